@@ -1,0 +1,265 @@
+"""The domain: unit, shift, patient, order, entry, and the hand-over that gathers them.
+
+Enters: nothing. Leaves: frozen records that know no file format. Every record keeps the `Place`
+it came from. Every instant is an aware `datetime` in UTC, so that the difference of two is real
+time; local clock time exists only where a log is read and where a page is written.
+A value of None means 'not recorded', never 'no' and never zero.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime, time
+from enum import StrEnum
+from zoneinfo import ZoneInfo
+
+from handoff.findings import Finding, Place
+
+# Done at a time; done but the time is not recorded (True); said not to be done (False); not
+# recorded (None).
+Done = datetime | bool | None
+
+
+class What(StrEnum):
+    """What an entry records."""
+
+    EXERCISE = "exercise"
+    AWAY = "away"
+    ASLEEP = "asleep"
+    DECLINED = "declined"
+    TOLD = "told"
+    NOTE = "note"
+
+
+class Flow(StrEnum):
+    """How the inhaled flow looked. `UNREADABLE` stands for a cell that could not be read."""
+
+    STEADY = "steady"
+    FAST = "fast"
+    SLOW = "slow"
+    BLEW = "blew"
+    UNREADABLE = "unreadable"
+
+
+class Symptom(StrEnum):
+    """What the patient felt or showed, in the log's words."""
+
+    DIZZY = "dizzy"
+    TINGLING = "tingling"
+    FAINT = "faint"
+    CHEST_PAIN = "chest_pain"
+    DROWSY = "drowsy"
+    CONFUSED = "confused"
+    BREATHLESS = "breathless"
+    WHEEZE = "wheeze"
+    COUGH = "cough"
+    FATIGUE = "fatigue"
+
+
+class Position(StrEnum):
+    """Position for the exercise. It is printed and changes no number."""
+
+    LYING = "lying"
+    SITTING = "sitting"
+    STANDING = "standing"
+
+
+class SeenBy(StrEnum):
+    """Who saw the exercise; `patient` is self-reported."""
+
+    NURSE = "nurse"
+    AIDE = "aide"
+    THERAPIST = "therapist"
+    PATIENT = "patient"
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """The ward. `quiet_hours` are local clock times (start, end), over midnight allowed."""
+
+    name: str
+    time_zone: ZoneInfo
+    quiet_hours: tuple[time, time] | None
+    phone: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Shift:
+    """One shift, start inclusive, end exclusive."""
+
+    start: datetime
+    end: datetime
+    name: str | None = None
+    outgoing: str | None = None
+    incoming: str | None = None
+
+    @property
+    def hours(self) -> float:
+        """Real hours from start to end: 11 in a 12 h night on which the clock goes forward."""
+        return (self.end - self.start).total_seconds() / 3600
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """What was ordered: `breaths` in each span of `every_h` hours while awake."""
+
+    start: datetime
+    stop: datetime | None = None
+    breaths: int = 10
+    every_h: int = 1
+    goal_ml: float | None = None
+    hold_s: float = 5
+    by: str | None = None
+    spo2_min: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Patient:
+    """One person on the list. `id`, `name` and `born` identify the patient on every page."""
+
+    id: str
+    name: str
+    born: date | None
+    bed: str
+    place: Place
+    sex: str | None = None  # "female" or "male"
+    height_cm: float | None = None
+    weight_kg: float | None = None
+    reason: str | None = None
+    surgery_on: date | None = None
+    order: Order | None = None
+    baseline_ml: float | None = None
+    device_given: Done = None
+    device_labelled: bool | None = None
+    device_scale_ml: float | None = None
+    taught: Done = None
+    shown_back: Done = None
+    home_on: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Signs:
+    """What was seen of the patient at one time: symptoms, pain and vital signs.
+
+    `pain` 0 to 10; `spo2` in per cent; `resp_rate` and `pulse` a minute; `temp_c` in degrees
+    Celsius; `on_oxygen` None when not recorded.
+    """
+
+    symptoms: frozenset[Symptom] = frozenset()
+    pain: int | None = None
+    spo2: float | None = None
+    resp_rate: float | None = None
+    pulse: float | None = None
+    temp_c: float | None = None
+    on_oxygen: bool | None = None
+
+
+NO_SIGNS = Signs()
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One row of the log: what was seen of one patient at `at`, or from `at` to `until`.
+
+    `raw` holds the row's cells as written, by contract name; it takes no part in equality.
+    """
+
+    patient_id: str
+    at: datetime
+    place: Place
+    until: datetime | None = None
+    what: What = What.EXERCISE
+    breaths: int | None = None
+    volume_ml: float | None = None
+    hold_s: float | None = None
+    flow: Flow | None = None
+    seen_by: SeenBy | None = None
+    position: Position | None = None
+    signs: Signs = NO_SIGNS
+    note: str | None = None
+    raw: Mapping[str, str] = field(default_factory=dict, compare=False, repr=False)
+
+    @property
+    def good_form(self) -> bool:
+        """Flow steady or blank: only such readings take part in best, trend and goal."""
+        return self.flow in (None, Flow.STEADY)
+
+    @property
+    def is_exercise(self) -> bool:
+        """True for an exercise, in whatever form."""
+        return self.what is What.EXERCISE
+
+    @property
+    def is_reading(self) -> bool:
+        """An exercise with a volume that was breathed in, whatever its form."""
+        return self.is_exercise and self.volume_ml is not None and self.flow is not Flow.BLEW
+
+
+@dataclass(frozen=True, slots=True)
+class SetAside:
+    """A row that takes no part in any number, with what could still be read of it.
+
+    `raw` holds the row's cells as written, by contract name. `signs` are the cells that could be
+    read, so that a danger sign in a bad row is not lost. `reason` is the finding that set it aside.
+    """
+
+    place: Place
+    reason: Finding
+    raw: Mapping[str, str]
+    patient_id: str | None = None
+    at: datetime | None = None
+    signs: Signs = NO_SIGNS
+
+
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """Records read, used and set aside; `read == used + set_aside` always."""
+
+    read: int
+    used: int
+    set_aside: int
+
+    def __add__(self, other: "Counts") -> "Counts":
+        return Counts(
+            self.read + other.read, self.used + other.used, self.set_aside + other.set_aside
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Log:
+    """One shift on one unit as one file tells it, checked."""
+
+    file: str
+    unit: Unit
+    shift: Shift
+    patients: tuple[Patient, ...]
+    entries: tuple[Entry, ...]
+    set_aside: tuple[SetAside, ...]
+    counts: Counts
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Handover:
+    """What one unit hands over: its latest shift, and what earlier logs say of the same patients.
+
+    `patients` are those of the latest log, in bed order. `entries` holds each patient's entries of
+    all logs up to and after `as_of`, in time order (repeats and far ones are already set aside);
+    `stay_start` each ordered patient's earliest order start. `name_alerts` gives, by patient id,
+    the beds of the patients with a similar name. `shifts` are those of all logs, in time order.
+    """
+
+    unit: Unit
+    shift: Shift
+    as_of: datetime
+    patients: tuple[Patient, ...]
+    entries: Mapping[str, tuple[Entry, ...]]
+    stay_start: Mapping[str, datetime]
+    shifts: tuple[Shift, ...]
+    counts: Counts
+    name_alerts: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    set_aside: tuple[SetAside, ...] = ()
+    findings: tuple[Finding, ...] = ()
+
+    def entries_of(self, patient: Patient) -> tuple[Entry, ...]:
+        """The patient's entries of all logs, in time order."""
+        return self.entries.get(patient.id, ())

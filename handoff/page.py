@@ -1,0 +1,301 @@
+"""What is printed, finished: the type between `compose` and the drawing stages.
+
+Enters: nothing. Leaves: frozen records of finished words, and of series that are only left to be
+drawn. Nothing here is computed, chosen or rounded any more. Chart coordinates are hours relative to
+'data as of' (x, negative before it) and mL (y); drawing coordinates are points from the lower left.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from handoff.measures import SlotState
+from handoff.verdicts import Level, Priority
+
+
+class Mark(StrEnum):
+    """How a reading is drawn; the same marks on every sheet."""
+
+    GOOD = "good"  # filled dot
+    OFF_FORM = "off_form"  # hollow dot
+    AT_SCALE = "at_scale"  # arrow-up: the true volume may be higher
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One reading of the chart."""
+
+    x_h: float
+    volume_ml: float
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    """A tick of the time axis: at local midnight with its day, at a shift change without words."""
+
+    x_h: float
+    label: str | None
+
+
+class Style(StrEnum):
+    """Which level line it is; each has its own dash pattern."""
+
+    GOAL = "goal"
+    BASELINE = "baseline"
+    SCALE = "scale"
+
+
+@dataclass(frozen=True, slots=True)
+class LevelLine:
+    """A horizontal line with its name, such as 'goal 1,500 mL'."""
+
+    volume_ml: float
+    label: str
+    style: Style
+
+
+@dataclass(frozen=True, slots=True)
+class TrendLine:
+    """The fitted line from x0 to x1 and the interval's two edges, all in mL, with its name."""
+
+    x0_h: float
+    x1_h: float
+    middle_ml: tuple[float, float]
+    low_ml: tuple[float, float]
+    high_ml: tuple[float, float]
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class VolumeChart:
+    """All that the volume chart shows. `empty_words` is printed where there is no reading."""
+
+    x_low_h: float
+    x_high_h: float
+    top_ml: float
+    step_ml: float
+    nights: tuple[tuple[float, float], ...]
+    ticks: tuple[Tick, ...]
+    readings: tuple[Reading, ...]
+    block_bests: tuple[tuple[float, float], ...]
+    best_label: str | None
+    levels: tuple[LevelLine, ...]
+    trend: TrendLine | None
+    dizzy: tuple[float, ...]
+    dizzy_label: str
+    unit_label: str
+    empty_words: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Path:
+    """One vector path in points.
+
+    `commands` are ('M', x, y), ('L', x, y), ('C', x1, y1, x2, y2, x, y) and ('Z',).
+    Colours are RGB from 0 to 1, None for no stroke or fill; `clip` is (x, y, width, height).
+    """
+
+    commands: tuple[tuple[str, *tuple[float, ...]], ...]
+    stroke: tuple[float, float, float] | None
+    fill: tuple[float, float, float] | None
+    width: float
+    dash: tuple[float, ...]
+    clip: tuple[float, float, float, float] | None
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """One line of text in points, its baseline's left end at (x, y)."""
+
+    x: float
+    y: float
+    text: str
+    size: float
+    bold: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """Vector marks and words of a chart, ready to be put on a page."""
+
+    width: float
+    height: float
+    paths: tuple[Path, ...]
+    texts: tuple[Text, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class StripCell:
+    """One slot of the hours strip: its start, breaths done and due in words, and its state.
+
+    `done` is empty where nothing is charted."""
+
+    start: str
+    done: str
+    due: str
+    state: SlotState
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """A label and what stands beside it; a `minor` one gives way first on a full sheet."""
+
+    label: str
+    value: str
+    minor: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """One caution in words. `told` is None where nobody needs telling (no escalation), and empty
+    where telling is not yet recorded; else one text for each time the provider was told."""
+
+    rule: str
+    level: Level
+    level_words: str
+    title: str
+    seen: str
+    action: str
+    told: tuple[str, ...] | None
+
+    @property
+    def escalation(self) -> bool:
+        """True where the provider must be told now; never on the counted line."""
+        return self.level is Level.ESCALATE
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A note of the shift, word for word, with its time."""
+
+    at: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Identity:
+    """Who: two identifiers and more, as printed at the top of every sheet."""
+
+    bed: str
+    name: str
+    id: str  # id, birth date and age on one line
+    alert: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Signature:
+    """Who hands over and who takes over; None leaves room to write the name."""
+
+    outgoing: str | None
+    incoming: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class PatientPage:
+    """One patient sheet, from the top to the foot."""
+
+    identity: Identity
+    bed_word: str
+    unit: str
+    shift: str
+    as_of: str
+    sheet: str
+    priority: Priority
+    priority_words: str
+    paragraphs: tuple[Fact, ...]
+    cautions: tuple[Caution, ...]
+    set_aside_signs: str
+    not_judged: str | None
+    chart_title: str
+    chart: VolumeChart
+    strip_title: str
+    strip_key: str
+    strip: tuple[StripCell, ...]
+    numbers: tuple[Fact, ...]
+    set_up: tuple[Fact, ...]
+    next_shift: tuple[str, ...]
+    notes: tuple[Note, ...]
+    set_aside: str
+    standing: tuple[str, ...]
+    signature: Signature
+    headings: "Headings"
+
+
+@dataclass(frozen=True, slots=True)
+class Headings:
+    """The fixed words of the sheets, from the templates of their language."""
+
+    cautions: str
+    no_cautions: str
+    not_told: str
+    told_whom: str
+    more_cautions: str
+    numbers: str
+    set_up: str
+    next_shift: str
+    notes: str
+    more_notes: str
+    outgoing: str
+    incoming: str
+    set_aside: str
+
+
+@dataclass(frozen=True, slots=True)
+class Spark:
+    """The small trend line of the unit summary: block bests and the goal, the chart's marks."""
+
+    points: tuple[tuple[float, float], ...]
+    goal_ml: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class UnitRow:
+    """One patient's row of the unit summary."""
+
+    bed: str
+    name: str
+    id: str
+    priority: Priority
+    priority_words: str
+    why_here: str
+    best: str
+    goal: str
+    spark: Spark
+    charted: str
+    top_caution: str
+    next_action: str
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of a section: whom it is about, in bold, and what is said."""
+
+    who: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class UnitSection:
+    """A titled list of lines, such as the escalations or who goes home soon."""
+
+    title: str
+    lines: tuple[Line, ...]
+    urgent: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class UnitPage:
+    """The unit summary, on as many pages as it takes."""
+
+    unit: str
+    shift: str
+    as_of: str
+    alerts: tuple[str, ...]
+    counts: tuple[Fact, ...]
+    before: tuple[UnitSection, ...]
+    columns: tuple[str, ...]
+    rows: tuple[UnitRow, ...]
+    key: str
+    after: tuple[UnitSection, ...]
+    standing: tuple[str, ...]
+    page_words: str
