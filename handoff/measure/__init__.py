@@ -1,0 +1,57 @@
+"""Measure: what a hand-over's entries come to, patient by patient.
+
+Enters: a `Handover`. Leaves: `Measures` for each patient with an order, by id, in the hand-over's
+order. Never judges, never rounds, and knows no file and no local time but the unit's quiet hours
+and calendar days.
+"""
+
+from handoff.measure.adherence import measure_adherence
+from handoff.measure.goal import measure_goal
+from handoff.measure.readings import Bests, find_bests
+from handoff.measure.reference import find_reference
+from handoff.measure.shift import Stay, available_spans, cut, quiet_spans, sort_entries
+from handoff.measure.spans import Span
+from handoff.measure.trend import measure_trend
+from handoff.measure.volume import measure_volume
+from handoff.measures import Measures
+from handoff.model import Handover
+
+__all__ = ["measure"]
+
+
+def measure(handover: Handover) -> dict[str, Measures]:
+    """All numbers of all patients with an order, unrounded; None where one cannot be had."""
+    stays = [
+        sort_entries(handover, patient, patient.order)
+        for patient in handover.patients
+        if patient.order is not None
+    ]
+    if not stays:
+        return {}
+    bests = find_bests(stays, handover)
+    all_stays = Span(min(stay.start for stay in stays), handover.as_of)
+    quiet = quiet_spans(handover.unit, all_stays)
+    return {stay.patient.id: _measure_stay(handover, stay, quiet, bests) for stay in stays}
+
+
+def _measure_stay(handover: Handover, stay: Stay, quiet: list[Span], bests: Bests) -> Measures:
+    patient, order, shift = stay.patient, stay.order, handover.shift
+    due_until = min(order.stop or handover.as_of, handover.as_of)
+    available = available_spans(Span(order.start, due_until), quiet, stay)
+    available_in_stay = available_spans(Span(stay.start, due_until), quiet, stay)
+    volume = measure_volume(patient, stay.in_shift, bests)
+    trend = measure_trend(bests.blocks.get(patient.id, ()), handover.as_of)
+    return Measures(
+        patient=patient,
+        stay_start=stay.start,
+        shift_entries=stay.in_shift,
+        caution_entries=stay.cautions,
+        stay_entries=stay.counted,
+        drawn_entries=stay.drawn,
+        available_h=sum(span.seconds for span in available_in_stay) / 3600,
+        adherence=measure_adherence(order, cut(shift, order.every_h), available, stay.counted),
+        volume=volume,
+        trend=trend,
+        goal=measure_goal(stay, volume, trend),
+        reference=find_reference(patient, shift.start.astimezone(handover.unit.time_zone).date()),
+    )

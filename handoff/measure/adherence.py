@@ -1,0 +1,113 @@
+"""Breaths due, done and credited, slot by slot.
+
+Enters: a patient's order and entries, the shift's slots, the available spans. Leaves: `Adherence`.
+Never takes what is not charted for not done: such a slot keeps its own state.
+"""
+
+from collections.abc import Sequence
+from math import fsum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from handoff.measure.spans import Span, bounds_s, overlap_s
+from handoff.measures import Adherence, Slot, SlotState
+from handoff.model import Entry, Flow, Order, What
+
+# Breaths spread over a span are fractions: a slot is met although the last digit says otherwise.
+TOLERANCE_BREATHS = 1e-9
+
+
+def measure_adherence(
+    order: Order, slots: Sequence[Span], available: Sequence[Span], entries: Sequence[Entry]
+) -> Adherence:
+    """Credited breaths in per cent of those due, 0 to 100; None where nothing was due.
+
+    `entries` are those of the stay: a span that began before the shift counts in it by its part.
+    """
+    due = breaths_due(order, slots, available)
+    done, charted = breaths_done(slots, entries)
+    rows = tuple(
+        _slot(slot, float(slot_due), float(slot_done), charted=bool(slot_charted))
+        for slot, slot_due, slot_done, slot_charted in zip(slots, due, done, charted, strict=True)
+    )
+    return _total(rows)
+
+
+def breaths_due(
+    order: Order, slots: Sequence[Span], available: Sequence[Span]
+) -> NDArray[np.float64]:
+    """Breaths due in each slot: the ordered number, in the share of `every_h` that is available.
+
+    From 0 (nothing available, or after `as_of`) to `order.breaths`; less in a short last slot.
+    """
+    available_s = overlap_s(available, slots).sum(axis=0)
+    due: NDArray[np.float64] = order.breaths * available_s / (3600 * order.every_h)
+    return due
+
+
+def breaths_done(
+    slots: Sequence[Span], entries: Sequence[Entry]
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Breaths done in each slot, and whether anything was charted there.
+
+    An entry at one time counts whole in the slot that holds it, a span by its real time in each
+    slot. What lies outside all slots counts nowhere.
+    """
+    charted = [entry for entry in entries if entry.what in (What.EXERCISE, What.DECLINED)]
+    spans = [Span(entry.at, entry.until or entry.at) for entry in charted]
+    breaths = np.array([breaths_of(entry) for entry in charted], dtype=np.float64)
+    start_s, end_s = (bound[:, np.newaxis] for bound in bounds_s(spans))
+    slot_start_s, slot_end_s = bounds_s(slots)
+    is_span = end_s > start_s
+    in_slot = (slot_start_s <= start_s) & (start_s < slot_end_s)
+    part = np.where(is_span, overlap_s(spans, slots), in_slot)
+    whole = np.where(is_span, end_s - start_s, 1.0)
+    done = (breaths[:, np.newaxis] * part / whole).sum(axis=0)
+    return done, np.any(part > 0, axis=0)
+
+
+def breaths_of(entry: Entry) -> int:
+    """Breaths done in one entry: none unless an exercise, none when blown into.
+
+    A volume without a count is one breath; with neither, none is known of.
+    """
+    if not entry.is_exercise or entry.flow is Flow.BLEW:
+        return 0
+    if entry.breaths is None:
+        return 0 if entry.volume_ml is None else 1
+    return entry.breaths
+
+
+def _slot(span: Span, due: float, done: float, *, charted: bool) -> Slot:
+    return Slot(span.start, span.end, due, done, charted, _state(due, done, charted=charted))
+
+
+def _state(due: float, done: float, *, charted: bool) -> SlotState:
+    if due == 0:
+        return SlotState.NOT_DUE
+    if not charted:
+        return SlotState.UNCHARTED
+    if done >= due - TOLERANCE_BREATHS:
+        return SlotState.MET
+    return SlotState.PART if done > 0 else SlotState.NONE
+
+
+def _total(slots: tuple[Slot, ...]) -> Adherence:
+    states = [slot.state for slot in slots]
+    return Adherence(
+        percent=_percent(slots),
+        percent_of_charted=_percent([slot for slot in slots if slot.charted]),
+        breaths_done=fsum(slot.done for slot in slots),
+        breaths_due=fsum(slot.due for slot in slots),
+        credited=fsum(slot.credited for slot in slots),
+        slots_due=len(slots) - states.count(SlotState.NOT_DUE),
+        slots_met=states.count(SlotState.MET),
+        slots_uncharted=states.count(SlotState.UNCHARTED),
+        slots=slots,
+    )
+
+
+def _percent(slots: Sequence[Slot]) -> float | None:
+    due = fsum(slot.due for slot in slots)
+    return 100 * (fsum(slot.credited for slot in slots) / due) if due else None

@@ -1,0 +1,69 @@
+"""The goal, how much of it the shift's best reached, and when it may be reached.
+
+Enters: a patient's `Stay`, `Volume`, `Trend`. Leaves: `Goal`.
+Never sets a goal: without an ordered one or a baseline there is no number, only the own best.
+"""
+
+from collections.abc import Iterable
+from datetime import datetime
+
+from handoff.measure.shift import Stay
+from handoff.measure.volume import percent_of
+from handoff.measures import Direction, Goal, GoalSource, Trend, Volume
+from handoff.model import Entry, Order, Patient
+
+# Common practice: beyond two weeks a straight line says nothing.
+LONGEST_FORECAST_D = 14
+
+
+def measure_goal(stay: Stay, volume: Volume, trend: Trend) -> Goal:
+    """Goal in mL and the shift's best in per cent of it (0 and up, over 100 when beaten).
+
+    None for all that derives from a goal where there is none.
+    """
+    goal_ml, source = _aim(stay.patient, stay.order)
+    if goal_ml is None:
+        return Goal(None, source, None, None, None, None)
+    scale_ml = stay.patient.device_scale_ml
+    return Goal(
+        goal_ml=goal_ml,
+        source=source,
+        percent=percent_of(volume.best_ml, goal_ml),
+        reached_at=_reached_at(stay.counted, goal_ml),
+        days_to_goal=days_to_goal(goal_ml, volume.best_ml, trend),
+        goal_over_scale=None if scale_ml is None else goal_ml > scale_ml,
+    )
+
+
+def days_to_goal(
+    goal_ml: float, best_ml: float | None, trend: Trend
+) -> tuple[float, float | None] | None:
+    """Days from `as_of` to the goal at the upper and at the lower end of the slope's interval.
+
+    Each is 0 to 14. The second is None when it would be more than 14; the whole is None when the
+    first would be, when the volume is not rising, when the shift has no best, or reached the goal.
+    """
+    if trend.direction is not Direction.RISING or best_ml is None or best_ml >= goal_ml:
+        return None
+    if trend.fitted_ml is None or trend.low is None or trend.high is None:
+        return None
+    missing_ml = max(goal_ml - trend.fitted_ml, 0.0)
+    soonest_d, latest_d = missing_ml / trend.high, missing_ml / trend.low
+    if soonest_d > LONGEST_FORECAST_D:
+        return None
+    return soonest_d, latest_d if latest_d <= LONGEST_FORECAST_D else None
+
+
+def _aim(patient: Patient, order: Order) -> tuple[float | None, GoalSource]:
+    if order.goal_ml is not None:
+        return order.goal_ml, GoalSource.ORDERED
+    if patient.baseline_ml is not None:
+        return patient.baseline_ml, GoalSource.BASELINE
+    return None, GoalSource.OWN_BEST
+
+
+def _reached_at(entries: Iterable[Entry], goal_ml: float) -> datetime | None:
+    for entry in entries:
+        if entry.is_reading and entry.good_form and (entry.volume_ml or 0) >= goal_ml:
+            return entry.at
+    return None

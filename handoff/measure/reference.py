@@ -1,0 +1,85 @@
+"""Inspiratory capacity of healthy adults, GLI 2021: for orientation only, never a goal.
+
+Enters: a patient and the local date of the shift's start. Leaves: `Reference`, or None.
+Never extrapolates. Source: Hall GL et al., Eur Respir J 2021;57:2000289, Table 3 (equation) and
+its look-up table (spline), for people of European ancestry; volumes not at the bedside's
+conditions.
+"""
+
+from dataclasses import dataclass
+from datetime import date
+from functools import cache
+from importlib.resources import files
+from math import exp, log
+
+import numpy as np
+import pandas as pd
+
+from handoff.measures import Reference
+from handoff.model import Patient
+
+EQUATION = "GLI 2021 inspiratory capacity"
+SPLINE_FILE = "gli2021-inspiratory-capacity-spline.csv"
+YOUNGEST_Y, OLDEST_Y = 18, 80
+SHORTEST_CM, TALLEST_CM = 100, 230  # what a log may hold; the source states no range of heights
+DAYS_A_YEAR = 365.25
+FIFTH_CENTILE_Z = 1.645
+
+
+@dataclass(frozen=True, slots=True)
+class Equation:
+    """Table 3 for one sex: M = exp(median + median_age age + median_height ln height + spline),
+    S = exp(spread + spread_age age), L = skew; litres, years, centimetres.
+    """
+
+    median: float
+    median_age: float
+    median_height: float
+    spread: float
+    spread_age: float
+    skew: float
+
+
+EQUATIONS = {
+    "male": Equation(-10.121688, 0.001265, 2.188801, -1.856546, 0.002008, 1.146),
+    "female": Equation(-9.4438787, -0.0002484, 2.0312769, -1.775276, 0.002673, 0.9726),
+}
+
+
+def find_reference(patient: Patient, on: date) -> Reference | None:
+    """Reference of a patient on a date; None where sex, height or birth date is not recorded."""
+    if patient.sex is None or patient.height_cm is None or patient.born is None:
+        return None
+    return reference_volume(patient.sex, age_y(patient.born, on), patient.height_cm)
+
+
+def age_y(born: date, on: date) -> float:
+    """Age in real years, days / 365.25: up to a day off the birthday, which moves it under 1 mL."""
+    return (on - born).days / DAYS_A_YEAR
+
+
+def reference_volume(sex: str, age: float, height_cm: float) -> Reference | None:
+    """Median and lower limit of normal (5th centile, M (1 - 1.645 L S)^(1/L)) in mL.
+
+    Valid for ages of 18 to 80 years and heights of 100 to 230 cm; None outside.
+    """
+    if not (YOUNGEST_Y <= age <= OLDEST_Y and SHORTEST_CM <= height_cm <= TALLEST_CM):
+        return None
+    equation = EQUATIONS[sex]
+    linear = equation.median + equation.median_age * age + equation.median_height * log(height_cm)
+    median_l = exp(linear + _spline(sex, age))
+    spread = exp(equation.spread + equation.spread_age * age)
+    skew = equation.skew
+    lower_limit_l = median_l * (1 - FIFTH_CENTILE_Z * skew * spread) ** (1 / skew)
+    return Reference(1000 * median_l, 1000 * lower_limit_l, EQUATION)
+
+
+def _spline(sex: str, age: float) -> float:
+    table = _spline_table()
+    return float(np.interp(age, table.index, table[sex]))
+
+
+@cache
+def _spline_table() -> pd.DataFrame:
+    with files(__package__).joinpath(SPLINE_FILE).open(encoding="utf-8") as table:
+        return pd.read_csv(table, index_col="age_y")

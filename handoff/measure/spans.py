@@ -1,0 +1,54 @@
+"""Spans of real time: what is left of one when others are taken out, and how two sets overlap.
+
+Enters: spans of UTC instants. Leaves: spans, and seconds. Never knows what a span stands for.
+A span with its end at or before its start is empty: it takes nothing out and is never given back.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Span:
+    """From `start`, inclusive, to `end`, exclusive."""
+
+    start: datetime
+    end: datetime
+
+    @property
+    def seconds(self) -> float:
+        """Real length in seconds; 0 for an empty span."""
+        return max((self.end - self.start).total_seconds(), 0.0)
+
+
+def outside(window: Span, taken: Iterable[Span]) -> list[Span]:
+    """The parts of `window` that lie in none of the `taken` spans, in time order.
+
+    The taken spans may overlap, repeat, be empty, or reach beyond the window.
+    """
+    parts = []
+    free_from = window.start
+    for span in sorted(span for span in taken if span.seconds):
+        parts.append(Span(free_from, min(span.start, window.end)))
+        free_from = max(free_from, span.end)
+    parts.append(Span(free_from, window.end))
+    return [part for part in parts if part.seconds]
+
+
+def overlap_s(spans: Sequence[Span], slots: Sequence[Span]) -> NDArray[np.float64]:
+    """Seconds that each span (a row) shares with each slot (a column); 0 where they only touch."""
+    start_s, end_s = bounds_s(spans)
+    slot_start_s, slot_end_s = bounds_s(slots)
+    shared_s = np.minimum.outer(end_s, slot_end_s) - np.maximum.outer(start_s, slot_start_s)
+    return shared_s.clip(min=0.0)
+
+
+def bounds_s(spans: Sequence[Span]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Starts and ends in seconds since 1970; exact for whole seconds."""
+    starts = np.array([span.start.timestamp() for span in spans], dtype=np.float64)
+    ends = np.array([span.end.timestamp() for span in spans], dtype=np.float64)
+    return starts, ends

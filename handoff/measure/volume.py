@@ -1,0 +1,55 @@
+"""Best volumes of the shift, of the day before it and of the stay.
+
+Enters: a patient, the entries of the shift, the ward's bests. Leaves: `Volume`.
+Never measures a volume that was blown out, and never a best from an off-form reading.
+"""
+
+from collections.abc import Sequence
+
+from handoff.measure.readings import Bests
+from handoff.measures import Volume
+from handoff.model import Entry, Patient
+
+
+def measure_volume(patient: Patient, shift_entries: Sequence[Entry], bests: Bests) -> Volume:
+    """Volumes in mL as charted (0 to 6000); None where there is no good-form reading.
+
+    The counts are of the shift: `readings` in any form, `off_form` of them fast, slow or
+    unreadable, `at_scale` at or above the device's scale (0 where the scale is not recorded).
+    """
+    best, previous = bests.shift.get(patient.id), bests.previous.get(patient.id)
+    stay_best, first = bests.stay.get(patient.id), bests.first.get(patient.id)
+    best_ml = best.volume_ml if best else None
+    previous_ml = previous.volume_ml if previous else None
+    change_ml = None if best_ml is None or previous_ml is None else best_ml - previous_ml
+    readings = [entry for entry in shift_entries if entry.is_reading]
+    return Volume(
+        best_ml=best_ml,
+        best_at=best.at if best else None,
+        previous_best_ml=previous_ml,
+        change_ml=change_ml,
+        change_percent=percent_of(change_ml, previous_ml),
+        stay_best_ml=stay_best.volume_ml if stay_best else None,
+        stay_best_at=stay_best.at if stay_best else None,
+        first_ml=first.volume_ml if first else None,
+        readings=len(readings),
+        off_form=sum(not reading.good_form for reading in readings),
+        at_scale=sum(is_at_scale(reading, patient) for reading in readings),
+        by_day=bests.days.get(patient.id, ()),
+        best=best,
+        previous_best=previous,
+    )
+
+
+def percent_of(part: float | None, whole: float | None) -> float | None:
+    """`part` in per cent of `whole`; None where either is None or the whole is 0."""
+    if part is None or not whole:
+        return None
+    return 100 * (part / whole)
+
+
+def is_at_scale(reading: Entry, patient: Patient) -> bool:
+    """At or above the device's scale: the true volume may be higher. False: below, or unknown."""
+    if reading.volume_ml is None or patient.device_scale_ml is None:
+        return False
+    return reading.volume_ml >= patient.device_scale_ml

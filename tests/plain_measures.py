@@ -1,0 +1,329 @@
+"""A second, slow, plain computation of the measures, to hold the stage against.
+
+It follows the definitions word by word: it walks time minute by minute, looks at the wall clock for
+the quiet hours, and adds breaths up in exact fractions. Every time it is given must be a whole
+minute. It shares nothing with the stage but the records that go in.
+
+Leaves: a mapping from dotted name (`volume.best_ml`) to value, for one patient.
+"""
+
+import math
+import statistics
+from collections.abc import Iterator
+from datetime import date, datetime, timedelta
+from fractions import Fraction
+
+from handoff.model import Entry, Handover, Order, Patient
+
+MINUTE = timedelta(minutes=1)
+HOUR = timedelta(hours=1)
+DAY = timedelta(days=1)
+
+
+def plain_measures(handover: Handover, patient: Patient) -> dict[str, object]:
+    """Every number of one patient who has an order."""
+    assert patient.order is not None
+    course = Course(handover, patient, patient.order)
+    return {
+        **course.selections(),
+        **course.adherence(),
+        **course.volume(),
+        **course.trend(),
+        **course.goal(),
+    }
+
+
+def minutes(start: datetime, end: datetime) -> Iterator[datetime]:
+    """The start of each minute from `start` to before `end`."""
+    while start < end:
+        yield start
+        start += MINUTE
+
+
+def is_good(entry: Entry) -> bool:
+    return entry.flow is None or entry.flow == "steady"
+
+
+def is_measured(entry: Entry) -> bool:
+    return entry.what == "exercise" and entry.volume_ml is not None and entry.flow != "blew"
+
+
+def millilitres(entry: Entry) -> float:
+    assert entry.volume_ml is not None
+    return entry.volume_ml
+
+
+def highest(entries: list[Entry]) -> Entry | None:
+    """The highest; of equals the earliest."""
+    best: Entry | None = None
+    for entry in sorted(entries, key=lambda entry: entry.at):
+        if best is None or millilitres(entry) > millilitres(best):
+            best = entry
+    return best
+
+
+class Course:
+    """One patient's time under the exercise, as the definitions see it."""
+
+    def __init__(self, handover: Handover, patient: Patient, order: Order) -> None:
+        self.unit = handover.unit
+        self.shift = handover.shift
+        self.as_of = handover.as_of
+        self.patient = patient
+        self.order = order
+        self.all = list(handover.entries[patient.id])
+        self.stay_start = handover.stay_start[patient.id]
+        self.drawn = [entry for entry in self.all if not entry.at > self.as_of]
+        self.stay = [entry for entry in self.drawn if not entry.at < self.stay_start]
+        self.of_shift = [entry for entry in self.stay if self.is_in_shift(entry)]
+        self.good = [entry for entry in self.stay if is_measured(entry) and is_good(entry)]
+
+    def is_in_shift(self, entry: Entry) -> bool:
+        return self.shift.start <= entry.at and entry.at < self.shift.end
+
+    def selections(self) -> dict[str, object]:
+        available = [m for m in minutes(self.stay_start, self.as_of) if self.is_available(m)]
+        return {
+            "stay_start": self.stay_start,
+            "drawn_entries": tuple(self.drawn),
+            "stay_entries": tuple(self.stay),
+            "shift_entries": tuple(self.of_shift),
+            "caution_entries": tuple(e for e in self.drawn if self.is_in_shift(e)),
+            "available_h": len(available) / 60,
+        }
+
+    # Hours due
+
+    def is_available(self, minute: datetime) -> bool:
+        """Awake, on the unit, outside quiet hours, and the order not stopped."""
+        if self.order.stop is not None and minute >= self.order.stop:
+            return False
+        return not self.is_quiet(minute) and not self.is_elsewhere(minute)
+
+    def is_quiet(self, minute: datetime) -> bool:
+        if self.unit.quiet_hours is None:
+            return False
+        since, until = self.unit.quiet_hours
+        clock = minute.astimezone(self.unit.time_zone).time()
+        if since <= until:
+            return since <= clock < until
+        return clock >= since or clock < until
+
+    def is_elsewhere(self, minute: datetime) -> bool:
+        for entry in self.all:
+            if entry.what in ("away", "asleep"):
+                assert entry.until is not None
+                if entry.at <= minute < entry.until:
+                    return True
+        return False
+
+    def slot_of(self, minute: datetime) -> int | None:
+        """Which slot of the shift a minute is in."""
+        if not self.shift.start <= minute < self.shift.end:
+            return None
+        return math.floor((minute - self.shift.start) / (self.order.every_h * HOUR))
+
+    def adherence(self) -> dict[str, object]:
+        length_min = int((self.shift.end - self.shift.start) / MINUTE)
+        count = math.ceil(length_min / (60 * self.order.every_h))
+        due, done = [Fraction(0)] * count, [Fraction(0)] * count
+        charted = [False] * count
+        for minute in minutes(self.shift.start, self.shift.end):
+            slot = self.slot_of(minute)
+            assert slot is not None
+            if self.order.start <= minute < self.as_of and self.is_available(minute):
+                due[slot] += Fraction(self.order.breaths, 60 * self.order.every_h)
+        for entry in self.stay:
+            for slot, breaths in self.breaths_by_slot(entry):
+                done[slot] += breaths
+                charted[slot] = True
+        credited = [min(pair) for pair in zip(done, due, strict=True)]
+        states = [state(*of_slot) for of_slot in zip(due, done, charted, strict=True)]
+        due_where_charted = [d for d, known in zip(due, charted, strict=True) if known]
+        credited_where_charted = [c for c, known in zip(credited, charted, strict=True) if known]
+        return {
+            "adherence.percent": percent(sum(credited), sum(due)),
+            "adherence.percent_of_charted": percent(
+                sum(credited_where_charted), sum(due_where_charted)
+            ),
+            "adherence.breaths_done": float(sum(done)),
+            "adherence.breaths_due": float(sum(due)),
+            "adherence.credited": float(sum(credited)),
+            "adherence.slots_due": count - states.count("not_due"),
+            "adherence.slots_met": states.count("met"),
+            "adherence.slots_uncharted": states.count("uncharted"),
+            "slots.due": [float(breaths) for breaths in due],
+            "slots.done": [float(breaths) for breaths in done],
+            "slots.charted": charted,
+            "slots.state": states,
+            "slots.start": [
+                self.shift.start + number * self.order.every_h * HOUR for number in range(count)
+            ],
+            "slots.end": [
+                min(self.shift.end, self.shift.start + (number + 1) * self.order.every_h * HOUR)
+                for number in range(count)
+            ],
+        }
+
+    def breaths_by_slot(self, entry: Entry) -> Iterator[tuple[int, Fraction]]:
+        """The slots that an entry charts and the breaths done there, a span's minute by minute."""
+        if entry.what not in ("exercise", "declined"):
+            return
+        breaths = 0
+        if entry.what == "exercise" and entry.flow != "blew":
+            if entry.breaths is not None:
+                breaths = entry.breaths
+            elif entry.volume_ml is not None:
+                breaths = 1
+        times = [entry.at] if entry.until is None else list(minutes(entry.at, entry.until))
+        for minute in times:
+            slot = self.slot_of(minute)
+            if slot is not None:
+                yield slot, Fraction(breaths, len(times))
+
+    # Volume
+
+    def volume(self) -> dict[str, object]:
+        readings = [entry for entry in self.of_shift if is_measured(entry)]
+        best = highest([entry for entry in self.good if self.is_in_shift(entry)])
+        since = self.shift.start - 24 * HOUR
+        previous = highest([entry for entry in self.good if since <= entry.at < self.shift.start])
+        stay_best = highest(self.good)
+        first_at = min((entry.at for entry in self.good), default=None)
+        change_ml = change_percent = None
+        if best is not None and previous is not None:
+            change_ml = millilitres(best) - millilitres(previous)
+            if millilitres(previous) != 0:
+                change_percent = 100 * change_ml / millilitres(previous)
+        scale = self.patient.device_scale_ml
+        return {
+            "volume.best_ml": best and best.volume_ml,
+            "volume.best_at": best and best.at,
+            "volume.previous_best_ml": previous and previous.volume_ml,
+            "volume.change_ml": change_ml,
+            "volume.change_percent": change_percent,
+            "volume.stay_best_ml": stay_best and stay_best.volume_ml,
+            "volume.stay_best_at": stay_best and stay_best.at,
+            "volume.first_ml": max(
+                (millilitres(entry) for entry in self.good if entry.at == first_at), default=None
+            ),
+            "volume.readings": len(readings),
+            "volume.off_form": len([entry for entry in readings if not is_good(entry)]),
+            "volume.at_scale": len(
+                [entry for entry in readings if scale is not None and millilitres(entry) >= scale]
+            ),
+            "days": self.days(),
+        }
+
+    def days(self) -> list[tuple[date, float]]:
+        best: dict[date, float] = {}
+        for entry in self.good:
+            day = entry.at.astimezone(self.unit.time_zone).date()
+            best[day] = max(best.get(day, 0), millilitres(entry))
+        return sorted(best.items())
+
+    # Trend
+
+    def points(self) -> list[Entry]:
+        """The best of each block of 12 h, blocks counted both ways from the shift's start."""
+        blocks: dict[int, list[Entry]] = {}
+        for entry in self.good:
+            if entry.at >= self.as_of - 7 * DAY:
+                block = math.floor((entry.at - self.shift.start) / (12 * HOUR))
+                blocks.setdefault(block, []).append(entry)
+        bests = [highest(blocks[block]) for block in sorted(blocks)]
+        return [best for best in bests if best is not None]
+
+    def trend(self) -> dict[str, object]:
+        points = self.points()
+        span_h = (points[-1].at - points[0].at) / HOUR if points else None
+        found: dict[str, object] = {
+            "points": [(point.at, point.volume_ml) for point in points],
+            "trend.n": len(points),
+            "trend.span_h": span_h,
+            "trend.slope_ml_per_day": None,
+            "trend.low": None,
+            "trend.high": None,
+            "trend.fitted_ml": None,
+            "trend.direction": "too_few",
+        }
+        if span_h is None or len(points) < 5 or span_h < 48:
+            return found
+        x = [(point.at - self.as_of) / DAY for point in points]
+        y = [millilitres(point) for point in points]
+        slope, low, high = sen_1968(x, y)
+        direction = "no_clear_change"
+        if low > 0 and slope >= 50:
+            direction = "rising"
+        if high < 0 and slope <= -50:
+            direction = "falling"
+        return found | {
+            "trend.slope_ml_per_day": slope,
+            "trend.low": low,
+            "trend.high": high,
+            "trend.fitted_ml": statistics.median(y) - slope * statistics.median(x),
+            "trend.direction": direction,
+        }
+
+    # Goal
+
+    def goal(self) -> dict[str, object]:
+        goal_ml, source = self.order.goal_ml, "ordered"
+        if goal_ml is None:
+            goal_ml, source = self.patient.baseline_ml, "baseline"
+        if goal_ml is None:
+            source = "own_best"
+        best = highest([entry for entry in self.good if self.is_in_shift(entry)])
+        at_goal = [e for e in self.good if goal_ml is not None and millilitres(e) >= goal_ml]
+        scale = self.patient.device_scale_ml
+        return {
+            "goal.goal_ml": goal_ml,
+            "goal.source": source,
+            "goal.percent": 100 * millilitres(best) / goal_ml if best and goal_ml else None,
+            "goal.reached_at": min((entry.at for entry in at_goal), default=None),
+            "goal.days_to_goal": self.days_to_goal(goal_ml, best) if goal_ml and best else None,
+            "goal.goal_over_scale": goal_ml > scale if goal_ml and scale else None,
+        }
+
+    def days_to_goal(self, goal_ml: float, best: Entry) -> tuple[float, float | None] | None:
+        trend = self.trend()
+        if trend["trend.direction"] != "rising" or millilitres(best) >= goal_ml:
+            return None
+        low, high, fitted = (trend[f"trend.{name}"] for name in ("low", "high", "fitted_ml"))
+        assert isinstance(low, float)
+        assert isinstance(high, float)
+        assert isinstance(fitted, float)
+        first, second = (max(0.0, (goal_ml - fitted) / slope) for slope in (high, low))
+        if first > 14:
+            return None
+        return first, None if second > 14 else second
+
+
+def state(due: Fraction, done: Fraction, charted: bool) -> str:
+    if due == 0:
+        return "not_due"
+    if not charted:
+        return "uncharted"
+    if done >= due:
+        return "met"
+    return "part" if done > 0 else "none"
+
+
+def percent(part: Fraction | int, whole: Fraction | int) -> float | None:
+    return float(100 * Fraction(part) / whole) if whole else None
+
+
+def sen_1968(x: list[float], y: list[float]) -> tuple[float, float, float]:
+    """Slope and its 95 % interval by ranks counted from 1, for x that all differ."""
+    slopes = sorted(
+        (y[later] - y[earlier]) / (x[later] - x[earlier])
+        for later in range(len(x))
+        for earlier in range(later)
+    )
+    ties = sum(t * (t - 1) * (2 * t + 5) for t in map(y.count, set(y)))
+    n = len(x)
+    width = 1.959963984540054 * math.sqrt((n * (n - 1) * (2 * n + 5) - ties) / 18)
+    lowest, highest_rank = round((len(slopes) - width) / 2), round((len(slopes) + width) / 2) + 1
+    low = slopes[max(lowest, 1) - 1]
+    high = slopes[min(highest_rank, len(slopes)) - 1]
+    return statistics.median(slopes), low, high
