@@ -1,0 +1,135 @@
+"""What a rule is given, and how it answers.
+
+Enters: one patient's measures, the hand-over, the limits. Leaves: `Case`, which a rule reads, and
+the three answers a rule can give. Holds no rule and no number.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+
+from handoff.limits import Limits
+from handoff.measures import Measures
+from handoff.model import Entry, Handover, Order, Patient
+from handoff.verdicts import Level, State, Verdict
+
+THE_ORDER = "the order"
+NO_ENTRY = "no entry in the shift"
+NO_GOOD_READING = "no reading in good form in the shift"
+
+
+@dataclass(frozen=True, slots=True)
+class Against:
+    """What a value is held against: the limit, both of them in `unit`, and the limit's source."""
+
+    limit: float | None
+    unit: str | None
+    source: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What met a rule: the value as printed, what it was held against, its time, its rows.
+
+    Without rows, what met it stands in the patient's own row, and that is cited. `detail` holds
+    the further facts that the rule's words need.
+    """
+
+    value: float | str | None
+    against: Against
+    rows: Sequence[Entry] = ()
+    at: datetime | None = None
+    detail: Mapping[str, object] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One rule's view of one patient: `rule` names whose limits `limit` and `against` look up."""
+
+    rule: str
+    measures: Measures
+    handover: Handover
+    limits: Limits
+
+    def of(self, rule: str) -> "Case":
+        """The same patient in another rule's view."""
+        return replace(self, rule=rule)
+
+    @property
+    def patient(self) -> Patient:
+        """The patient judged."""
+        return self.measures.patient
+
+    @property
+    def order(self) -> Order:
+        """The patient's order; a patient without one is not judged."""
+        if self.patient.order is None:
+            raise ValueError(f"{self.patient.place}: a patient without an order is not judged")
+        return self.patient.order
+
+    @property
+    def order_is_active(self) -> bool:
+        """True when the order has begun and has not stopped at `as_of`."""
+        as_of, stop = self.handover.as_of, self.order.stop
+        return self.order.start <= as_of and (stop is None or stop > as_of)
+
+    @property
+    def entries(self) -> tuple[Entry, ...]:
+        """Every entry of the shift, whatever it records, in time order."""
+        return self.measures.caution_entries
+
+    @property
+    def exercises(self) -> tuple[Entry, ...]:
+        """Those of the entries that are exercises."""
+        return tuple(entry for entry in self.entries if entry.is_exercise)
+
+    def limit(self, name: str) -> float:
+        """One of the rule's own limits, in its unit."""
+        return self.limits.value(self.rule, name)
+
+    def against(self, name: str) -> Against:
+        """One of the rule's own limits, to be held against as it stands."""
+        unit = self.limits.limit(self.rule, name).unit
+        return Against(self.limit(name), unit, self.limits.cited(self.rule, name))
+
+    def without_limit(self, unit: str | None = None) -> Against:
+        """For a rule that has no number: nothing to be held against, the rule's own source."""
+        return Against(None, unit, self.limits.cited(self.rule))
+
+    def met(self, seen: Seen, level: str | None = None) -> Verdict:
+        """Met, at the rule's own level unless another is given."""
+        rows = seen.rows
+        return replace(
+            self._verdict(State.MET),
+            level=Level(level or self.limits.level(self.rule)),
+            value=seen.value,
+            limit=seen.against.limit,
+            unit=seen.against.unit,
+            source=seen.against.source,
+            at=seen.at or (rows[-1].at if rows else None),
+            entries=tuple(row.place for row in rows) or (self.patient.place,),
+            times=tuple(row.at for row in rows),
+            detail=seen.detail,
+        )
+
+    def not_met(self) -> Verdict:
+        """Not met, and what the rule needs is recorded."""
+        return self._verdict(State.NOT_MET)
+
+    def undecided(self, why: str) -> Verdict:
+        """Something that the rule needs is not recorded; `why` says what, in a few plain words."""
+        return replace(self._verdict(State.UNDECIDED), why=why)
+
+    def _verdict(self, state: State) -> Verdict:
+        return Verdict(rule=self.rule, level=Level(self.limits.level(self.rule)), state=state)
+
+
+def listed(words: Sequence[str]) -> str:
+    """Words as a clause names them: 'a', 'a and b', 'a, b and c'."""
+    *before, last = words
+    return f"{', '.join(before)} and {last}" if before else last
+
+
+def good_readings(entries: Iterable[Entry]) -> tuple[Entry, ...]:
+    """The readings that take part in best, trend and goal."""
+    return tuple(entry for entry in entries if entry.is_reading and entry.good_form)

@@ -1,0 +1,159 @@
+"""YAML text as plain nodes that know their line: names, lists and raw text, nothing interpreted.
+
+Enters: the text of one document. Leaves: a tree of `Scalar`, `Mapping` and `Sequence`, and the
+findings of what is refused. Never turns text into numbers, dates or yes and no (`010`, `12:30` and
+`no` stay as typed), and never expands anything: anchors, aliases, tags and merge keys are refused.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import cast
+
+import yaml
+
+from handoff.codes import finding
+from handoff.findings import Finding, Place
+
+DEEPEST = 20
+
+_NULLS = frozenset({"", "~", "null", "Null", "NULL"})
+
+_Loader = getattr(yaml, "CLoader", yaml.Loader)
+
+
+@dataclass(frozen=True, slots=True)
+class Scalar:
+    """A single value as typed, quotation marks removed; an empty or null one is ''."""
+
+    text: str
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
+class Sequence:
+    """A list, in order."""
+
+    items: "tuple[Node, ...]"
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
+class Mapping:
+    """Named values, in order, and the line of each name.
+
+    A name written more than once is in `repeated`, with the finding that says so, and has no value.
+    """
+
+    values: "dict[str, Node]"
+    key_lines: dict[str, int]
+    line: int
+    repeated: dict[str, Finding] = field(default_factory=dict)
+
+
+Node = Scalar | Mapping | Sequence
+
+
+def load_nodes(text: str, file: str) -> tuple[Node | None, list[Finding]]:
+    """The document in `text`, or None when it is refused, empty, or not YAML.
+
+    An empty document is None without a finding. With a finding the node is None unless every
+    finding is `duplicate-key`; the first thing that is refused ends the reading.
+    """
+    builder = _Builder(file)
+    try:
+        return builder.document(yaml.parse(text, _Loader)), builder.findings
+    except _Refused as refused:
+        return None, [*builder.findings, refused.finding]
+    except yaml.YAMLError as error:
+        return None, [*builder.findings, _syntax_finding(error, text, file)]
+
+
+class _Refused(Exception):  # noqa: N818 - it is a decision, not an error of the program
+    def __init__(self, finding: Finding) -> None:
+        super().__init__(finding.code)
+        self.finding = finding
+
+
+class _Builder:
+    """Builds nodes from the parser's events; recursion ends at `DEEPEST` levels."""
+
+    def __init__(self, file: str) -> None:
+        self.file = file
+        self.findings: list[Finding] = []
+
+    def document(self, events: Iterator[yaml.Event]) -> Node | None:
+        root: Node | None = None
+        started = False
+        for event in events:
+            if isinstance(event, yaml.DocumentStartEvent):
+                if started:
+                    raise self._refusal("yaml-documents", event)
+                started = True
+            elif isinstance(event, yaml.NodeEvent):
+                root = self._node(event, events, 1)
+        return root
+
+    def _node(self, event: yaml.Event, events: Iterator[yaml.Event], depth: int) -> Node:
+        if isinstance(event, yaml.AliasEvent) or getattr(event, "anchor", None):
+            raise self._refusal("yaml-alias", event)
+        if getattr(event, "tag", None):
+            raise self._refusal("yaml-tag", event)
+        if isinstance(event, yaml.ScalarEvent):
+            is_null = event.implicit[0] and event.value in _NULLS
+            return Scalar("" if is_null else event.value, _line(event))
+        if depth > DEEPEST:
+            raise self._refusal("yaml-nesting", event)
+        if isinstance(event, yaml.SequenceStartEvent):
+            return self._sequence(event, events, depth)
+        return self._mapping(event, events, depth)
+
+    def _sequence(self, start: yaml.Event, events: Iterator[yaml.Event], depth: int) -> Sequence:
+        items = []
+        while not isinstance(event := next(events), yaml.SequenceEndEvent):
+            items.append(self._node(event, events, depth + 1))
+        return Sequence(tuple(items), _line(start))
+
+    def _mapping(self, start: yaml.Event, events: Iterator[yaml.Event], depth: int) -> Mapping:
+        mapping = Mapping({}, {}, _line(start))
+        while not isinstance(key_event := next(events), yaml.MappingEndEvent):
+            key = self._key(key_event, events, depth)
+            value = self._node(next(events), events, depth + 1)
+            if key.text in mapping.key_lines:
+                self._repeat(mapping, key)
+            else:
+                mapping.key_lines[key.text] = key.line
+                mapping.values[key.text] = value
+        return mapping
+
+    def _key(self, event: yaml.Event, events: Iterator[yaml.Event], depth: int) -> Scalar:
+        if isinstance(event, yaml.ScalarEvent) and event.implicit[0] and event.value == "<<":
+            raise self._refusal("yaml-merge-key", event)
+        if isinstance(event, yaml.CollectionStartEvent):
+            raise self._refusal("yaml-key", event)
+        return cast("Scalar", self._node(event, events, depth))
+
+    def _repeat(self, mapping: Mapping, key: Scalar) -> None:
+        mapping.values.pop(key.text, None)
+        mapping.repeated[key.text] = finding(
+            "duplicate-key",
+            Place(self.file, key.line, key.text),
+            first_line=mapping.key_lines[key.text],
+        )
+        self.findings.append(mapping.repeated[key.text])
+
+    def _refusal(self, code: str, event: yaml.Event) -> _Refused:
+        return _Refused(finding(code, Place(self.file, _line(event)), limit=DEEPEST))
+
+
+def _line(event: yaml.Event) -> int:
+    return cast("yaml.Mark", event.start_mark).line + 1
+
+
+def _syntax_finding(error: yaml.YAMLError, text: str, file: str) -> Finding:
+    mark = getattr(error, "problem_mark", None)
+    if mark is not None:
+        line = mark.line + 1
+    else:
+        line = text.count("\n", 0, getattr(error, "position", 0)) + 1
+    problem = getattr(error, "problem", None) or getattr(error, "reason", None) or "unreadable"
+    return finding("yaml-syntax", Place(file, line), problem=problem)

@@ -1,0 +1,186 @@
+"""Small invented hand-overs for the tests, with times as short texts on the unit's clock.
+
+`patient(...)`, `order(...)`, `entry(...)` and `set_aside(...)` make records, `handover(...)` puts
+them together; everything left out has a plain default that raises as few cautions as it can. The
+shift is a day shift, 07:00 to 19:00, without quiet hours.
+"""
+
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from fractions import Fraction
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from handoff.findings import Finding, Place, Severity
+from handoff.judge import judge
+from handoff.limits import UNIT_MARK, Limits, load_limits
+from handoff.measure import measure
+from handoff.measures import Measures
+from handoff.model import (
+    Counts,
+    Entry,
+    Flow,
+    Handover,
+    Order,
+    Patient,
+    Position,
+    SetAside,
+    Shift,
+    Signs,
+    Symptom,
+    Unit,
+    What,
+)
+from handoff.verdicts import Verdict, Verdicts
+
+FILE = "day.yaml"
+ZONE = ZoneInfo("America/Halifax")
+DAY = date(2026, 5, 12)
+UNIT = Unit("Harbour 3 East", ZONE, quiet_hours=None)
+
+SIGNS = ("pain", "spo2", "resp_rate", "pulse", "temp_c", "on_oxygen")
+
+
+def at(clock: str) -> datetime:
+    """The instant of `10:30` on the shift's day, of `-1 10:30` the day before, `+1` the day after.
+
+    A whole date and time (`2026-05-12 10:30`) is itself.
+    """
+    day, _, time = clock.rpartition(" ")
+    on = date.fromisoformat(day) if len(day) > len("-10") else DAY + timedelta(days=int(day or 0))
+    local = datetime.fromisoformat(f"{on} {time}").replace(tzinfo=ZONE)
+    return local.astimezone(UTC)
+
+
+SHIFT = Shift(at("07:00"), at("19:00"), name="day")
+SHIFT_BEFORE = Shift(at("-1 19:00"), at("07:00"), name="night")
+
+
+def order(start: str = "07:00", stop: str | None = None, **fields: Any) -> Order:
+    """An order from the shift's start; `fields` are further fields of `Order`."""
+    return Order(start=at(start), stop=at(stop) if stop else None, **fields)
+
+
+def patient(**fields: Any) -> Patient:
+    """One patient, ordered, with everything set up; `fields` stand in for the defaults."""
+    set_up = Patient(
+        id="10442",
+        name="Larkspur, Odile",
+        born=date(1958, 4, 2),
+        bed="12A",
+        place=Place(FILE, 1000),
+        order=order(goal_ml=2000),
+        device_given=True,
+        device_labelled=True,
+        device_scale_ml=4000,
+        taught=True,
+        shown_back=True,
+    )
+    return replace(set_up, **fields)
+
+
+def signs(symptoms: str = "", /, **vital_signs: Any) -> Signs:
+    """Symptoms in the log's words, separated by a space, and vital signs by field name."""
+    return Signs(frozenset(Symptom(word) for word in symptoms.split()), **vital_signs)
+
+
+def entry(clock: str, symptoms: str = "", /, **fields: Any) -> Entry:
+    """One entry of the patient; an exercise of 10 breaths unless `fields` say otherwise.
+
+    `fields` are those of the log: `what`, `until`, `flow` and `position` as text, signs by name.
+    """
+    what = What(fields.pop("what", "exercise"))
+    until, flow, position = (fields.pop(name, None) for name in ("until", "flow", "position"))
+    seen = {name: fields.pop(name) for name in SIGNS if name in fields}
+    if what is What.EXERCISE:
+        fields.setdefault("breaths", 10)
+    return Entry(
+        patient_id=fields.pop("patient_id", "10442"),
+        at=at(clock),
+        place=Place(FILE),
+        until=at(until) if until else None,
+        what=what,
+        flow=Flow(flow) if flow else None,
+        position=Position(position) if position else None,
+        signs=signs(symptoms, **seen),
+        **fields,
+    )
+
+
+def set_aside(clock: str | None = None, symptoms: str = "", /, **fields: Any) -> SetAside:
+    """A row that takes no part, with the signs that could be read of it."""
+    place = Place(FILE, fields.pop("line", 900))
+    patient_id = fields.pop("patient_id", "10442")
+    reason = Finding(Severity.ERROR, "bad-time", place, "this is not a time.", "Write a time.")
+    when = at(clock) if clock else None
+    return SetAside(place, reason, {}, patient_id, when, signs(symptoms, **fields))
+
+
+def handover(
+    *entries: Entry,
+    patients: tuple[Patient, ...] = (),
+    set_aside: tuple[SetAside, ...] = (),
+    as_of: str | None = None,
+    unit: Unit = UNIT,
+) -> Handover:
+    """The day shift of one patient (or of `patients`); entries are lines 1, 2, ... of the log."""
+    listed = patients or (patient(),)
+    numbered = [replace(each, place=Place(FILE, line)) for line, each in enumerate(entries, 1)]
+    numbered.sort(key=lambda each: each.at)
+    read = len(entries) + len(set_aside)
+    return Handover(
+        unit=unit,
+        shift=SHIFT,
+        as_of=at(as_of) if as_of else SHIFT.end,
+        patients=listed,
+        entries={
+            each.id: tuple(row for row in numbered if row.patient_id == each.id) for each in listed
+        },
+        stay_start={each.id: each.order.start for each in listed if each.order is not None},
+        shifts=(SHIFT_BEFORE, SHIFT),
+        counts=Counts(read=read, used=len(entries), set_aside=len(set_aside)),
+        set_aside=set_aside,
+    )
+
+
+def measured(given: Handover) -> Measures:
+    """The measures of the hand-over's first patient."""
+    return measure(given)[given.patients[0].id]
+
+
+def default_limits() -> Limits:
+    """The limits as they ship."""
+    limits, findings = load_limits()
+    assert limits is not None, findings
+    return limits
+
+
+def with_limit(rule: str, name: str, value: str) -> Limits:
+    """The default limits with one of them set by the unit."""
+    limits = default_limits()
+    own = replace(limits.limit(rule, name), value=Fraction(value), mark=UNIT_MARK)
+    changed = replace(limits.rules[rule], limits={**limits.rules[rule].limits, name: own})
+    approved = {"file": "unit.yaml", "approved_by": "Dr T. Quill", "approved_on": date(2026, 3, 1)}
+    return replace(limits, rules={**limits.rules, rule: changed}, **approved)  # type: ignore[arg-type]
+
+
+def without_rules(*rules: str) -> Limits:
+    """The default limits with rules switched off."""
+    limits = default_limits()
+    off = {rule: replace(limits.rules[rule], on=False) for rule in rules}
+    return replace(limits, rules={**limits.rules, **off})
+
+
+def judged(given: Handover, limits: Limits | None = None) -> Verdicts:
+    """The verdicts on the hand-over's first patient."""
+    return judge(measured(given), given, limits or default_limits())
+
+
+def verdict(rule: str, given: Handover, limits: Limits | None = None) -> Verdict:
+    """One rule's verdict on the hand-over's first patient."""
+    return next(each for each in judged(given, limits).all if each.rule == rule)
+
+
+def lines(places: tuple[Place, ...]) -> list[int | None]:
+    """The lines of places, in order: what a verdict cites."""
+    return [place.line for place in places]

@@ -1,0 +1,226 @@
+"""All rules together: order, priority, what was told, rules switched off, rows set aside."""
+
+from dataclasses import replace
+
+import pytest
+
+from handoff.findings import Place
+from handoff.judge import READ_IN_A_ROW, REPLACES, RULES, judge
+from handoff.model import SetAside
+from handoff.verdicts import Level, SetAsideSign, Told
+from tests.builders import (
+    SHIFT,
+    at,
+    default_limits,
+    entry,
+    handover,
+    judged,
+    measured,
+    order,
+    patient,
+    set_aside,
+    verdict,
+    with_limit,
+    without_rules,
+)
+
+
+def test_rules_and_limits_name_the_same_rules_in_the_same_order() -> None:
+    assert list(RULES) == list(default_limits().rules)
+
+
+def test_every_level_is_one_that_verdicts_know() -> None:
+    rules = default_limits().rules.values()
+    for level in {rule.level for rule in rules} | {rule.milder_level or "note" for rule in rules}:
+        assert level in list(Level)
+
+
+def test_a_graver_rule_comes_after_the_milder_ones_it_replaces() -> None:
+    rules = list(RULES)
+    levels = list(Level)
+    for graver, milders in REPLACES.items():
+        for milder in milders:
+            assert rules.index(milder) < rules.index(graver)
+            limits = default_limits()
+            assert levels.index(Level(limits.level(graver))) <= levels.index(
+                Level(limits.level(milder))
+            )
+
+
+def test_what_is_read_in_a_row_are_escalations() -> None:
+    assert {default_limits().level(rule) for rule in READ_IN_A_ROW} == {"escalate"}
+
+
+def test_every_verdict_is_given_in_the_rules_order_at_its_level() -> None:
+    given = judged(handover(entry("08:00")))
+    assert [each.rule for each in given.all] == list(RULES)
+    limits = default_limits()
+    assert [each.level for each in given.all] == [limits.level(rule) for rule in RULES]
+
+
+def test_a_verdict_that_is_undecided_says_why_and_no_other_does() -> None:
+    for given in (judged(handover()), judged(handover(entry("08:00", "dizzy", spo2=80)))):
+        for each in given.all:
+            assert (each.why is not None) == (each.state == "undecided")
+
+
+def test_a_verdict_that_is_met_names_source_and_rows_and_no_other_does() -> None:
+    given = judged(handover(entry("08:00", "dizzy", spo2=80)))
+    for each in given.all:
+        assert bool(each.source) == bool(each.entries) == (each.state == "met")
+
+
+@pytest.mark.parametrize(
+    ("symptoms", "spo2", "priority"),
+    [("", 97, "continue"), ("dizzy", 97, "follow_up"), ("dizzy", 91, "escalate")],
+)
+def test_priority_is_the_gravest_level(symptoms: str, spo2: int, priority: str) -> None:
+    hours = [entry(f"{hour:02}:00") for hour in range(8, 19)]
+    given = judged(handover(entry("07:00", symptoms, spo2=spo2), *hours))
+    assert given.priority == priority
+
+
+def test_cautions_come_most_urgent_first() -> None:
+    rows = (entry("08:00", "wheeze confused", temp_c=38.5, flow="blew"), entry("09:00", spo2=90))
+    levels = [each.level for each in judged(handover(*rows)).cautions]
+    assert levels == sorted(levels, key=list(Level).index)
+    assert levels[0] == "escalate"
+
+
+def test_a_patient_without_an_order_is_not_judged() -> None:
+    given = handover(entry("08:00"))
+    measures = measured(given)
+    unordered = replace(measures, patient=replace(measures.patient, order=None))
+    with pytest.raises(ValueError, match="without an order"):
+        judge(unordered, given, default_limits())
+
+
+@pytest.mark.parametrize(
+    ("told_at", "answered"), [("08:59", False), ("09:00", True), ("18:59", True)]
+)
+def test_told_answers_from_the_last_row_that_met_it_on(
+    told_at: str,
+    answered: bool,
+) -> None:
+    rows = (
+        entry("08:00", spo2=85),
+        entry("09:00", spo2=90),
+        entry("12:00", spo2=96),
+        entry(told_at, what="told", note="Dr T. Quill, SpO2 85 %"),
+    )
+    given = verdict("low-oxygen", handover(*rows))
+    told = Told(at(told_at), "Dr T. Quill, SpO2 85 %", Place("day.yaml", 4))
+    assert given.told == ((told,) if answered else ())
+    assert (given.level, given.state) == ("escalate", "met")
+
+
+def test_every_later_told_entry_is_kept_earliest_first() -> None:
+    rows = (
+        entry("11:00", what="told"),
+        entry("10:00", what="told", note="first"),
+        entry("09:00", "faint"),
+    )
+    told = verdict("faint-or-chest-pain", handover(*rows)).told
+    assert [(each.at, each.note) for each in told] == [(at("10:00"), "first"), (at("11:00"), None)]
+
+
+def test_told_answers_only_what_it_stands_after() -> None:
+    rows = (entry("09:00", "faint"), entry("10:00", what="told"), entry("11:00", spo2=80))
+    given = handover(*rows)
+    assert verdict("faint-or-chest-pain", given).told != ()
+    assert verdict("low-oxygen", given).told == ()
+
+
+def test_told_after_as_of_or_in_another_shift_answers_nothing() -> None:
+    rows = (entry("09:00", "faint"), entry("11:00", what="told"), entry("+1 08:00", what="told"))
+    assert verdict("faint-or-chest-pain", handover(*rows, as_of="10:00")).told == ()
+
+
+def test_told_answers_no_follow_up() -> None:
+    rows = (entry("09:00", "dizzy wheeze"), entry("10:00", what="told"))
+    given = judged(handover(*rows))
+    assert {each.rule for each in given.cautions} >= {"dizziness", "breathless"}
+    assert all(each.told == () for each in given.all)
+
+
+def test_told_stands_after_the_signs_of_a_combined_escalation_too() -> None:
+    rows = (entry("09:00", "dizzy"), entry("09:20", what="told"), entry("09:40", pulse=140))
+    assert verdict("dizziness-with-signs", handover(*rows)).told == ()
+    late = entry("09:40", what="told")
+    assert len(verdict("dizziness-with-signs", handover(*rows, late)).told) == 1
+
+
+def test_a_rule_switched_off_gives_no_verdict_and_no_priority() -> None:
+    given = handover(*(entry(f"{hour:02}:00", pulse=140) for hour in range(7, 19)))
+    assert judged(given).priority == "escalate"
+    off = judged(given, without_rules("pulse"))
+    assert "pulse" not in [each.rule for each in off.all]
+    assert off.priority == "continue"
+
+
+def test_a_units_limit_changes_the_priority() -> None:
+    given = handover(*(entry(f"{hour:02}:00", resp_rate=22) for hour in range(7, 19)))
+    assert judged(given).priority == "continue"
+    unit = with_limit("breathing-rate", "resp_rate_at_or_over", "22")
+    assert judged(given, unit).priority == "escalate"
+
+
+@pytest.mark.parametrize(
+    ("row", "reads", "rule"),
+    [
+        (set_aside(spo2=84), "SpO2 84 %", "low-oxygen"),
+        (set_aside(resp_rate=7), "breathing rate 7 /min", "breathing-rate"),
+        (set_aside(pulse=131), "pulse 131 /min", "pulse"),
+        (set_aside(temp_c=34.5), "temperature 34.5 °C", "low-temperature"),
+        (set_aside(None, "faint"), "faint", "faint-or-chest-pain"),
+        (set_aside(None, "chest_pain faint"), "faint, chest pain", "faint-or-chest-pain"),
+        (set_aside(None, "confused"), "confused", "drowsy-or-confused"),
+    ],
+)
+def test_a_row_set_aside_that_would_escalate_is_named(row: SetAside, reads: str, rule: str) -> None:
+    given = judged(handover(set_aside=(row,)))
+    assert given.set_aside_signs == (SetAsideSign(row.place, reads, rule),)
+
+
+@pytest.mark.parametrize(
+    "row",
+    [
+        set_aside(spo2=92, resp_rate=16, pulse=130, temp_c=39.0),
+        set_aside(None, "dizzy wheeze cough"),
+        set_aside(spo2=80, patient_id="99"),
+        set_aside(None, "faint", patient_id=None),
+    ],
+)
+def test_a_row_set_aside_without_an_escalation_or_of_another_is_not(row: SetAside) -> None:
+    assert judged(handover(set_aside=(row,))).set_aside_signs == ()
+
+
+def test_a_row_set_aside_is_held_against_the_order_and_the_rules_that_are_on() -> None:
+    given = handover(
+        patients=(patient(order=order(spo2_min=88)),),
+        set_aside=(set_aside(spo2=89), set_aside(spo2=87, line=901), set_aside(pulse=150)),
+    )
+    reads = [each.reads for each in judged(given, without_rules("pulse")).set_aside_signs]
+    assert reads == ["SpO2 87 %"]
+
+
+@pytest.mark.parametrize(
+    ("clock", "named"),
+    [
+        ("07:00", True),
+        ("10:00", True),
+        ("10:01", False),
+        ("-1 19:00", False),
+        ("-1 22:00", False),
+        ("19:00", True),
+        ("2025-05-12 09:00", True),
+        ("+1 09:00", True),
+    ],
+)
+def test_a_row_set_aside_is_left_out_only_where_its_time_is_of_another_shift(
+    clock: str,
+    named: bool,
+) -> None:
+    given = handover(set_aside=(set_aside(clock, "faint"),), as_of="10:00")
+    assert at("10:00") < SHIFT.end
+    assert bool(judged(given).set_aside_signs) is named
