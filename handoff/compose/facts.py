@@ -1,0 +1,100 @@
+"""The facts that the words of a patient sheet may speak of, by name.
+
+Enters: one patient's measures and verdicts. Leaves: a mapping for the templates. Counts and picks
+rows; judges nothing and rounds nothing.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from statistics import median
+
+from handoff.limits import Limits
+from handoff.measures import Measures
+from handoff.model import Entry, Handover, Patient, What
+from handoff.verdicts import Level, Verdicts
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """How many values were recorded, their middle, least and greatest."""
+
+    count: int
+    median: float
+    least: float
+    greatest: float
+
+
+def facts_of(
+    handover: Handover, measures: Measures, verdicts: Verdicts, limits: Limits
+) -> Mapping[str, object]:
+    """Every fact by the name under which the templates know it."""
+    patient = measures.patient
+    entries = measures.shift_entries
+    exercises = [entry for entry in entries if entry.is_exercise]
+    best, previous = measures.volume.best, measures.volume.previous_best
+    escalations = [each for each in verdicts.cautions if each.level is Level.ESCALATE]
+    return {
+        "unit": handover.unit,
+        "shift": handover.shift,
+        "as_of": handover.as_of,
+        "patient": patient,
+        "order": patient.order,
+        "order_start": measures.stay_start,
+        "age_years": age_years(patient, _local_day(handover)),
+        "surgery_day": _days_since(patient.surgery_on, handover),
+        "order_day": _order_day(measures, handover),
+        "adherence": measures.adherence,
+        "volume": measures.volume,
+        "trend": measures.trend,
+        "goal": measures.goal,
+        "reference": measures.reference,
+        "entries": len(entries),
+        "exercises": len(exercises),
+        "exercises_in_stay": sum(entry.is_exercise for entry in measures.stay_entries),
+        "declined": sum(entry.what is What.DECLINED for entry in entries),
+        "held_s": _spread(entry.hold_s for entry in exercises),
+        "pain": _spread(entry.signs.pain for entry in entries),
+        "lowest_spo2": _lowest_spo2(measures.caution_entries),
+        "position": best.position if best else None,
+        "previous_position": previous.position if previous else None,
+        "escalations": escalations,
+        "not_told": [each for each in escalations if not each.told],
+        "limits": limits,
+    }
+
+
+def age_years(patient: Patient, on: date) -> int | None:
+    """Completed years on a day; None when the birth date is not recorded."""
+    born = patient.born
+    if born is None:
+        return None
+    return on.year - born.year - ((on.month, on.day) < (born.month, born.day))
+
+
+def _local_day(handover: Handover) -> date:
+    return handover.as_of.astimezone(handover.unit.time_zone).date()
+
+
+def _days_since(day: date | None, handover: Handover) -> int | None:
+    """Whole local days from a day to 'data as of': 0 on the day itself."""
+    return None if day is None else (_local_day(handover) - day).days
+
+
+def _order_day(measures: Measures, handover: Handover) -> int:
+    """The day of the order at 'data as of'; the local day on which it started is day 1."""
+    started = measures.stay_start.astimezone(handover.unit.time_zone).date()
+    return (_local_day(handover) - started).days + 1
+
+
+def _spread(values: Iterable[float | None]) -> Spread | None:
+    recorded = [value for value in values if value is not None]
+    if not recorded:
+        return None
+    return Spread(len(recorded), median(recorded), min(recorded), max(recorded))
+
+
+def _lowest_spo2(entries: Iterable[Entry]) -> Entry | None:
+    """The entry with the lowest SpO2 of the shift, the latest of equals."""
+    recorded = [entry for entry in entries if entry.signs.spo2 is not None]
+    return min(reversed(recorded), key=lambda entry: entry.signs.spo2 or 0, default=None)

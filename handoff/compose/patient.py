@@ -1,0 +1,231 @@
+"""One patient's sheet in finished words: `Measures` and `Verdicts` -> `PatientPage`.
+
+Enters: hand-over, one patient's measures and verdicts, limits, words. Leaves: a `PatientPage`.
+Chooses which words are said by what is recorded; draws nothing.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from handoff.compose.facts import facts_of
+from handoff.compose.series import volume_chart
+from handoff.compose.words import Words
+from handoff.findings import Place
+from handoff.limits import Limits
+from handoff.measures import Measures, Slot, SlotState
+from handoff.model import Done, Handover, Patient
+from handoff.page import Caution, Fact, Headings, Identity, Note, PatientPage, Signature, StripCell
+from handoff.rounding import one_decimal
+from handoff.verdicts import Level, State, Verdict, Verdicts
+
+PARAGRAPHS = ("situation", "background", "assessment", "recommendation")
+NUMBERS = (
+    "best",
+    "previous",
+    "stay",
+    "goal",
+    "trend",
+    "breaths",
+    "adherence",
+    "hold",
+    "pain",
+    "spo2",
+)
+MINOR_NUMBERS = ("readings", "reference")
+LEAST_TICKS, MOST_TICKS = 3, 5
+
+
+def compose_patient(
+    handover: Handover,
+    measures: Measures,
+    verdicts: Verdicts,
+    limits: Limits,
+    words: Words,
+    sheet: tuple[int, int],
+) -> PatientPage:
+    """The sheet of one patient; `sheet` is its number and how many there are."""
+    patient = measures.patient
+    facts = facts_of(handover, measures, verdicts, limits)
+    shift = handover.shift
+    return PatientPage(
+        identity=_identity(handover, words, facts, patient),
+        bed_word=words.say("bed"),
+        unit=words.say("unit", **facts),
+        shift=words.say("shift", **facts),
+        as_of=words.say("as_of", **facts),
+        sheet=words.say("sheet", number=sheet[0], of=sheet[1]),
+        priority=verdicts.priority,
+        priority_words=words.say(f"priority.{verdicts.priority}"),
+        paragraphs=_paragraphs(verdicts.cautions, facts, words),
+        cautions=tuple(_cautions(verdicts, facts, words)),
+        set_aside_signs=set_aside_signs(verdicts, words),
+        not_judged=_not_judged(verdicts, words),
+        chart_title=words.say("chart.title"),
+        chart=volume_chart(handover, measures, words),
+        strip_title=words.say("strip.title", **facts),
+        strip_key=words.say("strip.key"),
+        strip=tuple(_cell(slot, words) for slot in measures.adherence.slots),
+        numbers=_numbers(facts, words),
+        set_up=_set_up(patient, words),
+        next_shift=next_shift(verdicts.cautions, facts, words),
+        notes=_notes(measures, verdicts, words),
+        set_aside=_set_aside(handover, patient, words),
+        standing=standing(handover, limits, words),
+        signature=Signature(shift.outgoing, shift.incoming),
+        headings=_headings(words),
+    )
+
+
+def caution_words(verdict: Verdict, part: str, facts: Mapping[str, object], words: Words) -> str:
+    """One part (title, seen, action, next_shift) of a caution's words; '' where it has none."""
+    name = f"{verdict.rule}.{part}"
+    if not words.has(name):
+        return ""
+    own = {
+        "value": verdict.value,
+        "limit": verdict.limit,
+        "source": verdict.source,
+        "at": verdict.at,
+        "times": verdict.times,
+        "level": str(verdict.level),
+    }
+    return words.say(name, **{**facts, **own, **verdict.detail})
+
+
+def next_shift(
+    cautions: Sequence[Verdict], facts: Mapping[str, object], words: Words
+) -> tuple[str, ...]:
+    """What to tick off: three to five lines, from the cautions in their order, then the usual."""
+    asked = [caution_words(verdict, "next_shift", facts, words) for verdict in cautions]
+    usual = [words.say(f"usual.{number}", **facts) for number in ("coach", "chart", "reach")]
+    lines = list(dict.fromkeys(line for line in asked if line))[:MOST_TICKS]
+    for line in usual:
+        if len(lines) < LEAST_TICKS:
+            lines.append(line)
+    return tuple(lines)
+
+
+def set_aside_signs(verdicts: Verdicts, words: Words) -> str:
+    """Danger signs in rows set aside, a row after the other; '' where there are none."""
+    reads: dict[str, list[str]] = {}
+    for sign in verdicts.set_aside_signs:
+        reads.setdefault(str(sign.place), []).append(sign.reads)
+    return words.say("set_aside_signs", rows=reads) if reads else ""
+
+
+def standing(handover: Handover, limits: Limits, words: Words) -> tuple[str, ...]:
+    """The foot's fixed words: the standing caution, the limits in force, what a sheet is not."""
+    names = ("standing.caution", "standing.limits")
+    return tuple(words.say(name, limits=limits, unit=handover.unit) for name in names)
+
+
+def _identity(
+    handover: Handover, words: Words, facts: Mapping[str, object], patient: Patient
+) -> Identity:
+    beds = handover.name_alerts.get(patient.id)
+    return Identity(
+        bed=patient.bed,
+        name=patient.name,
+        id=words.say("identity", **facts),
+        alert=words.say("name_alert", beds=beds) if beds else None,
+    )
+
+
+def _paragraphs(
+    cautions: Sequence[Verdict], facts: Mapping[str, object], words: Words
+) -> tuple[Fact, ...]:
+    titles = [caution_words(verdict, "title", facts, words) for verdict in cautions]
+    escalated = titles[: sum(verdict.level is Level.ESCALATE for verdict in cautions)]
+    own = {"escalated": escalated, "next_steps": next_shift(cautions, facts, words)}
+    return tuple(
+        Fact(words.say(f"{name}.label"), words.say(f"{name}.text", **facts, **own))
+        for name in PARAGRAPHS
+    )
+
+
+def _cautions(verdicts: Verdicts, facts: Mapping[str, object], words: Words) -> Iterator[Caution]:
+    """The cautions in words; what a provider was told stands in full beside the first."""
+    said: set[Place] = set()
+    for verdict in verdicts.cautions:
+        told = None
+        if verdict.level is Level.ESCALATE:
+            told = tuple(
+                words.say("told", told=each, again=each.place in said) for each in verdict.told
+            )
+            said |= {each.place for each in verdict.told}
+        yield Caution(
+            rule=verdict.rule,
+            level=verdict.level,
+            level_words=words.say(f"level.{verdict.level}"),
+            title=caution_words(verdict, "title", facts, words),
+            seen=caution_words(verdict, "seen", facts, words),
+            action=caution_words(verdict, "action", facts, words),
+            told=told,
+        )
+
+
+def _not_judged(verdicts: Verdicts, words: Words) -> str | None:
+    """Which danger signs could not be judged for want of records, each reason once."""
+    undecided = [
+        each
+        for each in verdicts.all
+        if each.state is State.UNDECIDED and each.level is Level.ESCALATE
+    ]
+    reasons = list(dict.fromkeys(each.why for each in undecided if each.why))
+    return words.say("not_judged", reasons=reasons) if reasons else None
+
+
+def _cell(slot: Slot, words: Words) -> StripCell:
+    charted = slot.state not in (SlotState.UNCHARTED, SlotState.NOT_DUE)
+    return StripCell(
+        start=words.clock(slot.start),
+        done=one_decimal(slot.done) if charted or slot.done else "",
+        due=one_decimal(slot.due),
+        state=slot.state,
+    )
+
+
+def _numbers(facts: Mapping[str, object], words: Words) -> tuple[Fact, ...]:
+    """Each number that there is something to say about; its words may be empty."""
+    said = [
+        Fact(
+            words.say(f"numbers.{name}.label"),
+            words.say(f"numbers.{name}.text", **facts),
+            minor=name in MINOR_NUMBERS,
+        )
+        for name in (*NUMBERS, *MINOR_NUMBERS)
+    ]
+    return tuple(fact for fact in said if fact.value)
+
+
+def _set_up(patient: Patient, words: Words) -> tuple[Fact, ...]:
+    states: tuple[tuple[str, Done], ...] = (
+        ("device", patient.device_given),
+        ("label", patient.device_labelled),
+        ("taught", patient.taught),
+        ("shown_back", patient.shown_back),
+    )
+    scale_ml = patient.device_scale_ml
+    return tuple(
+        Fact(
+            words.say(f"set_up.{name}"),
+            words.say("set_up.state", state=done, scale_ml=scale_ml if name == "device" else None),
+        )
+        for name, done in states
+    )
+
+
+def _notes(measures: Measures, verdicts: Verdicts, words: Words) -> tuple[Note, ...]:
+    """The shift's notes, newest first, without those that stand beside an escalation."""
+    told = {each.place for verdict in verdicts.cautions for each in verdict.told}
+    noted = [each for each in measures.caution_entries if each.note and each.place not in told]
+    return tuple(Note(words.clock(entry.at), entry.note or "") for entry in reversed(noted))
+
+
+def _set_aside(handover: Handover, patient: Patient, words: Words) -> str:
+    rows = [row for row in handover.set_aside if row.patient_id == patient.id]
+    return words.say("set_aside", places=[str(row.place) for row in rows]) if rows else ""
+
+
+def _headings(words: Words) -> Headings:
+    names = Headings.__dataclass_fields__
+    return Headings(**{name: words.say(f"headings.{name}") for name in names})

@@ -1,0 +1,154 @@
+"""The series of the volume chart: what is drawn where, in hours and mL, with its finished label.
+
+Enters: hand-over, measures, words. Leaves: a `VolumeChart`. Draws nothing.
+"""
+
+from collections.abc import Iterator
+from datetime import datetime, time, timedelta
+from statistics import median
+from zoneinfo import ZoneInfo
+
+from handoff.compose.words import Words
+from handoff.measures import Measures
+from handoff.model import Entry, Handover, Symptom
+from handoff.page import LevelLine, Mark, Reading, Spark, Style, Tick, TrendLine, VolumeChart
+
+DRAWN = timedelta(days=7)
+LEAST_WINDOW = timedelta(hours=24)
+STEPS_ML = (50, 100, 250, 500, 1000, 2000)
+MOST_STEPS = 6
+HEADROOM = 1.08
+# A device's scale far above every reading would press the readings flat: then it is not drawn.
+SCALE_IN_SIGHT = 1.35
+DIZZY = frozenset({Symptom.DIZZY, Symptom.TINGLING})
+
+
+def volume_chart(handover: Handover, measures: Measures, words: Words) -> VolumeChart:
+    """All that the volume chart of one patient shows, of the last 7 days."""
+    as_of = handover.as_of
+    shown = [entry for entry in measures.drawn_entries if as_of - DRAWN <= entry.at]
+    readings = [entry for entry in shown if entry.is_reading]
+    start = min([entry.at for entry in shown] + [handover.shift.start, as_of - LEAST_WINDOW])
+    levels = _levels(measures, readings, words)
+    highest = max(
+        [entry.volume_ml or 0 for entry in readings] + [level.volume_ml for level in levels],
+        default=0,
+    )
+    step_ml = next((step for step in STEPS_ML if highest <= step * MOST_STEPS), STEPS_ML[-1])
+    scale_ml = measures.patient.device_scale_ml
+    best = measures.volume.best_ml
+    return VolumeChart(
+        x_low_h=_hours(start, as_of),
+        x_high_h=0.0,
+        top_ml=max(highest * HEADROOM, float(step_ml)),
+        step_ml=step_ml,
+        nights=tuple(_nights(handover, start)),
+        ticks=tuple(_ticks(handover, start, words)),
+        readings=tuple(_reading(entry, scale_ml, as_of) for entry in readings),
+        block_bests=tuple(
+            (_hours(point.at, as_of), point.volume_ml) for point in measures.trend.points
+        ),
+        best_label=None if best is None else words.say("chart.best", best_ml=best),
+        levels=levels,
+        trend=_trend(measures, as_of, words),
+        dizzy=tuple(_hours(entry.at, as_of) for entry in shown if entry.signs.symptoms & DIZZY),
+        dizzy_label=words.say("chart.dizzy"),
+        unit_label=words.say("chart.unit"),
+        empty_words=None if readings else words.say("chart.empty"),
+    )
+
+
+def spark(measures: Measures, as_of: datetime) -> Spark:
+    """The small trend line: the same points and the same goal as on the chart."""
+    points = tuple((_hours(point.at, as_of), point.volume_ml) for point in measures.trend.points)
+    return Spark(points, measures.goal.goal_ml)
+
+
+def _hours(instant: datetime, as_of: datetime) -> float:
+    return (instant - as_of).total_seconds() / 3600
+
+
+def _reading(entry: Entry, scale_ml: float | None, as_of: datetime) -> Reading:
+    volume_ml = entry.volume_ml or 0.0
+    mark = Mark.GOOD
+    if not entry.good_form:
+        mark = Mark.OFF_FORM
+    elif scale_ml is not None and volume_ml >= scale_ml:
+        mark = Mark.AT_SCALE
+    return Reading(_hours(entry.at, as_of), volume_ml, mark)
+
+
+def _levels(measures: Measures, readings: list[Entry], words: Words) -> tuple[LevelLine, ...]:
+    """Goal, baseline and device scale, where they are known; a baseline that is the goal once."""
+    goal, patient = measures.goal, measures.patient
+    levels = []
+    if goal.goal_ml is not None:
+        label = words.say("chart.goal", goal=goal)
+        levels.append(LevelLine(goal.goal_ml, label, Style.GOAL))
+    baseline_ml = patient.baseline_ml
+    if baseline_ml is not None and baseline_ml != goal.goal_ml:
+        label = words.say("chart.baseline", baseline_ml=baseline_ml)
+        levels.append(LevelLine(baseline_ml, label, Style.BASELINE))
+    scale_ml = patient.device_scale_ml
+    others = [entry.volume_ml or 0 for entry in readings] + [level.volume_ml for level in levels]
+    if scale_ml is not None and others and scale_ml <= SCALE_IN_SIGHT * max(others):
+        label = words.say("chart.scale", scale_ml=scale_ml)
+        levels.append(LevelLine(scale_ml, label, Style.SCALE))
+    return tuple(levels)
+
+
+def _trend(measures: Measures, as_of: datetime, words: Words) -> TrendLine | None:
+    """The fitted line over its points; the interval's edges turn about the points' middle."""
+    trend = measures.trend
+    slope, low, high, fitted = (
+        trend.slope_ml_per_day,
+        trend.low,
+        trend.high,
+        trend.fitted_ml,
+    )
+    if slope is None or low is None or high is None or fitted is None:
+        return None
+    start_h = _hours(trend.points[0].at, as_of)
+    middle_h = median(_hours(point.at, as_of) for point in trend.points)
+    middle_ml = fitted + slope * middle_h / 24
+
+    def line(slope_ml_per_day: float) -> tuple[float, float]:
+        at_start = middle_ml + slope_ml_per_day * (start_h - middle_h) / 24
+        return at_start, middle_ml - slope_ml_per_day * middle_h / 24
+
+    return TrendLine(
+        start_h, 0.0, line(slope), line(low), line(high), words.say("chart.trend", trend=trend)
+    )
+
+
+def _local_midnights(start: datetime, end: datetime, zone: ZoneInfo) -> Iterator[datetime]:
+    day = start.astimezone(zone).date()
+    while (midnight := datetime.combine(day, time(), zone)) <= end:
+        yield midnight
+        day += timedelta(days=1)
+
+
+def _ticks(handover: Handover, start: datetime, words: Words) -> Iterator[Tick]:
+    as_of, zone = handover.as_of, handover.unit.time_zone
+    for midnight in _local_midnights(start, as_of, zone):
+        if midnight >= start:
+            yield Tick(_hours(midnight, as_of), words.day(midnight.date()))
+    borders = {border for shift in handover.shifts for border in (shift.start, shift.end)}
+    for border in sorted(borders):
+        if start <= border <= as_of:
+            yield Tick(_hours(border, as_of), None)
+
+
+def _nights(handover: Handover, start: datetime) -> Iterator[tuple[float, float]]:
+    """The unit's quiet hours as spans of the time axis; none where the unit has none."""
+    quiet = handover.unit.quiet_hours
+    if quiet is None:
+        return
+    zone, as_of = handover.unit.time_zone, handover.as_of
+    for midnight in _local_midnights(start - timedelta(days=1), as_of, zone):
+        day = midnight.date()
+        last_day = day + timedelta(days=1) if quiet[1] <= quiet[0] else day
+        begins = max(datetime.combine(day, quiet[0], zone), start)
+        ends = min(datetime.combine(last_day, quiet[1], zone), as_of)
+        if _hours(begins, as_of) < _hours(ends, as_of):
+            yield _hours(begins, as_of), _hours(ends, as_of)

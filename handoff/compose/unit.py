@@ -1,0 +1,241 @@
+"""The unit summary in finished words: the whole hand-over -> `UnitPage`.
+
+Enters: hand-over, all measures and verdicts, limits, words. Leaves: a `UnitPage`, patients by
+priority, then bed. With `initials` it holds no full name and no full id.
+"""
+
+from collections.abc import Iterable, Mapping
+from datetime import timedelta
+
+from handoff.compose.facts import facts_of
+from handoff.compose.patient import caution_words, next_shift, set_aside_signs, standing
+from handoff.compose.series import spark
+from handoff.compose.words import Words
+from handoff.findings import text
+from handoff.limits import Limits
+from handoff.measures import Measures
+from handoff.model import Handover, Patient
+from handoff.page import Fact, Line, UnitPage, UnitRow, UnitSection
+from handoff.verdicts import Level, Priority, Verdict, Verdicts
+
+COLUMNS = ("bed", "who", "why_here", "best", "trend", "charted", "caution", "next", "write")
+COUNTS = ("listed", "ordered", "started", "escalations", "follow_ups", "adherence", "uncharted")
+GOES_HOME_SOON = timedelta(days=1)
+LAST_OF_ID = 4
+WRONG_PATIENT = frozenset({"one-id-two-people", "identity-disagrees"})
+
+
+class _Ward:
+    """What every part of the summary needs: the stages' results, and the words."""
+
+    def __init__(
+        self,
+        handover: Handover,
+        measures: Mapping[str, Measures],
+        verdicts: Mapping[str, Verdicts],
+        limits: Limits,
+        words: Words,
+        *,
+        initials: bool,
+    ) -> None:
+        self.handover, self.measures, self.verdicts = handover, measures, verdicts
+        self.limits, self.words, self.initials = limits, words, initials
+        order = list(Priority)
+        self.judged = sorted(
+            (patient for patient in handover.patients if patient.id in measures),
+            key=lambda patient: order.index(verdicts[patient.id].priority),
+        )
+        self._facts = {
+            patient.id: facts_of(handover, measures[patient.id], verdicts[patient.id], limits)
+            for patient in self.judged
+        }
+
+    def facts(self, patient: Patient) -> Mapping[str, object]:
+        return self._facts[patient.id]
+
+    def say(self, name: str, patient: Patient, /, **more: object) -> str:
+        return self.words.say(name, **{**self.facts(patient), **more})
+
+    def who(self, patient: Patient) -> str:
+        """Bed, name and id on one line, or their short forms."""
+        return self.words.say(
+            "summary.who", bed=patient.bed, name=self.name(patient), id=self.id(patient)
+        )
+
+    def name(self, patient: Patient) -> str:
+        return _initials(patient.name) if self.initials else patient.name
+
+    def id(self, patient: Patient) -> str:
+        return f"…{patient.id[-LAST_OF_ID:]}" if self.initials else patient.id
+
+    def titles(self, patient: Patient, cautions: Iterable[Verdict]) -> list[str]:
+        facts = self.facts(patient)
+        return [caution_words(verdict, "title", facts, self.words) for verdict in cautions]
+
+
+def compose_unit(
+    handover: Handover,
+    measures: Mapping[str, Measures],
+    verdicts: Mapping[str, Verdicts],
+    limits: Limits,
+    words: Words,
+    *,
+    initials: bool = False,
+) -> UnitPage:
+    """The summary of one unit's shift."""
+    ward = _Ward(handover, measures, verdicts, limits, words, initials=initials)
+    head = {"unit": handover.unit, "shift": handover.shift, "as_of": handover.as_of}
+    return UnitPage(
+        unit=words.say("unit", **head),
+        shift=words.say("shift", **head),
+        as_of=words.say("as_of", **head),
+        alerts=tuple(_alerts(ward)),
+        counts=_counts(ward),
+        before=(_escalations(ward), _not_started(ward)),
+        columns=tuple(words.say(f"columns.{name}") for name in COLUMNS),
+        rows=tuple(_row(ward, patient) for patient in ward.judged),
+        key=words.say("summary.key"),
+        after=(_no_order(ward), _going_home(ward), _set_aside(ward)),
+        standing=standing(handover, limits, words),
+        page_words=words.say("summary.page"),
+    )
+
+
+def _alerts(ward: _Ward) -> Iterable[str]:
+    """What must be read first: people who may be mixed up, escalations switched off."""
+    for found in ward.handover.findings:
+        if found.code in WRONG_PATIENT:
+            yield ward.words.say("summary.wrong_patient", finding=found)
+    if ward.limits.escalations_off:
+        titles = [ward.words.say(f"{rule}.title") for rule in ward.limits.escalations_off]
+        yield ward.words.say("summary.switched_off", titles=titles, limits=ward.limits)
+
+
+def _counts(ward: _Ward) -> tuple[Fact, ...]:
+    """How many, and the unit's adherence: all credited breaths of all that were due."""
+    parts = [each.adherence for each in ward.measures.values()]
+    due = sum(part.breaths_due for part in parts)
+    slots = sum(part.slots_due for part in parts)
+    priorities = [each.priority for each in ward.verdicts.values()]
+    numbers = {
+        "listed": len(ward.handover.patients),
+        "ordered": len(ward.judged),
+        "started": sum(_started(each) for each in ward.measures.values()),
+        "escalations": priorities.count(Priority.ESCALATE),
+        "follow_ups": priorities.count(Priority.FOLLOW_UP),
+        "adherence": 100 * sum(part.credited for part in parts) / due if due else None,
+        "uncharted": 100 * sum(part.slots_uncharted for part in parts) / slots if slots else None,
+    }
+    return tuple(
+        Fact(
+            ward.words.say(f"counts.{name}.label"),
+            ward.words.say(f"counts.{name}.text", number=numbers[name]),
+        )
+        for name in COUNTS
+    )
+
+
+def _started(measures: Measures) -> bool:
+    return any(entry.is_exercise for entry in measures.stay_entries)
+
+
+def _escalations(ward: _Ward) -> UnitSection:
+    """A line a patient: each escalation, whether it was told, and once each what was said."""
+    lines = (_escalations_of(ward, patient) for patient in ward.judged)
+    return UnitSection(
+        ward.words.say("summary.escalations"), tuple(line for line in lines if line), urgent=True
+    )
+
+
+def _escalations_of(ward: _Ward, patient: Patient) -> Line | None:
+    verdicts, facts = ward.verdicts[patient.id], ward.facts(patient)
+    escalations = [each for each in verdicts.cautions if each.level is Level.ESCALATE]
+    said = [
+        ward.say(
+            "summary.escalation",
+            patient,
+            title=caution_words(verdict, "title", facts, ward.words),
+            seen=caution_words(verdict, "seen", facts, ward.words),
+            told=verdict.told,
+        )
+        for verdict in escalations
+    ]
+    told = {each.place: each for verdict in escalations for each in verdict.told}
+    said += [ward.words.say("summary.told", told=each) for each in told.values()]
+    said += filter(None, [set_aside_signs(verdicts, ward.words)])
+    return Line(ward.who(patient), " ".join(said)) if said else None
+
+
+def _not_started(ward: _Ward) -> UnitSection:
+    lines = [
+        Line(ward.who(patient), ward.say("summary.not_started_line", patient))
+        for patient in ward.judged
+        if not _started(ward.measures[patient.id])
+    ]
+    return UnitSection(ward.words.say("summary.not_started"), tuple(lines))
+
+
+def _row(ward: _Ward, patient: Patient) -> UnitRow:
+    verdicts, facts = ward.verdicts[patient.id], ward.facts(patient)
+    titles = ward.titles(patient, verdicts.cautions)
+    return UnitRow(
+        bed=patient.bed,
+        name=ward.name(patient),
+        id=ward.id(patient),
+        priority=verdicts.priority,
+        priority_words=ward.words.say(f"priority.{verdicts.priority}"),
+        why_here=ward.say("summary.why_here", patient),
+        best=ward.say("summary.best", patient),
+        goal=ward.say("summary.goal", patient),
+        spark=spark(ward.measures[patient.id], ward.handover.as_of),
+        charted=ward.say("summary.charted", patient),
+        top_caution=ward.say("summary.top_caution", patient, titles=titles),
+        next_action=next_shift(verdicts.cautions, facts, ward.words)[0],
+    )
+
+
+def _no_order(ward: _Ward) -> UnitSection:
+    lines = [
+        Line(ward.who(patient), "") for patient in ward.handover.patients if patient.order is None
+    ]
+    return UnitSection(ward.words.say("summary.no_order"), tuple(lines))
+
+
+def _going_home(ward: _Ward) -> UnitSection:
+    """Who goes home within a day of the shift's end, and what is missing for it."""
+    end = ward.handover.shift.end.astimezone(ward.handover.unit.time_zone).date()
+    going = [
+        patient
+        for patient in ward.judged
+        if patient.home_on is not None and patient.home_on <= end + GOES_HOME_SOON
+    ]
+    lines = [
+        Line(
+            ward.who(patient),
+            ward.say("summary.going_home_line", patient, missing=_missing(ward, patient)),
+        )
+        for patient in going
+    ]
+    return UnitSection(ward.words.say("summary.going_home"), tuple(lines))
+
+
+def _missing(ward: _Ward, patient: Patient) -> object:
+    met = {verdict.rule: verdict for verdict in ward.verdicts[patient.id].cautions}
+    return met["going-home"].detail["missing"] if "going-home" in met else ()
+
+
+def _set_aside(ward: _Ward) -> UnitSection:
+    """Every row set aside, with its finding; without the cell's text where the sheet lies open."""
+    title = ward.words.say("summary.set_aside", counts=ward.handover.counts)
+    rows = [
+        Line("", f"{row.place}: {row.reason.code}" if ward.initials else text(row.reason))
+        for row in ward.handover.set_aside
+    ]
+    nothing = Line("", ward.words.say("summary.nothing_set_aside"))
+    return UnitSection(title, tuple(rows) or (nothing,))
+
+
+def _initials(name: str) -> str:
+    """The first letter of each part of a name: 'Larkspur, Odile' -> 'L. O.'"""
+    parts = name.replace(",", " ").replace("-", " ").split()
+    return " ".join(f"{part[0]}." for part in parts)

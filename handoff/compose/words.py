@@ -1,0 +1,210 @@
+"""The words of the sheets: the templates of one language, found, checked and filled in.
+
+Enters: a template's name and the facts it may speak of. Leaves: one line of finished text. A unit
+changes words by giving a folder with files of the same names (`--templates`); a name that a
+template uses and that does not exist is an error that names the template, never an empty space.
+The only module that knows Jinja2. Text from a log is put in as it is and never read as a template.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from datetime import date, datetime
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from jinja2 import StrictUndefined, TemplateError
+from jinja2.sandbox import SandboxedEnvironment
+
+from handoff import rounding
+from handoff.findings import Finding, Place, Severity
+from handoff.model import Done
+from handoff.yaml_nodes import Mapping as Named
+from handoff.yaml_nodes import Scalar, load_nodes
+
+MOST_NAMED = 4  # times or signs that one sentence names; the rest is counted
+
+
+class WordingError(Exception):
+    """The templates cannot be used; `finding` says which file and how to mend it."""
+
+    def __init__(self, finding: Finding) -> None:
+        super().__init__(finding.message)
+        self.finding = finding
+
+
+def shipped_templates() -> Path:
+    """The folder of templates: inside the package in a wheel, beside it in a checkout."""
+    package = Path(__file__).parent.parent
+    packaged = package / "templates"
+    return packaged if packaged.is_dir() else package.parent / "templates"
+
+
+class Words:
+    """The templates of one language, a unit's own folder before the shipped one."""
+
+    def __init__(self, zone: ZoneInfo, language: str = "en", own_folder: str | None = None) -> None:
+        self._zone = zone
+        shipped = shipped_templates() / language
+        self._folders = [shipped] if own_folder is None else [Path(own_folder), shipped]
+        self._environment = SandboxedEnvironment(undefined=StrictUndefined, autoescape=False)
+        self._sources = self._read_yaml("sheet.yaml") | self._read_yaml("cautions.yaml")
+        months = self._sources["months"][0].split()
+        self._months = dict(enumerate(months, start=1))
+        self._environment.filters.update(self._filters())
+        self._environment.globals.update(self._functions())
+        self._compiled: dict[str, Callable[..., str]] = {}
+
+    def say(self, name: str, /, **facts: object) -> str:
+        """The named words, filled in, on one line with single spaces.
+
+        Raises `WordingError` where the name is unknown, the template is malformed, or it uses a
+        fact that does not exist or is not of the kind that it takes it for.
+        """
+        try:
+            render = self._compiled.get(name) or self._compile(name)
+            return " ".join(render(**facts).split())
+        except (TemplateError, TypeError, ValueError) as error:
+            raise self._fault(name, str(error)) from error
+
+    def has(self, name: str) -> bool:
+        """True when there are words of this name."""
+        return name in self._sources
+
+    def clock(self, instant: datetime) -> str:
+        """Local clock time, 24 h: `05:10`; with the zone's letters where the hour occurs twice."""
+        local = instant.astimezone(self._zone)
+        twice = local.utcoffset() != local.replace(fold=1 - local.fold).utcoffset()
+        return local.strftime("%H:%M %Z" if twice else "%H:%M")
+
+    def when(self, instant: datetime) -> str:
+        """Local day and clock time: `6 Mar 05:10`."""
+        return f"{self.day(instant.astimezone(self._zone).date())} {self.clock(instant)}"
+
+    def full_when(self, instant: datetime) -> str:
+        """Local day with its year, and clock time: `6 Mar 2026 05:10`."""
+        local = instant.astimezone(self._zone)
+        return f"{self.full_day(local.date())} {self.clock(instant)}"
+
+    def day(self, day: date) -> str:
+        """A day without its year: `6 Mar`."""
+        return f"{day.day} {self._months[day.month]}"
+
+    def full_day(self, day: date) -> str:
+        """A day with its year: `2 Apr 1958`."""
+        return f"{self.day(day)} {day.year}"
+
+    def _compile(self, name: str) -> Callable[..., str]:
+        if name not in self._sources:
+            raise self._fault(name, "there are no words of this name")
+        self._compiled[name] = self._environment.from_string(self._sources[name][0]).render
+        return self._compiled[name]
+
+    def _read_yaml(self, file_name: str) -> dict[str, tuple[str, Place]]:
+        """All words of a file by dotted name, own words before shipped ones."""
+        sources: dict[str, tuple[str, Place]] = {}
+        for folder in reversed(self._folders):
+            path = folder / file_name
+            if path.is_file():
+                own = _flatten(path)
+                unknown = set(own) - set(sources) if sources else set()
+                for name in unknown:
+                    raise WordingError(_unknown_words(name, own[name][1]))
+                sources |= own
+        return sources
+
+    def _fault(self, name: str, what: str) -> WordingError:
+        place = self._sources.get(name, ("", Place("templates")))[1]
+        message = f"The words '{name}' cannot be filled in: {what}."
+        fix = "Compare them with the shipped templates and correct them."
+        return WordingError(Finding(Severity.ERROR, "bad-template", place, message, fix, name))
+
+    def _filters(self) -> Mapping[str, Callable[..., str]]:
+        """How a template prints a number, a time or a word; its one list of them."""
+        return {
+            "volume": rounding.volume,
+            "signed_volume": rounding.signed_volume,
+            "slope": rounding.slope,
+            "percent": rounding.percent,
+            "number": rounding.one_decimal,
+            "clock": self.clock,
+            "when": self.when,
+            "full_when": self.full_when,
+            "day": self.day,
+            "full_day": self.full_day,
+            "sentence": _sentence,
+            "shortened": _shortened,
+            "closed": _closed,
+            "file_name": lambda path: Path(path).name,
+        }
+
+    def _functions(self) -> Mapping[str, Callable[..., str]]:
+        """What takes more than one number, or says one of a few words."""
+        return {
+            "slope_interval": rounding.slope_interval,
+            "breaths_of_due": rounding.breaths_of_due,
+            "days_range": rounding.days_range,
+            "done": self._done,
+            "absent": lambda state: self.say("done.no" if state == "no" else "done.unknown"),
+            "listed": _listed,
+            "clocks": self._clocks,
+            "signs_listed": self._signs_listed,
+        }
+
+    def _clocks(self, instants: Sequence[datetime]) -> str:
+        """Clock times, the latest ones where there are many."""
+        latest = _listed([self.clock(instant) for instant in instants[-MOST_NAMED:]])
+        return latest if len(instants) <= MOST_NAMED else f"{len(instants)} times, last {latest}"
+
+    def _signs_listed(self, signs: Sequence[tuple[str, str, datetime]]) -> str:
+        """What was seen beside, each with its time; the latest ones where there are many."""
+        latest = [f"{reads} ({self.clock(seen_at)})" for _, reads, seen_at in signs[-MOST_NAMED:]]
+        more = len(signs) - len(latest)
+        return _listed([*latest, *([f"{more} more"] if more else [])])
+
+    def _done(self, state: Done) -> str:
+        """'done', 'not done' or 'not recorded': a blank is not a no."""
+        if state is None:
+            return self.say("done.unknown")
+        return self.say("done.no" if state is False else "done.yes")
+
+
+def _sentence(words: str) -> str:
+    """The words with a capital at their start."""
+    return words[:1].upper() + words[1:]
+
+
+def _listed(words: Sequence[str]) -> str:
+    """`a`, `a and b`, `a, b and c`; an underscore of the log's words as a space, each word once."""
+    each = list(dict.fromkeys(str(word).replace("_", " ") for word in words))
+    return " and ".join(filter(None, (", ".join(each[:-1]), each[-1])))
+
+
+def _closed(words: str) -> str:
+    """The words with a full stop at their end, if they have none of their own."""
+    return words if words.endswith((".", "!", "?", "…")) else f"{words}."
+
+
+def _shortened(words: str, longest: int = 60) -> str:
+    return words if len(words) <= longest else words[: longest - 1].rstrip() + "…"
+
+
+def _flatten(path: Path) -> dict[str, tuple[str, Place]]:
+    node, findings = load_nodes(path.read_text(encoding="utf-8"), str(path))
+    if findings:
+        raise WordingError(findings[0])
+    words: dict[str, tuple[str, Place]] = {}
+
+    def walk(node: object, prefix: str) -> None:
+        if isinstance(node, Named):
+            for key, child in node.values.items():
+                walk(child, f"{prefix}.{key}" if prefix else key)
+        elif isinstance(node, Scalar):
+            words[prefix] = (node.text, Place(str(path), node.line, prefix))
+
+    walk(node, "")
+    return words
+
+
+def _unknown_words(name: str, place: Place) -> Finding:
+    message = f"There are no words named '{name}' on any sheet."
+    fix = "Use a name that the shipped file of the same name has."
+    return Finding(Severity.ERROR, "unknown-words", place, message, fix, name)

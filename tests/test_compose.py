@@ -1,0 +1,290 @@
+"""Each sentence is chosen by what is recorded, and says no more than the numbers bear."""
+
+import re
+from datetime import date
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from handoff.compose import WordingError, Words
+from handoff.judge import RULES
+from handoff.measures import SlotState
+from handoff.model import Entry, Unit
+from handoff.verdicts import Priority
+from tests.builders import (
+    at,
+    entry,
+    handover,
+    order,
+    patient,
+    set_aside,
+    without_rules,
+)
+from tests.sheets import paragraph, patient_page, unit_page
+
+ZONE = ZoneInfo("America/Halifax")
+RISING = [
+    entry(f"{day} {clock}", volume_ml=volume)
+    for day, clock, volume in (
+        ("-2", "20:00", 800),
+        ("-1", "08:00", 900),
+        ("-1", "20:00", 1000),
+        ("+0", "08:00", 1110),
+        ("+0", "18:30", 1200),
+    )
+]
+STAYED = patient(order=order("-2 19:00", goal_ml=1500))
+
+
+def situation(*entries: Entry, **fields: object) -> str:
+    given = handover(*entries, patients=(patient(**fields),))
+    return paragraph(patient_page(given), "Situation")
+
+
+def test_never_started_says_so_and_claims_no_volume() -> None:
+    said = situation()
+    assert "has not been started" in said
+    assert "mL" not in said
+
+
+def test_nothing_charted_is_not_said_to_be_not_done() -> None:
+    given = handover(*RISING[:2], patients=(STAYED,))
+    page = patient_page(given)
+    assert "Nothing is charted in this shift." in paragraph(page, "Situation")
+    assert "not the same as not done" in paragraph(page, "Assessment")
+
+
+def test_all_declined_counts_them() -> None:
+    said = situation(
+        entry("-1 10:00"),
+        entry("09:00", what="declined"),
+        entry("11:00", what="declined"),
+        order=order("-1 08:00"),
+    )
+    assert "declined 2 times" in said
+
+
+def test_asleep_all_shift_has_nothing_due() -> None:
+    given = handover(entry("07:00", what="asleep", until="19:00"))
+    page = patient_page(given)
+    assert "No breaths were due" in paragraph(page, "Assessment")
+    assert {cell.state for cell in page.strip} == {SlotState.NOT_DUE}
+
+
+def test_off_form_only_claims_no_best() -> None:
+    said = situation(entry("09:00", volume_ml=1500, flow="fast"))
+    assert "no volume in good form" in said
+
+
+def test_best_is_held_against_goal_and_the_24_hours_before() -> None:
+    said = situation(
+        entry("-1 20:00", volume_ml=1000),
+        entry("09:00", volume_ml=1200),
+        order=order("-1 08:00", goal_ml=2000),
+    )
+    assert "Best volume this shift 1,200 mL at 09:00, 60 % of the ordered goal of 2,000 mL." in said
+    assert "200 mL more than the best of the 24 h before (1,000 mL)" in said
+
+
+@pytest.mark.parametrize(
+    ("volume_ml", "words"), [(900, "100 mL less than"), (1000, "The same as the best of the 24 h")]
+)
+def test_a_smaller_or_equal_best_is_worded_so(volume_ml: int, words: str) -> None:
+    before = entry("-1 20:00", volume_ml=1000)
+    said = situation(before, entry("09:00", volume_ml=volume_ml), order=order("-1 08:00"))
+    assert words in said
+
+
+def test_no_goal_and_no_baseline_give_no_percentage() -> None:
+    said = situation(entry("09:00", volume_ml=1200), order=order())
+    assert "%" not in said
+    page = patient_page(
+        handover(entry("09:00", volume_ml=1200), patients=(patient(order=order()),))
+    )
+    assert "beat your best so far" in next(f.value for f in page.numbers if f.label == "Goal")
+
+
+def test_a_baseline_as_goal_is_named_the_patients_own() -> None:
+    said = situation(entry("09:00", volume_ml=950), order=order(), baseline_ml=1900)
+    assert "50 % of the patient's own baseline of 1,900 mL" in said
+
+
+def test_too_few_readings_name_how_many_there_are() -> None:
+    page = patient_page(handover(entry("09:00", volume_ml=1200)))
+    assert "1 point over 0 h, where 5 over 48 h are needed" in paragraph(page, "Assessment")
+
+
+def test_no_reading_at_all_has_no_trend() -> None:
+    page = patient_page(handover(entry("09:00")))
+    assert "No trend: no volume in good form" in paragraph(page, "Assessment")
+    assert page.chart.trend is None
+
+
+def long_course(volumes: list[int]) -> str:
+    clocks = ("-2 20:00", "-1 08:00", "-1 20:00", "+0 08:00", "+0 18:30")
+    course = [entry("-3 20:00", volume_ml=volumes[0])]
+    course += [
+        entry(clock, volume_ml=volume) for clock, volume in zip(clocks, volumes[1:], strict=True)
+    ]
+    ordered = patient(order=order("-3 19:00", goal_ml=1500))
+    return paragraph(patient_page(handover(*course, patients=(ordered,))), "Assessment")
+
+
+def test_a_rising_trend_gives_interval_and_a_conditional_projection() -> None:
+    said = long_course([700, 820, 930, 1050, 1150, 1280])
+    assert re.search(r"Volume is rising, \+\d+ mL a day on average \(95 % interval", said)
+    assert "If it goes on like this" in said
+
+
+def test_a_falling_trend_is_said_to_fall_and_projects_nothing() -> None:
+    said = long_course([1280, 1150, 1050, 930, 820, 700])
+    assert "Volume is falling, −" in said
+    assert "If it goes on" not in said
+
+
+def test_no_clear_change_claims_neither() -> None:
+    said = long_course([1000, 1100, 950, 1050, 1000, 1020])
+    assert "No clear change" in said
+    assert "rising" not in said
+    assert "falling" not in said
+
+
+def test_uncharted_is_said_apart_from_not_done() -> None:
+    page = patient_page(handover(entry("07:10"), entry("08:10")))
+    assert "10 of 12 spans are not charted, which is not the same as not done" in paragraph(
+        page, "Assessment"
+    )
+
+
+def test_background_counts_days_from_surgery_else_from_the_order() -> None:
+    operated = patient(surgery_on=date(2026, 5, 10), reason="open bowel surgery")
+    page = patient_page(handover(patients=(operated,)))
+    assert "Open bowel surgery, day 2 after surgery (10 May)" in paragraph(page, "Background")
+    page = patient_page(handover(patients=(patient(order=order("-1 09:00")),)))
+    assert "Reason not recorded, day 2 of the order" in paragraph(page, "Background")
+
+
+def test_an_escalation_not_told_leaves_a_line_and_one_told_prints_the_note() -> None:
+    low = entry("09:00", spo2=85, on_oxygen=False)
+    untold = patient_page(handover(low))
+    assert untold.priority is Priority.ESCALATE
+    assert untold.cautions[0].told == ()
+    assert "not yet recorded as told" in paragraph(untold, "Situation")
+    told = patient_page(
+        handover(low, entry("09:20", what="told", note="Dr Quill: mask, 15 min obs"))
+    )
+    assert told.cautions[0].told == ("Told 09:20: Dr Quill: mask, 15 min obs.",)
+
+
+def test_one_note_that_answers_two_escalations_is_printed_once() -> None:
+    both = entry("09:00", spo2=85, resp_rate=30)
+    page = patient_page(handover(both, entry("09:20", what="told", note="Dr Quill")))
+    told = [caution.told for caution in page.cautions if caution.escalation]
+    assert told == [("Told 09:20: Dr Quill.",), ("Told 09:20, as above.",)]
+    assert not page.notes
+
+
+@pytest.mark.parametrize(
+    ("on_oxygen", "words"), [(True, "on oxygen"), (False, "on air"), (None, "oxygen not recorded")]
+)
+def test_low_oxygen_says_on_what(on_oxygen: bool | None, words: str) -> None:
+    page = patient_page(handover(entry("09:00", spo2=85, on_oxygen=on_oxygen)))
+    assert words in page.cautions[0].seen
+
+
+def test_set_up_tells_done_from_not_done_from_not_recorded() -> None:
+    page = patient_page(
+        handover(
+            patients=(
+                patient(
+                    device_given=at("08:10"), device_labelled=False, taught=None, shown_back=True
+                ),
+            )
+        )
+    )
+    assert [fact.value for fact in page.set_up] == [
+        "done 12 May 08:10, scale 4,000 mL",
+        "not done",
+        "not recorded",
+        "done",
+    ]
+
+
+def test_a_danger_sign_in_a_row_set_aside_is_printed() -> None:
+    page = patient_page(handover(set_aside=(set_aside("09:00", "faint", line=14),)))
+    assert page.set_aside_signs == "Row day.yaml:14 set aside, reads faint: check it."
+
+
+def test_three_to_five_ticks() -> None:
+    calm = patient_page(handover(entry("09:00", volume_ml=2000)))
+    assert 3 <= len(calm.next_shift) <= 5
+    ill = entry("09:00", "dizzy faint drowsy breathless", spo2=80, resp_rate=40, pulse=150, pain=9)
+    assert len(patient_page(handover(ill)).next_shift) == 5
+
+
+def test_the_foot_names_the_phone_where_the_unit_has_one() -> None:
+    unit = Unit("Harbour 3 East", ZONE, None, phone="ext. 4410")
+    assert "ext. 4410" in " ".join(patient_page(handover(unit=unit)).standing)
+
+
+def test_every_rule_has_title_what_was_seen_and_what_to_do() -> None:
+    words = Words(ZONE)
+    for rule in RULES:
+        assert all(words.has(f"{rule}.{part}") for part in ("title", "seen", "action")), rule
+
+
+def test_an_escalation_switched_off_is_named_on_the_summary() -> None:
+    page = unit_page(handover(), without_rules("pulse"))
+    assert any("Switched off by this unit" in alert and "pulse" in alert for alert in page.alerts)
+
+
+def test_initials_leave_no_name_and_no_whole_id() -> None:
+    given = handover(entry("09:00", spo2=80), set_aside=(set_aside(line=3),))
+    said = repr(unit_page(given, initials=True))
+    assert "Larkspur" not in said
+    assert "10442" not in said
+    assert "L. O." in said
+    assert "…0442" in said
+
+
+def test_a_unit_changes_a_cautions_words_in_a_file_of_its_own(tmp_path: Path) -> None:
+    (tmp_path / "cautions.yaml").write_text("low-oxygen:\n  action: Ring the bell.\n")
+    given = handover(entry("09:00", spo2=80))
+    caution = patient_page(given, own_folder=str(tmp_path)).cautions[0]
+    assert caution.action == "Ring the bell."
+    assert caution.title == "Low oxygen"
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "why"),
+    [
+        ("low-oxygen:\n  action: '{{ no_such_fact }}'\n", 2, "no_such_fact"),
+        ("low-oxygen:\n  action: '{% if %}'\n", 2, "cannot be filled in"),
+        ("low-oxygen:\n  actoin: x\n", 2, "no words named"),
+        ("low-oxygen: [\n", 2, "YAML"),
+        ("low-oxygen:\n  action: '{{ ().__class__.__base__ }}'\n", 2, "cannot be filled in"),
+    ],
+)
+def test_a_fault_in_a_units_words_names_file_and_line(
+    tmp_path: Path, text: str, line: int, why: str
+) -> None:
+    (tmp_path / "cautions.yaml").write_text(text)
+    with pytest.raises(WordingError) as raised:
+        patient_page(handover(entry("09:00", spo2=80)), own_folder=str(tmp_path))
+    found = raised.value.finding
+    assert found.place.file == str(tmp_path / "cautions.yaml")
+    assert found.place.line == line
+    assert why in found.message
+
+
+def test_text_from_a_log_is_never_read_as_a_template() -> None:
+    page = patient_page(handover(entry("09:00", note="{{ 7 * 7 }} {% raw %}")))
+    assert page.notes[0].text == "{{ 7 * 7 }} {% raw %}"
+
+
+def test_an_hour_that_occurs_twice_says_which_one() -> None:
+    words = Words(ZONE)
+    assert words.clock(at("2026-11-01 00:30")) == "00:30"
+    first = at("2026-11-01 01:30")
+    assert words.clock(first) == "01:30 ADT"
