@@ -1,0 +1,158 @@
+"""A page to draw on: ReportLab's canvas with the sheets' fonts, lines of text, boxes and drawings.
+
+Enters: finished words and marks with their place in points. Leaves: PDF bytes, the same for the
+same input. Chooses nothing.
+"""
+
+from collections.abc import Callable
+from io import BytesIO
+
+from reportlab.lib.pagesizes import A4, LETTER
+from reportlab.lib.units import mm
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import Paragraph
+
+from handoff.page import Drawing
+from handoff.paper import typeface
+from handoff.verdicts import Level, Priority
+
+MARGIN_PT = 12 * mm
+PAPERS: dict[str, tuple[float, float]] = {"letter": LETTER, "a4": A4}
+HAIRLINE_PT = 0.4
+
+
+def open_canvas(paper: tuple[float, float], title: str) -> tuple[Canvas, BytesIO]:
+    """A canvas whose bytes are repeatable and whose every font is embedded.
+
+    `title` and author are the document's only metadata and must hold nothing of a patient.
+    """
+    typeface.register_fonts()
+    stream = BytesIO()
+    canvas = Canvas(
+        stream,
+        pagesize=paper,
+        invariant=1,
+        initialFontName=typeface.REGULAR,
+        initialFontSize=typeface.BODY_PT,
+        lang="en",
+    )
+    canvas.setTitle(title)
+    canvas.setAuthor("handoff")
+    canvas.setSubject("Incentive spirometry hand-over")
+    return canvas, stream
+
+
+def paragraph(
+    text: str, size: float = typeface.BODY_PT, *, lead: str = "", right: bool = False
+) -> Paragraph:
+    """A paragraph that draws its text literally, `lead` in bold before it."""
+    start = f"{typeface.markup(lead, typeface.BOLD)} " if lead else ""
+    return Paragraph(start + typeface.markup(text), typeface.style(size, right=right))
+
+
+def put_paragraph(canvas: Canvas, block: Paragraph, x: float, top: float, width: float) -> float:
+    """Draw a paragraph with its top at `top`; the height that it took."""
+    _, height = block.wrap(width, 10_000)
+    block.drawOn(canvas, x, top - height)
+    return float(height)
+
+
+def height_of(block: Paragraph, width: float) -> float:
+    """The height in points that a paragraph takes at this width."""
+    return float(block.wrap(width, 10_000)[1])
+
+
+def put_text(
+    canvas: Canvas,
+    x: float,
+    y: float,
+    text: str,
+    size: float = typeface.BODY_PT,
+    font: str = typeface.REGULAR,
+    *,
+    longest: float | None = None,
+    align: float = 0,
+) -> None:
+    """One line of text; `align` 0 puts its left end at x, 0.5 its middle, 1 its right end."""
+    shown = text if longest is None else typeface.cut(text, size, longest, font)
+    at = x - align * typeface.width(shown, size, font) if align else x
+    for name, letters in typeface.runs(shown, font):
+        canvas.setFont(name, size)
+        canvas.drawString(at, y, letters)
+        at += canvas.stringWidth(letters, name, size)
+
+
+def rule(canvas: Canvas, x: float, y: float, width: float, weight: float = HAIRLINE_PT) -> None:
+    """A horizontal line."""
+    canvas.setLineWidth(weight)
+    canvas.line(x, y, x + width, y)
+
+
+def put_level(
+    canvas: Canvas,
+    level: Level | Priority,
+    words: str,
+    box: tuple[float, float, float, float],
+    size: float,
+) -> None:
+    """The priority as a word in a shape: black, heavy outline or light outline."""
+    x, y, width, height = box
+    escalates = level in (Level.ESCALATE, Priority.ESCALATE)
+    follows = level in (Level.FOLLOW_UP, Priority.FOLLOW_UP)
+    weight = 1.6 if follows else 0.5
+    canvas.saveState()
+    canvas.setLineWidth(weight)
+    inset = weight / 2
+    canvas.rect(x + inset, y + inset, width - 2 * inset, height - 2 * inset, fill=int(escalates))
+    canvas.setFillGray(1 if escalates else 0)
+    put_text(
+        canvas, x + width / 2, y + height / 2 - size * 0.34, words, size, typeface.BOLD, align=0.5
+    )
+    canvas.restoreState()
+
+
+def put_tick_box(canvas: Canvas, x: float, baseline: float) -> None:
+    """An empty box to tick, beside a line of body text."""
+    canvas.setLineWidth(0.7)
+    canvas.rect(x, baseline - 1, 7.5, 7.5)
+
+
+def put_drawing(canvas: Canvas, drawing: Drawing, x: float, y: float) -> None:
+    """The marks and words of a drawing, its lower left corner at (x, y)."""
+    canvas.saveState()
+    canvas.translate(x, y)
+    for path in drawing.paths:
+        canvas.saveState()
+        if path.clip:
+            clip = canvas.beginPath()
+            clip.rect(*path.clip)
+            canvas.clipPath(clip, stroke=0, fill=0)
+        outline = canvas.beginPath()
+        steps: dict[str, Callable[..., None]] = {
+            "M": outline.moveTo,
+            "L": outline.lineTo,
+            "C": outline.curveTo,
+            "Z": outline.close,
+        }
+        for command, *numbers in path.commands:
+            steps[command](*numbers)
+        canvas.setLineWidth(path.width)
+        canvas.setDash(list(path.dash))
+        if path.stroke:
+            canvas.setStrokeColorRGB(*path.stroke)
+        if path.fill:
+            canvas.setFillColorRGB(*path.fill)
+        canvas.drawPath(
+            outline, stroke=int(path.stroke is not None), fill=int(path.fill is not None)
+        )
+        canvas.restoreState()
+    for text in drawing.texts:
+        put_text(
+            canvas,
+            text.x,
+            text.y,
+            text.text,
+            text.size,
+            typeface.BOLD if text.bold else typeface.REGULAR,
+        )
+    canvas.restoreState()

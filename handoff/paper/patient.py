@@ -1,0 +1,333 @@
+"""The patient sheet: exactly one page, whatever the log holds.
+
+Enters: a `PatientPage` and the function that draws its chart. Leaves: the PDF of one page. When
+there is too much, details give way in the order of `GIVING_WAY`; escalations, identity, chart,
+hours strip and foot never do.
+"""
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from reportlab.pdfgen.canvas import Canvas
+
+from handoff.page import Caution, Drawing, Fact, PatientPage, VolumeChart
+from handoff.paper import typeface
+from handoff.paper.blocks import GAP_PT, Block, clip, fact_list, heading, stack, text_block
+from handoff.paper.canvas import (
+    MARGIN_PT,
+    height_of,
+    open_canvas,
+    paragraph,
+    put_drawing,
+    put_level,
+    put_paragraph,
+    put_text,
+    put_tick_box,
+    rule,
+)
+from handoff.paper.strip import strip_block
+from handoff.paper.typeface import BED_PT, BODY_PT, BOLD, NAME_PT, SMALL_PT
+
+ChartDrawer = Callable[[VolumeChart, float, float, str], Drawing]
+
+LEAST_CHART_PT, MOST_CHART_PT = 112, 236
+LEVEL_WIDTH_PT, LABEL_WIDTH_PT = 58, 84
+BED_WIDTH_PT, PRIORITY_WIDTH_PT = 96, 132
+
+
+@dataclass(frozen=True, slots=True)
+class Detail:
+    """How much of what may give way is printed.
+
+    Lines of None are all of a text. Of the cautions that are no escalation, `cautions` less the
+    escalations are in full; the rest are counted and named on one line. `lines_to_write`: one for
+    each escalation that is not told, else one for all.
+    """
+
+    note_lines: int | None = None
+    notes: int = 1000
+    minor_numbers: bool = True
+    told_lines: int | None = None
+    ticks: int = 5
+    paragraph_lines: int | None = None
+    cautions: int = 5
+    numbers: int = 20
+    lines_to_write: bool = True
+    gap: float = GAP_PT
+
+
+GIVING_WAY: tuple[dict[str, Any], ...] = (
+    {"note_lines": 1},
+    *({"notes": kept} for kept in (8, 5, 3, 2, 1, 0)),
+    {"minor_numbers": False},
+    {"told_lines": 2},
+    {"ticks": 3},
+    {"gap": 4.0},
+    {"paragraph_lines": 2},
+    {"told_lines": 1},
+    *({"cautions": kept} for kept in (4, 3, 2, 1, 0)),
+    {"numbers": 4},
+    {"lines_to_write": False},
+    {"gap": 2.0},
+    {"paragraph_lines": 1},
+)
+
+
+def _ladder() -> Iterator[Detail]:
+    """From everything to the least, one thing giving way after another."""
+    detail = Detail()
+    yield detail
+    for less in GIVING_WAY:
+        detail = replace(detail, **less)
+        yield detail
+
+
+@dataclass(frozen=True, slots=True)
+class _Fitted:
+    """The blocks that fit, and the height that they leave for the chart."""
+
+    above: Sequence[Block]
+    below: Sequence[Block]
+    foot: Block
+    chart_height: float
+    gap: float
+
+
+def draw_patient(
+    page: PatientPage, paper: tuple[float, float], draw_chart: ChartDrawer, title: str
+) -> bytes:
+    """The sheet as the bytes of a one-page PDF; `paper` is (width, height) in points."""
+    canvas, stream = open_canvas(paper, title)
+    width, height = paper[0] - 2 * MARGIN_PT, paper[1] - 2 * MARGIN_PT
+    fitted = _fit(page, width, height)
+    chart = _chart(page, width, min(fitted.chart_height, MOST_CHART_PT), draw_chart)
+    top = paper[1] - MARGIN_PT
+    for block in (*fitted.above, chart, *fitted.below):
+        block.draw(canvas, MARGIN_PT, top)
+        top -= block.height + fitted.gap
+    fitted.foot.draw(canvas, MARGIN_PT, MARGIN_PT + fitted.foot.height)
+    canvas.bookmarkPage("sheet")
+    canvas.showPage()
+    canvas.save()
+    return stream.getvalue()
+
+
+def _fit(page: PatientPage, width: float, height: float) -> _Fitted:
+    """The first rung of the ladder on which everything fits above the foot."""
+    foot, identity = _foot(page, width), _identity(page, width)
+    strip = strip_block(page, width)
+    for detail in _ladder():
+        above = [identity, _paragraphs(page, width, detail), _cautions(page, width, detail)]
+        below = [strip, _lower(page, width, detail), _notes(page, width, detail)]
+        blocks = [*above, *below, foot]
+        taken = sum(block.height + detail.gap for block in blocks if block.height)
+        if taken + LEAST_CHART_PT <= height:
+            break
+    return _Fitted(above, below, foot, height - taken, detail.gap)
+
+
+def _identity(page: PatientPage, width: float) -> Block:
+    """Bed, two identifiers, unit and shift, priority; a long name wraps and is never cut."""
+    who = page.identity
+    middle = width - BED_WIDTH_PT - PRIORITY_WIDTH_PT - 12
+    lines = [
+        _sized(who.name, middle, (NAME_PT, BODY_PT)),
+        text_block(who.id, middle, bold=True),
+        text_block(page.unit, middle),
+        text_block(page.shift, middle),
+        *([text_block(who.alert, middle, bold=True)] if who.alert else []),
+    ]
+    names = stack(lines, gap=1)
+    bed = _sized(who.bed, BED_WIDTH_PT - 6, (BED_PT, NAME_PT, BODY_PT))
+    beds = stack([bed, text_block(page.bed_word, BED_WIDTH_PT, size=SMALL_PT)])
+    height = max(names.height, beds.height, 58) + 5
+
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        beds.draw(canvas, x, top + 4)
+        names.draw(canvas, x + BED_WIDTH_PT, top)
+        right = x + width
+        box = (right - PRIORITY_WIDTH_PT, top - 26, PRIORITY_WIDTH_PT, 24)
+        put_level(canvas, page.priority, page.priority_words, box, NAME_PT)
+        put_text(canvas, right, top - 42, page.as_of, BODY_PT, align=1, longest=PRIORITY_WIDTH_PT)
+        put_text(canvas, right, top - 54, page.sheet, BODY_PT, align=1)
+        rule(canvas, x, top - height, width, 1.2)
+
+    return Block(height, draw)
+
+
+def _sized(words: str, width: float, sizes: Sequence[float]) -> Block:
+    """The words in bold in the first size in which they fit on a line, else wrapped in the last."""
+    fits = (size for size in sizes if typeface.width(words, size, BOLD) <= width)
+    return text_block(words, width, size=next(fits, sizes[-1]), bold=True)
+
+
+def _paragraphs(page: PatientPage, width: float, detail: Detail) -> Block:
+    lines = detail.paragraph_lines
+    facts = [
+        replace(fact, value=clip(fact.value, width - LABEL_WIDTH_PT, lines))
+        for fact in page.paragraphs
+    ]
+    return fact_list(facts, width, LABEL_WIDTH_PT, gap=2)
+
+
+def _cautions(page: PatientPage, width: float, detail: Detail) -> Block:
+    """Escalations all in full, then others up to the number, then the rest on one line."""
+    kept = max(detail.cautions, sum(caution.escalation for caution in page.cautions))
+    blocks = [heading(page.headings.cautions, width)]
+    if not page.cautions:
+        blocks.append(text_block(page.headings.no_cautions, width))
+    blocks += [_caution(page, caution, width, detail) for caution in page.cautions[:kept]]
+    if not detail.lines_to_write and any(caution.told == () for caution in page.cautions):
+        blocks.append(_to_fill_in(page.headings.told_whom, width))
+    rest = page.cautions[kept:]
+    if rest:
+        names = ", ".join(caution.title for caution in rest)
+        more = f"{len(rest)} {page.headings.more_cautions}: {names}."
+        blocks.append(text_block(clip(more, width, 1), width))
+    if page.set_aside_signs:
+        signs = clip(page.set_aside_signs, width, detail.told_lines or 3, bold=True)
+        blocks.append(text_block(signs, width, bold=True))
+    if page.not_judged:
+        reasons = clip(page.not_judged, width, detail.told_lines or 2)
+        blocks.append(text_block(reasons, width, size=SMALL_PT))
+    return stack(blocks, gap=2.5)
+
+
+def _caution(page: PatientPage, caution: Caution, width: float, detail: Detail) -> Block:
+    """The level's word in its shape; what was seen and what to do; below, who was told."""
+    said_width = width - LEVEL_WIDTH_PT
+    untold = caution.told == ()
+    lead = caution.title
+    if untold and not detail.lines_to_write:
+        lead = f"{caution.title}, {page.headings.not_told}"
+    lines = [text_block(f"{caution.seen} {caution.action}", said_width, lead=f"{lead}.")]
+    if caution.told:
+        told = clip(" ".join(caution.told), said_width, detail.told_lines)
+        lines.append(text_block(told, said_width))
+    elif untold and detail.lines_to_write:
+        words = f"{page.headings.not_told}. {page.headings.told_whom}"
+        lines.append(_to_fill_in(words, said_width))
+    said = stack(lines)
+
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        box = (x, top - 12, LEVEL_WIDTH_PT - 6, 11.5)
+        put_level(canvas, caution.level, caution.level_words, box, SMALL_PT)
+        said.draw(canvas, x + LEVEL_WIDTH_PT, top)
+
+    return Block(max(said.height, 12), draw)
+
+
+def _to_fill_in(words: str, width: float) -> Block:
+    """Words in bold, and a line to write on after them."""
+
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        put_text(canvas, x, top - 11, words, BODY_PT, BOLD)
+        left = typeface.width(words, BODY_PT, BOLD) + 5
+        rule(canvas, x + left, top - 13, width - left, 0.6)
+
+    return Block(15, draw)
+
+
+def _chart(page: PatientPage, width: float, height: float, draw_chart: ChartDrawer) -> Block:
+    title = heading(page.chart_title, width)
+    drawing = draw_chart(page.chart, width, height - title.height, typeface.regular_font_file())
+
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        title.draw(canvas, x, top)
+        put_drawing(canvas, drawing, x, top - height)
+
+    return Block(height, draw)
+
+
+def _lower(page: PatientPage, width: float, detail: Detail) -> Block:
+    """Numbers, beside set-up, beside what the next shift should do."""
+    gutter = 14
+    numbers_width = round(width * 0.42)
+    set_up_width = round(width * 0.22)
+    next_width = width - numbers_width - set_up_width - 2 * gutter
+    numbers = [fact for fact in page.numbers if detail.minor_numbers or not fact.minor]
+    numbers = numbers[: detail.numbers]
+    columns = (
+        (_facts(page.headings.numbers, numbers, numbers_width, 62), 0.0),
+        (_facts(page.headings.set_up, page.set_up, set_up_width, 52), numbers_width + gutter),
+        (_ticks(page, next_width, detail), numbers_width + set_up_width + 2 * gutter),
+    )
+
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        for block, offset in columns:
+            block.draw(canvas, x + offset, top)
+
+    return Block(max(block.height for block, _ in columns), draw)
+
+
+def _facts(title: str, facts: Sequence[Fact], width: float, label_width: float) -> Block:
+    return stack([heading(title, width), fact_list(facts, width, label_width)], gap=1)
+
+
+def _ticks(page: PatientPage, width: float, detail: Detail) -> Block:
+    lines = [_tick(words, width) for words in (*page.next_shift[: detail.ticks], "", "")]
+    return stack([heading(page.headings.next_shift, width), *lines], gap=2)
+
+
+def _tick(words: str, width: float) -> Block:
+    said = paragraph(words)
+    height = max(height_of(said, width - 14), 12)
+
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        put_tick_box(canvas, x, top - 9)
+        put_paragraph(canvas, said, x + 14, top, width - 14)
+        if not words:
+            rule(canvas, x + 14, top - 10.5, width - 14)
+
+    return Block(height, draw)
+
+
+def _notes(page: PatientPage, width: float, detail: Detail) -> Block:
+    """The newest notes, newest first; the older ones as a count."""
+    kept = page.notes[: detail.notes]
+    older = len(page.notes) - len(kept)
+    lines = [_note(note.at, note.text, width, detail.note_lines) for note in kept]
+    if not page.notes:
+        return Block(0, lambda _canvas, _x, _top: None)
+    if not kept:
+        return text_block(f"{older} {page.headings.more_notes}", width, lead=page.headings.notes)
+    if older:
+        lines.append(text_block(f"{older} {page.headings.more_notes}", width))
+    return stack([heading(page.headings.notes, width), *lines], gap=1)
+
+
+def _note(at: str, words: str, width: float, lines: int | None) -> Block:
+    return text_block(clip(words, width, lines, lead=at), width, lead=at)
+
+
+def _foot(page: PatientPage, width: float) -> Block:
+    words = [text_block(line, width, size=SMALL_PT) for line in page.standing]
+    aside = text_block(clip(page.set_aside, width, 1), width, size=SMALL_PT, bold=True)
+    return stack(
+        [_rule(width), *([aside] if page.set_aside else []), *words, _signatures(page, width)],
+        gap=1,
+    )
+
+
+def _rule(width: float) -> Block:
+    return Block(3, lambda canvas, x, top: rule(canvas, x, top, width, 0.8))
+
+
+def _signatures(page: PatientPage, width: float) -> Block:
+    half = (width - 16) / 2
+
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        who = (
+            (page.headings.outgoing, page.signature.outgoing),
+            (page.headings.incoming, page.signature.incoming),
+        )
+        for index, (label, name) in enumerate(who):
+            left = x + index * (half + 16)
+            words = f"{label}: {name or ''}".rstrip()
+            shown = typeface.cut(words, BODY_PT, half - 90)
+            put_text(canvas, left, top - 18, shown)
+            line = left + typeface.width(shown, BODY_PT) + 6
+            rule(canvas, line, top - 19, left + half - line)
+
+    return Block(20, draw)

@@ -1,0 +1,199 @@
+"""The unit summary: landscape, as many pages as it takes, broken between rows only.
+
+Enters: a `UnitPage` and the function that draws a small trend line. Leaves: PDF bytes.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from reportlab.pdfgen.canvas import Canvas
+
+from handoff.page import Drawing, Spark, UnitPage, UnitRow, UnitSection
+from handoff.paper.blocks import Block, heading, stack, text_block
+from handoff.paper.canvas import (
+    MARGIN_PT,
+    open_canvas,
+    put_drawing,
+    put_level,
+    put_text,
+    rule,
+)
+from handoff.paper.typeface import BODY_PT, BOLD, NAME_PT, SMALL_PT
+
+SparkDrawer = Callable[[Spark, float, float], Drawing]
+
+# Shares of the width: bed, who, why here, best and goal, trend, charted, caution, next, to write.
+COLUMNS = (0.085, 0.135, 0.135, 0.1, 0.085, 0.095, 0.16, 0.145, 0.06)
+SPARK_COLUMN = 4
+HEADER_PT, GUTTER_PT, ROW_PAD_PT, LEAST_ROW_PT = 34.0, 6.0, 3.0, 26.0
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A block that is never broken; `in_table` pieces have the column titles above them."""
+
+    block: Block
+    in_table: bool = False
+
+
+def draw_unit(
+    page: UnitPage, paper: tuple[float, float], draw_spark: SparkDrawer, title: str
+) -> bytes:
+    """The summary as PDF bytes; `paper` is (width, height) in points, used the long way across."""
+    across = (max(paper), min(paper))
+    canvas, stream = open_canvas(across, title)
+    width, top, foot = across[0] - 2 * MARGIN_PT, across[1] - MARGIN_PT, _foot(page, across)
+    columns = _column_titles(page, width)
+    sheets = _paginate(
+        list(_pieces(page, width, draw_spark)),
+        top - HEADER_PT - foot.height - MARGIN_PT,
+        columns.height,
+    )
+    for number, pieces in enumerate(sheets, start=1):
+        _draw_header(canvas, page, across, f"{page.page_words} {number} of {len(sheets)}")
+        y, was_in_table = top - HEADER_PT, False
+        for piece in pieces:
+            if piece.in_table and not was_in_table:
+                columns.draw(canvas, MARGIN_PT, y)
+                y -= columns.height
+            was_in_table = piece.in_table
+            piece.block.draw(canvas, MARGIN_PT, y)
+            y -= piece.block.height
+        foot.draw(canvas, MARGIN_PT, MARGIN_PT + foot.height)
+        canvas.showPage()
+    canvas.save()
+    return stream.getvalue()
+
+
+def _paginate(pieces: list[Piece], height: float, titles_height: float) -> list[list[Piece]]:
+    """Pieces page by page; where the table begins or goes on, its titles need room as well."""
+    sheets: list[list[Piece]] = [[]]
+    left = height
+    for piece in pieces:
+        starts_table = piece.in_table and not (sheets[-1] and sheets[-1][-1].in_table)
+        needed = piece.block.height + (titles_height if starts_table else 0)
+        if needed > left and sheets[-1]:
+            sheets.append([])
+            left = height
+            needed = piece.block.height + (titles_height if piece.in_table else 0)
+        sheets[-1].append(piece)
+        left -= needed
+    return sheets
+
+
+def _pieces(page: UnitPage, width: float, draw_spark: SparkDrawer) -> Iterator[Piece]:
+    for alert in page.alerts:
+        yield Piece(_padded(text_block(alert, width, bold=True)))
+    yield Piece(_counts(page, width))
+    for section in page.before:
+        yield from _section(section, width)
+    for row in page.rows:
+        yield Piece(_row(row, width, draw_spark), in_table=True)
+    if page.rows:
+        yield Piece(_padded(text_block(page.key, width, size=SMALL_PT)))
+    for section in page.after:
+        yield from _section(section, width)
+
+
+def _section(section: UnitSection, width: float) -> Iterator[Piece]:
+    """Its title stays with its first line."""
+    lines = [text_block(line.text, width - 10, lead=line.who) for line in section.lines]
+    if not lines:
+        return
+    title = heading(section.title, width)
+    first, *rest = [_indented(line, bar=section.urgent) for line in lines]
+    yield Piece(stack([Block(4, _nothing), title, first]))
+    for line in rest:
+        yield Piece(line)
+
+
+def _indented(block: Block, *, bar: bool) -> Block:
+    """A line of a section; a bar at its left marks an urgent one."""
+
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        if bar:
+            canvas.rect(x, top - block.height, 3, block.height, stroke=0, fill=1)
+        block.draw(canvas, x + 10, top)
+
+    return Block(block.height + 1, draw)
+
+
+def _counts(page: UnitPage, width: float) -> Block:
+    """The counts side by side: the number large, its word below it."""
+    share = width / max(len(page.counts), 1)
+
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        for index, fact in enumerate(page.counts):
+            left = x + index * share
+            put_text(canvas, left, top - 15, fact.value, NAME_PT, BOLD, longest=share - GUTTER_PT)
+            put_text(canvas, left, top - 27, fact.label, BODY_PT, longest=share - GUTTER_PT)
+
+    return Block(34, draw)
+
+
+def _column_titles(page: UnitPage, width: float) -> Block:
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        for title, (left, column) in zip(page.columns, _columns(width), strict=True):
+            put_text(canvas, x + left, top - 14, title, SMALL_PT, BOLD, longest=column)
+        rule(canvas, x, top - 18, width, 0.9)
+
+    return Block(19, draw)
+
+
+def _row(row: UnitRow, width: float, draw_spark: SparkDrawer) -> Block:
+    columns = _columns(width)
+    cells = {
+        index: stack([text_block(line, columns[index][1]) for line in lines])
+        for index, lines in (
+            (2, [row.why_here]),
+            (3, [row.best, row.goal]),
+            (5, [row.charted]),
+            (6, [row.top_caution]),
+            (7, [row.next_action]),
+        )
+    }
+    cells[1] = text_block(row.id, columns[1][1], lead=row.name)
+    tallest = max(cell.height for cell in cells.values())
+    height = max(tallest + 2 * ROW_PAD_PT, LEAST_ROW_PT)
+    bed_width = columns[0][1]
+    spark_left, spark_width = columns[SPARK_COLUMN]
+    spark = draw_spark(row.spark, spark_width, LEAST_ROW_PT - 4)
+
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        put_text(canvas, x, top - 11, row.bed, BODY_PT, BOLD, longest=bed_width)
+        put_level(canvas, row.priority, row.priority_words, (x, top - 25, bed_width, 11), SMALL_PT)
+        for index, cell in cells.items():
+            cell.draw(canvas, x + columns[index][0], top - ROW_PAD_PT)
+        put_drawing(canvas, spark, x + spark_left, top - LEAST_ROW_PT + 1)
+        rule(canvas, x, top - height, width)
+
+    return Block(height, draw)
+
+
+def _columns(width: float) -> list[tuple[float, float]]:
+    """(left, width) of each column, a gutter between two."""
+    lefts = [sum(COLUMNS[:index]) * width for index in range(len(COLUMNS))]
+    return [(left, share * width - GUTTER_PT) for left, share in zip(lefts, COLUMNS, strict=True)]
+
+
+def _draw_header(canvas: Canvas, page: UnitPage, across: tuple[float, float], number: str) -> None:
+    top, right = across[1] - MARGIN_PT, across[0] - MARGIN_PT
+    put_text(canvas, MARGIN_PT, top - 12, page.unit, NAME_PT, BOLD, longest=across[0] * 0.5)
+    put_text(canvas, MARGIN_PT, top - 25, page.shift, BODY_PT, longest=across[0] * 0.6)
+    put_text(canvas, right, top - 12, number, BODY_PT, align=1)
+    put_text(canvas, right, top - 25, page.as_of, BODY_PT, align=1)
+    rule(canvas, MARGIN_PT, top - 29, right - MARGIN_PT, 1.2)
+
+
+def _foot(page: UnitPage, across: tuple[float, float]) -> Block:
+    width = across[0] - 2 * MARGIN_PT
+    lines = [text_block(line, width, size=SMALL_PT) for line in page.standing]
+    return stack([Block(3, lambda canvas, x, top: rule(canvas, x, top, width)), *lines])
+
+
+def _padded(block: Block) -> Block:
+    return Block(block.height + 4, block.draw)
+
+
+def _nothing(_canvas: Canvas, _x: float, _top: float) -> None:
+    """White space."""

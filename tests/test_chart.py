@@ -1,0 +1,123 @@
+"""The volume chart as vector marks."""
+
+from itertools import pairwise
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from handoff.chart import LABEL_LEADING_PT, draw_spark, draw_volume, spread
+from handoff.page import (
+    Drawing,
+    LevelLine,
+    Mark,
+    Reading,
+    Spark,
+    Style,
+    Tick,
+    TrendLine,
+    VolumeChart,
+)
+from handoff.paper.typeface import regular_font_file
+
+WIDTH, HEIGHT = 540.0, 160.0
+TREND = TrendLine(-48, 0, (1000, 1400), (1100, 1300), (900, 1500), "trend +200 mL a day")
+
+
+def chart(**fields: object) -> VolumeChart:
+    usual: dict[str, object] = {
+        "x_low_h": -48.0,
+        "x_high_h": 0.0,
+        "top_ml": 2000.0,
+        "step_ml": 500.0,
+        "nights": ((-33.0, -25.0), (-9.0, -1.0)),
+        "ticks": (Tick(-31, "6 Mar"), Tick(-7, "7 Mar"), Tick(-36, None)),
+        "readings": (
+            Reading(-40, 1000, Mark.GOOD),
+            Reading(-20, 900, Mark.OFF_FORM),
+            Reading(-2, 2000, Mark.AT_SCALE),
+        ),
+        "block_bests": ((-40.0, 1000.0), (-2.0, 2000.0)),
+        "best_label": "best 2,000 mL",
+        "levels": (LevelLine(1500, "goal 1,500 mL", Style.GOAL),),
+        "trend": TREND,
+        "dizzy": (-20.0,),
+        "dizzy_label": "× dizzy",
+        "unit_label": "mL",
+        "empty_words": None,
+    }
+    return VolumeChart(**{**usual, **fields})  # type: ignore[arg-type]
+
+
+def drawn(**fields: object) -> Drawing:
+    return draw_volume(chart(**fields), WIDTH, HEIGHT, regular_font_file())
+
+
+def words(drawing: Drawing) -> list[str]:
+    return [text.text for text in drawing.texts]
+
+
+def test_every_line_is_named_at_its_end() -> None:
+    named = {"goal 1,500 mL", "trend +200 mL a day", "best 2,000 mL", "× dizzy", "6 Mar", "7 Mar"}
+    assert named <= set(words(drawn()))
+
+
+def test_the_axis_starts_at_zero_in_round_steps() -> None:
+    assert {"0", "500", "1,000", "1,500", "2,000"} <= set(words(drawn()))
+
+
+def test_the_three_marks_differ_without_colour() -> None:
+    without = {mark: drawn(readings=(Reading(-10, 700, mark),)).paths for mark in Mark}
+    shapes = {mark: (len(paths[-2].commands), paths[-2].fill) for mark, paths in without.items()}
+    assert len(set(shapes.values())) == len(Mark)
+
+
+def test_a_chart_without_a_reading_says_so() -> None:
+    empty = drawn(
+        readings=(), block_bests=(), best_label=None, trend=None, empty_words="No volume."
+    )
+    assert "No volume." in words(empty)
+
+
+def test_everything_stays_inside_its_box() -> None:
+    for path in drawn().paths:
+        if path.clip is None:
+            points = [number for _, *numbers in path.commands for number in numbers]
+            assert all(-1 <= x <= WIDTH + 1 for x in points[::2])
+            assert all(-1 <= y <= HEIGHT + 1 for y in points[1::2])
+    for text in drawn().texts:
+        assert 0 <= text.x <= WIDTH
+        assert 0 <= text.y <= HEIGHT
+
+
+@pytest.mark.parametrize("volumes", [[1500.0] * 4, [0.0] * 5, [1480.0, 1500.0, 1510.0, 1490.0]])
+def test_labels_of_lines_that_lie_together_keep_their_distance(volumes: list[float]) -> None:
+    levels = tuple(LevelLine(each, f"line {n}", Style.GOAL) for n, each in enumerate(volumes))
+    texts = [text for text in drawn(levels=levels).texts if text.x > WIDTH - 128]
+    heights = sorted(text.y for text in texts)
+    assert all(b - a >= LABEL_LEADING_PT - 0.01 for a, b in pairwise(heights))
+
+
+@given(st.lists(st.floats(0, 100), max_size=8))
+def test_spread_keeps_distance_order_and_bounds(wanted: list[float]) -> None:
+    placed = spread(wanted, 10, 0, 100)
+    heights = sorted(placed)
+    assert all(b - a >= 10 - 1e-6 for a, b in pairwise(heights))
+    assert all(-1e-6 <= place <= 100 + 1e-6 for place in placed)
+    by_wish = [place for _, place in sorted(zip(wanted, placed, strict=True))]
+    assert by_wish == sorted(placed) or len(set(wanted)) < len(wanted)
+
+
+def test_spread_leaves_alone_what_is_apart_already() -> None:
+    assert spread([80, 10, 50], 10, 0, 100) == [80, 10, 50]
+
+
+def test_a_spark_shows_its_points_and_goal_within_its_box() -> None:
+    spark = draw_spark(Spark(((-40.0, 1000.0), (-2.0, 1500.0)), goal_ml=2000), 60, 20)
+    points = [number for path in spark.paths for _, *numbers in path.commands for number in numbers]
+    assert all(0 <= number <= 60 for number in points[::2])
+    assert all(0 <= number <= 20 for number in points[1::2])
+
+
+def test_a_spark_without_readings_is_empty() -> None:
+    assert draw_spark(Spark((), goal_ml=1500), 60, 20).paths == ()

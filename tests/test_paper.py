@@ -1,0 +1,198 @@
+"""The PDFs: one page a patient whatever the log holds, identity on every page, fonts embedded."""
+
+from dataclasses import replace
+from io import BytesIO
+
+import pikepdf
+import pytest
+from hypothesis import Phase, given, settings
+from hypothesis import strategies as st
+
+from handoff.page import Note, PatientPage
+from handoff.paper import PAPERS, join_sheets, missing_letters
+from handoff.paper.canvas import MARGIN_PT
+from handoff.paper.patient import LEAST_CHART_PT, _fit
+from tests.builders import entry, handover, order, patient
+from tests.sheets import patient_page, patient_pdf, read_pdf, unit_page, unit_pdf
+
+DANGERS = entry(
+    "08:00",
+    "dizzy faint chest_pain drowsy confused breathless wheeze",
+    spo2=70,
+    resp_rate=44,
+    pulse=160,
+    temp_c=34.0,
+    pain=9,
+    volume_ml=500,
+    breaths=30,
+    flow="steady",
+)
+GRAVEST = handover(
+    entry("-1 08:00", volume_ml=1500),
+    DANGERS,
+    *(entry(f"{hour:02}:20", flow="blew", note="n" * 2000, temp_c=39.0) for hour in range(8, 19)),
+    *(entry(f"{hour:02}:25", volume_ml=480, hold_s=1) for hour in range(8, 19)),
+    *(entry(f"{hour:02}:40", what="declined") for hour in (9, 10)),
+    *(entry(f"{hour:02}:50", what="told", note="told " * 400) for hour in (16, 17, 18)),
+    patients=(
+        patient(
+            name="Larkspur-" * 13 + "Od",
+            reason="reason " * 280,
+            bed="Long corridor bay 14 window",
+            order=order("-1 07:00", goal_ml=5500, by="Dr " + "Q" * 120),
+            device_labelled=None,
+            shown_back=None,
+            baseline_ml=1900,
+        ),
+    ),
+)
+GRAVEST_ALERTED = replace(GRAVEST, name_alerts={"10442": ("5", "7B")})
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_the_gravest_and_longest_log_still_gives_one_page(paper: str) -> None:
+    page = patient_page(GRAVEST_ALERTED)
+    assert sum(caution.escalation for caution in page.cautions) == 8
+    read = read_pdf(patient_pdf(page, paper))
+    (text,) = read.pages
+    for caution in page.cautions:
+        if caution.escalation:
+            assert f"{caution.title}. {caution.seen}" in text
+    assert page.identity.id in text
+    assert page.identity.alert is not None
+    assert page.identity.alert in text
+    assert page.chart_title in text
+    assert page.strip_title in text
+    assert all(words in text for words in page.standing)
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_what_fits_leaves_the_chart_its_least_height(paper: str) -> None:
+    width, height = (side - 2 * MARGIN_PT for side in PAPERS[paper])
+    assert _fit(patient_page(GRAVEST_ALERTED), width, height).chart_height >= LEAST_CHART_PT
+
+
+TEXT = st.text(st.characters(exclude_categories=["Cs"]), max_size=2000)
+
+
+@st.composite
+def pages(draw: st.DrawFn) -> PatientPage:
+    """A composed page with any text in the places that a log fills."""
+    base = draw(st.sampled_from(BASES))
+    cautions = tuple(
+        replace(caution, told=tuple(draw(st.lists(TEXT, max_size=3))))
+        if caution.told is not None
+        else caution
+        for caution in base.cautions
+    )
+    return replace(
+        base,
+        identity=replace(base.identity, name=draw(TEXT)[:120], bed=draw(TEXT)[:20]),
+        cautions=cautions,
+        notes=tuple(Note("08:00", text) for text in draw(st.lists(TEXT, max_size=30))),
+        set_aside=draw(TEXT),
+        set_aside_signs=draw(TEXT),
+    )
+
+
+BASES = [
+    patient_page(handover()),
+    patient_page(handover(DANGERS)),
+    patient_page(GRAVEST_ALERTED),
+]
+
+
+@settings(max_examples=60, phases=(Phase.explicit, Phase.reuse, Phase.generate))
+@given(pages(), st.sampled_from(sorted(PAPERS)))
+def test_any_text_gives_one_page_with_room_for_the_chart(page: PatientPage, paper: str) -> None:
+    width, height = (side - 2 * MARGIN_PT for side in PAPERS[paper])
+    assert _fit(page, width, height).chart_height >= LEAST_CHART_PT
+    assert len(read_pdf(patient_pdf(page, paper)).pages) == 1
+
+
+def test_parts_stand_in_reading_order() -> None:
+    (text,) = read_pdf(patient_pdf(patient_page(handover(DANGERS)))).pages
+    parts = ["Larkspur", "Situation", "Background", "Assessment", "Recommendation", "Cautions"]
+    parts += ["Volume,", "Breaths, done", "Numbers", "Set-up", "For the next shift", "Handed over"]
+    places = [text.index(part) for part in parts]
+    assert places == sorted(places)
+
+
+def test_only_embedded_fonts_and_no_other() -> None:
+    read = read_pdf(patient_pdf(patient_page(handover(DANGERS))))
+    assert read.embedded
+    assert all("SourceSans" in name for fonts in read.fonts for name in fonts)
+
+
+@pytest.mark.parametrize(
+    "name", ["Κορφιάτη, Ελπινίκη", "Ветрова, Милица", "Lưu, Bích Hạ", "Żurawiecki, Świętosław"]
+)
+def test_a_name_in_greek_cyrillic_vietnamese_or_polish_prints(name: str) -> None:
+    read = read_pdf(patient_pdf(patient_page(handover(patients=(patient(name=name),)))))
+    assert name in read.pages[0]
+    assert read.embedded
+    assert not missing_letters([name])
+
+
+def test_letters_that_no_font_has_are_named_and_never_silent() -> None:
+    assert missing_letters(["王 Wang"]) == ["王"]
+    (text,) = read_pdf(
+        patient_pdf(patient_page(handover(patients=(patient(name="王 Wang"),))))
+    ).pages
+    assert "\N{REPLACEMENT CHARACTER} Wang" in text
+
+
+MARKUP = '<img src="file:///etc/passwd"/> <b>bold</font> & <a href="x">y</a> &amp; </para>'
+
+
+def test_markup_from_a_log_prints_literally() -> None:
+    page = patient_page(handover(entry("09:00", note=MARKUP)))
+    assert MARKUP in read_pdf(patient_pdf(page)).pages[0]
+
+
+def test_the_same_page_gives_the_same_bytes() -> None:
+    assert patient_pdf(patient_page(handover(DANGERS))) == patient_pdf(
+        patient_page(handover(DANGERS))
+    )
+    assert unit_pdf(unit_page(handover(DANGERS))) == unit_pdf(unit_page(handover(DANGERS)))
+
+
+def test_metadata_holds_nothing_of_a_patient() -> None:
+    with pikepdf.open(BytesIO(patient_pdf(patient_page(handover(DANGERS))))) as pdf:
+        said = " ".join(str(value) for value in pdf.docinfo.values())
+        assert str(pdf.docinfo["/Title"]) == "sheet"
+        assert str(pdf.Root.Lang) == "en"
+    assert "Larkspur" not in said
+    assert "10442" not in said
+
+
+def test_joined_sheets_keep_every_page_with_a_bookmark_each() -> None:
+    sheets = [
+        (f"Bed {bed}", patient_pdf(patient_page(handover(patients=(patient(bed=bed),)))))
+        for bed in ("1", "2")
+    ]
+    joined = join_sheets(sheets, "sheets")
+    assert joined == join_sheets(sheets, "sheets")
+    with pikepdf.open(BytesIO(joined)) as pdf, pdf.open_outline() as outline:
+        assert [item.title for item in outline.root] == ["Bed 1", "Bed 2"]
+        assert len(pdf.pages) == 2
+
+
+def many(count: int) -> list[str]:
+    patients = tuple(patient(id=f"2{n:04}", bed=str(n), name=f"Patient {n}") for n in range(count))
+    return read_pdf(unit_pdf(unit_page(handover(patients=patients)))).pages
+
+
+@pytest.mark.parametrize("count", [1, 9, 60])
+def test_the_summary_repeats_its_header_and_numbers_its_pages(count: int) -> None:
+    pages = many(count)
+    for number, text in enumerate(pages, start=1):
+        assert "Harbour 3 East" in text
+        assert f"page {number} of {len(pages)}" in text
+    everything = " ".join(pages)
+    assert all(f"2{n:04}" in everything for n in range(count))
+
+
+def test_the_column_titles_stand_on_every_page_of_the_table() -> None:
+    pages = many(60)
+    assert sum("Top caution" in text for text in pages) >= len(pages) - 1
