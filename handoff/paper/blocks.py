@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from reportlab.pdfgen.canvas import Canvas
 
 from handoff.page import Fact
-from handoff.paper.canvas import height_of, paragraph, put_paragraph, put_text
-from handoff.paper.typeface import BODY_PT, BOLD, style
+from handoff.paper.typeface import BODY_PT, BOLD, REGULAR
+from handoff.paper.typeset import break_lines, clip, leading_of, put_lines, put_text
 
 GAP_PT = 7.0
 HEADING_PT = 13.0
@@ -47,30 +47,11 @@ def text_block(
     words: str, width: float, *, size: float = BODY_PT, lead: str = "", bold: bool = False
 ) -> Block:
     """A paragraph over the whole width, with an optional bold lead or all in bold."""
-    said = paragraph("" if bold else words, size, lead=words if bold else lead)
+    lines = break_lines(words, size, width, lead, BOLD if bold else REGULAR)
     return Block(
-        height_of(said, width),
-        lambda canvas, x, top: _discard(put_paragraph(canvas, said, x, top, width)),
+        len(lines) * leading_of(size),
+        lambda canvas, x, top: put_lines(canvas, lines, x, top, size),
     )
-
-
-def clip(words: str, width: float, lines: int | None, *, lead: str = "", bold: bool = False) -> str:
-    """The words, or as many of them as fit on so many lines of body text, with an ellipsis."""
-
-    if lines is None:
-        return words
-    highest = lines * float(style(BODY_PT).leading) + 0.1
-
-    def fits(shown: str) -> bool:
-        return text_block(shown, width, lead=lead, bold=bold).height <= highest
-
-    if fits(words):
-        return words
-    low, high = 0, len(words)
-    while low < high:
-        middle = (low + high + 1) // 2
-        low, high = (middle, high) if fits(f"{words[:middle].rstrip()}…") else (low, middle - 1)
-    return f"{words[:low].rstrip()}…"
 
 
 def fact_list(facts: Sequence[Fact], width: float, label_width: float, gap: float = 0) -> Block:
@@ -79,15 +60,11 @@ def fact_list(facts: Sequence[Fact], width: float, label_width: float, gap: floa
 
 
 def _fact(fact: Fact, width: float, label_width: float) -> Block:
-    value = paragraph(fact.value)
-    value_width = width - label_width
+    value = text_block(fact.value, width - label_width)
+    label = clip(fact.label, BODY_PT, label_width - 4, 1, font=BOLD)
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
-        put_text(canvas, x, top - 8.6, fact.label, BODY_PT, BOLD, longest=label_width - 4)
-        put_paragraph(canvas, value, x + label_width, top, value_width)
+        text_block(label, label_width, bold=True).draw(canvas, x, top)
+        value.draw(canvas, x + label_width, top)
 
-    return Block(height_of(value, value_width), draw)
-
-
-def _discard(_height: float) -> None:
-    """A drawn paragraph's height is known to its block already."""
+    return Block(value.height, draw)

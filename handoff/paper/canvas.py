@@ -10,10 +10,10 @@ from io import BytesIO
 from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import Paragraph
 
 from handoff.page import Drawing
 from handoff.paper import typeface
+from handoff.paper.typeset import put_text
 from handoff.verdicts import Level, Priority
 
 MARGIN_PT = 12 * mm
@@ -40,46 +40,6 @@ def open_canvas(paper: tuple[float, float], title: str) -> tuple[Canvas, BytesIO
     canvas.setAuthor("handoff")
     canvas.setSubject("Incentive spirometry hand-over")
     return canvas, stream
-
-
-def paragraph(
-    text: str, size: float = typeface.BODY_PT, *, lead: str = "", right: bool = False
-) -> Paragraph:
-    """A paragraph that draws its text literally, `lead` in bold before it."""
-    start = f"{typeface.markup(lead, typeface.BOLD)} " if lead else ""
-    return Paragraph(start + typeface.markup(text), typeface.style(size, right=right))
-
-
-def put_paragraph(canvas: Canvas, block: Paragraph, x: float, top: float, width: float) -> float:
-    """Draw a paragraph with its top at `top`; the height that it took."""
-    _, height = block.wrap(width, 10_000)
-    block.drawOn(canvas, x, top - height)
-    return float(height)
-
-
-def height_of(block: Paragraph, width: float) -> float:
-    """The height in points that a paragraph takes at this width."""
-    return float(block.wrap(width, 10_000)[1])
-
-
-def put_text(
-    canvas: Canvas,
-    x: float,
-    y: float,
-    text: str,
-    size: float = typeface.BODY_PT,
-    font: str = typeface.REGULAR,
-    *,
-    longest: float | None = None,
-    align: float = 0,
-) -> None:
-    """One line of text; `align` 0 puts its left end at x, 0.5 its middle, 1 its right end."""
-    shown = text if longest is None else typeface.cut(text, size, longest, font)
-    at = x - align * typeface.width(shown, size, font) if align else x
-    for name, letters in typeface.runs(shown, font):
-        canvas.setFont(name, size)
-        canvas.drawString(at, y, letters)
-        at += canvas.stringWidth(letters, name, size)
 
 
 def rule(canvas: Canvas, x: float, y: float, width: float, weight: float = HAIRLINE_PT) -> None:

@@ -12,22 +12,18 @@ from typing import Any
 from reportlab.pdfgen.canvas import Canvas
 
 from handoff.page import Caution, Drawing, Fact, PatientPage, VolumeChart
-from handoff.paper import typeface
-from handoff.paper.blocks import GAP_PT, Block, clip, fact_list, heading, stack, text_block
+from handoff.paper.blocks import GAP_PT, Block, fact_list, heading, stack, text_block
 from handoff.paper.canvas import (
     MARGIN_PT,
-    height_of,
     open_canvas,
-    paragraph,
     put_drawing,
     put_level,
-    put_paragraph,
-    put_text,
     put_tick_box,
     rule,
 )
 from handoff.paper.strip import strip_block
-from handoff.paper.typeface import BED_PT, BODY_PT, BOLD, NAME_PT, SMALL_PT
+from handoff.paper.typeface import BED_PT, BODY_PT, BOLD, NAME_PT, SMALL_PT, regular_font_file
+from handoff.paper.typeset import clip, put_text, width_of
 
 ChartDrawer = Callable[[VolumeChart, float, float, str], Drawing]
 
@@ -158,14 +154,14 @@ def _identity(page: PatientPage, width: float) -> Block:
 
 def _sized(words: str, width: float, sizes: Sequence[float]) -> Block:
     """The words in bold in the first size in which they fit on a line, else wrapped in the last."""
-    fits = (size for size in sizes if typeface.width(words, size, BOLD) <= width)
+    fits = (size for size in sizes if width_of(words, size, BOLD) <= width)
     return text_block(words, width, size=next(fits, sizes[-1]), bold=True)
 
 
 def _paragraphs(page: PatientPage, width: float, detail: Detail) -> Block:
     lines = detail.paragraph_lines
     facts = [
-        replace(fact, value=clip(fact.value, width - LABEL_WIDTH_PT, lines))
+        replace(fact, value=clip(fact.value, BODY_PT, width - LABEL_WIDTH_PT, lines))
         for fact in page.paragraphs
     ]
     return fact_list(facts, width, LABEL_WIDTH_PT, gap=2)
@@ -184,12 +180,12 @@ def _cautions(page: PatientPage, width: float, detail: Detail) -> Block:
     if rest:
         names = ", ".join(caution.title for caution in rest)
         more = f"{len(rest)} {page.headings.more_cautions}: {names}."
-        blocks.append(text_block(clip(more, width, 1), width))
+        blocks.append(text_block(clip(more, BODY_PT, width, 1), width))
     if page.set_aside_signs:
-        signs = clip(page.set_aside_signs, width, detail.told_lines or 3, bold=True)
+        signs = clip(page.set_aside_signs, BODY_PT, width, detail.told_lines or 3, font=BOLD)
         blocks.append(text_block(signs, width, bold=True))
     if page.not_judged:
-        reasons = clip(page.not_judged, width, detail.told_lines or 2)
+        reasons = clip(page.not_judged, SMALL_PT, width, detail.told_lines or 2)
         blocks.append(text_block(reasons, width, size=SMALL_PT))
     return stack(blocks, gap=2.5)
 
@@ -203,7 +199,7 @@ def _caution(page: PatientPage, caution: Caution, width: float, detail: Detail) 
         lead = f"{caution.title}, {page.headings.not_told}"
     lines = [text_block(f"{caution.seen} {caution.action}", said_width, lead=f"{lead}.")]
     if caution.told:
-        told = clip(" ".join(caution.told), said_width, detail.told_lines)
+        told = clip(" ".join(caution.told), BODY_PT, said_width, detail.told_lines)
         lines.append(text_block(told, said_width))
     elif untold and detail.lines_to_write:
         words = f"{page.headings.not_told}. {page.headings.told_whom}"
@@ -223,7 +219,7 @@ def _to_fill_in(words: str, width: float) -> Block:
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
         put_text(canvas, x, top - 11, words, BODY_PT, BOLD)
-        left = typeface.width(words, BODY_PT, BOLD) + 5
+        left = width_of(words, BODY_PT, BOLD) + 5
         rule(canvas, x + left, top - 13, width - left, 0.6)
 
     return Block(15, draw)
@@ -231,7 +227,7 @@ def _to_fill_in(words: str, width: float) -> Block:
 
 def _chart(page: PatientPage, width: float, height: float, draw_chart: ChartDrawer) -> Block:
     title = heading(page.chart_title, width)
-    drawing = draw_chart(page.chart, width, height - title.height, typeface.regular_font_file())
+    drawing = draw_chart(page.chart, width, height - title.height, regular_font_file())
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
         title.draw(canvas, x, top)
@@ -271,12 +267,12 @@ def _ticks(page: PatientPage, width: float, detail: Detail) -> Block:
 
 
 def _tick(words: str, width: float) -> Block:
-    said = paragraph(words)
-    height = max(height_of(said, width - 14), 12)
+    said = text_block(words, width - 14)
+    height = max(said.height, 12)
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
         put_tick_box(canvas, x, top - 9)
-        put_paragraph(canvas, said, x + 14, top, width - 14)
+        said.draw(canvas, x + 14, top)
         if not words:
             rule(canvas, x + 14, top - 10.5, width - 14)
 
@@ -298,12 +294,13 @@ def _notes(page: PatientPage, width: float, detail: Detail) -> Block:
 
 
 def _note(at: str, words: str, width: float, lines: int | None) -> Block:
-    return text_block(clip(words, width, lines, lead=at), width, lead=at)
+    return text_block(clip(words, BODY_PT, width, lines, lead=at), width, lead=at)
 
 
 def _foot(page: PatientPage, width: float) -> Block:
     words = [text_block(line, width, size=SMALL_PT) for line in page.standing]
-    aside = text_block(clip(page.set_aside, width, 1), width, size=SMALL_PT, bold=True)
+    shown = clip(page.set_aside, SMALL_PT, width, 1, font=BOLD)
+    aside = text_block(shown, width, size=SMALL_PT, bold=True)
     return stack(
         [_rule(width), *([aside] if page.set_aside else []), *words, _signatures(page, width)],
         gap=1,
@@ -325,9 +322,9 @@ def _signatures(page: PatientPage, width: float) -> Block:
         for index, (label, name) in enumerate(who):
             left = x + index * (half + 16)
             words = f"{label}: {name or ''}".rstrip()
-            shown = typeface.cut(words, BODY_PT, half - 90)
+            shown = clip(words, BODY_PT, half - 90, 1)
             put_text(canvas, left, top - 18, shown)
-            line = left + typeface.width(shown, BODY_PT) + 6
+            line = left + width_of(shown, BODY_PT) + 6
             rule(canvas, line, top - 19, left + half - line)
 
     return Block(20, draw)

@@ -8,9 +8,9 @@ from reportlab.pdfgen.canvas import Canvas
 from handoff.measures import SlotState
 from handoff.page import PatientPage, StripCell
 from handoff.paper.blocks import Block, heading
-from handoff.paper.canvas import HAIRLINE_PT, put_text
+from handoff.paper.canvas import HAIRLINE_PT
 from handoff.paper.typeface import BODY_PT, BOLD, SMALL_PT
-from handoff.paper.typeface import width as width_of
+from handoff.paper.typeset import put_text, width_of
 
 CELL_PT, HATCH_PT = 25.0, 4.0
 

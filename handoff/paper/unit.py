@@ -15,10 +15,10 @@ from handoff.paper.canvas import (
     open_canvas,
     put_drawing,
     put_level,
-    put_text,
     rule,
 )
 from handoff.paper.typeface import BODY_PT, BOLD, NAME_PT, SMALL_PT
+from handoff.paper.typeset import put_text
 
 SparkDrawer = Callable[[Spark, float, float], Drawing]
 
