@@ -87,6 +87,9 @@ class VolumeChart:
     empty_words: str | None
 
 
+Command = tuple[str, *tuple[float, ...]]
+
+
 @dataclass(frozen=True, slots=True)
 class Path:
     """One vector path in points.
@@ -95,7 +98,7 @@ class Path:
     Colours are RGB from 0 to 1, None for no stroke or fill; `clip` is (x, y, width, height).
     """
 
-    commands: tuple[tuple[str, *tuple[float, ...]], ...]
+    commands: tuple[Command, ...]
     stroke: tuple[float, float, float] | None
     fill: tuple[float, float, float] | None
     width: float
@@ -238,6 +241,64 @@ class Headings:
     outgoing: str
     incoming: str
     set_aside: str
+
+
+@dataclass(frozen=True, slots=True)
+class DayBar:
+    """The best of one day as a bar; `share` is its length, 1 for the longest."""
+
+    day: str
+    value: str
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """A titled list of sentences; `to_fill_in` is the label of a line to write on, or ''."""
+
+    title: str
+    lines: tuple[str, ...]
+    to_fill_in: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class HomeLog:
+    """The log to fill in by hand: a row for each of `days`, a column for each of `columns`.
+
+    `answers` are printed in the last column, to draw a circle around one of them.
+    """
+
+    title: str
+    how: str
+    columns: tuple[str, ...]
+    days: tuple[str, ...]
+    answers: tuple[str, ...]
+    bring: Fact
+    questions: str
+
+
+@dataclass(frozen=True, slots=True)
+class DischargePage:
+    """What a patient takes home: how to go on with the exercise, and a log to fill in.
+
+    It speaks to the patient: nothing in it was written by or for the staff. A fact of `identity`
+    without a value leaves a line to write on. `no_bests` is printed where there is no bar.
+    """
+
+    identity: tuple[Fact, ...]
+    title: str
+    purpose: Fact
+    steps: Advice
+    amount: Fact
+    bests_title: str
+    bests: tuple[DayBar, ...]
+    no_bests: str
+    feelings: tuple[Fact, ...]
+    call: Advice
+    emergency: Advice
+    device: Fact
+    standing: str
+    log: HomeLog
 
 
 @dataclass(frozen=True, slots=True)

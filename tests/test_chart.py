@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from handoff.chart import LABEL_LEADING_PT, draw_spark, draw_volume, spread
+from handoff.chart import draw_spark, draw_volume, spread
+from handoff.chart.volume import LABEL_LEADING_PT
 from handoff.page import (
     Drawing,
     LevelLine,
@@ -67,9 +68,17 @@ def test_the_axis_starts_at_zero_in_round_steps() -> None:
 
 
 def test_the_three_marks_differ_without_colour() -> None:
-    without = {mark: drawn(readings=(Reading(-10, 700, mark),)).paths for mark in Mark}
-    shapes = {mark: (len(paths[-2].commands), paths[-2].fill) for mark, paths in without.items()}
-    assert len(set(shapes.values())) == len(Mark)
+    base = set(drawn(readings=()).paths)
+    shapes = set()
+    for mark in Mark:
+        (added,) = set(drawn(readings=(Reading(-10, 700, mark),)).paths) - base
+        shapes.add((len(added.commands), added.fill))
+    assert len(shapes) == len(Mark)
+
+
+def test_all_dots_of_a_series_are_one_path() -> None:
+    many = tuple(Reading(-40 + n / 20, 700, Mark.GOOD) for n in range(600))
+    assert len(drawn(readings=many).paths) == len(drawn(readings=many[:1]).paths)
 
 
 def test_a_chart_without_a_reading_says_so() -> None:

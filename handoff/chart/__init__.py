@@ -1,0 +1,13 @@
+"""The volume chart, and the small trend line of the unit summary, as vector marks.
+
+Enters: series in hours and mL, finished labels. Leaves: a `Drawing` of paths and words in points.
+Decides nothing about the patient: what is drawn was chosen before. The only package that knows
+matplotlib, whose axes place every mark; a recorder writes down the paths instead of painting them,
+so that the page draws them as vectors in its own typeface.
+"""
+
+from handoff.chart.labels import spread
+from handoff.chart.spark import draw_spark
+from handoff.chart.volume import draw_volume
+
+__all__ = ["draw_spark", "draw_volume", "spread"]

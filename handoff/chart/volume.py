@@ -1,0 +1,274 @@
+"""The volume chart: `VolumeChart` -> `Drawing`.
+
+Every line is named at its end, in one column right of the axes; labels that would touch are moved
+apart and tied to their line by a hairline. The volume axis starts at zero.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cache
+from typing import Literal
+
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+from matplotlib.collections import LineCollection
+from matplotlib.figure import Figure
+from matplotlib.font_manager import FontProperties
+from matplotlib.lines import Line2D
+from matplotlib.patches import Rectangle
+from matplotlib.text import Text as MarkText
+from matplotlib.transforms import IdentityTransform, Transform
+
+from handoff.chart.labels import spread
+from handoff.chart.recorder import Recorder
+from handoff.page import Drawing, LevelLine, Mark, Style, VolumeChart
+
+SMALL_PT = 8
+LEFT_PT, RIGHT_PT, TOP_PT, BOTTOM_PT = 32.0, 128.0, 12.0, 15.0
+LABEL_GAP_PT = 9.0
+LABEL_LEADING_PT = 9.5
+MIDLINE_PT = SMALL_PT * 0.33  # from a label's baseline to the middle of its letters
+LONG_TICK_PT, SHORT_TICK_PT = 12.0, 3.0
+DIZZY_HEIGHT = 0.035  # of the axis: just above its foot
+BLACK, DARK, MIDDLE, PALE, NIGHT = "#000000", "#3A3A3A", "#8C8C8C", "#C8C8C8", "#ECECEC"
+DASHES: dict[Style, tuple[float, ...]] = {
+    Style.GOAL: (7, 2, 1.5, 2),
+    Style.BASELINE: (1.5, 2),
+    Style.SCALE: (),
+}
+MARKERS = {Mark.GOOD: ("o", 3.8), Mark.OFF_FORM: ("o", 3.8), Mark.AT_SCALE: ("^", 5.5)}
+
+Segment = tuple[tuple[float, float], tuple[float, float]]
+
+
+@dataclass(frozen=True, slots=True)
+class _Label:
+    """A name that wants to stand at height `volume_ml` in the column right of the axes."""
+
+    volume_ml: float
+    text: str
+    bold: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Box:
+    """Where the axes stand, and the scales from hours and mL to points."""
+
+    chart: VolumeChart
+    width: float
+    height: float
+
+    @property
+    def right(self) -> float:
+        return self.width - RIGHT_PT
+
+    @property
+    def top(self) -> float:
+        return self.height - TOP_PT
+
+    def x(self, hours: float) -> float:
+        share = (hours - self.chart.x_low_h) / (self.chart.x_high_h - self.chart.x_low_h)
+        return LEFT_PT + share * (self.right - LEFT_PT)
+
+    def y(self, volume_ml: float) -> float:
+        return BOTTOM_PT + volume_ml / self.chart.top_ml * (self.top - BOTTOM_PT)
+
+
+def draw_volume(chart: VolumeChart, width: float, height: float, font_file: str) -> Drawing:
+    """The volume chart in a box of `width` x `height` points, measured in the font of the page."""
+    box, font = _Box(chart, width, height), FontProperties(fname=font_file, size=SMALL_PT)
+    figure = _figure()
+    (axes,) = figure.axes
+    figure.set_size_inches(width / 72, height / 72)
+    axes.set_position(
+        (
+            LEFT_PT / width,
+            BOTTOM_PT / height,
+            (box.right - LEFT_PT) / width,
+            (box.top - BOTTOM_PT) / height,
+        )
+    )
+    axes.set_xlim(chart.x_low_h, chart.x_high_h)
+    axes.set_ylim(0, chart.top_ml)
+    artists = [
+        *_nights(axes, chart),
+        *_frame(box, font),
+        *_levels(axes, chart.levels),
+        *_trend(chart),
+        *_readings(chart),
+        *_labels(box, font),
+    ]
+    for artist in artists:
+        axes.add_artist(artist)
+    recorder = Recorder(width, height)
+    figure.draw(recorder)
+    for artist in artists:
+        artist.remove()
+    return Drawing(width, height, tuple(recorder.paths), tuple(recorder.texts))
+
+
+@cache
+def _figure() -> Figure:
+    """A figure of 72 dots an inch with bare axes, kept: making them costs more than a chart."""
+    figure = Figure(dpi=72)
+    axes = figure.add_axes((0, 0, 1, 1))
+    axes.set_axis_off()
+    axes.set_autoscale_on(False)
+    return figure
+
+
+def _nights(axes: Axes, chart: VolumeChart) -> Iterator[Artist]:
+    across = axes.get_xaxis_transform()
+    for start, end in chart.nights:
+        yield Rectangle(
+            (start, 0), end - start, 1, transform=across, color=NIGHT, linewidth=0, zorder=0
+        )
+
+
+def _frame(box: _Box, font: FontProperties) -> Iterator[Artist]:
+    """Hairlines at round steps; long ticks at midnights, short ones at shift changes."""
+    chart = box.chart
+    steps = range(0, int(chart.top_ml) + 1, round(chart.step_ml))
+    heights = [box.y(step) for step in steps]
+    hairlines: list[Segment] = [((LEFT_PT, y), (box.right, y)) for y in heights]
+    yield _segments(hairlines, PALE, 0.4, zorder=1)
+    yield _segments([((LEFT_PT, BOTTOM_PT), (box.right, BOTTOM_PT))], BLACK, 0.8, zorder=7)
+    yield from (
+        _words(f"{step:,}", LEFT_PT - 4, y - MIDLINE_PT, font, align="right")
+        for step, y in zip(steps, heights, strict=True)
+    )
+    yield _words(chart.unit_label, LEFT_PT - 4, box.top + 5, font, align="right")
+    ticks: list[Segment] = []
+    for tick in chart.ticks:
+        x = box.x(tick.x_h)
+        length = LONG_TICK_PT if tick.label else SHORT_TICK_PT
+        ticks.append(((x, BOTTOM_PT), (x, BOTTOM_PT - length)))
+        if tick.label:
+            yield _words(tick.label, x + 3, BOTTOM_PT - LONG_TICK_PT, font)
+    yield _segments(ticks, BLACK, 0.6, zorder=7)
+    if chart.empty_words:
+        middle = (LEFT_PT + box.right) / 2, (BOTTOM_PT + box.top) / 2
+        yield _words(chart.empty_words, *middle, font, align="center")
+
+
+def _levels(axes: Axes, levels: Sequence[LevelLine]) -> Iterator[Artist]:
+    along = axes.get_yaxis_transform()
+    for level in levels:
+        yield _line((0, 1), (level.volume_ml,) * 2, DARK, 0.9, DASHES[level.style], transform=along)
+
+
+def _trend(chart: VolumeChart) -> Iterator[Artist]:
+    trend = chart.trend
+    if trend is None:
+        return
+    across = (trend.x0_h, trend.x1_h)
+    for edge in (trend.low_ml, trend.high_ml):
+        yield _line(across, edge, MIDDLE, 0.6, (1.2, 1.2))
+    yield _line(across, trend.middle_ml, BLACK, 1.3, (6.5, 3.2))
+
+
+def _readings(chart: VolumeChart) -> Iterator[Artist]:
+    x, y = ([point[axis] for point in chart.block_bests] for axis in (0, 1))
+    yield _line(x, y, DARK, 1.0, ())
+    for mark, (marker, size) in MARKERS.items():
+        readings = [reading for reading in chart.readings if reading.mark is mark]
+        yield Line2D(
+            [reading.x_h for reading in readings],
+            [reading.volume_ml for reading in readings],
+            linestyle="none",
+            marker=marker,
+            markersize=size,
+            markerfacecolor="#FFFFFF" if mark is Mark.OFF_FORM else BLACK,
+            markeredgecolor=BLACK,
+            markeredgewidth=0.7,
+            zorder=6,
+            clip_on=False,
+        )
+    yield Line2D(
+        chart.dizzy,
+        [chart.top_ml * DIZZY_HEIGHT] * len(chart.dizzy),
+        linestyle="none",
+        marker="x",
+        color=BLACK,
+        markersize=4.5,
+        markeredgewidth=1.1,
+        zorder=6,
+        clip_on=False,
+    )
+
+
+def _labels(box: _Box, font: FontProperties) -> Iterator[Artist]:
+    """The names of the lines, each tied to its line's end by a hairline."""
+    chart = box.chart
+    labels = [_Label(level.volume_ml, level.label) for level in chart.levels]
+    if chart.trend:
+        labels.append(_Label(chart.trend.middle_ml[1], chart.trend.label))
+    if chart.best_label and chart.block_bests:
+        labels.append(_Label(chart.block_bests[-1][1], chart.best_label, bold=True))
+    if chart.dizzy:
+        labels.append(_Label(chart.top_ml * DIZZY_HEIGHT, chart.dizzy_label))
+    wanted = [min(max(box.y(label.volume_ml), BOTTOM_PT), box.top) for label in labels]
+    placed = spread(wanted, LABEL_LEADING_PT, BOTTOM_PT + MIDLINE_PT, box.top)
+    ties: list[Segment] = [
+        ((box.right, want), (box.right + LABEL_GAP_PT - 2, place))
+        for want, place in zip(wanted, placed, strict=True)
+    ]
+    yield _segments(ties, BLACK, 0.4, zorder=7)
+    for label, place in zip(labels, placed, strict=True):
+        yield _words(
+            label.text, box.right + LABEL_GAP_PT, place - MIDLINE_PT, font, bold=label.bold
+        )
+
+
+def _line(
+    x: Sequence[float],
+    y: Sequence[float],
+    color: str,
+    width: float,
+    dash: tuple[float, ...],
+    transform: Transform | None = None,
+) -> Artist:
+    """A line in data coordinates, or those of `transform`; `dash` in points."""
+    line = Line2D(x, y, color=color, linewidth=width, zorder=4)
+    if dash:
+        line.set_dashes([part / width for part in dash])
+    if transform:
+        line.set_transform(transform)
+    return line
+
+
+def _segments(segments: Sequence[Segment], color: str, width: float, zorder: float) -> Artist:
+    """Straight lines in points."""
+    return LineCollection(
+        segments,
+        colors=color,
+        linewidths=width,
+        zorder=zorder,
+        transform=IdentityTransform(),
+        clip_on=False,
+    )
+
+
+def _words(
+    words: str,
+    x: float,
+    y: float,
+    font: FontProperties,
+    *,
+    align: Literal["left", "center", "right"] = "left",
+    bold: bool = False,
+) -> Artist:
+    """Words in points, their baseline at y."""
+    return MarkText(
+        x,
+        y,
+        words,
+        fontproperties=font,
+        fontweight="bold" if bold else "normal",
+        horizontalalignment=align,
+        verticalalignment="baseline",
+        parse_math=False,
+        transform=IdentityTransform(),
+        clip_on=False,
+        zorder=8,
+    )
