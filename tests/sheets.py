@@ -1,12 +1,16 @@
 """Pages and PDFs of the small hand-overs of `builders`, and how tests read a PDF back."""
 
+import ctypes
 from dataclasses import dataclass
 from functools import cache
 from io import BytesIO
 from zoneinfo import ZoneInfo
 
+import numpy as np
 import pikepdf
-from pypdf import PdfReader
+import pypdfium2
+from numpy.typing import NDArray
+from pypdfium2 import raw
 
 from handoff.chart import draw_spark, draw_volume
 from handoff.compose import Words, compose_patient, compose_unit
@@ -20,12 +24,22 @@ from tests.builders import default_limits
 
 
 @dataclass(frozen=True)
+class Piece:
+    """One run of text on a page: its words, size in points, and (left, bottom, right, top)."""
+
+    text: str
+    size: float
+    box: tuple[float, float, float, float]
+
+
+@dataclass(frozen=True)
 class Read:
-    """A PDF as a reader finds it: page texts with single spaces, and the fonts of each page."""
+    """A PDF as a reader finds it: page texts with single spaces, the fonts, the pieces of text."""
 
     pages: list[str]
     fonts: list[set[str]]
     embedded: bool
+    pieces: list[list[Piece]]
 
 
 @cache
@@ -67,8 +81,27 @@ def read_pdf(content: bytes) -> Read:
         embedded = all(
             "/FontFile2" in font.FontDescriptor for each in fonts for font in each.values()
         )
-    texts = [page.extract_text() for page in PdfReader(BytesIO(content)).pages]
-    return Read([" ".join(text.split()) for text in texts], names, embedded)
+    pages = list(pypdfium2.PdfDocument(content))
+    texts = [" ".join(page.get_textpage().get_text_range().split()) for page in pages]
+    return Read(texts, names, embedded, [_pieces(page) for page in pages])
+
+
+def grey(content: bytes, dots_an_inch: int = 200) -> NDArray[np.uint8]:
+    """The first page as a printer without colour sees it: rows of tones, 0 black to 255 white."""
+    page = pypdfium2.PdfDocument(content)[0]
+    image = page.render(scale=dots_an_inch / 72, grayscale=True).to_numpy()
+    return np.asarray(image, dtype=np.uint8).squeeze()
+
+
+def _pieces(page: pypdfium2.PdfPage) -> list[Piece]:
+    found = page.get_objects(filter=[raw.FPDF_PAGEOBJ_TEXT], textpage=page.get_textpage())
+    return [Piece(each.extract(), _size(each), each.get_bounds()) for each in found]
+
+
+def _size(text: pypdfium2.PdfObject) -> float:
+    size = ctypes.c_float()
+    raw.FPDFTextObj_GetFontSize(text, size)
+    return size.value
 
 
 def paragraph(page: PatientPage, label: str) -> str:

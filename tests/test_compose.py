@@ -83,7 +83,7 @@ def test_best_is_held_against_goal_and_the_24_hours_before() -> None:
         entry("09:00", volume_ml=1200),
         order=order("-1 08:00", goal_ml=2000),
     )
-    assert "Best volume this shift 1,200 mL at 09:00, 60 % of the ordered goal of 2,000 mL." in said
+    assert "Best volume this shift 1,200 mL at 09:00, 60 % of the ordered goal (2,000 mL)." in said
     assert "200 mL more than the best of the 24 h before (1,000 mL)" in said
 
 
@@ -107,7 +107,7 @@ def test_no_goal_and_no_baseline_give_no_percentage() -> None:
 
 def test_a_baseline_as_goal_is_named_the_patients_own() -> None:
     said = situation(entry("09:00", volume_ml=950), order=order(), baseline_ml=1900)
-    assert "50 % of the patient's own baseline of 1,900 mL" in said
+    assert "50 % of the patient's own baseline (1,900 mL)" in said
 
 
 def test_too_few_readings_name_how_many_there_are() -> None:

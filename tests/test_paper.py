@@ -1,5 +1,6 @@
 """The PDFs: one page a patient whatever the log holds, identity on every page, fonts embedded."""
 
+from collections.abc import Iterator
 from dataclasses import replace
 from io import BytesIO
 
@@ -12,8 +13,9 @@ from handoff.page import Note, PatientPage
 from handoff.paper import PAPERS, join_sheets, missing_letters
 from handoff.paper.canvas import MARGIN_PT
 from handoff.paper.patient import LEAST_CHART_PT, _fit
+from handoff.paper.typeface import SMALL_PT
 from tests.builders import entry, handover, order, patient
-from tests.sheets import patient_page, patient_pdf, read_pdf, unit_page, unit_pdf
+from tests.sheets import Piece, patient_page, patient_pdf, read_pdf, unit_page, unit_pdf
 
 DANGERS = entry(
     "08:00",
@@ -72,6 +74,7 @@ def test_what_fits_leaves_the_chart_its_least_height(paper: str) -> None:
     assert _fit(patient_page(GRAVEST_ALERTED), width, height).chart_height >= LEAST_CHART_PT
 
 
+HAIR_PT = 1.0
 TEXT = st.text(st.characters(exclude_categories=["Cs"]), max_size=2000)
 
 
@@ -104,10 +107,44 @@ BASES = [
 
 @settings(max_examples=60, phases=(Phase.explicit, Phase.reuse, Phase.generate))
 @given(pages(), st.sampled_from(sorted(PAPERS)))
-def test_any_text_gives_one_page_with_room_for_the_chart(page: PatientPage, paper: str) -> None:
+def test_any_text_gives_one_page_on_which_nothing_is_cut_or_overlaps(
+    page: PatientPage, paper: str
+) -> None:
     width, height = (side - 2 * MARGIN_PT for side in PAPERS[paper])
     assert _fit(page, width, height).chart_height >= LEAST_CHART_PT
-    assert len(read_pdf(patient_pdf(page, paper)).pages) == 1
+    read = read_pdf(patient_pdf(page, paper))
+    (text,), (pieces,) = read.pages, read.pieces
+    assert all(caution.title in text for caution in page.cautions if caution.escalation)
+    assert page.identity.id in text
+    assert page.headings.incoming in text
+    assert min(piece.size for piece in pieces) >= SMALL_PT
+    assert [piece for piece in pieces if not _inside(piece, PAPERS[paper])] == []
+    assert list(_overlaps(pieces)) == []
+
+
+def _inside(piece: Piece, paper: tuple[float, float]) -> bool:
+    """Within the margins, but for the hair by which a letter may stand out of its own width."""
+    left, bottom, right, top = piece.box
+    hair, margin = HAIR_PT, MARGIN_PT
+    return bool(
+        left >= margin - hair
+        and right <= paper[0] - margin + hair
+        and bottom >= margin - hair
+        and top <= paper[1] - margin + hair
+    )
+
+
+def _overlaps(pieces: list[Piece]) -> Iterator[tuple[Piece, Piece]]:
+    """Pieces of text whose letters' boxes share more than a hair."""
+    by_top = sorted(pieces, key=lambda piece: piece.box[3], reverse=True)
+    for index, upper in enumerate(by_top):
+        for lower in by_top[index + 1 :]:
+            if lower.box[3] < upper.box[1]:
+                break
+            across = min(upper.box[2], lower.box[2]) - max(upper.box[0], lower.box[0])
+            down = min(upper.box[3], lower.box[3]) - max(upper.box[1], lower.box[1])
+            if across > HAIR_PT and down > HAIR_PT:
+                yield upper, lower
 
 
 def test_parts_stand_in_reading_order() -> None:

@@ -30,7 +30,7 @@ LABEL_LEADING_PT = 9.5
 MIDLINE_PT = SMALL_PT * 0.33  # from a label's baseline to the middle of its letters
 LONG_TICK_PT, SHORT_TICK_PT = 12.0, 3.0
 DIZZY_HEIGHT = 0.035  # of the axis: just above its foot
-BLACK, DARK, MIDDLE, PALE, NIGHT = "#000000", "#3A3A3A", "#8C8C8C", "#C8C8C8", "#ECECEC"
+BLACK, DARK, PALE, NIGHT = "#000000", "#3A3A3A", "#C8C8C8", "#ECECEC"
 DASHES: dict[Style, tuple[float, ...]] = {
     Style.GOAL: (7, 2, 1.5, 2),
     Style.BASELINE: (1.5, 2),
@@ -133,6 +133,11 @@ def _frame(box: _Box, font: FontProperties) -> Iterator[Artist]:
     hairlines: list[Segment] = [((LEFT_PT, y), (box.right, y)) for y in heights]
     yield _segments(hairlines, PALE, 0.4, zorder=1)
     yield _segments([((LEFT_PT, BOTTOM_PT), (box.right, BOTTOM_PT))], BLACK, 0.8, zorder=7)
+    # A pale shade is lost on a copy: the axis is thick at night as well.
+    nights: list[Segment] = [
+        ((box.x(start), BOTTOM_PT), (box.x(end), BOTTOM_PT)) for start, end in chart.nights
+    ]
+    yield _segments(nights, BLACK, 3.0, zorder=7)
     yield from (
         _words(f"{step:,}", LEFT_PT - 4, y - MIDLINE_PT, font, align="right")
         for step, y in zip(steps, heights, strict=True)
@@ -163,7 +168,7 @@ def _trend(chart: VolumeChart) -> Iterator[Artist]:
         return
     across = (trend.x0_h, trend.x1_h)
     for edge in (trend.low_ml, trend.high_ml):
-        yield _line(across, edge, MIDDLE, 0.6, (1.2, 1.2))
+        yield _line(across, edge, BLACK, 0.5, (0.8, 2.2))
     yield _line(across, trend.middle_ml, BLACK, 1.3, (6.5, 3.2))
 
 

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from reportlab.pdfgen.canvas import Canvas
 
 from handoff.page import Fact
-from handoff.paper.typeface import BODY_PT, BOLD, REGULAR
-from handoff.paper.typeset import break_lines, clip, leading_of, put_lines, put_text
+from handoff.paper.typeface import BODY_PT, BOLD, REGULAR, SMALL_PT
+from handoff.paper.typeset import break_lines, clip, leading_of, put_lines, put_text, width_of
 
 GAP_PT = 7.0
 HEADING_PT = 13.0
@@ -41,6 +41,17 @@ def heading(words: str, width: float) -> Block:
         HEADING_PT,
         lambda canvas, x, top: put_text(canvas, x, top - 9.5, words, BODY_PT, BOLD, longest=width),
     )
+
+
+def heading_with_key(words: str, key: str, width: float) -> Block:
+    """The title of a part of the page, and in small type on its line what the marks mean."""
+    left = width_of(words, BODY_PT, BOLD) + 10
+
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        put_text(canvas, x, top - 9.5, words, BODY_PT, BOLD)
+        put_text(canvas, x + left, top - 9.5, key, SMALL_PT, longest=width - left)
+
+    return Block(HEADING_PT, draw)
 
 
 def text_block(

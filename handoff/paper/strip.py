@@ -7,7 +7,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from handoff.measures import SlotState
 from handoff.page import PatientPage, StripCell
-from handoff.paper.blocks import Block, heading
+from handoff.paper.blocks import Block, heading_with_key
 from handoff.paper.canvas import HAIRLINE_PT
 from handoff.paper.typeface import BODY_PT, BOLD, SMALL_PT
 from handoff.paper.typeset import put_text, width_of
@@ -17,15 +17,11 @@ CELL_PT, HATCH_PT = 25.0, 4.0
 
 def strip_block(page: PatientPage, width: float) -> Block:
     """Title with its one-line key, cells, and each cell's start below it."""
-    title = heading(page.strip_title, width)
+    title = heading_with_key(page.strip_title, page.strip_key, width)
     cell_width = width / max(len(page.strip), 1)
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
         title.draw(canvas, x, top)
-        key_left = x + width_of(page.strip_title, BODY_PT, BOLD) + 10
-        put_text(
-            canvas, key_left, top - 9.5, page.strip_key, SMALL_PT, longest=x + width - key_left
-        )
         bottom = top - title.height - CELL_PT
         for index, cell in enumerate(page.strip):
             left = x + index * cell_width

@@ -42,7 +42,7 @@ def register_fonts() -> None:
 def font_of(character: str, font: str) -> tuple[str, str]:
     """(font, character) as drawn: in `font`, else in its fallback, else U+FFFD."""
     name = _font_with(character, font)
-    return (name, character) if name else (FALLBACK[font], NO_LETTER)
+    return (name, character) if name else (FALLBACK.get(font, font), NO_LETTER)
 
 
 @cache
@@ -60,5 +60,5 @@ def missing_letters(texts: Iterable[str]) -> list[str]:
 
 def _font_with(character: str, font: str) -> str | None:
     register_fonts()
-    names = (font, FALLBACK[font])
+    names = (font, FALLBACK.get(font, font))
     return next((each for each in names if ord(character) in getFont(each).face.charToGlyph), None)

@@ -4,6 +4,7 @@ Enters: text as a log has it. Leaves: `Line`s that fit a width, and their marks 
 never markup: a character is drawn or, where no font has it, replaced by U+FFFD.
 """
 
+import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -11,7 +12,7 @@ from itertools import groupby
 
 from reportlab.pdfgen.canvas import Canvas
 
-from handoff.paper.typeface import BODY_PT, BOLD, REGULAR, font_of, set_width
+from handoff.paper.typeface import BODY_PT, BOLD, FALLBACK, REGULAR, font_of, set_width
 
 ELLIPSIS = "…"
 LEADING = 1.2  # line to line, in sizes
@@ -105,12 +106,21 @@ Lettered = list[tuple[str, str]]  # (font, character) pairs
 
 
 def _lettered(text: str, font: str) -> Lettered:
-    """Each printable character with the font that draws it; white space is a space."""
-    return [
-        font_of(" " if character.isspace() else character, font)
-        for character in text
-        if character.isprintable() or character.isspace()
-    ]
+    """Each printable character with the font that draws it; white space is a space.
+
+    A letter that carries a combining mark is drawn with it in the second font, whose marks stand
+    where they should; the text face sets them beside the letter.
+    """
+    letters: Lettered = []
+    for character in unicodedata.normalize("NFC", text):
+        if unicodedata.combining(character) and letters:
+            letters[-1] = font_of(letters[-1][1], FALLBACK[font])
+            letters.append(font_of(character, FALLBACK[font]))
+        elif character.isspace():
+            letters.append((font, " "))
+        elif character.isprintable():
+            letters.append(font_of(character, font))
+    return letters
 
 
 def _words(text: str, font: str) -> list[Lettered]:

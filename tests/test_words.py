@@ -1,0 +1,72 @@
+"""What the sheets may not say: error-prone abbreviations, and numbers that are easily misread.
+
+Sources: the Joint Commission's do-not-use list; ISMP's list of error-prone abbreviations (comma at
+1,000 and above, a space between number and unit, no full stop after a unit, mL and not cc, no D/C).
+"""
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from handoff import cli
+from handoff.compose.words import shipped_templates
+from tests.sheets import read_pdf
+
+WARD = sorted(str(path) for path in Path(__file__).parent.parent.glob("sample_inputs/ward/*.yaml"))
+
+FORBIDDEN = {
+    "do-not-use abbreviation": re.compile(
+        r"\b(U|u|IU|Q\.?D\.?|q\.?d\.?|Q\.?O\.?D\.?|q\.?o\.?d\.?|MS|MSO4|MgSO4|cc|D/C)(?![\w'])"
+    ),
+    "trailing zero": re.compile(r"\d\.0+(?!\d)"),
+    "no leading zero": re.compile(r"(?<![\d.])\.\d"),
+    "no comma at 1,000": re.compile(r"(?<![\d:.,-])\d{4,} (mL|breaths)"),
+    "no space before the unit": re.compile(r"\d(mL|ml|s|h|min|kg|cm|%|°C)(?!\w)"),
+    "full stop after a unit": re.compile(r"\d (mL|s|h|min|kg|cm)\.(\s|$)"),
+    "mL written otherwise": re.compile(r"\d ?(ml|ML|Ml)\b"),
+}
+JINJA = re.compile(r"\{[{%#].*?[}%#]\}", re.DOTALL)
+
+
+def test_the_patterns_find_what_they_are_for() -> None:
+    wrong = {
+        "do-not-use abbreviation": ["10 U now", "give q.d. and", "MSO4", "5 cc", "D/C home"],
+        "trailing zero": ["5.0 mL"],
+        "no leading zero": ["hold .5 s"],
+        "no comma at 1,000": ["best 1500 mL"],
+        "no space before the unit": ["1,500mL", "92%"],
+        "full stop after a unit": ["goal 1,500 mL."],
+        "mL written otherwise": ["1,500 ml"],
+    }
+    for name, texts in wrong.items():
+        assert all(FORBIDDEN[name].search(text) for text in texts), name
+    right = "Best 1,500 mL (92 %), hold 0.5 s, born 1958, at 10:00 of 12 May 2026, id 10442"
+    assert [name for name, pattern in FORBIDDEN.items() if pattern.search(right)] == []
+
+
+def template_texts() -> Iterator[tuple[str, str]]:
+    """The fixed words of every template, conditions and facts taken out."""
+    for path in sorted(shipped_templates().rglob("*.yaml")):
+        lines = path.read_text(encoding="utf-8").splitlines()
+        text = "\n".join(line for line in lines if not line.lstrip().startswith("#"))
+        yield path.name, JINJA.sub("0", text)
+
+
+@pytest.mark.parametrize(("name", "text"), list(template_texts()))
+def test_no_template_has_an_error_prone_abbreviation(name: str, text: str) -> None:
+    found = FORBIDDEN["do-not-use abbreviation"].findall(text)
+    assert found == [], name
+
+
+def test_no_sheet_of_the_sample_ward_prints_a_number_that_is_easily_misread(
+    tmp_path: Path,
+) -> None:
+    assert cli.main(["sheets", *WARD, "--out", str(tmp_path / "out")]) == cli.DONE
+    for path in sorted((tmp_path / "out").rglob("*.pdf")):
+        text = " ".join(read_pdf(path.read_bytes()).pages)
+        for name, pattern in FORBIDDEN.items():
+            found = pattern.search(text)
+            context = text[max(found.start() - 30, 0) : found.end() + 10] if found else ""
+            assert found is None, f"{path.name}: {name}: {context}"
