@@ -11,8 +11,16 @@ from typing import Any
 
 from reportlab.pdfgen.canvas import Canvas
 
-from handoff.page import Caution, Drawing, Fact, PatientPage, VolumeChart
-from handoff.paper.blocks import GAP_PT, Block, fact_list, heading, stack, text_block
+from handoff.page import Caution, Drawing, Fact, Identity, PatientPage, VolumeChart
+from handoff.paper.blocks import (
+    GAP_PT,
+    Block,
+    fact_list,
+    heading,
+    heading_with_key,
+    stack,
+    text_block,
+)
 from handoff.paper.canvas import (
     MARGIN_PT,
     open_canvas,
@@ -27,7 +35,7 @@ from handoff.paper.typeset import clip, put_text, width_of
 
 ChartDrawer = Callable[[VolumeChart, float, float, str], Drawing]
 
-LEAST_CHART_PT, MOST_CHART_PT = 112, 236
+LEAST_CHART_PT, MOST_CHART_PT = 100, 236
 LEVEL_WIDTH_PT, LABEL_WIDTH_PT = 58, 84
 BED_WIDTH_PT, PRIORITY_WIDTH_PT = 96, 132
 
@@ -91,10 +99,14 @@ class _Fitted:
 
 
 def draw_patient(
-    page: PatientPage, paper: tuple[float, float], draw_chart: ChartDrawer, title: str
+    page: PatientPage,
+    paper: tuple[float, float],
+    draw_chart: ChartDrawer,
+    title: str,
+    language: str = "en",
 ) -> bytes:
     """The sheet as the bytes of a one-page PDF; `paper` is (width, height) in points."""
-    canvas, stream = open_canvas(paper, title)
+    canvas, stream = open_canvas(paper, title, language)
     width, height = paper[0] - 2 * MARGIN_PT, paper[1] - 2 * MARGIN_PT
     fitted = _fit(page, width, height)
     chart = _chart(page, width, min(fitted.chart_height, MOST_CHART_PT), draw_chart)
@@ -130,9 +142,9 @@ def _identity(page: PatientPage, width: float) -> Block:
     lines = [
         _sized(who.name, middle, (NAME_PT, BODY_PT)),
         text_block(who.id, middle, bold=True),
-        text_block(page.unit, middle),
-        text_block(page.shift, middle),
-        *([text_block(who.alert, middle, bold=True)] if who.alert else []),
+        text_block(clip(page.unit, BODY_PT, middle, 1), middle),
+        text_block(clip(page.shift, BODY_PT, middle, 1), middle),
+        *_alert(who, middle),
     ]
     names = stack(lines, gap=1)
     bed = _sized(who.bed, BED_WIDTH_PT - 6, (BED_PT, NAME_PT, BODY_PT))
@@ -140,7 +152,7 @@ def _identity(page: PatientPage, width: float) -> Block:
     height = max(names.height, beds.height, 58) + 5
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
-        beds.draw(canvas, x, top + 4)
+        beds.draw(canvas, x, top)
         names.draw(canvas, x + BED_WIDTH_PT, top)
         right = x + width
         box = (right - PRIORITY_WIDTH_PT, top - 26, PRIORITY_WIDTH_PT, 24)
@@ -150,6 +162,11 @@ def _identity(page: PatientPage, width: float) -> Block:
         rule(canvas, x, top - height, width, 1.2)
 
     return Block(height, draw)
+
+
+def _alert(who: Identity, width: float) -> Iterator[Block]:
+    if who.alert:
+        yield text_block(clip(who.alert, BODY_PT, width, 2, font=BOLD), width, bold=True)
 
 
 def _sized(words: str, width: float, sizes: Sequence[float]) -> Block:
@@ -226,7 +243,7 @@ def _to_fill_in(words: str, width: float) -> Block:
 
 
 def _chart(page: PatientPage, width: float, height: float, draw_chart: ChartDrawer) -> Block:
-    title = heading(page.chart_title, width)
+    title = heading_with_key(page.chart_title, page.chart_key, width)
     drawing = draw_chart(page.chart, width, height - title.height, regular_font_file())
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
