@@ -148,7 +148,7 @@ _SHAPE = {
         "Start the file with a row such as patient_id, at, breaths, volume_ml.",
     ),
     "missing-column": _error(
-        "there is no such column, so nobody knows whose rows these are.",
+        "there is no such column, and rows cannot be used without it.",
         "Add the column, or correct its name.",
     ),
     "duplicate-column": _warning(

@@ -111,6 +111,10 @@ class Order:
     by: str | None = None
     spo2_min: float | None = None
 
+    def active_at(self, instant: datetime) -> bool:
+        """True when it has begun and has not stopped."""
+        return self.start <= instant and (self.stop is None or self.stop > instant)
+
 
 @dataclass(frozen=True, slots=True)
 class Patient:
@@ -239,13 +243,22 @@ class Log:
 
 
 @dataclass(frozen=True, slots=True)
+class Earlier:
+    """The shift that was handed over before, and its patients by id, as its log has them."""
+
+    shift: Shift
+    patients: Mapping[str, Patient]
+
+
+@dataclass(frozen=True, slots=True)
 class Handover:
     """What one unit hands over: its latest shift, and what earlier logs say of the same patients.
 
     `patients` are those of the latest log, in bed order. `entries` holds each patient's entries of
     all logs up to and after `as_of`, in time order (repeats and far ones are already set aside);
     `stay_start` each ordered patient's earliest order start. `name_alerts` gives, by patient id,
-    the beds of the patients with a similar name. `shifts` are those of all logs, in time order.
+    the beds of the patients with a similar name. `shifts` are those of all logs, in time order;
+    `earlier` is the one before this, None where no log has one.
     """
 
     unit: Unit
@@ -259,6 +272,7 @@ class Handover:
     name_alerts: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     set_aside: tuple[SetAside, ...] = ()
     findings: tuple[Finding, ...] = ()
+    earlier: Earlier | None = None
 
     def entries_of(self, patient: Patient) -> tuple[Entry, ...]:
         """The patient's entries of all logs, in time order."""

@@ -1,0 +1,65 @@
+"""Checks a log: `Sheet` -> `Log` and findings.
+
+Enters: located raw text. Leaves: the domain's records, and a finding for everything that is wrong.
+Every record is used or set aside, and a bad one is named. Never guesses a value, never measures.
+"""
+
+from dataclasses import replace
+
+from handoff.check.cells import ANY_CLOCK, Reading
+from handoff.check.first_row import FirstRow
+from handoff.check.header import Options, read_shift, read_unit
+from handoff.check.patients import read_patients
+from handoff.check.rows import read_rows
+from handoff.check.whole import CHECKS, SIEVES
+from handoff.clock import Clock
+from handoff.entries import put_aside
+from handoff.findings import Finding
+from handoff.model import Counts, Log, Shift, Unit
+from handoff.read import Sheet
+
+__all__ = ["Options", "check"]
+
+
+def check(sheet: Sheet, options: Options) -> tuple[Log | None, tuple[Finding, ...]]:
+    """The log, or None where the file, the unit, its time zone or the shift cannot be read."""
+    findings = list(sheet.findings)
+    if not sheet.usable:
+        return None, tuple(findings)
+    unit = read_unit(sheet, options, findings)
+    clock = Clock(unit.time_zone, options.dates) if unit else ANY_CLOCK
+    shift = read_shift(sheet, options, clock, findings)
+    if unit is None or shift is None:
+        return None, _in_line_order(findings)
+    log = _read_log(Reading(sheet, findings, clock, shift), unit, shift)
+    for sieve in SIEVES:
+        log = put_aside(log, sieve(log))
+    found = [each for look in CHECKS for each in look(log)]
+    log = replace(
+        log,
+        set_aside=tuple(sorted(log.set_aside, key=lambda row: row.place.line or 0)),
+        findings=_in_line_order([*log.findings, *found]),
+    )
+    return log, log.findings
+
+
+def _read_log(reading: Reading, unit: Unit, shift: Shift) -> Log:
+    """The log with every record checked by itself."""
+    first_row = FirstRow(reading)
+    people = read_patients(reading, shift, first_row)
+    rows = read_rows(reading, people, first_row)
+    used = len(rows.entries) + rows.without_entry
+    return Log(
+        file=reading.sheet.file,
+        unit=unit,
+        shift=shift,
+        patients=tuple(people.patients.values()),
+        entries=tuple(rows.entries),
+        set_aside=tuple(rows.set_aside),
+        counts=Counts(len(reading.sheet.entries), used, len(rows.set_aside)),
+        findings=tuple(reading.findings),
+    )
+
+
+def _in_line_order(findings: list[Finding]) -> tuple[Finding, ...]:
+    return tuple(sorted(findings, key=lambda each: each.place.line or 0))

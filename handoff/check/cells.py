@@ -1,0 +1,137 @@
+"""Reads the cells of records: raw text -> values, by the contract's table of fields.
+
+Enters: a record. Leaves: the values that can be read, and the finding of each cell that cannot. A
+cell that cannot be read is lost, never guessed: what was probably meant is a word of its finding.
+"""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from functools import partial
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from handoff.cell import Doubtful, read_cell
+from handoff.check.parse import choice, done, number, symptoms, text, yes_or_no
+from handoff.clock import Clock, quiet_hours, time_zone
+from handoff.fields import Field, Kind
+from handoff.findings import Finding
+from handoff.model import Shift
+from handoff.read import Record, Sheet
+
+ANY_CLOCK = Clock(ZoneInfo("UTC"))  # for records that hold no time
+
+_INSTANT = timedelta(microseconds=1)
+
+
+@dataclass(frozen=True, slots=True)
+class Cells:
+    """What could be read of one record, and why the rest could not, both by contract name."""
+
+    values: dict[str, Any]
+    lost: dict[str, Finding]
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """The sheet that is read, by which clock and in which shift, and what is found wrong so far.
+
+    `shift` is needed for times without a date.
+    """
+
+    sheet: Sheet
+    findings: list[Finding]
+    clock: Clock
+    shift: Shift | None = None
+
+    def report(self, found: Finding) -> Finding:
+        """Adds a finding and gives it back."""
+        self.findings.append(found)
+        return found
+
+
+class CellReader:
+    """Reads some fields of one record after another.
+
+    A text that was read without a finding is not read again: most of them come many times.
+    """
+
+    def __init__(self, reading: Reading, fields: Iterable[Field]) -> None:
+        self.reading = reading
+        # For each field its name, the name of the field it follows, and what is known of texts.
+        self._plan: list[tuple[Field, str, str, dict[object, Any]]] = [
+            (field, field.name, field.after, {}) for field in fields
+        ]
+
+    def read(self, record: Record) -> Cells:
+        """The cells of the record; a field that a time may follow is read before it."""
+        values: dict[str, Any] = {}
+        lost = dict(record.lost)
+        cells = record.cells
+        for field, name, after, known in self._plan:
+            raw = cells.get(name)
+            if not raw:
+                continue
+            key = (raw, values.get(after)) if after else raw
+            value = known.get(key)
+            if value is None:
+                value, findings = self._read_one(record, field, raw.strip(), values)
+                self.reading.findings.extend(findings)
+                if not findings:
+                    known[key] = value
+                elif value is None:
+                    lost[name] = findings[0]
+            if value is not None:
+                values[name] = value
+        return Cells(values, lost)
+
+    def _read_one(
+        self, record: Record, field: Field, raw: str, values: dict[str, Any]
+    ) -> tuple[Any, tuple[Finding, ...]]:
+        if not raw:
+            return None, ()
+        parse = partial(_PARSERS[field.kind], self._surroundings(field, values))
+        return read_cell(parse, raw, self.reading.sheet.place(record, field), field.name)
+
+    def _surroundings(self, field: Field, values: dict[str, Any]) -> "_Surroundings":
+        reading, shift = self.reading, self.reading.shift
+        after = values.get(field.after)
+        start, end = (shift.start, shift.end) if shift else (None, None)
+        earliest = after + _INSTANT if after else start
+        return _Surroundings(field, reading.clock, earliest, end, reading.sheet.decimal_comma)
+
+
+@dataclass(frozen=True, slots=True)
+class _Surroundings:
+    """What a cell is read by, besides its text."""
+
+    field: Field
+    clock: Clock
+    earliest: datetime | None
+    shift_end: datetime | None
+    decimal_comma: bool
+
+    def number(self, raw: str) -> float | int:
+        return number(raw, self.field, decimal_comma=self.decimal_comma)
+
+    def moment(self, raw: str) -> datetime | Doubtful[datetime]:
+        return self.clock.moment(raw, self.earliest)
+
+    def fact_time(self, raw: str) -> datetime | Doubtful[datetime]:
+        return self.clock.moment(raw, self.earliest, before=self.shift_end)
+
+
+_PARSERS: dict[Kind, Callable[[_Surroundings, str], Any]] = {
+    Kind.TEXT: lambda around, raw: text(raw, around.field),
+    Kind.NUMBER: lambda around, raw: around.number(raw),
+    Kind.WHOLE: lambda around, raw: around.number(raw),
+    Kind.MOMENT: lambda around, raw: around.moment(raw),
+    Kind.FACT_TIME: lambda around, raw: around.fact_time(raw),
+    Kind.DONE: lambda around, raw: done(raw, around.fact_time),
+    Kind.DAY: lambda around, raw: around.clock.day(raw),
+    Kind.YES_NO: lambda _, raw: yes_or_no(raw),
+    Kind.CHOICE: lambda around, raw: choice(raw, around.field),
+    Kind.CHOICES: lambda around, raw: symptoms(raw, around.field),
+    Kind.ZONE: lambda _, raw: time_zone(raw),
+    Kind.HOURS: lambda _, raw: quiet_hours(raw),
+}

@@ -1,0 +1,66 @@
+"""Holds each row of a CSV log against what its first rows say of the unit and the shift.
+
+Enters: records. Leaves: the finding of a row of another unit or shift, which must be set aside: a
+file that holds several shifts would else count one shift's entries for another.
+"""
+
+from dataclasses import replace
+
+from handoff.check.cells import CellReader, Reading
+from handoff.codes import finding
+from handoff.fields import Field, Section, fields_of
+from handoff.findings import Finding
+from handoff.read import Record
+
+_WHICH_SHIFT = frozenset({"unit", "time_zone", "shift_start", "shift_end"})
+
+
+class FirstRow:
+    """What the first row that fills in a column of the unit or shift says there."""
+
+    def __init__(self, reading: Reading) -> None:
+        self.reading = reading
+        sheet = reading.sheet
+        both = fields_of(Section.UNIT) + fields_of(Section.SHIFT)
+        self.fields = [each for each in both if each.name in (sheet.columns or {})]
+        self.reader = CellReader(Reading(sheet, [], reading.clock), self.fields)
+        self.cells = {**sheet.unit.cells, **sheet.shift.cells}
+        self.values = self._values(replace(sheet.unit, cells=self.cells))
+        self.reported: set[tuple[str, str]] = set()
+
+    def contradicted_by(self, record: Record) -> Finding | None:
+        """The finding of a row that is of another unit or shift; it is added to the findings."""
+        for field in self._contradictions(record):
+            found = self._report(field, record)
+            if field.name in _WHICH_SHIFT:
+                return found
+        return None
+
+    def is_of_another_shift(self, record: Record) -> bool:
+        """Whether a row is of another unit or shift."""
+        return any(field.name in _WHICH_SHIFT for field in self._contradictions(record))
+
+    def _contradictions(self, record: Record) -> list[Field]:
+        """The fields in which a row says something else than the first."""
+        written = [field for field in self.fields if record.cells.get(field.name, "").strip()]
+        if all(record.cells[field.name] == self.cells[field.name] for field in written):
+            return []
+        values = self._values(record)
+        return [each for each in written if values.get(each.name) != self.values.get(each.name)]
+
+    def _values(self, record: Record) -> dict[str, object]:
+        values = self.reader.read(record).values
+        return {
+            name: value.casefold() if isinstance(value, str) else value
+            for name, value in values.items()
+        }
+
+    def _report(self, field: Field, record: Record) -> Finding:
+        code = "other-shift" if field.name in _WHICH_SHIFT else "unit-disagrees"
+        raw, first = record.cells[field.name].strip(), self.cells[field.name].strip()
+        place = self.reading.sheet.place(record, field)
+        found = finding(code, place, field.name, raw, first=first)
+        if code == "other-shift" or (field.name, raw) not in self.reported:
+            self.reported.add((field.name, raw))
+            self.reading.report(found)
+        return found

@@ -1,0 +1,148 @@
+"""The unit and the shift of a log, from the log itself and where it is silent from the options.
+
+Enters: a sheet and the options. Leaves: `Unit` and `Shift`, or None and findings. Never guesses
+either: what is missing is named, with the column and the option that would fill it in.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime, time, timedelta
+
+from handoff.check.cells import ANY_CLOCK, CellReader, Cells, Reading
+from handoff.clock import Clock
+from handoff.codes import finding
+from handoff.fields import BY_NAME, Section, fields_of
+from handoff.findings import Finding, Place
+from handoff.model import Shift, Unit
+from handoff.read import Record, Sheet
+
+QUIET_HOURS = (time(22), time(6))
+LONGEST_SHIFT = timedelta(hours=24)
+
+
+@dataclass(frozen=True, slots=True)
+class Options:
+    """What the user says besides the log. Texts are as given; None where nothing was.
+
+    `shift` is START/END, an ISO 8601 interval of local times; `dates` is 'mdy' or 'dmy'; `now` is
+    the present instant in UTC.
+    """
+
+    unit: str | None
+    time_zone: str | None
+    shift: str | None
+    dates: str | None
+    now: datetime
+
+
+def read_unit(sheet: Sheet, options: Options, findings: list[Finding]) -> Unit | None:
+    """The unit, or None when its name or its time zone is not known."""
+    both = {"unit": options.unit, "time_zone": options.time_zone}
+    given = {name: option for name, option in both.items() if option and option.strip()}
+    cells = _read(sheet, Section.UNIT, given, ANY_CLOCK, findings)
+    for name, code in (("unit", "missing-unit"), ("time_zone", "missing-time-zone")):
+        if name not in cells.values and name not in cells.lost:
+            field = BY_NAME[Section.UNIT, name]
+            findings.append(finding(code, sheet.place(sheet.unit, field), name))
+    if "quiet_hours" in cells.lost:
+        place = sheet.place(sheet.unit, BY_NAME[Section.UNIT, "quiet_hours"])
+        findings.append(finding("default-used", place, "quiet_hours", default="22:00-06:00"))
+    values = cells.values
+    if "unit" not in values or "time_zone" not in values:
+        return None
+    return Unit(
+        name=values["unit"],
+        time_zone=values["time_zone"],
+        quiet_hours=values.get("quiet_hours", QUIET_HOURS) or None,
+        phone=values.get("phone"),
+    )
+
+
+def read_shift(
+    sheet: Sheet, options: Options, clock: Clock, findings: list[Finding]
+) -> Shift | None:
+    """The shift, or None when its start or end is not known or they contradict each other."""
+    given = _interval(sheet, options, findings)
+    cells = _read(sheet, Section.SHIFT, given, clock, findings)
+    values = cells.values
+    for name, end in (("shift_start", "starts"), ("shift_end", "ends")):
+        if name not in values and name not in cells.lost:
+            place = sheet.place(sheet.shift, BY_NAME[Section.SHIFT, name])
+            findings.append(finding("missing-shift", place, name, end=end))
+    if "shift_start" not in values or "shift_end" not in values:
+        return None
+    shift = Shift(
+        start=values["shift_start"],
+        end=values["shift_end"],
+        name=values.get("shift_name"),
+        outgoing=values.get("outgoing"),
+        incoming=values.get("incoming"),
+    )
+    code = _contradiction(shift)
+    if code is None:
+        return shift
+    place = sheet.place(sheet.shift, BY_NAME[Section.SHIFT, "shift_end"])
+    start, end = (
+        each.astimezone(clock.zone).isoformat(" ", "minutes") for each in (shift.start, shift.end)
+    )
+    findings.append(finding(code, place, "shift_end", end, start=start))
+    return None
+
+
+def _contradiction(shift: Shift) -> str | None:
+    if shift.end <= shift.start:
+        return "shift-ends-too-soon"
+    return "shift-too-long" if shift.end - shift.start > LONGEST_SHIFT else None
+
+
+def _interval(sheet: Sheet, options: Options, findings: list[Finding]) -> dict[str, str]:
+    """The two texts of the option --shift."""
+    if options.shift is None:
+        return {}
+    start, slash, end = options.shift.partition("/")
+    if not slash or not start.strip() or not end.strip():
+        place = Place(sheet.file, column="--shift")
+        findings.append(finding("bad-shift-option", place, raw=options.shift))
+        return {}
+    return {"shift_start": start, "shift_end": end}
+
+
+_OPTIONS = {
+    "unit": "--unit",
+    "time_zone": "--time-zone",
+    "shift_start": "--shift",
+    "shift_end": "--shift",
+}
+
+
+def _read(
+    sheet: Sheet,
+    section: Section,
+    given: Mapping[str, str],
+    clock: Clock,
+    findings: list[Finding],
+) -> Cells:
+    """The section's cells; what the log does not say is taken from the options given."""
+    record: Record = getattr(sheet, section)
+    cells = CellReader(Reading(sheet, findings, clock), fields_of(section)).read(record)
+    of_options: list[Finding] = []
+    reader = CellReader(Reading(sheet, of_options, clock), fields_of(section))
+    options = reader.read(Record(record.line, given))
+    taken = [name for name in given if name not in cells.values and name not in cells.lost]
+    for name in taken:
+        if name in options.values:
+            cells.values[name] = options.values[name]
+        else:
+            cells.lost[name] = options.lost[name]
+    for name in given.keys() - taken:
+        if name in cells.values and cells.values[name] != options.values.get(name):
+            place = sheet.place(record, BY_NAME[section, name])
+            words = {"option": _OPTIONS[name], "given": given[name]}
+            raw = record.cells[name].strip()
+            findings.append(finding("option-not-used", place, name, raw, **words))
+    findings += (
+        replace(each, place=Place(sheet.file, column=_OPTIONS[each.field]))
+        for each in of_options
+        if each.field in taken
+    )
+    return cells

@@ -1,0 +1,140 @@
+"""Parsers of one cell: text -> number, word, symptoms, yes or no.
+
+Enters: the stripped text of a cell that is not blank, and its field. Leaves: a value; or raises
+`BadCell` with a code and, where it is plain, what was probably meant. Never uses that guess.
+"""
+
+import re
+import unicodedata
+from collections.abc import Callable
+from datetime import datetime
+
+from handoff.cell import BadCell, Doubtful
+from handoff.fields import Field, Kind, nearest
+
+_NUMBER = re.compile(r"-?\d+(?:\.\d+)?", re.ASCII)
+_WITH_UNIT = re.compile(r"(\d+(?:\.\d+)?)\s*[^\W\d]{0,7}%?", re.ASCII)
+_IN_LITRES = re.compile(r"(\d+(?:[.,]\d+)?)\s*(?:l|lit(?:er|re)s?)", re.ASCII | re.IGNORECASE)
+_THOUSANDS = re.compile(r"(?<=\d)[,' ](?=\d{3}(?!\d))", re.ASCII)
+_LETTERS_FOR_DIGITS = str.maketrans("OoIl", "0011")
+
+# No device that is used at the bedside can show a best volume under this; a whole litre is typed 1.
+_LEAST_PLAUSIBLE_ML = 10
+
+# A number that was typed in another unit: from, to, and what it is in the field's own.
+_OTHER_UNITS: dict[str, tuple[float, float, Callable[[float], float]]] = {
+    "temp_c": (77, 113, lambda fahrenheit: (fahrenheit - 32) / 1.8),
+    "height_cm": (1, 2.3, lambda metres: metres * 100),
+    "spo2": (0.5, 1, lambda fraction: fraction * 100),
+    "spo2_min": (0.5, 1, lambda fraction: fraction * 100),
+}
+
+_YES_NO = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
+
+# They turn the order of the letters on paper around, so that a name could read as another.
+_TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+
+
+def text(raw: str, field: Field) -> str:
+    """Text with single spaces; only a note keeps its line ends."""
+    lines = raw.splitlines() if field.name == "note" else [raw]
+    plain = "\n".join(" ".join(line.split()) for line in lines)
+    if len(plain) > field.longest:
+        raise BadCell("too-long", longest=field.longest, length=len(plain))
+    for character in plain:
+        if not character.isprintable() and character != "\n" and _is_hidden(character):
+            raise BadCell("bad-character", character=f"U+{ord(character):04X}")
+    return plain
+
+
+def _is_hidden(character: str) -> bool:
+    return character in _TURNING or unicodedata.category(character) in {"Cc", "Cn", "Co", "Cs"}
+
+
+def number(raw: str, field: Field, *, decimal_comma: bool) -> float | int:
+    """A number within the field's range; whole ones as int. With `decimal_comma` `1,5` is 1.5."""
+    digits = raw.replace(",", ".", 1) if decimal_comma else raw
+    if not _NUMBER.fullmatch(digits):
+        in_unit = f" in {field.unit}" if field.unit else ""
+        example = _example(field)
+        raise BadCell("not-a-number", in_unit=in_unit, example=example, hint=_meant(raw, field))
+    value = float(digits)
+    if field.unit == "mL" and 0 < value < _LEAST_PLAUSIBLE_ML:
+        raise BadCell("looks-like-litres", hint=f"{value * 1000:.0f} mL")
+    if not field.low <= value <= field.high:
+        unit = f" {field.unit}" if field.unit else ""
+        hint = _in_own_unit(value, field)
+        raise BadCell("out-of-range", low=field.low, high=field.high, unit=unit, hint=hint)
+    if field.kind is not Kind.WHOLE:
+        return value
+    if not value.is_integer():
+        raise BadCell("not-whole", example=_example(field))
+    return int(value)
+
+
+def _example(field: Field) -> str:
+    return "1100" if field.unit == "mL" else f"{(field.low + field.high) // 2:g}"
+
+
+def _meant(raw: str, field: Field) -> str | None:
+    litres = _IN_LITRES.fullmatch(raw)
+    if litres and field.unit == "mL":
+        return f"{float(litres.group(1).replace(',', '.')) * 1000:.0f}"
+    joined = _THOUSANDS.sub("", raw)
+    with_digits = joined.translate(_LETTERS_FOR_DIGITS)
+    found = _WITH_UNIT.fullmatch(with_digits) or _WITH_UNIT.fullmatch(joined)
+    return found.group(1) if found and field.low <= float(found.group(1)) <= field.high else None
+
+
+def _in_own_unit(value: float, field: Field) -> str | None:
+    low, high, convert = _OTHER_UNITS.get(field.name, (0, -1, float))
+    return f"{round(convert(value), 1):g} {field.unit}" if low <= value <= high else None
+
+
+def choice(raw: str, field: Field) -> str:
+    """One of the field's words; case, spaces and dashes do not matter."""
+    word = re.sub(r"[\s_-]+", "_", raw.casefold())
+    for known in field.choices:
+        if known == word:
+            return known
+    raise _not_a_choice(word, field)
+
+
+def symptoms(raw: str, field: Field) -> frozenset[str] | Doubtful[frozenset[str]]:
+    """The symptoms named, separated by `;`, `,` or spaces. A word that is none of them is lost
+    alone, so that one slip of the key does not hide the symptoms beside it.
+    """
+    joined = raw.casefold()
+    for known in field.choices:
+        joined = re.sub(known.replace("_", r"[\s_-]+"), known, joined)
+    words = list(filter(None, re.split(r"[;,\s]+", joined)))
+    found = frozenset(known for known in field.choices if known in words)
+    unknown = [word for word in words if word not in field.choices]
+    if not unknown:
+        return found
+    return Doubtful(found, tuple(_not_a_choice(word, field) for word in unknown))
+
+
+def _not_a_choice(word: str, field: Field) -> BadCell:
+    hint = nearest(word, field.choices)
+    return BadCell("not-a-choice", choices=", ".join(field.choices), word=word, hint=hint)
+
+
+def yes_or_no(raw: str) -> bool:
+    """Yes or no, which spreadsheets also write as TRUE and FALSE."""
+    known = _YES_NO.get(raw.casefold())
+    if known is None:
+        raise BadCell("not-yes-or-no")
+    return known
+
+
+def done(
+    raw: str, moment: Callable[[str], datetime | Doubtful[datetime]]
+) -> bool | datetime | Doubtful[datetime]:
+    """When something was done, or yes, or no."""
+    known = _YES_NO.get(raw.casefold())
+    if known is not None:
+        return known
+    if not any(character.isdigit() for character in raw):
+        raise BadCell("not-done")
+    return moment(raw)

@@ -1,0 +1,178 @@
+"""The patients of a log: what all rows say of each, put together.
+
+Enters: the patient records of a sheet. Leaves: `People`: the patients whose identity is sure, and
+the ids whose rows must be set aside. Never decides between two things that rows say of a patient:
+then it is not known. Never makes a patient out of an id alone.
+"""
+
+from collections.abc import Mapping
+from dataclasses import MISSING, dataclass, field, fields, replace
+from datetime import timedelta
+from typing import Any
+
+from handoff.check.cells import CellReader, Reading
+from handoff.check.first_row import FirstRow
+from handoff.codes import finding
+from handoff.fields import BY_NAME, ORDER_PARTS, Section, fields_of
+from handoff.findings import Finding, Place
+from handoff.model import Order, Patient, Shift
+from handoff.names import fact_key
+from handoff.read import Record
+
+OLDEST_PATIENT = timedelta(days=366 * 120)
+
+_USUAL = {
+    name: each.default
+    for name, part in ORDER_PARTS.items()
+    for each in fields(Order)
+    if each.name == part and each.default not in {MISSING, None}
+}
+
+
+@dataclass(frozen=True, slots=True)
+class People:
+    """`patients` by id; `in_doubt`: ids that stand for two people; `nameless`: ids and no more."""
+
+    patients: Mapping[str, Patient]
+    in_doubt: frozenset[str]
+    nameless: frozenset[str]
+
+    @property
+    def ids(self) -> frozenset[str]:
+        """Every id that the log's patients have."""
+        return self.in_doubt | self.nameless | self.patients.keys()
+
+
+@dataclass(slots=True)
+class _Facts:
+    """What the rows read so far say of one patient, by contract name.
+
+    `said` has the record in which a value is said first; `unknown` what could not be read, or is
+    said in two ways (`disputed`).
+    """
+
+    record: Record
+    values: dict[str, Any] = field(default_factory=dict)
+    said: dict[str, Record] = field(default_factory=dict)
+    unknown: set[str] = field(default_factory=set)
+    disputed: set[str] = field(default_factory=set)
+
+
+def read_patients(reading: Reading, shift: Shift, first_row: FirstRow) -> People:
+    """The patients of the sheet; what is wrong with them goes to the reading's findings.
+
+    A row of another shift is set aside, and so is what it says of a patient.
+    """
+    gathered = _Gathered(reading, shift)
+    for record in reading.sheet.patients:
+        if not first_row.is_of_another_shift(record):
+            gathered.add(record)
+    return gathered.people()
+
+
+class _Gathered:
+    def __init__(self, reading: Reading, shift: Shift) -> None:
+        self.reading = reading
+        self.reader = CellReader(reading, fields_of(Section.PATIENT))
+        self.shift = shift
+        self.everyone: dict[str, _Facts] = {}
+        self.in_doubt: set[str] = set()
+
+    def add(self, record: Record) -> None:
+        """Adds what one record says."""
+        cells = self.reader.read(record)
+        patient_id = cells.values.pop("patient_id", None)
+        if patient_id is None:
+            if "patient_id" not in cells.lost:
+                self._report("missing-cell", record, "patient_id")
+            return
+        if not self._can_be_born(cells.values.get("born")):
+            born = record.cells["born"].strip()
+            cells.lost["born"] = self._report("born-out-of-range", record, "born", born)
+            del cells.values["born"]
+        facts = self.everyone.setdefault(patient_id, _Facts(record))
+        facts.unknown |= cells.lost.keys()
+        for name, value in cells.values.items():
+            if name not in facts.values and name not in facts.disputed:
+                facts.values[name] = value
+                facts.said[name] = record
+            elif name in facts.values and fact_key(name, facts.values[name]) != fact_key(
+                name, value
+            ):
+                self._dispute(patient_id, facts, name, record)
+
+    def _can_be_born(self, born: Any) -> bool:  # noqa: ANN401
+        last = self.shift.end.date()
+        return born is None or last - OLDEST_PATIENT <= born <= last
+
+    def _dispute(self, patient_id: str, facts: _Facts, name: str, record: Record) -> None:
+        """Notes that a record contradicts an earlier one about one fact."""
+        before, now = facts.said[name].cells[name].strip(), record.cells[name].strip()
+        identity = name in {"name", "born"}
+        code = "one-id-two-people" if identity else "patient-disagrees"
+        earlier = self._place(facts.said[name], name)
+        self._report(code, record, name, now, earlier, values=f"{before} / {now}")
+        if identity:
+            self.in_doubt.add(patient_id)
+        facts.disputed.add(name)
+        del facts.values[name]
+
+    def people(self) -> People:
+        """The patients as all records together have them."""
+        patients = {}
+        nameless = set()
+        for patient_id, facts in self.everyone.items():
+            if patient_id in self.in_doubt:
+                continue
+            if facts.values.keys().isdisjoint({"name", "born"}):
+                nameless.add(patient_id)
+                self._report("too-few-identifiers", facts.record, "patient_id", patient_id)
+            else:
+                patients[patient_id] = self._patient(patient_id, facts)
+        return People(patients, frozenset(self.in_doubt), frozenset(nameless))
+
+    def _patient(self, patient_id: str, facts: _Facts) -> Patient:
+        for name in ("name", "born", "bed"):
+            if name not in facts.values and name not in facts.unknown | facts.disputed:
+                self._report("missing-cell", facts.record, name)
+        values = {"name": "", "born": None, "bed": "", **facts.values}
+        return Patient(
+            id=patient_id,
+            place=self.reading.sheet.row_place(facts.record),
+            order=self._order(facts),
+            **{name: value for name, value in values.items() if name not in ORDER_PARTS},
+        )
+
+    def _order(self, facts: _Facts) -> Order | None:
+        """The order; None when there is none, or when it is not known when it started."""
+        known = {name: facts.values[name] for name in ORDER_PARTS if name in facts.values}
+        not_known = (facts.unknown | facts.disputed) & ORDER_PARTS.keys() - known.keys()
+        if not known and not not_known:
+            return None
+        if "order_start" not in known:
+            self._report("order-without-start", facts.record, "order_start")
+            return None
+        if "order_stop" in known and known["order_stop"] <= known["order_start"]:
+            record = facts.said["order_stop"]
+            self._report("stop-before-start", record, "order_stop", record.cells["order_stop"])
+            del known["order_stop"]
+        for name, default in _USUAL.items():
+            if name in not_known:
+                self._report("default-used", facts.record, name, default=default)
+        return Order(**{ORDER_PARTS[name]: value for name, value in known.items()})
+
+    def _place(self, record: Record, name: str) -> Place:
+        return self.reading.sheet.place(record, BY_NAME[Section.PATIENT, name])
+
+    def _report(
+        self,
+        code: str,
+        record: Record,
+        name: str,
+        raw: str | None = None,
+        earlier: Place | None = None,
+        **words: object,
+    ) -> Finding:
+        found = finding(code, self._place(record, name), name, raw, **words)
+        related = (earlier,) if earlier else ()
+        return self.reading.report(replace(found, related=related))

@@ -1,0 +1,260 @@
+"""The entries of a log: each record is used, or set aside with the finding that says why.
+
+Enters: the entry records of a sheet, and its people. Leaves: `Rows`. A record set aside keeps its
+cells and the signs that can be read, so that a danger sign in it is not lost.
+"""
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import timedelta
+from typing import Any
+
+from handoff.check.cells import CellReader, Cells, Reading
+from handoff.check.first_row import FirstRow
+from handoff.check.patients import People
+from handoff.codes import finding
+from handoff.entries import filled
+from handoff.fields import BY_NAME, Section, fields_of, nearest
+from handoff.findings import Finding
+from handoff.model import NO_SIGNS, Entry, Flow, SetAside, Signs, What
+from handoff.read import Record
+
+LONGEST_SPAN = timedelta(hours=24)
+LONG_SPAN = timedelta(hours=12)
+
+_FIELDS = fields_of(Section.ENTRY)
+_ENTRY_NAMES = [each.name for each in _FIELDS if each.name != "patient_id"]
+_FACT_NAMES = [each.name for each in fields_of(Section.PATIENT) if each.name != "patient_id"]
+_UNIT_NAMES = [each.name for each in fields_of(Section.UNIT) + fields_of(Section.SHIFT)]
+_SIGN_NAMES = frozenset({"symptoms", "pain", "spo2", "resp_rate", "pulse", "temp_c", "on_oxygen"})
+
+Values = Mapping[str, Any]
+
+
+@dataclass(slots=True)
+class Rows:
+    """The records of a sheet, sorted out. `without_entry` counts those used that hold no entry."""
+
+    entries: list[Entry] = field(default_factory=list)
+    set_aside: list[SetAside] = field(default_factory=list)
+    without_entry: int = 0
+
+
+def read_rows(reading: Reading, people: People, first_row: FirstRow) -> Rows:
+    """Every entry record of the sheet; what is wrong goes to the reading's findings."""
+    sorter = _Sorter(reading, people, first_row)
+    for record in reading.sheet.entries:
+        sorter.sort(record)
+    sorter.report_blank_rows()
+    return sorter.rows
+
+
+class _Sorter:
+    def __init__(self, reading: Reading, people: People, first_row: FirstRow) -> None:
+        self.reading = reading
+        self.sheet = reading.sheet
+        self.people = people
+        self.first_row = first_row
+        self.reader = CellReader(reading, _FIELDS)
+        self.quiet_reader = CellReader(replace(reading, findings=[]), _FIELDS)
+        self.rows = Rows()
+        self.blank: list[Record] = []
+
+    def sort(self, record: Record) -> None:
+        """Uses the record or sets it aside."""
+        distrust = record.broken or self.first_row.contradicted_by(record)
+        if distrust:
+            # Its cells may stand in the wrong columns, so what is wrong with them says nothing.
+            self._set_aside(record, self.quiet_reader.read(record).values, distrust)
+        elif not _holds(record, _ENTRY_NAMES) and self._is_without_entry(record):
+            self.rows.without_entry += 1
+        else:
+            cells = self.reader.read(record)
+            reason = self._reason(record, cells)
+            if reason:
+                self._set_aside(record, cells.values, reason)
+            else:
+                self._use(record, cells)
+
+    def _is_without_entry(self, record: Record) -> bool:
+        """Whether a record with no cell of an entry is one that needs none; then it is noted."""
+        named = _holds(record, ["patient_id"])
+        if _holds(record, _FACT_NAMES):
+            known = record.cells.get("patient_id", "").strip() in self.people.patients
+            if known:
+                self._report("patient-only-row", record)
+            return known
+        if named:
+            return False
+        if _holds(record, _UNIT_NAMES):
+            self._report("unit-only-row", record)
+        else:
+            self.blank.append(record)
+        return True
+
+    def report_blank_rows(self) -> None:
+        """One note for each run of blank rows."""
+        runs: list[list[Record]] = []
+        for record in self.blank:
+            if runs and record.line == runs[-1][-1].line + 1:
+                runs[-1].append(record)
+            else:
+                runs.append([record])
+        for run in runs:
+            rows = "this row" if len(run) == 1 else f"these {len(run)} rows"
+            self._report("blank-row", run[0], rows=rows)
+
+    def _reason(self, record: Record, cells: Cells) -> Finding | None:
+        """Why a record cannot be used, the first of the reasons; None when it can."""
+        values, lost = cells.values, cells.lost
+        if "patient_id" not in values:
+            return lost.get("patient_id") or self._report("missing-cell", record, "patient_id")
+        if values["patient_id"] not in self.people.patients:
+            return self._stranger(record, values["patient_id"])
+        if "at" not in values:
+            return lost.get("at") or self._report("missing-cell", record, "at")
+        if "until" in lost or "what" in lost:
+            return lost.get("until") or lost["what"]
+        for check in ROW_CHECKS:
+            wrong = check(values)
+            if wrong:
+                code, name = wrong
+                return self._report(code, record, name)
+        return None
+
+    def _stranger(self, record: Record, patient_id: str) -> Finding:
+        if patient_id in self.people.in_doubt:
+            return self._report("identity-in-doubt", record, "patient_id")
+        if patient_id in self.people.nameless:
+            return self._report("patient-not-identified", record, "patient_id")
+        hint = nearest(patient_id, sorted(self.people.ids))
+        return self._report("unknown-patient", record, "patient_id", hint=hint)
+
+    def _use(self, record: Record, cells: Cells) -> None:
+        values = cells.values
+        for check in ROW_DOUBTS:
+            for code, name, words in check(values):
+                self._report(code, record, name, **words)
+        flow = values.get("flow")
+        self.rows.entries.append(
+            Entry(
+                patient_id=values["patient_id"],
+                at=values["at"],
+                place=self.sheet.row_place(record),
+                until=values.get("until"),
+                what=values.get("what", What.EXERCISE),
+                breaths=values.get("breaths"),
+                volume_ml=values.get("volume_ml"),
+                hold_s=values.get("hold_s"),
+                flow=Flow.UNREADABLE if "flow" in cells.lost else flow,
+                seen_by=values.get("seen_by"),
+                position=values.get("position"),
+                signs=_signs(values),
+                note=values.get("note"),
+                raw=record.cells,
+            )
+        )
+
+    def _set_aside(self, record: Record, values: Values, reason: Finding) -> None:
+        self.rows.set_aside.append(
+            SetAside(
+                place=self.sheet.row_place(record),
+                reason=reason,
+                raw=filled(record.cells),
+                patient_id=values.get("patient_id"),
+                at=values.get("at"),
+                signs=_signs(values),
+            )
+        )
+
+    def _report(
+        self, code: str, record: Record, name: str | None = None, **words: object
+    ) -> Finding:
+        if name is None:
+            found = finding(code, self.sheet.row_place(record), None, None, **words)
+        else:
+            place = self.sheet.place(record, BY_NAME[Section.ENTRY, name])
+            raw = record.cells.get(name, "").strip() or None
+            found = finding(code, place, name, raw, **words)
+        return self.reading.report(found)
+
+
+def _holds(record: Record, names: Iterable[str]) -> bool:
+    cells = record.cells
+    return any(
+        (name in cells and cells[name] and not cells[name].isspace()) or name in record.lost
+        for name in names
+    )
+
+
+def _signs(values: Values) -> Signs:
+    if _SIGN_NAMES.isdisjoint(values):
+        return NO_SIGNS
+    return Signs(**{name: values[name] for name in _SIGN_NAMES if name in values})
+
+
+# A row check takes what could be read of a row whose patient and time are known, and gives the code
+# and the field of what makes it unusable, or None.
+
+
+def _until_is_later(values: Values) -> tuple[str, str] | None:
+    """A span ends after it starts."""
+    until = values.get("until")
+    return ("until-not-after-at", "until") if until and until <= values["at"] else None
+
+
+def _span_is_a_day_at_most(values: Values) -> tuple[str, str] | None:
+    until = values.get("until")
+    too_long = until and until - values["at"] > LONGEST_SPAN
+    return ("span-too-long", "until") if too_long else None
+
+
+def _absence_has_an_end(values: Values) -> tuple[str, str] | None:
+    """Away and asleep take minutes out of what is due, so their end must be known."""
+    needed = values.get("what") in {What.AWAY, What.ASLEEP}
+    return ("missing-until", "until") if needed and "until" not in values else None
+
+
+def _exercise_is_charted(values: Values) -> tuple[str, str] | None:
+    exercise = values.get("what", What.EXERCISE) is What.EXERCISE
+    empty = "breaths" not in values and "volume_ml" not in values
+    return ("empty-exercise", "breaths") if exercise and empty else None
+
+
+ROW_CHECKS: tuple[Callable[[Values], tuple[str, str] | None], ...] = (
+    _until_is_later,
+    _span_is_a_day_at_most,
+    _absence_has_an_end,
+    _exercise_is_charted,
+)
+
+# A row doubt does the same for a row that is used all the same, and gives words besides.
+Doubts = Iterator[tuple[str, str, dict[str, object]]]
+
+
+def _only_an_exercise_has_breaths(values: Values) -> Doubts:
+    what = values.get("what", What.EXERCISE)
+    if what is not What.EXERCISE:
+        for name in ("breaths", "volume_ml"):
+            if values.get(name):
+                yield "not-an-exercise", name, {"what": str(what)}
+
+
+def _told_says_whom(values: Values) -> Doubts:
+    if values.get("what") is What.TOLD and "note" not in values:
+        yield "told-without-note", "note", {}
+
+
+def _span_is_not_long(values: Values) -> Doubts:
+    """An end typed too early, and without its date, is read as that time of the next day."""
+    until = values.get("until")
+    if until and until - values["at"] > LONG_SPAN:
+        hours = (until - values["at"]).total_seconds() / 3600
+        yield "long-span", "until", {"hours": hours}
+
+
+ROW_DOUBTS: tuple[Callable[[Values], Doubts], ...] = (
+    _only_an_exercise_has_breaths,
+    _told_says_whom,
+    _span_is_not_long,
+)

@@ -1,0 +1,218 @@
+"""The log's contract with its users: every field's name, where it stands, what it may hold.
+
+Enters: nothing, or a name as somebody wrote it. Leaves: `Field` records and look-ups made from the
+one table `FIELDS`. Never reads a log: the readers and the checks derive what they know from here.
+"""
+
+import difflib
+import re
+import unicodedata
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import Enum, StrEnum, auto
+
+from handoff.model import Flow, Position, SeenBy, Symptom, What
+
+
+class Section(StrEnum):
+    """The part of a log a field belongs to."""
+
+    UNIT = "unit"
+    SHIFT = "shift"
+    PATIENT = "patients"
+    ENTRY = "entries"
+
+
+class Kind(Enum):
+    """What a cell of the field holds."""
+
+    TEXT = auto()
+    ZONE = auto()
+    HOURS = auto()  # two clock times, or 'none'
+    NUMBER = auto()
+    WHOLE = auto()
+    DAY = auto()
+    MOMENT = auto()  # a time, which may be written without its date
+    FACT_TIME = auto()  # a time that may lie long before the shift: undated only if within it
+    DONE = auto()  # a time, yes or no
+    YES_NO = auto()
+    CHOICE = auto()
+    CHOICES = auto()
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One field: `name` in a CSV header and in findings, `path` in YAML.
+
+    `low` and `high` are inclusive and in `unit`; `longest` counts the characters of a text.
+    `in_csv` is False for a field that only YAML has. A time without a date is the first such time
+    after the field named in `after`, or where there is none, at or after the shift's start.
+    """
+
+    name: str
+    section: Section
+    path: str
+    kind: Kind = Kind.TEXT
+    unit: str = ""
+    low: float = 0
+    high: float = 0
+    choices: tuple[str, ...] = ()
+    longest: int = 200
+    in_csv: bool = True
+    after: str = ""
+
+    @property
+    def column(self) -> str:
+        """The field as YAML users write it: `order.goal_ml`, `unit.name`, `volume_ml`."""
+        is_single = self.section in {Section.UNIT, Section.SHIFT}
+        return f"{self.section}.{self.path}" if is_single else self.path
+
+
+def _unit(name: str, path: str, kind: Kind = Kind.TEXT, *, in_csv: bool = True) -> Field:
+    return Field(name, Section.UNIT, path, kind, in_csv=in_csv)
+
+
+def _shift(name: str, path: str, *, in_csv: bool = True) -> Field:
+    return Field(name, Section.SHIFT, path, in_csv=in_csv)
+
+
+def _patient(name: str, path: str = "", kind: Kind = Kind.TEXT) -> Field:
+    return Field(name, Section.PATIENT, path or name, kind)
+
+
+def _entry(name: str, kind: Kind = Kind.TEXT) -> Field:
+    return Field(name, Section.ENTRY, name, kind)
+
+
+def _number(section: Section, name: str, path: str, unit: str, low: float, high: float) -> Field:
+    return Field(name, section, path, Kind.NUMBER, unit, low, high)
+
+
+def _whole(section: Section, name: str, path: str, low: int, high: int) -> Field:
+    return Field(name, section, path, Kind.WHOLE, "", low, high)
+
+
+def _choice(name: str, choices: Iterable[str], section: Section = Section.ENTRY) -> Field:
+    return Field(name, section, name, Kind.CHOICE, choices=tuple(choices))
+
+
+P, E = Section.PATIENT, Section.ENTRY
+
+# Ranges are those of the log's contract; where it gives none (order, goal, scale, baseline) they
+# are common practice: wide enough for any real value, narrow enough to catch a slip of the key.
+FIELDS: tuple[Field, ...] = (
+    _unit("unit", "name"),
+    _unit("time_zone", "time_zone", Kind.ZONE),
+    _unit("quiet_hours", "quiet_hours", Kind.HOURS),
+    _unit("phone", "phone", in_csv=False),
+    _shift("shift_name", "name", in_csv=False),
+    Field("shift_start", Section.SHIFT, "start", Kind.FACT_TIME),
+    Field("shift_end", Section.SHIFT, "end", Kind.MOMENT, after="shift_start"),
+    _shift("outgoing", "outgoing"),
+    _shift("incoming", "incoming"),
+    _patient("patient_id", "id"),
+    _patient("name"),
+    _patient("born", kind=Kind.DAY),
+    _patient("bed"),
+    _choice("sex", ("female", "male"), P),
+    _number(P, "height_cm", "height_cm", "cm", 100, 230),
+    _number(P, "weight_kg", "weight_kg", "kg", 25, 350),
+    _patient("reason"),
+    _patient("surgery_on", kind=Kind.DAY),
+    _patient("order_start", "order.start", Kind.FACT_TIME),
+    _patient("order_stop", "order.stop", Kind.FACT_TIME),
+    _whole(P, "order_breaths", "order.breaths", 1, 200),
+    _whole(P, "order_every_h", "order.every_h", 1, 24),
+    _number(P, "goal_ml", "order.goal_ml", "mL", 1, 6000),
+    _number(P, "order_hold_s", "order.hold_s", "s", 0, 60),
+    _patient("order_by", "order.by"),
+    _number(P, "spo2_min", "order.spo2_min", "%", 50, 100),
+    _number(P, "baseline_ml", "baseline_ml", "mL", 1, 6000),
+    _patient("device_given", "device.given", Kind.DONE),
+    _patient("device_labelled", "device.labelled", Kind.YES_NO),
+    _number(P, "device_scale_ml", "device.scale_ml", "mL", 1, 6000),
+    _patient("taught", "teaching.taught", Kind.DONE),
+    _patient("shown_back", "teaching.shown_back", Kind.DONE),
+    _patient("home_on", kind=Kind.DAY),
+    Field("patient_id", E, "patient"),
+    _entry("at", Kind.MOMENT),
+    Field("until", E, "until", Kind.MOMENT, after="at"),
+    _choice("what", What),
+    _whole(E, "breaths", "breaths", 0, 200),
+    _number(E, "volume_ml", "volume_ml", "mL", 0, 6000),
+    _number(E, "hold_s", "hold_s", "s", 0, 60),
+    _choice("flow", (flow for flow in Flow if flow is not Flow.UNREADABLE)),
+    _choice("seen_by", SeenBy),
+    _whole(E, "pain", "pain", 0, 10),
+    Field("symptoms", E, "symptoms", Kind.CHOICES, choices=tuple(Symptom)),
+    _number(E, "spo2", "spo2", "%", 50, 100),
+    _number(E, "resp_rate", "resp_rate", "a minute", 0, 80),
+    _number(E, "pulse", "pulse", "a minute", 0, 300),
+    _number(E, "temp_c", "temp_c", "°C", 25, 45),
+    _entry("on_oxygen", Kind.YES_NO),
+    _choice("position", Position),
+    Field("note", E, "note", longest=2000),
+)
+
+
+def fields_of(section: Section) -> tuple[Field, ...]:
+    """The fields of one section, in the contract's order."""
+    return tuple(field for field in FIELDS if field.section is section)
+
+
+BY_NAME: dict[tuple[Section, str], Field] = {(f.section, f.name): f for f in FIELDS}
+BY_PATH: dict[tuple[Section, str], Field] = {(f.section, f.path): f for f in FIELDS}
+CSV_NAMES: frozenset[str] = frozenset(field.name for field in FIELDS if field.in_csv)
+
+# The contract's names of an order's parts, and theirs in `Order`.
+ORDER_PARTS = {
+    "order_start": "start",
+    "order_stop": "stop",
+    "order_breaths": "breaths",
+    "order_every_h": "every_h",
+    "goal_ml": "goal_ml",
+    "order_hold_s": "hold_s",
+    "order_by": "by",
+    "spo2_min": "spo2_min",
+}
+
+# How a bracketed unit may be written after a name that goes without it, as in `Volume (mL)`.
+_UNIT_SUFFIXES = {
+    "ml": "ml",
+    "s": "s",
+    "sec": "s",
+    "seconds": "s",
+    "h": "h",
+    "hours": "h",
+    "c": "c",
+    "cm": "cm",
+    "kg": "kg",
+}
+_BRACKETED = re.compile(r"[(\[]([^)\]]*)[)\]]")
+
+
+def _words(text: str) -> str:
+    """Lower case, everything that is no letter or digit one underscore, none at the ends."""
+    return re.sub(r"[\W_]+", "_", unicodedata.normalize("NFKC", text).casefold()).strip("_")
+
+
+def match_header(header: str) -> str | None:
+    """The contract's name for a CSV header cell, or None when it is none of them.
+
+    Case, spaces, dashes and a bracketed unit do not matter: `Volume (mL)` is `volume_ml`. A
+    bracketed unit other than the field's own does matter: `Volume (L)` is not `volume_ml`.
+    """
+    bare = _words(_BRACKETED.sub(" ", header))
+    if bare in CSV_NAMES:
+        return bare
+    bracketed = _BRACKETED.search(header)
+    suffix = _UNIT_SUFFIXES.get(_words(bracketed.group(1))) if bracketed else None
+    name = f"{bare}_{suffix}"
+    return name if suffix and name in CSV_NAMES else None
+
+
+def nearest(written: str, known: Iterable[str]) -> str | None:
+    """The known name that is most like what was written, or None when none is."""
+    names = list(known)
+    close = difflib.get_close_matches(_words(written), names, n=1)
+    return close[0] if close else None

@@ -1,0 +1,144 @@
+"""Puts logs of the very same shift together, such as two nurses' halves of one unit.
+
+Enters: checked logs of one unit and one shift. Leaves: one log. What they say of a patient is put
+together; a fact on which they disagree is not known, and an id that stands for two people is set
+aside with all its entries. The result does not depend on the order of the logs.
+"""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import MISSING, fields, replace
+from itertools import combinations
+from typing import Any
+
+from handoff.codes import finding
+from handoff.entries import about, put_aside
+from handoff.fields import ORDER_PARTS
+from handoff.findings import Finding, Place
+from handoff.model import Counts, Log, Order, Patient, Shift, Unit
+from handoff.names import fact_key
+
+_FACTS = {
+    each.name: "" if each.name in {"name", "bed"} else None
+    for each in fields(Patient)
+    if each.name not in {"id", "place", "order"}
+}
+_USUAL = {each.name: None if each.default is MISSING else each.default for each in fields(Order)}
+
+
+def merge(logs: Sequence[Log]) -> Log:
+    """One log of the shift that all `logs` are of."""
+    logs = sorted(logs, key=lambda log: log.file)
+    if len(logs) == 1:
+        return logs[0]
+    findings: list[Finding] = []
+    patients, in_doubt = _merge_patients(logs, findings)
+    merged = Log(
+        file=logs[0].file,
+        unit=_merge_units(logs, findings),
+        shift=_merge_shifts([log.shift for log in logs]),
+        patients=patients,
+        entries=tuple(entry for log in logs for entry in log.entries),
+        set_aside=tuple(row for log in logs for row in log.set_aside),
+        counts=sum((log.counts for log in logs), Counts(0, 0, 0)),
+        findings=tuple(found for log in logs for found in log.findings) + tuple(findings),
+    )
+    return put_aside(
+        merged,
+        [
+            (entry, about(entry, "identity-in-doubt", "patient_id"))
+            for entry in merged.entries
+            if entry.patient_id in in_doubt
+        ],
+    )
+
+
+def other_person(one: Patient, other: Patient) -> bool:
+    """Whether two records of one id name two people: another name, or another birth date."""
+    names = fact_key("name", one.name) != fact_key("name", other.name)
+    births = one.born != other.born
+    return bool(one.name and other.name and names) or bool(one.born and other.born and births)
+
+
+def _merge_units(logs: Sequence[Log], findings: list[Finding]) -> Unit:
+    """The unit as the first log has it, by file name; its telephone as the first that has one."""
+    first = logs[0].unit
+    for log in logs[1:]:
+        if log.unit.quiet_hours != first.quiet_hours:
+            place = Place(log.file)
+            found = finding("unit-disagrees", place, "quiet_hours", first=logs[0].file)
+            findings.append(found)
+    phones = [log.unit.phone for log in logs if log.unit.phone]
+    return replace(first, phone=phones[0] if phones else None)
+
+
+def _merge_shifts(shifts: Sequence[Shift]) -> Shift:
+    """The shift, with every name that is given for its team."""
+    return replace(
+        shifts[0],
+        name=_joined([shift.name for shift in shifts]),
+        outgoing=_joined([shift.outgoing for shift in shifts]),
+        incoming=_joined([shift.incoming for shift in shifts]),
+    )
+
+
+def _joined(names: Sequence[str | None]) -> str | None:
+    return ", ".join(dict.fromkeys(filter(None, names))) or None
+
+
+def _merge_patients(
+    logs: Sequence[Log], findings: list[Finding]
+) -> tuple[tuple[Patient, ...], frozenset[str]]:
+    """The patients whose identity is sure, and the ids that stand for two people."""
+    said: defaultdict[str, list[Patient]] = defaultdict(list)
+    for log in logs:
+        for patient in log.patients:
+            said[patient.id].append(patient)
+    in_doubt = set()
+    for patient_id, of_one_id in said.items():
+        for first, other in combinations(of_one_id, 2):
+            if other_person(first, other):
+                in_doubt.add(patient_id)
+                found = finding("one-id-two-people", other.place, "patient_id", patient_id)
+                findings.append(replace(found, related=(first.place,)))
+    sure = (each for patient_id, each in said.items() if patient_id not in in_doubt)
+    return tuple(_merge_patient(each, findings) for each in sure), frozenset(in_doubt)
+
+
+def _merge_patient(patients: Sequence[Patient], findings: list[Finding]) -> Patient:
+    """What the logs say of one patient, less what they disagree on."""
+    facts = {
+        name: _agreed(name, [(each, getattr(each, name)) for each in patients], unknown, findings)
+        for name, unknown in _FACTS.items()
+    }
+    return replace(patients[0], **facts, order=_merge_orders(patients, findings))
+
+
+def _merge_orders(patients: Sequence[Patient], findings: list[Finding]) -> Order | None:
+    """The order; where the logs disagree its usual value, and no order without a start."""
+    ordered = [(each, each.order) for each in patients if each.order]
+    parts = {
+        part: _agreed(
+            name, [(each, getattr(order, part)) for each, order in ordered], _USUAL[part], findings
+        )
+        for name, part in ORDER_PARTS.items()
+    }
+    return Order(**parts) if parts["start"] else None
+
+
+def _agreed(
+    name: str, said: Sequence[tuple[Patient, Any]], unknown: object, findings: list[Finding]
+) -> Any:  # noqa: ANN401
+    """The one thing that the logs say of a patient, or `unknown`; a disagreement is a finding."""
+    by_key = {
+        fact_key(name, value): (patient, value)
+        for patient, value in reversed(said)
+        if value not in {None, ""}
+    }
+    tellers = list(by_key.values())
+    if len(tellers) == 1:
+        return tellers[0][1]
+    if tellers:
+        found = finding("logs-disagree", tellers[0][0].place, name)
+        findings.append(replace(found, related=(tellers[-1][0].place,)))
+    return unknown

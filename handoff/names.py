@@ -1,0 +1,84 @@
+"""Names of people and beds: which are the same, which are alike, which comes first.
+
+Enters: names as the log has them. Leaves: keys to compare by. Never changes what is printed.
+"""
+
+import re
+import unicodedata
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+
+from handoff.model import Patient
+
+_SHORTEST_FOR_A_SLIP = 4
+_JOINING = frozenset("'\u2019\u02bc")  # apostrophes: O'Brien is one word
+
+
+def name_key(name: str) -> tuple[str, ...]:
+    """The words of a name without case, accents, punctuation and order.
+
+    Two records with one id and equal keys are of one person: `Larkspur, Odile` is `odile larkspur`.
+    """
+    return tuple(sorted(_words(name)))
+
+
+def fact_key(name: str, value: object) -> object:
+    """What two values of one field of a patient have in common when they say the same."""
+    if not isinstance(value, str):
+        return value
+    if name == "name":
+        return name_key(value)
+    return bed_key(value) if name == "bed" else value.casefold()
+
+
+def bed_key(bed: str) -> tuple[tuple[int, int, str], ...]:
+    """Sorts beds as people count them: 2 before 10, 9B before 12A; an unknown bed comes last."""
+    parts = re.findall(r"(\d+)|([^\W\d]+)", unicodedata.normalize("NFKC", bed).casefold())
+    key = tuple((0, int(digits), "") if digits else (1, 0, word) for digits, word in parts)
+    return key or ((2, 0, ""),)
+
+
+def alike(patients: Iterable[Patient]) -> dict[str, tuple[Patient, ...]]:
+    """By patient id, the other patients whose names could be mixed up with that one, by bed.
+
+    Alike are names with the same words, the same family name (before the comma, else the last
+    word), or family names of four letters or more that differ by one letter. Common practice.
+    """
+    by_signature: defaultdict[str, dict[str, Patient]] = defaultdict(dict)
+    for patient in patients:
+        for signature in _signatures(patient.name):
+            by_signature[signature][patient.id] = patient
+    others: defaultdict[str, dict[str, Patient]] = defaultdict(dict)
+    for group in by_signature.values():
+        for patient_id in group if len(group) > 1 else ():
+            others[patient_id] |= group
+    return {
+        patient_id: tuple(sorted((p for p in group.values() if p.id != patient_id), key=bed_order))
+        for patient_id, group in others.items()
+    }
+
+
+def bed_order(patient: Patient) -> tuple[object, ...]:
+    """Patients in bed order; those who share a bed by id."""
+    return bed_key(patient.bed), patient.id
+
+
+def _signatures(name: str) -> Iterator[str]:
+    """Texts that two names have in common just when they are alike."""
+    words = name_key(name)
+    if not words:
+        return
+    yield f"words {' '.join(words)}"
+    family = "".join(_words(name.partition(",")[0])) if "," in name else _words(name)[-1]
+    if family:
+        yield f"family {family}"
+    if len(family) >= _SHORTEST_FOR_A_SLIP:
+        yield f"nearly {family}"
+        for position in range(len(family)):
+            yield f"nearly {family[:position]}{family[position + 1 :]}"
+
+
+def _words(name: str) -> list[str]:
+    plain = unicodedata.normalize("NFKD", name).casefold()
+    letters = (c for c in plain if not unicodedata.combining(c) and c not in _JOINING)
+    return re.findall(r"[^\W_]+", "".join(letters))

@@ -1,0 +1,71 @@
+"""The bytes of a log file as text.
+
+Enters: a path. Leaves: the text, or None, and findings: what the file is instead of a log, or which
+encoding was assumed. Reads regular text in UTF-8, UTF-16 and Windows-1252. Never writes.
+"""
+
+import codecs
+import re
+from pathlib import Path
+
+from handoff.codes import finding
+from handoff.findings import Finding, Place
+
+SIZE_LIMIT_BYTES = 64 * 1024 * 1024
+
+_MARKED = (
+    (codecs.BOM_UTF8, "utf-8-sig"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+)
+# Control characters that no text editor or spreadsheet writes into a text file.
+_BINARY = re.compile(r"[\x01-\x08\x0e-\x1a\x1c-\x1f]")
+
+
+def read_text(path: str, size_limit_bytes: int) -> tuple[str | None, list[Finding]]:
+    """The text of the file, without its byte-order mark; None when it is not to be read."""
+    place = Place(path)
+    try:
+        with Path(path).open("rb") as file:
+            content = file.read(size_limit_bytes + 1)
+    except OSError as error:
+        return None, [_cannot_open(error, place)]
+    if len(content) > size_limit_bytes:
+        limit_mb = size_limit_bytes / 1024**2
+        return None, [finding("file-too-large", place, limit_mb=limit_mb)]
+    text, findings = _decode(content, place)
+    refusal = _refusal(text, place)
+    return (None, [refusal]) if refusal else (text, findings)
+
+
+def _cannot_open(error: OSError, place: Place) -> Finding:
+    codes = {
+        FileNotFoundError: "no-such-file",
+        IsADirectoryError: "is-a-folder",
+        PermissionError: "no-permission",
+    }
+    return finding(codes.get(type(error), "cannot-read"), place, problem=error.strerror)
+
+
+def _decode(content: bytes, place: Place) -> tuple[str | None, list[Finding]]:
+    encoding = next((name for mark, name in _MARKED if content.startswith(mark)), "utf-8")
+    for name, findings in (
+        (encoding, []),
+        ("windows-1252", [finding("encoding-assumed", place)]),
+    ):
+        try:
+            return content.decode(name), findings
+        except UnicodeDecodeError:
+            continue
+    return None, []
+
+
+def _refusal(text: str | None, place: Place) -> Finding | None:
+    if text is None or _BINARY.search(text):
+        return finding("binary-file", place)
+    if not text.strip():
+        return finding("empty-file", place)
+    if "\0" in text:
+        line = text.count("\n", 0, text.index("\0")) + 1
+        return finding("nul-bytes", Place(place.file, line))
+    return None

@@ -1,0 +1,252 @@
+"""A CSV log, as spreadsheets write it: text -> `Sheet`.
+
+Enters: the text of the file. Leaves: a sheet with one record for each data row, and one for each
+different thing the rows say of a patient. Never interprets a cell, never pads or cuts a row: one
+that does not fit the header is marked as broken.
+"""
+
+import csv
+import io
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import islice
+
+from handoff.codes import finding
+from handoff.fields import CSV_NAMES, Section, fields_of, match_header, nearest
+from handoff.findings import Finding, Place
+from handoff.read.sheet import Record, Sheet, unusable
+
+DELIMITERS = (",", ";", "\t")
+_HEADER_WITHIN_LINES = 20
+_LEAST_KNOWN_NAMES = 2
+
+
+def read_csv(text: str, file: str, findings: list[Finding]) -> Sheet:
+    """The sheet of a CSV log; `findings` are those of the file so far."""
+    lines = list(io.StringIO(text, newline=""))
+    header = _find_header(lines)
+    if header is None:
+        return unusable(file, [*findings, finding("no-header", Place(file, 1))])
+    findings = [*findings, *_title_findings(lines, header, file), *_header_findings(header, file)]
+    if "patient_id" not in header.columns:
+        return unusable(file, findings)
+    rows = _Rows(file, header, findings)
+    records = tuple(rows.records(lines))
+    return Sheet(
+        file=file,
+        usable=True,
+        unit=_first_filled(records, header, Section.UNIT),
+        shift=_first_filled(records, header, Section.SHIFT),
+        patients=tuple(_patients(records, header)),
+        entries=records,
+        columns=header.columns,
+        decimal_comma=header.delimiter != ",",
+        findings=tuple(rows.findings),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Header:
+    """The row of column names. `names` are unique: the contract's where it knows the column.
+
+    `columns` gives the name as written by contract name; `repeated` the places of a contract's name
+    that more than one column has; `rows_start` is the index of the first line after the header.
+    """
+
+    cells: list[str]
+    delimiter: str
+    line: int
+    rows_start: int
+    names: tuple[str, ...] = ()
+    columns: dict[str, str] = field(default_factory=dict)
+    repeated: dict[str, list[str]] = field(default_factory=dict)
+
+
+def _find_header(lines: Sequence[str]) -> _Header | None:
+    """The first row near the top with known column names, under the delimiter that shows most."""
+    for start in range(min(len(lines), _HEADER_WITHIN_LINES)):
+        candidates = [_header_at(lines, start, delimiter) for delimiter in DELIMITERS]
+        known = [sum(match_header(cell) is not None for cell in each.cells) for each in candidates]
+        if max(known) >= _LEAST_KNOWN_NAMES:
+            return _named(candidates[known.index(max(known))])
+    return None
+
+
+def _header_at(lines: Sequence[str], start: int, delimiter: str) -> _Header:
+    reader = csv.reader(islice(lines, start, None), delimiter=delimiter)
+    try:
+        cells = next(reader, [])
+    except csv.Error:
+        cells = []
+    return _Header(cells, delimiter, start + 1, start + reader.line_num)
+
+
+def _named(header: _Header) -> _Header:
+    names: list[str] = []
+    columns: dict[str, str] = {}
+    repeated: dict[str, list[str]] = {}
+    for number, cell in enumerate(header.cells, start=1):
+        known = match_header(cell)
+        name = known or cell.strip() or f"column {number}"
+        if name in names:
+            numbered = f"{name} (column {number})"
+            if known:
+                repeated.setdefault(known, [known]).append(numbered)
+            name = numbered
+        elif known:
+            columns[known] = cell.strip()
+        names.append(name)
+    return replace(header, names=tuple(names), columns=columns, repeated=repeated)
+
+
+def _title_findings(lines: Sequence[str], header: _Header, file: str) -> list[Finding]:
+    titles = enumerate(lines[: header.line - 1], start=1)
+    return [
+        finding("title-row", Place(file, number), raw=line.strip())
+        for number, line in titles
+        if line.strip()
+    ]
+
+
+def _header_findings(header: _Header, file: str) -> Iterator[Finding]:
+    for name, cell in zip(header.names, header.cells, strict=True):
+        place = Place(file, header.line, cell.strip() or name)
+        if any(name in others[1:] for others in header.repeated.values()):
+            yield finding("duplicate-column", place, match_header(cell))
+        elif name not in CSV_NAMES and cell.strip():
+            hint = nearest(cell, sorted(CSV_NAMES))
+            yield finding("unknown-field", place, raw=cell.strip(), hint=hint)
+    for name in _missing(header):
+        yield finding("missing-column", Place(file, header.line, name), name)
+
+
+def _missing(header: _Header) -> Iterator[str]:
+    """The columns without which no row, or no row that holds an entry, can be used."""
+    if "patient_id" not in header.columns:
+        yield "patient_id"
+    if header.columns.keys().isdisjoint({"name", "born"}):
+        yield from ("name", "born")
+    entry = [name for name in _present(header, Section.ENTRY) if name != "patient_id"]
+    if entry and "at" not in header.columns:
+        yield "at"
+
+
+class _Rows:
+    """Turns rows into records and collects what is wrong with them."""
+
+    def __init__(self, file: str, header: _Header, findings: list[Finding]) -> None:
+        self.file = file
+        self.header = header
+        self.findings = findings
+
+    def records(self, lines: Sequence[str]) -> Iterator[Record]:
+        names, width = self.header.names, len(self.header.names)
+        for line, row, problem in _rows(lines, self.header):
+            if problem:
+                yield self._broken(problem, line, row)
+            elif row == self.header.cells:
+                self.findings.append(finding("repeated-header", Place(self.file, line)))
+            elif len(row) == width:
+                record = Record(line, dict(zip(names, row, strict=True)))
+                yield self._reconciled(record) if self.header.repeated else record
+            else:
+                yield self._misfit(line, row, width)
+
+    def _misfit(self, line: int, row: list[str], width: int) -> Record:
+        """A row that is shorter or longer than the header; blank cells too many are harmless."""
+        if not any(cell.strip() for cell in row):
+            return Record(line, {})
+        if any(cell.strip() for cell in row[width:]):
+            return self._broken("long-row", line, row)
+        if len(row) < width:
+            return self._broken("short-row", line, row)
+        return Record(line, dict(zip(self.header.names, row, strict=False)))
+
+    def _broken(self, code: str, line: int, row: list[str]) -> Record:
+        width = len(self.header.names)
+        broken = finding(code, Place(self.file, line), cells=len(row), columns=width)
+        self.findings.append(broken)
+        extra = [f"column {number}" for number in range(width + 1, len(row) + 1)]
+        cells = dict(zip([*self.header.names, *extra], row, strict=False))
+        return Record(line, cells, broken=broken)
+
+    def _reconciled(self, record: Record) -> Record:
+        """One value for a field that has several columns, where they do not contradict."""
+        cells = dict(record.cells)
+        lost = {}
+        for name, columns in self.header.repeated.items():
+            values = {cells[column].strip() for column in columns} - {""}
+            cells[name] = values.pop() if len(values) == 1 else ""
+            if values:
+                place = Place(self.file, record.line, self.header.columns[name])
+                said = " / ".join(record.cells[column] for column in columns)
+                lost[name] = finding("columns-disagree", place, name, said, values=said)
+        self.findings.extend(lost.values())
+        return replace(record, cells=cells, lost=lost)
+
+
+def _rows(lines: Sequence[str], header: _Header) -> Iterator[tuple[int, list[str], str | None]]:
+    """Each row with the line it starts on, and the code of what is wrong with its quoting.
+
+    After a row whose quoting is broken, reading goes on with the next line, so that one lost
+    quotation mark costs one row and not the rest of the file.
+    """
+    start = header.rows_start
+    while start < len(lines):
+        rest = map(lines.__getitem__, range(start, len(lines)))
+        reader = csv.reader(rest, delimiter=header.delimiter, strict=True)
+        consumed = 0
+        try:
+            for row in reader:
+                yield start + consumed + 1, row, None
+                consumed = reader.line_num
+        except csv.Error:
+            start += consumed
+            yield start + 1, *_broken_row(lines[start], header.delimiter)
+            start += 1
+        else:
+            return
+
+
+def _broken_row(line: str, delimiter: str) -> tuple[list[str], str]:
+    """The cells of a line as far as they can be told apart."""
+    if '"' in line:
+        return [cell.strip().strip('"') for cell in line.split(delimiter)], "unclosed-quote"
+    return [], "long-cell"
+
+
+def _first_filled(records: Sequence[Record], header: _Header, section: Section) -> Record:
+    """The first row that fills in each of the section's columns."""
+    cells: dict[str, str] = {}
+    lines: dict[str, int] = {}
+    for name in _present(header, section):
+        filled = (row for row in records if not row.broken and row.cells.get(name, "").strip())
+        first = next(filled, None)
+        if first:
+            cells[name] = first.cells[name]
+            lines[name] = first.line
+    return Record(header.line, cells, lines)
+
+
+def _patients(records: Sequence[Record], header: _Header) -> Iterator[Record]:
+    """A record for each different thing that rows say of a patient, where it is said first.
+
+    What they say of the unit and the shift counts too: rows of another shift are told apart by it.
+    """
+    facts = _present(header, Section.PATIENT)
+    names = facts + _present(header, Section.UNIT) + _present(header, Section.SHIFT)
+    seen: set[tuple[str, ...]] = set()
+    for record in records:
+        if record.broken or not record.cells:
+            continue
+        cells = record.cells
+        said = tuple([cells[name] for name in names])
+        if said not in seen:
+            seen.add(said)
+            patient_id, *others = said[: len(facts)]
+            if patient_id.strip() and any(cell.strip() for cell in others):
+                yield record
+
+
+def _present(header: _Header, section: Section) -> list[str]:
+    return [each.name for each in fields_of(section) if each.name in header.columns]

@@ -1,0 +1,181 @@
+"""A YAML log: text -> `Sheet`.
+
+Enters: the text of the file. Leaves: a sheet whose cells are the scalars as typed, by contract
+name. Never interprets a cell. A list or group where a plain value belongs is a cell that is lost.
+"""
+
+from collections.abc import Iterable
+
+from handoff.codes import finding
+from handoff.fields import BY_PATH, FIELDS, Field, Kind, Section, fields_of, nearest
+from handoff.findings import Finding, Place
+from handoff.read.sheet import Record, Sheet, unusable
+from handoff.yaml_nodes import Mapping, Node, Scalar, Sequence, load_nodes
+
+_GROUPS = {(field.section, field.path.rpartition(".")[0]) for field in FIELDS if "." in field.path}
+_FOUND = {Scalar: "plain text", Sequence: "a list", Mapping: "a group of fields"}
+
+
+def read_yaml(text: str, file: str, findings: list[Finding]) -> Sheet:
+    """The sheet of a YAML log; `findings` are those of the file so far."""
+    root, node_findings = load_nodes(text, file)
+    reader = _Reader(file, [*findings, *node_findings])
+    if root is None:
+        if not node_findings:
+            reader.findings.append(finding("empty-file", Place(file)))
+        return unusable(file, reader.findings)
+    return reader.sheet(root)
+
+
+class _Reader:
+    """Reads one log's nodes and collects findings; a wrong name is reported where first met."""
+
+    def __init__(self, file: str, findings: list[Finding]) -> None:
+        self.file = file
+        self.findings = findings
+        self.reported: set[tuple[Section, str]] = set()
+
+    def sheet(self, root: Node) -> Sheet:
+        if not isinstance(root, Mapping):
+            self._wrong_shape(
+                root, root.line, "", "a group of parts (unit, shift, patients, entries)"
+            )
+            return unusable(self.file, self.findings)
+        for name in root.values:
+            if name not in set(Section):
+                place = Place(self.file, root.key_lines[name], name)
+                hint = nearest(name, list(Section))
+                self.findings.append(finding("unknown-section", place, raw=name, hint=hint))
+        lists = [self._items(root, section) for section in (Section.PATIENT, Section.ENTRY)]
+        if any(items is None for items in lists) or set(root.repeated) & set(Section):
+            return unusable(self.file, self.findings)
+        patients, entries = (items or () for items in lists)
+        unit, shift = (self._single(root, section) for section in (Section.UNIT, Section.SHIFT))
+        return Sheet(
+            file=self.file,
+            usable=True,
+            unit=unit,
+            shift=shift,
+            patients=tuple(self._patients(patients)),
+            entries=tuple(self._entry(item) for item in entries),
+            findings=tuple(self.findings),
+        )
+
+    def _items(self, root: Mapping, section: Section) -> tuple[Node, ...] | None:
+        """The items of a list section; None when something else stands there."""
+        node = root.values.get(section)
+        if node is None:
+            if section not in root.repeated:
+                place = Place(self.file, column=section)
+                self.findings.append(finding("missing-section", place, section=section))
+            return ()
+        if isinstance(node, Sequence):
+            return node.items
+        if _is_blank(node):
+            return ()
+        self._wrong_shape(node, root.key_lines[section], section, "a list (each item after a -)")
+        return None
+
+    def _single(self, root: Mapping, section: Section) -> Record:
+        node = root.values.get(section, Scalar("", root.line))
+        line = root.key_lines.get(section, root.line)
+        if isinstance(node, Mapping) or _is_blank(node):
+            return self._record(node, section, line)
+        lost = self._wrong_shape(node, line, section, "a group of fields")
+        return Record(line, {}, lost={field.name: lost for field in fields_of(section)})
+
+    def _patients(self, items: Iterable[Node]) -> Iterable[Record]:
+        for item in items:
+            if isinstance(item, Mapping):
+                yield self._record(item, Section.PATIENT, item.line)
+            elif not _is_blank(item):
+                self._wrong_shape(item, item.line, Section.PATIENT, "a patient's group of fields")
+
+    def _entry(self, item: Node) -> Record:
+        if isinstance(item, Mapping) or _is_blank(item):
+            return self._record(item, Section.ENTRY, item.line)
+        raw = item.text if isinstance(item, Scalar) else None
+        place = Place(self.file, item.line, Section.ENTRY)
+        broken = finding("not-a-record", place, raw=raw, found=_FOUND[type(item)])
+        self.findings.append(broken)
+        return Record(item.line, {} if raw is None else {"entry": raw}, broken=broken)
+
+    def _record(self, node: Node, section: Section, line: int) -> Record:
+        record = _Draft(section, line)
+        if isinstance(node, Mapping):
+            self._fill(record, node, "")
+        return Record(line, record.cells, record.lines, record.lost)
+
+    def _fill(self, draft: "_Draft", mapping: Mapping, group: str) -> None:
+        """Puts the cells of a mapping into the draft; `group` is the path before them."""
+        for name, repeat in mapping.repeated.items():
+            draft.lose(group + name, repeat)
+        for name, node in mapping.values.items():
+            path = group + name
+            line = mapping.key_lines[name]
+            field = BY_PATH.get((draft.section, path))
+            if field:
+                self._cell(draft, field, node, line)
+            elif (draft.section, path) not in _GROUPS:
+                self._unknown(draft.section, path, line)
+            elif isinstance(node, Mapping):
+                self._fill(draft, node, f"{path}.")
+            elif not _is_blank(node):
+                lost = self._wrong_shape(node, line, path, "a group of fields")
+                draft.lose(path, lost)
+
+    def _cell(self, draft: "_Draft", field: Field, node: Node, line: int) -> None:
+        text = _text(node, field)
+        if text is None:
+            lost = self._wrong_shape(node, line, field.column, "one plain value", field.name)
+            draft.lost[field.name] = lost
+        elif text:
+            draft.cells[field.name] = text
+            if line != draft.line:
+                draft.lines[field.name] = line
+
+    def _unknown(self, section: Section, path: str, line: int) -> None:
+        if (section, path) not in self.reported:
+            self.reported.add((section, path))
+            place = Place(self.file, line, path)
+            hint = nearest(path, [field.path for field in fields_of(section)])
+            self.findings.append(finding("unknown-field", place, raw=path, hint=hint))
+
+    def _wrong_shape(
+        self, node: Node, line: int, column: str, wanted: str, field: str | None = None
+    ) -> Finding:
+        place = Place(self.file, line, column or None)
+        found = finding("wrong-shape", place, field, found=_FOUND[type(node)], wanted=wanted)
+        self.findings.append(found)
+        return found
+
+
+class _Draft:
+    """A record that is being filled."""
+
+    def __init__(self, section: Section, line: int) -> None:
+        self.section = section
+        self.line = line
+        self.cells: dict[str, str] = {}
+        self.lines: dict[str, int] = {}
+        self.lost: dict[str, Finding] = {}
+
+    def lose(self, path: str, why: Finding) -> None:
+        """Marks the field at `path`, or all fields of the group `path`, as lost."""
+        for field in FIELDS:
+            if field.section is self.section and f"{field.path}.".startswith(f"{path}."):
+                self.lost[field.name] = why
+
+
+def _text(node: Node, field: Field) -> str | None:
+    """A cell as one text; the words of a list of choices joined by `;`; None for another shape."""
+    if isinstance(node, Scalar):
+        return node.text
+    if field.kind is Kind.CHOICES and isinstance(node, Sequence):
+        words = [item.text for item in node.items if isinstance(item, Scalar)]
+        return ";".join(filter(None, words)) if len(words) == len(node.items) else None
+    return None
+
+
+def _is_blank(node: Node) -> bool:
+    return isinstance(node, Scalar) and not node.text

@@ -1,0 +1,374 @@
+"""One small invented log for each thing that can be wrong with a log, and where it is found.
+
+`BAD_LOGS` has for each code of a finding that reading or checking gives a log that triggers it and
+all (line, column, code) found in it. All are of one night, 19:00 to 07:00 in Halifax, in which the
+clock goes forward, and of one patient unless the log is about another.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+Found = tuple[int | None, str | None, str]
+
+UNIT = "unit:\n  name: Harbour 3 East\n  time_zone: America/Halifax\n"
+SHIFT = "shift:\n  start: 2026-03-07 19:00\n  end: 2026-03-08 07:00\n"
+PATIENT = """\
+- id: "10442"
+  name: Larkspur, Odile
+  born: 1958-04-02
+  bed: 12A
+  order: {start: 2026-03-06 10:00}
+"""
+ENTRY = '- {patient: "10442", at: 19:40, breaths: 8}\n'
+
+
+def night(
+    entries: str = ENTRY, patients: str = PATIENT, unit: str = UNIT, shift: str = SHIFT
+) -> str:
+    """A YAML log; unless replaced the patient stands on line 8 and the entry on line 14."""
+    return f"{unit}{shift}patients:\n{patients}entries:\n{entries}"
+
+
+HEADER = "patient_id,name,born,bed,order_start,at,until,what,breaths,volume_ml,symptoms,note\n"
+WHO = '10442,"Larkspur, Odile",1958-04-02,12A,2026-03-06 10:00,'
+ROW = WHO + "19:40,,,8,,,\n"
+AGAIN = "10442,,,,,"
+
+
+def table(*rows: str, header: str = HEADER) -> str:
+    """A CSV log; its rows start on line 2. Unit and shift are given as options."""
+    return header + "".join(rows)
+
+
+UNIT_HEADER = "unit,time_zone,shift_start,shift_end,outgoing,"
+UNIT_CELLS = "Harbour 3 East,America/Halifax,2026-03-07 19:00,2026-03-08 07:00,,"
+
+IN_OPTIONS = {
+    "unit": "Harbour 3 East",
+    "time_zone": "America/Halifax",
+    "shift": "2026-03-07T19:00/2026-03-08T07:00",
+}
+
+
+@dataclass(frozen=True)
+class BadLog:
+    """A log, the options it is checked with, and all that is found in it."""
+
+    content: str | bytes | None
+    found: list[Found]
+    name: str = "night.yaml"
+    options: Mapping[str, str] = field(default_factory=dict)
+
+
+def _yaml(content: str | bytes, *found: Found, **options: str) -> BadLog:
+    return BadLog(content, list(found), options=options)
+
+
+def _csv(content: str | bytes, *found: Found, **options: str) -> BadLog:
+    return BadLog(content, list(found), "night.csv", options or IN_OPTIONS)
+
+
+def _cell(code: str, cell: str) -> BadLog:
+    """A log whose one entry has a bad cell that is lost alone."""
+    column = cell.partition(":")[0]
+    log = night(f'- {{patient: "10442", at: 19:40, breaths: 8, {cell}}}\n')
+    return _yaml(log, (14, column, code))
+
+
+def _entry(code: str, cells: str, column: str | None = "at") -> BadLog:
+    return _yaml(night(f'- {{patient: "10442", {cells}}}\n'), (14, column, code))
+
+
+OTHER = PATIENT.replace("10442", "10557").replace("Larkspur, Odile", "Quince, Ida")
+
+BAD_LOGS: dict[str, BadLog] = {
+    # the file
+    "no-such-file": BadLog(None, [(None, None, "no-such-file")]),
+    "is-a-folder": BadLog(None, [(None, None, "is-a-folder")], "."),
+    "cannot-read": BadLog(None, [(None, None, "cannot-read")], f"{'n' * 300}.yaml"),
+    "unknown-format": BadLog(night(), [(None, None, "unknown-format")], "night.log"),
+    "empty-file": _yaml(" \n\n", (None, None, "empty-file")),
+    "binary-file": _csv(b"PK\x03\x04\x14\x00\x06\x00", (None, None, "binary-file")),
+    "nul-bytes": _csv(table(ROW, AGAIN + "19:50,,,8\0,,,\n"), (3, None, "nul-bytes")),
+    "encoding-assumed": _csv(
+        table(ROW.replace("Odile", "Odéle")).encode("windows-1252"),
+        (None, None, "encoding-assumed"),
+    ),
+    # YAML
+    "yaml-syntax": _yaml(night("- {patient: ]\n"), (14, None, "yaml-syntax")),
+    "yaml-alias": _yaml(night("- &first {patient: 1}\n- *first\n"), (14, None, "yaml-alias")),
+    "yaml-tag": _yaml(night("- {patient: !!str 10442}\n"), (14, None, "yaml-tag")),
+    "yaml-merge-key": _yaml(night("- <<: {patient: 1}\n"), (14, None, "yaml-merge-key")),
+    "yaml-nesting": _yaml(f"unit: {'[' * 25}{']' * 25}", (1, None, "yaml-nesting")),
+    "yaml-documents": _yaml(night() + "---\n" + night(), (15, None, "yaml-documents")),
+    "yaml-key": _yaml(night("- ? [patient]\n  : 1\n"), (14, None, "yaml-key")),
+    "duplicate-key": _entry("duplicate-key", "at: 19:40, breaths: 8, pain: 3, pain: 4", "pain"),
+    "wrong-shape": _entry("wrong-shape", "at: 19:40, breaths: 8, pain: [3, 4]", "pain"),
+    "missing-section": _yaml(night().partition("entries")[0], (None, "entries", "missing-section")),
+    "not-a-record": _yaml(night("- 19:40 eight breaths\n"), (14, "entries", "not-a-record")),
+    "unknown-section": _yaml(night() + "notes: []\n", (15, "notes", "unknown-section")),
+    "unknown-field": _entry("unknown-field", "at: 19:40, breaths: 8, breath: 8", "breath"),
+    # CSV
+    "no-header": _csv("10442,19:40,8\n", (1, None, "no-header")),
+    "missing-column": _csv("name,at\nIda Quince,19:40\n", (1, "patient_id", "missing-column")),
+    "duplicate-column": _csv(
+        table(ROW.replace("\n", ",8\n"), header=HEADER.replace("\n", ",Breaths\n")),
+        (1, "Breaths", "duplicate-column"),
+    ),
+    "columns-disagree": _csv(
+        table(ROW.replace("\n", ",9\n"), header=HEADER.replace("\n", ",Breaths\n")),
+        (1, "Breaths", "duplicate-column"),
+        (2, "breaths", "columns-disagree"),
+        (2, "breaths", "empty-exercise"),
+    ),
+    "title-row": _csv(table(ROW, header="Breathing log\n\n" + HEADER), (1, None, "title-row")),
+    "repeated-header": _csv(table(ROW, HEADER), (3, None, "repeated-header")),
+    "blank-row": _csv(table(ROW, ",,,,,,,,,,,\n", "\n"), (3, None, "blank-row")),
+    "patient-only-row": _csv(table(WHO + ",,,,,,\n"), (2, None, "patient-only-row")),
+    "unit-only-row": _csv(
+        table(UNIT_CELLS + ",,,,,,,,,,,\n", ",,,,," + ROW, header=UNIT_HEADER + HEADER),
+        (2, None, "unit-only-row"),
+    ),
+    "short-row": _csv(table(ROW, AGAIN + "19:50,,,8\n"), (3, None, "short-row")),
+    "long-row": _csv(table(ROW, AGAIN + "19:50,,,8,,,in bed, asleep\n"), (3, None, "long-row")),
+    "unclosed-quote": _csv(
+        table(ROW, AGAIN + '19:50,,,8,,,"sat up\n', AGAIN + "19:55,,,8,,,\n"),
+        (3, None, "unclosed-quote"),
+    ),
+    "long-cell": _csv(table(ROW, AGAIN + f"19:50,,,8,,,{'x' * 140_000}\n"), (3, None, "long-cell")),
+    # the unit and the shift
+    "missing-unit": _yaml(
+        night(unit="unit:\n  time_zone: America/Halifax\n"), (1, "unit.name", "missing-unit")
+    ),
+    "missing-time-zone": _csv(
+        table(ROW),
+        (1, "time_zone", "missing-time-zone"),
+        unit="Harbour 3 East",
+        shift=IN_OPTIONS["shift"],
+    ),
+    "missing-shift": _csv(
+        table(ROW),
+        (1, "shift_start", "missing-shift"),
+        (1, "shift_end", "missing-shift"),
+        unit="Harbour 3 East",
+        time_zone="America/Halifax",
+    ),
+    "bad-shift-option": _csv(
+        table(ROW),
+        (None, "--shift", "bad-shift-option"),
+        (1, "shift_start", "missing-shift"),
+        (1, "shift_end", "missing-shift"),
+        **{**IN_OPTIONS, "shift": "2026-03-07 19:00"},
+    ),
+    "shift-ends-too-soon": _yaml(
+        night(shift="shift:\n  start: 2026-03-07 19:00\n  end: 2026-03-07 07:00\n"),
+        (6, "shift.end", "shift-ends-too-soon"),
+    ),
+    "shift-too-long": _yaml(
+        night(shift="shift:\n  start: 2026-03-07 19:00\n  end: 2026-03-09 07:00\n"),
+        (6, "shift.end", "shift-too-long"),
+    ),
+    "bad-time-zone": _yaml(
+        night(unit=UNIT.replace("America/Halifax", "Halifax")),
+        (3, "unit.time_zone", "bad-time-zone"),
+    ),
+    "bad-quiet-hours": _yaml(
+        night(unit=UNIT + "  quiet_hours: at night\n"),
+        (4, "unit.quiet_hours", "bad-quiet-hours"),
+        (4, "unit.quiet_hours", "default-used"),
+    ),
+    "option-not-used": _yaml(night(), (2, "unit.name", "option-not-used"), unit="Harbour 3 West"),
+    "other-shift": _csv(
+        table(
+            UNIT_CELLS + ROW,
+            UNIT_CELLS.replace("03-07 19:00", "03-08 07:00") + AGAIN + "19:50,,,8,,,\n",
+            header=UNIT_HEADER + HEADER,
+        ),
+        (3, "shift_start", "other-shift"),
+    ),
+    "unit-disagrees": _csv(
+        table(
+            UNIT_CELLS.replace(",,", ",M. Adeyemi,") + ROW,
+            UNIT_CELLS.replace(",,", ",R. Osei,") + AGAIN + "19:50,,,8,,,\n",
+            header=UNIT_HEADER + HEADER,
+        ),
+        (3, "outgoing", "unit-disagrees"),
+    ),
+    "default-used": _yaml(
+        night(patients=PATIENT.replace("}", ", breaths: ten}")),
+        (12, "order.breaths", "not-a-number"),
+        (12, "order.breaths", "default-used"),
+    ),
+    # cells
+    "missing-cell": _entry("missing-cell", "breaths: 8"),
+    "not-a-number": _cell("not-a-number", "volume_ml: 25O0"),
+    "not-whole": _cell("not-whole", "pain: 4.5"),
+    "out-of-range": _cell("out-of-range", "spo2: 940"),
+    "looks-like-litres": _cell("looks-like-litres", "volume_ml: 1.2"),
+    "not-a-choice": _cell("not-a-choice", "flow: steddy"),
+    "not-yes-or-no": _cell("not-yes-or-no", "on_oxygen: 2 L"),
+    "not-done": _yaml(
+        night(patients=PATIENT + "  teaching: {taught: maybe}\n"),
+        (13, "teaching.taught", "not-done"),
+    ),
+    "too-long": _cell("too-long", f"note: {'x' * 2001}"),
+    "bad-character": _cell("bad-character", "note: \u202esat up"),
+    "born-out-of-range": _yaml(
+        night(patients=PATIENT.replace("1958", "2058")), (10, "born", "born-out-of-range")
+    ),
+    "not-a-time": _entry("not-a-time", "at: half past seven, breaths: 8"),
+    "not-a-date": _yaml(
+        night(patients=PATIENT.replace("1958-04-02", "1958")), (10, "born", "not-a-date")
+    ),
+    "date-without-time": _entry("date-without-time", "at: 2026-03-07, breaths: 8"),
+    "time-without-date": _yaml(
+        night(patients=PATIENT.replace("2026-03-06 10:00", "10:00")),
+        (12, "order.start", "time-without-date"),
+        (12, "order.start", "order-without-start"),
+    ),
+    "ambiguous-date": _entry("ambiguous-date", "at: 03/07/2026 19:40, breaths: 8"),
+    "spreadsheet-serial": _entry("spreadsheet-serial", "at: 46088.8194, breaths: 8"),
+    "time-does-not-exist": _entry("time-does-not-exist", "at: 2026-03-08 02:30, breaths: 8"),
+    "time-twice": _yaml(
+        night(
+            '- {patient: "10442", at: 01:30, breaths: 8}\n',
+            shift="shift:\n  start: 2026-10-31 19:00\n  end: 2026-11-01 07:00\n",
+        ),
+        (14, "at", "time-twice"),
+    ),
+    # rows
+    "unknown-patient": _yaml(
+        night('- {patient: "10443", at: 19:40, breaths: 8}\n'), (14, "patient", "unknown-patient")
+    ),
+    "identity-in-doubt": _csv(
+        table(ROW, ROW.replace("Odile", "Ottilie").replace("19:40", "19:50")),
+        (2, "patient_id", "identity-in-doubt"),
+        (3, "name", "one-id-two-people"),
+        (3, "patient_id", "identity-in-doubt"),
+    ),
+    "patient-not-identified": _csv(
+        table("10442,,,12A,,19:40,,,8,,,\n"),
+        (2, "patient_id", "too-few-identifiers"),
+        (2, "patient_id", "patient-not-identified"),
+    ),
+    "missing-until": _entry("missing-until", "at: 19:40, what: away", "until"),
+    "until-not-after-at": _entry(
+        "until-not-after-at", "at: 19:40, until: 2026-03-07 19:40, what: away", "until"
+    ),
+    "span-too-long": _entry(
+        "span-too-long", "at: 19:40, until: 2026-03-08 20:41, what: away", "until"
+    ),
+    "long-span": _entry("long-span", "at: 19:40, until: 19:30, what: away", "until"),
+    "empty-exercise": _entry("empty-exercise", "at: 19:40, pain: 3", "breaths"),
+    "not-an-exercise": _entry(
+        "not-an-exercise", "at: 19:40, what: declined, breaths: 8", "breaths"
+    ),
+    "told-without-note": _entry("told-without-note", "at: 19:40, what: told", "note"),
+    # patients
+    "one-id-two-people": _yaml(
+        night(patients=PATIENT + PATIENT.replace("1958", "1985")),
+        (15, "born", "one-id-two-people"),
+        (19, "patient", "identity-in-doubt"),
+    ),
+    "too-few-identifiers": _yaml(
+        night("", patients='- {id: "10442", bed: 12A}\n'), (8, "id", "too-few-identifiers")
+    ),
+    "patient-disagrees": _csv(
+        table(ROW, ROW.replace("12A", "14").replace("19:40", "19:50")),
+        (3, "bed", "patient-disagrees"),
+    ),
+    "order-without-start": _yaml(
+        night(patients=PATIENT.replace("start: 2026-03-06 10:00", "goal_ml: 1500")),
+        (8, "order.start", "order-without-start"),
+    ),
+    "stop-before-start": _yaml(
+        night(patients=PATIENT.replace("}", ", stop: 2026-03-06 10:00}")),
+        (12, "order.stop", "stop-before-start"),
+    ),
+    "bed-shared": _yaml(night(patients=PATIENT + OTHER), (13, None, "bed-shared")),
+    "similar-names": _yaml(
+        night(patients=PATIENT + OTHER.replace("Quince", "Larkspurr").replace("12A", "5")),
+        (8, None, "similar-names"),
+        (13, None, "similar-names"),
+    ),
+    # entries
+    "repeated-entry": _yaml(night(ENTRY + ENTRY), (15, None, "repeated-entry")),
+    "same-minute": _yaml(night(ENTRY + ENTRY.replace("8", "9")), (15, None, "same-minute")),
+    "outside-shift": _entry("outside-shift", "at: 2026-03-08 07:00, breaths: 8", None),
+    "far-from-shift": _entry("far-from-shift", "at: 2027-03-07 19:40, breaths: 8", None),
+}
+
+
+def shift(start: str, end: str) -> str:
+    return f"shift:\n  start: {start}\n  end: {end}\n"
+
+
+EVENING = shift("2026-03-07 07:00", "2026-03-07 19:00")
+EVENING_ENTRY = '- {patient: "10442", at: 2026-03-07 09:40, breaths: 8}\n'
+
+
+@dataclass(frozen=True)
+class BadHandover:
+    """Logs by file name that are fine alone, the time they are handed over for, what is found."""
+
+    logs: Mapping[str, str]
+    found: list[tuple[str, int | None, str]]
+    as_of: str | None = None
+
+
+def _with_evening(code: str, line: int | None, evening: str, **more: str) -> BadHandover:
+    logs = {"evening.yaml": evening, "night.yaml": night(**more)}
+    return BadHandover(logs, [("evening.yaml", line, code)])
+
+
+BAD_HANDOVERS: dict[str, BadHandover] = {
+    "as-of-before-shift": BadHandover(
+        {"night.yaml": night()},
+        [("night.yaml", None, "as-of-before-shift")],
+        "2026-03-07 18:59",
+    ),
+    "after-as-of": BadHandover(
+        {"night.yaml": night()}, [("night.yaml", 14, "after-as-of")], "19:30"
+    ),
+    "before-order": BadHandover(
+        {"night.yaml": night(patients=PATIENT.replace("2026-03-06 10:00", "20:00"))},
+        [("night.yaml", 14, "before-order")],
+    ),
+    "shifts-overlap": _with_evening(
+        "shifts-overlap",
+        None,
+        night(
+            EVENING_ENTRY, shift=EVENING.replace("end: 2026-03-07 19:00", "end: 2026-03-07 19:30")
+        ),
+    ),
+    "other-time-zone": BadHandover(
+        {
+            "evening.yaml": night(
+                EVENING_ENTRY, unit=UNIT.replace("Halifax", "Toronto"), shift=EVENING
+            ),
+            "night.yaml": night(),
+        },
+        [
+            ("evening.yaml", None, "other-time-zone"),
+            ("evening.yaml", 14, "entry-of-other-time-zone"),
+            ("evening.yaml", None, "shifts-overlap"),
+        ],
+    ),
+    "identity-disagrees": _with_evening(
+        "identity-disagrees",
+        14,
+        night(EVENING_ENTRY, patients=PATIENT.replace("1958", "1985"), shift=EVENING),
+    ),
+    "no-longer-listed": _with_evening(
+        "no-longer-listed",
+        8,
+        night(EVENING_ENTRY, shift=EVENING),
+        patients=OTHER,
+        entries=ENTRY.replace("10442", "10557"),
+    ),
+    "logs-disagree": BadHandover(
+        {"a.yaml": night(), "b.yaml": night("", patients=PATIENT.replace("12A", "5"))},
+        [("b.yaml", 8, "logs-disagree")],
+    ),
+}
+BAD_HANDOVERS["entry-of-other-time-zone"] = BAD_HANDOVERS["other-time-zone"]

@@ -1,0 +1,56 @@
+"""Reads and checks small logs for the tests."""
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from datetime import UTC, datetime
+from pathlib import Path
+
+from handoff.check import Options, check
+from handoff.findings import Finding
+from handoff.model import Log
+from handoff.read import read
+from handoff.read.from_csv import read_csv
+from handoff.read.from_yaml import read_yaml
+from tests.bad_logs import Found
+
+NOW = datetime(2026, 3, 10, 12, tzinfo=UTC)
+
+
+def options(
+    unit: str | None = None,
+    time_zone: str | None = None,
+    shift: str | None = None,
+    dates: str | None = None,
+) -> Options:
+    """Options that say nothing but what is given."""
+    return Options(unit, time_zone, shift, dates, NOW)
+
+
+def check_text(
+    text: str, name: str = "night.yaml", given: Mapping[str, str] | None = None
+) -> tuple[Log | None, tuple[Finding, ...]]:
+    """The log in `text` as if it stood in the file `name`."""
+    parse = read_csv if name.endswith(".csv") else read_yaml
+    return check(parse(text, name, []), options(**(given or {})))
+
+
+def log_of(text: str, name: str = "night.yaml", given: Mapping[str, str] | None = None) -> Log:
+    """The log in `text`, which must be one that can be used."""
+    log, findings = check_text(text, name, given)
+    assert log is not None, findings
+    return log
+
+
+def check_file(path: Path, given: Mapping[str, str]) -> tuple[Log | None, tuple[Finding, ...]]:
+    """The log at `path`, checked."""
+    return check(read(str(path)), options(**given))
+
+
+def found_in(findings: Iterable[Finding]) -> list[Found]:
+    """Where what was found, in the order of the findings."""
+    return [(each.place.line, each.place.column, each.code) for each in findings]
+
+
+def codes_and_fields(findings: Iterable[Finding]) -> Counter[tuple[str, str | None]]:
+    """What was found in which field, wherever it stands."""
+    return Counter((each.code, each.field) for each in findings)

@@ -1,0 +1,726 @@
+"""Checking a log: what is used, what is lost, what is set aside, and what is said of it."""
+
+from collections import Counter
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from handoff.check import check
+from handoff.findings import Severity, text
+from handoff.model import Counts, Entry, Flow, Log, SetAside, Signs, Symptom, What
+from handoff.read import read
+from tests.bad_logs import (
+    AGAIN,
+    BAD_LOGS,
+    ENTRY,
+    HEADER,
+    IN_OPTIONS,
+    OTHER,
+    PATIENT,
+    ROW,
+    SHIFT,
+    UNIT,
+    WHO,
+    night,
+    table,
+)
+from tests.logs import check_file, check_text, found_in, log_of, options
+
+
+def entry_of(cells: str) -> Entry:
+    """The one entry of the night, used."""
+    (entry,) = log_of(night(f'- {{patient: "10442", {cells}}}\n')).entries
+    return entry
+
+
+def set_aside_of(cells: str) -> SetAside:
+    """The one entry of the night, set aside."""
+    log = log_of(night(f"- {{{cells}}}\n"))
+    assert log.entries == ()
+    (row,) = log.set_aside
+    return row
+
+
+def csv_log(*rows: str, header: str = HEADER) -> Log:
+    return log_of(table(*rows, header=header), "night.csv", IN_OPTIONS)
+
+
+def utc(moment: str) -> datetime:
+    return datetime.fromisoformat(moment).replace(tzinfo=UTC)
+
+
+# every kind of finding
+
+
+@pytest.mark.parametrize("code", BAD_LOGS)
+def test_each_kind_of_finding_has_a_log_that_triggers_it(code: str, tmp_path: Path) -> None:
+    bad = BAD_LOGS[code]
+    path = tmp_path / bad.name
+    if bad.content is not None:
+        path.write_bytes(bad.content if isinstance(bad.content, bytes) else bad.content.encode())
+    log, findings = check_file(path, bad.options)
+    assert code in {each.code for each in findings}
+    assert Counter(found_in(findings)) == Counter(bad.found)
+    if log is not None:
+        assert log.counts.read == log.counts.used + log.counts.set_aside
+
+
+@pytest.mark.parametrize("code", BAD_LOGS)
+def test_each_finding_is_one_line_of_whole_sentences(code: str, tmp_path: Path) -> None:
+    bad = BAD_LOGS[code]
+    path = tmp_path / bad.name
+    if bad.content is not None:
+        path.write_bytes(bad.content if isinstance(bad.content, bytes) else bad.content.encode())
+    for each in check_file(path, bad.options)[1]:
+        assert each.message.endswith(".")
+        assert each.fix.endswith((".", "?"))
+        assert each.fix[0].isupper()
+        assert "{" not in each.message + each.fix.replace(
+            "{patient: ..., at: ..., breaths: ...}", ""
+        )
+        assert "None" not in each.message + each.fix
+        assert "\n" not in text(each)
+
+
+def test_a_log_without_fault_has_no_finding() -> None:
+    for log in (log_of(night()), csv_log(ROW)):
+        assert log.findings == ()
+        assert log.counts == Counts(1, 1, 0)
+
+
+# a whole log
+
+
+def test_every_field_of_the_guide_is_read() -> None:
+    log = log_of(
+        """\
+unit: {name: Harbour 3 East, time_zone: America/Halifax, quiet_hours: none, phone: ext. 4410}
+shift: {name: night, start: 2026-03-07 19:00, end: 07:00, outgoing: M. Adeyemi RN, incoming: }
+patients:
+- {id: "0042", name: "Larkspur, Odile", born: 1958-04-02, bed: 12A, sex: Female, height_cm: 162,
+   weight_kg: 70.5, reason: open bowel surgery, surgery_on: 2026-03-05,
+   order: {start: 2026-03-06 10:00, stop: 2026-03-09 10:00, breaths: 12, every_h: 2,
+           goal_ml: 1500, hold_s: 3, by: Dr T. Quill, spo2_min: 92},
+   baseline_ml: 1900, device: {given: 2026-03-06 10:20, labelled: no, scale_ml: 2500},
+   teaching: {taught: yes, shown_back: no}, home_on: 2026-03-09}
+entries:
+- {patient: "0042", at: 19:40, until: 20:10, what: exercise, breaths: 8, volume_ml: 1100, hold_s: 4,
+   flow: steady, seen_by: nurse, pain: 4, symptoms: [dizzy, cough], spo2: 94, resp_rate: 18,
+   pulse: 80, temp_c: 37.2, on_oxygen: yes, position: sitting, note: sat up}
+"""
+    )
+    assert log.findings == ()
+    assert (log.unit.name, log.unit.quiet_hours, log.unit.phone) == (
+        "Harbour 3 East",
+        None,
+        "ext. 4410",
+    )
+    assert (log.shift.name, log.shift.outgoing, log.shift.incoming) == (
+        "night",
+        "M. Adeyemi RN",
+        None,
+    )
+    assert log.shift.hours == 11  # the clock goes forward in this night
+    (patient,) = log.patients
+    assert (patient.id, patient.name, patient.born, patient.bed) == (
+        "0042",
+        "Larkspur, Odile",
+        date(1958, 4, 2),
+        "12A",
+    )
+    assert (patient.sex, patient.height_cm, patient.weight_kg) == ("female", 162, 70.5)
+    assert (patient.reason, patient.surgery_on) == ("open bowel surgery", date(2026, 3, 5))
+    order = patient.order
+    assert order is not None
+    assert (order.start, order.stop) == (utc("2026-03-06 14:00"), utc("2026-03-09 13:00"))
+    assert (order.breaths, order.every_h, order.goal_ml, order.hold_s) == (12, 2, 1500, 3)
+    assert (order.by, order.spo2_min, patient.baseline_ml) == ("Dr T. Quill", 92, 1900)
+    assert patient.device_given == utc("2026-03-06 14:20")
+    assert (patient.device_labelled, patient.device_scale_ml) == (False, 2500)
+    assert (patient.taught, patient.shown_back) == (True, False)
+    assert patient.home_on == date(2026, 3, 9)
+    (entry,) = log.entries
+    assert (entry.at, entry.until) == (utc("2026-03-07 23:40"), utc("2026-03-08 00:10"))
+    assert (entry.what, entry.breaths, entry.volume_ml, entry.hold_s) == (
+        What.EXERCISE,
+        8,
+        1100,
+        4,
+    )
+    assert (entry.flow, entry.seen_by, entry.position) == ("steady", "nurse", "sitting")
+    assert entry.signs == Signs(
+        frozenset({Symptom.DIZZY, Symptom.COUGH}), 4, 94, 18, 80, 37.2, on_oxygen=True
+    )
+    assert entry.note == "sat up"
+    assert entry.raw["volume_ml"] == "1100"
+
+
+def test_what_is_blank_is_not_recorded_and_not_a_no() -> None:
+    log = log_of(night('- {patient: "10442", at: 19:40, breaths: 8, on_oxygen: , flow: }\n'))
+    patient, entry = log.patients[0], log.entries[0]
+    assert (patient.device_given, patient.device_labelled, patient.taught) == (None, None, None)
+    assert (entry.signs.on_oxygen, entry.flow, entry.volume_ml) == (None, None, None)
+    assert log.unit.quiet_hours is not None
+
+
+# cells
+
+
+@pytest.mark.parametrize(
+    ("cell", "code", "hint"),
+    [
+        ("volume_ml: 25O0", "not-a-number", "2500"),
+        ("volume_ml: 1100 mL", "not-a-number", "1100"),
+        ("volume_ml: '1,100'", "not-a-number", "1100"),
+        ("volume_ml: 1.1 L", "not-a-number", "1100"),
+        ("volume_ml: 1e3", "not-a-number", None),
+        ("volume_ml: inf", "not-a-number", None),
+        ("volume_ml: nan", "not-a-number", None),
+        ("volume_ml: 1_100", "not-a-number", None),
+        ("volume_ml: '+1100'", "not-a-number", None),
+        ("volume_ml: '١١٠٠'", "not-a-number", None),
+        ("volume_ml: about 1100", "not-a-number", None),
+        ("volume_ml: 1.2", "looks-like-litres", "1200 mL"),
+        ("volume_ml: 2", "looks-like-litres", "2000 mL"),
+        ("volume_ml: 0.75", "looks-like-litres", "750 mL"),
+        ("volume_ml: 6001", "out-of-range", None),
+        ("volume_ml: -1", "out-of-range", None),
+        (f"volume_ml: {'9' * 400}", "out-of-range", None),
+        ("breaths: 201", "out-of-range", None),
+        ("breaths: 8.5", "not-whole", None),
+        ("breaths: 1O", "not-a-number", "10"),
+        ("pain: 11", "out-of-range", None),
+        ("pain: 4/10", "not-a-number", None),
+        ("spo2: 94%", "not-a-number", "94"),
+        ("spo2: 0.94", "out-of-range", "94 %"),
+        ("spo2: 49", "out-of-range", None),
+        ("temp_c: 98.6", "out-of-range", "37 °C"),
+        ("hold_s: 61", "out-of-range", None),
+        ("resp_rate: 81", "out-of-range", None),
+        ("pulse: 301", "out-of-range", None),
+        ("flow: steddy", "not-a-choice", "steady"),
+        ("flow: unreadable", "not-a-choice", None),
+        ("seen_by: doctor", "not-a-choice", None),
+        ("position: siting", "not-a-choice", "sitting"),
+        ("on_oxygen: 1", "not-yes-or-no", None),
+    ],
+)
+def test_a_bad_cell_is_lost_alone_and_never_mended(cell: str, code: str, hint: str | None) -> None:
+    name = cell.partition(":")[0]
+    charted = "volume_ml: 1100" if name == "breaths" else "breaths: 8"
+    log = log_of(night(f'- {{patient: "10442", at: 19:40, {charted}, {cell}}}\n'))
+    (found,) = log.findings
+    assert (found.code, found.field, found.severity) == (code, name, Severity.ERROR)
+    assert (f"Did you mean {hint}?" in found.fix) if hint else ("Did you mean" not in found.fix)
+    (entry,) = log.entries
+    lost: Any = getattr(entry, name) if hasattr(entry, name) else getattr(entry.signs, name)
+    assert lost is (Flow.UNREADABLE if name == "flow" else None)
+    assert log.counts == Counts(1, 1, 0)
+
+
+@pytest.mark.parametrize(
+    ("cell", "expected"),
+    [
+        ("volume_ml: 0", 0),
+        ("volume_ml: 10", 10),
+        ("volume_ml: 6000", 6000),
+        ("volume_ml: 1100.5", 1100.5),
+        ("breaths: 8.0", 8),
+        ("breaths: 200", 200),
+        ("flow: ' Steady'", "steady"),
+        ("what: DECLINED", "declined"),
+    ],
+)
+def test_what_is_allowed_is_read(cell: str, expected: object) -> None:
+    name = cell.partition(":")[0]
+    other = "volume_ml: 1100" if name == "breaths" else "breaths: 0"
+    assert getattr(entry_of(f"at: 19:40, {other}, {cell}"), name) == expected
+
+
+# The ranges of the guide; those of the order, the goal, the scale and the baseline are common
+# practice: the guide gives none.
+RANGES = [
+    ("breaths", 0, 200),
+    ("volume_ml", 0, 6000),
+    ("hold_s", 0, 60),
+    ("pain", 0, 10),
+    ("spo2", 50, 100),
+    ("resp_rate", 0, 80),
+    ("pulse", 0, 300),
+    ("temp_c", 25, 45),
+]
+PATIENT_RANGES = [
+    ("height_cm", "height_cm: {}", 100, 230),
+    ("weight_kg", "weight_kg: {}", 25, 350),
+    ("baseline_ml", "baseline_ml: {}", 10, 6000),
+    ("device_scale_ml", "device: {{scale_ml: {}}}", 10, 6000),
+    ("goal_ml", "order: {{start: 2026-03-06 10:00, goal_ml: {}}}", 10, 6000),
+    ("spo2_min", "order: {{start: 2026-03-06 10:00, spo2_min: {}}}", 50, 100),
+    ("breaths", "order: {{start: 2026-03-06 10:00, breaths: {}}}", 1, 200),
+    ("every_h", "order: {{start: 2026-03-06 10:00, every_h: {}}}", 1, 24),
+    ("hold_s", "order: {{start: 2026-03-06 10:00, hold_s: {}}}", 0, 60),
+]
+
+
+@pytest.mark.parametrize(("name", "low", "high"), RANGES)
+def test_an_entrys_ranges_hold_their_ends_and_no_more(name: str, low: int, high: int) -> None:
+    charted = "volume_ml: 1100" if name == "breaths" else "breaths: 8"
+    for number, is_in in ((low, True), (high, True), (low - 1, False), (high + 1, False)):
+        entry = entry_of(f"at: 19:40, {charted}, {name}: {number}")
+        read_number = getattr(entry if hasattr(entry, name) else entry.signs, name)
+        assert read_number == (number if is_in else None)
+
+
+@pytest.mark.parametrize(("name", "cell", "low", "high"), PATIENT_RANGES)
+def test_a_patients_ranges_hold_their_ends_and_no_more(
+    name: str, cell: str, low: int, high: int
+) -> None:
+    bare = PATIENT.replace("  order: {start: 2026-03-06 10:00}\n", "")
+    for number, is_in in ((low, True), (high, True), (low - 1, False), (high + 1, False)):
+        log = log_of(night(patients=f"{bare}  {cell.format(number)}\n"))
+        assert ([each.code for each in log.findings] == []) is is_in
+        holder = log.patients[0] if hasattr(log.patients[0], name) else log.patients[0].order
+        if is_in:
+            assert getattr(holder, name) == number
+
+
+def test_a_text_may_have_its_full_length() -> None:
+    assert entry_of(f"at: 19:40, breaths: 8, note: {'x' * 2000}").note == "x" * 2000
+    assert entry_of(f"at: 19:40, breaths: 8, note: {'x' * 2001}").note is None
+
+
+def test_a_note_keeps_its_lines_and_other_text_does_not() -> None:
+    row = ROW.replace(",\n", ',"a\r\n  b"\n').replace("Larkspur, Odile", "Larkspur,\n Odile")
+    log = csv_log(row)
+    assert log.entries[0].note == "a\nb"
+    assert log.patients[0].name == "Larkspur, Odile"
+
+
+def test_words_of_a_finding_say_the_unit_and_the_length_of_a_span() -> None:
+    entries = '- {patient: "10442", at: 19:40, breaths: x, volume_ml: x}\n'
+    # 23 hours on the clock, which goes forward in this night
+    spans = '- {patient: "10442", at: 20:00, until: 19:00, what: asleep}\n'
+    messages = [each.message for each in log_of(night(entries + spans)).findings]
+    assert "not a number." in messages
+    assert "not a number in mL." in messages
+    assert "the span lasts 22 hours. It is used as it is." in messages
+
+
+@pytest.mark.parametrize(
+    ("symptoms", "expected", "errors"),
+    [
+        ("[dizzy, chest pain]", {"dizzy", "chest_pain"}, 0),
+        ("Chest-Pain", {"chest_pain"}, 0),
+        ("'dizzy tingling;faint, cough'", {"dizzy", "tingling", "faint", "cough"}, 0),
+        ("[dizzy, dizzy]", {"dizzy"}, 0),
+        ("[]", set(), 0),
+        ("[fiant, dizzy]", {"dizzy"}, 1),
+        ("[none]", set(), 1),
+        ("[pain, chest]", set(), 2),
+    ],
+)
+def test_a_symptom_misspelt_does_not_hide_the_others(
+    symptoms: str, expected: set[str], errors: int
+) -> None:
+    log = log_of(night(f'- {{patient: "10442", at: 19:40, breaths: 8, symptoms: {symptoms}}}\n'))
+    assert log.entries[0].signs.symptoms == expected
+    assert [each.code for each in log.findings] == ["not-a-choice"] * errors
+
+
+def test_decimal_commas_where_the_delimiter_is_none() -> None:
+    header = "patient_id;name;born;at;breaths;hold_s;volume_ml\n"
+    row = "1;Quince, Ida;1958-04-02;19:40;8;4,5;1,2\n"
+    log = log_of(table(row, header=header), "night.csv", IN_OPTIONS)
+    assert log.entries[0].hold_s == 4.5
+    assert [each.code for each in log.findings if each.field == "volume_ml"] == [
+        "looks-like-litres"
+    ]
+    with_comma = csv_log(WHO + '19:40,,,8,"1100,0",,\n')
+    assert [each.code for each in with_comma.findings] == ["not-a-number"]
+
+
+def test_dates_with_the_month_first_are_read_only_as_told() -> None:
+    entry = '- {patient: "10442", at: 03/07/2026 19:40, breaths: 8}\n'
+    assert log_of(night(entry)).entries == ()
+    assert log_of(night(entry), given={"dates": "mdy"}).entries[0].at == utc("2026-03-07 23:40")
+
+
+def test_a_time_twice_is_read_as_the_first_unless_an_offset_is_written() -> None:
+    shift = "shift:\n  start: 2026-10-31 19:00\n  end: 2026-11-01 07:00\n"
+    first = night('- {patient: "10442", at: 01:30, breaths: 8}\n', shift=shift)
+    second = first.replace("at: 01:30", "at: 2026-11-01 01:30-04:00")
+    assert log_of(first).entries[0].at == utc("2026-11-01 04:30")
+    assert log_of(second).entries[0].at == utc("2026-11-01 05:30")
+    assert log_of(second).findings == ()
+    assert log_of(first).shift.hours == 13  # the clock goes back in this night
+
+
+def test_a_time_alone_in_until_is_after_at() -> None:
+    entry = entry_of("at: 22:00, until: 01:30, what: asleep")
+    assert entry.until == utc("2026-03-08 05:30")
+
+
+# rows
+
+
+def test_the_sign_in_a_row_set_aside_is_kept() -> None:
+    row = set_aside_of("patient: 10442, at: soon, breaths: 8, symptoms: [faint], spo2: 84, pain: x")
+    assert row.signs == Signs(frozenset({Symptom.FAINT}), spo2=84)
+    assert (row.patient_id, row.at, row.reason.code) == ("10442", None, "not-a-time")
+    assert row.raw["at"] == "soon"
+
+
+def test_the_sign_in_a_broken_row_is_kept_and_its_cells_are_not_reported() -> None:
+    log = csv_log(ROW, AGAIN + "19:50,,,x,,faint,a,b\n", AGAIN + '19:55,,,8,,faint,"open\n')
+    assert [each.code for each in log.findings] == ["long-row", "unclosed-quote"]
+    assert [row.signs.symptoms for row in log.set_aside] == [{Symptom.FAINT}, {Symptom.FAINT}]
+    assert [row.patient_id for row in log.set_aside] == ["10442", "10442"]
+
+
+@pytest.mark.parametrize("cells", ["patient: ", "patient: , pain: 3", "pain: 3"])
+def test_a_row_of_nobody_is_set_aside(cells: str) -> None:
+    log = log_of(night(f"- {{at: 19:40, breaths: 8, {cells}}}\n"))
+    assert found_in(log.findings) == [(14, "patient", "missing-cell")]
+    assert log.counts == Counts(1, 0, 1)
+
+
+@pytest.mark.parametrize(
+    "cells",
+    [
+        "at: 19:40, what: exercize, breaths: 8",
+        "at: 19:40, until: later, breaths: 8",
+        "at: 19:40, until: 2026-03-08 02:30, what: asleep",
+        "at: 19:40, at: 19:50, breaths: 8",
+        "at: 19:40, what: away, what: asleep, until: 20:00",
+        "at: 19:40, breaths: 8O",
+    ],
+)
+def test_a_row_whose_kind_or_time_is_in_doubt_is_set_aside(cells: str) -> None:
+    log = log_of(night(f'- {{patient: "10442", {cells}}}\n'))
+    assert log.entries == ()
+    assert log.set_aside[0].reason in log.findings
+
+
+def test_a_flow_that_cannot_be_known_is_off_form() -> None:
+    for flow in ("flow: steddy", "flow: fast, flow: steady", "flow: [steady]"):
+        entry = entry_of(f"at: 19:40, volume_ml: 1100, {flow}")
+        assert (entry.flow, entry.good_form, entry.is_reading) == (Flow.UNREADABLE, False, True)
+
+
+@pytest.mark.parametrize(("until", "codes"), [("07:40", []), ("07:41", ["long-span"])])
+def test_a_span_of_half_a_day_is_not_long(until: str, codes: list[str]) -> None:
+    shift = SHIFT.replace("03-07", "05-07").replace("03-08", "05-08")
+    entry = f'- {{patient: "10442", at: 19:40, until: {until}, what: asleep}}\n'
+    assert [each.code for each in log_of(night(entry, shift=shift)).findings] == codes
+
+
+def test_kinds_of_rows_that_need_no_breaths() -> None:
+    rows = [
+        "at: 19:40, what: declined",
+        "at: 19:41, what: away, until: 20:00",
+        "at: 20:01, what: asleep, until: 21:00",
+        "at: 21:01, what: told, note: Dr T. Quill told of the fall",
+        "at: 21:02, what: note, symptoms: [faint]",
+    ]
+    log = log_of(night("".join(f'- {{patient: "10442", {row}}}\n' for row in rows)))
+    assert log.findings == ()
+    assert {entry.what for entry in log.entries} == set(What) - {What.EXERCISE}
+
+
+def test_patient_rows_and_blank_rows_are_used() -> None:
+    log = csv_log(WHO + ",,,,,,\n", ",,,,,,,,,,,\n", "\n", AGAIN + "19:40,,,8,,,\n", "\n")
+    assert found_in(log.findings) == [
+        (2, None, "patient-only-row"),
+        (3, None, "blank-row"),
+        (6, None, "blank-row"),
+    ]
+    assert "these 2 rows" in log.findings[1].message
+    assert log.counts == Counts(5, 5, 0)
+
+
+def test_a_row_with_an_entry_but_no_time_is_not_a_patient_row() -> None:
+    log = csv_log(ROW, WHO + ",,,8,,,\n", AGAIN + ",,,,,,\n")
+    assert found_in(log.findings) == [(3, "at", "missing-cell"), (4, "at", "missing-cell")]
+
+
+# entries against each other
+
+
+def test_a_repeat_is_one_whose_every_cell_says_the_same() -> None:
+    same = '- {patient: "10442", at: 2026-03-07 19:40, breaths: 8.0}\n'
+    other = '- {patient: "10442", at: 19:40, breaths: 8, note: again}\n'
+    log = log_of(night(ENTRY + same + other))
+    assert found_in(log.findings) == [(15, None, "repeated-entry"), (16, None, "same-minute")]
+    assert log.findings[0].related[0].line == 14
+    assert [entry.place.line for entry in log.entries] == [14, 16]
+
+
+def test_a_minute_has_sixty_seconds() -> None:
+    at = [f"2026-03-07 {time}" for time in ("19:40:59", "19:40:00", "19:41:00")]
+    rows = [f'- {{patient: "10442", at: {each}, breaths: 8}}\n' for each in at]
+    log = log_of(night("".join(rows)))
+    assert found_in(log.findings) == [(15, None, "same-minute")]
+
+
+def test_entries_of_two_patients_at_one_minute_are_no_matter() -> None:
+    log = log_of(
+        night(
+            ENTRY + ENTRY.replace("10442", "10557"),
+            patients=PATIENT + OTHER.replace("12A", "5"),
+        )
+    )
+    assert log.findings == ()
+
+
+@pytest.mark.parametrize(
+    ("at", "codes"),
+    [
+        ("2026-03-07 18:59", ["outside-shift"]),
+        ("2026-03-07 19:00", []),
+        ("2026-03-08 06:59", []),
+        ("2026-03-08 07:00", ["outside-shift"]),
+        ("2026-03-09 07:00", ["outside-shift"]),
+        ("2026-03-09 07:01", ["far-from-shift"]),
+        ("2026-02-04 19:00", ["outside-shift"]),
+        ("2026-02-04 18:59", ["far-from-shift"]),
+    ],
+)
+def test_the_bounds_of_the_shift(at: str, codes: list[str]) -> None:
+    log = log_of(night(f'- {{patient: "10442", at: {at}, breaths: 8}}\n'))
+    assert [each.code for each in log.findings] == codes
+    assert log.counts.set_aside == ("far-from-shift" in codes)
+
+
+# patients
+
+
+def test_one_id_for_two_people_takes_all_its_rows_and_its_sheet() -> None:
+    rows = [
+        ROW,
+        AGAIN + "20:00,,,8,,,\n",
+        ROW.replace("Odile", "Ottilie").replace("19:40", "21:00"),
+    ]
+    log = csv_log(*rows, WHO.replace("10442", "7").replace("12A", "3") + "19:40,,,8,,,\n")
+    assert [patient.id for patient in log.patients] == ["7"]
+    assert {row.reason.code for row in log.set_aside} == {"identity-in-doubt"}
+    assert log.counts == Counts(4, 1, 3)
+    found = next(each for each in log.findings if each.code == "one-id-two-people")
+    assert (found.raw, found.related[0].line) == ("Larkspur, Ottilie", 2)
+
+
+@pytest.mark.parametrize(
+    "again",
+    ['"larkspur,  odile"', "Odile Larkspur", '"LARKSPUR, ODILE"', '"Lárkspur, Odile"', ""],
+)
+def test_one_person_written_in_two_ways_is_one_person(again: str) -> None:
+    log = csv_log(ROW, f"10442,{again},,,,20:00,,,8,,,\n")
+    assert [patient.name for patient in log.patients] == ["Larkspur, Odile"]
+    assert log.findings == ()
+
+
+def test_a_fact_that_rows_dispute_is_not_known_even_if_said_again() -> None:
+    log = csv_log(
+        *(
+            ROW.replace("12A", bed).replace("19:40", f"19:{minute}")
+            for bed, minute in (("12A", 40), ("14", 41), ("12a", 42), ("", 43))
+        )
+    )
+    assert log.patients[0].bed == ""
+    assert [each.code for each in log.findings] == ["patient-disagrees"]
+    assert "12A / 14" in log.findings[0].message
+
+
+def test_a_fact_said_once_holds_for_all_rows() -> None:
+    log = csv_log("10442,,,,,19:40,,,8,,,\n", ROW.replace("19:40", "19:50"))
+    assert log.patients[0].name == "Larkspur, Odile"
+    assert log.counts == Counts(2, 2, 0)
+
+
+@pytest.mark.parametrize(
+    ("patient", "codes", "kept"),
+    [
+        ('- {id: "10442", born: 1958-04-02, bed: 5}', ["missing-cell"], True),
+        ('- {id: "10442", name: Ida Quince, bed: 5}', ["missing-cell"], True),
+        ('- {id: "10442", name: Ida Quince, born: 1958, bed: 5}', ["not-a-date"], True),
+        ('- {id: "10442", name: Ida Quince, born: 1958-04-02}', ["missing-cell"], True),
+        ('- {id: "10442", bed: 5}', ["too-few-identifiers", "patient-not-identified"], False),
+        (
+            '- {id: "10442", born: 1958, bed: 5}',
+            ["not-a-date", "too-few-identifiers", "patient-not-identified"],
+            False,
+        ),
+        (
+            "- {name: Ida Quince, born: 1958-04-02, bed: 5}",
+            ["missing-cell", "unknown-patient"],
+            False,
+        ),
+    ],
+)
+def test_two_identifiers_are_needed(patient: str, codes: list[str], kept: bool) -> None:
+    log = log_of(night(patients=patient + "\n"))
+    assert sorted(each.code for each in log.findings) == sorted(codes)
+    assert len(log.patients) == len(log.entries) == kept
+
+
+def test_a_patient_without_an_order_is_kept() -> None:
+    log = log_of(night(patients=PATIENT.replace("  order: {start: 2026-03-06 10:00}\n", "")))
+    assert log.patients[0].order is None
+    assert log.findings == ()
+
+
+@pytest.mark.parametrize(
+    ("order", "codes"),
+    [
+        ("{breaths: 10}", ["order-without-start"]),
+        ("{start: 2026-03-06}", ["date-without-time", "order-without-start"]),
+        ("{start: 10:00}", ["time-without-date", "order-without-start"]),
+        ("{spo2_min: x}", ["not-a-number", "order-without-start"]),
+        ("at once", ["wrong-shape", "order-without-start"]),
+        ("{}", []),
+        ("", []),
+    ],
+)
+def test_an_order_whose_start_is_not_known_is_none_and_says_so(
+    order: str, codes: list[str]
+) -> None:
+    log = log_of(night(patients=PATIENT.replace("{start: 2026-03-06 10:00}", order)))
+    assert sorted(each.code for each in log.findings) == sorted(codes)
+    assert log.patients[0].order is None
+
+
+def test_a_time_within_the_shift_may_stand_alone_in_an_order() -> None:
+    log = log_of(night(patients=PATIENT.replace("2026-03-06 10:00", "20:00")))
+    order = log.patients[0].order
+    assert order is not None
+    assert order.start == utc("2026-03-08 00:00")
+
+
+def test_a_bad_number_in_an_order_is_said_to_be_replaced_by_the_usual_one() -> None:
+    bad = "{start: 2026-03-06 10:00, every_h: 0, hold_s: five, goal_ml: 1.5}"
+    log = log_of(night(patients=PATIENT.replace("{start: 2026-03-06 10:00}", bad)))
+    order = log.patients[0].order
+    assert order is not None
+    assert (order.every_h, order.hold_s, order.goal_ml) == (1, 5, None)
+    assert Counter((each.code, each.field) for each in log.findings) == Counter(
+        [
+            ("out-of-range", "order_every_h"),
+            ("default-used", "order_every_h"),
+            ("not-a-number", "order_hold_s"),
+            ("default-used", "order_hold_s"),
+            ("looks-like-litres", "goal_ml"),
+        ]
+    )
+
+
+def test_three_patients_in_one_bed() -> None:
+    third = OTHER.replace("10557", "10600").replace("Quince, Ida", "Moss, Bryn")
+    log = log_of(night(patients=PATIENT + OTHER + third.replace("12A", "12 a")))
+    assert [each.code for each in log.findings] == ["bed-shared", "bed-shared"]
+
+
+# the unit and the shift
+
+
+def test_an_option_fills_in_only_what_the_log_leaves_open() -> None:
+    silent = night(unit="unit: {time_zone: America/Halifax}\n", shift="shift: {name: night}\n")
+    log = log_of(silent, given=IN_OPTIONS)
+    assert (log.unit.name, log.shift.name) == ("Harbour 3 East", "night")
+    assert log.shift.end == utc("2026-03-08 10:00")
+    assert log.findings == ()
+    other = log_of(night(), given={"unit": "Harbour 9", "time_zone": "America/Halifax"})
+    assert other.unit.name == "Harbour 3 East"
+    assert [each.code for each in other.findings] == ["option-not-used"]
+
+
+@pytest.mark.parametrize(
+    ("option", "value", "code"),
+    [
+        ("time_zone", "Atlantic", "bad-time-zone"),
+        ("shift", "2026-03-07 19:00", "bad-shift-option"),
+        ("shift", "2026-03-07 19:00/", "bad-shift-option"),
+        ("shift", "19:00/07:00", "time-without-date"),
+        ("shift", "2026-03-07T19:00/2026-03-07T07:00", "shift-ends-too-soon"),
+        ("unit", "  ", "missing-unit"),
+    ],
+)
+def test_a_bad_option_is_named(option: str, value: str, code: str) -> None:
+    log, findings = check_text(table(ROW), "night.csv", {**IN_OPTIONS, option: value})
+    assert log is None
+    assert code in {each.code for each in findings}
+
+
+def test_an_interval_may_end_with_a_time_alone() -> None:
+    log = log_of(table(ROW), "night.csv", {**IN_OPTIONS, "shift": "2026-03-07T19:00/07:00"})
+    assert log.shift.end == utc("2026-03-08 10:00")
+
+
+def test_a_shift_of_24_real_hours_is_the_longest() -> None:
+    shift = "shift:\n  start: 2026-03-07 19:00\n  end: 2026-03-08 20:00\n"
+    assert log_of(night(shift=shift)).shift.hours == 24  # 25 h on the clock, which goes forward
+
+
+@pytest.mark.parametrize(
+    ("unit", "shift"),
+    [
+        ("unit:\n", SHIFT),
+        (UNIT.replace("America/Halifax", "Mars/Olympus"), SHIFT),
+        (UNIT, "shift:\n"),
+        (UNIT, SHIFT.replace("2026-03-07 19:00", "19:00")),
+        (UNIT, SHIFT.replace("2026-03-07 19:00", "2026-03-08 02:30")),
+        ("", SHIFT),
+        (UNIT, ""),
+    ],
+)
+def test_without_unit_zone_or_shift_there_is_no_log(unit: str, shift: str) -> None:
+    log, findings = check_text(night(unit=unit, shift=shift))
+    assert log is None
+    assert Severity.ERROR in {each.severity for each in findings}
+
+
+def test_rows_of_another_shift_are_set_aside_and_the_same_shift_in_other_words_is_not() -> None:
+    header = "unit,time_zone,shift_start,shift_end,patient_id,name,at,breaths\n"
+    same = "harbour 3 east,America/Halifax,2026-03-07T19:00,07:00,1,,19:50,8\n"
+    rows = [
+        "Harbour 3 East,America/Halifax,2026-03-07 19:00,2026-03-08 07:00,1,Ida Q,19:40,8\n",
+        same,
+        same.replace("east", "west").replace("19:50", "20:00"),
+        same.replace("Halifax", "Toronto").replace("19:50", "20:10"),
+        same.replace("T19:00", "T07:00").replace("19:50", "20:20"),
+        ",,,,1,,20:30,8\n",
+    ]
+    log = log_of(table(*rows, header=header), "week.csv")
+    assert [row.place.line for row in log.set_aside] == [4, 5, 6]
+    assert {row.reason.code for row in log.set_aside} == {"other-shift"}
+    assert log.counts == Counts(6, 3, 3)
+
+
+def test_a_row_of_another_shift_puts_nobody_on_the_list() -> None:
+    header = "unit,time_zone,shift_start,shift_end,patient_id,name,bed,at,breaths\n"
+    of_night = "East,America/Halifax,2026-03-07 19:00,07:00,"
+    of_day = of_night.replace("07 19:00", "08 07:00").replace(",07:00", ",19:00")
+    rows = [
+        of_night + "1,Ida Quince,3,19:40,8\n",
+        of_day + "1,Ida Quince,9,08:40,8\n",
+        of_day + "2,Bryn Moss,4,08:40,8\n",
+        of_day + "3,Odile Larkspur,5,08:40,8\n",
+        of_night + "3,Odile Larkspur,5,20:40,8\n",
+    ]
+    log = log_of(table(*rows, header=header), "week.csv")
+    assert [(patient.id, patient.bed) for patient in log.patients] == [("1", "3"), ("3", "5")]
+    assert [row.place.line for row in log.set_aside] == [3, 4, 5]
+    assert {each.code for each in log.findings} == {"other-shift", "missing-cell"}
+
+
+def test_findings_are_in_the_order_of_the_lines() -> None:
+    text_of_log = night(ENTRY * 2, unit=UNIT + "  quiet: no\n", patients=PATIENT + OTHER)
+    lines = [each.place.line or 0 for each in log_of(text_of_log).findings]
+    assert lines == sorted(lines)
+    assert len(lines) >= 3
+
+
+def test_a_file_that_cannot_be_read_gives_its_findings(tmp_path: Path) -> None:
+    log, findings = check(read(str(tmp_path / "none.csv")), options())
+    assert log is None
+    assert [each.code for each in findings] == ["no-such-file"]

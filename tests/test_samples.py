@@ -1,0 +1,251 @@
+"""The sample inputs do what `sample_inputs/README.md` says of them."""
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from datetime import UTC, datetime
+from functools import cache
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+
+from handoff.check import Options, check
+from handoff.findings import Place, Severity
+from handoff.gather import gather
+from handoff.judge import judge
+from handoff.limits import load_limits
+from handoff.measure import measure
+from handoff.measures import Direction, Measures, Volume
+from handoff.model import Entry, Handover, Log, Patient, Symptom
+from handoff.read import read
+from handoff.verdicts import Level, Priority, Verdict, Verdicts
+
+SAMPLES = Path(__file__).parent.parent / "sample_inputs"
+SHIFTS = sorted((SAMPLES / "ward").glob("*.yaml"))
+NIGHT = SAMPLES / "ward" / "2026-03-06-night.yaml"
+NIGHT_CSV = SAMPLES / "2026-03-06-night.csv"
+MESSY = SAMPLES / "messy.csv"
+SPRING, AUTUMN = sorted((SAMPLES / "clock-change").glob("*.yaml"))
+
+LATER = datetime(2027, 1, 1, tzinfo=UTC)
+NOWHERE = Place("")
+
+
+@cache
+def checked(path: Path) -> Log:
+    log, findings = check(read(str(path)), Options(None, None, None, None, LATER))
+    assert log is not None, findings
+    return log
+
+
+@cache
+def handed_over(*paths: Path) -> Handover:
+    handovers, findings = gather([checked(path) for path in paths], None, LATER)
+    assert len(handovers) == 1, findings
+    return handovers[0]
+
+
+@cache
+def measured(*paths: Path) -> Mapping[str, Measures]:
+    return measure(handed_over(*paths))
+
+
+@cache
+def judged(*paths: Path) -> Mapping[str, Verdicts]:
+    """The verdicts by bed."""
+    limits, findings = load_limits()
+    assert limits is not None, findings
+    handover = handed_over(*paths)
+    each = (judge(measures, handover, limits) for measures in measured(*paths).values())
+    return {verdicts.patient.bed: verdicts for verdicts in each}
+
+
+def cautions(bed: str) -> dict[str, Verdict]:
+    return {verdict.rule: verdict for verdict in judged(*SHIFTS)[bed].cautions}
+
+
+def test_seven_shifts_follow_each_other_without_a_gap() -> None:
+    shifts = handed_over(*SHIFTS).shifts
+    assert len(shifts) == 7
+    assert all(one.end == after.start for one, after in pairwise(shifts))
+
+
+@pytest.mark.parametrize("path", [*SHIFTS, NIGHT_CSV, AUTUMN], ids=lambda path: path.name)
+def test_a_good_log_loses_nothing(path: Path) -> None:
+    log = checked(path)
+    assert [each for each in log.findings if each.severity is Severity.ERROR] == []
+    assert log.counts.read == log.counts.used > 0
+
+
+def test_the_seven_shifts_together_raise_no_more_than_notes() -> None:
+    assert {each.severity for each in handed_over(*SHIFTS).findings} == {Severity.NOTE}
+
+
+def test_every_rule_is_met_by_somebody_in_the_night() -> None:
+    limits, _ = load_limits()
+    assert limits is not None
+    met = {caution.rule for each in judged(*SHIFTS).values() for caution in each.cautions}
+    assert met == set(limits.rules)
+
+
+def test_the_read_me_names_the_rules_that_each_bed_meets() -> None:
+    read_me = (SAMPLES / "README.md").read_text(encoding="utf-8")
+    rows = re.findall(r"^\| (\w+) \| \d{5} \| [^|]* \| (.*) \|$", read_me, re.MULTILINE)
+    named = {bed: set(re.findall(r"(?<!\()`([\w-]+)`", rules)) for bed, rules in rows}
+    met = {bed: {each.rule for each in of.cautions} for bed, of in judged(*SHIFTS).items()}
+    assert named == {patient.bed: set() for patient in handed_over(*SHIFTS).patients} | met
+
+
+def test_a_volume_drop_is_met_at_both_of_its_levels() -> None:
+    assert cautions("6B")["volume-drop"].level is Level.FOLLOW_UP
+    assert cautions("7A")["volume-drop"].level is Level.NOTE
+
+
+def test_one_escalation_is_not_yet_told_and_all_others_are() -> None:
+    open_ones = [
+        (bed, verdict.rule)
+        for bed in judged(*SHIFTS)
+        for verdict in cautions(bed).values()
+        if verdict.level is Level.ESCALATE and not verdict.told
+    ]
+    assert open_ones == [("5B", "low-oxygen")]
+
+
+def test_some_patients_are_simply_fine() -> None:
+    fine = {bed for bed, each in judged(*SHIFTS).items() if each.priority is Priority.CONTINUE}
+    rising = {
+        each.patient.bed
+        for each in measured(*SHIFTS).values()
+        if each.trend.direction is Direction.RISING and (each.adherence.percent or 0) > 90
+    }
+    assert fine >= {"1A", "1B", "2A"}
+    assert rising >= {"1A", "1B", "2A"}
+
+
+def test_trends_of_each_kind_are_there() -> None:
+    directions = {each.patient.bed: each.trend.direction for each in measured(*SHIFTS).values()}
+    assert directions["1A"] is Direction.RISING
+    assert directions["2B"] is Direction.FALLING
+    assert directions["3B"] is Direction.NO_CLEAR_CHANGE
+    assert directions["6A"] is Direction.TOO_FEW
+
+
+def test_a_patient_moved_bed_and_one_went_home_between_the_shifts() -> None:
+    before = {patient.id: patient.bed for patient in checked(SHIFTS[-2]).patients}
+    after = {patient.id: patient.bed for patient in checked(NIGHT).patients}
+    assert {patient_id for patient_id in after if before.get(patient_id) != after[patient_id]} == {
+        "10409"
+    }
+    assert before.keys() - after.keys() == {"10371"}
+
+
+def test_two_names_are_alike_and_nobody_elses() -> None:
+    assert handed_over(*SHIFTS).name_alerts == {"10433": ("8B",), "00718": ("5A",)}
+
+
+def test_the_csv_night_is_the_yaml_night() -> None:
+    yaml, csv = checked(NIGHT), checked(NIGHT_CSV)
+    assert replace(csv.unit, phone=yaml.unit.phone) == yaml.unit
+    assert replace(csv.shift, name=yaml.shift.name) == yaml.shift
+    assert _without_place(csv.patients) == _without_place(yaml.patients)
+    assert _entries(csv) == _entries(yaml)
+
+
+def test_the_csv_night_is_written_as_spreadsheets_write() -> None:
+    raw = NIGHT_CSV.read_bytes()
+    assert raw.startswith(b"\xef\xbb\xbfUnit,Time zone,")
+    assert raw.count(b"\r\n") == raw.count(b"\n") == 86
+
+
+def test_the_csv_night_measures_as_the_yaml_night() -> None:
+    from_yaml, from_csv = measured(*SHIFTS), measured(*SHIFTS[:-1], NIGHT_CSV)
+    assert from_csv.keys() == from_yaml.keys()
+    for patient_id, one in from_csv.items():
+        other = from_yaml[patient_id]
+        assert one.adherence == other.adherence
+        assert _numbers(one.volume) == _numbers(other.volume)
+        assert (one.trend, one.goal, one.reference) == (other.trend, other.goal, other.reference)
+
+
+def test_the_spring_night_has_eleven_hours_and_no_half_past_two() -> None:
+    log = checked(SPRING)
+    assert log.shift.hours == 11
+    [lost] = log.set_aside
+    assert lost.reason.code == "time-does-not-exist"
+    assert lost.raw["at"] == "2026-03-08 02:30"
+
+
+def test_the_autumn_night_has_thirteen_hours_and_one_hour_twice() -> None:
+    log = checked(AUTUMN)
+    assert log.shift.hours == 13
+    assert [finding.raw for finding in log.findings if finding.code == "time-twice"] == [
+        "2026-11-01 01:20"
+    ]
+    awake = [entry.at for entry in log.entries if entry.breaths == 3]
+    gaps_min = [(after - one).total_seconds() / 60 for one, after in pairwise(awake)]
+    assert gaps_min == [20, 60]
+
+
+def _without_place(patients: Iterable[Patient]) -> dict[str, Patient]:
+    return {patient.id: replace(patient, place=NOWHERE) for patient in patients}
+
+
+def _entries(log: Log) -> list[Entry]:
+    return [replace(entry, place=NOWHERE) for entry in log.entries]
+
+
+def _numbers(volume: Volume) -> Volume:
+    return replace(volume, best=None, previous_best=None)
+
+
+# By line of messy.csv: field and code of each finding, warnings and notes too.
+MESSY_FINDINGS = {
+    None: {(None, "encoding-assumed")},
+    1: {(None, "title-row")},
+    2: {(None, "unknown-field")},
+    4: {("volume_ml", "not-a-number")},
+    5: {("volume_ml", "looks-like-litres")},
+    6: {("goal_ml", "not-a-number")},
+    7: {("at", "repeated-entry")},
+    8: {(None, "blank-row")},
+    9: {("patient_id", "unknown-patient")},
+    12: {("at", "spreadsheet-serial")},
+    13: {("volume_ml", "not-a-number")},
+    15: {("symptoms", "not-a-choice")},
+    16: {("spo2", "out-of-range")},
+    17: {("until", "missing-until")},
+    18: {("at", "not-a-time")},
+    19: {(None, "short-row")},
+    20: {(None, "long-row")},
+    21: {(None, "repeated-header")},
+    22: {("patient_id", "identity-in-doubt")},
+    23: {("patient_id", "identity-in-doubt"), ("name", "one-id-two-people")},
+    24: {("flow", "not-a-choice")},
+    25: {("at", "ambiguous-date")},
+    26: {("breaths", "not-whole"), ("pain", "out-of-range")},
+    28: {("at", "same-minute")},
+    29: {("at", "outside-shift")},
+    30: {("what", "not-a-choice")},
+}
+MESSY_SET_ASIDE = [7, 9, 12, 17, 18, 19, 20, 22, 23, 25, 30]
+
+
+def test_the_messy_sheet_is_found_out_line_by_line() -> None:
+    found: dict[int | None, set[tuple[str | None, str]]] = {}
+    for finding in checked(MESSY).findings:
+        found.setdefault(finding.place.line, set()).add((finding.field, finding.code))
+    assert found == MESSY_FINDINGS
+
+
+def test_the_messy_sheet_sets_aside_what_it_must_and_no_more() -> None:
+    log = checked(MESSY)
+    assert sorted(row.place.line or 0 for row in log.set_aside) == MESSY_SET_ASIDE
+    assert (log.counts.read, log.counts.used, log.counts.set_aside) == (28, 17, 11)
+
+
+def test_a_faint_in_a_row_set_aside_is_not_lost() -> None:
+    [row] = [row for row in checked(MESSY).set_aside if row.place.line == 18]
+    assert Symptom.FAINT in row.signs.symptoms
+    [sign] = judged(MESSY)["1B"].set_aside_signs
+    assert (sign.place.line, sign.reads, sign.rule) == (18, "faint", "faint-or-chest-pain")
