@@ -20,7 +20,7 @@ from tests.builders import (
     with_limit,
 )
 
-NEWS2 = "NEWS2 (Royal College of Physicians 2017), a single parameter scoring 3"
+NEWS2 = "NEWS2 (Royal College of Physicians 2017), a single parameter scoring 3 (its column order from memory)"
 
 
 @pytest.mark.parametrize(
@@ -62,7 +62,7 @@ def test_vital_sign_on_both_sides_of_its_limit(
     [
         (
             "low-oxygen",
-            "NEWS2 (Royal College of Physicians 2017), scale 1, a single parameter scoring 3",
+            "NEWS2 (Royal College of Physicians 2017), scale 1, a single parameter scoring 3 (its column order from memory)",
         ),
         ("breathing-rate", NEWS2),
         ("pulse", NEWS2),
