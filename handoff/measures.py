@@ -142,6 +142,25 @@ class Reference:
 
 
 @dataclass(frozen=True, slots=True)
+class Spread:
+    """How many values were recorded, their middle, least and greatest."""
+
+    count: int
+    median: float
+    least: float
+    greatest: float
+
+
+@dataclass(frozen=True, slots=True)
+class Bedside:
+    """What else was seen in the shift: breath holds in s, pain (0 to 10), the lowest SpO2's row."""
+
+    held_s: Spread | None
+    pain: Spread | None
+    lowest_spo2: Entry | None
+
+
+@dataclass(frozen=True, slots=True)
 class Measures:
     """All of one patient with an order.
 
@@ -164,3 +183,4 @@ class Measures:
     trend: Trend
     goal: Goal
     reference: Reference | None
+    bedside: Bedside

@@ -70,8 +70,7 @@ class Case:
     @property
     def order_is_active(self) -> bool:
         """True when the order has begun and has not stopped at `as_of`."""
-        as_of, stop = self.handover.as_of, self.order.stop
-        return self.order.start <= as_of and (stop is None or stop > as_of)
+        return self.order.active_at(self.handover.as_of)
 
     @property
     def entries(self) -> tuple[Entry, ...]:

@@ -6,10 +6,18 @@ and calendar days.
 """
 
 from handoff.measure.adherence import measure_adherence
+from handoff.measure.bedside import measure_bedside
 from handoff.measure.goal import measure_goal
 from handoff.measure.readings import Bests, find_bests
 from handoff.measure.reference import find_reference
-from handoff.measure.shift import Stay, available_spans, cut, quiet_spans, sort_entries
+from handoff.measure.shift import (
+    Stay,
+    available_spans,
+    cut,
+    due_window,
+    quiet_spans,
+    sort_entries,
+)
 from handoff.measure.spans import Span
 from handoff.measure.trend import measure_trend
 from handoff.measure.volume import measure_volume
@@ -36,11 +44,11 @@ def measure(handover: Handover) -> dict[str, Measures]:
 
 def _measure_stay(handover: Handover, stay: Stay, quiet: list[Span], bests: Bests) -> Measures:
     patient, order, shift = stay.patient, stay.order, handover.shift
-    due_until = min(order.stop or handover.as_of, handover.as_of)
-    available = available_spans(Span(order.start, due_until), quiet, stay)
-    available_in_stay = available_spans(Span(stay.start, due_until), quiet, stay)
+    as_of = handover.as_of
+    available = available_spans(due_window(order.start, order, as_of), quiet, stay)
+    available_in_stay = available_spans(due_window(stay.start, order, as_of), quiet, stay)
     volume = measure_volume(patient, stay.in_shift, bests)
-    trend = measure_trend(bests.blocks.get(patient.id, ()), handover.as_of)
+    trend = measure_trend(bests.blocks.get(patient.id, ()), as_of)
     return Measures(
         patient=patient,
         stay_start=stay.start,
@@ -54,4 +62,5 @@ def _measure_stay(handover: Handover, stay: Stay, quiet: list[Span], bests: Best
         trend=trend,
         goal=measure_goal(stay, volume, trend),
         reference=find_reference(patient, shift.start.astimezone(handover.unit.time_zone).date()),
+        bedside=measure_bedside(stay),
     )

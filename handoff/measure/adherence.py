@@ -5,6 +5,7 @@ Never takes what is not charted for not done: such a slot keeps its own state.
 """
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from math import fsum
 
 import numpy as np
@@ -18,6 +19,14 @@ from handoff.model import Entry, Flow, Order, What
 TOLERANCE_BREATHS = 1e-9
 
 
+@dataclass(frozen=True, slots=True)
+class Part:
+    """An entry that charts a slot, and how many of its breaths fall there."""
+
+    entry: Entry
+    breaths: float
+
+
 def measure_adherence(
     order: Order, slots: Sequence[Span], available: Sequence[Span], entries: Sequence[Entry]
 ) -> Adherence:
@@ -26,12 +35,18 @@ def measure_adherence(
     `entries` are those of the stay: a span that began before the shift counts in it by its part.
     """
     due = breaths_due(order, slots, available)
-    done, charted = breaths_done(slots, entries)
+    charted = charted_parts(slots, entries)
     rows = tuple(
-        _slot(slot, float(slot_due), float(slot_done), charted=bool(slot_charted))
-        for slot, slot_due, slot_done, slot_charted in zip(slots, due, done, charted, strict=True)
+        _slot(slot, float(slot_due), parts)
+        for slot, slot_due, parts in zip(slots, due, charted, strict=True)
     )
     return _total(rows)
+
+
+def available_s(slots: Sequence[Span], available: Sequence[Span]) -> NDArray[np.float64]:
+    """Seconds of each slot in which breaths can be due; the available spans do not overlap."""
+    seconds: NDArray[np.float64] = overlap_s(available, slots).sum(axis=0)
+    return seconds
 
 
 def breaths_due(
@@ -41,18 +56,14 @@ def breaths_due(
 
     From 0 (nothing available, or after `as_of`) to `order.breaths`; less in a short last slot.
     """
-    available_s = overlap_s(available, slots).sum(axis=0)
-    due: NDArray[np.float64] = order.breaths * available_s / (3600 * order.every_h)
-    return due
+    return order.breaths * available_s(slots, available) / (3600 * order.every_h)
 
 
-def breaths_done(
-    slots: Sequence[Span], entries: Sequence[Entry]
-) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
-    """Breaths done in each slot, and whether anything was charted there.
+def charted_parts(slots: Sequence[Span], entries: Sequence[Entry]) -> list[list[Part]]:
+    """The entries that chart each slot, with the breaths that each of them gives it.
 
     An entry at one time counts whole in the slot that holds it, a span by its real time in each
-    slot. What lies outside all slots counts nowhere.
+    slot. What lies outside all slots counts nowhere. A slot without a part is not charted.
     """
     charted = [entry for entry in entries if entry.what in (What.EXERCISE, What.DECLINED)]
     spans = [Span(entry.at, entry.until or entry.at) for entry in charted]
@@ -63,8 +74,11 @@ def breaths_done(
     in_slot = (slot_start_s <= start_s) & (start_s < slot_end_s)
     part = np.where(is_span, overlap_s(spans, slots), in_slot)
     whole = np.where(is_span, end_s - start_s, 1.0)
-    done = (breaths[:, np.newaxis] * part / whole).sum(axis=0)
-    return done, np.any(part > 0, axis=0)
+    share = breaths[:, np.newaxis] * part / whole
+    parts: list[list[Part]] = [[] for _ in slots]
+    for row, column in zip(*np.nonzero(part), strict=True):
+        parts[column].append(Part(charted[row], float(share[row, column])))
+    return parts
 
 
 def breaths_of(entry: Entry) -> int:
@@ -79,7 +93,8 @@ def breaths_of(entry: Entry) -> int:
     return entry.breaths
 
 
-def _slot(span: Span, due: float, done: float, *, charted: bool) -> Slot:
+def _slot(span: Span, due: float, parts: Sequence[Part]) -> Slot:
+    done, charted = sum((part.breaths for part in parts), 0.0), bool(parts)
     return Slot(span.start, span.end, due, done, charted, _state(due, done, charted=charted))
 
 

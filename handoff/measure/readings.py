@@ -7,7 +7,7 @@ Never holds an off-form reading: those take no part in best, trend or goal.
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 from itertools import chain
 
 import pandas as pd
@@ -57,8 +57,7 @@ def find_bests(stays: Iterable[Stay], handover: Handover) -> Bests:
 def good_readings(stays: Iterable[Stay], handover: Handover) -> pd.DataFrame:
     """A row for each good-form reading of the stays, by time, of one instant the highest first.
 
-    `day` is the unit's local calendar day; `block` counts 12 h of real time from the shift's
-    start, negative before it.
+    `day` is the unit's local calendar day; `block` as in `block_of`.
     """
     counted = chain.from_iterable(stay.counted for stay in stays)
     good = [entry for entry in counted if entry.is_reading and entry.good_form]
@@ -68,12 +67,17 @@ def good_readings(stays: Iterable[Stay], handover: Handover) -> pd.DataFrame:
             "patient_id": pd.Series([entry.patient_id for entry in good], dtype=object),
             "at": at,
             "day": at.dt.tz_convert(handover.unit.time_zone).dt.date,
-            "block": (at - handover.shift.start) // timedelta(hours=BLOCK_H),
+            "block": pd.Series([block_of(entry.at, handover) for entry in good], dtype=int),
             "volume_ml": pd.Series([entry.volume_ml for entry in good], dtype=float),
             "entry": pd.Series(good, dtype=object),
         }
     )
     return frame.sort_values(["at", "volume_ml"], ascending=[True, False], ignore_index=True)
+
+
+def block_of(at: datetime, handover: Handover) -> int:
+    """Which block of 12 h of real time holds an instant: 0 from the shift's start, -1 before it."""
+    return (at - handover.shift.start) // timedelta(hours=BLOCK_H)
 
 
 def best_of_each(readings: pd.DataFrame, groups: list[str]) -> pd.DataFrame:

@@ -67,14 +67,15 @@ def reference_volume(sex: str, age: float, height_cm: float) -> Reference | None
         return None
     equation = EQUATIONS[sex]
     linear = equation.median + equation.median_age * age + equation.median_height * log(height_cm)
-    median_l = exp(linear + _spline(sex, age))
+    median_l = exp(linear + spline(sex, age))
     spread = exp(equation.spread + equation.spread_age * age)
     skew = equation.skew
     lower_limit_l = median_l * (1 - FIFTH_CENTILE_Z * skew * spread) ** (1 / skew)
     return Reference(1000 * median_l, 1000 * lower_limit_l, EQUATION)
 
 
-def _spline(sex: str, age: float) -> float:
+def spline(sex: str, age: float) -> float:
+    """The table's correction at an age of 18 to 80 years, on a line between its quarter years."""
     table = _spline_table()
     return float(np.interp(age, table.index, table[sex]))
 

@@ -86,17 +86,26 @@ def quiet_spans(unit: Unit, window: Span) -> list[Span]:
     ]
 
 
-def available_spans(window: Span, quiet: Iterable[Span], stay: Stay) -> list[Span]:
-    """The parts of the window in which breaths can be due: awake, on the unit, not in quiet hours.
+def due_window(start: datetime, order: Order, as_of: datetime) -> Span:
+    """From `start` to the order's stop or `as_of`, the earlier; empty where that is before it."""
+    return Span(start, min(order.stop or as_of, as_of))
 
-    Away and asleep count wherever the span began: also before the shift, or before the stay.
+
+def away_or_asleep(stay: Stay) -> list[tuple[Entry, Span]]:
+    """The entries that take time out of what is due, each with its span.
+
+    They count wherever the span began: also before the shift, or before the stay.
     """
-    elsewhere = [
-        Span(entry.at, entry.until)
+    return [
+        (entry, Span(entry.at, entry.until))
         for entry in stay.known
         if entry.what in UNAVAILABLE and entry.until is not None
     ]
-    return outside(window, [*quiet, *elsewhere])
+
+
+def available_spans(window: Span, quiet: Iterable[Span], stay: Stay) -> list[Span]:
+    """The parts of the window in which breaths can be due: awake, on the unit, not quiet hours."""
+    return outside(window, [*quiet, *(span for _, span in away_or_asleep(stay))])
 
 
 def _instant(day: date, clock: time, zone: ZoneInfo) -> datetime:

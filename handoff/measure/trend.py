@@ -68,36 +68,47 @@ def theil_sen(x: ArrayLike, y: ArrayLike) -> Line:
     variance, low and high are nan; that cannot be where every x differs.
     """
     xs, ys = np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64)
-    slopes = _pair_slopes(xs, ys)
+    slopes, _, _ = pair_slopes(xs, ys)
     if not slopes.size:
         raise ValueError("a slope needs two points at different times")
     slope = float(np.median(slopes))
-    low, high = _interval(slopes, _variance(xs, ys))
+    ranks = interval_ranks(slopes.size, pairs_variance(xs, ys))
+    low, high = (nan, nan) if ranks is None else (float(slopes[rank]) for rank in ranks)
     return Line(slope, float(np.median(ys) - slope * np.median(xs)), low, high)
 
 
-def _pair_slopes(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64]:
-    run = np.subtract.outer(x, x)
-    rise = np.subtract.outer(y, y)
-    forward = run > 0
-    return np.sort(rise[forward] / run[forward])
+def pair_slopes(
+    x: ArrayLike, y: ArrayLike
+) -> tuple[NDArray[np.float64], NDArray[np.intp], NDArray[np.intp]]:
+    """Slopes of all pairs with different x, in rising order; and each pair's two positions."""
+    xs, ys = np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64)
+    later, earlier = np.nonzero(np.subtract.outer(xs, xs) > 0)
+    slopes = (ys[later] - ys[earlier]) / (xs[later] - xs[earlier])
+    rising = np.argsort(slopes, kind="stable")
+    return slopes[rising], earlier[rising], later[rising]
 
 
-def _variance(x: NDArray[np.float64], y: NDArray[np.float64]) -> float:
+def pairs_variance(x: ArrayLike, y: ArrayLike) -> float:
+    """Variance of the number of rising less falling pairs, were there no trend; ties taken out."""
+
     def term(count: int) -> int:
         return count * (count - 1) * (2 * count + 5)
 
     ties = [*np.unique(x, return_counts=True)[1], *np.unique(y, return_counts=True)[1]]
-    return (term(x.size) - sum(term(int(count)) for count in ties)) / 18
+    return (term(np.size(x)) - sum(term(int(count)) for count in ties)) / 18
 
 
-def _interval(slopes: NDArray[np.float64], variance: float) -> tuple[float, float]:
+def interval_ranks(slopes: int, variance: float) -> tuple[int, int] | None:
+    """Positions, from 0, of the interval's two ends among so many sorted slopes.
+
+    None for a variance below 0, as ties in x can make it.
+    """
     if variance < 0:
-        return nan, nan
+        return None
     half_width = TWO_SIDED_Z * sqrt(variance)
-    low = max(round((slopes.size - half_width) / 2) - 1, 0)
-    high = min(round((slopes.size + half_width) / 2), slopes.size - 1)
-    return float(slopes[low]), float(slopes[high])
+    low = max(round((slopes - half_width) / 2) - 1, 0)
+    high = min(round((slopes + half_width) / 2), slopes - 1)
+    return low, high
 
 
 def _direction(line: Line) -> Direction:

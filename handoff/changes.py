@@ -1,0 +1,66 @@
+"""What changed since the hand-over before: the type between `since` and what prints it.
+
+Enters: nothing. Leaves: frozen records of plain facts, no words.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from handoff.model import Patient
+from handoff.verdicts import Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class OrderChanges:
+    """New: there was none; withdrawn: there is none any more; `changed` names fields that differ.
+
+    A stop that has come is `stopped`, and no other change.
+    """
+
+    new: bool = False
+    withdrawn: bool = False
+    stopped: bool = False
+    changed: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class EscalationChanges:
+    """`begun`: met now and not then. Those met then are `ended` where their rule is not met now.
+
+    They are `unjudged` where it cannot be judged now, with what is missing as `why`. Ended and
+    unjudged ones are the verdicts of then.
+    """
+
+    begun: tuple[Verdict, ...] = ()
+    ended: tuple[Verdict, ...] = ()
+    unjudged: tuple[Verdict, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Changes:
+    """What is new of one patient; nothing is where all of it is empty."""
+
+    new_on_list: bool = False
+    moved_from: str | None = None
+    order: OrderChanges = OrderChanges()
+    escalations: EscalationChanges = EscalationChanges()
+    first_reading: bool = False
+    goal_reached: bool = False
+
+    @property
+    def nothing(self) -> bool:
+        """True when there is nothing to say."""
+        return self == Changes()
+
+
+@dataclass(frozen=True, slots=True)
+class Since:
+    """What changed on a unit since the hand-over before, which was made at `at`.
+
+    `patients` holds every patient of the list by id; `gone` are those who were on the list then.
+    """
+
+    at: datetime
+    patients: Mapping[str, Changes]
+    gone: tuple[Patient, ...]

@@ -1,0 +1,80 @@
+"""Explains the cautions: for each rule that is met its rows, value, limit and source; else why not.
+
+Enters: a `Subject`. Leaves: blocks of text. What is met, replaced or undecided is as judged.
+"""
+
+from collections.abc import Iterator
+
+from handoff.explain.questions import asked
+from handoff.explain.seen import seen
+from handoff.explain.subject import Subject, in_words
+from handoff.explain.text import Block, exact
+from handoff.findings import Place
+from handoff.verdicts import Level, State, Verdict
+
+# UCUM codes that are not written so elsewhere; 1 stands for a part of the whole.
+SHOWN_UNITS = {"1": "", "Cel": "°C", "mL/d": "mL a day"}
+
+
+def explain_cautions(subject: Subject) -> Iterator[Block]:
+    """The priority, then the rules that are met, then a line for each of the others."""
+    verdicts = subject.verdicts
+    yield f"priority: the gravest level among the rules met = {verdicts.priority}"
+    yield ""
+    met = [verdict for verdict in verdicts.all if verdict.state is State.MET]
+    for verdict in met:
+        yield from _met(subject, verdict)
+    if not met:
+        yield "No rule is met by what is recorded."
+    for sign in verdicts.set_aside_signs:
+        yield f"{sign.place}, a row set aside, reads {sign.reads}: {sign.rule} would be met"
+    yield ""
+    yield "Not met, or not to be decided:"
+    for verdict in verdicts.all:
+        if verdict.state is State.NOT_MET:
+            yield f"    {verdict.rule}: not met. {_held_against(subject, verdict)}"
+        elif verdict.state is State.UNDECIDED:
+            held_against = _held_against(subject, verdict)
+            yield f"    {verdict.rule}: undecided, {verdict.why}. {held_against}"
+    for rule in subject.limits.off:
+        yield f"    {rule}: switched off by the unit. Rule: {asked(rule, subject.limits)}."
+
+
+def _held_against(subject: Subject, verdict: Verdict) -> str:
+    question = asked(verdict.rule, subject.limits)
+    return f"Found: {seen(verdict.rule, subject)}. Rule: {question}."
+
+
+def _met(subject: Subject, verdict: Verdict) -> Iterator[Block]:
+    replaced = f", replaced by {verdict.replaced_by}" if verdict.replaced_by else ""
+    yield f"{verdict.rule}: met, {verdict.level}{replaced}"
+    yield f"    rule: {asked(verdict.rule, subject.limits)}"
+    yield f"    found: {seen(verdict.rule, subject)}"
+    at = f" at {subject.when(verdict.at)}" if verdict.at else ""
+    yield f"    value: {_number(verdict.value, verdict.unit)}{at}"
+    yield f"    limit: {_number(verdict.limit, verdict.unit)}"
+    yield f"    source: {verdict.source}"
+    for place in verdict.entries:
+        yield f"    row {_row(subject, place)}"
+    for told in verdict.told:
+        yield f"    told {subject.when(told.at)} ({told.place}): {told.note or 'no note'}"
+    if verdict.met and verdict.level is Level.ESCALATE and not verdict.told:
+        yield "    not yet recorded as told"
+
+
+def _number(value: float | str | None, unit: str | None) -> str:
+    """A value or limit with its unit; a count with the name of the things counted: `2 (times)`."""
+    if value is None:
+        return "none"
+    if isinstance(value, str):
+        return value
+    counted = (unit or "").replace("{", "(").replace("}", ")")
+    return f"{exact(value)} {SHOWN_UNITS.get(counted, counted)}".rstrip()
+
+
+def _row(subject: Subject, place: Place) -> str:
+    """A cited row: an entry with what it records, or the patient's own."""
+    entry = next((row for row in subject.rows if row.place == place), None)
+    if entry is None:
+        return f"{place}: the patient's own facts"
+    return f"{subject.cited(entry)}: {in_words(entry)}"

@@ -1,0 +1,109 @@
+"""Explains the goal, the division that gives its percentage, and the projection.
+
+Enters: a `Subject`. Leaves: blocks of text. The numbers are those of `Measures`.
+"""
+
+from collections.abc import Iterator
+
+from handoff.explain.subject import Subject
+from handoff.explain.text import Block, Result, exact
+from handoff.measure.goal import LONGEST_FORECAST_D
+from handoff.measures import Direction, Goal, GoalSource
+from handoff.rounding import days_range, percent, volume
+
+SOURCES = {
+    GoalSource.ORDERED: "goal_ml of the order",
+    GoalSource.BASELINE: "no goal is ordered: the patient's own baseline",
+    GoalSource.OWN_BEST: "no goal is ordered and no baseline recorded: 'beat your best so far'",
+}
+NO_GOAL = "there is no goal"
+
+
+def explain_goal(subject: Subject) -> Iterator[Block]:
+    """Whose goal it is, how much of it the best reached, when first, and the days it may take."""
+    goal, best_ml = subject.measures.goal, subject.measures.volume.best_ml
+    yield Result(
+        "source",
+        "the ordered goal, else the patient's own baseline, else the own best",
+        str(goal.source),
+        SOURCES[goal.source],
+    )
+    yield Result(
+        "goal_ml",
+        "the goal in mL",
+        goal.goal_ml,
+        f"as charted for the patient, {subject.patient.place}",
+        NO_GOAL,
+        None if goal.goal_ml is None else volume(goal.goal_ml),
+    )
+    yield Result(
+        "percent",
+        "best of the shift in per cent of the goal",
+        goal.percent,
+        f"100 x {exact(best_ml)} / {exact(goal.goal_ml)}",
+        NO_GOAL if goal.goal_ml is None else "no reading in good form in the shift",
+        None if goal.percent is None else percent(goal.percent),
+    )
+    yield _reached(subject, goal)
+    yield _days(subject, goal)
+    yield _over_scale(subject, goal)
+
+
+def _reached(subject: Subject, goal: Goal) -> Result:
+    readings, goal_ml = subject.good_readings(), goal.goal_ml
+    highest = max((volume_ml for _, volume_ml in readings), default=None)
+    at_goal = (row for row, volume_ml in readings if goal_ml and volume_ml >= goal_ml)
+    first = next(at_goal, None)
+    return Result(
+        "reached_at",
+        "time of the first good-form reading of the stay at or above the goal",
+        None if goal.reached_at is None else subject.when(goal.reached_at),
+        f"{first.place}, {exact(first.volume_ml)} mL" if first else "",
+        NO_GOAL if goal_ml is None else f"none of them is; the highest is {exact(highest)} mL",
+    )
+
+
+def _days(subject: Subject, goal: Goal) -> Result:
+    """The projection at both ends of the slope's interval, or why there is none."""
+    trend, days = subject.measures.trend, goal.days_to_goal
+    ends = [
+        f"({exact(goal.goal_ml)} - {exact(trend.fitted_ml)}) / {exact(slope)}"
+        for slope in (trend.high, trend.low)
+    ]
+    longest = f"more than {LONGEST_FORECAST_D} days, beyond which nothing is claimed"
+    value = None
+    if days is not None:
+        soonest, latest = days
+        value = f"{exact(soonest)} to {longest if latest is None else exact(latest)}"
+    return Result(
+        "days_to_goal",
+        "if it goes on like this: (goal - fitted_ml) / high, then / low, 0 at least, in days",
+        value,
+        "; ".join(ends),
+        _why_no_days(subject, goal) or f"{ends[0]} is {longest}",
+        None if days is None else days_range(days),
+    )
+
+
+def _why_no_days(subject: Subject, goal: Goal) -> str | None:
+    trend, best_ml = subject.measures.trend, subject.measures.volume.best_ml
+    if goal.goal_ml is None:
+        return NO_GOAL
+    if best_ml is None:
+        return "no reading in good form in the shift"
+    if best_ml >= goal.goal_ml:
+        return "the best of the shift has reached the goal"
+    if trend.direction is not Direction.RISING:
+        return f"the direction is {trend.direction}, not rising"
+    return None
+
+
+def _over_scale(subject: Subject, goal: Goal) -> Result:
+    over, scale_ml = goal.goal_over_scale, subject.patient.device_scale_ml
+    return Result(
+        "goal_over_scale",
+        "true when the goal is above the device's scale",
+        None if over is None else str(over).lower(),
+        f"{exact(goal.goal_ml)} > {exact(scale_ml)}",
+        NO_GOAL if goal.goal_ml is None else "the device's scale is not recorded",
+    )

@@ -1,0 +1,111 @@
+"""Whom an explanation is about, and that patient's rows as an explanation cites them.
+
+Enters: the results of the stages for one patient. Leaves: `Subject`, and rows with the reason why
+one is left out. Computes no measure.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from handoff.explain.text import NONE, local_time
+from handoff.limits import Limits
+from handoff.measures import Measures
+from handoff.model import Entry, Flow, Handover, Order, Patient
+from handoff.verdicts import Verdicts
+
+TEXTS = (
+    ("breaths", "{:g} breaths"),
+    ("volume_ml", "{:g} mL"),
+    ("hold_s", "held {:g} s"),
+    ("flow", "flow {}"),
+    ("position", "{}"),
+)
+SIGNS = (
+    ("pain", "pain {:g}"),
+    ("spo2", "SpO2 {:g} %"),
+    ("resp_rate", "breathing rate {:g} /min"),
+    ("pulse", "pulse {:g} /min"),
+    ("temp_c", "temperature {:g} °C"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """One patient with an order, and what the stages say of them."""
+
+    handover: Handover
+    measures: Measures
+    verdicts: Verdicts
+    limits: Limits
+
+    @property
+    def patient(self) -> Patient:
+        """The patient whose sheet is explained."""
+        return self.measures.patient
+
+    @property
+    def order(self) -> Order:
+        """The order; a patient without one has no numbers to explain."""
+        if self.patient.order is None:
+            raise ValueError(f"{self.patient.place}: a patient without an order has no measures")
+        return self.patient.order
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The unit's time zone: every time of an explanation is local."""
+        return self.handover.unit.time_zone
+
+    @property
+    def rows(self) -> tuple[Entry, ...]:
+        """Every row of the patient in all logs that was not set aside, in time order."""
+        return self.handover.entries_of(self.patient)
+
+    def when(self, instant: datetime | None) -> str:
+        """A local time as the log has it, `-` for none."""
+        return local_time(instant, self.zone)
+
+    def cited(self, row: Entry | None) -> str:
+        """Where a row stands, and its time: `night.yaml:14, 2026-03-06 19:40`; `-` for none."""
+        return NONE if row is None else f"{row.place}, {self.when(row.at)}"
+
+    def outside_stay(self, row: Entry) -> str | None:
+        """Why a row takes part in no number at all; None where it may."""
+        if row.at > self.handover.as_of:
+            return "later than 'data as of'"
+        return "before the stay" if row.at < self.measures.stay_start else None
+
+    def volume_rows(self) -> Iterator[tuple[Entry, str | None]]:
+        """The rows that chart a volume, each with why it is in no best, trend or goal, or None."""
+        for row in self.rows:
+            if row.volume_ml is not None:
+                yield row, self.outside_stay(row) or _no_good_reading(row)
+
+    def good_readings(self) -> list[tuple[Entry, float]]:
+        """The rows that take part in best, trend and goal, each with its volume, in time order."""
+        return [
+            (row, row.volume_ml)
+            for row, left_out in self.volume_rows()
+            if left_out is None and row.volume_ml is not None
+        ]
+
+
+def in_words(row: Entry) -> str:
+    """What a row records, but for its note: `exercise, 8 breaths, 1100 mL, dizzy, SpO2 94 %`."""
+    said = [(text, getattr(row, name)) for name, text in TEXTS]
+    seen = [(text, getattr(row.signs, name)) for name, text in SIGNS]
+    words = [str(row.what), *(text.format(value) for text, value in said if value is not None)]
+    words += sorted(str(symptom).replace("_", " ") for symptom in row.signs.symptoms)
+    words += [text.format(value) for text, value in seen if value is not None]
+    if row.signs.on_oxygen is not None:
+        words.append("on oxygen" if row.signs.on_oxygen else "on air")
+    return ", ".join(words)
+
+
+def _no_good_reading(row: Entry) -> str | None:
+    if not row.is_exercise:
+        return f"not an exercise ({row.what})"
+    if row.flow is Flow.BLEW:
+        return "blown out, not in"
+    return None if row.good_form else f"off form ({row.flow})"

@@ -1,0 +1,89 @@
+"""How an explanation is laid out: numbers, times, results, tables, as lines of plain text.
+
+Enters: numbers, instants, texts. Leaves: lines. Never rounds so far that a pencil could not check
+the arithmetic, and never says a number that is not known.
+"""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+NONE = "-"
+GAP = "  "
+
+
+def exact(number: float | None) -> str:
+    """A number to 8 significant digits without trailing zeros: `53.181818`; `-` for none.
+
+    Adding 0.0 keeps a minus sign off nought.
+    """
+    return NONE if number is None else f"{number + 0.0:.8g}"
+
+
+def local_time(instant: datetime | None, zone: ZoneInfo) -> str:
+    """Local date and time as a log has it; with its offset where that hour occurs twice."""
+    if instant is None:
+        return NONE
+    local = instant.astimezone(zone)
+    twice = local.utcoffset() != local.replace(fold=1 - local.fold).utcoffset()
+    shown = local if twice else local.replace(tzinfo=None)
+    return shown.isoformat(sep=" ", timespec="seconds" if local.second else "minutes")
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """One number of a sheet: its name in the measures, what it means, and how it comes about.
+
+    `working` is the arithmetic or the rows that lead to `value`; `absent` says why there is no
+    value, where it is None. `sheet` is the value as the patient's sheet prints it.
+    """
+
+    name: str
+    meaning: str
+    value: float | str | None
+    working: str
+    absent: str = "not recorded"
+    sheet: str | None = None
+
+    def lines(self, part: str) -> Iterator[str]:
+        """Name and meaning; then what it comes to, and how that is printed."""
+        yield f"{part}.{self.name}: {self.meaning}"
+        if self.value is None:
+            yield f"    not to be had: {self.absent}"
+            return
+        value = self.value if isinstance(self.value, str) else exact(self.value)
+        yield f"    {self.working} = {value}"
+        if self.sheet is not None:
+            yield f"    on the sheet: {self.sheet}"
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """Rows under column names; columns stand two spaces apart, and no cell is empty."""
+
+    columns: Sequence[str]
+    rows: Sequence[Sequence[str]]
+
+    def lines(self) -> Iterator[str]:
+        """The column names and the rows, each column as wide as its widest cell."""
+        cells = [self.columns, *([cell or NONE for cell in row] for row in self.rows)]
+        widths = [max(map(len, column)) for column in zip(*cells, strict=True)]
+        for row in cells:
+            yield f"    {GAP.join(map(str.ljust, row, widths))}".rstrip()
+
+
+Block = str | Result | Table
+
+
+def lines_of(part: str, blocks: Iterable[Block]) -> Iterator[str]:
+    """The blocks of one part one after the other, a blank line after each table."""
+    for block in blocks:
+        match block:
+            case Result():
+                yield from block.lines(part)
+            case Table():
+                yield from block.lines()
+                yield ""
+            case _:
+                yield block

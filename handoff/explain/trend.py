@@ -1,0 +1,173 @@
+"""Explains the trend: its points, the slopes of all pairs, their median, the interval's ranks.
+
+Enters: a `Subject`. Leaves: blocks of text. The numbers are those of `Measures`; slopes and ranks
+come from the functions that measured them.
+"""
+
+from collections.abc import Iterator, Sequence
+from datetime import datetime, timedelta
+from itertools import groupby
+from math import sqrt
+from statistics import median
+
+from handoff import rounding
+from handoff.explain.subject import Subject
+from handoff.explain.text import Block, Result, Table, exact
+from handoff.measure.readings import BLOCK_H, TREND_D, block_of
+from handoff.measure.trend import (
+    FEWEST_POINTS,
+    SHORTEST_SPAN_H,
+    SMALLEST_CHANGE_ML_PER_DAY,
+    TWO_SIDED_Z,
+    interval_ranks,
+    pair_slopes,
+    pairs_variance,
+)
+from handoff.measures import Direction, Point, Trend
+
+SLOPES_A_LINE = 5
+
+
+def explain_trend(subject: Subject) -> Iterator[Block]:
+    """Readings block by block, the points among them, and the line through the points."""
+    trend = subject.measures.trend
+    yield f"A point is the best good-form reading of each block of {BLOCK_H} real hours, counted"
+    yield f"back and forward from the shift's start, in the {TREND_D} days before 'data as of'."
+    yield from _blocks(subject)
+    days = [(point.at - subject.handover.as_of) / timedelta(days=1) for point in trend.points]
+    volumes = [point.volume_ml for point in trend.points]
+    if trend.points:
+        yield "The points; x in days of 24 real hours, 0 at 'data as of':"
+        yield Table(
+            ("point", "time", "x", "mL"),
+            [
+                (str(number), subject.when(point.at), exact(day), exact(point.volume_ml))
+                for number, (point, day) in enumerate(zip(trend.points, days, strict=True), start=1)
+            ],
+        )
+    yield from _extent(trend)
+    if trend.direction is Direction.TOO_FEW:
+        yield _direction(trend)
+        return
+    yield from _slopes(trend, days, volumes)
+    yield from _interval(trend, days, volumes)
+    yield _fitted(trend, days, volumes)
+    yield _direction(trend)
+
+
+def _blocks(subject: Subject) -> Iterator[Block]:
+    """Every row with a volume, the block it lies in, and whether it is that block's point."""
+    earliest = subject.handover.as_of - timedelta(days=TREND_D)
+    points = list(subject.measures.trend.points)
+    rows = []
+    for row, left_out in subject.volume_rows():
+        point = Point(row.at, row.volume_ml or 0)
+        use = f"left out: {left_out}"
+        if left_out is None and row.at < earliest:
+            use = f"left out: more than {TREND_D} days before 'data as of'"
+        elif left_out is None and point in points:
+            use = f"point {subject.measures.trend.points.index(point) + 1}"
+            points.remove(point)
+        elif left_out is None:
+            use = "not the best of its block"
+        block = _block_start(subject, row.at)
+        rows.append((str(row.place), subject.when(row.at), block, exact(row.volume_ml), use))
+    if rows:
+        yield Table(("row", "time", "block from", "mL", "use"), rows)
+    else:
+        yield "    No row charts a volume."
+
+
+def _block_start(subject: Subject, at: datetime) -> str:
+    hours = BLOCK_H * block_of(at, subject.handover)
+    return subject.when(subject.handover.shift.start + timedelta(hours=hours))
+
+
+def _extent(trend: Trend) -> Iterator[Block]:
+    hours = "real hours from the first point to the last"
+    yield Result("n", "points", trend.n, "count of the points")
+    yield Result("span_h", hours, trend.span_h, "last - first", "there is no point")
+
+
+def _slopes(trend: Trend, days: Sequence[float], volumes: Sequence[float]) -> Iterator[Block]:
+    """The slope of each pair of points, in rising order, with the two points' numbers."""
+    slopes, earlier, later = pair_slopes(days, volumes)
+    yield "Slope of each pair of points, (mL - mL) / (x - x), in rising order: rank. slope (points)"
+    numbered = [
+        f"{rank}. {exact(float(slope))} ({one + 1}, {other + 1})"
+        for rank, (slope, one, other) in enumerate(
+            zip(slopes, earlier, later, strict=True), start=1
+        )
+    ]
+    width = max(map(len, numbered))
+    for first in range(0, len(numbered), SLOPES_A_LINE):
+        line = numbered[first : first + SLOPES_A_LINE]
+        yield "    " + "  ".join(each.ljust(width) for each in line).rstrip()
+    count = len(slopes)
+    middle = f"rank {count // 2 + 1}" if count % 2 else f"ranks {count // 2} and {count // 2 + 1}"
+    slope = trend.slope_ml_per_day
+    yield Result(
+        "slope_ml_per_day",
+        "average change a day: median of the slopes, in mL a day (Theil-Sen)",
+        slope,
+        f"median of {count} slopes, {middle}",
+        sheet=None if slope is None else rounding.slope(slope),
+    )
+
+
+def _interval(trend: Trend, days: Sequence[float], volumes: Sequence[float]) -> Iterator[Block]:
+    """Which slopes bound the 95 % interval: Sen, J Am Stat Assoc 1968;63:1379, equation 2.6."""
+    slopes, _, _ = pair_slopes(days, volumes)
+    count, variance = len(slopes), pairs_variance(days, volumes)
+    ranks = interval_ranks(count, variance)
+    if ranks is None or trend.low is None or trend.high is None:
+        return
+    n = trend.n
+    ties = [len(list(same)) for _, same in groupby(sorted(volumes))]
+    taken = "".join(f" - {t}({t} - 1)(2 x {t} + 5)" for t in ties if t > 1)
+    half_width = TWO_SIDED_Z * sqrt(variance)
+    yield "The 95 % interval (Sen 1968) lies between two of the ranks; points of equal mL are ties:"
+    yield f"    variance = ({n}({n} - 1)(2 x {n} + 5){taken}) / 18 = {exact(variance)}"
+    yield f"    width w = {exact(TWO_SIDED_Z)} x square root of it = {exact(half_width)}"
+    low, high = (rank + 1 for rank in ranks)
+    shown = rounding.slope_interval(trend.low, trend.high)
+    yield Result(
+        "low",
+        f"the slope at rank ({count} - w) / 2, rounded, 1 at least",
+        trend.low,
+        f"({count} - {exact(half_width)}) / 2 is {exact((count - half_width) / 2)}: rank {low}",
+        sheet=shown,
+    )
+    yield Result(
+        "high",
+        f"the slope at rank ({count} + w) / 2, rounded, and 1 more, {count} at most",
+        trend.high,
+        f"({count} + {exact(half_width)}) / 2 is {exact((count + half_width) / 2)}: rank {high}",
+        sheet=shown,
+    )
+
+
+def _fitted(trend: Trend, days: Sequence[float], volumes: Sequence[float]) -> Result:
+    return Result(
+        "fitted_ml",
+        "the line at 'data as of', in mL: median mL - slope x median x",
+        trend.fitted_ml,
+        f"{exact(median(volumes))} - {exact(trend.slope_ml_per_day)} x {exact(median(days))}",
+    )
+
+
+def _direction(trend: Trend) -> Result:
+    least = SMALLEST_CHANGE_ML_PER_DAY
+    reasons = {
+        Direction.TOO_FEW: f"fewer than {FEWEST_POINTS} points, or less than {SHORTEST_SPAN_H} h",
+        Direction.RISING: f"the whole interval is over 0, and the slope is {least} or more",
+        Direction.FALLING: f"the whole interval is under 0, and the slope is -{least} or less",
+        Direction.NO_CLEAR_CHANGE: f"the interval holds 0, or the slope is within {least} of it",
+    }
+    return Result(
+        "direction",
+        f"rising or falling, where the interval bears it out; needs {FEWEST_POINTS} points over "
+        f"{SHORTEST_SPAN_H} h",
+        str(trend.direction),
+        reasons[trend.direction],
+    )

@@ -1,0 +1,38 @@
+"""What else was seen in the shift: breath holds, pain, the lowest oxygen saturation.
+
+Enters: a patient's `Stay`. Leaves: `Bedside`. Never takes what is not recorded for nought.
+"""
+
+from collections.abc import Iterable
+from statistics import median
+
+from handoff.measure.shift import Stay
+from handoff.measures import Bedside, Spread
+from handoff.model import Entry
+
+
+def measure_bedside(stay: Stay) -> Bedside:
+    """Holds in s of the shift's exercises, pain (0 to 10) of its entries, and the lowest SpO2.
+
+    None where not recorded. SpO2 is read as cautions read it: also before the stay.
+    """
+    return Bedside(
+        held_s=spread_of(entry.hold_s for entry in stay.in_shift if entry.is_exercise),
+        pain=spread_of(entry.signs.pain for entry in stay.in_shift),
+        lowest_spo2=_lowest_spo2(stay.cautions),
+    )
+
+
+def spread_of(values: Iterable[float | None]) -> Spread | None:
+    """Count, median, least and greatest of what is recorded; None where nothing is."""
+    recorded = [value for value in values if value is not None]
+    if not recorded:
+        return None
+    return Spread(len(recorded), median(recorded), min(recorded), max(recorded))
+
+
+def _lowest_spo2(entries: Iterable[Entry]) -> Entry | None:
+    """The entry with the lowest SpO2, the latest of equals."""
+    recorded = [(entry.signs.spo2, entry) for entry in entries if entry.signs.spo2 is not None]
+    _, lowest = min(reversed(recorded), key=lambda each: each[0], default=(None, None))
+    return lowest

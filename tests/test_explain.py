@@ -1,0 +1,596 @@
+"""What `explain` prints can be followed with a pencil, and never contradicts the measures."""
+
+import json
+import math
+import re
+import string
+from dataclasses import replace
+from datetime import timedelta
+from functools import cache
+from itertools import combinations, pairwise, takewhile
+from pathlib import Path
+from statistics import median
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+
+from handoff import cli
+from handoff.explain import PARTS, Subject, explain
+from handoff.explain.questions import QUESTIONS, asked
+from handoff.explain.seen import SEEN
+from handoff.explain.text import Table, exact, local_time
+from handoff.export import measures_json
+from handoff.judge import RULES, judge
+from handoff.limits import Limits
+from handoff.measure import measure
+from handoff.measures import Direction
+from handoff.model import Entry, Handover
+from handoff.page import PatientPage
+from handoff.verdicts import State, Verdict
+from tests.builders import (
+    ZONE,
+    at,
+    default_limits,
+    entry,
+    handover,
+    order,
+    patient,
+    set_aside,
+    with_limit,
+    without_rules,
+)
+from tests.random_handovers import handovers
+from tests.sheets import patient_page
+from tests.test_samples import AUTUMN, MESSY, SHIFTS, SPRING, checked, handed_over
+
+SOME = settings(max_examples=60, deadline=None)
+WARD = [str(path) for path in SHIFTS]
+TWO_NUMBERS = re.compile(r"(.+) to (.+)")
+
+
+def subjects(given: Handover, limits: Limits | None = None) -> list[Subject]:
+    limits = limits or default_limits()
+    return [
+        Subject(given, measures, judge(measures, given, limits), limits)
+        for measures in measure(given).values()
+    ]
+
+
+@cache
+def ward() -> list[Subject]:
+    return subjects(handed_over(*SHIFTS))
+
+
+def near(number: float | None) -> Any:
+    """What the 8 printed digits of a number leave open."""
+    return pytest.approx(number, rel=1e-6, abs=1e-6)
+
+
+def explained(*entries: Entry, **fields: object) -> str:
+    (subject,) = subjects(handover(*entries, patients=(patient(**fields),)))
+    return explain(subject)
+
+
+def results(text: str) -> dict[str, tuple[str, str] | None]:
+    """Working and value of every result by its name; None where it is not to be had."""
+    found: dict[str, tuple[str, str] | None] = {}
+    lines = text.splitlines()
+    for line, following in pairwise(lines):
+        name = re.match(r"([a-z]+\.[a-z_0-9]+): ", line)
+        if not name or not following.startswith("    "):
+            continue
+        working, equals, value = following.strip().rpartition(" = ")
+        found[name[1]] = (working, value) if equals else None
+        assert equals or following.strip().startswith("not to be had: "), following
+    return found
+
+
+def table(text: str, *columns: str) -> list[dict[str, str]]:
+    """The rows, by column, of the first table that has these columns; none where there is none."""
+    lines = iter(text.splitlines())
+    for line in lines:
+        heads = cells(line)
+        if line.startswith("    ") and set(columns) <= set(heads):
+            rows = takewhile(lambda row: row.startswith("    "), lines)
+            return [dict(zip(heads, cells(row), strict=True)) for row in rows]
+    return []
+
+
+def cells(line: str) -> list[str]:
+    return re.split(r"\s{2,}", line.strip())
+
+
+def part_of(subject: Subject, part: str) -> str:
+    return explain(subject, [part])
+
+
+def of_json(subject: Subject) -> dict[str, Any]:
+    """The patient as `measures.json` has it."""
+    handed = subject.handover
+    ids = {subject.patient.id: subject.measures}, {subject.patient.id: subject.verdicts}
+    document = json.loads(measures_json(handed, *ids))
+    (found,) = (each for each in document["patients"] if each["id"] == subject.patient.id)
+    return dict(found)
+
+
+# Results
+
+
+def assert_equal(name: str, shown: str | None, value: Any) -> None:
+    """A printed value is that of `measures.json`."""
+    if value is None or shown is None:
+        assert shown is None, name
+        assert value is None, name
+    elif name == "goal.days_to_goal":
+        soonest, latest = TWO_NUMBERS.fullmatch(shown).groups()  # type: ignore[union-attr]
+        assert float(soonest) == near(value[0])
+        assert latest.startswith("more than 14 days") == (value[1] is None)
+        assert value[1] is None or float(latest) == near(value[1])
+    elif name == "goal.reached_at":
+        assert value.startswith(shown[:16].replace(" ", "T"))
+    elif isinstance(value, bool | str):
+        assert shown == str(value).lower(), name
+    else:
+        assert float(shown) == near(value), name
+
+
+# What is no number of its own in `measures.json`, or the time of one: in tables and workings.
+ELSEWHERE = {"slots", "by_day", "best_at", "stay_best_at", "equation"}
+SLOPES = {"slope_ml_per_day", "low", "high"}
+
+
+def assert_agrees(subject: Subject) -> None:
+    found, measured = results(explain(subject)), of_json(subject)
+    for part in ("adherence", "volume", "trend", "goal", "reference"):
+        numbers = measured[part] or {"volume_ml": None, "lower_limit_ml": None}
+        for name in set(numbers) - ELSEWHERE:
+            # Without a trend there are no slopes to show, and no name of one is printed.
+            shown = found[f"{part}.{name}"] if name not in SLOPES else found.get(f"trend.{name}")
+            assert_equal(f"{part}.{name}", shown and shown[1], numbers[name])
+
+
+def test_every_number_of_the_sample_ward_is_explained_as_measured() -> None:
+    assert len(ward()) == 20
+    for subject in ward():
+        assert_agrees(subject)
+
+
+@SOME
+@given(handovers())
+def test_every_number_of_a_random_hand_over_is_explained_as_measured(given: Handover) -> None:
+    for subject in subjects(given):
+        assert_agrees(subject)
+
+
+ARITHMETIC = re.compile(r"[-+/().\de ]+")
+
+
+def worked_out(working: str) -> list[float]:
+    """What each formula of a working comes to, where it is nothing but arithmetic."""
+    formulas = working.replace(" x ", " * ").split("; ")
+    if not all(ARITHMETIC.fullmatch(formula.replace("*", "")) for formula in formulas):
+        return []
+    return [float(eval(formula, {})) for formula in formulas]  # noqa: S307 - digits and signs only
+
+
+WORKED_OUT = {
+    *("volume.change_ml", "volume.change_percent"),
+    *("adherence.percent", "adherence.percent_of_charted", "adherence.credited"),
+    *("adherence.breaths_due", "adherence.breaths_done"),
+    *("trend.fitted_ml", "goal.percent", "goal.days_to_goal"),
+}
+
+
+def assert_arithmetic_holds(subject: Subject) -> set[str]:
+    """Every formula as it is printed gives the value beside it; the names of those that do."""
+    held = set()
+    for name, found in results(explain(subject)).items():
+        if found and name != "goal.goal_over_scale" and (came_to := worked_out(found[0])):
+            shown = TWO_NUMBERS.fullmatch(found[1])
+            values = [found[1]] if shown is None else list(shown.groups())
+            for number, value in zip(came_to, values, strict=True):
+                if value.startswith("more than 14"):
+                    assert number > 14
+                else:
+                    assert float(value) == near(max(number, 0) if shown else number)
+            held.add(name)
+    return held
+
+
+def test_the_printed_arithmetic_of_the_sample_ward_gives_the_printed_numbers() -> None:
+    assert set().union(*map(assert_arithmetic_holds, ward())) >= WORKED_OUT
+
+
+@SOME
+@given(handovers())
+def test_the_printed_arithmetic_of_a_random_hand_over_gives_the_printed_numbers(
+    given: Handover,
+) -> None:
+    for subject in subjects(given):
+        assert_arithmetic_holds(subject)
+
+
+@pytest.mark.parametrize("number", range(20))
+def test_what_is_said_to_be_on_the_sheet_is_on_the_sheet(number: int) -> None:
+    subject = ward()[number]
+    page = page_of(subject)
+    said = " ".join(fact.value for fact in (*page.numbers, *page.paragraphs))
+    shown = re.findall(r"on the sheet: (.*)", explain(subject))
+    assert shown
+    assert [each for each in shown if each not in said] == []
+
+
+def page_of(subject: Subject) -> PatientPage:
+    """The subject's sheet: that of the first patient of its hand-over."""
+    return patient_page(replace(subject.handover, patients=(subject.patient,)))
+
+
+# Adherence
+
+
+def assert_slots_add_up(subject: Subject) -> None:
+    """Due from the minutes, done from the rows, credited from both, per cent from their sums."""
+    text, ordered = part_of(subject, "adherence"), subject.order
+    slots = table(text, "slot", "from")
+    assert len(slots) == len(subject.measures.adherence.slots)
+    done = dict.fromkeys((slot["slot"] for slot in slots), 0.0)
+    places: dict[str, list[str]] = {slot["slot"]: [] for slot in slots}
+    for row in table(text, "row", "charts"):
+        for share in row["slot: breaths"].split(", "):
+            slot, breaths = share.split(": ")
+            done[slot] += float(breaths)
+            places[slot].append(row["row"])
+    for row in slots:
+        minutes, due, done_here, credited = (
+            float(row[name]) for name in ("min", "due", "done", "credited")
+        )
+        assert due == near(ordered.breaths * minutes / (60 * ordered.every_h))
+        assert done_here == near(done[row["slot"]])
+        assert credited == min(done_here, due)
+        assert row["rows"] == (", ".join(places[row["slot"]]) or "-")
+        assert (row["state"] == "uncharted") == (row["rows"] == "-" and due > 0)
+    due, credited = (sum(float(slot[name]) for slot in slots) for name in ("due", "credited"))
+    percent = subject.measures.adherence.percent
+    assert percent == (pytest.approx(100 * credited / due, rel=1e-6) if due else None)
+    states = [slot["state"] for slot in slots]
+    assert states.count("met") == subject.measures.adherence.slots_met
+
+
+def test_the_slot_tables_of_the_sample_ward_add_up() -> None:
+    for subject in ward():
+        assert_slots_add_up(subject)
+
+
+@SOME
+@given(handovers())
+def test_the_slot_tables_of_a_random_hand_over_add_up(given: Handover) -> None:
+    for subject in subjects(given):
+        assert_slots_add_up(subject)
+
+
+def test_what_is_not_available_is_named_with_its_row_and_local_time() -> None:
+    text = explained(
+        entry("09:00", what="away", until="10:30"),
+        entry("18:30", what="asleep", until="+1 05:00"),
+        order=order("08:15", "18:00"),
+    )
+    rows = [(row["why"], row["from"][-5:], row["to"][-5:]) for row in table(text, "why", "from")]
+    assert rows == [
+        ("before the order", "07:00", "08:15"),
+        ("away (day.yaml:1)", "09:00", "10:30"),
+        ("asleep (day.yaml:2)", "18:30", "19:00"),
+        ("the order has stopped", "18:00", "19:00"),
+    ]
+
+
+def test_nothing_is_said_to_be_unavailable_where_all_of_the_shift_is() -> None:
+    assert "every minute is available" in explained(entry("09:00"))
+
+
+def test_breaths_that_do_not_count_as_charted_say_why() -> None:
+    text = explained(entry("07:30", flow="blew"), entry("08:30", breaths=None, volume_ml=1200))
+    blown, read = table(text, "row", "charts")
+    assert "blown out: charted, not done" in blown["charts"]
+    assert blown["slot: breaths"] == "1: 0"
+    assert "one breath" in read["charts"]
+    assert read["slot: breaths"] == "2: 1"
+
+
+# Rows left out
+
+
+def test_each_row_with_a_volume_says_where_it_counts_or_why_not() -> None:
+    text = explained(
+        entry("-2 06:00", volume_ml=700),
+        entry("-2 10:00", volume_ml=800),
+        entry("-1 09:00", volume_ml=900),
+        entry("-1 10:00", volume_ml=950, flow="steady"),
+        entry("08:00", volume_ml=1000),
+        entry("09:00", volume_ml=1500, flow="fast"),
+        entry("10:00", volume_ml=1600, flow="blew"),
+        entry("11:00", volume_ml=1100),
+        entry("12:00", what="note", volume_ml=1700),
+        entry("+1 08:00", volume_ml=2000),
+        order=order("-2 08:00"),
+    )
+    assert [row["counts"] for row in table(text, "row", "flow")] == [
+        "left out: before the stay",
+        "earlier in the stay",
+        "in the 24 h before the shift",
+        "in the 24 h before the shift, the best of it",
+        "in the shift",
+        "left out: off form (fast)",
+        "left out: blown out, not in",
+        "in the shift, the best of it",
+        "left out: not an exercise (note)",
+        "left out: later than 'data as of'",
+    ]
+
+
+def test_rows_in_no_number_are_listed_with_the_reason_also_those_set_aside() -> None:
+    given = handover(
+        entry("-1 09:00", volume_ml=900),
+        entry("+1 08:00", volume_ml=2000),
+        set_aside=(set_aside("09:00", line=14), set_aside(patient_id="other", line=15)),
+    )
+    (subject,) = subjects(given)
+    rows = table(explain(subject), "row", "why")
+    assert [(row["row"], row["why"]) for row in rows] == [
+        ("day.yaml:1", "before the stay"),
+        ("day.yaml:2", "later than 'data as of'"),
+        ("day.yaml:14", "set aside: day.yaml:14: this is not a time. Write a time."),
+    ]
+
+
+# Trend
+
+
+def assert_trend_follows_from_its_points(subject: Subject) -> None:
+    """Slopes, median, ranks and line, worked out again from the points as printed."""
+    text, trend = part_of(subject, "trend"), subject.measures.trend
+    points = [(float(row["x"]), float(row["mL"])) for row in table(text, "point", "time")]
+    assert len(points) == trend.n
+    if trend.direction is Direction.TOO_FEW:
+        assert "rank." not in text
+        return
+    slopes = sorted((y2 - y1) / (x2 - x1) for (x1, y1), (x2, y2) in combinations(points, 2))
+    printed = [float(found) for found in re.findall(r"\d+\. (-?[\d.e+-]+) \(\d+, \d+\)", text)]
+    # The closest two points may be a minute apart: then 8 digits of x bear 4 of the slope.
+    assert printed == pytest.approx(slopes, rel=1e-3, abs=1e-3)
+    assert median(printed) == near(trend.slope_ml_per_day)
+    found = results(text)
+    for name in ("low", "high"):
+        working, value = found[f"trend.{name}"] or ("", "")
+        rank = int(working.rpartition("rank ")[2])
+        assert float(value) == printed[rank - 1]
+
+
+def test_the_trends_of_the_sample_ward_follow_from_their_points() -> None:
+    for subject in ward():
+        assert_trend_follows_from_its_points(subject)
+
+
+@SOME
+@given(handovers())
+def test_the_trends_of_a_random_hand_over_follow_from_their_points(given: Handover) -> None:
+    for subject in subjects(given):
+        assert_trend_follows_from_its_points(subject)
+
+
+def test_each_point_is_a_row_of_its_block_and_the_others_say_why_not() -> None:
+    for subject in ward():
+        text, trend = part_of(subject, "trend"), subject.measures.trend
+        rows = table(text, "row", "use")
+        points = [row for row in rows if row["use"].startswith("point ")]
+        assert [row["use"] for row in points] == [f"point {n + 1}" for n in range(trend.n)]
+        assert [float(row["mL"]) for row in points] == [p.volume_ml for p in trend.points]
+        assert len({row["block from"] for row in points}) == trend.n
+        for row in rows:
+            best = [p for p in points if p["block from"] == row["block from"]]
+            counted = row["use"] == "not the best of its block"
+            assert not counted or float(row["mL"]) <= float(best[0]["mL"])
+
+
+# Cautions
+
+
+def assert_rules_are_explained(subject: Subject) -> None:
+    text = part_of(subject, "cautions")
+    assert f"= {subject.verdicts.priority}\n" in text
+    for verdict in subject.verdicts.all:
+        (line,) = re.findall(rf"^ *{verdict.rule}: (?:met|not met|undecided).*$", text, re.M)
+        if verdict.state is State.MET:
+            assert_met_is_explained(text, verdict)
+        else:
+            assert line.startswith("    ")
+            assert asked(verdict.rule, subject.limits) in line
+        assert (f"undecided, {verdict.why}." in line) == (verdict.state is State.UNDECIDED)
+
+
+def assert_met_is_explained(text: str, verdict: Verdict) -> None:
+    _, block = re.split(rf"^{verdict.rule}: met, ", text, maxsplit=1, flags=re.M)
+    block = re.split(r"\n(?! {4})", block, maxsplit=1)[0]
+    assert block.startswith(str(verdict.level))
+    assert (f"replaced by {verdict.replaced_by}" in block) == (verdict.replaced_by is not None)
+    value, limit = re.search(r"value: (\S+)", block), re.search(r"limit: (\S+)", block)
+    assert value
+    assert limit
+    for shown, number in ((value[1], verdict.value), (limit[1], verdict.limit)):
+        if number is None:
+            assert shown == "none"
+        elif isinstance(number, str):
+            assert number.startswith(shown)
+        else:
+            assert float(shown) == near(number)
+    assert f"source: {verdict.source}" in block
+    assert re.findall(r"row (\S+:\d+)[,:]", block) == [str(place) for place in verdict.entries]
+    assert block.count("    told ") == len(verdict.told)
+
+
+def test_every_rule_is_explained_for_every_patient_of_the_sample_ward() -> None:
+    met = set()
+    for subject in ward():
+        assert_rules_are_explained(subject)
+        met |= {verdict.rule for verdict in subject.verdicts.all if verdict.state is State.MET}
+    assert met == set(RULES)
+
+
+@SOME
+@given(handovers())
+def test_every_rule_is_explained_for_a_random_hand_over(given: Handover) -> None:
+    for subject in subjects(given):
+        assert_rules_are_explained(subject)
+
+
+def test_an_escalation_says_what_was_told_or_that_it_is_not_yet() -> None:
+    low = entry("09:00", spo2=85)
+    assert "    not yet recorded as told" in explained(low)
+    told = explained(low, entry("09:20", what="told", note="Dr Quill: mask"))
+    assert "    told 2026-05-12 09:20 (day.yaml:2): Dr Quill: mask" in told
+    assert "not yet recorded as told" not in told
+
+
+def test_a_sign_in_a_row_set_aside_is_named() -> None:
+    (subject,) = subjects(handover(set_aside=(set_aside("09:00", "faint", line=14),)))
+    assert "day.yaml:14, a row set aside, reads faint" in part_of(subject, "cautions")
+
+
+def test_every_rule_has_a_question_that_names_each_of_its_limits() -> None:
+    assert list(QUESTIONS) == list(SEEN) == list(RULES)
+    for rule, stated in default_limits().rules.items():
+        named = {name for _, name, _, _ in string.Formatter().parse(QUESTIONS[rule]) if name}
+        assert named == set(stated.limits), rule
+
+
+def test_the_limits_in_force_are_the_ones_explained() -> None:
+    own = with_limit("fever", "temp_c_at_or_over", "38.5")
+    (subject,) = subjects(handover(entry("09:00", temp_c=38.2)), own)
+    text = part_of(subject, "cautions")
+    assert re.search(r"fever: not met\. Found: temperature 38\.2 in 1 row\. Rule: .* 38\.5 ", text)
+
+
+def test_a_rule_that_is_switched_off_is_said_to_be() -> None:
+    (subject,) = subjects(handover(), without_rules("pulse"))
+    assert "    pulse: switched off by the unit." in part_of(subject, "cautions")
+
+
+# Layout
+
+
+@pytest.mark.parametrize(
+    ("number", "text"),
+    [(1500, "1500"), (160 / 3, "53.333333"), (-0.0, "0"), (0.1 + 0.2, "0.3"), (None, "-")],
+)
+def test_numbers_keep_8_digits(number: float | None, text: str) -> None:
+    assert exact(number) == text
+
+
+def test_times_are_local_and_say_the_offset_in_an_hour_that_occurs_twice() -> None:
+    assert local_time(at("10:30"), ZONE) == "2026-05-12 10:30"
+    assert local_time(at("10:30") + timedelta(seconds=5), ZONE) == "2026-05-12 10:30:05"
+    first = at("2026-11-01 01:30")
+    assert local_time(first, ZONE) == "2026-11-01 01:30-03:00"
+    assert local_time(first + timedelta(hours=1), ZONE) == "2026-11-01 01:30-04:00"
+
+
+def test_a_table_marks_an_empty_cell() -> None:
+    assert list(Table(("row", "mL"), [("a", ""), ("bcde", "7")]).lines()) == [
+        *("    row   mL", "    a     -", "    bcde  7")
+    ]
+
+
+@pytest.mark.parametrize(("log", "hours"), [(SPRING, 11), (AUTUMN, 13)])
+def test_a_night_of_a_clock_change_has_its_real_slots(log: Path, hours: int) -> None:
+    for subject in subjects(handed_over(log)):
+        rows = table(part_of(subject, "adherence"), "slot", "from")
+        assert len(rows) == math.ceil(hours / subject.order.every_h)
+        assert rows[-1]["to"].endswith(" 07:00")
+        assert_slots_add_up(subject)
+
+
+# The command
+
+
+def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:
+    code = cli.main(["explain", *arguments])
+    out, err = capsys.readouterr()
+    return code, out, err
+
+
+def headings(out: str) -> list[str]:
+    return re.findall(r"^[A-Z]+$", out, re.MULTILINE)
+
+
+def test_the_command_prints_every_part(capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(capsys, *WARD, "--bed", "3A")
+    assert code == cli.DONE
+    assert headings(out) == [part.upper() for part in PARTS]
+    assert explain(next(each for each in ward() if each.patient.bed == "3A")) in out
+
+
+def test_the_parts_of_the_command_are_those_that_can_be_explained() -> None:
+    assert tuple(PARTS) == cli.EXPLAINED
+
+
+def test_one_measure_alone(capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(capsys, *WARD, "--bed", "3A", "--measure", "trend", "--measure", "goal")
+    assert code == cli.DONE
+    assert headings(out) == ["TREND", "GOAL"]
+
+
+@pytest.mark.parametrize(
+    ("bed", "words"), [("99Z", "bed 99Z is not on the list"), ("11A", "bed 11A has no order")]
+)
+def test_nobody_to_explain_is_a_usage_error(
+    capsys: pytest.CaptureFixture[str], bed: str, words: str
+) -> None:
+    code, out, err = run(capsys, WARD[-1], "--bed", bed)
+    assert code == cli.NOTHING_PRODUCED
+    assert out == ""
+    assert words in err
+
+
+def test_what_was_lost_in_a_log_shows_in_the_exit_code(capsys: pytest.CaptureFixture[str]) -> None:
+    bed = next(p.bed for p in checked(MESSY).patients if p.order)
+    code, out, err = run(capsys, str(MESSY), "--bed", bed, "--measure", "volume")
+    assert code == cli.DONE_WITH_ERRORS
+    assert out.startswith(f"Bed {bed}")
+    assert "error: " in err
+
+
+def test_a_units_own_limits_are_explained(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    own = tmp_path / "unit.yaml"
+    own.write_text(
+        "approved_by: Dr T. Quill\napproved_on: 2026-03-01\nrules:\n  fever:\n    limits:\n"
+        '      temp_c_at_or_over: {value: 39, unit: "Cel"}\n'
+    )
+    _, out, _ = run(capsys, *WARD, "--bed", "3A", "--measure", "cautions", "--limits", str(own))
+    assert "fever: not met. Found: temperature 37.8 to 38.4 in 3 rows. Rule: temperature 39" in out
+    own.write_text("rules: {fever: maybe}\n")
+    code, out, _ = run(capsys, *WARD, "--bed", "3A", "--limits", str(own))
+    assert (code, out) == (cli.NOTHING_PRODUCED, "")
+
+
+def test_two_patients_in_one_bed_are_both_explained(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    log = tmp_path / "log.yaml"
+    log.write_text(
+        "unit: {name: Harbour 3 East, time_zone: UTC}\n"
+        "shift: {start: 2026-03-07 07:00, end: 2026-03-07 19:00}\npatients:\n"
+        '- {id: "1", name: "Larkspur, Odile", born: 1958-04-02, bed: 12A,'
+        " order: {start: 2026-03-07 07:00}}\n"
+        '- {id: "2", name: "Quince, Ivo", born: 1961-01-09, bed: 12A,'
+        " order: {start: 2026-03-07 07:00}}\nentries: []\n"
+    )
+    _, out, _ = run(capsys, str(log), "--bed", "12A", "--measure", "goal")
+    assert re.findall(r"^Bed 12A, .* id (\d)", out, re.M) == ["1", "2"]
+
+
+def test_help_has_an_example(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        cli.main(["explain", "--help"])
+    assert "example:" in capsys.readouterr().out

@@ -1,0 +1,449 @@
+"""What changed since the hand-over before: found from the earlier logs, and said so."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+
+from handoff.changes import Changes, EscalationChanges, OrderChanges, Since
+from handoff.compose.patient import CHANGES
+from handoff.gather import gather
+from handoff.judge import judge
+from handoff.limits import Limits
+from handoff.measure import measure
+from handoff.model import Earlier, Entry, Handover, Log, Order, Patient, Shift
+from handoff.since import ORDERED, find_changes
+from handoff.verdicts import Level, State, Verdict
+from tests.bad_logs import OTHER, PATIENT, night, shift
+from tests.builders import (
+    SHIFT_BEFORE,
+    at,
+    default_limits,
+    entry,
+    handover,
+    order,
+    patient,
+    without_rules,
+)
+from tests.logs import NOW, log_of
+from tests.random_handovers import handovers
+from tests.sheets import paragraph, patient_page, patient_pdf, read_pdf, unit_page, words
+from tests.test_paper import GRAVEST_ALERTED
+from tests.test_samples import SHIFTS, handed_over, judged
+
+ORDERED_BEFORE = order("-1 08:00", goal_ml=2000)
+LISTED = patient(order=ORDERED_BEFORE)
+
+
+def after_a_night(
+    *entries: Entry,
+    then: Patient | None = LISTED,
+    now: Patient = LISTED,
+    as_of: str | None = None,
+) -> Handover:
+    """The day shift's hand-over of one patient, `then` as the night's log had them."""
+    given = handover(*entries, patients=(now,), as_of=as_of)
+    known = {} if then is None else {then.id: then}
+    return replace(given, earlier=Earlier(SHIFT_BEFORE, known))
+
+
+def since(given: Handover, limits: Limits | None = None) -> Since | None:
+    limits = limits or default_limits()
+    measures = measure(given)
+    verdicts = {key: judge(each, given, limits) for key, each in measures.items()}
+    return find_changes(given, measures, verdicts, limits)
+
+
+def changes(given: Handover, limits: Limits | None = None) -> Changes:
+    """What changed of the hand-over's first patient."""
+    found = since(given, limits)
+    assert found is not None
+    return found.patients[given.patients[0].id]
+
+
+def rules(verdicts: tuple[Verdict, ...]) -> list[str]:
+    return [verdict.rule for verdict in verdicts]
+
+
+def situation(given: Handover) -> str:
+    return paragraph(patient_page(given), "Situation")
+
+
+# Nothing
+
+
+def test_without_an_earlier_shift_nothing_is_known_and_nothing_is_said() -> None:
+    given = handover(entry("09:00", spo2=85))
+    assert since(given) is None
+    assert "hand-over" not in situation(given)
+    (section,) = (each for each in unit_page(given).after if "hand-over" in each.title)
+    assert section.lines == ()
+
+
+def test_where_nothing_changed_the_sheet_says_so() -> None:
+    given = after_a_night(entry("-1 20:00", volume_ml=900), entry("09:00", volume_ml=900))
+    assert changes(given) == Changes()
+    assert changes(given).nothing
+    assert situation(given).endswith("Nothing new since the last hand-over.")
+    (section,) = (each for each in unit_page(given).after if "hand-over" in each.title)
+    assert [line.text for line in section.lines] == ["Nothing new."]
+
+
+# Escalations
+
+LOW, FINE, UNKNOWN = {"spo2": 85}, {"spo2": 97}, {"pulse": 80}
+
+
+@pytest.mark.parametrize(
+    ("then", "now", "expected"),
+    [
+        (FINE, LOW, (["low-oxygen"], [], [])),
+        (LOW, FINE, ([], ["low-oxygen"], [])),
+        (LOW, UNKNOWN, ([], [], ["low-oxygen"])),
+        (LOW, LOW, ([], [], [])),
+        (FINE, FINE, ([], [], [])),
+        (UNKNOWN, LOW, (["low-oxygen"], [], [])),
+    ],
+)
+def test_an_escalation_begins_ends_or_cannot_be_judged_again(
+    then: Mapping[str, Any], now: Mapping[str, Any], expected: tuple[list[str], ...]
+) -> None:
+    given = after_a_night(entry("-1 20:00", **then), entry("09:00", **now))
+    found = changes(given).escalations
+    assert (rules(found.begun), rules(found.ended), rules(found.unjudged)) == expected
+
+
+def test_what_is_missing_is_said_of_an_escalation_that_cannot_be_judged_again() -> None:
+    given = after_a_night(entry("-1 20:00", spo2=85), entry("09:00", pulse=80))
+    (verdict,) = changes(given).escalations.unjudged
+    assert verdict.why == "SpO2 not recorded"
+    said = situation(given)
+    assert "'Low oxygen' could not be judged again (SpO2 not recorded)" in said
+    assert "no longer" not in said
+
+
+def test_an_escalation_that_ended_is_no_longer_met_and_never_more_than_that() -> None:
+    given = after_a_night(entry("-1 20:00", spo2=85), entry("09:00", spo2=97))
+    said = situation(given).lower()
+    assert "'low oxygen' is no longer met" in said
+    assert not [word for word in ("resolved", "cured", "better", "safe") if word in said]
+
+
+def test_several_are_named_together() -> None:
+    given = after_a_night(entry("-1 20:00"), entry("09:00", spo2=85, pulse=150))
+    assert "hand-over: 'Low oxygen', 'Pulse' are new" in situation(given)
+
+
+def test_a_caution_to_follow_up_is_no_change() -> None:
+    given = after_a_night(entry("-1 20:00", temp_c=37), entry("09:00", temp_c=38.5))
+    assert changes(given).escalations == EscalationChanges()
+
+
+def test_a_rule_that_is_switched_off_neither_begins_nor_ends() -> None:
+    given = after_a_night(entry("-1 20:00", pulse=150), entry("09:00", spo2=85))
+    found = changes(given, without_rules("pulse", "low-oxygen")).escalations
+    assert found == EscalationChanges()
+
+
+def test_the_title_of_an_escalation_of_then_is_worded_by_what_was_seen_then() -> None:
+    drop = (
+        entry("-1 12:00", volume_ml=1500),
+        entry("-1 20:00", volume_ml=600, temp_c=38.5),
+        entry("09:00", volume_ml=600, temp_c=37, spo2=97, resp_rate=14),
+    )
+    given = after_a_night(*drop)
+    assert rules(changes(given).escalations.ended) == ["volume-drop-with-signs"]
+    assert "'Volume has dropped, with other signs' is no longer met" in situation(given)
+
+
+# Orders
+
+OTHERWISE: dict[str, Any] = {
+    "start": at("-1 09:00"),
+    "stop": at("+1 12:00"),
+    "breaths": 6,
+    "every_h": 2,
+    "goal_ml": 1800,
+    "hold_s": 3,
+    "spo2_min": 90,
+}
+
+
+@pytest.mark.parametrize("name", ORDERED)
+def test_each_part_of_an_order_that_differs_is_named(name: str) -> None:
+    now = replace(LISTED, order=replace(ORDERED_BEFORE, **{name: OTHERWISE[name]}))
+    given = after_a_night(now=now)
+    assert changes(given).order == OrderChanges(changed=(name,))
+    shown = words(given.unit.time_zone).say(f"since.order.{name}")
+    assert f"order changed ({shown})" in situation(given)
+
+
+def test_every_part_of_an_order_counts_but_who_ordered_it() -> None:
+    assert {*ORDERED, "by"} == set(Order.__dataclass_fields__)
+    by_another = replace(LISTED, order=replace(ORDERED_BEFORE, by="Dr T. Quill"))
+    assert changes(after_a_night(now=by_another)).nothing
+
+
+@pytest.mark.parametrize("known_then", [True, False])
+def test_a_stop_that_has_come_is_a_stop_and_no_change(known_then: bool) -> None:
+    stops = replace(LISTED, order=replace(ORDERED_BEFORE, stop=at("12:00")))
+    given = after_a_night(then=stops if known_then else LISTED, now=stops)
+    assert changes(given).order == OrderChanges(stopped=True)
+    assert "order stopped" in situation(given)
+
+
+def test_an_order_that_had_stopped_before_is_not_stopped_again() -> None:
+    stopped = replace(LISTED, order=replace(ORDERED_BEFORE, stop=at("06:00")))
+    assert changes(after_a_night(then=stopped, now=stopped)).order == OrderChanges()
+
+
+def test_a_new_order() -> None:
+    given = after_a_night(then=replace(LISTED, order=None), now=patient())
+    assert changes(given).order == OrderChanges(new=True)
+    assert "newly ordered" in situation(given)
+
+
+def test_an_order_that_is_withdrawn_is_on_the_summary() -> None:
+    given = after_a_night(now=replace(LISTED, order=None))
+    assert changes(given).order == OrderChanges(withdrawn=True)
+    (section,) = (each for each in unit_page(given).after if "hand-over" in each.title)
+    assert [line.text for line in section.lines] == ["No order any more."]
+
+
+# Readings, goal, list, bed
+
+
+def test_the_first_reading() -> None:
+    off_form = entry("-1 20:00", volume_ml=900, flow="fast")
+    given = after_a_night(off_form, entry("09:00", volume_ml=900))
+    assert changes(given) == Changes(first_reading=True)
+    assert "first volume" in situation(given)
+    seen = entry("-1 21:00", volume_ml=900)
+    assert not changes(after_a_night(seen, entry("09:00", volume_ml=900))).first_reading
+
+
+def test_the_goal_is_reached_once() -> None:
+    below, above = entry("-1 20:00", volume_ml=1900), entry("09:00", volume_ml=2000)
+    given = after_a_night(below, above)
+    assert changes(given) == Changes(goal_reached=True)
+    assert "goal reached" in situation(given)
+    again = after_a_night(entry("-1 20:00", volume_ml=2100), above)
+    assert not changes(again).goal_reached
+
+
+def test_a_lower_goal_that_was_reached_before_is_not_reached_since() -> None:
+    now = replace(LISTED, order=replace(ORDERED_BEFORE, goal_ml=1800))
+    seen = entry("-1 20:00", volume_ml=1900), entry("09:00", volume_ml=1900)
+    assert changes(after_a_night(*seen, now=now)) == Changes(
+        order=OrderChanges(changed=("goal_ml",))
+    )
+
+
+def test_a_new_patient() -> None:
+    given = after_a_night(entry("09:00", spo2=85), then=None)
+    found = changes(given)
+    assert found.new_on_list
+    assert rules(found.escalations.begun) == ["low-oxygen"]
+    assert "'Low oxygen' is new; new on the list." in situation(given)
+
+
+def test_a_move_to_another_bed() -> None:
+    given = after_a_night(then=replace(LISTED, bed="11B"))
+    assert changes(given) == Changes(moved_from="11B")
+    assert "moved from bed 11B" in situation(given)
+
+
+def test_a_bed_that_is_written_otherwise_is_no_move() -> None:
+    assert changes(after_a_night(then=replace(LISTED, bed=" 12a"))).nothing
+
+
+def test_who_is_gone_is_named_on_the_summary_without_a_bed_before_the_name() -> None:
+    gone = replace(LISTED, id="00718", name="Quince, Ivo", bed="9C")
+    given = after_a_night()
+    assert given.earlier is not None
+    given = replace(given, earlier=Earlier(SHIFT_BEFORE, {**given.earlier.patients, gone.id: gone}))
+    (section,) = (each for each in unit_page(given).after if "hand-over" in each.title)
+    assert [(line.who, line.text) for line in section.lines] == [
+        ("Quince, Ivo, id 00718", "No longer on the list; was in bed 9C.")
+    ]
+    (section,) = (
+        each for each in unit_page(given, initials=True).after if "hand-over" in each.title
+    )
+    assert [line.who for line in section.lines] == ["Q. I., id …0718"]
+
+
+# The earlier hand-over
+
+
+def test_the_time_of_the_last_hand_over_is_said_where_it_is_not_this_shifts_start() -> None:
+    long_ago = Shift(at("-3 07:00"), at("-3 19:00"))
+    given = replace(after_a_night(), earlier=Earlier(long_ago, {LISTED.id: LISTED}))
+    assert "Nothing new since the last hand-over (9 May 19:00)." in situation(given)
+    found = since(given)
+    assert found is not None
+    assert found.at == long_ago.end
+
+
+def test_it_is_not_made_for_a_time_after_this_one() -> None:
+    overlapping = Shift(at("-1 19:00"), at("07:30"))
+    given = replace(after_a_night(as_of="07:10"), earlier=Earlier(overlapping, {}))
+    found = since(given)
+    assert found is not None
+    assert found.at == at("07:10")
+
+
+def log(start: str, end: str, patients: str = PATIENT) -> Log:
+    return log_of(night("  []\n", patients, shift=shift(start, end)), f"{start}.yaml")
+
+
+def earlier_of(*logs: Log) -> Earlier | None:
+    (found,), _ = gather(logs, None, NOW)
+    return found.earlier
+
+
+LATEST = log("2026-03-07 19:00", "2026-03-08 07:00")
+DAY = log("2026-03-07 07:00", "2026-03-07 19:00")
+NIGHT_BEFORE = log("2026-03-06 19:00", "2026-03-07 07:00")
+
+
+def test_the_earlier_shift_is_the_last_one_that_had_ended() -> None:
+    found = earlier_of(NIGHT_BEFORE, LATEST, DAY)
+    assert found is not None
+    assert found.shift == DAY.shift
+    assert list(found.patients) == ["10442"]
+    assert earlier_of(LATEST) is None
+
+
+def test_two_shifts_may_overlap_by_an_hour_to_hand_over_in() -> None:
+    overlaps = log("2026-03-07 07:00", "2026-03-07 20:00")
+    found = earlier_of(NIGHT_BEFORE, overlaps, LATEST)
+    assert found is not None
+    assert found.shift == overlaps.shift
+    too_long = log("2026-03-07 07:00", "2026-03-07 20:01")
+    found = earlier_of(NIGHT_BEFORE, too_long, LATEST)
+    assert found is not None
+    assert found.shift == NIGHT_BEFORE.shift
+
+
+def test_a_log_that_lists_nobody_is_passed_over() -> None:
+    nobody = log("2026-03-07 07:00", "2026-03-07 19:00", patients="  []\n")
+    found = earlier_of(NIGHT_BEFORE, nobody, LATEST)
+    assert found is not None
+    assert found.shift == NIGHT_BEFORE.shift
+
+
+def test_another_person_under_the_same_id_was_not_on_the_list() -> None:
+    stranger = PATIENT.replace("Larkspur, Odile", "Quince, Ivo")
+    found = earlier_of(log("2026-03-07 07:00", "2026-03-07 19:00", stranger + OTHER), LATEST)
+    assert found is not None
+    assert list(found.patients) == ["10557"]
+
+
+# Against the hand-over that was made then
+
+
+@pytest.mark.parametrize("logs", range(2, len(SHIFTS) + 1))
+def test_the_sample_ward_changes_by_what_the_hand_over_before_said(logs: int) -> None:
+    now, then = SHIFTS[:logs], SHIFTS[: logs - 1]
+    given, before = handed_over(*now), handed_over(*then)
+    found = since(given)
+    assert found is not None
+    assert found.at == before.as_of
+    was = {patient.id: patient for patient in before.patients}
+    for each in given.patients:
+        known, is_new = was.get(each.id), found.patients[each.id]
+        assert is_new.new_on_list == (known is None)
+        assert is_new.moved_from == (known.bed if known and known.bed != each.bed else None)
+        met_then = escalations(then, known.bed if known else None)
+        met_now = escalations(now, each.bed)
+        changed = is_new.escalations
+        assert set(rules(changed.begun)) == set(met_now) - set(met_then)
+        over = set(met_then) - set(met_now) if each.order else set()
+        assert {*rules(changed.ended), *rules(changed.unjudged)} == over
+    assert {each.id for each in found.gone} == set(was) - {each.id for each in given.patients}
+
+
+def escalations(logs: list[Path], bed: str | None) -> list[str]:
+    verdicts = judged(*logs).get(bed or "")
+    cautions = verdicts.cautions if verdicts else ()
+    return [each.rule for each in cautions if each.level is Level.ESCALATE]
+
+
+def test_the_sample_night_says_who_moved_left_and_reached_the_goal() -> None:
+    (section,) = (
+        each for each in unit_page(handed_over(*SHIFTS)).after if "hand-over" in each.title
+    )
+    said = {line.who.partition(",")[0]: line.text for line in section.lines}
+    assert said["Bed 1B"] == "Goal reached."
+    assert said["Bed 2A"] == "Moved from bed 11B."
+    assert said["Bed 6A"] == "'Low temperature' is new; first volume."
+    assert "Okpara-Lindqvist" in said
+    assert "Bed 1A" not in said
+
+
+@settings(max_examples=40, deadline=None)
+@given(handovers())
+def test_a_shift_before_that_is_this_very_one_has_no_changes(given: Handover) -> None:
+    """Held against itself, nothing is new, unless the first reading or the goal came later."""
+    itself = replace(
+        given,
+        as_of=min(given.as_of, given.shift.end),
+        earlier=Earlier(given.shift, {each.id: each for each in given.patients}),
+    )
+    found = since(itself)
+    assert found is not None
+    assert all(each.nothing for each in found.patients.values())
+    assert found.gone == ()
+
+
+@settings(max_examples=40, deadline=None)
+@given(handovers())
+def test_no_escalation_is_both_begun_and_over(given: Handover) -> None:
+    length = given.shift.end - given.shift.start
+    before = Shift(given.shift.start - length, given.shift.start)
+    known = {each.id: each for each in given.patients}
+    found = since(replace(given, earlier=Earlier(before, known)))
+    assert found is not None
+    for each in found.patients.values():
+        begun, ended, unjudged = (
+            set(rules(verdicts))
+            for verdicts in (
+                each.escalations.begun,
+                each.escalations.ended,
+                each.escalations.unjudged,
+            )
+        )
+        assert len(begun | ended | unjudged) == len(begun) + len(ended) + len(unjudged)
+        assert all(verdict.state is State.MET for verdict in each.escalations.ended)
+
+
+# On paper
+
+
+def test_every_change_has_its_words() -> None:
+    said = words(handover().unit.time_zone)
+    assert all(said.has(f"since.{name}") for name in CHANGES)
+    assert all(said.has(f"since.order.{name}") for name in ORDERED)
+
+
+@pytest.mark.parametrize("paper", ["letter", "a4"])
+def test_the_gravest_and_longest_log_with_every_change_is_still_one_page(paper: str) -> None:
+    (now,) = GRAVEST_ALERTED.patients
+    other = Order(start=at("-1 06:00"), breaths=3, every_h=4, goal_ml=1, hold_s=1, spo2_min=88)
+    then = replace(now, bed="Long corridor bay 13 door", order=other)
+    given = replace(GRAVEST_ALERTED, earlier=Earlier(SHIFT_BEFORE, {now.id: then}))
+    page = patient_page(given)
+    said = paragraph(page, "Situation")
+    assert all(part in said for part in ("are new", "moved from bed", "order changed (start"))
+    (text,) = read_pdf(patient_pdf(page, paper)).pages
+    for caution in page.cautions:
+        assert not caution.escalation or f"{caution.title}. {caution.seen}" in text
+
+
+def test_the_sheet_prints_what_changed() -> None:
+    given = after_a_night(entry("-1 20:00", spo2=97), entry("09:00", spo2=85))
+    (text,) = read_pdf(patient_pdf(patient_page(given))).pages
+    assert "Since the last hand-over: 'Low oxygen' is new." in text
