@@ -210,6 +210,7 @@ class PatientPage:
     set_aside_signs: str
     not_judged: str | None
     chart_title: str
+    chart_key: str
     chart: VolumeChart
     strip_title: str
     strip_key: str
@@ -254,11 +255,10 @@ class DayBar:
 
 @dataclass(frozen=True, slots=True)
 class Advice:
-    """A titled list of sentences; `to_fill_in` is the label of a line to write on, or ''."""
+    """A titled list of sentences."""
 
     title: str
     lines: tuple[str, ...]
-    to_fill_in: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -269,6 +269,7 @@ class HomeLog:
     """
 
     title: str
+    amount: Fact
     how: str
     columns: tuple[str, ...]
     days: tuple[str, ...]
@@ -281,19 +282,21 @@ class HomeLog:
 class DischargePage:
     """What a patient takes home: how to go on with the exercise, and a log to fill in.
 
-    It speaks to the patient: nothing in it was written by or for the staff. A fact of `identity`
-    without a value leaves a line to write on. `no_bests` is printed where there is no bar.
+    It speaks to the patient: nothing in it was written by or for the staff. A fact of `identity`,
+    and the `unit` to call, leave a line to write on where they have no value. `no_bests` is printed
+    where there is no bar.
     """
 
     identity: tuple[Fact, ...]
     title: str
     purpose: Fact
     steps: Advice
-    amount: Fact
+    amount: Advice
     bests_title: str
     bests: tuple[DayBar, ...]
     no_bests: str
     feelings: tuple[Fact, ...]
+    unit: Fact
     call: Advice
     emergency: Advice
     device: Fact

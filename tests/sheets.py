@@ -20,6 +20,7 @@ from handoff.measure import measure
 from handoff.model import Handover
 from handoff.page import PatientPage, UnitPage
 from handoff.paper import PAPERS, draw_patient, draw_unit
+from handoff.since import find_changes
 from tests.builders import default_limits
 
 
@@ -53,17 +54,20 @@ def patient_page(
 ) -> PatientPage:
     """The page of the hand-over's first patient."""
     limits = limits or default_limits()
-    measures = measure(given)[given.patients[0].id]
-    said = words(given.unit.time_zone, own_folder)
-    return compose_patient(given, measures, judge(measures, given, limits), limits, said, (1, 1))
+    measures = measure(given)
+    verdicts = {each: judge(measures[each], given, limits) for each in measures}
+    since = find_changes(given, measures, verdicts, limits)
+    said, first = words(given.unit.time_zone, own_folder), given.patients[0].id
+    return compose_patient(given, measures[first], verdicts[first], limits, said, (1, 1), since)
 
 
 def unit_page(given: Handover, limits: Limits | None = None, *, initials: bool = False) -> UnitPage:
     limits = limits or default_limits()
     measures = measure(given)
     verdicts = {each: judge(measures[each], given, limits) for each in measures}
+    since = find_changes(given, measures, verdicts, limits)
     said = words(given.unit.time_zone)
-    return compose_unit(given, measures, verdicts, limits, said, initials=initials)
+    return compose_unit(given, measures, verdicts, limits, said, since, initials=initials)
 
 
 def patient_pdf(page: PatientPage, paper: str = "letter") -> bytes:

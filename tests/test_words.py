@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from handoff import cli
-from handoff.compose.words import shipped_templates
+from handoff.languages import shipped_templates
 from tests.sheets import read_pdf
 
 WARD = sorted(str(path) for path in Path(__file__).parent.parent.glob("sample_inputs/ward/*.yaml"))

@@ -1,11 +1,19 @@
 """Everything that is printed, in finished words: hand-over, measures, verdicts -> pages.
 
-Enters: the results of the stages before. Leaves: `PatientPage`, `UnitPage`. The only package that
-knows Jinja2 and the templates.
+Enters: the results of the stages before. Leaves: `PatientPage`, `UnitPage`, `DischargePage`.
+The only package that knows Jinja2 and the templates.
 """
 
+from handoff.compose.discharge import compose_discharge, goes_home_soon
 from handoff.compose.patient import compose_patient
 from handoff.compose.unit import compose_unit
 from handoff.compose.words import WordingError, Words
 
-__all__ = ["WordingError", "Words", "compose_patient", "compose_unit"]
+__all__ = [
+    "WordingError",
+    "Words",
+    "compose_discharge",
+    "compose_patient",
+    "compose_unit",
+    "goes_home_soon",
+]

@@ -4,25 +4,13 @@ Enters: one patient's measures and verdicts. Leaves: a mapping for the templates
 rows; judges nothing and rounds nothing.
 """
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping
 from datetime import date
-from statistics import median
 
 from handoff.limits import Limits
 from handoff.measures import Measures
-from handoff.model import Entry, Handover, Patient, What
+from handoff.model import Handover, Patient, What
 from handoff.verdicts import Level, Verdicts
-
-
-@dataclass(frozen=True, slots=True)
-class Spread:
-    """How many values were recorded, their middle, least and greatest."""
-
-    count: int
-    median: float
-    least: float
-    greatest: float
 
 
 def facts_of(
@@ -53,9 +41,9 @@ def facts_of(
         "exercises": len(exercises),
         "exercises_in_stay": sum(entry.is_exercise for entry in measures.stay_entries),
         "declined": sum(entry.what is What.DECLINED for entry in entries),
-        "held_s": _spread(entry.hold_s for entry in exercises),
-        "pain": _spread(entry.signs.pain for entry in entries),
-        "lowest_spo2": _lowest_spo2(measures.caution_entries),
+        "held_s": measures.bedside.held_s,
+        "pain": measures.bedside.pain,
+        "lowest_spo2": measures.bedside.lowest_spo2,
         "position": best.position if best else None,
         "previous_position": previous.position if previous else None,
         "escalations": escalations,
@@ -85,16 +73,3 @@ def _order_day(measures: Measures, handover: Handover) -> int:
     """The day of the order at 'data as of'; the local day on which it started is day 1."""
     started = measures.stay_start.astimezone(handover.unit.time_zone).date()
     return (_local_day(handover) - started).days + 1
-
-
-def _spread(values: Iterable[float | None]) -> Spread | None:
-    recorded = [value for value in values if value is not None]
-    if not recorded:
-        return None
-    return Spread(len(recorded), median(recorded), min(recorded), max(recorded))
-
-
-def _lowest_spo2(entries: Iterable[Entry]) -> Entry | None:
-    """The entry with the lowest SpO2 of the shift, the latest of equals."""
-    recorded = [entry for entry in entries if entry.signs.spo2 is not None]
-    return min(reversed(recorded), key=lambda entry: entry.signs.spo2 or 0, default=None)

@@ -4,8 +4,9 @@ Enters: hand-over, one patient's measures and verdicts, limits, words. Leaves: a
 Chooses which words are said by what is recorded; draws nothing.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
+from handoff.changes import Changes, Since
 from handoff.compose.facts import facts_of
 from handoff.compose.series import volume_chart
 from handoff.compose.words import Words
@@ -31,6 +32,18 @@ NUMBERS = (
     "spo2",
 )
 MINOR_NUMBERS = ("readings", "reference")
+CHANGES = (
+    "begun",
+    "unjudged",
+    "ended",
+    "listed",
+    "moved",
+    "ordered",
+    "stopped",
+    "changed",
+    "first_reading",
+    "goal_reached",
+)
 LEAST_TICKS, MOST_TICKS = 3, 5
 
 
@@ -41,8 +54,12 @@ def compose_patient(
     limits: Limits,
     words: Words,
     sheet: tuple[int, int],
+    since: Since | None = None,
 ) -> PatientPage:
-    """The sheet of one patient; `sheet` is its number and how many there are."""
+    """The sheet of one patient; `sheet` is its number and how many there are.
+
+    `since` is None where the logs hold no hand-over before: then nothing is said of changes.
+    """
     patient = measures.patient
     facts = facts_of(handover, measures, verdicts, limits)
     shift = handover.shift
@@ -55,11 +72,14 @@ def compose_patient(
         sheet=words.say("sheet", number=sheet[0], of=sheet[1]),
         priority=verdicts.priority,
         priority_words=words.say(f"priority.{verdicts.priority}"),
-        paragraphs=_paragraphs(verdicts.cautions, facts, words),
+        paragraphs=_paragraphs(
+            verdicts.cautions, _since(since, patient, facts, words), facts, words
+        ),
         cautions=tuple(_cautions(verdicts, facts, words)),
         set_aside_signs=set_aside_signs(verdicts, words),
         not_judged=_not_judged(verdicts, words),
         chart_title=words.say("chart.title"),
+        chart_key=words.say("chart.key"),
         chart=volume_chart(handover, measures, words),
         strip_title=words.say("strip.title", **facts),
         strip_key=words.say("strip.key"),
@@ -104,6 +124,20 @@ def next_shift(
     return tuple(lines)
 
 
+def change_words(changes: Changes, facts: Mapping[str, object], words: Words) -> tuple[str, ...]:
+    """Each change since the hand-over before, in a few words, what matters most first."""
+    own = {
+        "changes": changes,
+        "begun": _titles(changes.escalations.begun, facts, words),
+        "ended": _titles(changes.escalations.ended, facts, words),
+        "unjudged": _titles(changes.escalations.unjudged, facts, words),
+        "missing": [verdict.why for verdict in changes.escalations.unjudged],
+        "changed": [words.say(f"since.order.{name}") for name in changes.order.changed],
+    }
+    said = (words.say(f"since.{name}", **own) for name in CHANGES)
+    return tuple(change for change in said if change)
+
+
 def set_aside_signs(verdicts: Verdicts, words: Words) -> str:
     """Danger signs in rows set aside, a row after the other; '' where there are none."""
     reads: dict[str, list[str]] = {}
@@ -131,15 +165,30 @@ def _identity(
 
 
 def _paragraphs(
-    cautions: Sequence[Verdict], facts: Mapping[str, object], words: Words
+    cautions: Sequence[Verdict], since: str, facts: Mapping[str, object], words: Words
 ) -> tuple[Fact, ...]:
-    titles = [caution_words(verdict, "title", facts, words) for verdict in cautions]
-    escalated = titles[: sum(verdict.level is Level.ESCALATE for verdict in cautions)]
-    own = {"escalated": escalated, "next_steps": next_shift(cautions, facts, words)}
+    escalations = [verdict for verdict in cautions if verdict.level is Level.ESCALATE]
+    own = {
+        "escalated": _titles(escalations, facts, words),
+        "next_steps": next_shift(cautions, facts, words),
+        "since": since,
+    }
     return tuple(
         Fact(words.say(f"{name}.label"), words.say(f"{name}.text", **facts, **own))
         for name in PARAGRAPHS
     )
+
+
+def _titles(verdicts: Iterable[Verdict], facts: Mapping[str, object], words: Words) -> list[str]:
+    return [caution_words(verdict, "title", facts, words) for verdict in verdicts]
+
+
+def _since(since: Since | None, patient: Patient, facts: Mapping[str, object], words: Words) -> str:
+    """What changed since the hand-over before, in a sentence; '' where there was none."""
+    if since is None:
+        return ""
+    changes = change_words(since.patients[patient.id], facts, words)
+    return words.say("since.sentence", changes=changes, at=since.at, **facts)
 
 
 def _cautions(verdicts: Verdicts, facts: Mapping[str, object], words: Words) -> Iterator[Caution]:

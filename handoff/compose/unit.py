@@ -5,10 +5,17 @@ priority, then bed. With `initials` it holds no full name and no full id.
 """
 
 from collections.abc import Iterable, Mapping
-from datetime import timedelta
 
+from handoff.changes import Since
+from handoff.compose.discharge import goes_home_soon
 from handoff.compose.facts import facts_of
-from handoff.compose.patient import caution_words, next_shift, set_aside_signs, standing
+from handoff.compose.patient import (
+    caution_words,
+    change_words,
+    next_shift,
+    set_aside_signs,
+    standing,
+)
 from handoff.compose.series import spark
 from handoff.compose.words import Words
 from handoff.findings import text
@@ -20,7 +27,6 @@ from handoff.verdicts import Level, Priority, Verdict, Verdicts
 
 COLUMNS = ("bed", "who", "why_here", "best", "trend", "charted", "caution", "next", "write")
 COUNTS = ("listed", "ordered", "started", "escalations", "follow_ups", "adherence", "uncharted")
-GOES_HOME_SOON = timedelta(days=1)
 LAST_OF_ID = 4
 WRONG_PATIENT = frozenset({"one-id-two-people", "identity-disagrees"})
 
@@ -35,10 +41,12 @@ class _Ward:
         verdicts: Mapping[str, Verdicts],
         limits: Limits,
         words: Words,
+        since: Since | None,
         *,
         initials: bool,
     ) -> None:
         self.handover, self.measures, self.verdicts = handover, measures, verdicts
+        self.since = since
         self.limits, self.words, self.initials = limits, words, initials
         order = list(Priority)
         self.judged = sorted(
@@ -79,11 +87,12 @@ def compose_unit(
     verdicts: Mapping[str, Verdicts],
     limits: Limits,
     words: Words,
+    since: Since | None = None,
     *,
     initials: bool = False,
 ) -> UnitPage:
-    """The summary of one unit's shift."""
-    ward = _Ward(handover, measures, verdicts, limits, words, initials=initials)
+    """The summary of one unit's shift; `since` is None where no hand-over before is known."""
+    ward = _Ward(handover, measures, verdicts, limits, words, since, initials=initials)
     head = {"unit": handover.unit, "shift": handover.shift, "as_of": handover.as_of}
     return UnitPage(
         unit=words.say("unit", **head),
@@ -95,7 +104,7 @@ def compose_unit(
         columns=tuple(words.say(f"columns.{name}") for name in COLUMNS),
         rows=tuple(_row(ward, patient) for patient in ward.judged),
         key=words.say("summary.key"),
-        after=(_no_order(ward), _going_home(ward), _set_aside(ward)),
+        after=(_since(ward), _no_order(ward), _going_home(ward), _set_aside(ward)),
         standing=standing(handover, limits, words),
         page_words=words.say("summary.page"),
     )
@@ -194,6 +203,29 @@ def _row(ward: _Ward, patient: Patient) -> UnitRow:
     )
 
 
+def _since(ward: _Ward) -> UnitSection:
+    """A line for each patient of whom something changed, and for each who left the list."""
+    if ward.since is None:
+        return UnitSection(ward.words.say("summary.since", at=None), ())
+    lines = []
+    for patient in ward.handover.patients:
+        facts = ward.facts(patient) if patient.id in ward.measures else {}
+        changes = change_words(ward.since.patients[patient.id], facts, ward.words)
+        if changes:
+            said = ward.words.say("summary.since_line", changes=changes)
+            lines.append(Line(ward.who(patient), said))
+    lines += [_gone(ward, patient) for patient in ward.since.gone]
+    nothing = Line("", ward.words.say("summary.since_nothing"))
+    title = ward.words.say("summary.since", at=ward.since.at)
+    return UnitSection(title, tuple(lines) or (nothing,))
+
+
+def _gone(ward: _Ward, patient: Patient) -> Line:
+    """Who left the list: without the bed in front, where somebody else may lie by now."""
+    who = ward.words.say("summary.gone_who", name=ward.name(patient), id=ward.id(patient))
+    return Line(who, ward.words.say("summary.gone", bed=patient.bed))
+
+
 def _no_order(ward: _Ward) -> UnitSection:
     lines = [
         Line(ward.who(patient), "") for patient in ward.handover.patients if patient.order is None
@@ -203,12 +235,7 @@ def _no_order(ward: _Ward) -> UnitSection:
 
 def _going_home(ward: _Ward) -> UnitSection:
     """Who goes home within a day of the shift's end, and what is missing for it."""
-    end = ward.handover.shift.end.astimezone(ward.handover.unit.time_zone).date()
-    going = [
-        patient
-        for patient in ward.judged
-        if patient.home_on is not None and patient.home_on <= end + GOES_HOME_SOON
-    ]
+    going = [patient for patient in ward.judged if goes_home_soon(ward.handover, patient)]
     lines = [
         Line(
             ward.who(patient),

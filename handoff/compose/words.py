@@ -16,6 +16,7 @@ from jinja2.sandbox import SandboxedEnvironment
 
 from handoff import rounding
 from handoff.findings import Finding, Place, Severity
+from handoff.languages import shipped_templates
 from handoff.model import Done
 from handoff.yaml_nodes import Mapping as Named
 from handoff.yaml_nodes import Scalar, load_nodes
@@ -31,24 +32,20 @@ class WordingError(Exception):
         self.finding = finding
 
 
-def shipped_templates() -> Path:
-    """The folder of templates: inside the package in a wheel, beside it in a checkout."""
-    package = Path(__file__).parent.parent
-    packaged = package / "templates"
-    return packaged if packaged.is_dir() else package.parent / "templates"
-
-
 class Words:
     """The templates of one language, a unit's own folder before the shipped one."""
 
     def __init__(self, zone: ZoneInfo, language: str = "en", own_folder: str | None = None) -> None:
+        self.language = language
         self._zone = zone
         shipped = shipped_templates() / language
         self._folders = [shipped] if own_folder is None else [Path(own_folder), shipped]
         self._environment = SandboxedEnvironment(undefined=StrictUndefined, autoescape=False)
-        self._sources = self._read_yaml("sheet.yaml") | self._read_yaml("cautions.yaml")
-        months = self._sources["months"][0].split()
-        self._months = dict(enumerate(months, start=1))
+        self._sources: dict[str, tuple[str, Place]] = {}
+        for file_name in ("sheet.yaml", "cautions.yaml", "discharge.yaml"):
+            self._sources |= self._read_yaml(file_name)
+        self._months = self._listed_months("months")
+        self._long_months = self._listed_months("discharge.months")
         self._environment.filters.update(self._filters())
         self._environment.globals.update(self._functions())
         self._compiled: dict[str, Callable[..., str]] = {}
@@ -92,6 +89,17 @@ class Words:
         """A day with its year: `2 Apr 1958`."""
         return f"{self.day(day)} {day.year}"
 
+    def long_day(self, day: date) -> str:
+        """A day with its month in full: `6 March`."""
+        return f"{day.day} {self._long_months[day.month]}"
+
+    def long_full_day(self, day: date) -> str:
+        """A day with its month in full and its year: `2 April 1958`."""
+        return f"{self.long_day(day)} {day.year}"
+
+    def _listed_months(self, name: str) -> Mapping[int, str]:
+        return dict(enumerate(self._sources[name][0].split(), start=1))
+
     def _compile(self, name: str) -> Callable[..., str]:
         if name not in self._sources:
             raise self._fault(name, "there are no words of this name")
@@ -130,6 +138,8 @@ class Words:
             "full_when": self.full_when,
             "day": self.day,
             "full_day": self.full_day,
+            "long_day": self.long_day,
+            "long_full_day": self.long_full_day,
             "sentence": _sentence,
             "shortened": _shortened,
             "closed": _closed,

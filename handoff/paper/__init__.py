@@ -1,13 +1,21 @@
-"""Finished pages -> PDF bytes: the patient sheet, the unit summary, and the joined sheets.
+"""Finished pages -> PDF bytes: patient sheet, unit summary, joined sheets, page to take home.
 
-Enters: `PatientPage`, `UnitPage`. Leaves: PDF bytes. Holds the layout and no wording, no number and
-no rule. The only package that knows ReportLab.
+Enters: `PatientPage`, `UnitPage`, `DischargePage`. Leaves: PDF bytes. Holds the layout and no
+wording, no number and no rule. The only package that knows ReportLab.
 """
 
 from handoff.paper.canvas import PAPERS
+from handoff.paper.discharge import draw_discharge
 from handoff.paper.join import join_sheets
 from handoff.paper.patient import draw_patient
 from handoff.paper.typeface import missing_letters
 from handoff.paper.unit import draw_unit
 
-__all__ = ["PAPERS", "draw_patient", "draw_unit", "join_sheets", "missing_letters"]
+__all__ = [
+    "PAPERS",
+    "draw_discharge",
+    "draw_patient",
+    "draw_unit",
+    "join_sheets",
+    "missing_letters",
+]

@@ -21,7 +21,9 @@ PAPERS: dict[str, tuple[float, float]] = {"letter": LETTER, "a4": A4}
 HAIRLINE_PT = 0.4
 
 
-def open_canvas(paper: tuple[float, float], title: str) -> tuple[Canvas, BytesIO]:
+def open_canvas(
+    paper: tuple[float, float], title: str, language: str = "en"
+) -> tuple[Canvas, BytesIO]:
     """A canvas whose bytes are repeatable and whose every font is embedded.
 
     `title` and author are the document's only metadata and must hold nothing of a patient.
@@ -34,7 +36,7 @@ def open_canvas(paper: tuple[float, float], title: str) -> tuple[Canvas, BytesIO
         invariant=1,
         initialFontName=typeface.REGULAR,
         initialFontSize=typeface.BODY_PT,
-        lang="en",
+        lang=language,
     )
     canvas.setTitle(title)
     canvas.setAuthor("handoff")

@@ -10,7 +10,7 @@ from io import BytesIO
 import pikepdf
 
 
-def join_sheets(sheets: Sequence[tuple[str, bytes]], title: str) -> bytes:
+def join_sheets(sheets: Sequence[tuple[str, bytes]], title: str, language: str = "en") -> bytes:
     """Join (bookmark, PDF bytes) pairs; the same input gives the same bytes."""
     joined = pikepdf.new()
     with joined.open_outline() as outline:
@@ -21,7 +21,7 @@ def join_sheets(sheets: Sequence[tuple[str, bytes]], title: str) -> bytes:
             outline.root.append(pikepdf.OutlineItem(bookmark, first_page))
     joined.docinfo["/Title"] = title
     joined.docinfo["/Author"] = "handoff"
-    joined.Root.Lang = "en"
+    joined.Root.Lang = language
     stream = BytesIO()
     joined.save(stream, deterministic_id=True, compress_streams=True)
     return stream.getvalue()

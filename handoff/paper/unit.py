@@ -37,11 +37,15 @@ class Piece:
 
 
 def draw_unit(
-    page: UnitPage, paper: tuple[float, float], draw_spark: SparkDrawer, title: str
+    page: UnitPage,
+    paper: tuple[float, float],
+    draw_spark: SparkDrawer,
+    title: str,
+    language: str = "en",
 ) -> bytes:
     """The summary as PDF bytes; `paper` is (width, height) in points, used the long way across."""
     across = (max(paper), min(paper))
-    canvas, stream = open_canvas(across, title)
+    canvas, stream = open_canvas(across, title, language)
     width, top, foot = across[0] - 2 * MARGIN_PT, across[1] - MARGIN_PT, _foot(page, across)
     columns = _column_titles(page, width)
     sheets = _paginate(
