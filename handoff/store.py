@@ -1,0 +1,109 @@
+"""Bytes -> files, all or nothing.
+
+Enters: relative file names and bytes. Leaves: a folder that holds exactly these files, readable by
+the owner only. The set is written beside the folder, flushed to disk, and put in place by renaming,
+so that a crash leaves the old set or the new one whole. Never merges with, and never removes, a
+folder that this program did not write.
+"""
+
+import os
+import shutil
+import stat
+import tempfile
+from collections.abc import Mapping
+from pathlib import Path
+
+MARKER = "measures.json"
+OWNER_ONLY = stat.S_IRWXU
+
+
+class StoreError(Exception):
+    """The files cannot be put in place; the message says why and how to mend it."""
+
+
+def store(files: Mapping[str, bytes], folder: str) -> None:
+    """Put `files` (relative name -> bytes) in place as the whole content of `folder`.
+
+    An existing folder is replaced when it is empty or an earlier set of this program. Raises
+    `StoreError` for any other folder, and where the disk or the rights do not allow it: then the
+    earlier set is still in place, untouched.
+    """
+    target = Path(folder).resolve()
+    _refuse_foreign(target)
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        _restore(target)
+        new = Path(tempfile.mkdtemp(prefix=f".{target.name}.new-", dir=target.parent))
+        try:
+            _write(files, new)
+            _swap(new, target)
+        finally:
+            shutil.rmtree(new, ignore_errors=True)
+    except OSError as error:
+        raise StoreError(
+            f"cannot write to {folder}: {error.strerror}. Nothing was changed; give another folder "
+            "with --out, or make room and rights there"
+        ) from error
+
+
+def _refuse_foreign(target: Path) -> None:
+    """Only an empty folder, or one that holds an earlier set, may be replaced."""
+    if not target.exists():
+        return
+    if not target.is_dir():
+        raise StoreError(f"{target} is a file. Give a folder with --out")
+    names = {child.name for child in target.iterdir()}
+    if names and not (MARKER in names or any(target.glob(f"*/{MARKER}"))):
+        raise StoreError(
+            f"{target} holds other files, which would be lost. Give an empty or a new folder "
+            "with --out"
+        )
+
+
+def _write(files: Mapping[str, bytes], folder: Path) -> None:
+    for name, content in files.items():
+        path = folder / name
+        path.parent.mkdir(mode=OWNER_ONLY, parents=True, exist_ok=True)
+        descriptor = os.open(
+            path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, stat.S_IRUSR | stat.S_IWUSR
+        )
+        with os.fdopen(descriptor, "wb") as stream:
+            stream.write(content)
+            stream.flush()
+            os.fsync(stream.fileno())
+    for path in (folder, *(child for child in folder.rglob("*") if child.is_dir())):
+        path.chmod(OWNER_ONLY)
+        _flush(path)
+
+
+def _swap(new: Path, target: Path) -> None:
+    old = _old(target)
+    if target.exists():
+        target.rename(old)
+    new.rename(target)
+    _flush(target.parent)
+    shutil.rmtree(old, ignore_errors=True)
+
+
+def _restore(target: Path) -> None:
+    """Mend what a run left that was ended between the two renames, and clear its leftovers."""
+    old = _old(target)
+    if old.exists():
+        if target.exists():
+            shutil.rmtree(old)
+        else:
+            old.rename(target)
+    for left in target.parent.glob(f".{target.name}.new-*"):
+        shutil.rmtree(left, ignore_errors=True)
+
+
+def _old(target: Path) -> Path:
+    return target.with_name(f".{target.name}.old")
+
+
+def _flush(folder: Path) -> None:
+    descriptor = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)

@@ -1,0 +1,71 @@
+"""What the documents say is what the program does."""
+
+import re
+import shlex
+from pathlib import Path
+
+import pytest
+
+from handoff import cli
+from handoff.judge import RULES
+
+ROOT = Path(__file__).parent.parent
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+PACKAGE = ROOT / "handoff"
+
+
+def shell_blocks(text: str) -> list[str]:
+    return re.findall(r"```sh\n(.*?)```", text, flags=re.DOTALL)
+
+
+def handoff_commands(text: str) -> list[list[str]]:
+    """Every `handoff ...` of the shell blocks, as arguments, without redirections and comments."""
+    joined = "\n".join(shell_blocks(text)).replace("\\\n", " ")
+    parts = re.split(r"&&|\n", joined)
+    lines = [re.sub(r"\s+(#|>).*", "", part).strip() for part in parts]
+    lines = [line.removeprefix(".venv/bin/") for line in lines]
+    return [shlex.split(line)[1:] for line in lines if line.startswith("handoff ")]
+
+
+@pytest.mark.parametrize("arguments", handoff_commands(README + DEVELOPERS), ids=" ".join)
+def test_every_documented_command_is_understood(arguments: list[str]) -> None:
+    assert cli._parser().parse_args(arguments).run
+
+
+def test_the_readme_opens_with_one_paragraph_that_states_the_job() -> None:
+    title, paragraph, *_ = README.split("\n\n")
+    assert title == "# handoff"
+    assert "incentive spirometer" in paragraph
+    assert "prints one page for each patient" in paragraph.replace("\n", " ")
+
+
+def test_ci_runs_exactly_the_readmes_test_command() -> None:
+    test_command = next(block for block in shell_blocks(README) if "pytest" in block).strip()
+    assert test_command in (ROOT / ".ci" / "run").read_text(encoding="utf-8").splitlines()
+
+
+@pytest.mark.parametrize("text", [README, DEVELOPERS])
+def test_every_link_leads_to_a_file(text: str) -> None:
+    targets = re.findall(r"\]\(([^)#]+)\)", text)
+    assert [target for target in targets if not (ROOT / target).exists()] == []
+
+
+def test_the_stage_table_names_every_module() -> None:
+    table = DEVELOPERS.split("## How to add")[0]
+    modules = {path.name + "/" if path.is_dir() else path.name for path in PACKAGE.iterdir()}
+    shown = {name for name in modules if not name.startswith("__")}
+    assert {name for name in shown if f"`{name}`" not in table} == set()
+
+
+def test_the_number_of_rules_in_the_readme_is_true() -> None:
+    assert f"{len(RULES)} rules" in README
+
+
+def test_files_at_the_top_are_those_of_the_layout() -> None:
+    shown = {path.name for path in ROOT.iterdir() if not path.name.startswith(".")}
+    made = {"out", "build", "dist"}
+    assert shown - made <= {
+        *("README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml"),
+        *("handoff", "templates", "tests", "sample_inputs"),
+    }

@@ -1,0 +1,209 @@
+"""From shift logs to the files that are handed over, end to end, on the sample ward."""
+
+import csv
+import io
+import json
+import os
+import subprocess
+import sys
+import venv
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from handoff import cli
+from handoff.limits import load_limits
+from tests.sheets import read_pdf
+
+ROOT = Path(__file__).parent.parent
+SAMPLES = ROOT / "sample_inputs"
+WARD = sorted(str(path) for path in (SAMPLES / "ward").glob("*.yaml"))
+
+
+def sheets(out: Path, *arguments: str) -> dict[str, bytes]:
+    """Run `handoff sheets` and read what it wrote, by relative name."""
+    assert cli.main(["sheets", *arguments, "--out", str(out)]) in (0, 1)
+    return {
+        str(path.relative_to(out)): path.read_bytes() for path in out.rglob("*") if path.is_file()
+    }
+
+
+@pytest.fixture(scope="module")
+def ward(tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
+    return sheets(tmp_path_factory.mktemp("ward") / "out", *WARD)
+
+
+def document(files: dict[str, bytes]) -> dict[str, Any]:
+    read: dict[str, Any] = json.loads(files["measures.json"])
+    return read
+
+
+def test_the_files_of_the_design_are_there(ward: dict[str, bytes]) -> None:
+    whole = {name for name in ward if "/" not in name}
+    assert whole == {
+        *("unit-summary.pdf", "patient-sheets.pdf", "measures.json", "measures.csv"),
+        "set-aside.csv",
+    }
+    ordered = [each for each in document(ward)["patients"] if each["priority"]]
+    sheets = {f"patients/bed-{each['bed']}.pdf" for each in ordered}
+    home = {"discharge/bed-1B.pdf", "discharge/bed-4B.pdf"}
+    assert set(ward) == whole | sheets | home
+
+
+def test_every_sheet_is_one_page_with_its_patients_identity(ward: dict[str, bytes]) -> None:
+    by_bed = {each["bed"]: each for each in document(ward)["patients"]}
+    for name, content in ward.items():
+        if name.startswith("patients/"):
+            (text,) = read_pdf(content).pages
+            bed = name.removeprefix("patients/bed-").removesuffix(".pdf")
+            assert text.startswith(bed)
+            assert f"id {by_bed[bed]['id']} · born" in text
+
+
+def test_the_joined_file_is_the_sheets_in_bed_order(ward: dict[str, bytes]) -> None:
+    joined = read_pdf(ward["patient-sheets.pdf"]).pages
+    beds = [each["bed"] for each in document(ward)["patients"] if each["priority"]]
+    singles = [read_pdf(ward[f"patients/bed-{bed}.pdf"]).pages[0] for bed in beds]
+    assert joined == singles
+
+
+def test_every_rule_is_met_by_somebody_and_somebody_is_simply_fine(ward: dict[str, bytes]) -> None:
+    limits, _ = load_limits()
+    assert limits is not None
+    patients = document(ward)["patients"]
+    met = {caution["rule"] for each in patients for caution in each["cautions"] or ()}
+    replaced = set(limits.rules) - met
+    assert not replaced
+    assert sum(each["priority"] == "continue" for each in patients) >= 3
+
+
+def test_sheet_json_and_table_tell_the_same(ward: dict[str, bytes]) -> None:
+    table = csv.DictReader(io.StringIO(ward["measures.csv"].decode("utf-8-sig")))
+    rows = {row["id"]: row for row in table}
+    for each in document(ward)["patients"]:
+        if each["priority"] is None:
+            continue
+        best = each["volume"]["best_ml"]
+        assert rows[each["id"]]["volume.best_ml"] == ("" if best is None else str(best))
+        (text,) = read_pdf(ward[f"patients/bed-{each['bed']}.pdf"]).pages
+        shown = "no reading in good form this shift" if best is None else f"{best:,.0f} mL at"
+        assert f"Best {shown}" in text
+        assert {"escalate": "ESCALATE", "follow_up": "FOLLOW UP", "continue": "CONTINUE"}[
+            each["priority"]
+        ] in text
+
+
+def test_every_escalation_is_printed_with_whether_it_was_told(ward: dict[str, bytes]) -> None:
+    for each in document(ward)["patients"]:
+        escalations = [c for c in each["cautions"] or () if c["level"] == "escalate"]
+        if escalations:
+            (text,) = read_pdf(ward[f"patients/bed-{each['bed']}.pdf"]).pages
+            untold = sum(caution["told_at"] is None for caution in escalations)
+            assert text.count("not yet recorded as told. Told whom, when:") == untold
+            assert text.count("Told ") >= len(escalations) - untold
+
+
+def test_the_same_logs_give_the_same_bytes_in_any_order(
+    ward: dict[str, bytes], tmp_path: Path
+) -> None:
+    assert sheets(tmp_path / "again", *reversed(WARD)) == ward
+
+
+def test_one_bed_and_a4(ward: dict[str, bytes], tmp_path: Path) -> None:
+    files = sheets(tmp_path / "out", *WARD, "--bed", "3A", "--paper", "a4")
+    assert [name for name in files if name.startswith("patients/")] == ["patients/bed-3A.pdf"]
+    assert "sheet 5 of 20" in read_pdf(files["patients/bed-3A.pdf"]).pages[0]
+    assert files["measures.json"] == ward["measures.json"]
+
+
+def test_initials_leave_no_full_name_or_id_in_the_summary(tmp_path: Path) -> None:
+    files = sheets(tmp_path / "out", WARD[-1], "--initials")
+    text = " ".join(read_pdf(files["unit-summary.pdf"]).pages)
+    assert "Harrowell" not in text
+    assert "10433" not in text
+    assert "H. J." in text
+
+
+def test_as_of_in_the_shift_leaves_later_entries_out(tmp_path: Path) -> None:
+    files = sheets(tmp_path / "out", *WARD, "--as-of", "2026-03-06 20:00")
+    read = document(files)
+    assert read["as_of"] == "2026-03-06T20:00:00-04:00"
+    assert {each["code"] for each in read["findings"]} >= {"after-as-of"}
+    bests = [each["volume"]["best_at"] for each in read["patients"] if each["volume"]]
+    assert all(best is None or best <= "2026-03-06T20:00:00-04:00" for best in bests)
+
+
+def test_logs_of_two_units_give_a_folder_for_each(tmp_path: Path) -> None:
+    other = tmp_path / "other.yaml"
+    text = Path(WARD[-1]).read_text(encoding="utf-8")
+    other.write_text(text.replace("Harbour 3 East", "Harbour 4/West"), encoding="utf-8")
+    files = sheets(tmp_path / "out", WARD[-1], str(other))
+    assert {name.split("/")[0] for name in files} == {"Harbour-3-East", "Harbour-4-West"}
+
+
+def test_a_bad_row_is_set_aside_and_named_and_the_sheets_are_made(tmp_path: Path) -> None:
+    files = sheets(tmp_path / "out", str(SAMPLES / "messy.csv"))
+    counts = document(files)["counts"]
+    assert counts["read"] == counts["used"] + counts["set_aside"]
+    rows = list(csv.DictReader(io.StringIO(files["set-aside.csv"].decode("utf-8-sig"))))
+    assert len(rows) == counts["set_aside"]
+    summary = " ".join(read_pdf(files["unit-summary.pdf"]).pages)
+    for row in rows:
+        assert row["set_aside_from"].removeprefix(str(SAMPLES)) in summary
+    assert f"{counts['read']} read, {counts['used']} used, {counts['set_aside']} set" in summary
+    assert "WRONG-PATIENT RISK" in summary
+
+
+def test_the_clock_change_night_has_11_hours(tmp_path: Path) -> None:
+    files = sheets(tmp_path / "out", str(SAMPLES / "clock-change" / "2026-03-07-night.yaml"))
+    assert document(files)["shift"]["hours"] == 11
+    assert "(11 h)" in read_pdf(files["unit-summary.pdf"]).pages[0]
+
+
+HOSTILE = """\
+unit: {name: "<b>Harbour</b> & Co", time_zone: UTC, quiet_hours: none}
+shift: {start: 2026-03-07 07:00, end: 2026-03-07 19:00}
+patients:
+- {id: "=1+1", name: "<img src='file:///etc/passwd'/>", born: 1958-04-02, bed: "../../x",
+   reason: "{{ 7 * 7 }}", order: {start: 2026-03-07 07:00}}
+entries:
+- {patient: "=1+1", at: 2026-03-07 09:00, breaths: 10, volume_ml: 1200, note: "</para><a href='x'>"}
+"""
+
+
+def test_hostile_text_prints_literally_and_stays_in_its_folder(tmp_path: Path) -> None:
+    log = tmp_path / "log.yaml"
+    log.write_text(HOSTILE)
+    files = sheets(tmp_path / "out", str(log))
+    assert sorted(each.name for each in tmp_path.iterdir()) == ["log.yaml", "out"]
+    (text,) = read_pdf(files["patients/bed-x.pdf"]).pages
+    assert "<img src='file:///etc/passwd'/>" in text
+    assert "{{ 7 * 7 }}" in text
+    assert "</para><a href='x'>" in text
+    assert "<b>Harbour</b> & Co" in text
+    assert b"'=1+1" in files["measures.csv"]
+
+
+def test_a_wheel_in_a_bare_environment_prints_the_sheets_from_another_folder(
+    tmp_path: Path,
+) -> None:
+    """The wheel carries templates, limits and data, and names all that it needs."""
+    pip = [sys.executable, "-m", "pip", "--quiet", "--disable-pip-version-check"]
+    wheels, bare = tmp_path / "wheels", tmp_path / "bare"
+    subprocess.run([*pip, "wheel", "--no-deps", "--wheel-dir", wheels, ROOT], check=True)
+    venv.create(bare, with_pip=False)
+    (wheel,) = wheels.iterdir()
+    python = bare / "bin" / "python"
+    subprocess.run([*pip, "--python", python, "install", wheel], check=True)
+    clean = {name: value for name, value in os.environ.items() if name != "PYTHONPATH"}
+    run = subprocess.run(
+        [bare / "bin" / "handoff", "sheets", *WARD, "--out", "out"],
+        cwd=tmp_path,
+        env=clean,
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert "20 patient sheets in out" in run.stdout
+    assert (tmp_path / "out" / "unit-summary.pdf").exists()
