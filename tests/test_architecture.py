@@ -58,7 +58,7 @@ HOME = {
     "pikepdf": "paper",
     "yaml": "yaml_nodes",
 }
-# What a stage may know besides the types: `judge` limits, `produce` and `cli` everything, and so on.
+# Which stages a stage may know besides the types.
 STAGES = (
     *("read", "check", "gather", "measure", "judge", "since", "explain"),
     *("compose", "chart", "paper", "store"),

@@ -1,4 +1,4 @@
-"""The command line: exit codes, where results and findings go, and one clear line for each fault."""
+"""The command line: exit codes, where results and findings go, one clear line for a fault."""
 
 import json
 import subprocess

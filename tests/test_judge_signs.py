@@ -20,7 +20,7 @@ from tests.builders import (
     with_limit,
 )
 
-NEWS2 = "NEWS2 (Royal College of Physicians 2017), a single parameter scoring 3 (its column order from memory)"
+NEWS2 = "NEWS2 (Royal College of Physicians 2017), one parameter scoring 3; columns from memory"
 
 
 @pytest.mark.parametrize(
@@ -62,7 +62,8 @@ def test_vital_sign_on_both_sides_of_its_limit(
     [
         (
             "low-oxygen",
-            "NEWS2 (Royal College of Physicians 2017), scale 1, a single parameter scoring 3 (its column order from memory)",
+            "NEWS2 (Royal College of Physicians 2017), scale 1, one parameter scoring 3; "
+            "columns from memory",
         ),
         ("breathing-rate", NEWS2),
         ("pulse", NEWS2),
