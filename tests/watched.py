@@ -1,0 +1,76 @@
+"""Words that tell which branches of their templates were rendered.
+
+Every `if` and `elif` of a template, and every inline `x if y else z`, has a branch taken where its
+condition holds and one where it does not, named `template:line:number:yes` or `:no`. A mark is put
+into what is rendered there, noted, and taken out before the words are handed on.
+"""
+
+import re
+from collections.abc import Callable
+from itertools import count
+from zoneinfo import ZoneInfo
+
+from jinja2 import Template, nodes
+
+from handoff.compose import Words
+
+MARK = re.compile("\x00(.*?)\x01")
+
+
+class WatchedWords(Words):
+    """As `Words`; `branches` holds all that were compiled, `seen` those that were rendered."""
+
+    def __init__(self, zone: ZoneInfo, seen: set[str]) -> None:
+        self.seen = seen
+        self.branches: set[str] = set()
+        super().__init__(zone)
+
+    def say(self, name: str, /, **facts: object) -> str:
+        said = super().say(name, **facts)
+        self.seen |= set(MARK.findall(said))
+        return " ".join(MARK.sub("", said).split())
+
+    def compile_all(self) -> None:
+        for name in self._sources:
+            self._compile(name)
+
+    def _compile(self, name: str) -> Callable[..., str]:
+        if name not in self._sources:
+            return super()._compile(name)
+        tree = self._environment.parse(self._sources[name][0])
+        numbers = count(1)
+        for node in tree.find_all((nodes.If, nodes.CondExpr)):
+            branch = f"{name}:{node.lineno}:{next(numbers)}"
+            self.branches |= {f"{branch}:yes", f"{branch}:no"}
+            if isinstance(node, nodes.If):
+                _watch_if(node, branch)
+            elif isinstance(node, nodes.CondExpr):
+                _watch_inline(node, branch)
+        code = self._environment.compile(tree)
+        template = Template.from_code(self._environment, code, self._environment.make_globals(None))
+        self._compiled[name] = template.render
+        return template.render
+
+
+def _watch_if(node: nodes.If, branch: str) -> None:
+    """Mark both ways; an `elif` becomes an `if` of its own within the other way."""
+    node.body = [_mark(f"{branch}:yes"), *node.body]
+    otherwise = node.else_
+    if node.elif_:
+        first, *rest = node.elif_
+        first.elif_, first.else_ = rest, node.else_
+        otherwise = [first]
+    node.elif_, node.else_ = [], [_mark(f"{branch}:no"), *otherwise]
+
+
+def _watch_inline(node: nodes.CondExpr, branch: str) -> None:
+    node.expr1 = _marked(node.expr1, f"{branch}:yes")
+    node.expr2 = _marked(node.expr2 or nodes.Const(""), f"{branch}:no")
+
+
+def _mark(branch: str) -> nodes.Output:
+    return nodes.Output([nodes.TemplateData(f"\x00{branch}\x01")])
+
+
+def _marked(expression: nodes.Expr, branch: str) -> nodes.Expr:
+    return nodes.Concat([nodes.Const(f"\x00{branch}\x01"), expression])
