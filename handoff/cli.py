@@ -13,17 +13,21 @@ from dataclasses import asdict
 from datetime import UTC, datetime
 
 from handoff import __version__
+from handoff.blank import Blank
 from handoff.check import Options, check
+from handoff.fields import EXAMPLES
 from handoff.findings import Finding, Severity, text, worst
-from handoff.gather import gather
 from handoff.languages import languages
 from handoff.limits import load_limits
 from handoff.limits_text import print_limits, yaml_limits
 from handoff.model import Counts, Handover
-from handoff.read import read
+from handoff.read import silent
+from handoff.reading import read_handovers
 
 # The parts of an explanation; stated here so that `--help` need not load what explains them.
 EXPLAINED = ("volume", "adherence", "trend", "goal", "reference", "bedside", "cautions")
+
+MOST_BLANK_PATIENTS = 200
 
 DONE, DONE_WITH_ERRORS, NOTHING_PRODUCED, FAULT = 0, 1, 2, 3
 
@@ -63,6 +67,18 @@ example:
       only the trend; --measure can be repeated
 
 Give the logs, --as-of and --limits that the sheet was made with. Exit code: as for sheets."""
+
+BLANK_EXAMPLE = """\
+example:
+  handoff blank --unit "Harbour 3 East" --time-zone America/Halifax \\
+      --shift 2026-03-07T19:00/2026-03-08T07:00 --patients 8 --out tonight
+      blank.yaml and blank.csv to type into, blank.pdf with a page for each of 8 patients
+
+  handoff blank night.yaml --for unit --out day
+      the patients and orders of that night, the times of the next shift left to fill in
+
+What the options do not say of the unit and the shift is an example, which no log of a patient may
+keep. DIR must be new or empty: a log that was filled in is never replaced."""
 
 LIMITS_EXAMPLE = """\
 example:
@@ -104,6 +120,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_sheets(commands)
     _add_check(commands)
     _add_explain(commands)
+    _add_blank(commands)
     _add_limits(commands)
     return parser
 
@@ -130,10 +147,7 @@ def _add_sheets(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
     _add_log_options(command)
     command.add_argument("--out", metavar="DIR", required=True, help="folder for the sheets")
     command.add_argument("--limits", metavar="FILE", help="the unit's own limits")
-    command.add_argument("--templates", metavar="DIR", help="the unit's own words")
-    command.add_argument(
-        "--paper", choices=("letter", "a4"), default="letter", help="paper size (default: letter)"
-    )
+    _add_printing_options(command)
     command.add_argument(
         "--bed",
         action="append",
@@ -148,12 +162,6 @@ def _add_sheets(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
         metavar="BED",
         help="also the page to take home of this bed; repeatable (always printed for who goes home "
         "by the day after the shift)",
-    )
-    command.add_argument(
-        "--language",
-        choices=languages(),
-        default="en",
-        help="language of the sheets (default: en)",
     )
     command.add_argument(
         "--initials",
@@ -189,6 +197,34 @@ def _add_explain(commands: "argparse._SubParsersAction[argparse.ArgumentParser]"
     command.set_defaults(run=_explain)
 
 
+def _add_blank(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    command = _add_command(commands, "blank", "make a log to fill in", BLANK_EXAMPLE)
+    _add_reading_options(command, logs="*")
+    _add_printing_options(command)
+    command.add_argument("--out", metavar="DIR", required=True, help="folder for the files")
+    command.add_argument(
+        "--patients",
+        type=_count,
+        metavar="N",
+        help="room for so many patients who are in no LOG (default: 1, with a LOG 0)",
+    )
+    command.add_argument(
+        "--for",
+        dest="page_for",
+        choices=("patients", "unit"),
+        default="patients",
+        help="blank.pdf has a page a patient, or one for the unit (default: patients)",
+    )
+    command.set_defaults(run=_blank, as_of=None)
+
+
+def _count(text: str) -> int:
+    """How many patients a log to fill in has room for."""
+    if not text.isdecimal() or int(text) > MOST_BLANK_PATIENTS:
+        raise argparse.ArgumentTypeError(f"a whole number from 0 to {MOST_BLANK_PATIENTS}")
+    return int(text)
+
+
 def _add_limits(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
     command = _add_command(
         commands,
@@ -204,13 +240,17 @@ def _add_limits(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
 
 
 def _add_log_options(command: argparse.ArgumentParser) -> None:
-    command.add_argument("logs", nargs="+", metavar="LOG", help="shift log, .yaml or .csv")
+    _add_reading_options(command, logs="+")
     command.add_argument(
         "--as-of",
         metavar="TIME",
         help="hand over what was known then, local time (default: the shift's end, or now while "
         "it is running)",
     )
+
+
+def _add_reading_options(command: argparse.ArgumentParser, logs: str) -> None:
+    command.add_argument("logs", nargs=logs, metavar="LOG", help="shift log, .yaml or .csv")
     command.add_argument(
         "--shift", metavar="START/END", help="the shift, where a CSV does not say it: local times"
     )
@@ -218,6 +258,19 @@ def _add_log_options(command: argparse.ArgumentParser) -> None:
     command.add_argument("--unit", metavar="NAME", help="the unit, where a CSV does not name it")
     command.add_argument(
         "--dates", choices=("mdy", "dmy"), help="how to read dates such as 03/07/2026"
+    )
+
+
+def _add_printing_options(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--templates", metavar="DIR", help="the unit's own words")
+    command.add_argument(
+        "--paper", choices=("letter", "a4"), default="letter", help="paper size (default: letter)"
+    )
+    command.add_argument(
+        "--language",
+        choices=languages(),
+        default="en",
+        help="language of what is printed (default: en)",
     )
 
 
@@ -241,10 +294,11 @@ def _sheets(options: argparse.Namespace) -> int:
         beds=frozenset(options.bed),
         discharge_beds=frozenset(options.discharge),
         initials=options.initials,
+        progress=_progress,
     )
     try:
         files, print_findings = produce(handovers, limits, options.templates, printing)
-        store(files, options.out)
+        store(files, options.out, keep=options.logs)
     except WordingError as error:
         return _nothing_produced([*findings, error.finding])
     except StoreError as error:
@@ -257,6 +311,13 @@ def _sheets(options: argparse.Namespace) -> int:
     discharges = sum("discharge/" in name for name in files)
     _say(f"take-home pages for {discharges} patients")
     return _exit_code(findings)
+
+
+def _progress(done: int, of: int) -> None:
+    """How far the printing is; on a terminal only."""
+    if sys.stderr.isatty():
+        end = "\n" if done == of else ""
+        print(f"\rsheet {done} of {of}", end=end, file=sys.stderr, flush=True)
 
 
 def _unknown_bed(handovers: Sequence[Handover], options: argparse.Namespace) -> str:
@@ -316,6 +377,59 @@ def _explain(options: argparse.Namespace) -> int:
     return _exit_code(findings)
 
 
+def _blank(options: argparse.Namespace) -> int:
+    known, findings = _known_before(options)
+    if not known:
+        return _nothing_produced(findings)
+    from handoff.compose import WordingError
+    from handoff.produce_blank import BlankPrinting, produce_blank
+    from handoff.store import StoreError, store
+
+    for_unit = options.page_for == "unit"
+    printing = BlankPrinting(options.paper, options.language, for_unit, options.templates)
+    try:
+        files, print_findings = produce_blank(known, printing)
+        store(files, options.out, replace=False)
+    except WordingError as error:
+        return _nothing_produced([*findings, error.finding])
+    except StoreError as error:
+        return _nothing_produced(findings, str(error))
+    findings += print_findings
+    _print_findings(findings)
+    _say(f"{', '.join(sorted(files))} in {options.out}")
+    return _exit_code(findings)
+
+
+def _known_before(options: argparse.Namespace) -> tuple[list[Blank], list[Finding]]:
+    """What logs and options tell of a log to fill in, for each unit; none where they are wrong."""
+    if options.logs:
+        handovers, findings = _gather(options)
+        more = options.patients or 0
+        return [_next_of(each, more) for each in handovers], findings
+    example = f"{EXAMPLES['shift_start']}/{EXAMPLES['shift_end']}"
+    told = Options(
+        unit=options.unit or EXAMPLES["unit"],
+        time_zone=options.time_zone or EXAMPLES["time_zone"],
+        shift=options.shift or example,
+        dates=options.dates,
+        now=datetime.now(UTC),
+    )
+    log, found = check(silent("blank.yaml"), told)
+    more = 1 if options.patients is None else options.patients
+    return [Blank(log.unit, more, log.shift)] if log else [], list(found)
+
+
+def _next_of(handover: Handover, more: int) -> Blank:
+    """The log after a hand-over: its patients, and the times of the next shift to fill in."""
+    return Blank(
+        unit=handover.unit,
+        more=more,
+        before=handover.shift,
+        patients=handover.patients,
+        name_alerts=handover.name_alerts,
+    )
+
+
 def _limits(options: argparse.Namespace) -> int:
     limits, findings = load_limits(options.limits)
     if limits is None:
@@ -328,13 +442,8 @@ def _limits(options: argparse.Namespace) -> int:
 def _gather(options: argparse.Namespace) -> tuple[tuple[Handover, ...], list[Finding]]:
     """The hand-over of each unit; none where a log cannot be used at all."""
     now = datetime.now(UTC)
-    reading = Options(options.unit, options.time_zone, options.shift, options.dates, now)
-    checked = [check(read(path), reading) for path in options.logs]
-    logs = [log for log, _ in checked if log is not None]
-    if len(logs) < len(checked):
-        return (), [each for _, found in checked for each in found]
-    handovers, findings = gather(logs, options.as_of, now)
-    return handovers, list(findings)
+    told = Options(options.unit, options.time_zone, options.shift, options.dates, now)
+    return read_handovers(options.logs, told, options.as_of)
 
 
 def _counts(handovers: Sequence[Handover]) -> Counts:

@@ -170,6 +170,10 @@ _SHAPE = {
     "patient-only-row": _note(
         "this row tells of a patient and holds no entry.", "Nothing needs to be done."
     ),
+    "mended-row": _note(
+        "what this row says of its entry is read in the place of the row that was set aside.",
+        "Nothing needs to be done.",
+    ),
     "not-a-record": _error(
         "{found} stands where an entry belongs, so it is set aside.",
         "Write it as - {{patient: ..., at: ..., breaths: ...}}.",
@@ -204,6 +208,10 @@ _UNIT_AND_SHIFT = {
         "the log does not say when its shift {end}, so nothing can be handed over.",
         "Fill in shift.start and shift.end (YAML) or the columns shift_start and shift_end (CSV), "
         "or give --shift START/END.",
+    ),
+    "example-left": _error(
+        "this is still the example of a log to fill in, so nothing can be handed over.",
+        "Write what is true of this shift in its place.",
     ),
     "bad-shift-option": _error(
         "not a start and an end with / between them.",

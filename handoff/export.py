@@ -4,26 +4,39 @@ Enters: hand-over, measures, verdicts. Leaves: bytes. Numbers are unrounded; ins
 in the unit's local time with its offset; what cannot be had is null, in the CSV an empty cell.
 """
 
-import csv
-import io
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import fields
 from datetime import date, datetime
 from enum import StrEnum
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from handoff.fields import CSV_NAMES, SET_ASIDE_BECAUSE, SET_ASIDE_FROM, Section, fields_of
 from handoff.findings import text
 from handoff.measures import Adherence, Goal, Measures, Reference, Trend, Volume
-from handoff.model import Handover, SetAside
+from handoff.model import Handover, Log, SetAside
+from handoff.spreadsheet import csv_bytes
 from handoff.verdicts import Verdict, Verdicts
+from handoff.written import patient_cells, shift_cells, unit_cells
 
 FORMAT = "handoff-measures/1"
 PARTS = ("adherence", "volume", "trend", "goal")
 # Parts of the measures that are for drawing and explaining, not for exchange.
 INTERNAL = frozenset({"best", "previous_best", "points", "fitted_ml", "charted"})
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+
+# What has to be mended comes first, then whose it is, then which shift.
+SET_ASIDE_COLUMNS = tuple(
+    dict.fromkeys(
+        [SET_ASIDE_BECAUSE, SET_ASIDE_FROM]
+        + [
+            each.name
+            for section in (Section.ENTRY, Section.PATIENT, Section.UNIT, Section.SHIFT)
+            for each in fields_of(section)
+            if each.in_csv
+        ]
+    )
+)
 
 
 def measures_json(
@@ -58,20 +71,35 @@ def measures_csv(
     """One row a patient: every single number of `measures.json`, named `part.number`."""
     rows = [_flat(patient) for patient in _patients(handover, measures, verdicts)]
     columns = list(dict.fromkeys([*FLAT_COLUMNS, *(name for row in rows for name in row)]))
-    return _csv(columns, rows)
+    return csv_bytes(columns, rows)
 
 
-def set_aside_csv(set_aside: Sequence[SetAside]) -> bytes:
-    """Rows set aside with their cells as written, where they stand and why, to be mended.
+def set_aside_csv(logs: Sequence[Log]) -> bytes:
+    """Rows set aside with their cells as written, where they stand and why: a log to be mended.
 
-    Cells that a spreadsheet would run as a formula get an apostrophe before them.
+    Each row tells of the unit and the shift of its log, and what that knows of its patient, so that
+    the file can be read as a log.
     """
-    names = list(dict.fromkeys(name for row in set_aside for name in row.raw))
-    rows = [
-        {"set_aside_from": str(row.place), "set_aside_because": text(row.reason), **row.raw}
-        for row in set_aside
-    ]
-    return _csv([*names, "set_aside_from", "set_aside_because"], rows)
+    rows = sorted(
+        ((row, log) for log in logs for row in log.set_aside),
+        key=lambda pair: (pair[0].place.file, pair[0].place.line or 0),
+    )
+    table = [_set_aside(row, log) for row, log in rows]
+    others = (name for cells in table for name in cells if name not in SET_ASIDE_COLUMNS)
+    return csv_bytes([*SET_ASIDE_COLUMNS, *dict.fromkeys(others)], table)
+
+
+def _set_aside(row: SetAside, log: Log) -> dict[str, str]:
+    zone = log.unit.time_zone
+    of_log = {**unit_cells(log.unit), **shift_cells(log.shift, zone)}
+    known = next((each for each in log.patients if each.id == row.patient_id), None)
+    return {
+        **{name: cell for name, cell in of_log.items() if name in CSV_NAMES},
+        **(patient_cells(known, zone) if known else {}),
+        **row.raw,
+        SET_ASIDE_BECAUSE: text(row.reason),
+        SET_ASIDE_FROM: str(row.place),
+    }
 
 
 def _patients(
@@ -143,18 +171,3 @@ def _flat(patient: Mapping[str, Any]) -> dict[str, Any]:
                 row[f"{part}.{name}"] = number
     row["cautions"] = " ".join(caution["rule"] for caution in patient["cautions"] or ())
     return row
-
-
-def _csv(columns: Sequence[str], rows: Iterable[Mapping[str, Any]]) -> bytes:
-    stream = io.StringIO()
-    writer = csv.DictWriter(stream, columns, restval="", lineterminator="\r\n")
-    writer.writeheader()
-    writer.writerows({name: _harmless(cell) for name, cell in row.items()} for row in rows)
-    return b"\xef\xbb\xbf" + stream.getvalue().encode()
-
-
-def _harmless(cell: Any) -> Any:  # noqa: ANN401 - any cell
-    """Text that a spreadsheet would take for a formula, made plain text."""
-    if isinstance(cell, str) and cell.startswith(FORMULA_STARTS):
-        return "'" + cell
-    return cell

@@ -164,6 +164,19 @@ BY_NAME: dict[tuple[Section, str], Field] = {(f.section, f.name): f for f in FIE
 BY_PATH: dict[tuple[Section, str], Field] = {(f.section, f.path): f for f in FIELDS}
 CSV_NAMES: frozenset[str] = frozenset(field.name for field in FIELDS if field.in_csv)
 
+# Columns of a file of rows set aside: where a row stands, and why it was set aside.
+SET_ASIDE_FROM, SET_ASIDE_BECAUSE = "set_aside_from", "set_aside_because"
+_KNOWN_COLUMNS = CSV_NAMES | {SET_ASIDE_FROM, SET_ASIDE_BECAUSE}
+
+# What stands in a log that is still to be filled in. A unit of this name and these hours does not
+# exist: a log that tells of patients and still says so is of a shift that nobody knows.
+EXAMPLES = {
+    "unit": "EXAMPLE UNIT",
+    "time_zone": "Etc/UTC",
+    "shift_start": "2000-01-01 07:00",
+    "shift_end": "2000-01-01 19:00",
+}
+
 # The contract's names of an order's parts, and theirs in `Order`.
 ORDER_PARTS = {
     "order_start": "start",
@@ -203,7 +216,7 @@ def match_header(header: str) -> str | None:
     bracketed unit other than the field's own does matter: `Volume (L)` is not `volume_ml`.
     """
     bare = _words(_BRACKETED.sub(" ", header))
-    if bare in CSV_NAMES:
+    if bare in _KNOWN_COLUMNS:
         return bare
     bracketed = _BRACKETED.search(header)
     suffix = _UNIT_SUFFIXES.get(_words(bracketed.group(1))) if bracketed else None

@@ -258,7 +258,8 @@ class Handover:
     all logs up to and after `as_of`, in time order (repeats and far ones are already set aside);
     `stay_start` each ordered patient's earliest order start. `name_alerts` gives, by patient id,
     the beds of the patients with a similar name. `shifts` are those of all logs, in time order;
-    `earlier` is the one before this, None where no log has one.
+    `earlier` is the one before this, None where no log has one. `logs` are the logs by shift, those
+    of one shift read as one, with what each of them sets aside.
     """
 
     unit: Unit
@@ -273,6 +274,7 @@ class Handover:
     set_aside: tuple[SetAside, ...] = ()
     findings: tuple[Finding, ...] = ()
     earlier: Earlier | None = None
+    logs: tuple[Log, ...] = ()
 
     def entries_of(self, patient: Patient) -> tuple[Entry, ...]:
         """The patient's entries of all logs, in time order."""

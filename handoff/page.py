@@ -363,3 +363,43 @@ class UnitPage:
     after: tuple[UnitSection, ...]
     standing: tuple[str, ...]
     page_words: str
+
+
+@dataclass(frozen=True, slots=True)
+class BlankColumn:
+    """A column to write in: the field that it is for, and its title."""
+
+    name: str
+    title: str
+
+
+@dataclass(frozen=True, slots=True)
+class BlankRow:
+    """Whose row it is, on a page of the unit."""
+
+    bed: str
+    name: str
+    id: str
+    alert: str
+
+
+@dataclass(frozen=True, slots=True)
+class BlankPage:
+    """A page to write a shift's entries on by hand, of one patient or of the unit.
+
+    A fact without a value leaves a line to write on. `carried` says where what is printed comes
+    from. `identity` is empty on the page of the unit; there `rows` begin the first rows. `key` says
+    what may be written in the columns.
+    """
+
+    title: str
+    carried: str
+    alert: str
+    head: tuple[Fact, ...]
+    identity: tuple[Fact, ...]
+    facts: tuple[Fact, ...]
+    columns: tuple[BlankColumn, ...]
+    rows: tuple[BlankRow, ...]
+    key: tuple[str, ...]
+    standing: str
+    page_words: str

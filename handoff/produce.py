@@ -9,7 +9,6 @@ from dataclasses import dataclass, field
 
 from handoff.changes import Since
 from handoff.chart import draw_spark, draw_volume
-from handoff.codes import finding
 from handoff.compose import (
     Words,
     compose_discharge,
@@ -31,7 +30,7 @@ from handoff.paper import (
     draw_patient,
     draw_unit,
     join_sheets,
-    missing_letters,
+    letters_lacking,
 )
 from handoff.since import find_changes
 from handoff.verdicts import Verdicts
@@ -70,7 +69,7 @@ def produce(
         prefix = f"{folder}/" if len(handovers) > 1 else ""
         unit_files = produce_unit(handover, limits, words, printing)
         files |= {prefix + name: content for name, content in unit_files.items()}
-        findings += _letters_lacking(handover)
+        findings += letters_lacking(handover.patients)
     return files, findings
 
 
@@ -95,7 +94,7 @@ def produce_unit(
         **{f"discharge/{name}.pdf": pages for name, pages in discharges},
         "measures.json": measures_json(handover, measures, verdicts),
         "measures.csv": measures_csv(handover, measures, verdicts),
-        "set-aside.csv": set_aside_csv(handover.set_aside),
+        "set-aside.csv": set_aside_csv(handover.logs),
     }
     if bookmarks:
         files["patient-sheets.pdf"] = join_sheets(bookmarks, SHEETS_TITLE, words.language)
@@ -148,20 +147,3 @@ def _named(measures: Mapping[str, Measures]) -> list[tuple[str, Patient]]:
     patients = [each.patient for each in measures.values()]
     names = distinct_names("bed-", (patient.bed for patient in patients))
     return list(zip(names, patients, strict=True))
-
-
-def _letters_lacking(handover: Handover) -> list[Finding]:
-    """A finding for each patient whose name has letters that no font on the sheets can draw."""
-    lacking = [
-        (patient, missing_letters([patient.name, patient.bed])) for patient in handover.patients
-    ]
-    return [
-        finding(
-            "letters-not-in-font",
-            patient.place,
-            field="name",
-            letters=" ".join(f"U+{ord(letter):04X}" for letter in letters),
-        )
-        for patient, letters in lacking
-        if letters
-    ]

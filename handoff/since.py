@@ -86,8 +86,8 @@ def _compare(then: Side, now: Side) -> Changes:
         moved_from=_moved_from(then, now),
         order=_order_changes(then, now),
         escalations=_escalation_changes(then, now),
-        first_reading=_has_reading(now) and not _has_reading(then),
-        goal_reached=_goal_reached_after(then.as_of, now),
+        first_reading=_is_since(then, _first_reading_at(now)),
+        goal_reached=_is_since(then, now.measures.goal.reached_at if now.measures else None),
     )
 
 
@@ -125,11 +125,12 @@ def _escalation_changes(then: Side, now: Side) -> EscalationChanges:
     )
 
 
-def _has_reading(side: Side) -> bool:
-    return side.measures is not None and side.measures.volume.first_ml is not None
+def _first_reading_at(side: Side) -> datetime | None:
+    """Time of the stay's first good-form reading."""
+    entries = side.measures.stay_entries if side.measures else ()
+    return next((each.at for each in entries if each.is_reading and each.good_form), None)
 
 
-def _goal_reached_after(instant: datetime, now: Side) -> bool:
-    """The first reading at or above today's goal came after `instant`."""
-    reached_at = now.measures.goal.reached_at if now.measures else None
-    return reached_at is not None and reached_at > instant
+def _is_since(then: Side, instant: datetime | None) -> bool:
+    """At the hand-over before or later: that very minute belongs to the shift that follows."""
+    return instant is not None and instant >= then.as_of

@@ -10,7 +10,7 @@ import os
 import shutil
 import stat
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 MARKER = "measures.json"
@@ -21,15 +21,18 @@ class StoreError(Exception):
     """The files cannot be put in place; the message says why and how to mend it."""
 
 
-def store(files: Mapping[str, bytes], folder: str) -> None:
+def store(
+    files: Mapping[str, bytes], folder: str, *, replace: bool = True, keep: Iterable[str] = ()
+) -> None:
     """Put `files` (relative name -> bytes) in place as the whole content of `folder`.
 
-    An existing folder is replaced when it is empty or an earlier set of this program. Raises
-    `StoreError` for any other folder, and where the disk or the rights do not allow it: then the
-    earlier set is still in place, untouched.
+    An existing folder is replaced when it is empty or, with `replace`, an earlier set of sheets
+    that holds no file of `keep`. Raises `StoreError` for any other folder, and where the disk or
+    the rights do not allow it: then the earlier set is still in place, untouched.
     """
     target = Path(folder).resolve()
-    _refuse_foreign(target)
+    _refuse_foreign(target, replace=replace)
+    _refuse_what_is_read(target, keep)
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
         _restore(target)
@@ -46,18 +49,29 @@ def store(files: Mapping[str, bytes], folder: str) -> None:
         ) from error
 
 
-def _refuse_foreign(target: Path) -> None:
-    """Only an empty folder, or one that holds an earlier set, may be replaced."""
+def _refuse_foreign(target: Path, *, replace: bool) -> None:
+    """Only an empty folder, or one that holds an earlier set of sheets, may be replaced."""
     if not target.exists():
         return
     if not target.is_dir():
         raise StoreError(f"{target} is a file. Give a folder with --out")
     names = {child.name for child in target.iterdir()}
-    if names and not (MARKER in names or any(target.glob(f"*/{MARKER}"))):
+    is_earlier_set = MARKER in names or any(target.glob(f"*/{MARKER}"))
+    if names and not (replace and is_earlier_set):
         raise StoreError(
             f"{target} holds other files, which would be lost. Give an empty or a new folder "
             "with --out"
         )
+
+
+def _refuse_what_is_read(target: Path, keep: Iterable[str]) -> None:
+    """A log that stands in the folder would be gone with it."""
+    for path in keep:
+        if target in Path(path).resolve().parents:
+            raise StoreError(
+                f"{path} stands in {target}, which would be replaced. Move it elsewhere first, or "
+                "give another folder with --out"
+            )
 
 
 def _write(files: Mapping[str, bytes], folder: Path) -> None:

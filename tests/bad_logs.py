@@ -153,6 +153,9 @@ BAD_LOGS: dict[str, BadLog] = {
         unit="Harbour 3 East",
         time_zone="America/Halifax",
     ),
+    "example-left": _yaml(
+        night(unit=UNIT.replace("Harbour 3 East", "EXAMPLE UNIT")), (2, "unit.name", "example-left")
+    ),
     "bad-shift-option": _csv(
         table(ROW),
         (None, "--shift", "bad-shift-option"),

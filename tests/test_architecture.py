@@ -25,11 +25,15 @@ ORDER = (
     "fields",
     "cell",
     "clock",
+    "spreadsheet",
+    "written",
     "names",
     "entries",
     "read",
     "check",
     "gather",
+    "mend",
+    "reading",
     "measure",
     "judge",
     "since",
@@ -37,6 +41,7 @@ ORDER = (
     "explain",
     "page",
     "languages",
+    "blank",
     "compose",
     "chart",
     "paper",
@@ -44,6 +49,7 @@ ORDER = (
     "store",
     "file_names",
     "produce",
+    "produce_blank",
     "cli",
     "__main__",
 )
@@ -60,15 +66,18 @@ HOME = {
 }
 # Which stages a stage may know besides the types.
 STAGES = (
-    *("read", "check", "gather", "measure", "judge", "since", "explain"),
+    *("read", "check", "gather", "mend", "measure", "judge", "since", "explain"),
     *("compose", "chart", "paper", "store"),
 )
 KNOWS_OF_STAGES = {
     "check": {"read"},
+    "mend": {"read"},
+    "reading": {"read", "check", "gather", "mend"},
     "compose": set(),
     "since": {"measure", "judge"},
     "explain": {"measure", "judge"},
     "produce": set(STAGES),
+    "produce_blank": set(STAGES),
     "cli": set(STAGES),
 }
 

@@ -170,7 +170,7 @@ def test_a_fault_of_the_program_is_one_line_and_exit_3(
     def fault(_path: str) -> None:
         raise ZeroDivisionError("Larkspur, Odile")
 
-    monkeypatch.setattr(cli, "read", fault)
+    monkeypatch.setattr("handoff.reading.read", fault)
     out = tmp_path / "out"
     assert run("sheets", NIGHT, "--out", str(out)) == cli.FAULT
     err = capsys.readouterr().err
@@ -184,12 +184,22 @@ def test_debug_shows_the_trace(monkeypatch: pytest.MonkeyPatch) -> None:
     def fault(_path: str) -> None:
         raise ZeroDivisionError
 
-    monkeypatch.setattr(cli, "read", fault)
+    monkeypatch.setattr("handoff.reading.read", fault)
     with pytest.raises(ZeroDivisionError):
         run("--debug", "check", NIGHT)
 
 
-@pytest.mark.parametrize("command", [[], ["sheets"], ["check"], ["limits"]])
+def test_progress_shows_on_a_terminal_only(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    run("sheets", NIGHT, "--bed", "1A", "--out", str(tmp_path / "out"))
+    assert "sheet " not in capsys.readouterr().err
+    monkeypatch.setattr("sys.stderr.isatty", lambda: True)
+    run("sheets", NIGHT, "--bed", "1A", "--out", str(tmp_path / "out"))
+    assert "\rsheet 1 of 20" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("command", [[], ["sheets"], ["check"], ["blank"], ["limits"]])
 def test_help_has_an_example_in_each_command(
     capsys: pytest.CaptureFixture[str], command: list[str]
 ) -> None:

@@ -8,6 +8,7 @@ import pytest
 
 from handoff import cli
 from handoff.judge import RULES
+from handoff.limits import load_limits, shown
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -69,3 +70,25 @@ def test_files_at_the_top_are_those_of_the_layout() -> None:
         *("README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml"),
         *("handoff", "templates", "tests", "sample_inputs"),
     }
+
+
+def limits_table() -> str:
+    """Every limit as the table of DEVELOPERS.md has it, with its source and mark."""
+    limits, _ = load_limits()
+    assert limits is not None
+    rows = [
+        "| rule | level | limit | value | unit | source | mark |",
+        "|---|---|---|---|---|---|---|",
+    ]
+    for name, rule in limits.rules.items():
+        if not rule.limits:
+            rows.append(f"| `{name}` | {rule.level} | | | | {rule.source} | {rule.mark} |")
+        for limit_name, limit in rule.limits.items():
+            value, unit = shown(limit.value), limit.unit
+            cells = (f"`{name}`", rule.level, limit_name, value, unit, limit.source, limit.mark)
+            rows.append(f"| {' | '.join(cells)} |")
+    return "\n".join(rows)
+
+
+def test_the_table_of_limits_is_that_of_the_program() -> None:
+    assert limits_table() in DEVELOPERS

@@ -5,7 +5,7 @@ import math
 import re
 import string
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, datetime, timedelta
 from functools import cache
 from itertools import combinations, pairwise, takewhile
 from pathlib import Path
@@ -18,7 +18,7 @@ from hypothesis import given, settings
 from handoff import cli
 from handoff.explain import PARTS, Subject, explain
 from handoff.explain.questions import QUESTIONS, asked
-from handoff.explain.seen import SEEN
+from handoff.explain.seen import SEEN, seen
 from handoff.explain.text import Table, exact, local_time
 from handoff.export import measures_json
 from handoff.judge import RULES, judge
@@ -328,6 +328,65 @@ def test_each_row_with_a_volume_says_where_it_counts_or_why_not() -> None:
     ]
 
 
+def test_rows_at_the_very_borders_count_where_the_measures_count_them() -> None:
+    given = handover(
+        entry("07:00", volume_ml=800),
+        entry("19:00", volume_ml=900),
+        entry("20:00", volume_ml=1000),
+        as_of="20:00",
+    )
+    (subject,) = subjects(given)
+    text = part_of(subject, "volume")
+    assert [row["counts"] for row in table(text, "row", "flow")] == [
+        *("in the shift, the best of it", "after the shift", "after the shift")
+    ]
+    assert_agrees(subject)
+
+
+def test_each_count_of_readings_names_as_many_rows() -> None:
+    text = explained(
+        entry("08:00", volume_ml=4000),
+        entry("09:00", volume_ml=1500, flow="fast"),
+        entry("10:00", volume_ml=1500, flow="slow"),
+        entry("11:00", volume_ml=1500, flow="blew"),
+    )
+    found = results(text)
+    assert [found[f"volume.{name}"] for name in ("readings", "off_form", "at_scale")] == [
+        ("count of day.yaml:1, day.yaml:2, day.yaml:3", "3"),
+        ("count of day.yaml:2, day.yaml:3", "2"),
+        ("count of day.yaml:1", "1"),
+    ]
+
+
+def test_the_reading_that_first_reached_the_goal_is_named_also_when_it_is_just_the_goal() -> None:
+    text = explained(entry("08:00", volume_ml=1900), entry("09:00", volume_ml=2000))
+    assert results(text)["goal.reached_at"] == ("day.yaml:2, 2000 mL", "2026-05-12 09:00")
+
+
+def test_holds_pain_and_oxygen_are_those_of_the_shift() -> None:
+    found = results(
+        explained(
+            entry("-1 20:00", hold_s=9, pain=9, spo2=80),
+            entry("06:30", hold_s=8, spo2=82),
+            entry("07:10", what="note", pain=2, spo2=93),
+            entry("08:00", hold_s=3, pain=4, spo2=96),
+            entry("09:00", hold_s=4, spo2=93),
+            order=order("-1 08:00"),
+        )
+    )
+    assert [found[f"bedside.{name}"] for name in ("held_s", "pain", "lowest_spo2")] == [
+        ("3 (day.yaml:4), 4 (day.yaml:5): median", "3.5"),
+        ("2 (day.yaml:3), 4 (day.yaml:4): least to greatest", "2 to 4"),
+        (
+            (
+                "93 (day.yaml:3), 96 (day.yaml:4), 93 (day.yaml:5): lowest, day.yaml:5, "
+                "2026-05-12 09:00"
+            ),
+            "93",
+        ),
+    ]
+
+
 def test_rows_in_no_number_are_listed_with_the_reason_also_those_set_aside() -> None:
     given = handover(
         entry("-1 09:00", volume_ml=900),
@@ -358,6 +417,10 @@ def assert_trend_follows_from_its_points(subject: Subject) -> None:
     printed = [float(found) for found in re.findall(r"\d+\. (-?[\d.e+-]+) \(\d+, \d+\)", text)]
     # The closest two points may be a minute apart: then 8 digits of x bear 4 of the slope.
     assert printed == pytest.approx(slopes, rel=1e-3, abs=1e-3)
+    for slope, one, other in re.findall(r"\d+\. (-?[\d.e+-]+) \((\d+), (\d+)\)", text):
+        (x1, y1), (x2, y2) = points[int(one) - 1], points[int(other) - 1]
+        assert x1 < x2
+        assert float(slope) == pytest.approx((y2 - y1) / (x2 - x1), rel=1e-3, abs=1e-3)
     assert median(printed) == near(trend.slope_ml_per_day)
     found = results(text)
     for name in ("low", "high"):
@@ -390,6 +453,20 @@ def test_each_point_is_a_row_of_its_block_and_the_others_say_why_not() -> None:
             best = [p for p in points if p["block from"] == row["block from"]]
             counted = row["use"] == "not the best of its block"
             assert not counted or float(row["mL"]) <= float(best[0]["mL"])
+
+
+def test_a_block_is_named_by_its_start_and_holds_its_rows() -> None:
+    for subject in ward():
+        for row in table(part_of(subject, "trend"), "row", "use"):
+            start, time = (datetime.fromisoformat(row[name]) for name in ("block from", "time"))
+            assert start <= time < start + timedelta(hours=12)
+
+
+def test_of_two_equal_rows_at_one_minute_one_is_the_point() -> None:
+    text = explained(entry("08:00", volume_ml=900), entry("08:00", volume_ml=900, pain=2))
+    assert [row["use"] for row in table(text, "row", "use")] == [
+        *("point 1", "not the best of its block")
+    ]
 
 
 # Cautions
@@ -461,6 +538,69 @@ def test_every_rule_has_a_question_that_names_each_of_its_limits() -> None:
     for rule, stated in default_limits().rules.items():
         named = {name for _, name, _, _ in string.Formatter().parse(QUESTIONS[rule]) if name}
         assert named == set(stated.limits), rule
+
+
+FOUND = {
+    "low-oxygen": "SpO2 95 to 97 in 2 rows; ordered 92 % or more",
+    "breathing-rate": "breathing rate not recorded",
+    "pulse": "pulse 88 to 140 in 2 rows",
+    "low-temperature": "temperature not recorded",
+    "fever": "temperature not recorded",
+    "faint-or-chest-pain": "charted in 0 of 3 rows",
+    "drowsy-or-confused": "charted in 0 of 3 rows",
+    "dizziness": "charted in 1 of 3 rows (at 2026-05-12 08:00)",
+    "dizziness-again": "charted in 1 of 3 rows (at 2026-05-12 08:00)",
+    "dizziness-with-signs": (
+        "charted in 1 of 3 rows (at 2026-05-12 08:00); signs: pulse 140 /min at 2026-05-12 10:00"
+    ),
+    "breathless": "charted in 1 of 3 rows (at 2026-05-12 10:00)",
+    "volume-drop": "best 100 x 1000 / 1500 = 66.666667 %; good-form readings in the shift: 1",
+    "volume-drop-with-signs": (
+        "best 100 x 1000 / 1500 = 66.666667 %; good-form readings in the shift: 1; "
+        "signs: wheeze at 2026-05-12 10:00"
+    ),
+    "falling-trend": "direction too_few, points 2",
+    "volume-too-low": (
+        "best of the stay 1500 mL; good-form readings: 2; no reference, weight 72 kg"
+    ),
+    "not-started": "exercises in the stay: 3; available hours: 35",
+    "nothing-charted": "rows in the shift: 3; slots due: 12; exercises before: 1",
+    "not-charted": "9 of 12 slots due are uncharted",
+    "no-return-demonstration": "exercises in the stay: 3; shown back: not recorded",
+    "not-labelled": "device: done; label: not done",
+    "low-adherence": "percent_of_charted 66.666667 %; charted slots: 3",
+    "declined": "1 row with 'declined'",
+    "pain-limits": "pain at exercises: 5",
+    "technique": "exercises: 2, of these blown: 0, fast or slow: 1, without a flow: 1",
+    "short-hold": "median 3 s; holds: 1; ordered 5 s",
+    "too-many-at-once": "breaths at exercises of that kind: 12",
+    "goal-reached": "best 1000 mL, goal 2000 mL (ordered)",
+    "goal-over-scale": "goal 2000 mL, scale 4000 mL",
+    "reading-at-scale": "highest 1200 mL, scale 4000 mL",
+    "no-goal": "ordered goal 2000 mL; order active",
+    "going-home": (
+        "going home: 2026-05-13; shown back: not recorded; device: done; label: not done"
+    ),
+}
+
+
+def test_what_was_found_is_said_of_each_rule() -> None:
+    known = patient(
+        order=order("-1 08:00", goal_ml=2000, spo2_min=92),
+        home_on=date(2026, 5, 13),
+        weight_kg=72,
+        device_labelled=False,
+        shown_back=None,
+    )
+    given = handover(
+        entry("-1 20:00", volume_ml=1500),
+        entry("08:00", "dizzy", breaths=12, volume_ml=1000, hold_s=3, pain=5, spo2=95, pulse=88),
+        entry("09:00", what="declined"),
+        entry("10:00", "wheeze", volume_ml=1200, flow="fast", spo2=97, pulse=140),
+        patients=(known,),
+    )
+    (subject,) = subjects(given)
+    assert {rule: seen(rule, subject) for rule in RULES} == FOUND
 
 
 def test_the_limits_in_force_are_the_ones_explained() -> None:

@@ -3,14 +3,16 @@
 import csv
 import io
 import json
-from dataclasses import replace
 from typing import Any
 
 from handoff.export import measures_csv, measures_json, set_aside_csv
+from handoff.fields import CSV_NAMES
 from handoff.judge import judge
 from handoff.measure import measure
 from handoff.model import Handover
-from tests.builders import default_limits, entry, handover, patient, set_aside
+from tests.bad_logs import EVENING, night
+from tests.builders import default_limits, entry, handover, patient
+from tests.logs import log_of
 
 GIVEN = handover(
     entry("-1 20:00", volume_ml=1000),
@@ -105,16 +107,50 @@ def test_the_table_has_a_row_a_patient_and_keeps_leading_zeros() -> None:
     assert other["volume.best_ml"] == ""
 
 
+WRONG = """\
+- {patient: "10442", at: soon, breaths: 8, note: "=cmd()"}
+- {patient: "10999", at: 19:50, breaths: 8}
+"""
+
+
+def set_aside_rows(*texts: str) -> list[dict[str, str]]:
+    logs = [log_of(text, f"{number}.yaml") for number, text in enumerate(texts)]
+    text = set_aside_csv(logs).decode("utf-8-sig")
+    return list(csv.DictReader(io.StringIO(text)))
+
+
 def test_set_aside_rows_keep_their_cells_and_say_where_and_why() -> None:
-    row = replace(set_aside(line=14), raw={"patient_id": "10442", "note": "=cmd()"})
-    text = set_aside_csv([row]).decode("utf-8-sig")
-    (read,) = csv.DictReader(io.StringIO(text))
-    assert read["patient_id"] == "10442"
-    assert read["note"] == "'=cmd()"
-    assert read["set_aside_from"] == "day.yaml:14"
-    assert "not a time" in read["set_aside_because"]
+    row, stranger = set_aside_rows(night(WRONG))
+    assert (row["patient_id"], row["at"], row["breaths"]) == ("10442", "soon", "8")
+    assert row["note"] == "'=cmd()"
+    assert row["set_aside_from"] == "0.yaml:14"
+    assert "not a date and time" in row["set_aside_because"]
+    assert (stranger["patient_id"], stranger["set_aside_from"]) == ("10999", "0.yaml:15")
+
+
+def test_set_aside_rows_tell_of_their_own_unit_shift_and_patient() -> None:
+    _, _, row, stranger = set_aside_rows(night(WRONG), night(WRONG, shift=EVENING))
+    shift = {
+        "unit": "Harbour 3 East",
+        "time_zone": "America/Halifax",
+        "quiet_hours": "22:00-06:00",
+        "shift_start": "2026-03-07 07:00",
+        "shift_end": "2026-03-07 19:00",
+    }
+    facts = {"name": "Larkspur, Odile", "born": "1958-04-02", "bed": "12A"}
+    assert row == row | shift | facts | {"order_start": "2026-03-06 10:00", "order_breaths": "10"}
+    assert stranger == stranger | shift | dict.fromkeys(facts, "")
+
+
+def test_set_aside_rows_stand_in_the_order_of_their_files() -> None:
+    many = "".join(f'- {{patient: "10442", at: soon, breaths: {n}}}\n' for n in range(12))
+    rows = set_aside_rows(night(many), night(many))
+    assert [row["set_aside_from"] for row in rows[:12]] == [f"0.yaml:{14 + n}" for n in range(12)]
+    assert [row["breaths"] for row in rows[12:]] == [str(n) for n in range(12)]
 
 
 def test_an_empty_set_aside_file_has_its_header() -> None:
-    text = set_aside_csv([]).decode("utf-8-sig")
-    assert text == "set_aside_from,set_aside_because\r\n"
+    header, *rows = set_aside_csv([]).decode("utf-8-sig").splitlines()
+    assert header.startswith("set_aside_because,set_aside_from,patient_id,at,until,what,breaths,")
+    assert set(header.split(",")) == CSV_NAMES | {"set_aside_because", "set_aside_from"}
+    assert rows == []

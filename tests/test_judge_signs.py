@@ -62,8 +62,10 @@ def test_vital_sign_on_both_sides_of_its_limit(
     [
         (
             "low-oxygen",
-            "NEWS2 (Royal College of Physicians 2017), scale 1, one parameter scoring 3; "
-            "columns from memory",
+            (
+                "NEWS2 (Royal College of Physicians 2017), scale 1, one parameter scoring 3; "
+                "columns from memory"
+            ),
         ),
         ("breathing-rate", NEWS2),
         ("pulse", NEWS2),

@@ -132,8 +132,8 @@ def test_the_default_limits_name_no_file_and_nothing_off() -> None:
     [
         (
             "pulse", "pulse_at_or_over",
-            "NEWS2 (Royal College of Physicians 2017), one parameter scoring 3; "
-            "columns from memory",
+            ("NEWS2 (Royal College of Physicians 2017), one parameter scoring 3; "
+            "columns from memory"),
         ),
         (
             "volume-too-low", "ml_per_kg_under",

@@ -195,6 +195,11 @@ def test_a_stop_that_has_come_is_a_stop_and_no_change(known_then: bool) -> None:
     assert "order stopped" in situation(given)
 
 
+def test_a_stop_at_the_very_time_of_the_hand_over_has_come() -> None:
+    stops = replace(LISTED, order=replace(ORDERED_BEFORE, stop=at("19:00")))
+    assert changes(after_a_night(now=stops)).order == OrderChanges(stopped=True)
+
+
 def test_an_order_that_had_stopped_before_is_not_stopped_again() -> None:
     stopped = replace(LISTED, order=replace(ORDERED_BEFORE, stop=at("06:00")))
     assert changes(after_a_night(then=stopped, now=stopped)).order == OrderChanges()
@@ -240,6 +245,11 @@ def test_a_lower_goal_that_was_reached_before_is_not_reached_since() -> None:
     assert changes(after_a_night(*seen, now=now)) == Changes(
         order=OrderChanges(changed=("goal_ml",))
     )
+
+
+def test_what_is_read_at_the_very_minute_of_the_hand_over_is_new() -> None:
+    given = after_a_night(entry("07:00", volume_ml=2000))
+    assert changes(given) == Changes(first_reading=True, goal_reached=True)
 
 
 def test_a_new_patient() -> None:

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from handoff.check.cells import ANY_CLOCK, Reading
 from handoff.check.first_row import FirstRow
-from handoff.check.header import Options, read_shift, read_unit
+from handoff.check.header import Options, examples_left, read_shift, read_unit
 from handoff.check.patients import read_patients
 from handoff.check.rows import read_rows
 from handoff.check.whole import CHECKS, SIEVES
@@ -29,7 +29,9 @@ def check(sheet: Sheet, options: Options) -> tuple[Log | None, tuple[Finding, ..
     unit = read_unit(sheet, options, findings)
     clock = Clock(unit.time_zone, options.dates) if unit else ANY_CLOCK
     shift = read_shift(sheet, options, clock, findings)
-    if unit is None or shift is None:
+    examples = list(examples_left(sheet))
+    findings += examples
+    if unit is None or shift is None or examples:
         return None, _in_line_order(findings)
     log = _read_log(Reading(sheet, findings, clock, shift), unit, shift)
     for sieve in SIEVES:

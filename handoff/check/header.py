@@ -4,20 +4,22 @@ Enters: a sheet and the options. Leaves: `Unit` and `Shift`, or None and finding
 either: what is missing is named, with the column and the option that would fill it in.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, time, timedelta
 
 from handoff.check.cells import ANY_CLOCK, CellReader, Cells, Reading
 from handoff.clock import Clock
 from handoff.codes import finding
-from handoff.fields import BY_NAME, Section, fields_of
+from handoff.fields import BY_NAME, EXAMPLES, Section, fields_of
 from handoff.findings import Finding, Place
 from handoff.model import Shift, Unit
 from handoff.read import Record, Sheet
 
 QUIET_HOURS = (time(22), time(6))
 LONGEST_SHIFT = timedelta(hours=24)
+
+_OF_PATIENTS = {each.name for each in fields_of(Section.PATIENT) + fields_of(Section.ENTRY)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +89,20 @@ def read_shift(
     )
     findings.append(finding(code, place, "shift_end", end, start=start))
     return None
+
+
+def examples_left(sheet: Sheet) -> Iterator[Finding]:
+    """Where a log that tells of a patient still has the unit or the shift of one to fill in."""
+    for record, section in ((sheet.unit, Section.UNIT), (sheet.shift, Section.SHIFT)):
+        for name, example in EXAMPLES.items():
+            is_left = record.cells.get(name, "").strip() == example
+            if is_left and any(map(_tells_of_a_patient, (*sheet.patients, *sheet.entries))):
+                field = BY_NAME[section, name]
+                yield finding("example-left", sheet.place(record, field), name, example)
+
+
+def _tells_of_a_patient(record: Record) -> bool:
+    return any(record.cells.get(name, "").strip() for name in _OF_PATIENTS)
 
 
 def _contradiction(shift: Shift) -> str | None:

@@ -61,12 +61,19 @@ class _Facts:
 def read_patients(reading: Reading, shift: Shift, first_row: FirstRow) -> People:
     """The patients of the sheet; what is wrong with them goes to the reading's findings.
 
-    A row of another shift is set aside, and so is what it says of a patient.
+    A row of another shift is set aside, and so is what it says of a patient. A patient of whom
+    nothing is filled in is none.
     """
     gathered = _Gathered(reading, shift)
+    blank = []
     for record in reading.sheet.patients:
-        if not first_row.is_of_another_shift(record):
+        if not record.cells and not record.lost:
+            blank.append(record)
+        elif not first_row.is_of_another_shift(record):
             gathered.add(record)
+    if blank:
+        rows = "this patient" if len(blank) == 1 else f"these {len(blank)} patients"
+        reading.report(finding("blank-row", reading.sheet.row_place(blank[0]), rows=rows))
     return gathered.people()
 
 

@@ -1,9 +1,10 @@
 """Everything that is printed, in finished words: hand-over, measures, verdicts -> pages.
 
-Enters: the results of the stages before. Leaves: `PatientPage`, `UnitPage`, `DischargePage`.
-The only package that knows Jinja2 and the templates.
+Enters: the results of the stages before. Leaves: `PatientPage`, `UnitPage`, `DischargePage`,
+`BlankPage`. The only package that knows Jinja2 and the templates.
 """
 
+from handoff.compose.blank import compose_patient_blanks, compose_unit_blank
 from handoff.compose.discharge import compose_discharge, goes_home_soon
 from handoff.compose.patient import compose_patient
 from handoff.compose.unit import compose_unit
@@ -14,6 +15,8 @@ __all__ = [
     "Words",
     "compose_discharge",
     "compose_patient",
+    "compose_patient_blanks",
     "compose_unit",
+    "compose_unit_blank",
     "goes_home_soon",
 ]

@@ -20,6 +20,7 @@ from handoff.languages import shipped_templates
 from handoff.model import Done
 from handoff.yaml_nodes import Mapping as Named
 from handoff.yaml_nodes import Scalar, load_nodes
+from handoff.yaml_nodes import Sequence as Listed
 
 MOST_NAMED = 4  # times or signs that one sentence names; the rest is counted
 
@@ -40,9 +41,12 @@ class Words:
         self._zone = zone
         shipped = shipped_templates() / language
         self._folders = [shipped] if own_folder is None else [Path(own_folder), shipped]
+        for folder in self._folders:
+            if not folder.is_dir():
+                raise WordingError(_unreadable(folder, "there is no such folder"))
         self._environment = SandboxedEnvironment(undefined=StrictUndefined, autoescape=False)
         self._sources: dict[str, tuple[str, Place]] = {}
-        for file_name in ("sheet.yaml", "cautions.yaml", "discharge.yaml"):
+        for file_name in ("sheet.yaml", "cautions.yaml", "discharge.yaml", "blank.yaml"):
             self._sources |= self._read_yaml(file_name)
         self._months = self._listed_months("months")
         self._long_months = self._listed_months("discharge.months")
@@ -113,9 +117,9 @@ class Words:
             path = folder / file_name
             if path.is_file():
                 own = _flatten(path)
-                unknown = set(own) - set(sources) if sources else set()
-                for name in unknown:
-                    raise WordingError(_unknown_words(name, own[name][1]))
+                unknown = [name for name in own if name not in sources] if sources else []
+                if unknown:
+                    raise WordingError(_unknown_words(unknown[0], own[unknown[0]][1]))
                 sources |= own
         return sources
 
@@ -198,7 +202,12 @@ def _shortened(words: str, longest: int = 60) -> str:
 
 
 def _flatten(path: Path) -> dict[str, tuple[str, Place]]:
-    node, findings = load_nodes(path.read_text(encoding="utf-8"), str(path))
+    try:
+        source = path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
+        raise WordingError(_unreadable(path, reason)) from error
+    node, findings = load_nodes(source, str(path))
     if findings:
         raise WordingError(findings[0])
     words: dict[str, tuple[str, Place]] = {}
@@ -209,9 +218,23 @@ def _flatten(path: Path) -> dict[str, tuple[str, Place]]:
                 walk(child, f"{prefix}.{key}" if prefix else key)
         elif isinstance(node, Scalar):
             words[prefix] = (node.text, Place(str(path), node.line, prefix))
+        elif isinstance(node, Listed):
+            raise WordingError(_listed_words(Place(str(path), node.line, prefix)))
 
     walk(node, "")
     return words
+
+
+def _unreadable(path: Path, reason: str) -> Finding:
+    message = f"The words cannot be read: {reason}."
+    fix = "Name a folder with files that are saved as UTF-8."
+    return Finding(Severity.ERROR, "words-unreadable", Place(str(path)), message, fix)
+
+
+def _listed_words(place: Place) -> Finding:
+    message = "A list stands where words belong."
+    fix = "Write the words after their name, as the shipped file of the same name has them."
+    return Finding(Severity.ERROR, "bad-template", place, message, fix)
 
 
 def _unknown_words(name: str, place: Place) -> Finding:

@@ -77,7 +77,7 @@ def _drop(subject: Subject) -> str:
     good = sum(row.is_reading and row.good_form for row in subject.measures.shift_entries)
     return (
         f"best 100 x {exact(volume.best_ml)} / {exact(volume.previous_best_ml)} = "
-        f"{exact(percent)} %; {good} good-form readings in the shift"
+        f"{exact(percent)} %; good-form readings in the shift: {good}"
     )
 
 
@@ -96,17 +96,24 @@ def _size(subject: Subject) -> str:
         size = f"reference {exact(reference.volume_ml)} mL"
     else:
         size = f"no reference, weight {exact(weight)} kg"
-    return f"best of the stay {exact(best)} mL of {good} good-form readings; {size}"
+    return f"best of the stay {exact(best)} mL; good-form readings: {good}; {size}"
+
+
+def _exercises_in_stay(subject: Subject) -> str:
+    rows = subject.measures.stay_entries
+    return f"exercises in the stay: {sum(row.is_exercise for row in rows)}"
 
 
 def _started(subject: Subject) -> str:
-    done = sum(row.is_exercise for row in subject.measures.stay_entries)
-    return f"{done} exercises in the stay; {exact(subject.measures.available_h)} available hours"
+    hours = exact(subject.measures.available_h)
+    return f"{_exercises_in_stay(subject)}; available hours: {hours}"
 
 
 def _entries(subject: Subject) -> str:
     slots, rows = subject.measures.adherence.slots_due, subject.measures.caution_entries
-    return f"{_rows(len(rows))} in the shift; {slots} slots due; {_started(subject)}"
+    start = subject.handover.shift.start
+    before = sum(row.is_exercise and row.at < start for row in subject.measures.stay_entries)
+    return f"rows in the shift: {len(rows)}; slots due: {slots}; exercises before: {before}"
 
 
 def _uncharted(subject: Subject) -> str:
@@ -115,7 +122,7 @@ def _uncharted(subject: Subject) -> str:
 
 
 def _shown_back(subject: Subject) -> str:
-    return f"{_started(subject)}; shown back: {_done(subject.patient.shown_back)}"
+    return f"{_exercises_in_stay(subject)}; shown back: {_done(subject.patient.shown_back)}"
 
 
 def _labelled(subject: Subject) -> str:
@@ -126,7 +133,7 @@ def _labelled(subject: Subject) -> str:
 def _percent_of_charted(subject: Subject) -> str:
     adherence = subject.measures.adherence
     charted = adherence.slots_due - adherence.slots_uncharted
-    return f"{exact(adherence.percent_of_charted)} % over {charted} charted slots"
+    return f"percent_of_charted {exact(adherence.percent_of_charted)} %; charted slots: {charted}"
 
 
 def _declined(subject: Subject) -> str:
@@ -147,13 +154,14 @@ def _form(subject: Subject) -> str:
     flows = [row.flow for row in _exercises(subject)]
     off_form = flows.count(Flow.FAST) + flows.count(Flow.SLOW)
     blew, blank = flows.count(Flow.BLEW), flows.count(None)
-    return f"{len(flows)} exercises: {blew} blown, {off_form} fast or slow, {blank} without a flow"
+    counts = f"blown: {blew}, fast or slow: {off_form}, without a flow: {blank}"
+    return f"exercises: {len(flows)}, of these {counts}"
 
 
 def _held(subject: Subject) -> str:
     holds = [row.hold_s for row in _exercises(subject) if row.hold_s is not None]
     middle = exact(median(holds)) if holds else exact(None)
-    return f"median {middle} s of {len(holds)} holds; ordered {exact(subject.order.hold_s)} s"
+    return f"median {middle} s; holds: {len(holds)}; ordered {exact(subject.order.hold_s)} s"
 
 
 def _at_once(subject: Subject) -> str:

@@ -77,6 +77,7 @@ def _hand_over(
         set_aside=_all_set_aside(logs),
         findings=_in_file_order(findings),
         earlier=_earlier(logs),
+        logs=tuple(logs),
     )
     return handover, findings
 

@@ -5,16 +5,19 @@ is no record or cannot be told apart. Never interprets a cell, never raises for 
 reads nothing but the file it was given.
 """
 
+from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import PurePath
 
 from handoff.codes import finding
+from handoff.fields import Section, fields_of
 from handoff.findings import Place
 from handoff.read.content import SIZE_LIMIT_BYTES, read_text
-from handoff.read.from_csv import read_csv
+from handoff.read.from_csv import read_csv, with_rows
 from handoff.read.from_yaml import read_yaml
-from handoff.read.sheet import Record, Sheet, unusable
+from handoff.read.sheet import Record, Sheet, silent, unusable
 
-__all__ = ["SIZE_LIMIT_BYTES", "Record", "Sheet", "read"]
+__all__ = ["SIZE_LIMIT_BYTES", "Record", "Sheet", "read", "silent", "with_records"]
 
 _FORMATS = {
     ".yaml": read_yaml,
@@ -34,3 +37,14 @@ def read(path: str, size_limit_bytes: int = SIZE_LIMIT_BYTES) -> Sheet:
     if parse is None:
         return unusable(path, [*findings, finding("unknown-format", Place(path))])
     return parse(text, path, findings)
+
+
+def with_records(sheet: Sheet, records: Iterable[Record], telling: Iterable[Record] = ()) -> Sheet:
+    """The sheet with these for its records; in YAML `telling` are those that tell of patients."""
+    if sheet.columns is not None:
+        return with_rows(sheet, tuple(records))
+    names = [each.name for each in fields_of(Section.PATIENT) if each.name != "patient_id"]
+    patients = [
+        record for record in telling if any(record.cells.get(name, "").strip() for name in names)
+    ]
+    return replace(sheet, entries=tuple(records), patients=(*sheet.patients, *patients))

@@ -7,14 +7,15 @@ that does not fit the header is marked as broken.
 
 import csv
 import io
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import islice
 
 from handoff.codes import finding
-from handoff.fields import CSV_NAMES, Section, fields_of, match_header, nearest
+from handoff.fields import CSV_NAMES, SET_ASIDE_FROM, Section, fields_of, match_header, nearest
 from handoff.findings import Finding, Place
 from handoff.read.sheet import Record, Sheet, unusable
+from handoff.spreadsheet import as_written, may_be_marked
 
 DELIMITERS = (",", ";", "\t")
 _HEADER_WITHIN_LINES = 20
@@ -31,17 +32,29 @@ def read_csv(text: str, file: str, findings: list[Finding]) -> Sheet:
     if "patient_id" not in header.columns:
         return unusable(file, findings)
     rows = _Rows(file, header, findings)
-    records = tuple(rows.records(lines))
-    return Sheet(
+    records = tuple(rows.records(lines, marked=may_be_marked(text)))
+    told = Record(header.line, {})
+    sheet = Sheet(
         file=file,
         usable=True,
-        unit=_first_filled(records, header, Section.UNIT),
-        shift=_first_filled(records, header, Section.SHIFT),
-        patients=tuple(_patients(records, header)),
-        entries=records,
+        unit=told,
+        shift=told,
         columns=header.columns,
         decimal_comma=header.delimiter != ",",
         findings=tuple(rows.findings),
+    )
+    return with_rows(sheet, records)
+
+
+def with_rows(sheet: Sheet, records: tuple[Record, ...]) -> Sheet:
+    """The sheet of a CSV log with these rows, and what they say of unit, shift and patients."""
+    columns = sheet.columns or {}
+    return replace(
+        sheet,
+        unit=_first_filled(records, columns, Section.UNIT, sheet.unit.line),
+        shift=_first_filled(records, columns, Section.SHIFT, sheet.shift.line),
+        patients=tuple(_patients(records, columns)),
+        entries=records,
     )
 
 
@@ -89,7 +102,7 @@ def _named(header: _Header) -> _Header:
         known = match_header(cell)
         name = known or cell.strip() or f"column {number}"
         if name in names:
-            numbered = f"{name} (column {number})"
+            numbered = f"{name}, column {number}"
             if known:
                 repeated.setdefault(known, [known]).append(numbered)
             name = numbered
@@ -113,7 +126,7 @@ def _header_findings(header: _Header, file: str) -> Iterator[Finding]:
         place = Place(file, header.line, cell.strip() or name)
         if any(name in others[1:] for others in header.repeated.values()):
             yield finding("duplicate-column", place, match_header(cell))
-        elif name not in CSV_NAMES and cell.strip():
+        elif not match_header(cell) and cell.strip() and SET_ASIDE_FROM not in header.columns:
             hint = nearest(cell, sorted(CSV_NAMES))
             yield finding("unknown-field", place, raw=cell.strip(), hint=hint)
     for name in _missing(header):
@@ -126,7 +139,7 @@ def _missing(header: _Header) -> Iterator[str]:
         yield "patient_id"
     if header.columns.keys().isdisjoint({"name", "born"}):
         yield from ("name", "born")
-    entry = [name for name in _present(header, Section.ENTRY) if name != "patient_id"]
+    entry = [name for name in _present(header.columns, Section.ENTRY) if name != "patient_id"]
     if entry and "at" not in header.columns:
         yield "at"
 
@@ -139,9 +152,11 @@ class _Rows:
         self.header = header
         self.findings = findings
 
-    def records(self, lines: Sequence[str]) -> Iterator[Record]:
+    def records(self, lines: Sequence[str], *, marked: bool) -> Iterator[Record]:
+        """A record for each row; `marked` cells are those that `as_written` may change."""
         names, width = self.header.names, len(self.header.names)
-        for line, row, problem in _rows(lines, self.header):
+        for line, cells, problem in _rows(lines, self.header):
+            row = [as_written(cell) for cell in cells] if marked else cells
             if problem:
                 yield self._broken(problem, line, row)
             elif row == self.header.cells:
@@ -178,6 +193,8 @@ class _Rows:
             values = {cells[column].strip() for column in columns} - {""}
             cells[name] = values.pop() if len(values) == 1 else ""
             if values:
+                first = self.header.names.index(name) + 1
+                cells[f"{name}, column {first}"] = record.cells[name]
                 place = Place(self.file, record.line, self.header.columns[name])
                 said = " / ".join(record.cells[column] for column in columns)
                 lost[name] = finding("columns-disagree", place, name, said, values=said)
@@ -215,32 +232,34 @@ def _broken_row(line: str, delimiter: str) -> tuple[list[str], str]:
     return [], "long-cell"
 
 
-def _first_filled(records: Sequence[Record], header: _Header, section: Section) -> Record:
+def _first_filled(
+    records: Sequence[Record], columns: Mapping[str, str], section: Section, header_line: int
+) -> Record:
     """The first row that fills in each of the section's columns."""
     cells: dict[str, str] = {}
     lines: dict[str, int] = {}
-    for name in _present(header, section):
+    for name in _present(columns, section):
         filled = (row for row in records if not row.broken and row.cells.get(name, "").strip())
         first = next(filled, None)
         if first:
             cells[name] = first.cells[name]
             lines[name] = first.line
-    return Record(header.line, cells, lines)
+    return Record(header_line, cells, lines)
 
 
-def _patients(records: Sequence[Record], header: _Header) -> Iterator[Record]:
+def _patients(records: Sequence[Record], columns: Mapping[str, str]) -> Iterator[Record]:
     """A record for each different thing that rows say of a patient, where it is said first.
 
     What they say of the unit and the shift counts too: rows of another shift are told apart by it.
     """
-    facts = _present(header, Section.PATIENT)
-    names = facts + _present(header, Section.UNIT) + _present(header, Section.SHIFT)
+    facts = _present(columns, Section.PATIENT)
+    names = facts + _present(columns, Section.UNIT) + _present(columns, Section.SHIFT)
     seen: set[tuple[str, ...]] = set()
     for record in records:
         if record.broken or not record.cells:
             continue
         cells = record.cells
-        said = tuple([cells[name] for name in names])
+        said = tuple([cells.get(name, "") for name in names])
         if said not in seen:
             seen.add(said)
             patient_id, *others = said[: len(facts)]
@@ -248,5 +267,5 @@ def _patients(records: Sequence[Record], header: _Header) -> Iterator[Record]:
                 yield record
 
 
-def _present(header: _Header, section: Section) -> list[str]:
-    return [each.name for each in fields_of(section) if each.name in header.columns]
+def _present(columns: Mapping[str, str], section: Section) -> list[str]:
+    return [each.name for each in fields_of(section) if each.name in columns]

@@ -4,7 +4,7 @@ Enters: nothing. Leaves: `Sheet` and `Record`, the same from YAML and CSV. Inter
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from handoff.fields import Field
 from handoff.findings import Finding, Place
@@ -17,6 +17,7 @@ class Record:
     `line` is where the record starts; `lines` has the cells that stand on another line. `lost` has
     the cells whose text cannot be known, with the finding that says why. `broken` says why the
     whole record cannot be trusted. A column that the contract does not know keeps its own name.
+    `file` is where the record stands when that is not the sheet's own file.
     """
 
     line: int
@@ -24,6 +25,7 @@ class Record:
     lines: Mapping[str, int] = field(default_factory=dict)
     lost: Mapping[str, Finding] = field(default_factory=dict)
     broken: Finding | None = None
+    file: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,15 +50,23 @@ class Sheet:
 
     def place(self, record: Record, field: Field) -> Place:
         """Where the cell of one field stands, or would stand, in a record."""
+        line = record.lines.get(field.name, record.line)
+        if record.file is not None:
+            return Place(record.file, line, field.name)
         column = field.column if self.columns is None else self.columns.get(field.name, field.name)
-        return Place(self.file, record.lines.get(field.name, record.line), column)
+        return Place(self.file, line, column)
 
     def row_place(self, record: Record) -> Place:
         """Where a record starts."""
-        return Place(self.file, record.line)
+        return Place(record.file or self.file, record.line)
+
+
+def silent(file: str) -> Sheet:
+    """The sheet of a log that says nothing."""
+    nothing = Record(1, {})
+    return Sheet(file, usable=True, findings=(), unit=nothing, shift=nothing)
 
 
 def unusable(file: str, findings: Sequence[Finding]) -> Sheet:
     """The sheet of a file that cannot be read."""
-    nothing = Record(1, {})
-    return Sheet(file, usable=False, findings=tuple(findings), unit=nothing, shift=nothing)
+    return replace(silent(file), usable=False, findings=tuple(findings))

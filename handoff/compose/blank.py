@@ -1,0 +1,133 @@
+"""The pages to write a shift's entries on by hand, in finished words: `Blank` -> `BlankPage`s.
+
+Enters: what is known of a log before it is written, and words. Leaves: a page for each patient, or
+one for the unit. What is not known, and what is only an example, is left to be written.
+"""
+
+from collections.abc import Sequence
+from datetime import date, datetime
+
+from handoff.blank import Blank
+from handoff.compose.words import Words
+from handoff.fields import Field, Kind, Section, fields_of
+from handoff.model import Patient
+from handoff.page import BlankColumn, BlankPage, BlankRow, Fact
+from handoff.rounding import one_decimal
+from handoff.written import patient_value
+
+IDENTITY = ("bed", "name", "patient_id", "born")
+KEYS = (Kind.CHOICE, Kind.CHOICES, Kind.YES_NO)
+
+
+def compose_patient_blanks(blank: Blank, words: Words) -> tuple[BlankPage, ...]:
+    """A page for each patient with an order, and for those not yet known."""
+    patients = (*blank.ordered, *[None] * blank.more)
+    return tuple(_patient_page(blank, patient, words) for patient in patients)
+
+
+def compose_unit_blank(blank: Blank, words: Words) -> BlankPage:
+    """The page of the unit: a row for each patient with an order, and rows to be filled in."""
+    say = words.say
+    rows = [
+        BlankRow(
+            bed=patient.bed,
+            name=patient.name,
+            id=say("blank.id", id=patient.id),
+            alert=say("blank.alert") if patient.id in blank.name_alerts else "",
+        )
+        for patient in blank.ordered
+    ]
+    columns = [_column("bed", words), _column("patient_id", words), *_columns(words)]
+    return _page(blank, words, "unit", columns=columns, rows=rows)
+
+
+def _patient_page(blank: Blank, patient: Patient | None, words: Words) -> BlankPage:
+    fields = {field.name: field for field in fields_of(Section.PATIENT)}
+    beds = blank.name_alerts.get(patient.id) if patient else None
+    return _page(
+        blank,
+        words,
+        "patient",
+        alert=words.say("name_alert", beds=beds) if beds else "",
+        identity=[_fact(fields.pop(name), patient, words) for name in IDENTITY],
+        facts=[_fact(field, patient, words) for field in fields.values()],
+        columns=_columns(words),
+    )
+
+
+def _page(
+    blank: Blank,
+    words: Words,
+    kind: str,
+    *,
+    columns: Sequence[BlankColumn],
+    alert: str = "",
+    identity: Sequence[Fact] = (),
+    facts: Sequence[Fact] = (),
+    rows: Sequence[BlankRow] = (),
+) -> BlankPage:
+    return BlankPage(
+        title=words.say(f"blank.title.{kind}"),
+        carried=words.say("blank.carried", before=blank.before),
+        alert=alert,
+        head=_head(blank, words),
+        identity=tuple(identity),
+        facts=tuple(facts),
+        columns=tuple(columns),
+        rows=tuple(rows),
+        key=_key(words),
+        standing=words.say("standing.caution", unit=blank.unit),
+        page_words=words.say("summary.page"),
+    )
+
+
+def _head(blank: Blank, words: Words) -> tuple[Fact, ...]:
+    """Unit, shift and its nurses."""
+    cells = {name: cell for name, cell in blank.cells.items() if name not in blank.examples}
+    shift = blank.shift if cells.keys() >= {"shift_start", "shift_end"} else None
+    values = {
+        "unit": cells.get("unit", ""),
+        "shift": "" if shift is None else words.say("shift", shift=shift),
+        "outgoing": cells.get("outgoing", ""),
+        "incoming": cells.get("incoming", ""),
+    }
+    return tuple(Fact(words.say(f"blank.label.{name}"), value) for name, value in values.items())
+
+
+def _fact(field: Field, patient: Patient | None, words: Words) -> Fact:
+    value = None if patient is None else patient_value(patient, field)
+    return Fact(words.say(f"blank.label.{field.name}"), _value(value, words))
+
+
+def _value(value: object, words: Words) -> str:
+    """What is recorded, as it is printed; nothing where it is to be written."""
+    match value:
+        case bool():
+            return words.say(f"blank.{'yes' if value else 'no'}")
+        case int() | float():
+            return one_decimal(value)
+        case datetime():
+            return words.full_when(value)
+        case date():
+            return words.full_day(value)
+    return "" if value is None else str(value)
+
+
+def _columns(words: Words) -> list[BlankColumn]:
+    """One column for each field of an entry; whose it is stands elsewhere."""
+    names = (field.name for field in fields_of(Section.ENTRY) if field.name != "patient_id")
+    return [_column(name, words) for name in names]
+
+
+def _column(name: str, words: Words) -> BlankColumn:
+    return BlankColumn(name, words.say(f"blank.column.{name}"))
+
+
+def _key(words: Words) -> tuple[str, ...]:
+    """What may be written in the columns that take words only, and what a blank means."""
+    fields = [field for field in fields_of(Section.ENTRY) if field.kind in KEYS]
+    lines = (
+        words.say("blank.key.choices", column=_column(field.name, words).title, field=field)
+        for field in fields
+    )
+    return (*lines, words.say("blank.key.times"), words.say("blank.key.blank"))

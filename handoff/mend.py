@@ -1,0 +1,98 @@
+"""Puts mended rows in the place of those that were set aside: sheets -> sheets.
+
+Enters: the sheets of logs, the logs with what they set aside, and the sheets of files of rows set
+aside that somebody has mended. Leaves: the sheets with each mended row in the place of its own, and
+what is left of the mended files. A row is known by where it stands and why it was set aside, so
+that one that is used, or that was mended in its log, is never replaced. Interprets no cell.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from handoff.codes import finding
+from handoff.entries import filled
+from handoff.fields import SET_ASIDE_BECAUSE, SET_ASIDE_FROM, Section, fields_of
+from handoff.findings import Finding, Place, text
+from handoff.model import Log, SetAside
+from handoff.read import Record, Sheet, with_records
+
+_OF_ENTRY = frozenset(each.name for each in fields_of(Section.ENTRY))
+_OF_PATIENT = frozenset(each.name for each in fields_of(Section.PATIENT))
+
+
+@dataclass(frozen=True, slots=True)
+class _Mended:
+    """A mended row, the row that it stands for, and that row's log."""
+
+    record: Record
+    row: SetAside
+    log: Log
+
+
+def holds_mended_rows(sheet: Sheet) -> bool:
+    """Whether a log is a file of rows set aside."""
+    return sheet.usable and SET_ASIDE_FROM in (sheet.columns or {})
+
+
+def mend(
+    sheets: Sequence[Sheet], mended: Sequence[Sheet], logs: Iterable[Log]
+) -> tuple[list[Sheet], list[Sheet]]:
+    """The sheets with rows of the mended sheets put in, and those sheets less their own rows.
+
+    A row of a mended sheet that was left as it was stands for nothing: its row stays set aside.
+    """
+    offered: defaultdict[tuple[str, str], list[Record]] = defaultdict(list)
+    for sheet in mended:
+        for record in sheet.entries:
+            cells = record.cells
+            key = cells.get(SET_ASIDE_FROM, ""), cells.get(SET_ASIDE_BECAUSE, "")
+            offered[key].append(replace(record, file=sheet.file))
+    taken: defaultdict[Place, list[_Mended]] = defaultdict(list)
+    for log in logs:
+        for row in log.set_aside:
+            of_row = offered[str(row.place), text(row.reason)]
+            if of_row:
+                taken[row.place].append(_Mended(of_row.pop(0), row, log))
+    used = {Place(str(each.record.file), each.record.line) for of in taken.values() for each in of}
+    return [_put_in(sheet, taken) for sheet in sheets], [_less(sheet, used) for sheet in mended]
+
+
+def _put_in(sheet: Sheet, taken: Mapping[Place, Sequence[_Mended]]) -> Sheet:
+    """The sheet with mended rows in the place of those that they stand for."""
+    records = list(sheet.entries)
+    put = []
+    for index, record in enumerate(records):
+        place = sheet.row_place(record)
+        of_row = (each for each in taken.get(place, ()) if each.row.raw == filled(record.cells))
+        mended = next(of_row, None)
+        if mended and filled(_told(mended)) != mended.row.raw:
+            records[index] = replace(mended.record, cells=_told(mended))
+            put.append((records[index], place))
+    if not put:
+        return sheet
+    notes = (_note(record, place) for record, place in put)
+    mended_sheet = with_records(sheet, records, [record for record, _ in put])
+    return replace(mended_sheet, findings=(*sheet.findings, *notes))
+
+
+def _told(mended: _Mended) -> dict[str, str]:
+    """What a mended row tells besides what its log tells of unit, shift and patient.
+
+    What it tells of a patient whom the log does not know is kept.
+    """
+    cells = mended.record.cells
+    known = {patient.id for patient in mended.log.patients}
+    told = _OF_ENTRY if cells.get("patient_id", "").strip() in known else _OF_ENTRY | _OF_PATIENT
+    return {name: cell for name, cell in cells.items() if name in told or name in mended.row.raw}
+
+
+def _note(record: Record, place: Place) -> Finding:
+    found = finding("mended-row", Place(str(record.file), record.line))
+    return replace(found, related=(place,))
+
+
+def _less(sheet: Sheet, used: set[Place]) -> Sheet:
+    return with_records(
+        sheet, [each for each in sheet.entries if sheet.row_place(each) not in used]
+    )

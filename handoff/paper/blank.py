@@ -1,0 +1,174 @@
+"""The pages to write a shift's entries on by hand: landscape, a column for each field.
+
+Enters: `BlankPage`s. Leaves: PDF bytes. A page of the unit goes on onto the next when its rows do
+not fit; every page is ruled to its foot.
+"""
+
+from collections.abc import Iterator, Sequence
+
+from reportlab.pdfgen.canvas import Canvas
+
+from handoff.page import BlankColumn, BlankPage, BlankRow, Fact
+from handoff.paper.blocks import Block, stack, text_block
+from handoff.paper.canvas import MARGIN_PT, open_canvas, rule
+from handoff.paper.typeface import BODY_PT, BOLD, NAME_PT, SMALL_PT
+from handoff.paper.typeset import BASELINE, put_text, width_of
+
+# Widths of the columns; what is left of the page is the note's.
+WIDTHS_PT = {
+    "bed": 34,
+    "patient_id": 76,
+    "at": 38,
+    "until": 38,
+    "what": 46,
+    "breaths": 34,
+    "volume_ml": 36,
+    "hold_s": 26,
+    "flow": 36,
+    "seen_by": 38,
+    "pain": 26,
+    "symptoms": 60,
+    "spo2": 28,
+    "resp_rate": 32,
+    "pulse": 31,
+    "temp_c": 30,
+    "on_oxygen": 34,
+    "position": 40,
+}
+PATIENT_ROW_PT, UNIT_ROW_PT = 19.0, 24.0
+HEAD_ROW_PT, GAP_PT, PAD_PT = 31.0, 5.0, 3.0
+FACTS_IN_A_LINE = 5
+IDENTITY_SHARES = (0.14, 0.44, 0.22, 0.2)
+HEAD_SHARES = (0.27, 0.37, 0.18, 0.18)
+
+
+def draw_blank(
+    pages: Sequence[BlankPage], paper: tuple[float, float], title: str, language: str = "en"
+) -> bytes:
+    """The pages as PDF bytes; `paper` is (width, height) in points, used the long way across."""
+    across = (max(paper), min(paper))
+    canvas, stream = open_canvas(across, title, language)
+    width, height = (length - 2 * MARGIN_PT for length in across)
+    sheets = [sheet for page in pages for sheet in _sheets(page, width, height)]
+    for number, (page, sheet) in enumerate(sheets, start=1):
+        sheet.draw(canvas, MARGIN_PT, across[1] - MARGIN_PT)
+        number_words = f"{page.page_words} {number} of {len(sheets)}"
+        put_text(canvas, across[0] - MARGIN_PT, across[1] - MARGIN_PT - 11, number_words, align=1)
+        canvas.showPage()
+    canvas.save()
+    return stream.getvalue()
+
+
+def _sheets(page: BlankPage, width: float, height: float) -> Iterator[tuple[BlankPage, Block]]:
+    """As many sheets of paper as the rows that are not empty take; at least one."""
+    above, below = _above(page, width), _below(page, width)
+    rows = [_who(row) for row in page.rows]
+    least = PATIENT_ROW_PT if page.identity else UNIT_ROW_PT
+    row = max([least, *(who.height + PAD_PT for _, who in rows)])
+    room = height - above.height - below.height - 2 * GAP_PT - HEAD_ROW_PT
+    fitting = max(int(room // row), 1)
+    for start in range(0, max(len(rows), 1), fitting):
+        cells = rows[start : start + fitting]
+        table = _table(page.columns, cells, width, row, fitting)
+        yield page, stack([above, table, below], GAP_PT)
+
+
+def _above(page: BlankPage, width: float) -> Block:
+    """Title, unit and shift, and on a patient's page who it is and what is ordered."""
+
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        put_text(canvas, x, top - 12, page.title, NAME_PT, BOLD)
+        left = width_of(page.title, NAME_PT, BOLD) + 12
+        put_text(canvas, x + left, top - 12, page.carried, SMALL_PT)
+
+    blocks = [Block(18, draw), _line(page.head, width, HEAD_SHARES)]
+    if page.identity:
+        blocks.append(_line(page.identity, width, IDENTITY_SHARES, NAME_PT))
+    if page.alert:
+        blocks.append(text_block(page.alert, width, bold=True))
+    even = [1 / FACTS_IN_A_LINE] * FACTS_IN_A_LINE
+    starts = range(0, len(page.facts), FACTS_IN_A_LINE)
+    lines = [_line(page.facts[start:][:FACTS_IN_A_LINE], width, even) for start in starts]
+    return stack([*blocks, *lines])
+
+
+def _line(
+    facts: Sequence[Fact], width: float, shares: Sequence[float], size: float = BODY_PT
+) -> Block:
+    """Facts beside each other."""
+    cells = [
+        _fact(fact, share * width - GAP_PT, size)
+        for fact, share in zip(facts, shares, strict=False)
+    ]
+
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        for cell, share in zip(cells, shares, strict=False):
+            cell.draw(canvas, x, top)
+            x += share * width
+
+    return Block(max(cell.height for cell in cells), draw)
+
+
+def _fact(fact: Fact, width: float, size: float) -> Block:
+    """A label and what is known, whole; or a line to write on."""
+    left = width_of(fact.label, SMALL_PT) + PAD_PT
+    value = text_block(fact.value, width - left, size=size, bold=True)
+    drop = BASELINE * size + PAD_PT
+
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        put_text(canvas, x, top - drop, fact.label, SMALL_PT)
+        if fact.value:
+            value.draw(canvas, x + left, top - PAD_PT)
+        else:
+            rule(canvas, x + left, top - drop - 2, width - left, 0.6)
+
+    return Block(value.height + 2 * PAD_PT, draw)
+
+
+def _below(page: BlankPage, width: float) -> Block:
+    """What may be written in the columns, and the standing caution."""
+    key = text_block(". ".join(page.key) + ".", width, size=SMALL_PT)
+    return stack([key, text_block(page.standing, width, size=SMALL_PT, bold=True)], 2)
+
+
+def _who(row: BlankRow) -> tuple[Block, Block]:
+    """What begins a row: the bed, and the patient by name and id."""
+    bed, patient = WIDTHS_PT["bed"] - PAD_PT, WIDTHS_PT["patient_id"] - PAD_PT
+    lines = [text_block(each, patient, size=SMALL_PT) for each in (row.name, row.id)]
+    alert = [text_block(row.alert, patient, size=SMALL_PT, bold=True)] if row.alert else []
+    return text_block(row.bed, bed, bold=True), stack([*alert, *lines])
+
+
+def _table(
+    columns: Sequence[BlankColumn],
+    rows: Sequence[Sequence[Block]],
+    width: float,
+    row: float,
+    count: int,
+) -> Block:
+    edges = _edges(columns, width)
+    height = HEAD_ROW_PT + row * count
+
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        for column, left, right in zip(columns, edges, edges[1:], strict=False):
+            title = text_block(column.title, right - left - PAD_PT, size=SMALL_PT, bold=True)
+            title.draw(canvas, x + left + PAD_PT / 2, top - 1)
+        first = top - HEAD_ROW_PT
+        for index, cells in enumerate(rows):
+            for left, cell in zip(edges, cells, strict=False):
+                cell.draw(canvas, x + left + PAD_PT / 2, first - row * index - 1)
+        rule(canvas, x, top, width, 0.8)
+        for index in range(count + 1):
+            rule(canvas, x, first - row * index, width, 0.8 if index == 0 else 0.4)
+        canvas.setLineWidth(0.4)
+        for edge in edges:
+            canvas.line(x + edge, top, x + edge, top - height)
+
+    return Block(height, draw)
+
+
+def _edges(columns: Sequence[BlankColumn], width: float) -> list[float]:
+    """Where each column begins, and the last ends."""
+    known = [WIDTHS_PT.get(column.name, 0) for column in columns]
+    widths = [each or width - sum(known) for each in known]
+    return [float(sum(widths[:index])) for index in range(len(widths) + 1)]

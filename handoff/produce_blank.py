@@ -1,0 +1,52 @@
+"""Runs the stages for a log to fill in: what is known of it -> `blank.pdf` and the starters.
+
+Enters: a `Blank` for each unit, and how to print. Leaves: relative file names and bytes, and
+findings about what cannot be printed as written. Touches no file.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from handoff.blank import Blank, starter_csv, starter_yaml
+from handoff.compose import Words, compose_patient_blanks, compose_unit_blank
+from handoff.file_names import distinct_names
+from handoff.findings import Finding
+from handoff.paper import PAPERS, draw_blank, letters_lacking
+
+BLANK_TITLE = "Incentive spirometry: log to fill in"
+
+
+@dataclass(frozen=True, slots=True)
+class BlankPrinting:
+    """How to print: a page a patient, or a page for the unit."""
+
+    paper: str = "letter"
+    language: str = "en"
+    for_unit: bool = False
+    own_templates: str | None = None
+
+
+def produce_blank(
+    blanks: Sequence[Blank], printing: BlankPrinting
+) -> tuple[dict[str, bytes], list[Finding]]:
+    """Every file by its relative name; with several units each has a folder of its own."""
+    files: dict[str, bytes] = {}
+    findings: list[Finding] = []
+    folders = distinct_names("", (blank.unit.name for blank in blanks))
+    for blank, folder in zip(blanks, folders, strict=True):
+        prefix = f"{folder}/" if len(blanks) > 1 else ""
+        files |= {prefix + name: each for name, each in _of_unit(blank, printing).items()}
+        findings += letters_lacking(blank.patients)
+    return files, findings
+
+
+def _of_unit(blank: Blank, printing: BlankPrinting) -> dict[str, bytes]:
+    words = Words(blank.unit.time_zone, printing.language, printing.own_templates)
+    pages = compose_patient_blanks(blank, words)
+    if printing.for_unit:
+        pages = (compose_unit_blank(blank, words),)
+    return {
+        "blank.pdf": draw_blank(pages, PAPERS[printing.paper], BLANK_TITLE, words.language),
+        "blank.yaml": starter_yaml(blank, words.say),
+        "blank.csv": starter_csv(blank),
+    }

@@ -1,0 +1,56 @@
+"""Runs the stages up to gathering: paths of logs -> a hand-over for each unit.
+
+Enters: paths, and what the user says besides the logs. Leaves: `Handover`s and all findings. Reads
+nothing but the files that it is given.
+"""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from handoff.check import Options, check
+from handoff.findings import Finding
+from handoff.gather import gather
+from handoff.mend import holds_mended_rows, mend
+from handoff.model import Handover
+from handoff.read import Sheet, read
+
+Gathered = tuple[tuple[Handover, ...], list[Finding]]
+
+
+def read_handovers(paths: Sequence[str], options: Options, as_of: str | None) -> Gathered:
+    """The hand-over of each unit; none where a log cannot be used at all.
+
+    Mended rows of files of rows set aside are put into the logs that they are of, also those of a
+    file made from another such file. What is left of these files is read as logs of its own.
+    """
+    given = [read(path) for path in paths]
+    mended = [sheet for sheet in given if holds_mended_rows(sheet)]
+    sheets = [sheet for sheet in given if not holds_mended_rows(sheet)]
+    rows_left = sum(len(sheet.entries) for sheet in mended)
+    while rows_left:
+        handovers, _ = _gathered(sheets, options, as_of)
+        logs = [log for handover in handovers for log in handover.logs]
+        sheets, mended = mend(sheets, mended, logs)
+        before, rows_left = rows_left, sum(len(sheet.entries) for sheet in mended)
+        if rows_left == before:
+            break
+    return _gathered(_less_empty(sheets, mended), options, as_of)
+
+
+def _less_empty(sheets: Sequence[Sheet], mended: Sequence[Sheet]) -> list[Sheet]:
+    """All sheets but the mended ones that nothing is left of, whose findings the first has."""
+    if not sheets:
+        return list(mended)
+    first, *others = sheets
+    gone = [found for sheet in mended if not sheet.entries for found in sheet.findings]
+    left = [sheet for sheet in mended if sheet.entries]
+    return [replace(first, findings=(*first.findings, *gone)), *others, *left]
+
+
+def _gathered(sheets: Sequence[Sheet], options: Options, as_of: str | None) -> Gathered:
+    checked = [check(sheet, options) for sheet in sheets]
+    logs = [log for log, _ in checked if log is not None]
+    if len(logs) < len(checked):
+        return (), [each for _, found in checked for each in found]
+    handovers, findings = gather(logs, as_of, options.now)
+    return handovers, list(findings)

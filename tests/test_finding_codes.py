@@ -1,0 +1,49 @@
+"""Every code of a finding is documented, and has a log or a file that triggers it."""
+
+import re
+from functools import cache
+
+import pytest
+
+from handoff.findings import Finding
+from tests.bad_logs import BAD_HANDOVERS, BAD_LOGS
+from tests.bad_units_own_files import BAD_LIMITS, BAD_WORDS
+from tests.finding_codes import codes_in_the_code, findings_by_code, table
+from tests.logs import found_in
+from tests.test_docs import DEVELOPERS, README
+
+WITHOUT_A_FILE = {
+    "no-permission": [(None, None, "no-permission")],
+    "file-too-large": [(None, None, "file-too-large")],
+    "letters-not-in-font": [(1000, None, "letters-not-in-font")],
+    "mended-row": [(2, None, "mended-row")],
+}
+
+
+@cache
+def findings() -> dict[str, list[Finding]]:
+    return findings_by_code()
+
+
+def test_every_code_of_the_program_has_something_that_triggers_it() -> None:
+    assert set(findings()) == codes_in_the_code()
+    of_tests = [*BAD_LOGS, *BAD_HANDOVERS, *BAD_LIMITS, *BAD_WORDS, *WITHOUT_A_FILE]
+    assert sorted(of_tests) == sorted(findings())
+
+
+@pytest.mark.parametrize("code", [*BAD_LIMITS, *BAD_WORDS])
+def test_what_is_wrong_in_a_units_own_file_is_found_where_it_stands(code: str) -> None:
+    bad = (BAD_LIMITS | BAD_WORDS)[code]
+    others = [each for each in found_in(findings()[code]) if each[2] != "limits-not-approved"]
+    assert (others or found_in(findings()[code])) == bad.found
+
+
+@pytest.mark.parametrize("code", WITHOUT_A_FILE)
+def test_what_takes_more_than_a_log_is_found_where_it_stands(code: str) -> None:
+    assert found_in(findings()[code]) == WITHOUT_A_FILE[code]
+
+
+def test_the_table_of_codes_is_that_of_the_program() -> None:
+    section = DEVELOPERS.partition("## Finding codes\n")[2].partition("\n## ")[0]
+    assert table() in section, "print it anew: python -m tests.finding_codes"
+    assert re.search(r"\]\(DEVELOPERS\.md#finding-codes\)", README)
