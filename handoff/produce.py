@@ -7,9 +7,9 @@ findings about what cannot be printed as written. Touches no file.
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from handoff.changes import Since
 from handoff.chart import draw_spark, draw_volume
 from handoff.compose import (
+    Results,
     Words,
     compose_discharge,
     compose_patient,
@@ -33,7 +33,6 @@ from handoff.paper import (
     letters_lacking,
 )
 from handoff.since import find_changes
-from handoff.verdicts import Verdicts
 
 SHEET_TITLE = "Incentive spirometry: patient sheet"
 SHEETS_TITLE = "Incentive spirometry: patient sheets"
@@ -80,11 +79,10 @@ def produce_unit(
     measures = measure(handover)
     verdicts = {patient_id: judge(each, handover, limits) for patient_id, each in measures.items()}
     since = find_changes(handover, measures, verdicts, limits)
-    unit_page = compose_unit(
-        handover, measures, verdicts, limits, words, since, initials=printing.initials
-    )
-    sheets = dict(_sheets(handover, measures, verdicts, since, limits, words, printing))
-    discharges = _discharges(handover, measures, words, printing)
+    results = Results(handover, measures, verdicts, limits, since)
+    unit_page = compose_unit(results, words, initials=printing.initials)
+    sheets = dict(_sheets(results, words, printing))
+    discharges = _discharges(results, words, printing)
     bookmarks = [(words.say("bookmark", bed=bed), sheet) for bed, sheet in sheets.values()]
     files = {
         "unit-summary.pdf": draw_unit(
@@ -102,42 +100,26 @@ def produce_unit(
 
 
 def _sheets(
-    handover: Handover,
-    measures: Mapping[str, Measures],
-    verdicts: Mapping[str, Verdicts],
-    since: Since | None,
-    limits: Limits,
-    words: Words,
-    printing: Printing,
+    results: Results, words: Words, printing: Printing
 ) -> Iterator[tuple[str, tuple[str, bytes]]]:
     """(file name, (bed, PDF)) of each patient's sheet, in bed order."""
-    named = _named(measures)
+    named = _named(results.measures)
     for number, (name, patient) in enumerate(named, start=1):
         if printing.beds and patient.bed not in printing.beds:
             continue
-        page = compose_patient(
-            handover,
-            measures[patient.id],
-            verdicts[patient.id],
-            limits,
-            words,
-            (number, len(named)),
-            since,
-        )
+        page = compose_patient(results, patient, words, (number, len(named)))
         sheet = draw_patient(page, PAPERS[printing.paper], draw_volume, SHEET_TITLE, words.language)
         printing.progress(number, len(named))
         yield name, (patient.bed, sheet)
 
 
-def _discharges(
-    handover: Handover, measures: Mapping[str, Measures], words: Words, printing: Printing
-) -> Iterator[tuple[str, bytes]]:
+def _discharges(results: Results, words: Words, printing: Printing) -> Iterator[tuple[str, bytes]]:
     """(file name, PDF) of the page to take home of each patient who gets one."""
-    for name, patient in _named(measures):
+    for name, patient in _named(results.measures):
         printed = not printing.beds or patient.bed in printing.beds
-        goes_home = printed and goes_home_soon(handover, patient)
+        goes_home = printed and goes_home_soon(results.handover, patient)
         if goes_home or patient.bed in printing.discharge_beds:
-            page = compose_discharge(handover, measures[patient.id], words)
+            page = compose_discharge(results.handover, results.measures[patient.id], words)
             paper = PAPERS[printing.paper]
             yield name, draw_discharge(page, paper, DISCHARGE_TITLE, words.language)
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from pypdfium2 import raw
 
 from handoff.chart import draw_spark, draw_volume
-from handoff.compose import Words, compose_patient, compose_unit
+from handoff.compose import Results, Words, compose_patient, compose_unit
 from handoff.judge import judge
 from handoff.limits import Limits
 from handoff.measure import measure
@@ -49,25 +49,25 @@ def words(zone: ZoneInfo, own_folder: str | None = None) -> Words:
     return Words(zone, own_folder=own_folder)
 
 
+def results(given: Handover, limits: Limits | None = None) -> Results:
+    """What is measured and judged of a hand-over, by the default limits unless others are given."""
+    limits = limits or default_limits()
+    measures = measure(given)
+    verdicts = {each: judge(measures[each], given, limits) for each in measures}
+    since = find_changes(given, measures, verdicts, limits)
+    return Results(given, measures, verdicts, limits, since)
+
+
 def patient_page(
     given: Handover, limits: Limits | None = None, own_folder: str | None = None
 ) -> PatientPage:
     """The page of the hand-over's first patient."""
-    limits = limits or default_limits()
-    measures = measure(given)
-    verdicts = {each: judge(measures[each], given, limits) for each in measures}
-    since = find_changes(given, measures, verdicts, limits)
-    said, first = words(given.unit.time_zone, own_folder), given.patients[0].id
-    return compose_patient(given, measures[first], verdicts[first], limits, said, (1, 1), since)
+    said = words(given.unit.time_zone, own_folder)
+    return compose_patient(results(given, limits), given.patients[0], said, (1, 1))
 
 
 def unit_page(given: Handover, limits: Limits | None = None, *, initials: bool = False) -> UnitPage:
-    limits = limits or default_limits()
-    measures = measure(given)
-    verdicts = {each: judge(measures[each], given, limits) for each in measures}
-    since = find_changes(given, measures, verdicts, limits)
-    said = words(given.unit.time_zone)
-    return compose_unit(given, measures, verdicts, limits, said, since, initials=initials)
+    return compose_unit(results(given, limits), words(given.unit.time_zone), initials=initials)
 
 
 def patient_pdf(page: PatientPage, paper: str = "letter") -> bytes:

@@ -13,13 +13,10 @@ from zoneinfo import ZoneInfo
 from hypothesis import given, settings
 
 from handoff.compose import compose_discharge, compose_patient, compose_unit
-from handoff.judge import judge
 from handoff.limits import Limits
-from handoff.measure import measure
 from handoff.measures import Direction, GoalSource, Measures
 from handoff.model import Earlier, Entry, Handover, Patient, Unit, What
 from handoff.page import PatientPage
-from handoff.since import find_changes
 from handoff.verdicts import Level, Verdicts
 from tests.builders import (
     SHIFT_BEFORE,
@@ -35,6 +32,7 @@ from tests.builders import (
     without_rules,
 )
 from tests.random_handovers import handovers
+from tests.sheets import results
 from tests.watched import WatchedWords
 
 SEEN: set[str] = set()
@@ -68,16 +66,13 @@ class Rendered:
 def render(given: Handover, limits: Limits) -> Iterator[Rendered]:
     """Every page of a hand-over in watched words, the summary and the take-home page as well."""
     said = words(given.unit.time_zone)
-    measures = measure(given)
-    verdicts = {each: judge(measures[each], given, limits) for each in measures}
-    since = find_changes(given, measures, verdicts, limits)
+    found = results(given, limits)
     for initials in (False, True):
-        compose_unit(given, measures, verdicts, limits, said, since, initials=initials)
-    for number, (key, of_one) in enumerate(measures.items(), start=1):
+        compose_unit(found, said, initials=initials)
+    for number, (key, of_one) in enumerate(found.measures.items(), start=1):
         compose_discharge(given, of_one, said)
-        sheet = (number, len(measures))
-        page = compose_patient(given, of_one, verdicts[key], limits, said, sheet, since)
-        yield Rendered(page, of_one, verdicts[key], given)
+        page = compose_patient(found, of_one.patient, said, (number, len(found.measures)))
+        yield Rendered(page, of_one, found.verdicts[key], given)
 
 
 # A phrase of a paragraph, and what must be true of the measures where it stands.

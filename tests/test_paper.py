@@ -75,6 +75,7 @@ def test_what_fits_leaves_the_chart_its_least_height(paper: str) -> None:
 
 
 HAIR_PT = 1.0
+MARK_PT = 3.0  # a mark laid over a letter reaches over its neighbours by so much
 TEXT = st.text(st.characters(exclude_categories=["Cs"]), max_size=2000)
 
 
@@ -143,7 +144,7 @@ def _overlaps(pieces: list[Piece]) -> Iterator[tuple[Piece, Piece]]:
                 break
             across = min(upper.box[2], lower.box[2]) - max(upper.box[0], lower.box[0])
             down = min(upper.box[3], lower.box[3]) - max(upper.box[1], lower.box[1])
-            if across > HAIR_PT and down > HAIR_PT:
+            if across > MARK_PT and down > HAIR_PT:
                 yield upper, lower
 
 

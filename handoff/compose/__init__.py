@@ -7,10 +7,12 @@ Enters: the results of the stages before. Leaves: `PatientPage`, `UnitPage`, `Di
 from handoff.compose.blank import compose_patient_blanks, compose_unit_blank
 from handoff.compose.discharge import compose_discharge, goes_home_soon
 from handoff.compose.patient import compose_patient
+from handoff.compose.results import Results
 from handoff.compose.unit import compose_unit
 from handoff.compose.words import WordingError, Words
 
 __all__ = [
+    "Results",
     "WordingError",
     "Words",
     "compose_discharge",

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from handoff.changes import Changes, Since
 from handoff.compose.facts import facts_of
+from handoff.compose.results import Results
 from handoff.compose.series import volume_chart
 from handoff.compose.words import Words
 from handoff.findings import Place
@@ -48,19 +49,11 @@ LEAST_TICKS, MOST_TICKS = 3, 5
 
 
 def compose_patient(
-    handover: Handover,
-    measures: Measures,
-    verdicts: Verdicts,
-    limits: Limits,
-    words: Words,
-    sheet: tuple[int, int],
-    since: Since | None = None,
+    results: Results, patient: Patient, words: Words, sheet: tuple[int, int]
 ) -> PatientPage:
-    """The sheet of one patient; `sheet` is its number and how many there are.
-
-    `since` is None where the logs hold no hand-over before: then nothing is said of changes.
-    """
-    patient = measures.patient
+    """The sheet of one patient with an order; `sheet` is its number and how many there are."""
+    handover, limits = results.handover, results.limits
+    measures, verdicts = results.measures[patient.id], results.verdicts[patient.id]
     facts = facts_of(handover, measures, verdicts, limits)
     shift = handover.shift
     return PatientPage(
@@ -73,7 +66,7 @@ def compose_patient(
         priority=verdicts.priority,
         priority_words=words.say(f"priority.{verdicts.priority}"),
         paragraphs=_paragraphs(
-            verdicts.cautions, _since(since, patient, facts, words), facts, words
+            verdicts.cautions, _since(results.since, patient, facts, words), facts, words
         ),
         cautions=tuple(_cautions(verdicts, facts, words)),
         set_aside_signs=set_aside_signs(verdicts, words),

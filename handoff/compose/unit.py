@@ -6,7 +6,6 @@ priority, then bed. With `initials` it holds no full name and no full id.
 
 from collections.abc import Iterable, Mapping
 
-from handoff.changes import Since
 from handoff.compose.discharge import goes_home_soon
 from handoff.compose.facts import facts_of
 from handoff.compose.patient import (
@@ -16,14 +15,14 @@ from handoff.compose.patient import (
     set_aside_signs,
     standing,
 )
+from handoff.compose.results import Results
 from handoff.compose.series import spark
 from handoff.compose.words import Words
 from handoff.findings import text
-from handoff.limits import Limits
 from handoff.measures import Measures
-from handoff.model import Handover, Patient
+from handoff.model import Patient
 from handoff.page import Fact, Line, UnitPage, UnitRow, UnitSection
-from handoff.verdicts import Level, Priority, Verdict, Verdicts
+from handoff.verdicts import Level, Priority, Verdict
 
 COLUMNS = ("bed", "who", "why_here", "best", "trend", "charted", "caution", "next", "write")
 COUNTS = ("listed", "ordered", "started", "escalations", "follow_ups", "adherence", "uncharted")
@@ -32,30 +31,24 @@ WRONG_PATIENT = frozenset({"one-id-two-people", "identity-disagrees"})
 
 
 class _Ward:
-    """What every part of the summary needs: the stages' results, and the words."""
+    """What every part of the summary needs: the results, the words, patients by priority."""
 
-    def __init__(
-        self,
-        handover: Handover,
-        measures: Mapping[str, Measures],
-        verdicts: Mapping[str, Verdicts],
-        limits: Limits,
-        words: Words,
-        since: Since | None,
-        *,
-        initials: bool,
-    ) -> None:
-        self.handover, self.measures, self.verdicts = handover, measures, verdicts
-        self.since = since
-        self.limits, self.words, self.initials = limits, words, initials
+    def __init__(self, results: Results, words: Words, *, initials: bool) -> None:
+        self.handover, self.measures, self.verdicts = (
+            results.handover,
+            results.measures,
+            results.verdicts,
+        )
+        self.limits, self.since = results.limits, results.since
+        self.words, self.initials = words, initials
         order = list(Priority)
         self.judged = sorted(
-            (patient for patient in handover.patients if patient.id in measures),
-            key=lambda patient: order.index(verdicts[patient.id].priority),
+            (patient for patient in self.handover.patients if patient.id in self.measures),
+            key=lambda patient: order.index(self.verdicts[patient.id].priority),
         )
         self._facts = {
-            patient.id: facts_of(handover, measures[patient.id], verdicts[patient.id], limits)
-            for patient in self.judged
+            key: facts_of(self.handover, of_one, self.verdicts[key], self.limits)
+            for key, of_one in self.measures.items()
         }
 
     def facts(self, patient: Patient) -> Mapping[str, object]:
@@ -81,18 +74,10 @@ class _Ward:
         return [caution_words(verdict, "title", facts, self.words) for verdict in cautions]
 
 
-def compose_unit(
-    handover: Handover,
-    measures: Mapping[str, Measures],
-    verdicts: Mapping[str, Verdicts],
-    limits: Limits,
-    words: Words,
-    since: Since | None = None,
-    *,
-    initials: bool = False,
-) -> UnitPage:
-    """The summary of one unit's shift; `since` is None where no hand-over before is known."""
-    ward = _Ward(handover, measures, verdicts, limits, words, since, initials=initials)
+def compose_unit(results: Results, words: Words, *, initials: bool = False) -> UnitPage:
+    """The summary of one unit's shift."""
+    ward = _Ward(results, words, initials=initials)
+    handover = results.handover
     head = {"unit": handover.unit, "shift": handover.shift, "as_of": handover.as_of}
     return UnitPage(
         unit=words.say("unit", **head),
@@ -105,7 +90,7 @@ def compose_unit(
         rows=tuple(_row(ward, patient) for patient in ward.judged),
         key=words.say("summary.key"),
         after=(_since(ward), _no_order(ward), _going_home(ward), _set_aside(ward)),
-        standing=standing(handover, limits, words),
+        standing=standing(handover, results.limits, words),
         page_words=words.say("summary.page"),
     )
 

@@ -1,0 +1,27 @@
+"""What the stages before compose say of one unit's shift, together.
+
+Enters: nothing. Leaves: the record that every page is composed from.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from handoff.changes import Since
+from handoff.limits import Limits
+from handoff.measures import Measures
+from handoff.model import Handover
+from handoff.verdicts import Verdicts
+
+
+@dataclass(frozen=True, slots=True)
+class Results:
+    """Measures and verdicts by patient id, of patients with an order, in bed order.
+
+    `since` is None where the logs hold no hand-over before: then nothing is said of changes.
+    """
+
+    handover: Handover
+    measures: Mapping[str, Measures]
+    verdicts: Mapping[str, Verdicts]
+    limits: Limits
+    since: Since | None = None
