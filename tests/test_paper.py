@@ -126,7 +126,7 @@ def test_any_text_gives_one_page_on_which_nothing_is_cut_or_overlaps(
 def _inside(piece: Piece, paper: tuple[float, float]) -> bool:
     """Within the margins, but for the hair by which a letter may stand out of its own width."""
     left, bottom, right, top = piece.box
-    hair, margin = HAIR_PT, MARGIN_PT
+    hair, margin = HAIR_PT + 0.06 * piece.size, MARGIN_PT
     return bool(
         left >= margin - hair
         and right <= paper[0] - margin + hair
