@@ -50,6 +50,7 @@ ORDER = (
     "file_names",
     "produce",
     "produce_blank",
+    "arguments",
     "cli",
     "__main__",
 )

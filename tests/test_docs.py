@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from handoff import cli
+from handoff.arguments import parse
+from handoff.cli import COMMANDS
 from handoff.judge import RULES
 from handoff.limits import load_limits, shown
 
@@ -31,7 +32,7 @@ def handoff_commands(text: str) -> list[list[str]]:
 
 @pytest.mark.parametrize("arguments", handoff_commands(README + DEVELOPERS), ids=" ".join)
 def test_every_documented_command_is_understood(arguments: list[str]) -> None:
-    assert cli._parser().parse_args(arguments).run
+    assert parse(arguments).command in COMMANDS
 
 
 def test_the_readme_opens_with_one_paragraph_that_states_the_job() -> None:

@@ -16,6 +16,7 @@ import pytest
 from hypothesis import given, settings
 
 from handoff import cli
+from handoff.arguments import EXPLAINED
 from handoff.explain import PARTS, Subject, explain
 from handoff.explain.questions import QUESTIONS, asked
 from handoff.explain.seen import SEEN, seen
@@ -670,7 +671,7 @@ def test_the_command_prints_every_part(capsys: pytest.CaptureFixture[str]) -> No
 
 
 def test_the_parts_of_the_command_are_those_that_can_be_explained() -> None:
-    assert tuple(PARTS) == cli.EXPLAINED
+    assert tuple(PARTS) == EXPLAINED
 
 
 def test_one_measure_alone(capsys: pytest.CaptureFixture[str]) -> None:
