@@ -54,26 +54,24 @@ def mend(
             of_row = offered[str(row.place), text(row.reason)]
             if of_row:
                 taken[row.place].append(_Mended(of_row.pop(0), row, log))
-    used = {Place(str(each.record.file), each.record.line) for of in taken.values() for each in of}
+    used = [each.record for of_place in taken.values() for each in of_place]
     return [_put_in(sheet, taken) for sheet in sheets], [_less(sheet, used) for sheet in mended]
 
 
 def _put_in(sheet: Sheet, taken: Mapping[Place, Sequence[_Mended]]) -> Sheet:
     """The sheet with mended rows in the place of those that they stand for."""
     records = list(sheet.entries)
-    put = []
+    put: list[Record] = []
+    findings = list(sheet.findings)
     for index, record in enumerate(records):
         place = sheet.row_place(record)
         of_row = (each for each in taken.get(place, ()) if each.row.raw == filled(record.cells))
         mended = next(of_row, None)
         if mended and filled(_told(mended)) != mended.row.raw:
             records[index] = replace(mended.record, cells=_told(mended))
-            put.append((records[index], place))
-    if not put:
-        return sheet
-    notes = (_note(record, place) for record, place in put)
-    mended_sheet = with_records(sheet, records, [record for record, _ in put])
-    return replace(mended_sheet, findings=(*sheet.findings, *notes))
+            put.append(records[index])
+            findings += [*_own_findings(records[index]), _note(records[index], place)]
+    return replace(with_records(sheet, records, put), findings=tuple(findings)) if put else sheet
 
 
 def _told(mended: _Mended) -> dict[str, str]:
@@ -92,7 +90,15 @@ def _note(record: Record, place: Place) -> Finding:
     return replace(found, related=(place,))
 
 
-def _less(sheet: Sheet, used: set[Place]) -> Sheet:
-    return with_records(
-        sheet, [each for each in sheet.entries if sheet.row_place(each) not in used]
-    )
+def _less(sheet: Sheet, used: Iterable[Record]) -> Sheet:
+    """A mended sheet without the rows that were put in, and what is wrong with them."""
+    of_sheet = [record for record in used if record.file == sheet.file]
+    lines = {record.line for record in of_sheet}
+    gone = [found for record in of_sheet for found in _own_findings(record)]
+    left = with_records(sheet, [each for each in sheet.entries if each.line not in lines])
+    return replace(left, findings=tuple(each for each in sheet.findings if each not in gone))
+
+
+def _own_findings(record: Record) -> list[Finding]:
+    """What was found wrong with a row when it was read, and not with its cells."""
+    return [*([record.broken] if record.broken else []), *record.lost.values()]

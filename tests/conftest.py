@@ -1,10 +1,17 @@
 """What all tests share: hypothesis without a deadline, since the machines of its users differ."""
 
+import pytest
 from hypothesis import HealthCheck, settings
 
-settings.register_profile(
-    "handoff",
-    deadline=None,
-    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
-)
+USUAL = {
+    "deadline": None,  # the machines of its users differ
+    "suppress_health_check": [HealthCheck.too_slow, HealthCheck.data_too_large],
+}
+settings.register_profile("handoff", derandomize=True, **USUAL)  # type: ignore[arg-type]
+settings.register_profile("explore", max_examples=2000, **USUAL)  # type: ignore[arg-type]
 settings.load_profile("handoff")
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """How many mangled logs `test_mutations.py` reads."""
+    parser.addoption("--mutations", type=int, default=2000, help="mangled logs to read (2,000)")
