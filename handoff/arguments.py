@@ -237,6 +237,9 @@ def _add_reading_options(command: argparse.ArgumentParser, logs: str) -> None:
 def _add_printing_options(command: argparse.ArgumentParser) -> None:
     command.add_argument("--templates", metavar="DIR", help="the unit's own words")
     command.add_argument(
+        "--font", metavar="FILE", help="TrueType font for letters that the sheets' own fonts lack"
+    )
+    command.add_argument(
         "--paper", choices=("letter", "a4"), default="letter", help="paper size (default: letter)"
     )
     command.add_argument(

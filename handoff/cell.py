@@ -3,7 +3,7 @@
 Enters: a parser and the text of a cell. Leaves: the value, or None, and findings. Knows no field.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any, Generic, TypeVar
 
@@ -30,15 +30,27 @@ class Doubtful(Generic[T]):
     doubts: tuple[BadCell, ...]
 
 
-def read_cell(
-    parse: Callable[[str], Any], raw: str, place: Place, field: str
-) -> tuple[Any, tuple[Finding, ...]]:
-    """What `parse` makes of one cell (None when it cannot be read), and the findings."""
-    doubts: tuple[BadCell, ...] = ()
+# What a text was read as (None when it cannot be read), and what has to be said about it.
+Outcome = tuple[Any, tuple[BadCell, ...]]
+
+
+def outcome_of(parse: Callable[[str], Any], raw: str) -> Outcome:
+    """What `parse` makes of the text of one cell."""
     try:
         value = parse(raw)
     except BadCell as bad:
-        value, doubts = None, (bad,)
-    if isinstance(value, Doubtful):
-        value, doubts = value.value, value.doubts
-    return value, tuple(finding(doubt.code, place, field, raw, **doubt.words) for doubt in doubts)
+        return None, (bad,)
+    return (value.value, value.doubts) if isinstance(value, Doubtful) else (value, ())
+
+
+def findings_of(doubts: Iterable[BadCell], place: Place, field: str, raw: str) -> list[Finding]:
+    """The findings of one cell."""
+    return [finding(doubt.code, place, field, raw, **doubt.words) for doubt in doubts]
+
+
+def read_cell(
+    parse: Callable[[str], Any], raw: str, place: Place, field: str
+) -> tuple[Any, list[Finding]]:
+    """What `parse` makes of one cell (None when it cannot be read), and the findings."""
+    value, doubts = outcome_of(parse, raw)
+    return value, findings_of(doubts, place, field, raw)

@@ -56,6 +56,7 @@ def _sheets(options: argparse.Namespace) -> int:
         return _nothing_produced(findings, unknown)
     # The heavy libraries are imported only where sheets are made.
     from handoff.compose import WordingError
+    from handoff.paper import FontError, use_font
     from handoff.produce import Printing, produce
     from handoff.store import StoreError, store
 
@@ -68,11 +69,13 @@ def _sheets(options: argparse.Namespace) -> int:
         progress=_progress,
     )
     try:
+        if options.font:
+            use_font(options.font)
         files, print_findings = produce(handovers, limits, options.templates, printing)
         store(files, options.out, keep=options.logs)
     except WordingError as error:
         return _nothing_produced([*findings, error.finding])
-    except StoreError as error:
+    except (FontError, StoreError) as error:
         return _nothing_produced(findings, str(error))
     findings += print_findings
     _print_findings(findings)
@@ -153,17 +156,20 @@ def _blank(options: argparse.Namespace) -> int:
     if not known:
         return _nothing_produced(findings)
     from handoff.compose import WordingError
+    from handoff.paper import FontError, use_font
     from handoff.produce_blank import BlankPrinting, produce_blank
     from handoff.store import StoreError, store
 
     for_unit = options.page_for == "unit"
     printing = BlankPrinting(options.paper, options.language, for_unit, options.templates)
     try:
+        if options.font:
+            use_font(options.font)
         files, print_findings = produce_blank(known, printing)
         store(files, options.out, replace=False)
     except WordingError as error:
         return _nothing_produced([*findings, error.finding])
-    except StoreError as error:
+    except (FontError, StoreError) as error:
         return _nothing_produced(findings, str(error))
     findings += print_findings
     _print_findings(findings)

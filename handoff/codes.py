@@ -344,7 +344,8 @@ _PATIENTS = {
         "two patients are in one bed ({bed}).", "Check the beds and correct the one that is wrong."
     ),
     "similar-names": _note(
-        "patients of this unit have similar names.", "Check the id and the birth date each time."
+        "this name could be mixed up with that of {others}.",
+        "Check the id and the birth date each time.",
     ),
 }
 
@@ -410,7 +411,8 @@ _HANDOVER = {
 _PAPER = {
     "letters-not-in-font": _warning(
         "the fonts of the sheets lack these letters of the name or bed: {letters}.",
-        "Tell the patient by the id and the birth date, which are printed beside the name.",
+        "Give a font that has them with --font. Until then tell the patient by the id and the "
+        "birth date, which are printed beside the name.",
     ),
 }
 

@@ -4,7 +4,6 @@ Enters: entries that were read. Leaves: which say the same, which stand at the s
 log without those that take no part in any number. Never changes an entry.
 """
 
-from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from datetime import datetime
@@ -22,6 +21,8 @@ Caught = tuple[Entry, Finding]
 def put_aside(log: Log, caught: Iterable[Caught]) -> Log:
     """The log with those of its entries set aside that are caught, and with their findings."""
     reasons = {id(entry): reason for entry, reason in caught}
+    if not reasons:
+        return log
     out = [entry for entry in log.entries if id(entry) in reasons]
     if not out:
         return log
@@ -79,10 +80,14 @@ def different_at_same_minute(entries: Iterable[Entry]) -> Iterator[Finding]:
 
 
 def _same_minute_groups(entries: Iterable[Entry]) -> list[list[Entry]]:
-    groups: defaultdict[tuple[str, datetime], list[Entry]] = defaultdict(list)
+    first: dict[tuple[str, datetime], Entry] = {}
+    groups: dict[tuple[str, datetime], list[Entry]] = {}
     for entry in entries:
-        groups[entry.patient_id, _minute(entry.at)].append(entry)
-    return [group for group in groups.values() if len(group) > 1]
+        key = entry.patient_id, _minute(entry.at)
+        earlier = first.setdefault(key, entry)
+        if earlier is not entry:
+            groups.setdefault(key, [earlier]).append(entry)
+    return list(groups.values())
 
 
 def _minute(moment: datetime) -> datetime:

@@ -6,7 +6,7 @@ Enters: names as the log has them. Leaves: keys to compare by. Never changes wha
 import re
 import unicodedata
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 
 from handoff.model import Patient
 
@@ -39,23 +39,27 @@ def bed_key(bed: str) -> tuple[tuple[int, int, str], ...]:
 
 
 def alike(patients: Iterable[Patient]) -> dict[str, tuple[Patient, ...]]:
-    """By patient id, the other patients whose names could be mixed up with that one, by bed.
+    """By patient id, the patients whose names could be mixed up with that one, and itself, by bed.
 
     Alike are names with the same words, the same family name (before the comma, else the last
     word), or family names of four letters or more that differ by one letter. Common practice.
     """
-    by_signature: defaultdict[str, dict[str, Patient]] = defaultdict(dict)
-    for patient in patients:
+    in_order = sorted(patients, key=bed_order)
+    by_signature: defaultdict[str, list[Patient]] = defaultdict(list)
+    for patient in in_order:
         for signature in _signatures(patient.name):
-            by_signature[signature][patient.id] = patient
-    others: defaultdict[str, dict[str, Patient]] = defaultdict(dict)
-    for group in by_signature.values():
-        for patient_id in group if len(group) > 1 else ():
-            others[patient_id] |= group
-    return {
-        patient_id: tuple(sorted((p for p in group.values() if p.id != patient_id), key=bed_order))
-        for patient_id, group in others.items()
-    }
+            by_signature[signature].append(patient)
+    shared = {signature for signature, group in by_signature.items() if len(group) > 1}
+    groups: dict[frozenset[str], tuple[Patient, ...]] = {}
+    of_patient = {}
+    for patient in in_order:
+        signatures = _signatures(patient.name) & shared
+        if signatures and signatures not in groups:
+            ids = {each.id for signature in signatures for each in by_signature[signature]}
+            groups[signatures] = tuple(each for each in in_order if each.id in ids)
+        if signatures:
+            of_patient[patient.id] = groups[signatures]
+    return of_patient
 
 
 def bed_order(patient: Patient) -> tuple[object, ...]:
@@ -63,19 +67,17 @@ def bed_order(patient: Patient) -> tuple[object, ...]:
     return bed_key(patient.bed), patient.id
 
 
-def _signatures(name: str) -> Iterator[str]:
+def _signatures(name: str) -> frozenset[str]:
     """Texts that two names have in common just when they are alike."""
     words = name_key(name)
     if not words:
-        return
-    yield f"words {' '.join(words)}"
+        return frozenset()
     family = "".join(_words(name.partition(",")[0])) if "," in name else _words(name)[-1]
-    if family:
-        yield f"family {family}"
+    signatures = {f"words {' '.join(words)}", *([f"family {family}"] if family else [])}
     if len(family) >= _SHORTEST_FOR_A_SLIP:
-        yield f"nearly {family}"
-        for position in range(len(family)):
-            yield f"nearly {family[:position]}{family[position + 1 :]}"
+        less_one = (family[:place] + family[place + 1 :] for place in range(len(family)))
+        signatures |= {f"nearly {each}" for each in (family, *less_one)}
+    return frozenset(signatures)
 
 
 def _words(name: str) -> list[str]:

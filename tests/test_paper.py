@@ -1,8 +1,11 @@
 """The PDFs: one page a patient whatever the log holds, identity on every page, fonts embedded."""
 
+import subprocess
+import sys
 from collections.abc import Iterator
 from dataclasses import replace
 from io import BytesIO
+from pathlib import Path
 
 import pikepdf
 import pytest
@@ -10,10 +13,11 @@ from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
 from handoff.page import Note, PatientPage
-from handoff.paper import PAPERS, join_sheets, missing_letters
+from handoff.paper import PAPERS, FontError, join_sheets, missing_letters, use_font
 from handoff.paper.canvas import MARGIN_PT
 from handoff.paper.patient import LEAST_CHART_PT, _fit
 from handoff.paper.typeface import SMALL_PT
+from handoff.paper.typeset import break_lines
 from tests.builders import entry, handover, order, patient
 from tests.sheets import Piece, patient_page, patient_pdf, read_pdf, unit_page, unit_pdf
 
@@ -178,6 +182,43 @@ def test_letters_that_no_font_has_are_named_and_never_silent() -> None:
         patient_pdf(patient_page(handover(patients=(patient(name="王 Wang"),))))
     ).pages
     assert "\N{REPLACEMENT CHARACTER} Wang" in text
+
+
+def test_a_name_from_right_to_left_is_drawn_in_its_order_and_joined() -> None:
+    """Hebrew turned around; Arabic too, and in joined forms (Unicode block FE70 to FEFF)."""
+    hebrew, arabic = "\u05e9\u05e8\u05d4", "\u0645\u062d\u0645\u062f"
+    (line,) = break_lines(f"{hebrew} Cohen", 9, 300)
+    assert "".join(letters for _, letters in line.runs) == f"{hebrew[::-1]} Cohen"
+    (line,) = break_lines(arabic, 9, 300)
+    drawn = "".join(letters for _, letters in line.runs)
+    assert drawn == "\ufeaa\ufee4\ufea4\ufee3"
+    assert not missing_letters([hebrew, arabic])
+
+
+def test_a_lead_stays_before_a_text_from_right_to_left() -> None:
+    (line,) = break_lines("\u05e9\u05e8\u05d4", 9, 300, lead="08:00")
+    assert "".join(letters for _, letters in line.runs).startswith("08:00")
+
+
+def test_a_units_own_font_draws_what_the_others_lack() -> None:
+    """Run apart: fonts are known to the whole process."""
+    program = (
+        "from pathlib import Path; import matplotlib; "
+        "from handoff.paper import missing_letters, use_font; "
+        "fonts = Path(matplotlib.get_data_path()) / 'fonts' / 'ttf'; "
+        "before = missing_letters(['\u1d15']); use_font(str(fonts / 'DejaVuSerif.ttf')); "
+        "print(len(before), missing_letters(['\u1d15']))"
+    )
+    run = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, text=True, check=True
+    )
+    assert run.stdout.strip() == "1 []"
+
+
+def test_a_file_that_is_no_font_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "font.ttf").write_bytes(b"no font")
+    with pytest.raises(FontError, match="not a TrueType font"):
+        use_font(str(tmp_path / "font.ttf"))
 
 
 MARKUP = '<img src="file:///etc/passwd"/> <b>bold</font> & <a href="x">y</a> &amp; </para>'

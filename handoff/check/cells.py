@@ -11,7 +11,7 @@ from functools import partial
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from handoff.cell import Doubtful, read_cell
+from handoff.cell import Doubtful, Outcome, findings_of, outcome_of
 from handoff.check.parse import choice, done, number, symptoms, text, yes_or_no
 from handoff.clock import Clock, quiet_hours, time_zone
 from handoff.fields import Field, Kind
@@ -20,6 +20,8 @@ from handoff.model import Shift
 from handoff.read import Record, Sheet
 
 ANY_CLOCK = Clock(ZoneInfo("UTC"))  # for records that hold no time
+
+MOST_KNOWN = 10_000  # texts of one field that are kept with what they were read as
 
 _INSTANT = timedelta(microseconds=1)
 
@@ -53,13 +55,13 @@ class Reading:
 class CellReader:
     """Reads some fields of one record after another.
 
-    A text that was read without a finding is not read again: most of them come many times.
+    A text that was read is not read again: most of them come many times.
     """
 
     def __init__(self, reading: Reading, fields: Iterable[Field]) -> None:
         self.reading = reading
         # For each field its name, the name of the field it follows, and what is known of texts.
-        self._plan: list[tuple[Field, str, str, dict[object, Any]]] = [
+        self._plan: list[tuple[Field, str, str, dict[object, Outcome]]] = [
             (field, field.name, field.after, {}) for field in fields
         ]
 
@@ -69,29 +71,30 @@ class CellReader:
         lost = dict(record.lost)
         cells = record.cells
         for field, name, after, known in self._plan:
-            raw = cells.get(name)
-            if not raw:
+            if name not in cells:
                 continue
+            raw = cells[name]
             key = (raw, values.get(after)) if after else raw
-            value = known.get(key)
-            if value is None:
-                value, findings = self._read_one(record, field, raw.strip(), values)
-                self.reading.findings.extend(findings)
-                if not findings:
-                    known[key] = value
-                elif value is None:
-                    lost[name] = findings[0]
+            outcome = known.get(key)
+            if outcome is None:
+                outcome = self._outcome(field, raw.strip(), values)
+                if len(known) < MOST_KNOWN:
+                    known[key] = outcome
+            value, doubts = outcome
             if value is not None:
                 values[name] = value
+            if doubts:
+                place = self.reading.sheet.place(record, field)
+                findings = findings_of(doubts, place, name, raw.strip())
+                self.reading.findings.extend(findings)
+                if value is None:
+                    lost[name] = findings[0]
         return Cells(values, lost)
 
-    def _read_one(
-        self, record: Record, field: Field, raw: str, values: dict[str, Any]
-    ) -> tuple[Any, tuple[Finding, ...]]:
+    def _outcome(self, field: Field, raw: str, values: dict[str, Any]) -> Outcome:
         if not raw:
             return None, ()
-        parse = partial(_PARSERS[field.kind], self._surroundings(field, values))
-        return read_cell(parse, raw, self.reading.sheet.place(record, field), field.name)
+        return outcome_of(partial(_PARSERS[field.kind], self._surroundings(field, values)), raw)
 
     def _surroundings(self, field: Field, values: dict[str, Any]) -> "_Surroundings":
         reading, shift = self.reading, self.reading.shift

@@ -23,6 +23,7 @@ class FirstRow:
         sheet = reading.sheet
         both = fields_of(Section.UNIT) + fields_of(Section.SHIFT)
         self.fields = [each for each in both if each.name in (sheet.columns or {})]
+        self.names = frozenset(each.name for each in self.fields)
         self.reader = CellReader(Reading(sheet, [], reading.clock), self.fields)
         self.cells = {**sheet.unit.cells, **sheet.shift.cells}
         self.values = self._values(replace(sheet.unit, cells=self.cells))
@@ -42,8 +43,11 @@ class FirstRow:
 
     def _contradictions(self, record: Record) -> list[Field]:
         """The fields in which a row says something else than the first."""
-        written = [field for field in self.fields if record.cells.get(field.name, "").strip()]
-        if all(record.cells[field.name] == self.cells[field.name] for field in written):
+        cells = record.cells
+        if self.names.isdisjoint(cells):
+            return []
+        written = [each for each in self.fields if each.name in cells and cells[each.name].strip()]
+        if all(cells[field.name] == self.cells[field.name] for field in written):
             return []
         values = self._values(record)
         return [each for each in written if values.get(each.name) != self.values.get(each.name)]

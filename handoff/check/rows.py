@@ -21,9 +21,10 @@ from handoff.read import Record
 
 LONGEST_SPAN = timedelta(hours=24)
 LONG_SPAN = timedelta(hours=12)
+MOST_LIKES = 50
 
 _FIELDS = fields_of(Section.ENTRY)
-_ENTRY_NAMES = [each.name for each in _FIELDS if each.name != "patient_id"]
+_ENTRY_NAMES = frozenset(each.name for each in _FIELDS if each.name != "patient_id")
 _FACT_NAMES = [each.name for each in fields_of(Section.PATIENT) if each.name != "patient_id"]
 _UNIT_NAMES = [each.name for each in fields_of(Section.UNIT) + fields_of(Section.SHIFT)]
 _SIGN_NAMES = frozenset({"symptoms", "pain", "spo2", "resp_rate", "pulse", "temp_c", "on_oxygen"})
@@ -59,6 +60,7 @@ class _Sorter:
         self.quiet_reader = CellReader(replace(reading, findings=[]), _FIELDS)
         self.rows = Rows()
         self.blank: list[Record] = []
+        self.likes: dict[str, str | None] = {}
 
     def sort(self, record: Record) -> None:
         """Uses the record or sets it aside."""
@@ -66,15 +68,16 @@ class _Sorter:
         if distrust:
             # Its cells may stand in the wrong columns, so what is wrong with them says nothing.
             self._set_aside(record, self.quiet_reader.read(record).values, distrust)
-        elif not _holds(record, _ENTRY_NAMES) and self._is_without_entry(record):
+            return
+        cells = self.reader.read(record)
+        if _has_no_entry(cells) and self._is_without_entry(record):
             self.rows.without_entry += 1
+            return
+        reason = self._reason(record, cells)
+        if reason:
+            self._set_aside(record, cells.values, reason)
         else:
-            cells = self.reader.read(record)
-            reason = self._reason(record, cells)
-            if reason:
-                self._set_aside(record, cells.values, reason)
-            else:
-                self._use(record, cells)
+            self._use(record, cells)
 
     def _is_without_entry(self, record: Record) -> bool:
         """Whether a record with no cell of an entry is one that needs none; then it is noted."""
@@ -127,33 +130,24 @@ class _Sorter:
             return self._report("identity-in-doubt", record, "patient_id")
         if patient_id in self.people.nameless:
             return self._report("patient-not-identified", record, "patient_id")
-        hint = nearest(patient_id, sorted(self.people.ids))
-        return self._report("unknown-patient", record, "patient_id", hint=hint)
+        return self._report("unknown-patient", record, "patient_id", hint=self._like(patient_id))
+
+    def _like(self, patient_id: str) -> str | None:
+        """The id that was probably meant; none for more unknown ids than are quickly compared."""
+        if patient_id not in self.likes and len(self.likes) < MOST_LIKES:
+            self.likes[patient_id] = nearest(patient_id, sorted(self.people.ids))
+        return self.likes.get(patient_id)
 
     def _use(self, record: Record, cells: Cells) -> None:
         values = cells.values
         for check in ROW_DOUBTS:
             for code, name, words in check(values):
                 self._report(code, record, name, **words)
-        flow = values.get("flow")
-        self.rows.entries.append(
-            Entry(
-                patient_id=values["patient_id"],
-                at=values["at"],
-                place=self.sheet.row_place(record),
-                until=values.get("until"),
-                what=values.get("what", What.EXERCISE),
-                breaths=values.get("breaths"),
-                volume_ml=values.get("volume_ml"),
-                hold_s=values.get("hold_s"),
-                flow=Flow.UNREADABLE if "flow" in cells.lost else flow,
-                seen_by=values.get("seen_by"),
-                position=values.get("position"),
-                signs=_signs(values),
-                note=values.get("note"),
-                raw=record.cells,
-            )
-        )
+        told = {name: value for name, value in values.items() if name not in _SIGN_NAMES}
+        if "flow" in cells.lost:
+            told["flow"] = Flow.UNREADABLE
+        place, signs = self.sheet.row_place(record), _signs(values)
+        self.rows.entries.append(Entry(place=place, signs=signs, raw=record.cells, **told))
 
     def _set_aside(self, record: Record, values: Values, reason: Finding) -> None:
         self.rows.set_aside.append(
@@ -177,6 +171,10 @@ class _Sorter:
             raw = record.cells.get(name, "").strip() or None
             found = finding(code, place, name, raw, **words)
         return self.reading.report(found)
+
+
+def _has_no_entry(cells: Cells) -> bool:
+    return _ENTRY_NAMES.isdisjoint(cells.values) and _ENTRY_NAMES.isdisjoint(cells.lost)
 
 
 def _holds(record: Record, names: Iterable[str]) -> bool:

@@ -8,6 +8,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import timedelta
+from itertools import islice
 
 from handoff.codes import finding
 from handoff.entries import Caught, about, different_at_same_minute, local, repeats
@@ -15,6 +16,7 @@ from handoff.findings import Finding
 from handoff.model import Log, Patient
 from handoff.names import alike, bed_key
 
+MOST_RELATED = 8  # places that one finding names
 FARTHEST_BEFORE = timedelta(days=31)
 FARTHEST_AFTER = timedelta(hours=24)
 
@@ -49,12 +51,15 @@ def shared_beds(log: Log) -> Iterator[Finding]:
 
 
 def similar_names(log: Log) -> Iterator[Finding]:
-    """Patients whose names could be mixed up with another's."""
-    others = alike(log.patients)
+    """Patients whose names could be mixed up with another's; the first few of the others."""
+    groups = alike(log.patients)
     for patient in log.patients:
-        if patient.id in others:
-            found = finding("similar-names", patient.place, "name", patient.name)
-            yield replace(found, related=tuple(each.place for each in others[patient.id]))
+        count = len(groups.get(patient.id, ())) - 1
+        if count > 0:
+            others = "another patient" if count == 1 else f"{count} other patients"
+            found = finding("similar-names", patient.place, "name", patient.name, others=others)
+            places = (each.place for each in groups[patient.id] if each is not patient)
+            yield replace(found, related=tuple(islice(places, MOST_RELATED)))
 
 
 def _repeats_in(log: Log) -> Iterator[Caught]:

@@ -14,6 +14,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from functools import partial
+from itertools import islice
 
 from handoff.cell import read_cell
 from handoff.clock import Clock
@@ -24,6 +25,7 @@ from handoff.gather.merge import merge, other_person
 from handoff.model import Counts, Earlier, Entry, Handover, Log, Patient, SetAside
 from handoff.names import alike, bed_order
 
+MOST_BEDS, ELLIPSIS = 12, "…"
 LONGEST_OVERLAP = timedelta(hours=1)  # of two shifts, to hand over in: common practice
 
 
@@ -201,10 +203,15 @@ def _same_minute_in_two_files(logs: Sequence[Log]) -> Iterator[Finding]:
 
 
 def _name_alerts(patients: Sequence[Patient]) -> dict[str, tuple[str, ...]]:
-    return {
-        patient_id: tuple(other.bed for other in others)
-        for patient_id, others in alike(patients).items()
-    }
+    """The beds of those with similar names; an ellipsis for those that no sheet has room for."""
+    alerts = {}
+    groups = alike(patients)
+    for patient in patients:
+        beds = (each.bed for each in groups.get(patient.id, ()) if each is not patient)
+        first = tuple(islice(beds, MOST_BEDS))
+        if first:
+            alerts[patient.id] = (*first, ELLIPSIS) if next(beds, None) is not None else first
+    return alerts
 
 
 def _all_set_aside(logs: Sequence[Log]) -> tuple[SetAside, ...]:
@@ -251,11 +258,11 @@ def _out_of_time(
     for patient_id, of_patient in entries.items():
         start = stay_start.get(patient_id)
         for entry in of_patient:
-            at = local(entry.at, zone)
             if start and entry.at < start:
-                yield about(entry, "before-order", "at", at=at)
+                yield about(entry, "before-order", "at", at=local(entry.at, zone))
             if entry.at > as_of:
-                yield about(entry, "after-as-of", "at", at=at, as_of=local(as_of, zone))
+                at, now = local(entry.at, zone), local(as_of, zone)
+                yield about(entry, "after-as-of", "at", at=at, as_of=now)
 
 
 def _in_file_order(findings: Iterable[Finding]) -> tuple[Finding, ...]:

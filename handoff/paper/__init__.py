@@ -10,11 +10,12 @@ from handoff.paper.discharge import draw_discharge
 from handoff.paper.join import join_sheets
 from handoff.paper.letters import letters_lacking
 from handoff.paper.patient import draw_patient
-from handoff.paper.typeface import missing_letters
+from handoff.paper.typeface import FontError, missing_letters, use_font
 from handoff.paper.unit import draw_unit
 
 __all__ = [
     "PAPERS",
+    "FontError",
     "draw_blank",
     "draw_discharge",
     "draw_patient",
@@ -22,4 +23,5 @@ __all__ = [
     "join_sheets",
     "letters_lacking",
     "missing_letters",
+    "use_font",
 ]

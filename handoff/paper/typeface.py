@@ -4,17 +4,21 @@ Enters: characters. Leaves: the font for each, and its width. A letter that no f
 U+FFFD, and `missing_letters` names it: never a silent box.
 """
 
+import unicodedata
 from collections.abc import Iterable
 from functools import cache
 from importlib.resources import files
 from importlib.util import find_spec
 from pathlib import Path
 
-from reportlab.pdfbase.pdfmetrics import getFont, registerFont
-from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.pdfbase.pdfmetrics import getFont, getRegisteredFontNames, registerFont
+from reportlab.pdfbase.ttfonts import TTFError, TTFont
+
+from handoff.paper.direction import joined
 
 REGULAR, BOLD = "Regular", "Bold"
 FALLBACK = {REGULAR: "Fallback", BOLD: "FallbackBold"}
+OWN = "Own"  # a unit's own font, for scripts that the others lack
 NO_LETTER = "\N{REPLACEMENT CHARACTER}"
 SMALL_PT, BODY_PT, NAME_PT, BED_PT = 8, 9, 14, 34
 
@@ -38,6 +42,29 @@ def register_fonts() -> None:
     registerFont(TTFont(FALLBACK[BOLD], second / "DejaVuSans-Bold.ttf"))
 
 
+class FontError(Exception):
+    """A font file cannot be used; the message says why."""
+
+
+def use_font(path: str) -> None:
+    """Take letters that the sheets' own fonts lack from this TrueType file, from now on.
+
+    Raises `FontError` where it is no TrueType font or may not be embedded.
+    """
+    register_fonts()
+    try:
+        registerFont(TTFont(OWN, path))
+    except (TTFError, OSError) as error:
+        raise FontError(f"{path} is not a TrueType font that can be printed: {error}") from error
+    _font_with.cache_clear()
+    font_of.cache_clear()
+
+
+def weight_of(font: str) -> str:
+    """`REGULAR` or `BOLD`, whichever the font stands in for."""
+    return BOLD if font in (BOLD, FALLBACK[BOLD]) else REGULAR
+
+
 @cache
 def font_of(character: str, font: str) -> tuple[str, str]:
     """(font, character) as drawn: in `font`, else in its fallback, else U+FFFD."""
@@ -54,11 +81,13 @@ def set_width(font: str, character: str) -> float:
 
 def missing_letters(texts: Iterable[str]) -> list[str]:
     """The printable letters that no font can draw, each once, in code point order."""
-    letters = {letter for text in texts for letter in text if letter.isprintable()}
+    drawn = (joined(unicodedata.normalize("NFC", text)) for text in texts)
+    letters = {letter for text in drawn for letter in text if letter.isprintable()}
     return sorted(letter for letter in letters if _font_with(letter, REGULAR) is None)
 
 
+@cache
 def _font_with(character: str, font: str) -> str | None:
     register_fonts()
-    names = (font, FALLBACK.get(font, font))
+    names = (font, FALLBACK.get(font, font), *({OWN} & set(getRegisteredFontNames())))
     return next((each for each in names if ord(character) in getFont(each).face.charToGlyph), None)

@@ -12,7 +12,16 @@ from itertools import groupby
 
 from reportlab.pdfgen.canvas import Canvas
 
-from handoff.paper.typeface import BODY_PT, BOLD, FALLBACK, REGULAR, font_of, set_width
+from handoff.paper.direction import drawn_order, joined, runs_right_to_left
+from handoff.paper.typeface import (
+    BODY_PT,
+    BOLD,
+    FALLBACK,
+    REGULAR,
+    font_of,
+    set_width,
+    weight_of,
+)
 
 ELLIPSIS = "…"
 LEADING = 1.2  # line to line, in sizes
@@ -112,7 +121,7 @@ def _lettered(text: str, font: str) -> Lettered:
     where they should; the text face sets them beside the letter.
     """
     letters: Lettered = []
-    for character in unicodedata.normalize("NFC", text):
+    for character in joined(unicodedata.normalize("NFC", text)):
         if unicodedata.combining(character) and letters:
             letters[-1] = font_of(letters[-1][1], FALLBACK[font])
             letters.append(font_of(character, FALLBACK[font]))
@@ -165,5 +174,17 @@ def _width(letters: Iterable[tuple[str, str]], size: float) -> float:
 
 
 def _as_runs(letters: Lettered) -> tuple[tuple[str, str], ...]:
-    runs = groupby(letters, key=lambda pair: pair[0])
+    """One line's letters as runs of one font, in the order in which they are drawn."""
+    runs = groupby(_in_drawn_order(letters), key=lambda pair: pair[0])
     return tuple((font, "".join(character for _, character in run)) for font, run in runs)
+
+
+def _in_drawn_order(letters: Lettered) -> Lettered:
+    """Scripts that run from right to left turned around, within bold and regular text apart."""
+    if not runs_right_to_left("".join(character for _, character in letters)):
+        return letters
+    ordered: Lettered = []
+    for weight, run in groupby(letters, key=lambda pair: weight_of(pair[0])):
+        text = drawn_order("".join(character for _, character in run))
+        ordered += [font_of(character, weight) for character in text]
+    return ordered

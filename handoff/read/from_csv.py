@@ -7,7 +7,7 @@ that does not fit the header is marked as broken.
 
 import csv
 import io
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import islice
 
@@ -162,7 +162,7 @@ class _Rows:
             elif row == self.header.cells:
                 self.findings.append(finding("repeated-header", Place(self.file, line)))
             elif len(row) == width:
-                record = Record(line, dict(zip(names, row, strict=True)))
+                record = Record(line, _filled(names, row))
                 yield self._reconciled(record) if self.header.repeated else record
             else:
                 yield self._misfit(line, row, width)
@@ -175,31 +175,40 @@ class _Rows:
             return self._broken("long-row", line, row)
         if len(row) < width:
             return self._broken("short-row", line, row)
-        return Record(line, dict(zip(self.header.names, row, strict=False)))
+        return Record(line, _filled(self.header.names, row))
 
     def _broken(self, code: str, line: int, row: list[str]) -> Record:
         width = len(self.header.names)
         broken = finding(code, Place(self.file, line), cells=len(row), columns=width)
         self.findings.append(broken)
         extra = [f"column {number}" for number in range(width + 1, len(row) + 1)]
-        cells = dict(zip([*self.header.names, *extra], row, strict=False))
-        return Record(line, cells, broken=broken)
+        return Record(line, _filled([*self.header.names, *extra], row), broken=broken)
 
     def _reconciled(self, record: Record) -> Record:
         """One value for a field that has several columns, where they do not contradict."""
         cells = dict(record.cells)
         lost = {}
         for name, columns in self.header.repeated.items():
-            values = {cells[column].strip() for column in columns} - {""}
-            cells[name] = values.pop() if len(values) == 1 else ""
+            written = [cells.pop(column, "") for column in columns]
+            values = {cell.strip() for cell in written} - {""}
+            if len(values) == 1:
+                cells[name] = values.pop()
             if values:
-                first = self.header.names.index(name) + 1
-                cells[f"{name}, column {first}"] = record.cells[name]
+                numbers = (self.header.names.index(column) + 1 for column in columns)
+                cells |= {
+                    f"{name}, column {number}": cell
+                    for number, cell in zip(numbers, written, strict=True)
+                }
                 place = Place(self.file, record.line, self.header.columns[name])
-                said = " / ".join(record.cells[column] for column in columns)
+                said = " / ".join(written)
                 lost[name] = finding("columns-disagree", place, name, said, values=said)
         self.findings.extend(lost.values())
         return replace(record, cells=cells, lost=lost)
+
+
+def _filled(names: Iterable[str], row: Iterable[str]) -> dict[str, str]:
+    """The cells of a row that are not empty, by name, as far as there are names."""
+    return {name: cell for name, cell in zip(names, row, strict=False) if cell}
 
 
 def _rows(lines: Sequence[str], header: _Header) -> Iterator[tuple[int, list[str], str | None]]:
@@ -254,11 +263,12 @@ def _patients(records: Sequence[Record], columns: Mapping[str, str]) -> Iterator
     """
     facts = _present(columns, Section.PATIENT)
     names = facts + _present(columns, Section.UNIT) + _present(columns, Section.SHIFT)
+    beside_id = frozenset(facts) - {"patient_id"}
     seen: set[tuple[str, ...]] = set()
     for record in records:
-        if record.broken or not record.cells:
-            continue
         cells = record.cells
+        if record.broken or beside_id.isdisjoint(cells) or "patient_id" not in cells:
+            continue
         said = tuple([cells.get(name, "") for name in names])
         if said not in seen:
             seen.add(said)
