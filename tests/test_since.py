@@ -30,8 +30,8 @@ from tests.builders import (
 )
 from tests.logs import NOW, log_of
 from tests.random_handovers import handovers
+from tests.random_pages import GRAVEST_ALERTED
 from tests.sheets import paragraph, patient_page, patient_pdf, read_pdf, unit_page, words
-from tests.test_paper import GRAVEST_ALERTED
 from tests.test_samples import SHIFTS, handed_over, judged
 
 ORDERED_BEFORE = order("-1 08:00", goal_ml=2000)

@@ -35,9 +35,11 @@ from handoff.paper.typeset import clip, put_text, width_of
 
 ChartDrawer = Callable[[VolumeChart, float, float, str], Drawing]
 
-LEAST_CHART_PT, MOST_CHART_PT = 100, 236
+# Details give way until the chart has the height it wants; on the fullest page it has the least.
+LEAST_CHART_PT, WANTED_CHART_PT, MOST_CHART_PT = 84, 120, 236
 LEVEL_WIDTH_PT, LABEL_WIDTH_PT = 58, 84
 BED_WIDTH_PT, PRIORITY_WIDTH_PT = 96, 132
+TICK_PT = 14  # a tick box and the space after it
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +56,7 @@ class Detail:
     minor_numbers: bool = True
     told_lines: int | None = None
     ticks: int = 5
+    tick_lines: int | None = None
     paragraph_lines: int | None = None
     cautions: int = 5
     numbers: int = 20
@@ -73,6 +76,7 @@ GIVING_WAY: tuple[dict[str, Any], ...] = (
     *({"cautions": kept} for kept in (4, 3, 2, 1, 0)),
     {"numbers": 4},
     {"lines_to_write": False},
+    {"tick_lines": 1},
     {"gap": 2.0},
     {"paragraph_lines": 1},
 )
@@ -130,7 +134,7 @@ def _fit(page: PatientPage, width: float, height: float) -> _Fitted:
         below = [strip, _lower(page, width, detail), _notes(page, width, detail)]
         blocks = [*above, *below, foot]
         taken = sum(block.height + detail.gap for block in blocks if block.height)
-        if taken + LEAST_CHART_PT <= height:
+        if taken + WANTED_CHART_PT <= height:
             break
     return _Fitted(above, below, foot, height - taken, detail.gap)
 
@@ -279,19 +283,22 @@ def _facts(title: str, facts: Sequence[Fact], width: float, label_width: float) 
 
 
 def _ticks(page: PatientPage, width: float, detail: Detail) -> Block:
-    lines = [_tick(words, width) for words in (*page.next_shift[: detail.ticks], "", "")]
-    return stack([heading(page.headings.next_shift, width), *lines], gap=2)
+    shown = (*page.next_shift[: detail.ticks], "", "")
+    lines = [
+        _tick(clip(words, BODY_PT, width - TICK_PT, detail.tick_lines), width) for words in shown
+    ]
+    return stack([heading(page.headings.next_shift, width), *lines], gap=min(detail.gap - 2, 2))
 
 
 def _tick(words: str, width: float) -> Block:
-    said = text_block(words, width - 14)
+    said = text_block(words, width - TICK_PT)
     height = max(said.height, 12)
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
         put_tick_box(canvas, x, top - 9)
-        said.draw(canvas, x + 14, top)
+        said.draw(canvas, x + TICK_PT, top)
         if not words:
-            rule(canvas, x + 14, top - 10.5, width - 14)
+            rule(canvas, x + TICK_PT, top - 10.5, width - TICK_PT)
 
     return Block(height, draw)
 

@@ -24,6 +24,7 @@ from handoff.paper.typeface import (
 )
 
 ELLIPSIS = "…"
+NO_BASE = "\N{DOTTED CIRCLE}"  # carries a combining mark that stands alone
 LEADING = 1.2  # line to line, in sizes
 BASELINE = 0.93  # top of the line to its baseline, in sizes
 
@@ -122,9 +123,9 @@ def _lettered(text: str, font: str) -> Lettered:
     """
     letters: Lettered = []
     for character in joined(unicodedata.normalize("NFC", text)):
-        if unicodedata.combining(character) and letters:
-            letters[-1] = font_of(letters[-1][1], FALLBACK[font])
-            letters.append(font_of(character, FALLBACK[font]))
+        if unicodedata.combining(character):
+            base = letters.pop()[1] if letters and letters[-1][1] != " " else NO_BASE
+            letters += [font_of(base, FALLBACK[font]), font_of(character, FALLBACK[font])]
         elif character.isspace():
             letters.append((font, " "))
         elif character.isprintable():
@@ -161,7 +162,7 @@ def _no_longer_than(words: Iterable[Lettered], size: float, width: float) -> Ite
         taken = 0.0
         for letter in word:
             advance = _width([letter], size)
-            if piece and taken + advance > width:
+            if piece and taken + advance > width and not unicodedata.combining(letter[1]):
                 yield piece
                 piece, taken = [], 0.0
             piece.append(letter)

@@ -1,0 +1,155 @@
+"""Random patient pages: what any log may put on a sheet, from a number.
+
+A page is composed from a real hand-over of 0 to 600 entries; names, notes and what was told are
+then replaced by texts in many scripts, cautions drawn up to 40, and numbers emptied.
+"""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from functools import cache
+from random import Random
+
+from handoff.model import Handover
+from handoff.page import Caution, Note, PatientPage
+from tests.builders import entry, handover, order, patient
+from tests.sheets import patient_page
+
+ALPHABETS = (
+    "abcdefghijklmnopqrstuvwxyz ABCDEFGHIJKLMNOPQRSTUVWXYZ   '-,.;:()0123456789",
+    "àâäéèêëïîôöùûüÿçñßøåæœłśżźćńęąőűčšžřýíáóú     ",
+    "αβγδεζηθικλμνξοπρστυφχψωΑΒΓΔΕΖΗΘ άέήίόύώ   ",
+    "абвгдежзийклмнопрстуфхцчшщъыьэюя АБВГДЕЖ ЇЄҐ  ",
+    "ạảãầấậẩẫăằắặẳẵẹẻẽềếệểễịỉĩọỏõồốộổỗơờớợởỡụủũưừứựửữ   ",
+    "אבגדהוזחטיכלמנסעפצקרשת  ",
+    "ابتثجحخدذرزسشصضطظعغفقكلمنهوي  ",
+    "ẹ́ọ̀ṣe\u0301\u0300a\u0331 ",
+    "\x00\x07\t\n\r\u200b\u202e\ufeff<>&\"'{}[]%$#\\/",
+    "王小明字 अआइ ꙮ🙂 ",
+)
+COUNTS = (0, 1, 2, 5, 12, 60, 600)
+
+
+def random_text(random: Random, longest: int) -> str:
+    """Words of one script or several, or one long word; often short, seldom as long as allowed."""
+    letters = "".join(random.sample(ALPHABETS, random.choice((1, 1, 1, 2, 3))))
+    if random.random() < 0.1:
+        letters = letters.replace(" ", "")
+    length = random.choice((0, 1, 8, 30, longest // 2, longest))
+    return "".join(random.choices(letters, k=min(length, longest)))
+
+
+def random_page(number: int) -> PatientPage:
+    """The page of this number, always the same."""
+    random = Random(number)
+    page = random.choice(composed())
+    return replace(
+        page,
+        identity=replace(
+            page.identity,
+            name=random_text(random, 120),
+            bed=random.choice(("7", "12A", random_text(random, 20))),
+            alert=random.choice((None, page.identity.alert, "NAME ALERT: " + "bed 12A, " * 30)),
+        ),
+        unit=random.choice((page.unit, random_text(random, 200))),
+        paragraphs=tuple(
+            replace(fact, value=random.choice((fact.value, random_text(random, 1200))))
+            for fact in page.paragraphs
+        ),
+        cautions=_cautions(random, page),
+        notes=tuple(
+            Note("08:00", random_text(random, 2000)) for _ in range(random.choice((0, 0, 3, 40)))
+        ),
+        numbers=page.numbers if random.random() < 0.8 else (),
+        set_aside=random.choice(("", random_text(random, 2000))),
+        set_aside_signs=random.choice(("", random_text(random, 2000))),
+        not_judged=random.choice((None, page.not_judged, random_text(random, 500))),
+    )
+
+
+def _cautions(random: Random, page: PatientPage) -> tuple[Caution, ...]:
+    """Each escalation once at most, told or not; any number of others, up to 40 in all."""
+    grave = [each for each in gravest().cautions if each.escalation]
+    mild = [each for each in gravest().cautions if not each.escalation]
+    if random.random() < 0.3:
+        return page.cautions
+    drawn = random.sample(grave, random.choice((0, 1, 2, 4, 8)))
+    told: Sequence[tuple[str, ...]] = ((), (random_text(random, 2000),), ("Told 08:00, as above.",))
+    return (
+        *(replace(each, told=random.choice(told)) for each in drawn),
+        *random.choices(mild, k=random.choice((0, 1, 4, 12, 40 - len(drawn)))),
+    )
+
+
+@cache
+def composed() -> tuple[PatientPage, ...]:
+    """Pages of hand-overs of few and of many entries, with everything known and with nothing."""
+    return (*(patient_page(_course(count)) for count in COUNTS), patient_page(_bare()), gravest())
+
+
+@cache
+def gravest() -> PatientPage:
+    """The page of a patient who meets every escalation and most other rules."""
+    return patient_page(GRAVEST)
+
+
+def _course(count: int) -> Handover:
+    """So many readings a few minutes apart, the last in this shift."""
+    minutes = [-3 * 24 * 60 + 60 + each * (4 * 24 * 60 // max(count, 1)) for each in range(count)]
+    entries = [
+        entry(
+            f"{minute // 1440:+d} {minute % 1440 // 60:02}:{minute % 60:02}",
+            volume_ml=600 + 50 * (minute % 37),
+            breaths=minute % 13,
+            flow=("steady", "fast", "steady", "blew")[minute % 4],
+        )
+        for minute in minutes
+        if minute < 19 * 60
+    ]
+    return handover(*entries, patients=(patient(order=order("-3 01:00", goal_ml=2000)),))
+
+
+def _bare() -> Handover:
+    nothing = patient(
+        name="",
+        born=None,
+        order=order(),
+        device_given=None,
+        device_labelled=None,
+        device_scale_ml=None,
+        taught=None,
+        shown_back=None,
+    )
+    return handover(patients=(nothing,))
+
+
+GRAVEST = handover(
+    entry("-1 08:00", volume_ml=1500),
+    entry(
+        "08:00",
+        "dizzy faint chest_pain drowsy confused breathless wheeze",
+        spo2=70,
+        resp_rate=44,
+        pulse=160,
+        temp_c=34.0,
+        pain=9,
+        volume_ml=500,
+        breaths=30,
+        flow="steady",
+    ),
+    *(entry(f"{hour:02}:20", flow="blew", note="n" * 2000, temp_c=39.0) for hour in range(8, 19)),
+    *(entry(f"{hour:02}:25", volume_ml=480, hold_s=1) for hour in range(8, 19)),
+    *(entry(f"{hour:02}:40", what="declined") for hour in (9, 10)),
+    *(entry(f"{hour:02}:50", what="told", note="told " * 400) for hour in (16, 17, 18)),
+    patients=(
+        patient(
+            name="Larkspur-" * 13 + "Od",
+            reason="reason " * 280,
+            bed="Long corridor bay 14 window",
+            order=order("-1 07:00", goal_ml=5500, by="Dr " + "Q" * 120),
+            device_labelled=None,
+            shown_back=None,
+            baseline_ml=1900,
+        ),
+    ),
+)
+GRAVEST_ALERTED = replace(GRAVEST, name_alerts={"10442": ("5", "7B")})
