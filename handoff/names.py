@@ -45,20 +45,21 @@ def alike(patients: Iterable[Patient]) -> dict[str, tuple[Patient, ...]]:
     word), or family names of four letters or more that differ by one letter. Common practice.
     """
     in_order = sorted(patients, key=bed_order)
-    by_signature: defaultdict[str, list[Patient]] = defaultdict(list)
-    for patient in in_order:
-        for signature in _signatures(patient.name):
-            by_signature[signature].append(patient)
-    shared = {signature for signature, group in by_signature.items() if len(group) > 1}
+    signatures = [_signatures(patient.name) for patient in in_order]
+    places: defaultdict[str, list[int]] = defaultdict(list)
+    for place, of_one in enumerate(signatures):
+        for signature in of_one:
+            places[signature].append(place)
+    shared = {signature for signature, of_many in places.items() if len(of_many) > 1}
     groups: dict[frozenset[str], tuple[Patient, ...]] = {}
     of_patient = {}
-    for patient in in_order:
-        signatures = _signatures(patient.name) & shared
-        if signatures and signatures not in groups:
-            ids = {each.id for signature in signatures for each in by_signature[signature]}
-            groups[signatures] = tuple(each for each in in_order if each.id in ids)
-        if signatures:
-            of_patient[patient.id] = groups[signatures]
+    for patient, of_one in zip(in_order, signatures, strict=True):
+        in_common = of_one & shared
+        if in_common and in_common not in groups:
+            together = sorted({place for signature in in_common for place in places[signature]})
+            groups[in_common] = tuple(in_order[place] for place in together)
+        if in_common:
+            of_patient[patient.id] = groups[in_common]
     return of_patient
 
 

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from handoff.check import check
+from handoff.check.rows import MOST_LIKES
 from handoff.findings import Severity, text
 from handoff.model import Counts, Entry, Flow, Log, SetAside, Signs, Symptom, What
 from handoff.read import read
@@ -724,3 +725,12 @@ def test_a_file_that_cannot_be_read_gives_its_findings(tmp_path: Path) -> None:
     log, findings = check(read(str(tmp_path / "none.csv")), options())
     assert log is None
     assert [each.code for each in findings] == ["no-such-file"]
+
+
+def test_of_many_unknown_ids_the_first_are_compared_with_the_known_ones() -> None:
+    ids = [f"1044{number}" for number in range(100, 100 + MOST_LIKES + 10)]
+    rows = [ENTRY.replace("10442", each) for each in ids]
+    log = log_of(night("".join(rows)))
+    hinted = ["Did you mean 10442?" in each.fix for each in log.findings]
+    assert hinted == [True] * MOST_LIKES + [False] * 10
+    assert log.counts == Counts(len(rows), 0, len(rows))

@@ -250,7 +250,7 @@ def test_titles_above_and_headers_between_are_no_records() -> None:
 
 def test_two_columns_of_one_name_are_read_where_they_agree() -> None:
     sheet = csv_sheet("patient_id,at,pain,Pain\n1,19:40,3,\n2,19:40,,4\n3,19:40,5,5\n4,19:40,6,7\n")
-    assert [record.cells["pain"] for record in sheet.entries] == ["3", "4", "5", ""]
+    assert [record.cells.get("pain") for record in sheet.entries] == ["3", "4", "5", None]
     assert faults(sheet) == [
         (1, "Pain", "duplicate-column"),
         (5, "pain", "columns-disagree"),

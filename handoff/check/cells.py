@@ -68,7 +68,7 @@ class CellReader:
     def read(self, record: Record) -> Cells:
         """The cells of the record; a field that a time may follow is read before it."""
         values: dict[str, Any] = {}
-        lost = dict(record.lost)
+        lost = dict(record.lost) if record.lost else {}
         cells = record.cells
         for field, name, after, known in self._plan:
             if name not in cells:

@@ -118,8 +118,8 @@ class _Sorter:
             return lost.get("at") or self._report("missing-cell", record, "at")
         if "until" in lost or "what" in lost:
             return lost.get("until") or lost["what"]
-        for check in ROW_CHECKS:
-            wrong = check(values)
+        for of, check in ROW_CHECKS:
+            wrong = check(values) if of in values else None
             if wrong:
                 code, name = wrong
                 return self._report(code, record, name)
@@ -140,16 +140,17 @@ class _Sorter:
 
     def _use(self, record: Record, cells: Cells) -> None:
         values = cells.values
-        for check in ROW_DOUBTS:
-            for code, name, words in check(values):
-                self._report(code, record, name, **words)
-        told = {name: value for name, value in values.items() if name not in _SIGN_NAMES}
+        for of, check in ROW_DOUBTS:
+            if of in values:
+                for code, name, words in check(values):
+                    self._report(code, record, name, **words)
+        told, signs = _parted(values)
         if "flow" in cells.lost:
             told["flow"] = Flow.UNREADABLE
-        place, signs = self.sheet.row_place(record), _signs(values)
+        place = self.sheet.row_place(record)
         self.rows.entries.append(Entry(place=place, signs=signs, raw=record.cells, **told))
 
-    def _set_aside(self, record: Record, values: Values, reason: Finding) -> None:
+    def _set_aside(self, record: Record, values: dict[str, Any], reason: Finding) -> None:
         self.rows.set_aside.append(
             SetAside(
                 place=self.sheet.row_place(record),
@@ -157,7 +158,7 @@ class _Sorter:
                 raw=filled(record.cells),
                 patient_id=values.get("patient_id"),
                 at=values.get("at"),
-                signs=_signs(values),
+                signs=_parted(values)[1],
             )
         )
 
@@ -185,10 +186,12 @@ def _holds(record: Record, names: Iterable[str]) -> bool:
     )
 
 
-def _signs(values: Values) -> Signs:
+def _parted(values: dict[str, Any]) -> tuple[dict[str, Any], Signs]:
+    """What an entry tells besides signs, and the signs."""
     if _SIGN_NAMES.isdisjoint(values):
-        return NO_SIGNS
-    return Signs(**{name: values[name] for name in _SIGN_NAMES if name in values})
+        return values, NO_SIGNS
+    told = {name: value for name, value in values.items() if name not in _SIGN_NAMES}
+    return told, Signs(**{name: values[name] for name in _SIGN_NAMES if name in values})
 
 
 # A row check takes what could be read of a row whose patient and time are known, and gives the code
@@ -197,19 +200,17 @@ def _signs(values: Values) -> Signs:
 
 def _until_is_later(values: Values) -> tuple[str, str] | None:
     """A span ends after it starts."""
-    until = values.get("until")
-    return ("until-not-after-at", "until") if until and until <= values["at"] else None
+    return ("until-not-after-at", "until") if values["until"] <= values["at"] else None
 
 
 def _span_is_a_day_at_most(values: Values) -> tuple[str, str] | None:
-    until = values.get("until")
-    too_long = until and until - values["at"] > LONGEST_SPAN
+    too_long = values["until"] - values["at"] > LONGEST_SPAN
     return ("span-too-long", "until") if too_long else None
 
 
 def _absence_has_an_end(values: Values) -> tuple[str, str] | None:
     """Away and asleep take minutes out of what is due, so their end must be known."""
-    needed = values.get("what") in {What.AWAY, What.ASLEEP}
+    needed = values["what"] in {What.AWAY, What.ASLEEP}
     return ("missing-until", "until") if needed and "until" not in values else None
 
 
@@ -219,11 +220,12 @@ def _exercise_is_charted(values: Values) -> tuple[str, str] | None:
     return ("empty-exercise", "breaths") if exercise and empty else None
 
 
-ROW_CHECKS: tuple[Callable[[Values], tuple[str, str] | None], ...] = (
-    _until_is_later,
-    _span_is_a_day_at_most,
-    _absence_has_an_end,
-    _exercise_is_charted,
+# Each with the field that must be filled in for it to be asked.
+ROW_CHECKS: tuple[tuple[str, Callable[[Values], tuple[str, str] | None]], ...] = (
+    ("until", _until_is_later),
+    ("until", _span_is_a_day_at_most),
+    ("what", _absence_has_an_end),
+    ("at", _exercise_is_charted),
 )
 
 # A row doubt does the same for a row that is used all the same, and gives words besides.
@@ -231,7 +233,7 @@ Doubts = Iterator[tuple[str, str, dict[str, object]]]
 
 
 def _only_an_exercise_has_breaths(values: Values) -> Doubts:
-    what = values.get("what", What.EXERCISE)
+    what = values["what"]
     if what is not What.EXERCISE:
         for name in ("breaths", "volume_ml"):
             if values.get(name):
@@ -239,20 +241,19 @@ def _only_an_exercise_has_breaths(values: Values) -> Doubts:
 
 
 def _told_says_whom(values: Values) -> Doubts:
-    if values.get("what") is What.TOLD and "note" not in values:
+    if values["what"] is What.TOLD and "note" not in values:
         yield "told-without-note", "note", {}
 
 
 def _span_is_not_long(values: Values) -> Doubts:
     """An end typed too early, and without its date, is read as that time of the next day."""
-    until = values.get("until")
-    if until and until - values["at"] > LONG_SPAN:
-        hours = (until - values["at"]).total_seconds() / 3600
-        yield "long-span", "until", {"hours": hours}
+    span = values["until"] - values["at"]
+    if span > LONG_SPAN:
+        yield "long-span", "until", {"hours": span.total_seconds() / 3600}
 
 
-ROW_DOUBTS: tuple[Callable[[Values], Doubts], ...] = (
-    _only_an_exercise_has_breaths,
-    _told_says_whom,
-    _span_is_not_long,
+ROW_DOUBTS: tuple[tuple[str, Callable[[Values], Doubts]], ...] = (
+    ("what", _only_an_exercise_has_breaths),
+    ("what", _told_says_whom),
+    ("until", _span_is_not_long),
 )

@@ -12,7 +12,7 @@ from handoff.page import BlankColumn, BlankPage, BlankRow, Fact
 from handoff.paper.blocks import Block, stack, text_block
 from handoff.paper.canvas import MARGIN_PT, open_canvas, rule
 from handoff.paper.typeface import BODY_PT, BOLD, NAME_PT, SMALL_PT
-from handoff.paper.typeset import BASELINE, put_text, width_of
+from handoff.paper.typeset import BASELINE, clip, put_text, width_of
 
 # Widths of the columns; what is left of the page is the note's.
 WIDTHS_PT = {
@@ -36,8 +36,9 @@ WIDTHS_PT = {
     "position": 40,
 }
 PATIENT_ROW_PT, UNIT_ROW_PT = 19.0, 24.0
-HEAD_ROW_PT, GAP_PT, PAD_PT = 31.0, 5.0, 3.0
+HEAD_ROW_PT, GAP_PT, PAD_PT, PAGE_NUMBER_PT = 31.0, 5.0, 3.0, 70.0
 FACTS_IN_A_LINE = 5
+BED_LINES, WHO_LINES = 3, 16  # at most, so that a row is never longer than a page
 IDENTITY_SHARES = (0.14, 0.44, 0.22, 0.2)
 HEAD_SHARES = (0.27, 0.37, 0.18, 0.18)
 
@@ -64,7 +65,7 @@ def _sheets(page: BlankPage, width: float, height: float) -> Iterator[tuple[Blan
     above, below = _above(page, width), _below(page, width)
     rows = [_who(row) for row in page.rows]
     least = PATIENT_ROW_PT if page.identity else UNIT_ROW_PT
-    row = max([least, *(who.height + PAD_PT for _, who in rows)])
+    row = max([least, *(cell.height + PAD_PT for cells in rows for cell in cells)])
     room = height - above.height - below.height - 2 * GAP_PT - HEAD_ROW_PT
     fitting = max(int(room // row), 1)
     for start in range(0, max(len(rows), 1), fitting):
@@ -79,7 +80,8 @@ def _above(page: BlankPage, width: float) -> Block:
     def draw(canvas: Canvas, x: float, top: float) -> None:
         put_text(canvas, x, top - 12, page.title, NAME_PT, BOLD)
         left = width_of(page.title, NAME_PT, BOLD) + 12
-        put_text(canvas, x + left, top - 12, page.carried, SMALL_PT)
+        room = width - left - PAGE_NUMBER_PT
+        put_text(canvas, x + left, top - 12, page.carried, SMALL_PT, longest=room)
 
     blocks = [Block(18, draw), _line(page.head, width, HEAD_SHARES)]
     if page.identity:
@@ -133,10 +135,12 @@ def _below(page: BlankPage, width: float) -> Block:
 
 def _who(row: BlankRow) -> tuple[Block, Block]:
     """What begins a row: the bed, and the patient by name and id."""
-    bed, patient = WIDTHS_PT["bed"] - PAD_PT, WIDTHS_PT["patient_id"] - PAD_PT
-    lines = [text_block(each, patient, size=SMALL_PT) for each in (row.name, row.id)]
+    width, patient = WIDTHS_PT["bed"] - PAD_PT, WIDTHS_PT["patient_id"] - PAD_PT
+    bed = clip(row.bed, BODY_PT, width, BED_LINES, font=BOLD)
+    both = [clip(each, SMALL_PT, patient, WHO_LINES) for each in (row.name, row.id)]
+    lines = [text_block(each, patient, size=SMALL_PT) for each in both]
     alert = [text_block(row.alert, patient, size=SMALL_PT, bold=True)] if row.alert else []
-    return text_block(row.bed, bed, bold=True), stack([*alert, *lines])
+    return text_block(bed, width, bold=True), stack([*alert, *lines])
 
 
 def _table(

@@ -25,6 +25,7 @@ from handoff.paper.typeface import (
 
 ELLIPSIS = "…"
 NO_BASE = "\N{DOTTED CIRCLE}"  # carries a combining mark that stands alone
+NARROW = 0.2  # hardly a letter is narrower, in sizes
 LEADING = 1.2  # line to line, in sizes
 BASELINE = 0.93  # top of the line to its baseline, in sizes
 
@@ -56,7 +57,8 @@ def clip(
     """The text, or as much of it as fits on so many lines, with an ellipsis that shows the cut."""
     if lines is None or len(break_lines(words, size, width, lead, font)) <= lines:
         return words
-    low, high = 0, len(words)
+    # No more letters than this fit, so that a long text is not broken whole again and again.
+    low, high = 0, min(len(words), int(lines * width / (NARROW * size)))
     while low < high:
         middle = (low + high + 1) // 2
         shown = words[:middle].rstrip() + ELLIPSIS
@@ -158,6 +160,9 @@ def _fill(words: Iterable[Lettered], size: float, width: float) -> Iterator[Line
 def _no_longer_than(words: Iterable[Lettered], size: float, width: float) -> Iterator[Lettered]:
     """The words, those longer than a line broken into pieces that fit one."""
     for word in words:
+        if _width(word, size) <= width:
+            yield word
+            continue
         piece: Lettered = []
         taken = 0.0
         for letter in word:

@@ -5,9 +5,18 @@ Enters: nothing. Leaves: `Sheet` and `Record`, the same from YAML and CSV. Inter
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from types import MappingProxyType
+from typing import Any
 
 from handoff.fields import Field
 from handoff.findings import Finding, Place
+
+_NONE: Mapping[str, Any] = MappingProxyType({})
+
+
+def _none() -> Mapping[str, Any]:
+    """What most records have: one object for all of them."""
+    return _NONE
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,8 +31,8 @@ class Record:
 
     line: int
     cells: Mapping[str, str]
-    lines: Mapping[str, int] = field(default_factory=dict)
-    lost: Mapping[str, Finding] = field(default_factory=dict)
+    lines: Mapping[str, int] = field(default_factory=_none)
+    lost: Mapping[str, Finding] = field(default_factory=_none)
     broken: Finding | None = None
     file: str | None = None
 

@@ -1,0 +1,89 @@
+"""How many rows a second are read, checked and gathered, and how much memory that takes.
+
+Run by hand: `python -m tests.benchmarks.bench_reading [ROWS ...]`. Each size runs in a process of
+its own, since the most memory that a process took is all that the system tells.
+"""
+
+import gc
+import resource
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from itertools import pairwise
+from pathlib import Path
+
+from handoff.check import check
+from handoff.cli import NEW_OBJECTS
+from handoff.gather import gather
+from handoff.read import read
+from tests.bad_logs import HEADER, IN_OPTIONS
+from tests.logs import NOW, options
+
+SIZES = (10_000, 100_000, 1_000_000)
+ROWS_A_PATIENT = 400
+SIZE_LIMIT_BYTES = 1 << 30
+MINUTES = [
+    f"2026-03-{7 + (19 * 60 + minute) // 1440:02}"
+    f" {(19 * 60 + minute) // 60 % 24:02}:{minute % 60:02}"
+    for minute in range(420)  # up to the hour that does not exist in that night
+]
+SYLLABLES = ("ba", "do", "fe", "gi", "hu", "jy")  # each letter once: no two names are nearly one
+
+
+def rows(count: int) -> Iterator[str]:
+    """So many rows of one shift, each patient's facts on the first of their rows."""
+    yield HEADER
+    for number in range(count):
+        patient, entry = divmod(number, ROWS_A_PATIENT)
+        facts = f'"{_name(patient)}",1958-04-02,{patient},2026-03-06 10:00' if entry == 0 else ",,,"
+        what = f"{entry % 10 + 1},{900 + entry % 50 * 10},{'dizzy' if entry % 40 == 0 else ''}"
+        yield f"{10_000 + patient},{facts},{MINUTES[entry]},,,{what},\n"
+
+
+def _name(number: int) -> str:
+    """Family names of people who are not easily mixed up."""
+    base = len(SYLLABLES)
+    letters = [SYLLABLES[number // base**place % base] for place in range(5)]
+    return f"{''.join(letters).capitalize()}, Odile"
+
+
+def measure(count: int) -> str:
+    """One line of the table."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "night.csv"
+        with path.open("w") as file:
+            file.writelines(rows(count))
+        gc.set_threshold(NEW_OBJECTS)
+        before_mb = _peak_mb()
+        times = [time.process_time()]
+        sheet = read(str(path), SIZE_LIMIT_BYTES)
+        times.append(time.process_time())
+        log, findings = check(sheet, options(**IN_OPTIONS))
+        times.append(time.process_time())
+        assert log is not None, findings
+        assert log.counts.used == count, findings[:3]
+        gather([log], None, NOW)
+        times.append(time.process_time())
+    read_s, check_s, gather_s = (after - before for before, after in pairwise(times))
+    rate = count / (read_s + check_s)
+    return (
+        f"{count:>9,} rows: read {read_s:6.2f} s, check {check_s:6.2f} s, gather {gather_s:6.2f} s;"
+        f" read and check {rate:8,.0f} rows a second; {_peak_mb() - before_mb:6,.0f} MB"
+    )
+
+
+def _peak_mb() -> float:
+    """The most memory this process has had so far."""
+    per_mb = 2**20 if sys.platform == "darwin" else 2**10
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / per_mb
+
+
+if __name__ == "__main__":
+    sizes = [int(each) for each in sys.argv[1:]] or SIZES
+    if len(sizes) == 1:
+        sys.stdout.write(measure(sizes[0]) + "\n")
+    else:
+        for size in sizes:
+            subprocess.run([sys.executable, "-m", __spec__.name, str(size)], check=True)
