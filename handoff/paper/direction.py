@@ -14,9 +14,7 @@ RIGHT_TO_LEFT = frozenset({"R", "AL"})
 
 def runs_right_to_left(text: str) -> bool:
     """True when some letter of the text does."""
-    return not text.isascii() and not RIGHT_TO_LEFT.isdisjoint(
-        map(unicodedata.bidirectional, text)
-    )
+    return not text.isascii() and not RIGHT_TO_LEFT.isdisjoint(map(unicodedata.bidirectional, text))
 
 
 def joined(text: str) -> str:
