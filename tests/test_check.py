@@ -186,6 +186,7 @@ def test_what_is_blank_is_not_recorded_and_not_a_no() -> None:
         ("volume_ml: 1.2", "looks-like-litres", "1200 mL"),
         ("volume_ml: 2", "looks-like-litres", "2000 mL"),
         ("volume_ml: 0.75", "looks-like-litres", "750 mL"),
+        ("volume_ml: 8", "looks-like-litres", None),
         ("volume_ml: 6001", "out-of-range", None),
         ("volume_ml: -1", "out-of-range", None),
         (f"volume_ml: {'9' * 400}", "out-of-range", None),

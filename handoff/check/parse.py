@@ -60,7 +60,9 @@ def number(raw: str, field: Field, *, decimal_comma: bool) -> float | int:
         raise BadCell("not-a-number", in_unit=in_unit, example=example, hint=_meant(raw, field))
     value = float(digits)
     if field.unit == "mL" and 0 < value < _LEAST_PLAUSIBLE_ML:
-        raise BadCell("looks-like-litres", hint=f"{value * 1000:.0f} mL")
+        in_ml = value * 1000
+        hint = f"{in_ml:.0f} mL" if in_ml <= field.high else None
+        raise BadCell("looks-like-litres", hint=hint)
     if not field.low <= value <= field.high:
         unit = f" {field.unit}" if field.unit else ""
         hint = _in_own_unit(value, field)
