@@ -122,20 +122,21 @@ def _bare() -> Handover:
     return handover(patients=(nothing,))
 
 
+DANGERS = entry(
+    "08:00",
+    "dizzy faint chest_pain drowsy confused breathless wheeze",
+    spo2=70,
+    resp_rate=44,
+    pulse=160,
+    temp_c=34.0,
+    pain=9,
+    volume_ml=500,
+    breaths=30,
+    flow="steady",
+)
 GRAVEST = handover(
     entry("-1 08:00", volume_ml=1500),
-    entry(
-        "08:00",
-        "dizzy faint chest_pain drowsy confused breathless wheeze",
-        spo2=70,
-        resp_rate=44,
-        pulse=160,
-        temp_c=34.0,
-        pain=9,
-        volume_ml=500,
-        breaths=30,
-        flow="steady",
-    ),
+    DANGERS,
     *(entry(f"{hour:02}:20", flow="blew", note="n" * 2000, temp_c=39.0) for hour in range(8, 19)),
     *(entry(f"{hour:02}:25", volume_ml=480, hold_s=1) for hour in range(8, 19)),
     *(entry(f"{hour:02}:40", what="declined") for hour in (9, 10)),

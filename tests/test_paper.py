@@ -16,21 +16,8 @@ from handoff.paper.patient import LEAST_CHART_PT, _fit
 from handoff.paper.typeface import SMALL_PT
 from handoff.paper.typeset import break_lines
 from tests.builders import entry, handover, patient
-from tests.random_pages import GRAVEST_ALERTED, random_page
+from tests.random_pages import DANGERS, GRAVEST_ALERTED, random_page
 from tests.sheets import Piece, patient_page, patient_pdf, read_pdf, unit_page, unit_pdf
-
-DANGERS = entry(
-    "08:00",
-    "dizzy faint chest_pain drowsy confused breathless wheeze",
-    spo2=70,
-    resp_rate=44,
-    pulse=160,
-    temp_c=34.0,
-    pain=9,
-    volume_ml=500,
-    breaths=30,
-    flow="steady",
-)
 
 
 @pytest.mark.parametrize("paper", PAPERS)
