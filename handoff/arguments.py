@@ -14,7 +14,7 @@ from handoff.languages import languages
 # The parts of an explanation; stated here so that `--help` need not load what explains them.
 EXPLAINED = ("volume", "adherence", "trend", "goal", "reference", "bedside", "cautions")
 
-MOST_BLANK_PATIENTS = 200
+MOST_BLANK_PATIENTS, MOST_JOBS = 200, 256
 
 PROGRAM = """\
 Reads hand-kept shift logs of incentive spirometry, checks them line by line, and prints what one
@@ -145,6 +145,19 @@ def _add_sheets(commands: Commands) -> None:
         action="store_true",
         help="unit summary with initials and the last four of the id, to lie open",
     )
+    workers = command.add_mutually_exclusive_group()
+    workers.add_argument(
+        "--jobs",
+        type=_jobs,
+        default=1,
+        metavar="N",
+        help="so many processes, a unit each at a time (default: 1, the quickest for one unit)",
+    )
+    workers.add_argument(
+        "--dask",
+        metavar="ADDRESS",
+        help="the scheduler of a Dask cluster whose workers have the same handoff and folders",
+    )
 
 
 def _add_check(commands: Commands) -> None:
@@ -196,6 +209,13 @@ def _count(text: str) -> int:
     """How many patients a log to fill in has room for."""
     if not text.isdecimal() or int(text) > MOST_BLANK_PATIENTS:
         raise argparse.ArgumentTypeError(f"a whole number from 0 to {MOST_BLANK_PATIENTS}")
+    return int(text)
+
+
+def _jobs(text: str) -> int:
+    """How many processes share the work."""
+    if not text.isdecimal() or not 1 <= int(text) <= MOST_JOBS:
+        raise argparse.ArgumentTypeError(f"a whole number from 1 to {MOST_JOBS}")
     return int(text)
 
 

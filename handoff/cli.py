@@ -10,6 +10,7 @@ import gc
 import json
 import sys
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import closing
 from dataclasses import asdict
 from datetime import UTC, datetime
 
@@ -18,9 +19,10 @@ from handoff.blank import Blank
 from handoff.check import Options, check
 from handoff.fields import EXAMPLES
 from handoff.findings import Finding, Severity, text, worst
-from handoff.limits import load_limits
+from handoff.limits import Limits, load_limits
 from handoff.limits_text import print_limits, yaml_limits
 from handoff.model import Counts, Handover
+from handoff.progress import Progress
 from handoff.read import silent
 from handoff.reading import read_handovers
 
@@ -62,26 +64,15 @@ def _sheets(options: argparse.Namespace) -> int:
         return _nothing_produced(findings, unknown)
     # The heavy libraries are imported only where sheets are made.
     from handoff.compose import WordingError
-    from handoff.paper import FontError, use_font
-    from handoff.produce import Printing, produce
-    from handoff.store import StoreError, store
+    from handoff.paper import FontError
+    from handoff.store import StoreError
+    from handoff.workers import WorkersError
 
-    printing = Printing(
-        paper=options.paper,
-        language=options.language,
-        beds=frozenset(options.bed),
-        discharge_beds=frozenset(options.discharge),
-        initials=options.initials,
-        progress=_progress,
-    )
     try:
-        if options.font:
-            use_font(options.font)
-        files, print_findings = produce(handovers, limits, options.templates, printing)
-        store(files, options.out, keep=options.logs)
+        files, print_findings = _print_sheets(handovers, limits, options)
     except WordingError as error:
         return _nothing_produced([*findings, error.finding])
-    except (FontError, StoreError) as error:
+    except (FontError, StoreError, WorkersError) as error:
         return _nothing_produced(findings, str(error))
     findings += print_findings
     _print_findings(findings)
@@ -93,11 +84,40 @@ def _sheets(options: argparse.Namespace) -> int:
     return _exit_code(findings)
 
 
-def _progress(done: int, of: int) -> None:
-    """How far the printing is; on a terminal only."""
-    if sys.stderr.isatty():
-        end = "\n" if done == of else ""
-        print(f"\rsheet {done} of {of}", end=end, file=sys.stderr, flush=True)
+def _print_sheets(
+    handovers: Sequence[Handover], limits: Limits, options: argparse.Namespace
+) -> tuple[list[str], list[Finding]]:
+    """Write every file; their names, and findings about what cannot be printed as written."""
+    from handoff.paper import letters_lacking, use_font
+    from handoff.produce import Printing, produce
+    from handoff.store import storing
+    from handoff.workers import working
+
+    printing = Printing(
+        paper=options.paper,
+        language=options.language,
+        beds=frozenset(options.bed),
+        discharge_beds=frozenset(options.discharge),
+        initials=options.initials,
+        templates=options.templates,
+        font=options.font,
+    )
+    patients = [patient for handover in handovers for patient in handover.patients]
+    sheets = sum(printing.prints(patient) for patient in patients if patient.order)
+    names = []
+    if options.font:
+        use_font(options.font)
+    with (
+        storing(options.out, keep=options.logs) as new,
+        working(options.jobs, options.dask) as executor,
+        closing(Progress(sheets, sys.stderr)) as progress,
+    ):
+        for name, content in produce(handovers, limits, printing, executor):
+            new.write(name, content)
+            names.append(name)
+            if "patients/" in name:
+                progress.step()
+    return names, letters_lacking(patients)
 
 
 def _unknown_bed(handovers: Sequence[Handover], options: argparse.Namespace) -> str:
@@ -164,7 +184,7 @@ def _blank(options: argparse.Namespace) -> int:
     from handoff.compose import WordingError
     from handoff.paper import FontError, use_font
     from handoff.produce_blank import BlankPrinting, produce_blank
-    from handoff.store import StoreError, store
+    from handoff.store import StoreError, storing
 
     for_unit = options.page_for == "unit"
     printing = BlankPrinting(options.paper, options.language, for_unit, options.templates)
@@ -172,7 +192,9 @@ def _blank(options: argparse.Namespace) -> int:
         if options.font:
             use_font(options.font)
         files, print_findings = produce_blank(known, printing)
-        store(files, options.out, replace=False)
+        with storing(options.out, replace=False) as new:
+            for name, content in files.items():
+                new.write(name, content)
     except WordingError as error:
         return _nothing_produced([*findings, error.finding])
     except (FontError, StoreError) as error:

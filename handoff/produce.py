@@ -1,11 +1,13 @@
-"""Runs the stages after reading: one unit's hand-over -> the files that are handed over.
+"""Runs the stages after reading: each unit's hand-over -> the files that are handed over.
 
-Enters: a `Handover`, limits, words, and what to print. Leaves: relative file names and bytes, and
-findings about what cannot be printed as written. Touches no file.
+Enters: `Handover`s, limits, what to print and who does the work. Leaves: relative file names and
+bytes, one after the other as they are made. Touches no file.
 """
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass
+from functools import partial
 
 from handoff.chart import draw_spark, draw_volume
 from handoff.compose import (
@@ -18,7 +20,6 @@ from handoff.compose import (
 )
 from handoff.export import measures_csv, measures_json, set_aside_csv
 from handoff.file_names import distinct_names
-from handoff.findings import Finding
 from handoff.judge import judge
 from handoff.limits import Limits
 from handoff.measure import measure
@@ -30,9 +31,10 @@ from handoff.paper import (
     draw_patient,
     draw_unit,
     join_sheets,
-    letters_lacking,
+    use_font,
 )
 from handoff.since import find_changes
+from handoff.workers import in_order
 
 SHEET_TITLE = "Incentive spirometry: patient sheet"
 SHEETS_TITLE = "Incentive spirometry: patient sheets"
@@ -40,12 +42,16 @@ SUMMARY_TITLE = "Incentive spirometry: unit summary"
 DISCHARGE_TITLE = "Breathing exercise to take home"
 
 
+File = tuple[str, bytes]  # relative name, content
+
+
 @dataclass(frozen=True, slots=True)
 class Printing:
-    """What to print, on what and in which language.
+    """What to print, on what, in which words and letters.
 
     `beds` empty prints every patient with an order. The patients of these beds who go home soon get
-    a page to take home, and those of `discharge_beds` whether or not it is recorded.
+    a page to take home, and those of `discharge_beds` whether or not it is recorded. `templates` is
+    a folder of the unit's own words, `font` a file with letters that the sheets' fonts lack.
     """
 
     paper: str = "letter"
@@ -53,71 +59,81 @@ class Printing:
     beds: frozenset[str] = frozenset()
     discharge_beds: frozenset[str] = frozenset()
     initials: bool = False
-    progress: Callable[[int, int], None] = field(default=lambda _done, _all: None)
+    templates: str | None = None
+    font: str | None = None
+
+    def prints(self, patient: Patient) -> bool:
+        """True when this patient's sheet is wanted, where one is ordered."""
+        return not self.beds or patient.bed in self.beds
 
 
 def produce(
-    handovers: Sequence[Handover], limits: Limits, own_templates: str | None, printing: Printing
-) -> tuple[dict[str, bytes], list[Finding]]:
-    """Every file by its relative name; with several units each has a folder of its own."""
-    files: dict[str, bytes] = {}
-    findings: list[Finding] = []
+    handovers: Sequence[Handover],
+    limits: Limits,
+    printing: Printing,
+    executor: Executor | None = None,
+) -> Iterator[File]:
+    """Every file by its relative name; with several units each has a folder of its own.
+
+    The executor's workers make a unit each, a few ahead of what is taken from here; without one the
+    files are made here, each when it is asked for. The files and their order are the same.
+    """
+    make = partial(produce_unit, limits=limits, printing=printing)
     folders = distinct_names("", (handover.unit.name for handover in handovers))
-    for handover, folder in zip(handovers, folders, strict=True):
-        words = Words(handover.unit.time_zone, printing.language, own_templates)
+    units: Iterable[Iterable[File]] = map(make, handovers)
+    if executor:
+        units = in_order(executor, partial(_made, make), handovers)
+    for folder, files in zip(folders, units, strict=True):
         prefix = f"{folder}/" if len(handovers) > 1 else ""
-        unit_files = produce_unit(handover, limits, words, printing)
-        files |= {prefix + name: content for name, content in unit_files.items()}
-        findings += letters_lacking(handover.patients)
-    return files, findings
+        for name, content in files:
+            yield prefix + name, content
 
 
-def produce_unit(
-    handover: Handover, limits: Limits, words: Words, printing: Printing
-) -> dict[str, bytes]:
+def produce_unit(handover: Handover, limits: Limits, printing: Printing) -> Iterator[File]:
     """The files of one unit by their names in its folder."""
+    if printing.font:
+        use_font(printing.font)
+    words = Words(handover.unit.time_zone, printing.language, printing.templates)
     measures = measure(handover)
     verdicts = {patient_id: judge(each, handover, limits) for patient_id, each in measures.items()}
     since = find_changes(handover, measures, verdicts, limits)
     results = Results(handover, measures, verdicts, limits, since)
-    unit_page = compose_unit(results, words, initials=printing.initials)
-    sheets = dict(_sheets(results, words, printing))
-    discharges = _discharges(results, words, printing)
-    bookmarks = [(words.say("bookmark", bed=bed), sheet) for bed, sheet in sheets.values()]
-    files = {
-        "unit-summary.pdf": draw_unit(
-            unit_page, PAPERS[printing.paper], draw_spark, SUMMARY_TITLE, words.language
-        ),
-        **{f"patients/{name}.pdf": sheet for name, (_, sheet) in sheets.items()},
-        **{f"discharge/{name}.pdf": pages for name, pages in discharges},
-        "measures.json": measures_json(handover, measures, verdicts),
-        "measures.csv": measures_csv(handover, measures, verdicts),
-        "set-aside.csv": set_aside_csv(handover.logs),
-    }
+    bookmarks = []
+    for name, bed, sheet in _sheets(results, words, printing):
+        bookmarks.append((words.say("bookmark", bed=bed), sheet))
+        yield f"patients/{name}.pdf", sheet
     if bookmarks:
-        files["patient-sheets.pdf"] = join_sheets(bookmarks, SHEETS_TITLE, words.language)
-    return files
+        yield "patient-sheets.pdf", join_sheets(bookmarks, SHEETS_TITLE, words.language)
+    for name, pages in _discharges(results, words, printing):
+        yield f"discharge/{name}.pdf", pages
+    summary = compose_unit(results, words, initials=printing.initials)
+    paper = PAPERS[printing.paper]
+    yield "unit-summary.pdf", draw_unit(summary, paper, draw_spark, SUMMARY_TITLE, words.language)
+    yield "measures.json", measures_json(handover, measures, verdicts)
+    yield "measures.csv", measures_csv(handover, measures, verdicts)
+    yield "set-aside.csv", set_aside_csv(handover.logs)
 
 
-def _sheets(
-    results: Results, words: Words, printing: Printing
-) -> Iterator[tuple[str, tuple[str, bytes]]]:
-    """(file name, (bed, PDF)) of each patient's sheet, in bed order."""
+def _made(make: Callable[[Handover], Iterable[File]], handover: Handover) -> list[File]:
+    """All files of a unit at once: what a worker sends back."""
+    return list(make(handover))
+
+
+def _sheets(results: Results, words: Words, printing: Printing) -> Iterator[tuple[str, str, bytes]]:
+    """(file name, bed, PDF) of each patient's sheet, in bed order."""
     named = _named(results.measures)
     for number, (name, patient) in enumerate(named, start=1):
-        if printing.beds and patient.bed not in printing.beds:
-            continue
-        page = compose_patient(results, patient, words, (number, len(named)))
-        sheet = draw_patient(page, PAPERS[printing.paper], draw_volume, SHEET_TITLE, words.language)
-        printing.progress(number, len(named))
-        yield name, (patient.bed, sheet)
+        if printing.prints(patient):
+            page = compose_patient(results, patient, words, (number, len(named)))
+            paper = PAPERS[printing.paper]
+            sheet = draw_patient(page, paper, draw_volume, SHEET_TITLE, words.language)
+            yield name, patient.bed, sheet
 
 
-def _discharges(results: Results, words: Words, printing: Printing) -> Iterator[tuple[str, bytes]]:
+def _discharges(results: Results, words: Words, printing: Printing) -> Iterator[File]:
     """(file name, PDF) of the page to take home of each patient who gets one."""
     for name, patient in _named(results.measures):
-        printed = not printing.beds or patient.bed in printing.beds
-        goes_home = printed and goes_home_soon(results.handover, patient)
+        goes_home = printing.prints(patient) and goes_home_soon(results.handover, patient)
         if goes_home or patient.bed in printing.discharge_beds:
             page = compose_discharge(results.handover, results.measures[patient.id], words)
             paper = PAPERS[printing.paper]

@@ -1,16 +1,18 @@
 """Bytes -> files, all or nothing.
 
-Enters: relative file names and bytes. Leaves: a folder that holds exactly these files, readable by
-the owner only. The set is written beside the folder, flushed to disk, and put in place by renaming,
-so that a crash leaves the old set or the new one whole. Never merges with, and never removes, a
-folder that this program did not write.
+Enters: relative file names and bytes, one after the other. Leaves: a folder that holds exactly
+these files, readable by the owner only. The set is written beside the folder as it is made,
+flushed to disk, and put in place by renaming, so that a crash leaves the old set or the new one
+whole. Never merges with, and never removes, a folder that this program did not write.
 """
 
 import os
 import shutil
 import stat
 import tempfile
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 
 MARKER = "measures.json"
@@ -21,27 +23,54 @@ class StoreError(Exception):
     """The files cannot be put in place; the message says why and how to mend it."""
 
 
-def store(
-    files: Mapping[str, bytes], folder: str, *, replace: bool = True, keep: Iterable[str] = ()
-) -> None:
-    """Put `files` (relative name -> bytes) in place as the whole content of `folder`.
+@dataclass(frozen=True, slots=True)
+class NewSet:
+    """The files that will take the place of what `given` holds now, written to `folder`."""
+
+    folder: Path
+    given: str
+
+    def write(self, name: str, content: bytes) -> None:
+        """Add one file; `name` is relative. Raises `StoreError` where it cannot be written."""
+        with _said_plainly(self.given):
+            path = self.folder / name
+            path.parent.mkdir(mode=OWNER_ONLY, parents=True, exist_ok=True)
+            owner_only = stat.S_IRUSR | stat.S_IWUSR
+            descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, owner_only)
+            with os.fdopen(descriptor, "wb") as stream:
+                stream.write(content)
+
+
+@contextmanager
+def storing(folder: str, *, replace: bool = True, keep: Iterable[str] = ()) -> Iterator[NewSet]:
+    """A `NewSet` to write to, put in place as the whole content of `folder` when the block ends.
 
     An existing folder is replaced when it is empty or, with `replace`, an earlier set of sheets
     that holds no file of `keep`. Raises `StoreError` for any other folder, and where the disk or
-    the rights do not allow it: then the earlier set is still in place, untouched.
+    the rights do not allow it: then, and where the block raises, the earlier set is still in place,
+    untouched.
     """
     target = Path(folder).resolve()
     _refuse_foreign(target, replace=replace)
     _refuse_what_is_read(target, keep)
-    try:
+    with _said_plainly(folder):
         target.parent.mkdir(parents=True, exist_ok=True)
         _restore(target)
         new = Path(tempfile.mkdtemp(prefix=f".{target.name}.new-", dir=target.parent))
-        try:
-            _write(files, new)
+    try:
+        yield NewSet(new, folder)
+        with _said_plainly(folder):
+            _flush_all(new)
             _swap(new, target)
-        finally:
-            shutil.rmtree(new, ignore_errors=True)
+    finally:
+        shutil.rmtree(new, ignore_errors=True)
+
+
+@contextmanager
+def _said_plainly(folder: str) -> Iterator[None]:
+    """What the disk or the rights do not allow, in words for whoever named the folder."""
+    try:
+        yield
     except OSError as error:
         raise StoreError(
             f"cannot write to {folder}: {error.strerror}. Nothing was changed; give another folder "
@@ -74,19 +103,14 @@ def _refuse_what_is_read(target: Path, keep: Iterable[str]) -> None:
             )
 
 
-def _write(files: Mapping[str, bytes], folder: Path) -> None:
-    for name, content in files.items():
-        path = folder / name
-        path.parent.mkdir(mode=OWNER_ONLY, parents=True, exist_ok=True)
-        descriptor = os.open(
-            path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, stat.S_IRUSR | stat.S_IWUSR
-        )
-        with os.fdopen(descriptor, "wb") as stream:
-            stream.write(content)
-            stream.flush()
-            os.fsync(stream.fileno())
-    for path in (folder, *(child for child in folder.rglob("*") if child.is_dir())):
-        path.chmod(OWNER_ONLY)
+def _flush_all(folder: Path) -> None:
+    """Everything under the folder safely on the disk, files before the folders that list them."""
+    below = list(folder.rglob("*"))
+    files = [path for path in below if path.is_file()]
+    folders = [path for path in below if path.is_dir()]
+    for path in (*files, *reversed(folders), folder):
+        if path.is_dir():
+            path.chmod(OWNER_ONLY)
         _flush(path)
 
 
@@ -115,8 +139,8 @@ def _old(target: Path) -> Path:
     return target.with_name(f".{target.name}.old")
 
 
-def _flush(folder: Path) -> None:
-    descriptor = os.open(folder, os.O_RDONLY)
+def _flush(path: Path) -> None:
+    descriptor = os.open(path, os.O_RDONLY)
     try:
         os.fsync(descriptor)
     finally:

@@ -48,9 +48,11 @@ ORDER = (
     "export",
     "store",
     "file_names",
+    "workers",
     "produce",
     "produce_blank",
     "arguments",
+    "progress",
     "cli",
     "__main__",
 )

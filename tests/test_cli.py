@@ -192,11 +192,12 @@ def test_debug_shows_the_trace(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_progress_shows_on_a_terminal_only(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setattr("handoff.progress.QUIET_S", 0)
     run("sheets", NIGHT, "--bed", "1A", "--out", str(tmp_path / "out"))
     assert "sheet " not in capsys.readouterr().err
     monkeypatch.setattr("sys.stderr.isatty", lambda: True)
     run("sheets", NIGHT, "--bed", "1A", "--out", str(tmp_path / "out"))
-    assert "\rsheet 1 of 20" in capsys.readouterr().err
+    assert "\rsheet 1 of 1, about 0 s left" in capsys.readouterr().err.replace("\x1b[K", "")
 
 
 @pytest.mark.parametrize("command", [[], ["sheets"], ["check"], ["blank"], ["limits"]])

@@ -6,10 +6,16 @@ from pathlib import Path
 
 import pytest
 
-from handoff.store import StoreError, store
+from handoff.store import StoreError, storing
 
 OLD = {"measures.json": b"old", "patients/bed-1.pdf": b"old sheet"}
 NEW = {"measures.json": b"new", "patients/bed-2.pdf": b"new sheet"}
+
+
+def store(files: dict[str, bytes], folder: str, *, replace: bool = True) -> None:
+    with storing(folder, replace=replace) as new:
+        for name, each in files.items():
+            new.write(name, each)
 
 
 def content(folder: Path) -> dict[str, bytes]:

@@ -9,9 +9,10 @@ The only module that knows Jinja2. Text from a log is put in as it is and never 
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date, datetime
 from pathlib import Path
+from types import CodeType
 from zoneinfo import ZoneInfo
 
-from jinja2 import StrictUndefined, TemplateError
+from jinja2 import StrictUndefined, Template, TemplateError
 from jinja2.sandbox import SandboxedEnvironment
 
 from handoff import rounding
@@ -21,6 +22,9 @@ from handoff.model import Done
 from handoff.yaml_nodes import Mapping as Named
 from handoff.yaml_nodes import Scalar, load_nodes
 from handoff.yaml_nodes import Sequence as Listed
+
+# What each text was compiled to, the same for every unit: compiling takes longer than filling in.
+_CODE: dict[str, CodeType] = {}
 
 MOST_NAMED = 4  # times or signs that one sentence names; the rest is counted
 
@@ -107,8 +111,12 @@ class Words:
     def _compile(self, name: str) -> Callable[..., str]:
         if name not in self._sources:
             raise self._fault(name, "there are no words of this name")
-        self._compiled[name] = self._environment.from_string(self._sources[name][0]).render
-        return self._compiled[name]
+        source = self._sources[name][0]
+        if source not in _CODE:
+            _CODE[source] = self._environment.compile(source)
+        template = Template.from_code(self._environment, _CODE[source], self._environment.globals)
+        self._compiled[name] = template.render
+        return template.render
 
     def _read_yaml(self, file_name: str) -> dict[str, tuple[str, Place]]:
         """All words of a file by dotted name, own words before shipped ones."""

@@ -7,6 +7,7 @@ same input. Chooses nothing.
 from collections.abc import Callable
 from io import BytesIO
 
+from reportlab import rl_config
 from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
@@ -19,6 +20,9 @@ from handoff.verdicts import Level, Priority
 MARGIN_PT = 12 * mm
 PAPERS: dict[str, tuple[float, float]] = {"letter": LETTER, "a4": A4}
 HAIRLINE_PT = 0.4
+
+# Streams as bytes, not as letters that stand for them: a quarter smaller, and sooner written.
+rl_config.useA85 = 0
 
 
 def open_canvas(

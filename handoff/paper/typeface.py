@@ -52,6 +52,8 @@ def use_font(path: str) -> None:
     Raises `FontError` where it is no TrueType font or may not be embedded.
     """
     register_fonts()
+    if OWN in getRegisteredFontNames() and getFont(OWN).face.filename == path:
+        return
     try:
         registerFont(TTFont(OWN, path))
     except (TTFError, OSError) as error:
