@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import groupby
+from operator import itemgetter
 
 from reportlab.pdfgen.canvas import Canvas
 
@@ -38,6 +39,15 @@ class Line:
     width: float
 
 
+@dataclass(frozen=True, slots=True)
+class Word:
+    """Letters that stay together: (font, letters) runs as written, and their width in sizes."""
+
+    runs: tuple[tuple[str, str], ...]
+    width: float
+    from_right: bool
+
+
 @lru_cache(maxsize=20_000)
 def break_lines(
     words: str, size: float, width: float, lead: str = "", font: str = REGULAR
@@ -46,9 +56,10 @@ def break_lines(
 
     Breaks at spaces; a word longer than a line is broken where it must be. At least one line.
     """
-    bold = _words(lead, BOLD)
-    pieces = [*bold, *_words(words, font)]
-    return tuple(_fill(pieces, size, width)) or (Line((), 0.0),)
+    bold = [_word(each, BOLD) for each in lead.split()]
+    pieces = [*bold, *(_word(each, font) for each in words.split())]
+    printed = [word for word in pieces if word.runs]
+    return tuple(_fill(printed, size, width)) or (Line((), 0.0),)
 
 
 def clip(
@@ -69,7 +80,7 @@ def clip(
 
 def width_of(text: str, size: float, font: str = REGULAR) -> float:
     """Width of the text on one line, in points."""
-    return _width(_lettered(text, font), size)
+    return size * _word(text, font).width
 
 
 def leading_of(size: float) -> float:
@@ -109,21 +120,27 @@ def put_text(
 ) -> None:
     """One line of text; `align` 0 puts its left end at x, 0.5 its middle, 1 its right end."""
     shown = text if longest is None else clip(text, size, longest, 1, font=font)
-    letters = _lettered(shown, font)
-    line = Line(_as_runs(letters), _width(letters, size))
+    line = _line([_word(shown, font)], size)
     put_line(canvas, line, x - align * line.width, baseline, size)
 
 
-Lettered = list[tuple[str, str]]  # (font, character) pairs
+@lru_cache(maxsize=50_000)
+def _word(text: str, font: str) -> Word:
+    letters = _lettered(text, font)
+    width = sum(set_width(name, character) for name, character in letters)
+    return Word(_merged(letters), width, runs_right_to_left(text))
 
 
-def _lettered(text: str, font: str) -> Lettered:
+Runs = Iterable[tuple[str, str]]  # (font, letters)
+
+
+def _lettered(text: str, font: str) -> list[tuple[str, str]]:
     """Each printable character with the font that draws it; white space is a space.
 
     A letter that carries a combining mark is drawn with it in the second font, whose marks stand
     where they should; the text face sets them beside the letter.
     """
-    letters: Lettered = []
+    letters: list[tuple[str, str]] = []
     for character in joined(unicodedata.normalize("NFC", text)):
         if unicodedata.combining(character):
             base = letters.pop()[1] if letters and letters[-1][1] != " " else NO_BASE
@@ -135,62 +152,72 @@ def _lettered(text: str, font: str) -> Lettered:
     return letters
 
 
-def _words(text: str, font: str) -> list[Lettered]:
-    letters = _lettered(text, font)
-    groups = groupby(letters, key=lambda pair: pair[1] == " ")
-    return [list(group) for is_space, group in groups if not is_space]
-
-
-def _fill(words: Iterable[Lettered], size: float, width: float) -> Iterator[Line]:
+def _fill(words: Iterable[Word], size: float, width: float) -> Iterator[Line]:
     """Words set one after the other, a new line where the next would not fit."""
-    line: Lettered = []
+    line: list[Word] = []
     taken = 0.0
-    for piece in _no_longer_than(words, size, width):
-        space = [(piece[0][0], " ")] if line else []
-        needed = _width([*space, *piece], size)
+    for word in _no_longer_than(words, size, width):
+        needed = size * word.width + (size * _space_before(word).width if line else 0)
         if line and taken + needed > width:
-            yield Line(_as_runs(line), taken)
-            line, taken, space, needed = [], 0.0, [], _width(piece, size)
-        line += [*space, *piece]
+            yield _line(line, size)
+            line, taken, needed = [], 0.0, size * word.width
+        line.append(word)
         taken += needed
     if line:
-        yield Line(_as_runs(line), taken)
+        yield _line(line, size)
 
 
-def _no_longer_than(words: Iterable[Lettered], size: float, width: float) -> Iterator[Lettered]:
+def _no_longer_than(words: Iterable[Word], size: float, width: float) -> Iterator[Word]:
     """The words, those longer than a line broken into pieces that fit one."""
     for word in words:
-        if _width(word, size) <= width:
+        if size * word.width <= width:
             yield word
-            continue
-        piece: Lettered = []
-        taken = 0.0
-        for letter in word:
-            advance = _width([letter], size)
-            if piece and taken + advance > width and not unicodedata.combining(letter[1]):
-                yield piece
-                piece, taken = [], 0.0
-            piece.append(letter)
-            taken += advance
-        yield piece
+        else:
+            yield from _broken(word, size, width)
 
 
-def _width(letters: Iterable[tuple[str, str]], size: float) -> float:
-    return size * sum(set_width(font, character) for font, character in letters)
+def _broken(word: Word, size: float, width: float) -> Iterator[Word]:
+    """Pieces of a long word, a combining mark never apart from its letter."""
+    piece: list[tuple[str, str]] = []
+    taken = 0.0
+    for font, character in _letters(word.runs):
+        advance = set_width(font, character)
+        full = size * (taken + advance) > width and not unicodedata.combining(character)
+        if piece and full:
+            yield Word(_merged(piece), taken, word.from_right)
+            piece, taken = [], 0.0
+        piece.append((font, character))
+        taken += advance
+    yield Word(_merged(piece), taken, word.from_right)
 
 
-def _as_runs(letters: Lettered) -> tuple[tuple[str, str], ...]:
-    """One line's letters as runs of one font, in the order in which they are drawn."""
-    runs = groupby(_in_drawn_order(letters), key=lambda pair: pair[0])
-    return tuple((font, "".join(character for _, character in run)) for font, run in runs)
+def _space_before(word: Word) -> Word:
+    return _word(" ", word.runs[0][0])
 
 
-def _in_drawn_order(letters: Lettered) -> Lettered:
+def _line(words: Sequence[Word], size: float) -> Line:
+    """The words on one line, in the order in which they are drawn."""
+    spaced = [*words[:1], *(each for word in words[1:] for each in (_space_before(word), word))]
+    runs = [run for word in spaced for run in word.runs]
+    if any(word.from_right for word in words):
+        runs = _in_drawn_order(runs)
+    return Line(_merged(runs), size * sum(word.width for word in spaced))
+
+
+def _merged(runs: Runs) -> tuple[tuple[str, str], ...]:
+    """Neighbours of one font as one run."""
+    by_font = groupby(runs, key=itemgetter(0))
+    return tuple((font, "".join(letters for _, letters in run)) for font, run in by_font)
+
+
+def _letters(runs: Runs) -> Iterator[tuple[str, str]]:
+    return ((font, character) for font, letters in runs for character in letters)
+
+
+def _in_drawn_order(runs: Runs) -> list[tuple[str, str]]:
     """Scripts that run from right to left turned around, within bold and regular text apart."""
-    if not runs_right_to_left("".join(character for _, character in letters)):
-        return letters
-    ordered: Lettered = []
-    for weight, run in groupby(letters, key=lambda pair: weight_of(pair[0])):
-        text = drawn_order("".join(character for _, character in run))
+    ordered = []
+    for weight, run in groupby(runs, key=lambda pair: weight_of(pair[0])):
+        text = drawn_order("".join(letters for _, letters in run))
         ordered += [font_of(character, weight) for character in text]
     return ordered
