@@ -80,6 +80,7 @@ def _entry(code: str, cells: str, column: str | None = "at") -> BadLog:
 
 
 OTHER = PATIENT.replace("10442", "10557").replace("Larkspur, Odile", "Quince, Ida")
+ALIKE = OTHER.replace("Quince", "Larkspurr").replace("12A", "5")
 
 BAD_LOGS: dict[str, BadLog] = {
     # the file
@@ -288,12 +289,6 @@ BAD_LOGS: dict[str, BadLog] = {
         night(patients=PATIENT.replace("}", ", stop: 2026-03-06 10:00}")),
         (12, "order.stop", "stop-before-start"),
     ),
-    "bed-shared": _yaml(night(patients=PATIENT + OTHER), (13, None, "bed-shared")),
-    "similar-names": _yaml(
-        night(patients=PATIENT + OTHER.replace("Quince", "Larkspurr").replace("12A", "5")),
-        (8, None, "similar-names"),
-        (13, None, "similar-names"),
-    ),
     # entries
     "repeated-entry": _yaml(night(ENTRY + ENTRY), (15, None, "repeated-entry")),
     "same-minute": _yaml(night(ENTRY + ENTRY.replace("8", "9")), (15, None, "same-minute")),
@@ -368,6 +363,13 @@ BAD_HANDOVERS: dict[str, BadHandover] = {
         night(EVENING_ENTRY, shift=EVENING),
         patients=OTHER,
         entries=ENTRY.replace("10442", "10557"),
+    ),
+    "bed-shared": BadHandover(
+        {"night.yaml": night(patients=PATIENT + OTHER)}, [("night.yaml", 13, "bed-shared")]
+    ),
+    "similar-names": BadHandover(
+        {"night.yaml": night(patients=PATIENT + ALIKE)},
+        [("night.yaml", 8, "similar-names"), ("night.yaml", 13, "similar-names")],
     ),
     "logs-disagree": BadHandover(
         {"a.yaml": night(), "b.yaml": night("", patients=PATIENT.replace("12A", "5"))},

@@ -616,12 +616,6 @@ def test_a_bad_number_in_an_order_is_said_to_be_replaced_by_the_usual_one() -> N
     )
 
 
-def test_three_patients_in_one_bed() -> None:
-    third = OTHER.replace("10557", "10600").replace("Quince, Ida", "Moss, Bryn")
-    log = log_of(night(patients=PATIENT + OTHER + third.replace("12A", "12 a")))
-    assert [each.code for each in log.findings] == ["bed-shared", "bed-shared"]
-
-
 # the unit and the shift
 
 
@@ -716,7 +710,7 @@ def test_a_row_of_another_shift_puts_nobody_on_the_list() -> None:
 
 
 def test_findings_are_in_the_order_of_the_lines() -> None:
-    text_of_log = night(ENTRY * 2, unit=UNIT + "  quiet: no\n", patients=PATIENT + OTHER)
+    text_of_log = night(ENTRY * 3, unit=UNIT + "  quiet: no\n", patients=PATIENT + OTHER)
     lines = [each.place.line or 0 for each in log_of(text_of_log).findings]
     assert lines == sorted(lines)
     assert len(lines) >= 3

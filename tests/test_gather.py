@@ -11,6 +11,7 @@ from handoff.findings import Finding
 from handoff.gather import gather
 from handoff.model import Counts, Handover, Log
 from tests.bad_logs import (
+    ALIKE,
     BAD_HANDOVERS,
     BAD_LOGS,
     ENTRY,
@@ -193,6 +194,32 @@ def test_names_that_are_alike(one: str, other: str, are_alike: bool) -> None:
     handover = hand_over(log_of(night("", patients)))
     assert handover.name_alerts == ({"10442": ("5",), "10557": ("12A",)} if are_alike else {})
     assert [each.code for each in handover.findings] == ["similar-names"] * 2 * are_alike
+
+
+def test_three_patients_in_one_bed() -> None:
+    third = OTHER.replace("10557", "10600").replace("Quince, Ida", "Moss, Bryn")
+    handover = hand_over(log_of(night(patients=PATIENT + OTHER + third.replace("12A", "12 a"))))
+    assert [each.code for each in handover.findings] == ["bed-shared", "bed-shared"]
+
+
+def test_the_list_that_is_handed_over_is_looked_at_and_earlier_ones_are_not() -> None:
+    crowded = PATIENT + OTHER + ALIKE.replace("10557", "10600")
+    assert {each.code for each in hand_over(log_of(night(patients=crowded))).findings} == {
+        "bed-shared",
+        "similar-names",
+    }
+    later = hand_over(log_of(night()), evening(patients=crowded))
+    assert {each.code for each in later.findings} == {"no-longer-listed"}
+
+
+def test_two_files_of_one_shift_are_one_list() -> None:
+    """Neither file alone has two people in one bed, or two with similar names."""
+    yours = OTHER.replace("Quince", "Larkspurr")
+    handover = hand_over(log_of(night(), "a.yaml"), log_of(night("", yours), "b.yaml"))
+    assert sorted(each.code for each in handover.findings) == [
+        *("bed-shared", "similar-names", "similar-names")
+    ]
+    assert handover.name_alerts == {"10442": ("12A",), "10557": ("12A",)}
 
 
 def test_a_patient_without_an_order_is_listed_and_has_no_stay() -> None:

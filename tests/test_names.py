@@ -3,8 +3,7 @@
 import time
 from dataclasses import replace
 
-from handoff.check.whole import MOST_RELATED
-from handoff.gather import ELLIPSIS, MOST_BEDS
+from handoff.gather.listed import ELLIPSIS, MOST_BEDS, MOST_RELATED
 from handoff.names import alike
 from tests.bad_logs import PATIENT, night
 from tests.builders import patient
@@ -39,8 +38,8 @@ def test_being_alike_does_not_pass_on_to_others() -> None:
 
 
 def test_a_finding_names_a_few_and_says_how_many() -> None:
-    log = log_of(night("", many(20)))
-    found = [each for each in log.findings if each.code == "similar-names"]
+    handover = hand_over(log_of(night("", many(20))))
+    found = [each for each in handover.findings if each.code == "similar-names"]
     assert len(found) == 20
     for each in found:
         assert len(each.related) == MOST_RELATED

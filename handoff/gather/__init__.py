@@ -14,18 +14,17 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from functools import partial
-from itertools import islice
 
 from handoff.cell import read_cell
 from handoff.clock import Clock
 from handoff.codes import finding
 from handoff.entries import about, different_at_same_minute, local, put_aside, repeats
 from handoff.findings import Finding, Place
+from handoff.gather.listed import name_alerts, shared_beds, similar_names
 from handoff.gather.merge import merge, other_person
 from handoff.model import Counts, Earlier, Entry, Handover, Log, Patient, SetAside
 from handoff.names import alike, bed_order
 
-MOST_BEDS, ELLIPSIS = 12, "…"
 LONGEST_OVERLAP = timedelta(hours=1)  # of two shifts, to hand over in: common practice
 
 
@@ -60,9 +59,11 @@ def _hand_over(
     findings += _overlaps(logs)
     findings += _no_longer_listed(logs)
     findings += _same_minute_in_two_files(logs)
+    patients = tuple(sorted(latest.patients, key=bed_order))
+    groups = alike(patients)
+    findings += [*shared_beds(patients), *similar_names(patients, groups)]
     if as_of is None:
         return None, findings
-    patients = tuple(sorted(latest.patients, key=bed_order))
     entries = _entries_by_patient(logs, patients)
     stay_start = _stay_start(logs)
     findings += _out_of_time(entries, stay_start, as_of, latest)
@@ -75,7 +76,7 @@ def _hand_over(
         stay_start=stay_start,
         shifts=tuple(log.shift for log in logs),
         counts=sum((log.counts for log in logs), Counts(0, 0, 0)),
-        name_alerts=_name_alerts(patients),
+        name_alerts=name_alerts(patients, groups),
         set_aside=_all_set_aside(logs),
         findings=_in_file_order(findings),
         earlier=_earlier(logs),
@@ -200,18 +201,6 @@ def _same_minute_in_two_files(logs: Sequence[Log]) -> Iterator[Finding]:
     for found in different_at_same_minute(entries):
         if found.place.file != found.related[0].file:
             yield found
-
-
-def _name_alerts(patients: Sequence[Patient]) -> dict[str, tuple[str, ...]]:
-    """The beds of those with similar names; an ellipsis for those that no sheet has room for."""
-    alerts = {}
-    groups = alike(patients)
-    for patient in patients:
-        beds = (each.bed for each in groups.get(patient.id, ()) if each is not patient)
-        first = tuple(islice(beds, MOST_BEDS))
-        if first:
-            alerts[patient.id] = (*first, ELLIPSIS) if next(beds, None) is not None else first
-    return alerts
 
 
 def _all_set_aside(logs: Sequence[Log]) -> tuple[SetAside, ...]:

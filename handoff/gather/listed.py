@@ -1,0 +1,55 @@
+"""Looks at the list of patients that is handed over: who could be taken for somebody else.
+
+Enters: the patients of the latest shift, in bed order. Leaves: findings, and the alerts for their
+sheets. Lists of earlier shifts are not looked at: nobody acts on them any more.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from itertools import islice
+
+from handoff.codes import finding
+from handoff.findings import Finding
+from handoff.model import Patient
+from handoff.names import bed_key
+
+MOST_RELATED = 8  # places that one finding names
+MOST_BEDS, ELLIPSIS = 12, "…"
+
+# By patient id, those whose names are alike, the patient too: what `names.alike` gives.
+Groups = Mapping[str, tuple[Patient, ...]]
+
+
+def name_alerts(patients: Sequence[Patient], groups: Groups) -> dict[str, tuple[str, ...]]:
+    """The beds of those with similar names; an ellipsis for those that no sheet has room for."""
+    alerts = {}
+    for patient in patients:
+        beds = (each.bed for each in groups.get(patient.id, ()) if each is not patient)
+        first = tuple(islice(beds, MOST_BEDS))
+        if first:
+            alerts[patient.id] = (*first, ELLIPSIS) if next(beds, None) is not None else first
+    return alerts
+
+
+def similar_names(patients: Sequence[Patient], groups: Groups) -> Iterator[Finding]:
+    """Patients whose names could be mixed up with another's; the first few of the others."""
+    for patient in patients:
+        count = len(groups.get(patient.id, ())) - 1
+        if count > 0:
+            others = "another patient" if count == 1 else f"{count} other patients"
+            found = finding("similar-names", patient.place, "name", patient.name, others=others)
+            places = (each.place for each in groups[patient.id] if each is not patient)
+            yield replace(found, related=tuple(islice(places, MOST_RELATED)))
+
+
+def shared_beds(patients: Sequence[Patient]) -> Iterator[Finding]:
+    """Patients in a bed that another has."""
+    beds: defaultdict[object, list[Patient]] = defaultdict(list)
+    for patient in patients:
+        if patient.bed:
+            beds[bed_key(patient.bed)].append(patient)
+    for first, *others in beds.values():
+        for patient in others:
+            found = finding("bed-shared", patient.place, "bed", patient.bed, bed=first.bed)
+            yield replace(found, related=(first.place,))
