@@ -86,6 +86,11 @@ class VolumeChart:
     unit_label: str
     empty_words: str | None
 
+    @property
+    def steps_ml(self) -> range:
+        """The volumes that the axis names."""
+        return range(0, int(self.top_ml) + 1, round(self.step_ml))
+
 
 Command = tuple[str, *tuple[float, ...]]
 
@@ -108,13 +113,15 @@ class Path:
 
 @dataclass(frozen=True, slots=True)
 class Text:
-    """One line of text in points, its baseline's left end at (x, y)."""
+    """One line of text in points: of its baseline, `align` 0 puts the left end at (x, y), 0.5 the
+    middle, 1 the right end."""
 
     x: float
     y: float
     text: str
     size: float
-    bold: bool
+    bold: bool = False
+    align: float = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,7 +20,7 @@ from handoff.measures import SlotState
 from handoff.page import Drawing, Mark, Reading, StripCell
 from handoff.paper.canvas import open_canvas, put_drawing, put_level
 from handoff.paper.strip import CELL_PT, _draw_cell
-from handoff.paper.typeface import BODY_PT, regular_font_file
+from handoff.paper.typeface import BODY_PT
 from handoff.verdicts import Priority
 from tests.builders import entry, handover
 from tests.sheets import grey, patient_page, patient_pdf
@@ -132,7 +132,7 @@ def marked(mark: Mark) -> NDArray[np.bool_]:
 def only_readings(mark: Mark) -> Drawing:
     one = (Reading(-20, 720, mark),)
     bare = chart(readings=one, block_bests=(), best_label=None, levels=(), trend=None, dizzy=())
-    return draw_volume(bare, 540, 160, regular_font_file())
+    return draw_volume(bare, 540, 160)
 
 
 def test_a_filled_dot_a_hollow_one_and_a_triangle_differ_in_one_bit() -> None:

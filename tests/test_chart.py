@@ -19,7 +19,6 @@ from handoff.page import (
     TrendLine,
     VolumeChart,
 )
-from handoff.paper.typeface import regular_font_file
 
 WIDTH, HEIGHT = 540.0, 160.0
 TREND = TrendLine(-48, 0, (1000, 1400), (1100, 1300), (900, 1500), "trend +200 mL a day")
@@ -51,7 +50,7 @@ def chart(**fields: object) -> VolumeChart:
 
 
 def drawn(**fields: object) -> Drawing:
-    return draw_volume(chart(**fields), WIDTH, HEIGHT, regular_font_file())
+    return draw_volume(chart(**fields), WIDTH, HEIGHT)
 
 
 def words(drawing: Drawing) -> list[str]:

@@ -1,6 +1,6 @@
-"""What matplotlib would paint, written down as paths and words in points.
+"""What matplotlib would paint, written down as paths in points.
 
-Enters: matplotlib's drawing calls. Leaves: `Path`s and `Text`s, in drawing order.
+Enters: matplotlib's drawing calls. Leaves: `Path`s, in drawing order.
 """
 
 from collections.abc import Sequence
@@ -8,13 +8,11 @@ from typing import cast
 
 from matplotlib.backend_bases import GraphicsContextBase, RendererBase
 from matplotlib.colors import to_rgb
-from matplotlib.font_manager import FontProperties
 from matplotlib.path import Path as MarkPath
-from matplotlib.text import Text as MarkText
 from matplotlib.transforms import Transform
 from matplotlib.typing import ColorType
 
-from handoff.page import Command, Path, Text
+from handoff.page import Command, Path
 
 
 class Recorder(RendererBase):
@@ -23,7 +21,6 @@ class Recorder(RendererBase):
     def __init__(self, width: float, height: float) -> None:
         super().__init__()
         self.paths: list[Path] = []
-        self.texts: list[Text] = []
         self._size = (width, height)
 
     def get_canvas_width_height(self) -> tuple[float, float]:
@@ -76,20 +73,6 @@ class Recorder(RendererBase):
                     clip=tuple(rectangle.bounds) if rectangle else None,
                 )
             )
-
-    def draw_text(
-        self,
-        gc: GraphicsContextBase,  # noqa: ARG002
-        x: float,
-        y: float,
-        s: str,
-        prop: FontProperties,
-        angle: float,  # noqa: ARG002
-        ismath: bool | str = False,  # noqa: ARG002, FBT001, FBT002
-        mtext: MarkText | None = None,  # noqa: ARG002
-    ) -> None:
-        bold = prop.get_weight() == "bold"
-        self.texts.append(Text(x, y, s, prop.get_size_in_points(), bold))
 
 
 def _moved(command: Command, x: float, y: float) -> Command:

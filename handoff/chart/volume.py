@@ -1,27 +1,25 @@
 """The volume chart: `VolumeChart` -> `Drawing`.
 
-Every line is named at its end, in one column right of the axes; labels that would touch are moved
-apart and tied to their line by a hairline. The volume axis starts at zero.
+matplotlib draws the marks; the page sets the words in its own type. Every line is named at its end,
+in one column right of the axes; labels that would touch are moved apart and tied to their line by a
+hairline. The volume axis starts at zero.
 """
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
-from typing import Literal
 
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
-from matplotlib.font_manager import FontProperties
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
-from matplotlib.text import Text as MarkText
 from matplotlib.transforms import IdentityTransform, Transform
 
 from handoff.chart.labels import spread
 from handoff.chart.recorder import Recorder
-from handoff.page import Drawing, LevelLine, Mark, Style, VolumeChart
+from handoff.page import Drawing, LevelLine, Mark, Style, Text, VolumeChart
 
 SMALL_PT = 8
 LEFT_PT, RIGHT_PT, TOP_PT, BOTTOM_PT = 32.0, 128.0, 12.0, 15.0
@@ -43,11 +41,12 @@ Segment = tuple[tuple[float, float], tuple[float, float]]
 
 @dataclass(frozen=True, slots=True)
 class _Label:
-    """A name that wants to stand at height `volume_ml` in the column right of the axes."""
+    """A name in the column right of the axes: the height that it wants, and the one it gets."""
 
-    volume_ml: float
+    wanted: float
+    placed: float
     text: str
-    bold: bool = False
+    bold: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,9 +73,10 @@ class _Box:
         return BOTTOM_PT + volume_ml / self.chart.top_ml * (self.top - BOTTOM_PT)
 
 
-def draw_volume(chart: VolumeChart, width: float, height: float, font_file: str) -> Drawing:
-    """The volume chart in a box of `width` x `height` points, measured in the font of the page."""
-    box, font = _Box(chart, width, height), FontProperties(fname=font_file, size=SMALL_PT)
+def draw_volume(chart: VolumeChart, width: float, height: float) -> Drawing:
+    """The volume chart in a box of `width` x `height` points."""
+    box = _Box(chart, width, height)
+    labels = _placed(box)
     figure = _figure()
     (axes,) = figure.axes
     figure.set_size_inches(width / 72, height / 72)
@@ -92,11 +92,11 @@ def draw_volume(chart: VolumeChart, width: float, height: float, font_file: str)
     axes.set_ylim(0, chart.top_ml)
     artists = [
         *_nights(axes, chart),
-        *_frame(box, font),
+        *_frame(box),
         *_levels(axes, chart.levels),
         *_trend(chart),
         *_readings(chart),
-        *_labels(box, font),
+        _ties(box, labels),
     ]
     for artist in artists:
         axes.add_artist(artist)
@@ -104,7 +104,8 @@ def draw_volume(chart: VolumeChart, width: float, height: float, font_file: str)
     figure.draw(recorder)
     for artist in artists:
         artist.remove()
-    return Drawing(width, height, tuple(recorder.paths), tuple(recorder.texts))
+    words = (*_axis_words(box), *_names(box, labels))
+    return Drawing(width, height, tuple(recorder.paths), words)
 
 
 @cache
@@ -125,12 +126,12 @@ def _nights(axes: Axes, chart: VolumeChart) -> Iterator[Artist]:
         )
 
 
-def _frame(box: _Box, font: FontProperties) -> Iterator[Artist]:
+def _frame(box: _Box) -> Iterator[Artist]:
     """Hairlines at round steps; long ticks at midnights, short ones at shift changes."""
     chart = box.chart
-    steps = range(0, int(chart.top_ml) + 1, round(chart.step_ml))
-    heights = [box.y(step) for step in steps]
-    hairlines: list[Segment] = [((LEFT_PT, y), (box.right, y)) for y in heights]
+    hairlines: list[Segment] = [
+        ((LEFT_PT, box.y(step)), (box.right, box.y(step))) for step in chart.steps_ml
+    ]
     yield _segments(hairlines, PALE, 0.4, zorder=1)
     yield _segments([((LEFT_PT, BOTTOM_PT), (box.right, BOTTOM_PT))], BLACK, 0.8, zorder=7)
     # A pale shade is lost on a copy: the axis is thick at night as well.
@@ -138,22 +139,26 @@ def _frame(box: _Box, font: FontProperties) -> Iterator[Artist]:
         ((box.x(start), BOTTOM_PT), (box.x(end), BOTTOM_PT)) for start, end in chart.nights
     ]
     yield _segments(nights, BLACK, 3.0, zorder=7)
-    yield from (
-        _words(f"{step:,}", LEFT_PT - 4, y - MIDLINE_PT, font, align="right")
-        for step, y in zip(steps, heights, strict=True)
-    )
-    yield _words(chart.unit_label, LEFT_PT - 4, box.top + 5, font, align="right")
     ticks: list[Segment] = []
     for tick in chart.ticks:
-        x = box.x(tick.x_h)
         length = LONG_TICK_PT if tick.label else SHORT_TICK_PT
+        x = box.x(tick.x_h)
         ticks.append(((x, BOTTOM_PT), (x, BOTTOM_PT - length)))
-        if tick.label:
-            yield _words(tick.label, x + 3, BOTTOM_PT - LONG_TICK_PT, font)
     yield _segments(ticks, BLACK, 0.6, zorder=7)
+
+
+def _axis_words(box: _Box) -> Iterator[Text]:
+    """The volumes at the hairlines, the days at the long ticks, and why there is no reading."""
+    chart = box.chart
+    for step in chart.steps_ml:
+        yield Text(LEFT_PT - 4, box.y(step) - MIDLINE_PT, f"{step:,}", SMALL_PT, align=1)
+    yield Text(LEFT_PT - 4, box.top + 5, chart.unit_label, SMALL_PT, align=1)
+    for tick in chart.ticks:
+        if tick.label:
+            yield Text(box.x(tick.x_h) + 3, BOTTOM_PT - LONG_TICK_PT, tick.label, SMALL_PT)
     if chart.empty_words:
         middle = (LEFT_PT + box.right) / 2, (BOTTOM_PT + box.top) / 2
-        yield _words(chart.empty_words, *middle, font, align="center")
+        yield Text(*middle, chart.empty_words, SMALL_PT, align=0.5)
 
 
 def _levels(axes: Axes, levels: Sequence[LevelLine]) -> Iterator[Artist]:
@@ -202,27 +207,36 @@ def _readings(chart: VolumeChart) -> Iterator[Artist]:
     )
 
 
-def _labels(box: _Box, font: FontProperties) -> Iterator[Artist]:
-    """The names of the lines, each tied to its line's end by a hairline."""
+def _placed(box: _Box) -> list[_Label]:
+    """The names of the lines, with the heights that they want and those that they get."""
     chart = box.chart
-    labels = [_Label(level.volume_ml, level.label) for level in chart.levels]
+    named = [(level.volume_ml, level.label, False) for level in chart.levels]
     if chart.trend:
-        labels.append(_Label(chart.trend.middle_ml[1], chart.trend.label))
+        named.append((chart.trend.middle_ml[1], chart.trend.label, False))
     if chart.best_label and chart.block_bests:
-        labels.append(_Label(chart.block_bests[-1][1], chart.best_label, bold=True))
+        named.append((chart.block_bests[-1][1], chart.best_label, True))
     if chart.dizzy:
-        labels.append(_Label(chart.top_ml * DIZZY_HEIGHT, chart.dizzy_label))
-    wanted = [min(max(box.y(label.volume_ml), BOTTOM_PT), box.top) for label in labels]
+        named.append((chart.top_ml * DIZZY_HEIGHT, chart.dizzy_label, False))
+    wanted = [min(max(box.y(volume_ml), BOTTOM_PT), box.top) for volume_ml, _, _ in named]
     placed = spread(wanted, LABEL_LEADING_PT, BOTTOM_PT + MIDLINE_PT, box.top)
-    ties: list[Segment] = [
-        ((box.right, want), (box.right + LABEL_GAP_PT - 2, place))
-        for want, place in zip(wanted, placed, strict=True)
+    return [
+        _Label(want, place, text, bold)
+        for want, place, (_, text, bold) in zip(wanted, placed, named, strict=True)
     ]
-    yield _segments(ties, BLACK, 0.4, zorder=7)
-    for label, place in zip(labels, placed, strict=True):
-        yield _words(
-            label.text, box.right + LABEL_GAP_PT, place - MIDLINE_PT, font, bold=label.bold
-        )
+
+
+def _ties(box: _Box, labels: Sequence[_Label]) -> Artist:
+    """A hairline from each line's end to its name."""
+    gap = LABEL_GAP_PT - 2
+    ties: list[Segment] = [
+        ((box.right, each.wanted), (box.right + gap, each.placed)) for each in labels
+    ]
+    return _segments(ties, BLACK, 0.4, zorder=7)
+
+
+def _names(box: _Box, labels: Sequence[_Label]) -> Iterator[Text]:
+    left = box.right + LABEL_GAP_PT
+    return (Text(left, each.placed - MIDLINE_PT, each.text, SMALL_PT, each.bold) for each in labels)
 
 
 def _line(
@@ -251,29 +265,4 @@ def _segments(segments: Sequence[Segment], color: str, width: float, zorder: flo
         zorder=zorder,
         transform=IdentityTransform(),
         clip_on=False,
-    )
-
-
-def _words(
-    words: str,
-    x: float,
-    y: float,
-    font: FontProperties,
-    *,
-    align: Literal["left", "center", "right"] = "left",
-    bold: bool = False,
-) -> Artist:
-    """Words in points, their baseline at y."""
-    return MarkText(
-        x,
-        y,
-        words,
-        fontproperties=font,
-        fontweight="bold" if bold else "normal",
-        horizontalalignment=align,
-        verticalalignment="baseline",
-        parse_math=False,
-        transform=IdentityTransform(),
-        clip_on=False,
-        zorder=8,
     )

@@ -32,7 +32,7 @@ def open_canvas(
 
     `title` and author are the document's only metadata and must hold nothing of a patient.
     """
-    typeface.register_fonts()
+    typeface.face_of(typeface.REGULAR)
     stream = BytesIO()
     canvas = Canvas(
         stream,
@@ -120,5 +120,6 @@ def put_drawing(canvas: Canvas, drawing: Drawing, x: float, y: float) -> None:
             text.text,
             text.size,
             typeface.BOLD if text.bold else typeface.REGULAR,
+            align=text.align,
         )
     canvas.restoreState()

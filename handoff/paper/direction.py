@@ -6,7 +6,6 @@ turned around for a line that runs from left to right. Text without such letters
 
 import unicodedata
 
-import arabic_reshaper
 from bidi import get_display
 
 RIGHT_TO_LEFT = frozenset({"R", "AL"})
@@ -21,6 +20,8 @@ def joined(text: str) -> str:
     """The text with each Arabic letter in the form that its neighbours ask for."""
     if not runs_right_to_left(text):
         return text
+    import arabic_reshaper  # noqa: PLC0415 - slow to load, and few names need it
+
     return str(arabic_reshaper.reshape(text))
 
 

@@ -23,5 +23,5 @@ def join_sheets(sheets: Sequence[tuple[str, bytes]], title: str, language: str =
     joined.docinfo["/Author"] = "handoff"
     joined.Root.Lang = language
     stream = BytesIO()
-    joined.save(stream, deterministic_id=True, compress_streams=True)
+    joined.save(stream, deterministic_id=True, compress_streams=False)
     return stream.getvalue()

@@ -30,10 +30,10 @@ from handoff.paper.canvas import (
     rule,
 )
 from handoff.paper.strip import strip_block
-from handoff.paper.typeface import BED_PT, BODY_PT, BOLD, NAME_PT, SMALL_PT, regular_font_file
+from handoff.paper.typeface import BED_PT, BODY_PT, BOLD, NAME_PT, SMALL_PT
 from handoff.paper.typeset import clip, put_text, width_of
 
-ChartDrawer = Callable[[VolumeChart, float, float, str], Drawing]
+ChartDrawer = Callable[[VolumeChart, float, float], Drawing]
 
 # Details give way until the chart has the height it wants; on the fullest page it has the least.
 LEAST_CHART_PT, WANTED_CHART_PT, MOST_CHART_PT = 84, 120, 236
@@ -248,7 +248,7 @@ def _to_fill_in(words: str, width: float) -> Block:
 
 def _chart(page: PatientPage, width: float, height: float, draw_chart: ChartDrawer) -> Block:
     title = heading_with_key(page.chart_title, page.chart_key, width)
-    drawing = draw_chart(page.chart, width, height - title.height, regular_font_file())
+    drawing = draw_chart(page.chart, width, height - title.height)
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
         title.draw(canvas, x, top)

@@ -12,7 +12,7 @@ from importlib.util import find_spec
 from pathlib import Path
 
 from reportlab.pdfbase.pdfmetrics import getFont, getRegisteredFontNames, registerFont
-from reportlab.pdfbase.ttfonts import TTFError, TTFont
+from reportlab.pdfbase.ttfonts import TTFError, TTFont, TTFontFace
 
 from handoff.paper.direction import joined
 
@@ -23,23 +23,28 @@ NO_LETTER = "\N{REPLACEMENT CHARACTER}"
 SMALL_PT, BODY_PT, NAME_PT, BED_PT = 8, 9, 14, 34
 
 
-def regular_font_file() -> str:
-    """Source Sans: made for small sizes and dense forms, with figures that line up."""
-    return str(files("font_source_sans_pro") / "files" / "SourceSansPro-Regular.ttf")
-
-
-@cache
-def register_fonts() -> None:
-    """Make the fonts known to ReportLab, once. DejaVu Sans fills in letters the text face lacks."""
-    source = Path(regular_font_file()).parent
+def _file_of(font: str) -> Path:
+    """Source Sans: made for small sizes and dense forms, with figures that line up. DejaVu Sans,
+    which comes with matplotlib, fills in letters that it lacks."""
+    text_face = Path(str(files("font_source_sans_pro") / "files"))
     found = find_spec("matplotlib")
     if found is None or found.origin is None:
         raise RuntimeError("matplotlib, which carries the second font, is not installed")
-    second = Path(found.origin).parent / "mpl-data" / "fonts" / "ttf"
-    registerFont(TTFont(REGULAR, source / "SourceSansPro-Regular.ttf"))
-    registerFont(TTFont(BOLD, source / "SourceSansPro-Semibold.ttf"))
-    registerFont(TTFont(FALLBACK[REGULAR], second / "DejaVuSans.ttf"))
-    registerFont(TTFont(FALLBACK[BOLD], second / "DejaVuSans-Bold.ttf"))
+    second_face = Path(found.origin).parent / "mpl-data" / "fonts" / "ttf"
+    return {
+        REGULAR: text_face / "SourceSansPro-Regular.ttf",
+        BOLD: text_face / "SourceSansPro-Semibold.ttf",
+        FALLBACK[REGULAR]: second_face / "DejaVuSans.ttf",
+        FALLBACK[BOLD]: second_face / "DejaVuSans-Bold.ttf",
+    }[font]
+
+
+@cache
+def face_of(font: str) -> TTFontFace:
+    """The letters of a font, read and made known to ReportLab when it is first needed."""
+    if font not in getRegisteredFontNames():
+        registerFont(TTFont(font, _file_of(font)))
+    return getFont(font).face
 
 
 class FontError(Exception):
@@ -51,13 +56,13 @@ def use_font(path: str) -> None:
 
     Raises `FontError` where it is no TrueType font or may not be embedded.
     """
-    register_fonts()
-    if OWN in getRegisteredFontNames() and getFont(OWN).face.filename == path:
+    if OWN in getRegisteredFontNames() and face_of(OWN).filename == path:
         return
     try:
         registerFont(TTFont(OWN, path))
     except (TTFError, OSError) as error:
         raise FontError(f"{path} is not a TrueType font that can be printed: {error}") from error
+    face_of.cache_clear()
     _font_with.cache_clear()
     font_of.cache_clear()
 
@@ -77,7 +82,7 @@ def font_of(character: str, font: str) -> tuple[str, str]:
 @cache
 def set_width(font: str, character: str) -> float:
     """How far the character moves the pen, in sizes."""
-    face = getFont(font).face
+    face = face_of(font)
     return float(face.charWidths.get(ord(character), face.defaultWidth)) / 1000
 
 
@@ -90,6 +95,5 @@ def missing_letters(texts: Iterable[str]) -> list[str]:
 
 @cache
 def _font_with(character: str, font: str) -> str | None:
-    register_fonts()
     names = (font, FALLBACK.get(font, font), *({OWN} & set(getRegisteredFontNames())))
-    return next((each for each in names if ord(character) in getFont(each).face.charToGlyph), None)
+    return next((each for each in names if ord(character) in face_of(each).charToGlyph), None)
