@@ -331,6 +331,9 @@ _PATIENTS = {
         "two rows of this patient say different things ({values}), so it is not known.",
         "Find out which is right and make the rows agree.",
     ),
+    "year-in-doubt": _warning(
+        "this is about a year from the shift. It is used as it is.", "Check the year."
+    ),
     "order-without-start": _error(
         "there is an order, but when it started is not known, so no breaths can be counted and no "
         "sheet is made.",

@@ -281,6 +281,10 @@ BAD_LOGS: dict[str, BadLog] = {
         table(ROW, ROW.replace("12A", "14").replace("19:40", "19:50")),
         (3, "bed", "patient-disagrees"),
     ),
+    "year-in-doubt": _yaml(
+        night(patients=PATIENT.replace("2026-03-06", "2025-03-06")),
+        (12, "order.start", "year-in-doubt"),
+    ),
     "order-without-start": _yaml(
         night(patients=PATIENT.replace("start: 2026-03-06 10:00", "goal_ml: 1500")),
         (8, "order.start", "order-without-start"),

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, time, timedelta
 
 from handoff.check.cells import ANY_CLOCK, CellReader, Cells, Reading
+from handoff.check.slips import likely_end
 from handoff.clock import Clock
 from handoff.codes import finding
 from handoff.fields import BY_NAME, EXAMPLES, Section, fields_of
@@ -87,7 +88,8 @@ def read_shift(
     start, end = (
         each.astimezone(clock.zone).isoformat(" ", "minutes") for each in (shift.start, shift.end)
     )
-    findings.append(finding(code, place, "shift_end", end, start=start))
+    likely = likely_end(shift.start, shift.end, clock.zone)
+    findings.append(finding(code, place, "shift_end", end, start=start, hint=likely))
     return None
 
 

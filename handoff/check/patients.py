@@ -7,11 +7,12 @@ then it is not known. Never makes a patient out of an id alone.
 
 from collections.abc import Mapping
 from dataclasses import MISSING, dataclass, field, fields, replace
-from datetime import timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
-from handoff.check.cells import CellReader, Reading
+from handoff.check.cells import CellReader, Cells, Reading
 from handoff.check.first_row import FirstRow
+from handoff.check.slips import likely_birth, likely_year
 from handoff.codes import finding
 from handoff.fields import BY_NAME, ORDER_PARTS, Section, fields_of
 from handoff.findings import Finding, Place
@@ -82,6 +83,7 @@ class _Gathered:
         self.reading = reading
         self.reader = CellReader(reading, fields_of(Section.PATIENT))
         self.shift = shift
+        self.zone = reading.clock.zone
         self.everyone: dict[str, _Facts] = {}
         self.in_doubt: set[str] = set()
 
@@ -93,10 +95,8 @@ class _Gathered:
             if "patient_id" not in cells.lost:
                 self._report("missing-cell", record, "patient_id")
             return
-        if not self._can_be_born(cells.values.get("born")):
-            born = record.cells["born"].strip()
-            cells.lost["born"] = self._report("born-out-of-range", record, "born", born)
-            del cells.values["born"]
+        if "born" in cells.values:
+            self._check_birth(record, cells)
         facts = self.everyone.setdefault(patient_id, _Facts(record))
         facts.unknown |= cells.lost.keys()
         for name, value in cells.values.items():
@@ -108,9 +108,15 @@ class _Gathered:
             ):
                 self._dispute(patient_id, facts, name, record)
 
-    def _can_be_born(self, born: Any) -> bool:  # noqa: ANN401
-        last = self.shift.end.date()
-        return born is None or last - OLDEST_PATIENT <= born <= last
+    def _check_birth(self, record: Record, cells: Cells) -> None:
+        """A birth date that cannot be that of a patient in this shift is lost."""
+        born, last = cells.values["born"], self.shift.end.astimezone(self.zone).date()
+        earliest = last - OLDEST_PATIENT
+        if not earliest <= born <= last:
+            raw, likely = record.cells["born"].strip(), likely_birth(born, earliest, last)
+            lost = self._report("born-out-of-range", record, "born", raw, hint=likely)
+            cells.lost["born"] = lost
+            del cells.values["born"]
 
     def _dispute(self, patient_id: str, facts: _Facts, name: str, record: Record) -> None:
         """Notes that a record contradicts an earlier one about one fact."""
@@ -142,6 +148,7 @@ class _Gathered:
         for name in ("name", "born", "bed"):
             if name not in facts.values and name not in facts.unknown | facts.disputed:
                 self._report("missing-cell", facts.record, name)
+        self._doubt_years(facts)
         values = {"name": "", "born": None, "bed": "", **facts.values}
         return Patient(
             id=patient_id,
@@ -149,6 +156,17 @@ class _Gathered:
             order=self._order(facts),
             **{name: value for name, value in values.items() if name not in ORDER_PARTS},
         )
+
+    def _doubt_years(self, facts: _Facts) -> None:
+        """Names dates a year from the shift, as are those of people who type last year's number."""
+        for name, value in facts.values.items():
+            if name != "born" and isinstance(value, date):
+                day = value.astimezone(self.zone).date() if isinstance(value, datetime) else value
+                year = likely_year(day, self.shift, self.zone)
+                if year:
+                    record = facts.said[name]
+                    raw = record.cells[name].strip()
+                    self._report("year-in-doubt", record, name, raw, hint=year)
 
     def _order(self, facts: _Facts) -> Order | None:
         """The order; None when there is none, or when it is not known when it started."""

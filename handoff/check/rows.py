@@ -12,6 +12,7 @@ from typing import Any
 from handoff.check.cells import CellReader, Cells, Reading
 from handoff.check.first_row import FirstRow
 from handoff.check.patients import People
+from handoff.check.slips import likely_end
 from handoff.codes import finding
 from handoff.entries import filled
 from handoff.fields import BY_NAME, Section, fields_of, nearest
@@ -122,8 +123,12 @@ class _Sorter:
             wrong = check(values) if of in values else None
             if wrong:
                 code, name = wrong
-                return self._report(code, record, name)
+                hint = self._likely(values) if name == "until" and name in values else None
+                return self._report(code, record, name, hint=hint)
         return None
+
+    def _likely(self, values: Values) -> str | None:
+        return likely_end(values["at"], values["until"], self.reading.clock.zone)
 
     def _stranger(self, record: Record, patient_id: str) -> Finding:
         if patient_id in self.people.in_doubt:

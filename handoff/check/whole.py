@@ -7,9 +7,10 @@ the entries to set aside, each with the finding that says why. Never changes an 
 from collections.abc import Callable, Iterator
 from datetime import timedelta
 
+from handoff.check.slips import likely_time
 from handoff.entries import Caught, about, different_at_same_minute, local, repeats
 from handoff.findings import Finding
-from handoff.model import Log
+from handoff.model import Entry, Log
 
 FARTHEST_BEFORE = timedelta(days=31)
 FARTHEST_AFTER = timedelta(hours=24)
@@ -20,16 +21,20 @@ def far_from_shift(log: Log) -> Iterator[Caught]:
     first, last = log.shift.start - FARTHEST_BEFORE, log.shift.end + FARTHEST_AFTER
     for entry in log.entries:
         if not first <= entry.at <= last:
-            at = local(entry.at, log.unit.time_zone)
-            yield entry, about(entry, "far-from-shift", "at", at=at)
+            yield entry, _of_another_time(log, entry, "far-from-shift")
 
 
 def outside_shift(log: Log) -> Iterator[Finding]:
     """Entries not of their log's shift; one at its very end belongs to the next shift."""
     for entry in log.entries:
         if not log.shift.start <= entry.at < log.shift.end:
-            at = local(entry.at, log.unit.time_zone)
-            yield about(entry, "outside-shift", "at", at=at)
+            yield _of_another_time(log, entry, "outside-shift")
+
+
+def _of_another_time(log: Log, entry: Entry, code: str) -> Finding:
+    zone = log.unit.time_zone
+    likely = likely_time(entry.at, log.shift, zone)
+    return about(entry, code, "at", at=local(entry.at, zone), hint=likely)
 
 
 def _repeats_in(log: Log) -> Iterator[Caught]:
