@@ -298,6 +298,10 @@ _ROWS = {
         "the end is more than 24 hours after the start, so the row is set aside.",
         "Correct at or until.",
     ),
+    "breaths-for-volume": _error(
+        "the breaths look like a volume and the volume like breaths, so the row is set aside.",
+        "Check both and type each in its own place.",
+    ),
     "empty-exercise": _error(
         "an exercise with neither breaths nor a volume, so the row is set aside.",
         "Add breaths or volume_ml, or type note under what if it was no exercise.",

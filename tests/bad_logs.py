@@ -263,6 +263,9 @@ BAD_LOGS: dict[str, BadLog] = {
         "span-too-long", "at: 19:40, until: 2026-03-08 20:41, what: away", "until"
     ),
     "long-span": _entry("long-span", "at: 19:40, until: 19:30, what: away", "until"),
+    "breaths-for-volume": _entry(
+        "breaths-for-volume", "at: 19:40, breaths: 1200, volume_ml: 8", "breaths"
+    ),
     "empty-exercise": _entry("empty-exercise", "at: 19:40, pain: 3", "breaths"),
     "not-an-exercise": _entry(
         "not-an-exercise", "at: 19:40, what: declined, breaths: 8", "breaths"

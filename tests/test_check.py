@@ -405,6 +405,45 @@ def test_a_row_whose_kind_or_time_is_in_doubt_is_set_aside(cells: str) -> None:
     assert log.set_aside[0].reason in log.findings
 
 
+@pytest.mark.parametrize(
+    ("breaths", "volume", "codes"),
+    [
+        ("1200", "8", ["breaths-for-volume"]),
+        ("1200", "10", ["breaths-for-volume"]),  # 10 mL would be a volume
+        ("150", "8", ["breaths-for-volume"]),  # 150 breaths would be breaths
+        ("1250.5", "0", ["breaths-for-volume"]),
+        ("99", "8", ["looks-like-litres"]),
+        ("10", "2", ["looks-like-litres"]),
+        ("1200", "100", ["out-of-range"]),
+        ("1200", "900", ["out-of-range"]),
+        ("1200", "1.1", ["looks-like-litres", "out-of-range", "empty-exercise"]),
+        ("6001", "8", ["looks-like-litres", "out-of-range", "empty-exercise"]),
+        ("1200", "", ["empty-exercise", "out-of-range"]),
+        ("", "8", ["empty-exercise", "looks-like-litres"]),
+        ("1O", "1200", ["not-a-number"]),
+    ],
+)
+def test_breaths_and_volume_exchanged_take_the_row_and_are_not_exchanged_back(
+    breaths: str, volume: str, codes: list[str]
+) -> None:
+    entry = (
+        f'- {{patient: "10442", at: 19:40, breaths: {breaths}, volume_ml: {volume}, spo2: 90}}\n'
+    )
+    log = log_of(night(entry))
+    assert sorted(each.code for each in log.findings) == sorted(codes)
+    if codes == ["breaths-for-volume"]:
+        assert f"Did you mean breaths {volume} and volume_ml {breaths}?" in log.findings[0].fix
+        (row,) = log.set_aside
+        assert (row.signs.spo2, row.raw["breaths"]) == (90, breaths)
+
+
+def test_in_a_row_that_is_no_exercise_nothing_is_exchanged() -> None:
+    entry = '- {patient: "10442", at: 19:40, what: note, breaths: 1200, volume_ml: 8}\n'
+    log = log_of(night(entry))
+    assert sorted(each.code for each in log.findings) == ["looks-like-litres", "out-of-range"]
+    assert log.counts == Counts(1, 1, 0)
+
+
 def test_a_flow_that_cannot_be_known_is_off_form() -> None:
     for flow in ("flow: steddy", "flow: fast, flow: steady", "flow: [steady]"):
         entry = entry_of(f"at: 19:40, volume_ml: 1100, {flow}")

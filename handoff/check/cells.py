@@ -51,6 +51,11 @@ class Reading:
         self.findings.append(found)
         return found
 
+    def withdraw(self, found: Finding) -> None:
+        """Takes back a finding that is among the last."""
+        last = range(len(self.findings) - 1, -1, -1)
+        del self.findings[next(index for index in last if self.findings[index] is found)]
+
 
 class CellReader:
     """Reads some fields of one record after another.

@@ -8,9 +8,10 @@ import re
 import unicodedata
 from collections.abc import Callable
 from datetime import datetime
+from functools import partial
 
-from handoff.cell import BadCell, Doubtful
-from handoff.fields import Field, Kind, nearest
+from handoff.cell import BadCell, Doubtful, outcome_of
+from handoff.fields import BY_NAME, Field, Kind, Section, nearest
 
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?", re.ASCII)
 _WITH_UNIT = re.compile(r"(\d+(?:\.\d+)?)\s*[^\W\d]{0,7}%?", re.ASCII)
@@ -20,6 +21,9 @@ _LETTERS_FOR_DIGITS = str.maketrans("OoIl", "0011")
 
 # No device that is used at the bedside can show a best volume under this; a whole litre is typed 1.
 _LEAST_PLAUSIBLE_ML = 10
+
+# An exercise has fewer breaths than this, and a volume that is not under it: common practice.
+LEAST_VOLUME_ML = 100
 
 # A number that was typed in another unit: from, to, and what it is in the field's own.
 _OTHER_UNITS: dict[str, tuple[float, float, Callable[[float], float]]] = {
@@ -72,6 +76,18 @@ def number(raw: str, field: Field, *, decimal_comma: bool) -> float | int:
     if not value.is_integer():
         raise BadCell("not-whole", example=_example(field))
     return int(value)
+
+
+def are_exchanged(breaths: str, volume: str, *, decimal_comma: bool) -> bool:
+    """Whether each of two texts is what the other's field would hold."""
+    as_volume, as_breaths = (
+        outcome_of(
+            partial(number, field=BY_NAME[Section.ENTRY, name], decimal_comma=decimal_comma), raw
+        )[0]
+        for name, raw in (("volume_ml", breaths), ("breaths", volume))
+    )
+    known = as_volume is not None and as_breaths is not None
+    return known and as_breaths < LEAST_VOLUME_ML <= as_volume
 
 
 def _example(field: Field) -> str:

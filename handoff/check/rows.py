@@ -11,6 +11,7 @@ from typing import Any
 
 from handoff.check.cells import CellReader, Cells, Reading
 from handoff.check.first_row import FirstRow
+from handoff.check.parse import are_exchanged
 from handoff.check.patients import People
 from handoff.check.slips import likely_end
 from handoff.codes import finding
@@ -119,6 +120,10 @@ class _Sorter:
             return lost.get("at") or self._report("missing-cell", record, "at")
         if "until" in lost or "what" in lost:
             return lost.get("until") or lost["what"]
+        return self._exchanged(record, cells) or self._contradiction(record, values)
+
+    def _contradiction(self, record: Record, values: Values) -> Finding | None:
+        """The first of the row checks that a record does not pass."""
         for of, check in ROW_CHECKS:
             wrong = check(values) if of in values else None
             if wrong:
@@ -126,6 +131,22 @@ class _Sorter:
                 hint = self._likely(values) if name == "until" and name in values else None
                 return self._report(code, record, name, hint=hint)
         return None
+
+    def _exchanged(self, record: Record, cells: Cells) -> Finding | None:
+        """The finding of an exercise whose breaths can only be a volume, and its volume breaths.
+
+        It stands for those of the cells that are lost, which would name something else.
+        """
+        lost = cells.lost.keys() & {"breaths", "volume_ml"}
+        if not lost or cells.values.get("what", What.EXERCISE) is not What.EXERCISE:
+            return None
+        breaths, volume = (record.cells.get(name, "").strip() for name in ("breaths", "volume_ml"))
+        if not are_exchanged(breaths, volume, decimal_comma=self.sheet.decimal_comma):
+            return None
+        for name in lost:
+            self.reading.withdraw(cells.lost[name])
+        hint = f"breaths {volume} and volume_ml {breaths}"
+        return self._report("breaths-for-volume", record, "breaths", hint=hint)
 
     def _likely(self, values: Values) -> str | None:
         return likely_end(values["at"], values["until"], self.reading.clock.zone)
