@@ -105,6 +105,8 @@ def _print_sheets(
     patients = [patient for handover in handovers for patient in handover.patients]
     sheets = sum(printing.prints(patient) for patient in patients if patient.order)
     names = []
+    # What is loaded and read by now stays: no looking through it for what can be forgotten.
+    gc.freeze()
     if options.font:
         use_font(options.font)
     with (

@@ -112,6 +112,9 @@ class Words:
         if name not in self._sources:
             raise self._fault(name, "there are no words of this name")
         source = self._sources[name][0]
+        if "{" not in source:  # most words speak of no fact, and need no template
+            self._compiled[name] = lambda **_facts: source
+            return self._compiled[name]
         if source not in _CODE:
             _CODE[source] = self._environment.compile(source)
         template = Template.from_code(self._environment, _CODE[source], self._environment.globals)
