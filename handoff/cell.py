@@ -12,6 +12,8 @@ from handoff.findings import Finding, Place
 
 T = TypeVar("T")
 
+READ_AS = "read-as"  # the code of what is read in the one way that it can be meant
+
 
 class BadCell(Exception):  # noqa: N818 - it is about a cell of a log, not an error of the program
     """A cell that cannot be read. The reader of one cell raises it, `read_cell` catches it."""

@@ -243,6 +243,10 @@ _UNIT_AND_SHIFT = {
 }
 
 _CELLS = {
+    "read-as": _warning(
+        "{what} stands here. It is read as {read}, and the like of it in this column as well.",
+        "Nothing needs to be done if that is right.",
+    ),
     "missing-cell": _error("not filled in.", "Fill it in."),
     "not-a-number": _error("not a number{in_unit}.", "Type digits only, for example {example}."),
     "not-whole": _error("not a whole number.", "Type a whole number, for example {example}."),

@@ -205,6 +205,7 @@ BAD_LOGS: dict[str, BadLog] = {
     ),
     # cells
     "missing-cell": _entry("missing-cell", "breaths: 8"),
+    "read-as": _cell("read-as", "spo2: 94%"),
     "not-a-number": _cell("not-a-number", "volume_ml: 25O0"),
     "not-whole": _cell("not-whole", "pain: 4.5"),
     "out-of-range": _cell("out-of-range", "spo2: 940"),

@@ -173,15 +173,20 @@ def test_what_is_blank_is_not_recorded_and_not_a_no() -> None:
     ("cell", "code", "hint"),
     [
         ("volume_ml: 25O0", "not-a-number", "2500"),
-        ("volume_ml: 1100 mL", "not-a-number", "1100"),
-        ("volume_ml: '1,100'", "not-a-number", "1100"),
-        ("volume_ml: 1.1 L", "not-a-number", "1100"),
+        ("volume_ml: 1.1 L", "not-a-number", "1100 mL"),
+        ("volume_ml: '1,1'", "not-a-number", "1100 mL"),
+        ("volume_ml: '1,10'", "not-a-number", "1100 mL"),
+        ("volume_ml: 1 100", "not-a-number", "1100"),
+        ("volume_ml: 1'100", "not-a-number", "1100"),
+        ("volume_ml: 1100 cc", "not-a-number", "1100"),
+        ("volume_ml: 900-1100", "not-a-number", None),
+        ("volume_ml: 900 1100", "not-a-number", None),
         ("volume_ml: 1e3", "not-a-number", None),
         ("volume_ml: inf", "not-a-number", None),
         ("volume_ml: nan", "not-a-number", None),
         ("volume_ml: 1_100", "not-a-number", None),
         ("volume_ml: '+1100'", "not-a-number", None),
-        ("volume_ml: '١١٠٠'", "not-a-number", None),
+        ("volume_ml: '١١٠٠'", "not-a-number", "1100"),
         ("volume_ml: about 1100", "not-a-number", None),
         ("volume_ml: 1.2", "looks-like-litres", "1200 mL"),
         ("volume_ml: 2", "looks-like-litres", "2000 mL"),
@@ -195,10 +200,14 @@ def test_what_is_blank_is_not_recorded_and_not_a_no() -> None:
         ("breaths: 1O", "not-a-number", "10"),
         ("pain: 11", "out-of-range", None),
         ("pain: 4/10", "not-a-number", None),
-        ("spo2: 94%", "not-a-number", "94"),
+        ("spo2: 9 4%", "not-a-number", None),
+        ("spo2: '0,94'", "not-a-number", "94 %"),
+        ("spo2: 0.94 %", "out-of-range", "94 %"),
         ("spo2: 0.94", "out-of-range", "94 %"),
         ("spo2: 49", "out-of-range", None),
         ("temp_c: 98.6", "out-of-range", "37 °C"),
+        ("temp_c: '37,2'", "not-a-number", "37.2"),
+        ("temp_c: '37,200'", "not-a-number", "37.200"),
         ("hold_s: 61", "out-of-range", None),
         ("resp_rate: 81", "out-of-range", None),
         ("pulse: 301", "out-of-range", None),
@@ -220,6 +229,75 @@ def test_a_bad_cell_is_lost_alone_and_never_mended(cell: str, code: str, hint: s
     lost: Any = getattr(entry, name) if hasattr(entry, name) else getattr(entry.signs, name)
     assert lost is (Flow.UNREADABLE if name == "flow" else None)
     assert log.counts == Counts(1, 1, 0)
+
+
+@pytest.mark.parametrize(
+    ("cell", "value", "what"),
+    [
+        ("spo2: 94%", 94, "a unit"),
+        ("spo2: 94 %", 94, "a unit"),
+        ("spo2: ９４％", 94, "a unit"),
+        ("volume_ml: 1100 ml", 1100, "a unit"),
+        ("hold_s: 4.5 s", 4.5, "a unit"),
+        ("temp_c: 37.2°C", 37.2, "a unit"),
+        ("volume_ml: '1,200'", 1200, "a comma between thousands"),
+        ("volume_ml: '1,200 mL'", 1200, "a comma between thousands"),
+        ("volume_ml: '1,200.5'", 1200.5, "a comma between thousands"),
+        ("volume_ml: １２００", 1200, "full-width characters"),
+        ("pain: ４", 4, "full-width characters"),
+        ('volume_ml: "1\\u00a0200"', 1200, "a non-breaking space"),
+        ('volume_ml: "1\\u202f200"', 1200, "a non-breaking space"),
+    ],
+)
+def test_what_can_be_meant_in_one_way_is_read_and_said(cell: str, value: float, what: str) -> None:
+    log = log_of(night(f'- {{patient: "10442", at: 19:40, breaths: 8, {cell}}}\n'))
+    (found,) = log.findings
+    assert (found.code, found.severity) == ("read-as", Severity.WARNING)
+    assert f"{what} stands here. It is read as {value}, and" in found.message
+    (entry,) = log.entries
+    name = cell.partition(":")[0]
+    assert getattr(entry if hasattr(entry, name) else entry.signs, name) == value
+
+
+@pytest.mark.parametrize(
+    "at",
+    ["１９：４０", "2026–03–07 19:40", "2026-03-07\u00a019:40", "7:40\u202fPM", "2026−03−07 19:40"],
+)
+def test_a_time_in_other_characters_is_read_and_said(at: str) -> None:
+    log = log_of(night(f'- {{patient: "10442", at: "{at}", breaths: 8}}\n'))
+    assert [(each.code, each.field) for each in log.findings] == [("read-as", "at")]
+    assert log.entries[0].at == utc("2026-03-07 23:40")
+
+
+def test_text_keeps_its_characters() -> None:
+    entry = entry_of("at: 19:40, breaths: 8, note: ９４％ – sat up")
+    assert entry.note == "９４％ – sat up"
+
+
+def test_a_way_of_writing_is_said_once_a_column() -> None:
+    cells = ("spo2: 94%", "spo2: 95%", "spo2: 96%, pain: ４", "spo2: ９７", "spo2: 0.9%")
+    entries = (
+        f'- {{patient: "10442", at: 19:4{number}, breaths: 8, {each}}}\n'
+        for number, each in enumerate(cells)
+    )
+    log = log_of(night("".join(entries)))
+    assert found_in(log.findings) == [
+        (14, "spo2", "read-as"),
+        (16, "pain", "read-as"),
+        (17, "spo2", "read-as"),
+        (18, "spo2", "out-of-range"),
+    ]
+
+
+def test_with_decimal_commas_a_comma_is_never_of_thousands() -> None:
+    header = "patient_id;name;born;at;breaths;volume_ml;temp_c;spo2\n"
+    row = "1;Quince, Ida;1958-04-02;19:40;8;1,200;37,2 °C;94,5%\n"
+    log = log_of(table(row, header=header), "night.csv", IN_OPTIONS)
+    assert log.entries[0].volume_ml is None
+    assert (log.entries[0].signs.temp_c, log.entries[0].signs.spo2) == (37.2, 94.5)
+    assert sorted(each.code for each in log.findings if each.field in {"volume_ml", "spo2"}) == [
+        *("looks-like-litres", "read-as")
+    ]
 
 
 @pytest.mark.parametrize(

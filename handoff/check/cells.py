@@ -4,14 +4,15 @@ Enters: a record. Leaves: the values that can be read, and the finding of each c
 cell that cannot be read is lost, never guessed: what was probably meant is a word of its finding.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import partial
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from handoff.cell import Doubtful, Outcome, findings_of, outcome_of
+from handoff.cell import READ_AS, BadCell, Doubtful, Outcome, findings_of, outcome_of
+from handoff.check.characters import plain
 from handoff.check.parse import choice, done, number, symptoms, text, yes_or_no
 from handoff.clock import Clock, quiet_hours, time_zone
 from handoff.fields import Field, Kind
@@ -23,6 +24,9 @@ ANY_CLOCK = Clock(ZoneInfo("UTC"))  # for records that hold no time
 
 MOST_KNOWN = 10_000  # texts of one field that are kept with what they were read as
 
+_PLAIN = frozenset(
+    {Kind.NUMBER, Kind.WHOLE, Kind.DAY, Kind.MOMENT, Kind.FACT_TIME, Kind.DONE, Kind.HOURS}
+)
 _INSTANT = timedelta(microseconds=1)
 
 
@@ -69,6 +73,7 @@ class CellReader:
         self._plan: list[tuple[Field, str, str, dict[object, Outcome]]] = [
             (field, field.name, field.after, {}) for field in fields
         ]
+        self._told: set[tuple[str, object]] = set()
 
     def read(self, record: Record) -> Cells:
         """The cells of the record; a field that a time may follow is read before it."""
@@ -90,7 +95,7 @@ class CellReader:
                 values[name] = value
             if doubts:
                 place = self.reading.sheet.place(record, field)
-                findings = findings_of(doubts, place, name, raw.strip())
+                findings = findings_of(self._untold(name, doubts), place, name, raw.strip())
                 self.reading.findings.extend(findings)
                 if value is None:
                     lost[name] = findings[0]
@@ -99,7 +104,20 @@ class CellReader:
     def _outcome(self, field: Field, raw: str, values: dict[str, Any]) -> Outcome:
         if not raw:
             return None, ()
-        return outcome_of(partial(_PARSERS[field.kind], self._surroundings(field, values)), raw)
+        text, what = plain(raw) if field.kind in _PLAIN else (raw, None)
+        parse = partial(_PARSERS[field.kind], self._surroundings(field, values))
+        value, doubts = outcome_of(parse, text)
+        if value is not None and what and all(doubt.code != READ_AS for doubt in doubts):
+            doubts = (*doubts, BadCell(READ_AS, what=what, read=text))
+        return value, doubts
+
+    def _untold(self, name: str, doubts: Iterable[BadCell]) -> Iterator[BadCell]:
+        """The doubts less how a way of writing is read, when that was said of its column before."""
+        for doubt in doubts:
+            way = name, doubt.words.get("what")
+            if doubt.code != READ_AS or way not in self._told:
+                self._told.add(way)
+                yield doubt
 
     def _surroundings(self, field: Field, values: dict[str, Any]) -> "_Surroundings":
         reading, shift = self.reading, self.reading.shift
@@ -119,7 +137,7 @@ class _Surroundings:
     shift_end: datetime | None
     decimal_comma: bool
 
-    def number(self, raw: str) -> float | int:
+    def number(self, raw: str) -> float | int | Doubtful[float | int]:
         return number(raw, self.field, decimal_comma=self.decimal_comma)
 
     def moment(self, raw: str) -> datetime | Doubtful[datetime]:

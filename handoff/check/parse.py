@@ -10,13 +10,14 @@ from collections.abc import Callable
 from datetime import datetime
 from functools import partial
 
-from handoff.cell import BadCell, Doubtful, outcome_of
+from handoff.cell import READ_AS, BadCell, Doubtful, outcome_of
 from handoff.fields import BY_NAME, Field, Kind, Section, nearest
 
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?", re.ASCII)
 _WITH_UNIT = re.compile(r"(\d+(?:\.\d+)?)\s*[^\W\d]{0,7}%?", re.ASCII)
 _IN_LITRES = re.compile(r"(\d+(?:[.,]\d+)?)\s*(?:l|lit(?:er|re)s?)", re.ASCII | re.IGNORECASE)
-_THOUSANDS = re.compile(r"(?<=\d)[,' ](?=\d{3}(?!\d))", re.ASCII)
+_GROUPED = re.compile(r"[1-9]\d{0,2}(?:,\d{3})+(?:\.\d+)?", re.ASCII)
+_MARKS = re.compile(r"(?<=\d)[,' \u2019](?=\d{3}(?!\d))", re.ASCII)
 _LETTERS_FOR_DIGITS = str.maketrans("OoIl", "0011")
 
 # No device that is used at the bedside can show a best volume under this; a whole litre is typed 1.
@@ -55,18 +56,54 @@ def _is_hidden(character: str) -> bool:
     return character in _TURNING or unicodedata.category(character) in {"Cc", "Cn", "Co", "Cs"}
 
 
-def number(raw: str, field: Field, *, decimal_comma: bool) -> float | int:
-    """A number within the field's range; whole ones as int. With `decimal_comma` `1,5` is 1.5."""
+def number(raw: str, field: Field, *, decimal_comma: bool) -> float | int | Doubtful[float | int]:
+    """A number within the field's range; whole ones as int. With `decimal_comma` `1,5` is 1.5.
+
+    Two ways of writing can be meant in one way only, are read so and come as `Doubtful`: the
+    field's own unit after the number (`94%`, `1100 mL`), and a comma before three digits where it
+    is no decimal comma, since the number would be none of the field's (`1,200` in mL, and not
+    `70,500` in kg). All else is refused: a space (`5 900` may be two numbers), a letter, another
+    unit (`1.1 L`).
+    """
     digits = raw.replace(",", ".", 1) if decimal_comma else raw
+    if _NUMBER.fullmatch(digits):
+        return _in_range(digits, field)
+    what, digits = _otherwise_written(raw, field, decimal_comma=decimal_comma)
     if not _NUMBER.fullmatch(digits):
         in_unit = f" in {field.unit}" if field.unit else ""
         example = _example(field)
         raise BadCell("not-a-number", in_unit=in_unit, example=example, hint=_meant(raw, field))
+    return Doubtful(_in_range(digits, field), (BadCell(READ_AS, what=what, read=digits),))
+
+
+def _otherwise_written(raw: str, field: Field, *, decimal_comma: bool) -> tuple[str, str]:
+    """What is beside the digits that can be left out, and the text without it."""
+    with_unit = re.fullmatch(rf"(.*\d)\s*{re.escape(field.unit)}", raw, re.IGNORECASE)
+    bare = with_unit[1] if with_unit else raw
+    if decimal_comma:
+        return "a unit", bare.replace(",", ".", 1)
+    as_decimal = bare.replace(",", ".")
+    if _GROUPED.fullmatch(bare) and not (
+        _NUMBER.fullmatch(as_decimal) and _fits(as_decimal, field)
+    ):
+        return "a comma between thousands", bare.replace(",", "")
+    return "a unit", bare
+
+
+def _fits(digits: str, field: Field) -> bool:
+    """Whether a number can be one of the field's."""
     value = float(digits)
-    if field.unit == "mL" and 0 < value < _LEAST_PLAUSIBLE_ML:
-        in_ml = value * 1000
-        hint = f"{in_ml:.0f} mL" if in_ml <= field.high else None
-        raise BadCell("looks-like-litres", hint=hint)
+    return field.low <= value <= field.high and not _looks_like_litres(value, field)
+
+
+def _looks_like_litres(value: float, field: Field) -> bool:
+    return field.unit == "mL" and 0 < value < _LEAST_PLAUSIBLE_ML
+
+
+def _in_range(digits: str, field: Field) -> float | int:
+    value = float(digits)
+    if _looks_like_litres(value, field):
+        raise BadCell("looks-like-litres", hint=_in_ml(value, field))
     if not field.low <= value <= field.high:
         unit = f" {field.unit}" if field.unit else ""
         hint = _in_own_unit(value, field)
@@ -95,13 +132,25 @@ def _example(field: Field) -> str:
 
 
 def _meant(raw: str, field: Field) -> str | None:
+    """The number that was probably typed: letters for digits, marks between digits, litres."""
     litres = _IN_LITRES.fullmatch(raw)
     if litres and field.unit == "mL":
-        return f"{float(litres.group(1).replace(',', '.')) * 1000:.0f}"
-    joined = _THOUSANDS.sub("", raw)
-    with_digits = joined.translate(_LETTERS_FOR_DIGITS)
-    found = _WITH_UNIT.fullmatch(with_digits) or _WITH_UNIT.fullmatch(joined)
-    return found.group(1) if found and field.low <= float(found.group(1)) <= field.high else None
+        return _in_ml(float(litres[1].replace(",", ".")), field)
+    digits = "".join(str(unicodedata.decimal(character, character)) for character in raw)
+    joined = _MARKS.sub("", digits)
+    for text in (joined.translate(_LETTERS_FOR_DIGITS), joined, digits.replace(",", ".", 1)):
+        found = _WITH_UNIT.fullmatch(text)
+        if found and _fits(found[1], field):
+            return found[1]
+        if found and _looks_like_litres(float(found[1]), field):
+            return _in_ml(float(found[1]), field)
+        if found and _in_own_unit(float(found[1]), field):
+            return _in_own_unit(float(found[1]), field)
+    return None
+
+
+def _in_ml(litres: float, field: Field) -> str | None:
+    return f"{litres * 1000:.0f} mL" if litres * 1000 <= field.high else None
 
 
 def _in_own_unit(value: float, field: Field) -> str | None:

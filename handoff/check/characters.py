@@ -1,0 +1,31 @@
+"""Characters that programs and keyboards put in the place of plain ones, in numbers and times.
+
+Enters: the text of a cell. Leaves: the same text in plain characters, and what was not plain. Only
+what can stand for one thing is changed: a full-width digit, a dash, a non-breaking space. Between
+digits in groups of three such a space is a program's mark of thousands and is left out; a space
+that was typed there is kept, since it may stand between two numbers.
+"""
+
+import re
+
+_FULL_WIDTH = {code: chr(code - 0xFEE0) for code in range(0xFF01, 0xFF5F)}  # of ! to ~
+_DASHES = dict.fromkeys(map(ord, "\u2010\u2011\u2012\u2013\u2014\u2015\u2212"), "-")
+_SPACES = dict.fromkeys(map(ord, "\u00a0\u2007\u2009\u202f\u3000"), " ")
+_THOUSANDS = re.compile(r"(?<=\d)[\u00a0\u2007\u2009\u202f](?=\d{3}(?!\d))")
+
+# Each kind of character by the words that a finding has for it.
+_KINDS = (
+    ("a non-breaking space", _SPACES),
+    ("a dash that is no hyphen", _DASHES),
+    ("full-width characters", _FULL_WIDTH),
+)
+
+
+def plain(raw: str) -> tuple[str, str | None]:
+    """The text in plain characters, and what there was that is not plain; None for nothing."""
+    if raw.isascii():
+        return raw, None
+    codes = set(map(ord, raw))
+    what = next((words for words, kind in _KINDS if not codes.isdisjoint(kind)), None)
+    ungrouped = _THOUSANDS.sub("", raw)
+    return ungrouped.translate(_FULL_WIDTH | _DASHES | _SPACES), what
