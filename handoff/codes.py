@@ -58,6 +58,11 @@ _YAML = {
     "yaml-key": _error(
         "the name of a field is a list or a group here.", "Write a plain name before the colon."
     ),
+    "comma-in-number": _error(
+        "a comma between braces ends a value, so that only the first part of the number is left "
+        "and it is not known.",
+        "Type the number without a comma between thousands, and with a point before decimals.",
+    ),
     "duplicate-key": _error(
         "the field is written more than once, first on line {first_line}, so its value is not "
         "known.",

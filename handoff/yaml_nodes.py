@@ -41,13 +41,14 @@ class Sequence:
 class Mapping:
     """Named values, in order, and the line of each name.
 
-    A name written more than once is in `repeated`, with the finding that says so, and has no value.
+    A name whose value is not known has none and is in `lost`, with the finding that says why: it is
+    written more than once, or is a number that a comma cuts short.
     """
 
     values: "dict[str, Node]"
     key_lines: dict[str, int]
     line: int
-    repeated: dict[str, Finding] = field(default_factory=dict)
+    lost: dict[str, Finding] = field(default_factory=dict)
 
 
 Node = Scalar | Mapping | Sequence
@@ -57,7 +58,7 @@ def load_nodes(text: str, file: str) -> tuple[Node | None, list[Finding]]:
     """The document in `text`, or None when it is refused, empty, or not YAML.
 
     An empty document is None without a finding. With a finding the node is None unless every
-    finding is `duplicate-key`; the first thing that is refused ends the reading.
+    finding is of a name in `lost`; the first thing that is refused ends the reading.
     """
     builder = _Builder(file)
     try:
@@ -118,7 +119,9 @@ class _Builder:
         while not isinstance(key_event := next(events), yaml.MappingEndEvent):
             key = self._key(key_event, events, depth)
             value = self._node(next(events), events, depth + 1)
-            if key.text in mapping.key_lines:
+            if _is_rest_of_number(key, value, mapping):
+                self._cut(mapping, key)
+            elif key.text in mapping.key_lines:
                 self._repeat(mapping, key)
             else:
                 mapping.key_lines[key.text] = key.line
@@ -134,15 +137,32 @@ class _Builder:
 
     def _repeat(self, mapping: Mapping, key: Scalar) -> None:
         mapping.values.pop(key.text, None)
-        mapping.repeated[key.text] = finding(
+        mapping.lost[key.text] = finding(
             "duplicate-key",
             Place(self.file, key.line, key.text),
             first_line=mapping.key_lines[key.text],
         )
-        self.findings.append(mapping.repeated[key.text])
+        self.findings.append(mapping.lost[key.text])
+
+    def _cut(self, mapping: Mapping, rest: Scalar) -> None:
+        """Takes the value before a comma out, since it is only the first part of a number."""
+        name, first = mapping.values.popitem()
+        raw = f"{cast('Scalar', first).text},{rest.text}"
+        place = Place(self.file, rest.line, name)
+        mapping.lost[name] = finding("comma-in-number", place, raw=raw)
+        self.findings.append(mapping.lost[name])
 
     def _refusal(self, code: str, event: yaml.Event) -> _Refused:
         return _Refused(finding(code, Place(self.file, _line(event)), limit=DEEPEST))
+
+
+def _is_rest_of_number(key: Scalar, value: Node, before: Mapping) -> bool:
+    """Whether a key is what follows the comma of a number, as in `{volume_ml: 1,200, pain: 4}`."""
+    is_blank = isinstance(value, Scalar) and not value.text
+    if not is_blank or not key.text[:1].isdecimal() or not before.key_lines:
+        return False
+    last = before.values.get(next(reversed(before.key_lines)))
+    return isinstance(last, Scalar) and last.text.isdecimal() and last.line == key.line
 
 
 def _line(event: yaml.Event) -> int:

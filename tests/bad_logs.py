@@ -104,6 +104,7 @@ BAD_LOGS: dict[str, BadLog] = {
     "yaml-documents": _yaml(night() + "---\n" + night(), (15, None, "yaml-documents")),
     "yaml-key": _yaml(night("- ? [patient]\n  : 1\n"), (14, None, "yaml-key")),
     "duplicate-key": _entry("duplicate-key", "at: 19:40, breaths: 8, pain: 3, pain: 4", "pain"),
+    "comma-in-number": _cell("comma-in-number", "volume_ml: 1,200"),
     "wrong-shape": _entry("wrong-shape", "at: 19:40, breaths: 8, pain: [3, 4]", "pain"),
     "missing-section": _yaml(night().partition("entries")[0], (None, "entries", "missing-section")),
     "not-a-record": _yaml(night("- 19:40 eight breaths\n"), (14, "entries", "not-a-record")),

@@ -70,11 +70,35 @@ def test_a_name_written_twice_has_no_value_and_says_so_each_time() -> None:
     node, findings = load_nodes("a: 1\nb: 2\na: 3\na: 4\n", "log.yaml")
     assert isinstance(node, Mapping)
     assert node.values == {"b": Scalar("2", 2)}
-    assert set(node.repeated) == {"a"}
+    assert set(node.lost) == {"a"}
     assert [(f.code, f.place.line, f.place.column) for f in findings] == [
         ("duplicate-key", 3, "a"),
         ("duplicate-key", 4, "a"),
     ]
+
+
+@pytest.mark.parametrize(
+    ("text", "lost", "known"),
+    [
+        ("{a: 1,200, b: 2}", {"a": "1,200"}, ["b"]),
+        ("{a: 37,2, b: 4,5}", {"a": "37,2", "b": "4,5"}, []),
+        ("{a: 37,5, b: 4,5}", {"a": "37,5", "b": "4,5"}, []),
+        ("{a: 1,200 mL}", {"a": "1,200 mL"}, []),
+        ("{b: 8, a: 1,200,500}", {"a": "1,200"}, ["b", "500"]),
+        ("{a: x,200}", {}, ["a", "200"]),
+        ("{a: 1, 200: 3}", {}, ["a", "200"]),
+        ("{200, a: 1}", {}, ["200", "a"]),
+        ("a: 1\n200:\n", {}, ["a", "200"]),
+    ],
+)
+def test_a_number_that_a_comma_cuts_short_has_no_value(
+    text: str, lost: dict[str, str], known: list[str]
+) -> None:
+    node, findings = load_nodes(text, "log.yaml")
+    assert isinstance(node, Mapping)
+    assert list(node.values) == known
+    assert {name: each.raw for name, each in node.lost.items()} == lost
+    assert [each.code for each in findings] == ["comma-in-number"] * len(lost)
 
 
 def test_names_in_different_groups_may_be_the_same() -> None:

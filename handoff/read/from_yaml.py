@@ -47,7 +47,7 @@ class _Reader:
                 hint = nearest(name, list(Section))
                 self.findings.append(finding("unknown-section", place, raw=name, hint=hint))
         lists = [self._items(root, section) for section in (Section.PATIENT, Section.ENTRY)]
-        if any(items is None for items in lists) or set(root.repeated) & set(Section):
+        if any(items is None for items in lists) or set(root.lost) & set(Section):
             return unusable(self.file, self.findings)
         patients, entries = (items or () for items in lists)
         unit, shift = (self._single(root, section) for section in (Section.UNIT, Section.SHIFT))
@@ -65,7 +65,7 @@ class _Reader:
         """The items of a list section; None when something else stands there."""
         node = root.values.get(section)
         if node is None:
-            if section not in root.repeated:
+            if section not in root.lost:
                 place = Place(self.file, column=section)
                 self.findings.append(finding("missing-section", place, section=section))
             return ()
@@ -108,8 +108,8 @@ class _Reader:
 
     def _fill(self, draft: "_Draft", mapping: Mapping, group: str) -> None:
         """Puts the cells of a mapping into the draft; `group` is the path before them."""
-        for name, repeat in mapping.repeated.items():
-            draft.lose(group + name, repeat)
+        for name, why in mapping.lost.items():
+            draft.lose(group + name, why)
         for name, node in mapping.values.items():
             path = group + name
             line = mapping.key_lines[name]
