@@ -128,7 +128,7 @@ class Goal:
     source: GoalSource
     percent: float | None
     reached_at: datetime | None
-    days_to_goal: tuple[float | None, float | None] | None  # None: not to be had
+    days_to_goal: tuple[float, float | None] | None  # None: not to be had
     goal_over_scale: bool | None
 
 

@@ -234,7 +234,7 @@ class PatientPage:
 
 @dataclass(frozen=True, slots=True)
 class Headings:
-    """The fixed words of the sheets, from the templates of their language."""
+    """The fixed words of the sheets; `[number]` and `[titles]` are put in on the page."""
 
     cautions: str
     no_cautions: str
@@ -246,6 +246,7 @@ class Headings:
     next_shift: str
     notes: str
     more_notes: str
+    only_counted_notes: str
     outgoing: str
     incoming: str
     set_aside: str

@@ -36,11 +36,6 @@ from handoff.paper import (
 from handoff.since import find_changes
 from handoff.workers import in_order
 
-SHEET_TITLE = "Incentive spirometry: patient sheet"
-SHEETS_TITLE = "Incentive spirometry: patient sheets"
-SUMMARY_TITLE = "Incentive spirometry: unit summary"
-DISCHARGE_TITLE = "Breathing exercise to take home"
-
 
 File = tuple[str, bytes]  # relative name, content
 
@@ -103,12 +98,12 @@ def produce_unit(handover: Handover, limits: Limits, printing: Printing) -> Iter
         bookmarks.append((words.say("bookmark", bed=bed), sheet))
         yield f"patients/{name}.pdf", sheet
     if bookmarks:
-        yield "patient-sheets.pdf", join_sheets(bookmarks, SHEETS_TITLE, words.language)
+        yield "patient-sheets.pdf", join_sheets(bookmarks, words.say("title.sheets"), words.language)
     for name, pages in _discharges(results, words, printing):
         yield f"discharge/{name}.pdf", pages
     summary = compose_unit(results, words, initials=printing.initials)
-    paper = PAPERS[printing.paper]
-    yield "unit-summary.pdf", draw_unit(summary, paper, draw_spark, SUMMARY_TITLE, words.language)
+    paper, title = PAPERS[printing.paper], words.say("title.summary")
+    yield "unit-summary.pdf", draw_unit(summary, paper, draw_spark, title, words.language)
     yield "measures.json", measures_json(handover, measures, verdicts)
     yield "measures.csv", measures_csv(handover, measures, verdicts)
     yield "set-aside.csv", set_aside_csv(handover.logs)
@@ -122,22 +117,22 @@ def _made(make: Callable[[Handover], Iterable[File]], handover: Handover) -> lis
 def _sheets(results: Results, words: Words, printing: Printing) -> Iterator[tuple[str, str, bytes]]:
     """(file name, bed, PDF) of each patient's sheet, in bed order."""
     named = _named(results.measures)
+    paper, title = PAPERS[printing.paper], words.say("title.sheet")
     for number, (name, patient) in enumerate(named, start=1):
         if printing.prints(patient):
             page = compose_patient(results, patient, words, (number, len(named)))
-            paper = PAPERS[printing.paper]
-            sheet = draw_patient(page, paper, draw_volume, SHEET_TITLE, words.language)
+            sheet = draw_patient(page, paper, draw_volume, title, words.language)
             yield name, patient.bed, sheet
 
 
 def _discharges(results: Results, words: Words, printing: Printing) -> Iterator[File]:
     """(file name, PDF) of the page to take home of each patient who gets one."""
+    paper, title = PAPERS[printing.paper], words.say("title.discharge")
     for name, patient in _named(results.measures):
         goes_home = printing.prints(patient) and goes_home_soon(results.handover, patient)
         if goes_home or patient.bed in printing.discharge_beds:
             page = compose_discharge(results.handover, results.measures[patient.id], words)
-            paper = PAPERS[printing.paper]
-            yield name, draw_discharge(page, paper, DISCHARGE_TITLE, words.language)
+            yield name, draw_discharge(page, paper, title, words.language)
 
 
 def _named(measures: Mapping[str, Measures]) -> list[tuple[str, Patient]]:

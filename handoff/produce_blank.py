@@ -13,8 +13,6 @@ from handoff.file_names import distinct_names
 from handoff.findings import Finding
 from handoff.paper import PAPERS, draw_blank, letters_lacking
 
-BLANK_TITLE = "Incentive spirometry: log to fill in"
-
 
 @dataclass(frozen=True, slots=True)
 class BlankPrinting:
@@ -46,7 +44,9 @@ def _of_unit(blank: Blank, printing: BlankPrinting) -> dict[str, bytes]:
     if printing.for_unit:
         pages = (compose_unit_blank(blank, words),)
     return {
-        "blank.pdf": draw_blank(pages, PAPERS[printing.paper], BLANK_TITLE, words.language),
+        "blank.pdf": draw_blank(
+            pages, PAPERS[printing.paper], words.say("title.blank"), words.language
+        ),
         "blank.yaml": starter_yaml(blank, words.say),
         "blank.csv": starter_csv(blank),
     }

@@ -1,8 +1,9 @@
 """Numbers as they are printed: rounding, signs, units.
 
-Enters: unrounded numbers. Leaves: short texts. Never says more than the number bears: 99.6 % is not
-printed as 100 %, nor 0.3 % as 0 %. Comma at 1,000 and above, a space before the unit, no trailing
-zero, no naked decimal point (ISMP list of error-prone abbreviations).
+Enters: unrounded numbers. Leaves: numbers as text, and no word of any language. Never says more
+than the number bears: 99.6 % is not printed as 100 %, nor 0.3 % as 0 %. Comma at 1,000 and above, a
+space before the unit, no trailing zero, no naked decimal point (ISMP list of error-prone
+abbreviations).
 """
 
 import math
@@ -28,13 +29,13 @@ def signed_volume(volume_ml: float) -> str:
 
 
 def slope(slope_ml_per_day: float) -> str:
-    """A slope to the nearest 10 mL a day, with its sign: `+120 mL a day`."""
-    return _signed(10 * round(slope_ml_per_day / 10), "mL a day")
+    """A slope to the nearest 10 mL a day, with its sign: `+120 mL`."""
+    return _signed(10 * round(slope_ml_per_day / 10), "mL")
 
 
-def slope_interval(low: float, high: float) -> str:
-    """The slope's interval to 10 mL a day: `+40 to +180 mL a day`."""
-    return f"{_signed(10 * round(low / 10))} to {_signed(10 * round(high / 10), 'mL a day')}"
+def bare_slope(slope_ml_per_day: float) -> str:
+    """The same without its unit, as the lower end of an interval: `+120`."""
+    return slope(slope_ml_per_day).removesuffix(" mL")
 
 
 def percent(share: float) -> str:
@@ -47,28 +48,20 @@ def one_decimal(number: float) -> str:
     return f"{number:,.1f}".removesuffix(".0").replace("-", MINUS)
 
 
-def breaths_of_due(done: float, due: float) -> str:
-    """Breaths done of those due: `84 of 120`. Equal only when what was due was done."""
+def breaths_of_due(done: float, due: float) -> tuple[str, str]:
+    """Breaths done and due: `84`, `120`. Equal only when what was due was done."""
     shown, of = round(done), round(due)
     if shown >= of and done < due - NEARLY:
-        return f"{one_decimal(done)} of {one_decimal(due)}"
-    return f"{whole(shown)} of {whole(of)}"
+        return one_decimal(done), one_decimal(due)
+    return whole(shown), whole(of)
 
 
-def days_range(days: tuple[float | None, float | None]) -> str:
-    """Days from the sooner to the later, whole days: `2 to 5 days`, `3 days or more`.
+def whole_days(days: float) -> int:
+    """Days until something is reached, up to the next whole one and never under one.
 
-    None stands for more than 14 days, beyond which nothing is claimed. Never under a day: where the
-    line is at the goal already and the best is not, it may take until the next one.
+    Where the line is at the goal already and the best is not, it may take until the next day.
     """
-    sooner, later = (None if each is None else max(math.ceil(each - NEARLY), 1) for each in days)
-    if sooner is None:
-        return "more than 14 days"
-    if later is None:
-        return f"{sooner} to more than 14 days"
-    if sooner == later:
-        return f"{sooner} {'day' if sooner == 1 else 'days'}"
-    return f"{sooner} to {later} days"
+    return max(math.ceil(days - NEARLY), 1)
 
 
 def _honest_percent(share: float) -> int:
@@ -80,6 +73,6 @@ def _honest_percent(share: float) -> int:
     return shown
 
 
-def _signed(number: float, unit: str = "") -> str:
+def _signed(number: float, unit: str) -> str:
     sign = "" if number == 0 else MINUS if number < 0 else "+"
-    return f"{sign}{abs(number):,} {unit}".rstrip()
+    return f"{sign}{abs(number):,} {unit}"

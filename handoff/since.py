@@ -118,7 +118,7 @@ def _escalation_changes(then: Side, now: Side) -> EscalationChanges:
         begun=tuple(verdict for rule, verdict in is_met.items() if rule not in was_met),
         ended=tuple(was for was, verdict in over if verdict.state is State.NOT_MET),
         unjudged=tuple(
-            replace(was, why=verdict.why)
+            replace(was, why=verdict.why, detail={**was.detail, **verdict.detail})
             for was, verdict in over
             if verdict.state is State.UNDECIDED
         ),

@@ -52,7 +52,8 @@ class Verdict:
 
     `value` is the worst reading's (the latest of equals), `at` its time; `limit` the limit it was
     held against, both in `unit`. `entries` and `times` are the rows that met it. `detail` holds the
-    further facts that its words need, by name. `why` says, for an undecided rule, what is missing.
+    further facts that its words need, by name. `why` says, for an undecided rule, what is missing;
+    `missing` in its `detail` names the vital signs among it.
     `replaced_by` names the graver rule that stands in its place. `told` holds the `told` entries at
     or after its last row, earliest first.
     """
@@ -78,13 +79,17 @@ class Verdict:
         return self.state is State.MET and self.replaced_by is None
 
 
+# What was seen of a sign that meets a rule: the vital sign's value, or the symptoms charted.
+SeenSign = float | tuple[str, ...]
+
+
 @dataclass(frozen=True, slots=True)
 class SetAsideSign:
-    """A danger sign that can be read in a row set aside: `reads`, such as 'SpO2 84 %'."""
+    """A danger sign of `rule` that can be read in a row set aside."""
 
     place: Place
-    reads: str
     rule: str
+    seen: SeenSign
 
 
 @dataclass(frozen=True, slots=True)

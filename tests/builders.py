@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 
 from handoff.findings import Finding, Place, Severity
 from handoff.judge import judge
+from handoff.judge.signs import reads
 from handoff.limits import UNIT_MARK, Limits, load_limits
 from handoff.measure import measure
 from handoff.measures import Measures
@@ -184,3 +185,9 @@ def verdict(rule: str, given: Handover, limits: Limits | None = None) -> Verdict
 def lines(places: tuple[Place, ...]) -> list[int | None]:
     """The lines of places, in order: what a verdict cites."""
     return [place.line for place in places]
+
+
+def signs_beside(given: Verdict) -> list[tuple[str, str, datetime]]:
+    """Rule, reading and time of each sign that a verdict was met with."""
+    seen: Any = given.detail["signs"]
+    return [(rule, reads(rule, sign), when) for rule, sign, when in seen]

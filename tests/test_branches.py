@@ -216,6 +216,22 @@ CASES: Mapping[str, Handover] = {
         *course(700, 750, 800, 850, 900, 950, 1000),
         patients=(patient(order=order("-4 19:00", goal_ml=3000)),),
     ),
+    "rising slowly": handover(
+        *course(900, 920, 950, 990, 1030, 1050, 1080),
+        patients=(patient(order=order("-4 19:00", goal_ml=2000)),),
+    ),
+    "rising slowly, goal nearer": handover(
+        *course(900, 920, 950, 990, 1030, 1050, 1080),
+        patients=(patient(order=order("-4 19:00", goal_ml=1500)),),
+    ),
+    "rising, goal near": handover(
+        *course(700, 820, 930, 1050, 1150, 1280, 1390),
+        patients=(patient(order=order("-4 19:00", goal_ml=1420)),),
+    ),
+    "rising steadily": handover(
+        *course(700, 800, 900, 1000, 1100, 1200, 1300),
+        patients=(patient(order=order("-4 19:00", goal_ml=1600)),),
+    ),
     "falling": handover(*course(1390, 1280, 1150, 1050, 930, 820, 700), patients=(LONG,)),
     "no clear change": handover(*course(1000, 1100, 950, 1050, 1000, 1020, 990), patients=(LONG,)),
     "in danger, not told": one(ILL, entry("08:10", volume_ml=900)),
@@ -236,6 +252,14 @@ CASES: Mapping[str, Handover] = {
         entry("-1 20:00", volume_ml=1500),
         entry("09:00", volume_ml=900),
         order=order("-1 08:00"),
+    ),
+    "volume dropped by one reading, sitting": one(
+        entry("-1 20:00", volume_ml=1500, position="sitting"),
+        entry("09:00", volume_ml=900, position="lying", spo2=97, resp_rate=16, temp_c=37),
+        order=order("-1 08:00"),
+    ),
+    "a volume of nothing the day before": one(
+        entry("-1 20:00", volume_ml=0), entry("09:00", volume_ml=900), order=order("-1 08:00")
     ),
     "volume dropped, with signs": one(
         entry("-1 20:00", volume_ml=1500, position="standing"),

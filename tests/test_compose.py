@@ -9,11 +9,13 @@ import pytest
 
 from handoff.compose import WordingError, Words
 from handoff.judge import RULES
+from handoff.judge.signs import SYMPTOMS, VITALS
 from handoff.measures import SlotState
 from handoff.model import Entry, Unit
-from handoff.verdicts import Priority
+from handoff.verdicts import Level, Priority
 from tests.builders import (
     at,
+    default_limits,
     entry,
     handover,
     order,
@@ -276,6 +278,43 @@ def test_a_fault_in_a_units_words_names_file_and_line(
     assert found.place.file == str(tmp_path / "cautions.yaml")
     assert found.place.line == line
     assert why in found.message
+
+
+def said(template: str, **facts: object) -> str:
+    return Words(ZoneInfo("UTC")).say(f"said.{template}", **facts)
+
+
+@pytest.mark.parametrize(
+    ("days", "printed"),
+    [
+        ((3.2, None), "4 to more than 14 days"),
+        ((1.2, 4.0), "2 to 4 days"),
+        ((0.1, 0.9), "1 day"),
+        ((1.5, 1.9), "2 days"),
+        ((0.0, 0.0), "1 day"),
+    ],
+)
+def test_days_to_the_goal(days: tuple[float, float | None], printed: str) -> None:
+    assert said("days", sooner=days[0], later=days[1]) == printed
+
+
+def test_slopes_are_said_a_day_and_an_interval_names_its_unit_once() -> None:
+    assert said("slope", slope=123) == "+120 mL a day"
+    assert said("interval", low=-802, high=1_240) == "−800 to +1,240 mL a day"
+
+
+def test_every_escalation_says_why_it_could_not_be_judged() -> None:
+    words = Words(ZoneInfo("UTC"))
+    levels = default_limits().rules
+    grave = [name for name, rule in levels.items() if rule.level == Level.ESCALATE]
+    assert len(grave) == 8
+    assert all(words.has(f"{rule}.undecided") for rule in grave)
+
+
+@pytest.mark.parametrize("rule", [*VITALS, *SYMPTOMS])
+def test_every_sign_has_words(rule: str) -> None:
+    """`dizziness` is no sign that another rule or a row set aside asks for."""
+    assert Words(ZoneInfo("UTC")).has(f"{rule}.sign") == (rule != "dizziness")
 
 
 def test_text_from_a_log_is_never_read_as_a_template() -> None:

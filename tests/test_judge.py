@@ -5,9 +5,9 @@ from dataclasses import replace
 import pytest
 
 from handoff.findings import Place
-from handoff.judge import READ_IN_A_ROW, REPLACES, RULES, judge
+from handoff.judge import READ_IN_A_ROW, REPLACES, RULES, judge, signs
 from handoff.model import SetAside
-from handoff.verdicts import Level, SetAsideSign, Told
+from handoff.verdicts import Level, Told
 from tests.builders import (
     SHIFT,
     at,
@@ -179,7 +179,8 @@ def test_a_units_limit_changes_the_priority() -> None:
 )
 def test_a_row_set_aside_that_would_escalate_is_named(row: SetAside, reads: str, rule: str) -> None:
     given = judged(handover(set_aside=(row,)))
-    assert given.set_aside_signs == (SetAsideSign(row.place, reads, rule),)
+    (sign,) = given.set_aside_signs
+    assert (sign.place, sign.rule, signs.reads(rule, sign.seen)) == (row.place, rule, reads)
 
 
 @pytest.mark.parametrize(
@@ -200,8 +201,8 @@ def test_a_row_set_aside_is_held_against_the_order_and_the_rules_that_are_on() -
         patients=(patient(order=order(spo2_min=88)),),
         set_aside=(set_aside(spo2=89), set_aside(spo2=87, line=901), set_aside(pulse=150)),
     )
-    reads = [each.reads for each in judged(given, without_rules("pulse")).set_aside_signs]
-    assert reads == ["SpO2 87 %"]
+    found = judged(given, without_rules("pulse")).set_aside_signs
+    assert [(each.rule, each.seen) for each in found] == [("low-oxygen", 87)]
 
 
 @pytest.mark.parametrize(

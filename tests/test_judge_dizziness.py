@@ -5,7 +5,17 @@ All of these limits are common practice: 2 times, within 60 min of a sign, more 
 
 import pytest
 
-from tests.builders import at, entry, handover, judged, lines, verdict, with_limit, without_rules
+from tests.builders import (
+    at,
+    entry,
+    handover,
+    judged,
+    lines,
+    signs_beside,
+    verdict,
+    with_limit,
+    without_rules,
+)
 
 AGAIN, WITH_SIGNS, TOO_MANY = "dizziness-again", "dizziness-with-signs", "too-many-at-once"
 
@@ -79,7 +89,7 @@ def test_each_grave_sign_beside_dizziness_escalates(
     rows = (entry("12:00", "tingling"), entry("12:40", symptoms, **vital_signs))
     given = verdict(WITH_SIGNS, handover(*rows))
     assert (given.state, given.level) == ("met", "escalate")
-    assert given.detail["signs"] == [(rule, reads, at("12:40"))]
+    assert signs_beside(given) == [(rule, reads, at("12:40"))]
     assert (given.value, given.limit, given.unit) == (40, 60, "min")
     assert (given.at, lines(given.entries)) == (at("12:40"), [1, 2])
 
@@ -105,10 +115,7 @@ def test_only_the_rows_within_the_minutes_are_cited_each_once() -> None:
     assert lines(given.entries) == [2, 3]
     assert given.value == 0
     assert given.detail["count"] == 2
-    assert [reads for _, reads, _ in given.detail["signs"]] == [  # type: ignore[attr-defined]
-        "SpO2 90 %",
-        "pulse 140 /min",
-    ]
+    assert [read for _, read, _ in signs_beside(given)] == ["SpO2 90 %", "pulse 140 /min"]
 
 
 @pytest.mark.parametrize(

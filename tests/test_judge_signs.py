@@ -8,7 +8,7 @@ Fever at 38.0 degrees or more is common practice, and so are the rules on sympto
 
 import pytest
 
-from handoff.judge.signs import SYMPTOMS, VITALS
+from handoff.judge.signs import SYMPTOMS, VITALS, reads
 from tests.builders import (
     at,
     entry,
@@ -213,8 +213,7 @@ def test_drowsiness_charted_before_the_shift_still_escalates_and_says_so() -> No
 
 
 def test_every_vital_sign_has_a_rule_that_reads_as_a_nurse_would_write_it() -> None:
-    reads = {rule: vital.reads.format(38.0) for rule, vital in VITALS.items()}
-    assert reads == {
+    assert {rule: reads(rule, 38.0) for rule in VITALS} == {
         "low-oxygen": "SpO2 38 %",
         "breathing-rate": "breathing rate 38 /min",
         "pulse": "pulse 38 /min",

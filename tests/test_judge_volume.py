@@ -21,6 +21,7 @@ from tests.builders import (
     measured,
     order,
     patient,
+    signs_beside,
     verdict,
     with_limit,
     without_rules,
@@ -152,7 +153,7 @@ def test_that_fall_beside_a_sign_escalates_with_one_reading(
     assert (given.state, given.level) == ("met", "escalate")
     assert (given.value, given.limit) == (80, 80)
     assert (given.at, lines(given.entries)) == (at("08:00"), [2, 3])
-    assert given.detail["signs"] == [(rule, reads, at("17:00"))]
+    assert signs_beside(given) == [(rule, reads, at("17:00"))]
     assert given.detail["previous_best_ml"] == 1500
     no_fall = shift_after(1500, *readings(1201), sign)
     assert verdict(WITH_SIGNS, no_fall).state == "not_met"

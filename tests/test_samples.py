@@ -248,4 +248,4 @@ def test_a_faint_in_a_row_set_aside_is_not_lost() -> None:
     [row] = [row for row in checked(MESSY).set_aside if row.place.line == 18]
     assert Symptom.FAINT in row.signs.symptoms
     [sign] = judged(MESSY)["1B"].set_aside_signs
-    assert (sign.place.line, sign.reads, sign.rule) == (18, "faint", "faint-or-chest-pain")
+    assert (sign.place.line, sign.seen, sign.rule) == (18, ("faint",), "faint-or-chest-pain")

@@ -77,7 +77,7 @@ def _page(
         rows=tuple(rows),
         key=_key(words),
         standing=words.say("standing.caution", unit=blank.unit),
-        page_words=words.say("summary.page"),
+        page_words=words.say("page"),
     )
 
 

@@ -70,7 +70,7 @@ def compose_patient(
         ),
         cautions=tuple(_cautions(verdicts, facts, words)),
         set_aside_signs=set_aside_signs(verdicts, words),
-        not_judged=_not_judged(verdicts, words),
+        not_judged=_not_judged(verdicts, facts, words),
         chart_title=words.say("chart.title"),
         chart_key=words.say("chart.key"),
         chart=volume_chart(handover, measures, words),
@@ -124,7 +124,10 @@ def change_words(changes: Changes, facts: Mapping[str, object], words: Words) ->
         "begun": _titles(changes.escalations.begun, facts, words),
         "ended": _titles(changes.escalations.ended, facts, words),
         "unjudged": _titles(changes.escalations.unjudged, facts, words),
-        "missing": [verdict.why for verdict in changes.escalations.unjudged],
+        "missing": [
+            caution_words(verdict, "undecided", facts, words)
+            for verdict in changes.escalations.unjudged
+        ],
         "changed": [words.say(f"since.order.{name}") for name in changes.order.changed],
     }
     said = (words.say(f"since.{name}", **own) for name in CHANGES)
@@ -133,10 +136,10 @@ def change_words(changes: Changes, facts: Mapping[str, object], words: Words) ->
 
 def set_aside_signs(verdicts: Verdicts, words: Words) -> str:
     """Danger signs in rows set aside, a row after the other; '' where there are none."""
-    reads: dict[str, list[str]] = {}
-    for sign in verdicts.set_aside_signs:
-        reads.setdefault(str(sign.place), []).append(sign.reads)
-    return words.say("set_aside_signs", rows=reads) if reads else ""
+    rows: dict[str, list[str]] = {}
+    for each in verdicts.set_aside_signs:
+        rows.setdefault(str(each.place), []).append(words.sign(each.rule, each.seen))
+    return words.say("set_aside_signs", rows=rows) if rows else ""
 
 
 def standing(handover: Handover, limits: Limits, words: Words) -> tuple[str, ...]:
@@ -205,14 +208,14 @@ def _cautions(verdicts: Verdicts, facts: Mapping[str, object], words: Words) -> 
         )
 
 
-def _not_judged(verdicts: Verdicts, words: Words) -> str | None:
+def _not_judged(verdicts: Verdicts, facts: Mapping[str, object], words: Words) -> str | None:
     """Which danger signs could not be judged for want of records, each reason once."""
     undecided = [
         each
         for each in verdicts.all
         if each.state is State.UNDECIDED and each.level is Level.ESCALATE
     ]
-    reasons = list(dict.fromkeys(each.why for each in undecided if each.why))
+    reasons = dict.fromkeys(caution_words(each, "undecided", facts, words) for each in undecided)
     return words.say("not_judged", reasons=reasons) if reasons else None
 
 

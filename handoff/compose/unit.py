@@ -91,7 +91,7 @@ def compose_unit(results: Results, words: Words, *, initials: bool = False) -> U
         key=words.say("summary.key"),
         after=(_since(ward), _no_order(ward), _going_home(ward), _set_aside(ward)),
         standing=standing(handover, results.limits, words),
-        page_words=words.say("summary.page"),
+        page_words=words.say("page"),
     )
 
 

@@ -19,6 +19,7 @@ from handoff import rounding
 from handoff.findings import Finding, Place, Severity
 from handoff.languages import shipped_templates
 from handoff.model import Done
+from handoff.verdicts import SeenSign
 from handoff.yaml_nodes import Mapping as Named
 from handoff.yaml_nodes import Scalar, load_nodes
 from handoff.yaml_nodes import Sequence as Listed
@@ -73,6 +74,10 @@ class Words:
     def has(self, name: str) -> bool:
         """True when there are words of this name."""
         return name in self._sources
+
+    def sign(self, rule: str, seen: SeenSign) -> str:
+        """A sign that meets a rule: `SpO2 84 %`, `faint and chest pain`."""
+        return self.say(f"{rule}.sign", seen=seen)
 
     def clock(self, instant: datetime) -> str:
         """Local clock time, 24 h: `05:10`; with the zone's letters where the hour occurs twice."""
@@ -140,14 +145,18 @@ class Words:
         fix = "Compare them with the shipped templates and correct them."
         return WordingError(Finding(Severity.ERROR, "bad-template", place, message, fix, name))
 
-    def _filters(self) -> Mapping[str, Callable[..., str]]:
+    def _filters(self) -> Mapping[str, Callable[..., str | int]]:
         """How a template prints a number, a time or a word; its one list of them."""
         return {
             "volume": rounding.volume,
             "signed_volume": rounding.signed_volume,
-            "slope": rounding.slope,
+            "slope": lambda slope: self.say("said.slope", slope=slope),
             "percent": rounding.percent,
             "number": rounding.one_decimal,
+            "mL": rounding.slope,
+            "bare_mL": rounding.bare_slope,
+            "whole_days": rounding.whole_days,
+            "term": self._term,
             "clock": self.clock,
             "when": self.when,
             "full_when": self.full_when,
@@ -164,26 +173,44 @@ class Words:
     def _functions(self) -> Mapping[str, Callable[..., str]]:
         """What takes more than one number, or says one of a few words."""
         return {
-            "slope_interval": rounding.slope_interval,
-            "breaths_of_due": rounding.breaths_of_due,
-            "days_range": rounding.days_range,
+            "slope_interval": lambda low, high: self.say("said.interval", low=low, high=high),
+            "breaths_of_due": self._breaths_of_due,
+            "days_range": lambda days: self.say("said.days", sooner=days[0], later=days[1]),
             "done": self._done,
             "absent": lambda state: self.say("done.no" if state == "no" else "done.unknown"),
-            "listed": _listed,
+            "listed": self._listed,
             "clocks": self._clocks,
             "signs_listed": self._signs_listed,
         }
 
+    def _term(self, word: str) -> str:
+        """A word of the log or of a rule, such as `chest_pain`, in the language of the sheets."""
+        return self.say(f"terms.{word}") if self.has(f"terms.{word}") else word
+
+    def _listed(self, words: Sequence[str]) -> str:
+        """`a`, `a and b`, `a, b and c`, each word once."""
+        *before, last = dict.fromkeys(self._term(str(word)) for word in words)
+        return self.say("said.listed", before=before, last=last) if before else last
+
+    def _breaths_of_due(self, done: float, due: float) -> str:
+        shown, of = rounding.breaths_of_due(done, due)
+        return self.say("said.of_due", done=shown, due=of)
+
     def _clocks(self, instants: Sequence[datetime]) -> str:
         """Clock times, the latest ones where there are many."""
-        latest = _listed([self.clock(instant) for instant in instants[-MOST_NAMED:]])
-        return latest if len(instants) <= MOST_NAMED else f"{len(instants)} times, last {latest}"
+        latest = self._listed([self.clock(instant) for instant in instants[-MOST_NAMED:]])
+        if len(instants) <= MOST_NAMED:
+            return latest
+        return self.say("said.times", count=len(instants), latest=latest)
 
-    def _signs_listed(self, signs: Sequence[tuple[str, str, datetime]]) -> str:
+    def _signs_listed(self, signs: Sequence[tuple[str, SeenSign, datetime]]) -> str:
         """What was seen beside, each with its time; the latest ones where there are many."""
-        latest = [f"{reads} ({self.clock(seen_at)})" for _, reads, seen_at in signs[-MOST_NAMED:]]
+        latest = [
+            self.say("said.sign_at", sign=self.sign(rule, seen), at=seen_at)
+            for rule, seen, seen_at in signs[-MOST_NAMED:]
+        ]
         more = len(signs) - len(latest)
-        return _listed([*latest, *([f"{more} more"] if more else [])])
+        return self._listed([*latest, *([self.say("said.more", count=more)] if more else [])])
 
     def _done(self, state: Done) -> str:
         """'done', 'not done' or 'not recorded': a blank is not a no."""
@@ -195,12 +222,6 @@ class Words:
 def _sentence(words: str) -> str:
     """The words with a capital at their start."""
     return words[:1].upper() + words[1:]
-
-
-def _listed(words: Sequence[str]) -> str:
-    """`a`, `a and b`, `a, b and c`; an underscore of the log's words as a space, each word once."""
-    each = list(dict.fromkeys(str(word).replace("_", " ") for word in words))
-    return " and ".join(filter(None, (", ".join(each[:-1]), each[-1])))
 
 
 def _closed(words: str) -> str:

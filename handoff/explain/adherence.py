@@ -140,13 +140,13 @@ def _results(adherence: Adherence) -> Iterator[Block]:
         adherence.breaths_due,
         _sum(slot.due for slot in slots),
     )
-    shown = f"{breaths_of_due(adherence.credited, adherence.breaths_due)} due"
+    credited, due = breaths_of_due(adherence.credited, adherence.breaths_due)
     yield Result(
         "credited",
         "the smaller of done and due, slot by slot",
         adherence.credited,
         _sum(slot.credited for slot in slots),
-        sheet=shown if adherence.slots_due else None,
+        sheet=f"{credited} of {due} due" if adherence.slots_due else None,
     )
     about, charted = "credited in per cent of due", [slot for slot in slots if slot.charted]
     every, known = f"{about}, a slot not charted as none done", f"{about}, charted slots only"

@@ -10,6 +10,7 @@ from handoff.explain.seen import seen
 from handoff.explain.subject import Subject, in_words
 from handoff.explain.text import Block, exact
 from handoff.findings import Place
+from handoff.judge.signs import reads
 from handoff.verdicts import Level, State, Verdict
 
 # UCUM codes that are not written so elsewhere; 1 stands for a part of the whole.
@@ -27,7 +28,8 @@ def explain_cautions(subject: Subject) -> Iterator[Block]:
     if not met:
         yield "No rule is met by what is recorded."
     for sign in verdicts.set_aside_signs:
-        yield f"{sign.place}, a row set aside, reads {sign.reads}: {sign.rule} would be met"
+        read = reads(sign.rule, sign.seen)
+        yield f"{sign.place}, a row set aside, reads {read}: {sign.rule} would be met"
     yield ""
     yield "Not met, or not to be decided:"
     for verdict in verdicts.all:

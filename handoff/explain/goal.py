@@ -9,7 +9,7 @@ from handoff.explain.subject import Subject
 from handoff.explain.text import Block, Result, exact
 from handoff.measure.goal import LONGEST_FORECAST_D
 from handoff.measures import Direction, Goal, GoalSource
-from handoff.rounding import days_range, percent, volume
+from handoff.rounding import percent, volume, whole_days
 
 SOURCES = {
     GoalSource.ORDERED: "goal_ml of the order",
@@ -81,8 +81,18 @@ def _days(subject: Subject, goal: Goal) -> Result:
         value,
         "; ".join(ends),
         _why_no_days(subject, goal) or f"{ends[0]} is {longest}",
-        None if days is None else days_range(days),
+        None if days is None else _shown(*days),
     )
+
+
+def _shown(soonest: float, latest: float | None) -> str:
+    """The projection as the sheet prints it."""
+    first = whole_days(soonest)
+    if latest is None:
+        return f"{first} to more than {LONGEST_FORECAST_D} days"
+    last = whole_days(latest)
+    span = f"{first}" if first == last else f"{first} to {last}"
+    return f"{span} day" if last == 1 else f"{span} days"
 
 
 def _why_no_days(subject: Subject, goal: Goal) -> str | None:

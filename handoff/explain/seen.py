@@ -10,7 +10,7 @@ from handoff.explain.subject import Subject
 from handoff.explain.text import exact
 from handoff.judge.case import Case
 from handoff.judge.dizziness import GRAVE_SIGNS
-from handoff.judge.signs import SYMPTOMS, VITALS, signs_seen
+from handoff.judge.signs import SYMPTOMS, VITALS, reads, signs_seen
 from handoff.judge.volume import SIGNS_WITH_DROP
 from handoff.model import Done, Entry, Flow, What
 
@@ -66,7 +66,8 @@ def _drop_with_signs(subject: Subject) -> str:
 def _signs(rule: str, rules: Sequence[str], subject: Subject) -> str:
     case = Case(rule, subject.measures, subject.handover, subject.limits)
     found = signs_seen(case, rules)
-    return ", ".join(f"{sign.reads} at {subject.when(sign.entry.at)}" for sign in found) or "none"
+    seen = (f"{reads(sign.rule, sign.seen)} at {subject.when(sign.entry.at)}" for sign in found)
+    return ", ".join(seen) or "none"
 
 
 def _drop(subject: Subject) -> str:

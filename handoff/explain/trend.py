@@ -111,7 +111,7 @@ def _slopes(trend: Trend, days: Sequence[float], volumes: Sequence[float]) -> It
         "average change a day: median of the slopes, in mL a day (Theil-Sen)",
         slope,
         f"median of {count} slopes, {middle}",
-        sheet=None if slope is None else rounding.slope(slope),
+        sheet=None if slope is None else f"{rounding.slope(slope)} a day",
     )
 
 
@@ -130,7 +130,7 @@ def _interval(trend: Trend, days: Sequence[float], volumes: Sequence[float]) -> 
     yield f"    variance = ({n}({n} - 1)(2 x {n} + 5){taken}) / 18 = {exact(variance)}"
     yield f"    width w = {exact(TWO_SIDED_Z)} x square root of it = {exact(half_width)}"
     low, high = (rank + 1 for rank in ranks)
-    shown = rounding.slope_interval(trend.low, trend.high)
+    shown = f"{rounding.bare_slope(trend.low)} to {rounding.slope(trend.high)} a day"
     yield Result(
         "low",
         f"the slope at rank ({count} - w) / 2, rounded, 1 at least",

@@ -31,7 +31,7 @@ from handoff.judge.setting_up import (
     not_labelled,
     not_started,
 )
-from handoff.judge.signs import reading, symptom, vital_sign
+from handoff.judge.signs import sign_of, symptom, vital_sign
 from handoff.judge.volume import (
     falling_trend,
     volume_drop,
@@ -147,9 +147,9 @@ def _set_aside_signs(case: Case) -> Iterable[SetAsideSign]:
     for row in case.handover.set_aside:
         if row.patient_id == case.patient.id and _may_be_of_the_shift(row, case.handover):
             for rule in rules:
-                reads = reading(case.of(rule), row.signs)
-                if reads:
-                    yield SetAsideSign(row.place, reads, rule)
+                seen = sign_of(case.of(rule), row.signs)
+                if seen is not None:
+                    yield SetAsideSign(row.place, rule, seen)
 
 
 def _may_be_of_the_shift(row: SetAside, handover: Handover) -> bool:

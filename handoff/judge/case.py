@@ -115,9 +115,13 @@ class Case:
         """Not met, and what the rule needs is recorded."""
         return self._verdict(State.NOT_MET)
 
-    def undecided(self, why: str) -> Verdict:
-        """Something that the rule needs is not recorded; `why` says what, in a few plain words."""
-        return replace(self._verdict(State.UNDECIDED), why=why)
+    def undecided(self, why: str, missing: Sequence[str] = (), **detail: object) -> Verdict:
+        """Something that the rule needs is not recorded; `why` says what, in a few plain words.
+
+        `missing` names the vital signs, where it is them that are not recorded.
+        """
+        detail = {"missing": missing, **detail}
+        return replace(self._verdict(State.UNDECIDED), why=why, detail=detail)
 
     def _verdict(self, state: State) -> Verdict:
         return Verdict(rule=self.rule, level=Level(self.limits.level(self.rule)), state=state)

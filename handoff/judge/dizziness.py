@@ -44,7 +44,8 @@ def dizziness_with_signs(case: Case) -> Verdict:
     within those minutes.
 
     Detail: `symptoms`, `count` (dizzy entries), `breaths`, `seen_before`, as in `symptom`;
-    `signs`: (rule, reads, at) of each sign in time order, such as ('pulse', 'pulse 140 /min', at).
+    `signs`: (rule, what was seen, at) of each sign in time order, such as ('pulse', 140.0, at).
+    When undecided for want of them, `missing` (the vital signs) and `minutes` (the limit).
     """
     if not case.entries:
         return case.undecided(NO_ENTRY)
@@ -106,14 +107,16 @@ def _in_time_order(case: Case, dizzy: list[Entry], pairs: list[tuple[Entry, Sign
 
 
 def _without_signs(case: Case, rows: list[Entry], within: timedelta) -> Verdict:
-    missing = {
-        name: None
+    absent = (
+        name
         for row in rows
         for name in not_recorded(
             [entry for entry in case.entries if _gap(entry, row) <= within], GRAVE_SIGNS
         )
-    }
+    )
+    missing = list(dict.fromkeys(absent))
     if not missing:
         return case.not_met()
     minutes = within / timedelta(minutes=1)
-    return case.undecided(f"{listed(list(missing))} not recorded within {minutes:g} min")
+    why = f"{listed(missing)} not recorded within {minutes:g} min"
+    return case.undecided(why, missing=missing, minutes=minutes)

@@ -10,7 +10,7 @@ from datetime import datetime
 
 from handoff.judge.case import NO_ENTRY, THE_ORDER, Against, Case, Seen
 from handoff.model import Entry, Signs, Symptom
-from handoff.verdicts import Verdict
+from handoff.verdicts import SeenSign, Verdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,10 +34,10 @@ class Bound:
 
 @dataclass(frozen=True, slots=True)
 class Vital:
-    """A vital sign: its name, how a value of it reads, and its limits for a patient."""
+    """A vital sign: its name and unit, its value in an entry, and its limits for a patient."""
 
     name: str
-    reads: str
+    unit: str
     value: Callable[[Signs], float | None]
     bounds: Callable[[Case], tuple[Bound, ...]]
 
@@ -73,21 +73,16 @@ def _fever_bounds(case: Case) -> tuple[Bound, ...]:
     return (_high(case, "temp_c_at_or_over"),)
 
 
-TEMPERATURE = "temperature {:g} °C"
-
 VITALS: Mapping[str, Vital] = {
-    "low-oxygen": Vital("SpO2", "SpO2 {:g} %", lambda signs: signs.spo2, _spo2_bounds),
+    "low-oxygen": Vital("SpO2", "%", lambda signs: signs.spo2, _spo2_bounds),
     "breathing-rate": Vital(
-        "breathing rate",
-        "breathing rate {:g} /min",
-        lambda signs: signs.resp_rate,
-        _resp_rate_bounds,
+        "breathing rate", "/min", lambda signs: signs.resp_rate, _resp_rate_bounds
     ),
-    "pulse": Vital("pulse", "pulse {:g} /min", lambda signs: signs.pulse, _pulse_bounds),
+    "pulse": Vital("pulse", "/min", lambda signs: signs.pulse, _pulse_bounds),
     "low-temperature": Vital(
-        "temperature", TEMPERATURE, lambda signs: signs.temp_c, _low_temperature_bounds
+        "temperature", "°C", lambda signs: signs.temp_c, _low_temperature_bounds
     ),
-    "fever": Vital("temperature", TEMPERATURE, lambda signs: signs.temp_c, _fever_bounds),
+    "fever": Vital("temperature", "°C", lambda signs: signs.temp_c, _fever_bounds),
 }
 
 SYMPTOMS: Mapping[str, tuple[Symptom, ...]] = {
@@ -100,16 +95,16 @@ SYMPTOMS: Mapping[str, tuple[Symptom, ...]] = {
 
 @dataclass(frozen=True, slots=True)
 class Sign:
-    """A sign that meets `rule`, in the entry it was seen in, and how it reads."""
+    """What meets `rule` in the entry it was seen in."""
 
     rule: str
     entry: Entry
-    reads: str
+    seen: SeenSign
 
     @property
-    def detail(self) -> tuple[str, str, datetime]:
-        """The sign as a verdict's detail carries it: rule, reads, at."""
-        return (self.rule, self.reads, self.entry.at)
+    def detail(self) -> tuple[str, SeenSign, datetime]:
+        """The sign as a verdict's detail carries it: rule, what was seen, at."""
+        return (self.rule, self.seen, self.entry.at)
 
 
 def vital_sign(case: Case) -> Verdict:
@@ -124,7 +119,7 @@ def vital_sign(case: Case) -> Verdict:
     """
     vital = VITALS[case.rule]
     if all(vital.value(entry.signs) is None for entry in case.entries):
-        return case.undecided(f"{vital.name} not recorded")
+        return case.undecided(f"{vital.name} not recorded", missing=[vital.name])
     readings = [
         (bound.excess(value), entry.at, entry, value, bound)
         for entry in case.entries
@@ -191,21 +186,27 @@ def signs_seen(case: Case, rules: Iterable[str]) -> list[Sign]:
     A rule that the unit switched off gives no verdict of its own; its limits hold here still.
     """
     found = [
-        Sign(rule, entry, reads)
+        Sign(rule, entry, seen)
         for rule in rules
         for entry in case.entries
-        if (reads := reading(case.of(rule), entry.signs))
+        if (seen := sign_of(case.of(rule), entry.signs)) is not None
     ]
     return sorted(found, key=lambda sign: sign.entry.at)
 
 
-def reading(case: Case, signs: Signs) -> str | None:
-    """What of `signs` meets the case's rule, as it reads: 'SpO2 84 %', 'chest pain'; else None."""
+def sign_of(case: Case, signs: Signs) -> SeenSign | None:
+    """What of `signs` meets the case's rule; None when nothing does."""
     if case.rule in VITALS:
-        words = [VITALS[case.rule].reads.format(value) for value, _ in _beyond(case, signs)]
-    else:
-        words = _words(case.rule, signs)
-    return ", ".join(words).replace("_", " ") or None
+        return next((value for value, _ in _beyond(case, signs)), None)
+    return tuple(_words(case.rule, signs)) or None
+
+
+def reads(rule: str, seen: SeenSign) -> str:
+    """A sign in the log's terms: 'SpO2 84 %', 'chest pain'."""
+    if isinstance(seen, tuple):
+        return ", ".join(seen).replace("_", " ")
+    vital = VITALS[rule]
+    return f"{vital.name} {seen:g} {vital.unit}"
 
 
 def not_recorded(entries: Sequence[Entry], rules: Iterable[str]) -> list[str]:

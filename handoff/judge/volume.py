@@ -75,7 +75,8 @@ def volume_drop_with_signs(case: Case) -> Verdict:
     The limit is the deeper one where that is met, else that of `volume-drop`. Undecided when there
     is a fall and no sign is seen, but a vital sign is recorded nowhere in the shift.
 
-    Detail: as `volume_drop`; `signs`: (rule, reads, at) of each sign, in time order.
+    Detail: as `volume_drop`; `signs`: (rule, what was seen, at) of each sign, in time order. When
+    undecided for want of them, `missing` (the vital signs).
     """
     compared = _compare(case)
     if isinstance(compared, str):
@@ -173,7 +174,9 @@ def _compare(case: Case) -> Comparison | str:
 
 def _without_signs(case: Case) -> Verdict:
     missing = not_recorded(case.entries, SIGNS_WITH_DROP)
-    return case.undecided(f"{listed(missing)} not recorded") if missing else case.not_met()
+    if not missing:
+        return case.not_met()
+    return case.undecided(f"{listed(missing)} not recorded", missing=missing)
 
 
 def _body_size(case: Case) -> tuple[str, float | None]:

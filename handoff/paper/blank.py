@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from reportlab.pdfgen.canvas import Canvas
 
 from handoff.page import BlankColumn, BlankPage, BlankRow, Fact
-from handoff.paper.blocks import Block, stack, text_block
+from handoff.paper.blocks import Block, put_in, stack, text_block
 from handoff.paper.canvas import MARGIN_PT, open_canvas, rule
 from handoff.paper.typeface import BODY_PT, BOLD, NAME_PT, SMALL_PT
 from handoff.paper.typeset import BASELINE, clip, put_text, width_of
@@ -53,7 +53,7 @@ def draw_blank(
     sheets = [sheet for page in pages for sheet in _sheets(page, width, height)]
     for number, (page, sheet) in enumerate(sheets, start=1):
         sheet.draw(canvas, MARGIN_PT, across[1] - MARGIN_PT)
-        number_words = f"{page.page_words} {number} of {len(sheets)}"
+        number_words = put_in(page.page_words, number=number, all=len(sheets))
         put_text(canvas, across[0] - MARGIN_PT, across[1] - MARGIN_PT - 11, number_words, align=1)
         canvas.showPage()
     canvas.save()

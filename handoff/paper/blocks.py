@@ -35,6 +35,13 @@ def stack(blocks: Sequence[Block], gap: float = 0) -> Block:
     return Block(sum(block.height for block in blocks) + gap * max(len(blocks) - 1, 0), draw)
 
 
+def put_in(words: str, **known: object) -> str:
+    """Words with what is known once the page is laid out: `page [number] of [all]`."""
+    for name, value in known.items():
+        words = words.replace(f"[{name}]", str(value))
+    return words
+
+
 def heading(words: str, width: float) -> Block:
     """The title of a part of the page."""
     return Block(

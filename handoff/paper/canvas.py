@@ -44,7 +44,6 @@ def open_canvas(
     )
     canvas.setTitle(title)
     canvas.setAuthor("handoff")
-    canvas.setSubject("Incentive spirometry hand-over")
     return canvas, stream
 
 

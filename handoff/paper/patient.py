@@ -18,6 +18,7 @@ from handoff.paper.blocks import (
     fact_list,
     heading,
     heading_with_key,
+    put_in,
     stack,
     text_block,
 )
@@ -200,7 +201,7 @@ def _cautions(page: PatientPage, width: float, detail: Detail) -> Block:
     rest = page.cautions[kept:]
     if rest:
         names = ", ".join(caution.title for caution in rest)
-        more = f"{len(rest)} {page.headings.more_cautions}: {names}."
+        more = put_in(page.headings.more_cautions, number=len(rest), titles=names)
         blocks.append(text_block(clip(more, BODY_PT, width, 1), width))
     if page.set_aside_signs:
         signs = clip(page.set_aside_signs, BODY_PT, width, detail.told_lines or 3, font=BOLD)
@@ -311,9 +312,9 @@ def _notes(page: PatientPage, width: float, detail: Detail) -> Block:
     if not page.notes:
         return Block(0, lambda _canvas, _x, _top: None)
     if not kept:
-        return text_block(f"{older} {page.headings.more_notes}", width, lead=page.headings.notes)
+        return heading(put_in(page.headings.only_counted_notes, number=older), width)
     if older:
-        lines.append(text_block(f"{older} {page.headings.more_notes}", width))
+        lines.append(text_block(put_in(page.headings.more_notes, number=older), width))
     return stack([heading(page.headings.notes, width), *lines], gap=1)
 
 

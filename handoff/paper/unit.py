@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from reportlab.pdfgen.canvas import Canvas
 
 from handoff.page import Drawing, Spark, UnitPage, UnitRow, UnitSection
-from handoff.paper.blocks import Block, heading, stack, text_block
+from handoff.paper.blocks import Block, heading, put_in, stack, text_block
 from handoff.paper.canvas import (
     MARGIN_PT,
     open_canvas,
@@ -54,7 +54,7 @@ def draw_unit(
         columns.height,
     )
     for number, pieces in enumerate(sheets, start=1):
-        _draw_header(canvas, page, across, f"{page.page_words} {number} of {len(sheets)}")
+        _draw_header(canvas, page, across, put_in(page.page_words, number=number, all=len(sheets)))
         y, was_in_table = top - HEADER_PT, False
         for piece in pieces:
             if piece.in_table and not was_in_table:
