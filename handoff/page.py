@@ -202,8 +202,9 @@ class Signature:
 
 @dataclass(frozen=True, slots=True)
 class PatientPage:
-    """One patient sheet, from the top to the foot."""
+    """One patient sheet, from the top to the foot; `label` is how a reader of files names it."""
 
+    label: str
     identity: Identity
     bed_word: str
     unit: str

@@ -36,7 +36,6 @@ from handoff.paper import (
 from handoff.since import find_changes
 from handoff.workers import in_order
 
-
 File = tuple[str, bytes]  # relative name, content
 
 
@@ -98,7 +97,8 @@ def produce_unit(handover: Handover, limits: Limits, printing: Printing) -> Iter
         bookmarks.append((words.say("bookmark", bed=bed), sheet))
         yield f"patients/{name}.pdf", sheet
     if bookmarks:
-        yield "patient-sheets.pdf", join_sheets(bookmarks, words.say("title.sheets"), words.language)
+        title = words.say("title.sheets")
+        yield "patient-sheets.pdf", join_sheets(bookmarks, title, words.language)
     for name, pages in _discharges(results, words, printing):
         yield f"discharge/{name}.pdf", pages
     summary = compose_unit(results, words, initials=printing.initials)

@@ -9,6 +9,7 @@ from pathlib import Path
 import pikepdf
 import pytest
 
+from handoff.model import Patient
 from handoff.page import PatientPage
 from handoff.paper import PAPERS, FontError, join_sheets, missing_letters, use_font
 from handoff.paper.canvas import MARGIN_PT
@@ -201,12 +202,28 @@ def test_joined_sheets_keep_every_page_with_a_bookmark_each() -> None:
     assert joined == join_sheets(sheets, "sheets")
     with pikepdf.open(BytesIO(joined)) as pdf, pdf.open_outline() as outline:
         assert [item.title for item in outline.root] == ["Bed 1", "Bed 2"]
-        assert len(pdf.pages) == 2
+        assert [page.label for page in pdf.pages] == ["Bed 1", "Bed 2"]
+
+
+def labels(content: bytes) -> list[str]:
+    with pikepdf.open(BytesIO(content)) as pdf:
+        assert "/PageLabels" in pdf.Root
+        return [page.label for page in pdf.pages]
+
+
+def test_a_sheet_is_labelled_with_its_bed_and_other_pages_with_their_number() -> None:
+    bed = patient(bed="12 Ä/(3)")
+    assert labels(patient_pdf(patient_page(handover(patients=(bed,))))) == ["Bed 12 Ä/(3)"]
+    summary = unit_pdf(unit_page(handover(patients=ward_of(30))))
+    assert labels(summary) == [str(number + 1) for number in range(len(labels(summary)))]
+
+
+def ward_of(count: int) -> tuple[Patient, ...]:
+    return tuple(patient(id=f"2{n:04}", bed=str(n), name=f"Patient {n}") for n in range(count))
 
 
 def many(count: int) -> list[str]:
-    patients = tuple(patient(id=f"2{n:04}", bed=str(n), name=f"Patient {n}") for n in range(count))
-    return read_pdf(unit_pdf(unit_page(handover(patients=patients)))).pages
+    return read_pdf(unit_pdf(unit_page(handover(patients=ward_of(count))))).pages
 
 
 @pytest.mark.parametrize("count", [1, 9, 60])

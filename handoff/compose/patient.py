@@ -57,6 +57,7 @@ def compose_patient(
     facts = facts_of(handover, measures, verdicts, limits)
     shift = handover.shift
     return PatientPage(
+        label=words.say("bookmark", bed=patient.bed),
         identity=_identity(handover, words, facts, patient),
         bed_word=words.say("bed"),
         unit=words.say("unit", **facts),

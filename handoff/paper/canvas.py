@@ -26,11 +26,12 @@ rl_config.useA85 = 0
 
 
 def open_canvas(
-    paper: tuple[float, float], title: str, language: str = "en"
+    paper: tuple[float, float], title: str, language: str = "en", label: str | None = None
 ) -> tuple[Canvas, BytesIO]:
     """A canvas whose bytes are repeatable and whose every font is embedded.
 
-    `title` and author are the document's only metadata and must hold nothing of a patient.
+    `label` names the only page in a reader; without one it numbers the pages. `title` and author
+    are the document's only metadata and must hold nothing of a patient.
     """
     typeface.face_of(typeface.REGULAR)
     stream = BytesIO()
@@ -44,6 +45,7 @@ def open_canvas(
     )
     canvas.setTitle(title)
     canvas.setAuthor("handoff")
+    canvas.addPageLabel(0, style=None if label else "ARABIC", prefix=label)
     return canvas, stream
 
 

@@ -111,7 +111,7 @@ def draw_patient(
     language: str = "en",
 ) -> bytes:
     """The sheet as the bytes of a one-page PDF; `paper` is (width, height) in points."""
-    canvas, stream = open_canvas(paper, title, language)
+    canvas, stream = open_canvas(paper, title, language, page.label)
     width, height = paper[0] - 2 * MARGIN_PT, paper[1] - 2 * MARGIN_PT
     fitted = _fit(page, width, height)
     chart = _chart(page, width, min(fitted.chart_height, MOST_CHART_PT), draw_chart)

@@ -1,0 +1,114 @@
+"""No word that is printed stands in the code: a folder of templates holds every one.
+
+What findings say of rows set aside is English everywhere, like the program's messages; and a page
+to write on names the words that a log allows.
+"""
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import fields, is_dataclass, replace
+from typing import Any
+
+import pytest
+
+from handoff.blank import Blank
+from handoff.compose import (
+    Words,
+    compose_discharge,
+    compose_patient,
+    compose_patient_blanks,
+    compose_unit,
+    compose_unit_blank,
+)
+from handoff.fields import Section, fields_of
+from handoff.page import UnitPage
+from handoff.paper import PAPERS, draw_blank, draw_discharge
+from tests.builders import ZONE, default_limits
+from tests.pseudo_language import EXCHANGED, write_templates
+from tests.sheets import patient_pdf, read_pdf, results, unit_pdf
+from tests.test_branches import CASES
+
+FREE_TEXT = frozenset(("name", "bed", "reason", "by", "note", "phone", "file"))
+FREE_TEXT |= {"outgoing", "incoming"}
+CHOICES = {word for field in fields_of(Section.ENTRY) for word in field.choices}
+OF_A_LOG = {part for word in CHOICES for part in word.split("_")} | {"yes", "no"}
+# Of every language: the unit of volume. Put in on the page: what stands in square brackets.
+WORD = re.compile(r"(?<![\[A-Za-z])(?!mL\b)[A-Za-z]+")
+
+
+@pytest.fixture(scope="module")
+def foreign(tmp_path_factory: pytest.TempPathFactory) -> Words:
+    return Words(ZONE, own_folder=str(write_templates(tmp_path_factory.mktemp("foreign"))))
+
+
+def unread(given: Any) -> Any:
+    """A hand-over without a Latin letter in what nurses write."""
+    if isinstance(given, tuple):
+        return tuple(map(unread, given))
+    if isinstance(given, Mapping):
+        return {key: unread(value) for key, value in given.items()}
+    if not is_dataclass(given) or isinstance(given, type):
+        return given
+    values = {each.name: getattr(given, each.name) for each in fields(given)}
+    changed = {
+        name: value.translate(EXCHANGED)
+        if name in FREE_TEXT and isinstance(value, str)
+        else unread(value)
+        for name, value in values.items()
+    }
+    return replace(given, **changed)
+
+
+def texts(page: object) -> Iterator[str]:
+    """Every text of a page, but for the names of marks and states that are drawn."""
+    if isinstance(page, tuple):
+        for each in page:
+            yield from texts(each)
+    elif is_dataclass(page):
+        for each in fields(page):
+            if each.name not in ("rule", "level", "priority", "state", "mark", "style"):
+                yield from texts(getattr(page, each.name))
+    elif isinstance(page, str):
+        yield page
+
+
+def without_findings(page: UnitPage) -> UnitPage:
+    *others, set_aside = page.after
+    return replace(page, after=(*others, replace(set_aside, lines=())))
+
+
+def pages(name: str, words: Words) -> Iterator[object]:
+    given = unread(CASES[name])
+    found = results(given, default_limits())
+    for initials in (False, True):
+        yield without_findings(compose_unit(found, words, initials=initials))
+    for of_one in found.measures.values():
+        yield compose_patient(found, of_one.patient, words, (1, 1))
+        yield compose_discharge(given, of_one, words)
+
+
+def test_the_exchange_leaves_nothing_to_be_printed_and_all_that_is_asked(foreign: Words) -> None:
+    assert foreign.say("page") == "разд [number] пж [all]"
+    assert foreign.say("done.no") == "опф гпод"
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_no_page_has_a_word_that_is_not_in_the_templates(name: str, foreign: Words) -> None:
+    said = [text for page in pages(name, foreign) for text in texts(page)]
+    assert [text for text in said if WORD.search(text)] == []
+
+
+def test_no_drawn_page_has_one_either(foreign: Words) -> None:
+    summary, _, sheet, discharge = pages("in danger, told twice", foreign)
+    pdfs = [unit_pdf(summary), patient_pdf(sheet), draw_discharge(discharge, PAPERS["a4"], "")]  # type: ignore[arg-type]
+    for pdf in pdfs:
+        for text in read_pdf(pdf).pages:
+            assert WORD.findall(text) == []
+
+
+def test_nor_has_a_page_to_write_on_but_for_the_words_that_a_log_allows(foreign: Words) -> None:
+    given = unread(CASES["surgery, reason, device times"])
+    blank = Blank(given.unit, 1, before=given.shift, patients=given.patients)
+    sheets = (*compose_patient_blanks(blank, foreign), compose_unit_blank(blank, foreign))
+    text = " ".join(read_pdf(draw_blank(sheets, PAPERS["letter"], "")).pages)
+    assert set(WORD.findall(text)) <= OF_A_LOG
