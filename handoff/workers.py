@@ -7,7 +7,13 @@ and results in the order of what they were made from. Knows nothing of sheets.
 import multiprocessing
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor
+from concurrent.futures import (
+    BrokenExecutor,
+    CancelledError,
+    Executor,
+    Future,
+    ProcessPoolExecutor,
+)
 from contextlib import contextmanager
 from itertools import islice
 from typing import TypeVar
@@ -55,9 +61,11 @@ def _pool(jobs: int) -> Executor:
 
 @contextmanager
 def _cluster(address: str) -> Iterator[Executor]:
-    """The workers of a Dask cluster that runs already."""
+    """The workers of a Dask cluster that runs already; it gives a lost worker's task to another."""
     try:
-        from dask.distributed import Client  # noqa: PLC0415 - an extra, loaded where it is asked for
+        # An extra, loaded where it is asked for.
+        from distributed import Client, KilledWorker  # noqa: PLC0415
+        from distributed.comm.core import CommClosedError  # noqa: PLC0415
     except ImportError as error:
         raise WorkersError(
             "a cluster needs the extra packages of handoff[cluster]. Install them, or use --jobs"
@@ -68,8 +76,14 @@ def _cluster(address: str) -> Iterator[Executor]:
         raise WorkersError(
             f"no Dask cluster answers at {address}. Start its scheduler, or correct the address"
         ) from error
-    with client:
-        yield client.get_executor()
+    try:
+        with client:
+            yield client.get_executor(pure=False)
+    except (CommClosedError, KilledWorker, CancelledError) as error:
+        raise WorkersError(
+            f"the Dask cluster at {address} was lost before its work was done. Nothing was "
+            "changed; see that its scheduler and workers run, and run it again"
+        ) from error
 
 
 def in_order(

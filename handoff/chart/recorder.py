@@ -30,7 +30,7 @@ class Recorder(RendererBase):
         return False
 
     def points_to_pixels(self, points: float) -> float:  # type: ignore[override]
-        return points  # the figure has 72 dots an inch
+        return points
 
     def draw_path(
         self,

@@ -18,27 +18,27 @@ NOTES = ("", "", "sat up in the chair", "coached to go slowly", "tired, rested b
 SYLLABLES = ("ba", "do", "fe", "gi", "hu", "ky")  # each letter once: no two names are nearly one
 
 
-def write_region(folder: Path, units: int) -> list[str]:
+def write_region(folder: Path, units: int, patients: int = PATIENTS) -> list[str]:
     """The paths of all logs of so many units, written to `folder`."""
     paths = []
     for unit in range(units):
         choose = random.Random(unit)
         for shift in range(SHIFTS):
             path = folder / f"unit-{unit:03}-{shift}.yaml"
-            path.write_text("\n".join(_log(choose, unit, shift)) + "\n", encoding="utf-8")
+            path.write_text("\n".join(_log(choose, unit, shift, patients)) + "\n", encoding="utf-8")
             paths.append(str(path))
     return paths
 
 
-def _log(choose: random.Random, unit: int, shift: int) -> Iterator[str]:
+def _log(choose: random.Random, unit: int, shift: int, patients: int) -> Iterator[str]:
     start = FIRST_SHIFT + shift * SHIFT
     yield f"unit: {{name: Ward {unit:03}, time_zone: {ZONE}, phone: ext. {1000 + unit}}}"
     yield f"shift: {{start: {start:%Y-%m-%d %H:%M}, end: {start + SHIFT:%Y-%m-%d %H:%M}}}"
     yield "patients:"
-    for number in range(PATIENTS):
+    for number in range(patients):
         yield from _patient(number, unit)
     yield "entries:"
-    for number in range(PATIENTS):
+    for number in range(patients):
         yield from (_entry(choose, number, unit, shift, at) for at in _times(choose, start))
 
 
