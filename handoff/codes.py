@@ -344,6 +344,10 @@ _PATIENTS = {
         "two rows of this patient say different things ({values}), so it is not known.",
         "Find out which is right and make the rows agree.",
     ),
+    "bed-changed": _warning(
+        "the rows of this patient say bed {before} and from {at} on bed {bed}, which is used.",
+        "Check that the later rows are this patient's: a bed does not tell who somebody is.",
+    ),
     "year-in-doubt": _warning(
         "this is about a year from the shift. It is used as it is.", "Check the year."
     ),

@@ -10,6 +10,8 @@ from collections.abc import Iterable
 
 from handoff.model import Patient
 
+BedKey = tuple[tuple[int, int, str], ...]
+
 _SHORTEST_FOR_A_SLIP = 4
 _JOINING = frozenset("'\u2019\u02bc")  # apostrophes: O'Brien is one word
 
@@ -31,7 +33,7 @@ def fact_key(name: str, value: object) -> object:
     return bed_key(value) if name == "bed" else value.casefold()
 
 
-def bed_key(bed: str) -> tuple[tuple[int, int, str], ...]:
+def bed_key(bed: str) -> BedKey:
     """Sorts beds as people count them: 2 before 10, 9B before 12A; an unknown bed comes last."""
     parts = re.findall(r"(\d+)|([^\W\d]+)", unicodedata.normalize("NFKC", bed).casefold())
     key = tuple((0, int(digits), "") if digits else (1, 0, word) for digits, word in parts)

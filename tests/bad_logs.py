@@ -80,6 +80,7 @@ def _entry(code: str, cells: str, column: str | None = "at") -> BadLog:
 
 
 OTHER = PATIENT.replace("10442", "10557").replace("Larkspur, Odile", "Quince, Ida")
+BACK_AND_FORTH = (("12A", "19:40"), ("14", "20:40"), ("12A", "21:40"))
 ALIKE = OTHER.replace("Quince", "Larkspurr").replace("12A", "5")
 
 BAD_LOGS: dict[str, BadLog] = {
@@ -283,8 +284,12 @@ BAD_LOGS: dict[str, BadLog] = {
         night("", patients='- {id: "10442", bed: 12A}\n'), (8, "id", "too-few-identifiers")
     ),
     "patient-disagrees": _csv(
-        table(ROW, ROW.replace("12A", "14").replace("19:40", "19:50")),
+        table(*(WHO.replace("12A", bed) + at + ",,,8,,,\n" for bed, at in BACK_AND_FORTH)),
         (3, "bed", "patient-disagrees"),
+    ),
+    "bed-changed": _csv(
+        table(*(WHO.replace("12A", bed) + at + ",,,8,,,\n" for bed, at in BACK_AND_FORTH[:2])),
+        (3, "bed", "bed-changed"),
     ),
     "year-in-doubt": _yaml(
         night(patients=PATIENT.replace("2026-03-06", "2025-03-06")),

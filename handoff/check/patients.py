@@ -5,19 +5,22 @@ the ids whose rows must be set aside. Never decides between two things that rows
 then it is not known. Never makes a patient out of an id alone.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import MISSING, dataclass, field, fields, replace
 from datetime import date, datetime, timedelta
+from itertools import pairwise
 from typing import Any
 
 from handoff.check.cells import CellReader, Cells, Reading
 from handoff.check.first_row import FirstRow
+from handoff.check.moves import InBed, read_moves
 from handoff.check.slips import likely_birth, likely_year
 from handoff.codes import finding
+from handoff.entries import local
 from handoff.fields import BY_NAME, ORDER_PARTS, Section, fields_of
 from handoff.findings import Finding, Place
 from handoff.model import Order, Patient, Shift
-from handoff.names import fact_key
+from handoff.names import BedKey, bed_key, fact_key
 from handoff.read import Record
 
 OLDEST_PATIENT = timedelta(days=366 * 120)
@@ -49,7 +52,7 @@ class _Facts:
     """What the rows read so far say of one patient, by contract name.
 
     `said` has the record in which a value is said first; `unknown` what could not be read, or is
-    said in two ways (`disputed`).
+    said in two ways (`disputed`). `beds` has every bed, with the record in which it is said first.
     """
 
     record: Record
@@ -57,6 +60,7 @@ class _Facts:
     said: dict[str, Record] = field(default_factory=dict)
     unknown: set[str] = field(default_factory=set)
     disputed: set[str] = field(default_factory=set)
+    beds: dict[BedKey, Record] = field(default_factory=dict)
 
 
 def read_patients(reading: Reading, shift: Shift, first_row: FirstRow) -> People:
@@ -75,6 +79,8 @@ def read_patients(reading: Reading, shift: Shift, first_row: FirstRow) -> People
     if blank:
         rows = "this patient" if len(blank) == 1 else f"these {len(blank)} patients"
         reading.report(finding("blank-row", reading.sheet.row_place(blank[0]), rows=rows))
+    beds = {patient_id: facts.beds for patient_id, facts in gathered.everyone.items()}
+    gathered.settle_beds(read_moves(reading, shift, first_row, beds))
     return gathered.people()
 
 
@@ -99,14 +105,26 @@ class _Gathered:
             self._check_birth(record, cells)
         facts = self.everyone.setdefault(patient_id, _Facts(record))
         facts.unknown |= cells.lost.keys()
+        if "bed" in cells.values:
+            facts.beds.setdefault(bed_key(cells.values["bed"]), record)
         for name, value in cells.values.items():
             if name not in facts.values and name not in facts.disputed:
                 facts.values[name] = value
                 facts.said[name] = record
-            elif name in facts.values and fact_key(name, facts.values[name]) != fact_key(
-                name, value
-            ):
+            elif name in facts.values and not _agree(name, facts.values[name], value):
                 self._dispute(patient_id, facts, name, record)
+
+    def settle_beds(self, moves: Mapping[str, Sequence[InBed]]) -> None:
+        """Gives those who were moved the last of their beds, and others who have several none."""
+        for patient_id, facts in self.everyone.items():
+            for before, stay in pairwise(moves.get(patient_id, ())):
+                facts.values["bed"], facts.said["bed"] = stay.bed, stay.record
+                at, earlier = local(stay.first, self.zone), self._place(before.record, "bed")
+                words = {"before": before.bed, "bed": stay.bed, "at": at}
+                self._report("bed-changed", stay.record, "bed", stay.bed, earlier, **words)
+            if len(facts.beds) > 1 and patient_id not in moves:
+                _, other, *_ = facts.beds.values()
+                self._dispute(patient_id, facts, "bed", other)
 
     def _check_birth(self, record: Record, cells: Cells) -> None:
         """A birth date that cannot be that of a patient in this shift is lost."""
@@ -201,3 +219,8 @@ class _Gathered:
         found = finding(code, self._place(record, name), name, raw, **words)
         related = (earlier,) if earlier else ()
         return self.reading.report(replace(found, related=related))
+
+
+def _agree(name: str, one: object, other: object) -> bool:
+    """Whether two rows say the same; of beds it is known when all rows are."""
+    return name == "bed" or fact_key(name, one) == fact_key(name, other)

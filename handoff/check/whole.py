@@ -5,22 +5,26 @@ the entries to set aside, each with the finding that says why. Never changes an 
 """
 
 from collections.abc import Callable, Iterator
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from handoff.check.slips import likely_time
 from handoff.entries import Caught, about, different_at_same_minute, local, repeats
 from handoff.findings import Finding
-from handoff.model import Entry, Log
+from handoff.model import Entry, Log, Shift
 
 FARTHEST_BEFORE = timedelta(days=31)
 FARTHEST_AFTER = timedelta(hours=24)
 
 
+def is_far(at: datetime, shift: Shift) -> bool:
+    """Whether a time is too far from its log's shift to be believed."""
+    return not shift.start - FARTHEST_BEFORE <= at <= shift.end + FARTHEST_AFTER
+
+
 def far_from_shift(log: Log) -> Iterator[Caught]:
     """Entries more than 31 days before their log's shift starts, or 24 h after it ends."""
-    first, last = log.shift.start - FARTHEST_BEFORE, log.shift.end + FARTHEST_AFTER
     for entry in log.entries:
-        if not first <= entry.at <= last:
+        if is_far(entry.at, log.shift):
             yield entry, _of_another_time(log, entry, "far-from-shift")
 
 

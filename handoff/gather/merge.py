@@ -2,7 +2,8 @@
 
 Enters: checked logs of one unit and one shift. Leaves: one log. What they say of a patient is put
 together; a fact on which they disagree is not known, and an id that stands for two people is set
-aside with all its entries. The result does not depend on the order of the logs.
+aside with all its entries. Nor is a bed on which they disagree: neither list says from when. The
+result does not depend on the order of the logs.
 """
 
 from collections import defaultdict

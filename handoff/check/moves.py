@@ -1,0 +1,121 @@
+"""Patients whose rows name more than one bed: who was moved in the shift, from when and where to.
+
+Enters: the beds that the rows of a CSV log say of each patient. Leaves: the beds of those who were
+moved, in time order. A row may be another patient's with this one's id, so that a move is read only
+where all rows agree with it: the rows of one bed come before those of the next, each bed has a row
+whose time is known, and nobody else is in the bed that the patient comes to. Two who change places
+are fine. Of all others the bed is not known, as with any fact in dispute. A YAML log says one bed
+of a patient, and no time.
+"""
+
+from collections import defaultdict
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from itertools import pairwise
+
+from handoff.check.cells import CellReader, Reading
+from handoff.check.first_row import FirstRow
+from handoff.check.whole import is_far
+from handoff.fields import BY_NAME, Section
+from handoff.model import Shift
+from handoff.names import BedKey, bed_key
+from handoff.read import Record
+
+_FIELDS = (
+    BY_NAME[Section.ENTRY, "patient_id"],
+    BY_NAME[Section.PATIENT, "bed"],
+    BY_NAME[Section.ENTRY, "at"],
+)
+_EVER = datetime.min.replace(tzinfo=UTC), datetime.max.replace(tzinfo=UTC)
+
+
+@dataclass(frozen=True, slots=True)
+class InBed:
+    """What rows say of one patient in one bed: the first of the rows, the first and last time."""
+
+    bed: str
+    record: Record
+    first: datetime
+    last: datetime
+
+
+def read_moves(
+    reading: Reading,
+    shift: Shift,
+    first_row: FirstRow,
+    beds: Mapping[str, Collection[BedKey]],
+) -> Mapping[str, Sequence[InBed]]:
+    """By id the beds of each patient who was moved; `beds` has all that are said of everybody."""
+    if all(len(keys) <= 1 for keys in beds.values()):
+        return {}
+    rows = _rows_by_bed(reading, shift, first_row)
+    moved = {
+        patient_id: stays
+        for patient_id, keys in beds.items()
+        if len(keys) > 1 and (stays := _in_order(rows[patient_id], keys))
+    }
+    spans: defaultdict[BedKey, list[tuple[datetime, datetime, str]]] = defaultdict(list)
+    for patient_id, keys in beds.items():
+        for key, first, last in _spans(keys, moved.get(patient_id, ())):
+            spans[key].append((first, last, patient_id))
+    beside_others = {key: _beside_others(of_bed) for key, of_bed in spans.items()}
+    return {
+        patient_id: stays
+        for patient_id, stays in moved.items()
+        if not any(patient_id in beside_others[bed_key(stay.bed)] for stay in stays[1:])
+    }
+
+
+def _rows_by_bed(
+    reading: Reading, shift: Shift, first_row: FirstRow
+) -> Mapping[str, Mapping[BedKey, InBed]]:
+    """By id and bed what rows say, of those rows that have a time and are of this shift's log."""
+    reader = CellReader(replace(reading, findings=[]), _FIELDS)
+    rows: defaultdict[str, dict[BedKey, InBed]] = defaultdict(dict)
+    for record in reading.sheet.entries:
+        if record.broken or "bed" not in record.cells or first_row.is_of_another_shift(record):
+            continue
+        values = reader.read(record).values
+        if len(values) < len(_FIELDS) or is_far(values["at"], shift):
+            continue
+        at, of_patient, key = values["at"], rows[values["patient_id"]], bed_key(values["bed"])
+        known = of_patient.get(key)
+        if known is None or at < known.first:
+            known = InBed(values["bed"], record, at, known.last if known else at)
+        of_patient[key] = replace(known, last=max(known.last, at))
+    return rows
+
+
+def _in_order(rows: Mapping[BedKey, InBed], keys: Collection[BedKey]) -> Sequence[InBed]:
+    """The beds of one patient in time order; none where they did not follow each other."""
+    stays = sorted(rows.values(), key=lambda stay: stay.first)
+    follow = all(stay.last < after.first for stay, after in pairwise(stays))
+    return stays if follow and rows.keys() == set(keys) else ()
+
+
+def _spans(
+    keys: Collection[BedKey], stays: Sequence[InBed]
+) -> Iterator[tuple[BedKey, datetime, datetime]]:
+    """When a patient is surely in each bed: one who is moved is in the first before it was said and
+    in the last after it, and anybody else may be in each of the beds at any time.
+    """
+    if not stays:
+        yield from ((key, *_EVER) for key in keys)
+    for stay in stays:
+        first = _EVER[0] if stay is stays[0] else stay.first
+        last = _EVER[1] if stay is stays[-1] else stay.last
+        yield bed_key(stay.bed), first, last
+
+
+def _beside_others(spans: Collection[tuple[datetime, datetime, str]]) -> set[str]:
+    """The ids of those who are in a bed, from a first to a last time, when another is in it."""
+    found = set()
+    latest = _EVER[0]
+    for (_, last, one), (first_after, _, other) in pairwise(sorted(spans)):
+        latest = max(latest, last)
+        if first_after <= latest:
+            found.add(other)
+        if first_after <= last:
+            found.add(one)
+    return found
