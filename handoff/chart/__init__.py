@@ -6,6 +6,7 @@ matplotlib, whose axes place every mark; a recorder writes down the paths instea
 so that the page draws them as vectors in its own typeface.
 """
 
+import handoff.chart.alone  # noqa: F401 - before any other module loads matplotlib
 from handoff.chart.labels import spread
 from handoff.chart.spark import draw_spark
 from handoff.chart.volume import draw_volume
