@@ -5,10 +5,11 @@ nothing; argparse ends the program with exit code 2 and one line where the usage
 """
 
 import argparse
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TypeAlias
 
 from handoff import __version__
+from handoff.bounds import USUAL, Bounds
 from handoff.languages import languages
 
 # The parts of an explanation; stated here so that `--help` need not load what explains them.
@@ -81,6 +82,17 @@ def parse(arguments: Sequence[str] | None) -> argparse.Namespace:
     return _parser().parse_args(arguments)
 
 
+def bounds_of(options: argparse.Namespace) -> Bounds:
+    """What the run may take at most."""
+    return Bounds(
+        size_mb=options.max_size,
+        rows=options.max_rows,
+        nesting=options.max_nesting,
+        seconds=options.max_seconds,
+        memory_mb=options.max_memory,
+    )
+
+
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="handoff",
@@ -148,7 +160,7 @@ def _add_sheets(commands: Commands) -> None:
     workers = command.add_mutually_exclusive_group()
     workers.add_argument(
         "--jobs",
-        type=_jobs,
+        type=_whole_number(1, MOST_JOBS),
         default=1,
         metavar="N",
         help="so many processes, a unit each at a time (default: 1, the quickest for one unit)",
@@ -191,7 +203,7 @@ def _add_blank(commands: Commands) -> None:
     command.add_argument("--out", metavar="DIR", required=True, help="folder for the files")
     command.add_argument(
         "--patients",
-        type=_count,
+        type=_whole_number(0, MOST_BLANK_PATIENTS),
         metavar="N",
         help="room for so many patients who are in no LOG (default: 1, with a LOG 0)",
     )
@@ -205,18 +217,15 @@ def _add_blank(commands: Commands) -> None:
     command.set_defaults(as_of=None)
 
 
-def _count(text: str) -> int:
-    """How many patients a log to fill in has room for."""
-    if not text.isdecimal() or int(text) > MOST_BLANK_PATIENTS:
-        raise argparse.ArgumentTypeError(f"a whole number from 0 to {MOST_BLANK_PATIENTS}")
-    return int(text)
+def _whole_number(low: int, high: int) -> Callable[[str], int]:
+    """Reads an option that counts something."""
 
+    def read(text: str) -> int:
+        if not text.isdecimal() or not low <= int(text) <= high:
+            raise argparse.ArgumentTypeError(f"a whole number from {low} to {high:,}")
+        return int(text)
 
-def _jobs(text: str) -> int:
-    """How many processes share the work."""
-    if not text.isdecimal() or not 1 <= int(text) <= MOST_JOBS:
-        raise argparse.ArgumentTypeError(f"a whole number from 1 to {MOST_JOBS}")
-    return int(text)
+    return read
 
 
 def _add_limits(commands: Commands) -> None:
@@ -252,6 +261,27 @@ def _add_reading_options(command: argparse.ArgumentParser, logs: str) -> None:
     command.add_argument(
         "--dates", choices=("mdy", "dmy"), help="how to read dates such as 03/07/2026"
     )
+    _add_bounds(command)
+
+
+def _add_bounds(command: argparse.ArgumentParser) -> None:
+    group = command.add_argument_group(
+        "bounds", "what is larger is refused, so that a file which is no log does no harm"
+    )
+    for option, unit, bound, highest, what in (
+        ("size", "MB", USUAL.size_mb, 10**6, "size of a log"),
+        ("rows", "N", USUAL.rows, 10**9, "rows or entries of a log"),
+        ("nesting", "N", USUAL.nesting, 100, "levels of a YAML log"),
+        ("seconds", "S", USUAL.seconds, 10**6, "time for reading, and again for making the result"),
+        ("memory", "MB", USUAL.memory_mb, 10**6, "memory of this process"),
+    ):
+        group.add_argument(
+            f"--max-{option}",
+            type=_whole_number(1, highest),
+            default=bound,
+            metavar=unit,
+            help=f"{what} (default: {bound:,})",
+        )
 
 
 def _add_printing_options(command: argparse.ArgumentParser) -> None:

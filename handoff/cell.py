@@ -3,6 +3,7 @@
 Enters: a parser and the text of a cell. Leaves: the value, or None, and findings. Knows no field.
 """
 
+import unicodedata
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any, Generic, TypeVar
@@ -13,6 +14,9 @@ from handoff.findings import Finding, Place
 T = TypeVar("T")
 
 READ_AS = "read-as"  # the code of what is read in the one way that it can be meant
+
+# They turn the order of the letters on paper around, so that a name could read as another.
+_TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 
 
 class BadCell(Exception):  # noqa: N818 - it is about a cell of a log, not an error of the program
@@ -30,6 +34,17 @@ class Doubtful(Generic[T]):
 
     value: T
     doubts: tuple[BadCell, ...]
+
+
+def hidden_character(text: str) -> str | None:
+    """The first character (as U+202E) that cannot be seen and changes what is; None without one.
+
+    Control characters, those that turn the order of letters, surrogates, and those without meaning.
+    """
+    for character in "" if text.isprintable() else text:
+        if character in _TURNING or unicodedata.category(character) in {"Cc", "Cn", "Co", "Cs"}:
+            return f"U+{ord(character):04X}"
+    return None
 
 
 # What a text was read as (None when it cannot be read), and what has to be said about it.

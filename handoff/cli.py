@@ -13,9 +13,11 @@ from collections.abc import Callable, Mapping, Sequence
 from contextlib import closing
 from dataclasses import asdict
 from datetime import UTC, datetime
+from io import TextIOWrapper
 
-from handoff.arguments import EXPLAINED, parse
+from handoff.arguments import EXPLAINED, bounds_of, parse
 from handoff.blank import Blank
+from handoff.bounds import OutOfBounds, within
 from handoff.check import Options, check
 from handoff.fields import EXAMPLES
 from handoff.findings import Finding, Severity, text, worst
@@ -30,6 +32,12 @@ from handoff.reading import read_handovers
 # that so few as 700 objects are new takes a third of the time of a large log.
 NEW_OBJECTS = 100_000
 
+# What to do about a fault; the README has the section.
+REPORT = (
+    "Run it again with --debug and report what that prints, without patients' data, as 'Report a "
+    "fault' in README.md says."
+)
+
 DONE, DONE_WITH_ERRORS, NOTHING_PRODUCED, FAULT = 0, 1, 2, 3
 
 
@@ -37,17 +45,24 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; the exit code. The only handler of faults of the program itself."""
     options = parse(arguments)
     gc.set_threshold(NEW_OBJECTS)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")  # a letter the terminal cannot show
     try:
         return COMMANDS[options.command](options)
     except BrokenPipeError:
         sys.stderr.close()
         return NOTHING_PRODUCED
+    except OutOfBounds as error:
+        return _nothing_produced([], str(error))
+    except KeyboardInterrupt:
+        return _nothing_produced([], "stopped")
     except Exception as fault:
         if options.debug:
             raise
         print(
             f"handoff: this is a fault of the program ({type(fault).__name__}); nothing was "
-            "written. Run it again with --debug and report what it prints, without patients' data.",
+            f"written. {REPORT}",
             file=sys.stderr,
         )
         return FAULT
@@ -113,6 +128,7 @@ def _print_sheets(
         storing(options.out, keep=options.logs) as new,
         working(options.jobs, options.dask) as executor,
         closing(Progress(sheets, sys.stderr)) as progress,
+        within(bounds_of(options)),
     ):
         for name, content in produce(handovers, limits, printing, executor):
             new.write(name, content)
@@ -172,10 +188,11 @@ def _explain(options: argparse.Namespace) -> int:
     from handoff.measure import measure
 
     _print_findings(findings)
-    for handover, patient_id in ordered:
-        measures = measure(handover)[patient_id]
-        subject = Subject(handover, measures, judge(measures, handover, limits), limits)
-        _say(explain(subject, options.measure or EXPLAINED))
+    with within(bounds_of(options)):
+        for handover, patient_id in ordered:
+            measures = measure(handover)[patient_id]
+            subject = Subject(handover, measures, judge(measures, handover, limits), limits)
+            _say(explain(subject, options.measure or EXPLAINED))
     return _exit_code(findings)
 
 
@@ -193,7 +210,8 @@ def _blank(options: argparse.Namespace) -> int:
     try:
         if options.font:
             use_font(options.font)
-        files, print_findings = produce_blank(known, printing)
+        with within(bounds_of(options)):
+            files, print_findings = produce_blank(known, printing)
         with storing(options.out, replace=False) as new:
             for name, content in files.items():
                 new.write(name, content)
@@ -250,7 +268,9 @@ def _gather(options: argparse.Namespace) -> tuple[tuple[Handover, ...], list[Fin
     """The hand-over of each unit; none where a log cannot be used at all."""
     now = datetime.now(UTC)
     told = Options(options.unit, options.time_zone, options.shift, options.dates, now)
-    return read_handovers(options.logs, told, options.as_of)
+    bounds = bounds_of(options)
+    with within(bounds):
+        return read_handovers(options.logs, told, options.as_of, bounds)
 
 
 def _counts(handovers: Sequence[Handover]) -> Counts:
@@ -267,7 +287,7 @@ def _check_json(counts: Counts | None, findings: Sequence[Finding]) -> str:
         "counts": none if counts is None else asdict(counts),
         "findings": [each.as_json() for each in findings],
     }
-    return json.dumps(document, ensure_ascii=False, indent=1)
+    return json.dumps(document, indent=1)  # in ASCII: any terminal and any name can carry it
 
 
 def _exit_code(findings: Sequence[Finding]) -> int:

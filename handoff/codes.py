@@ -49,7 +49,8 @@ _YAML = {
         "a merge key (<<) is not read in a log.", "Write the merged fields out."
     ),
     "yaml-nesting": _error(
-        "this is nested more than {limit} levels deep.", "Check the brackets and the indentation."
+        "this is nested more than {deepest} levels deep.",
+        "Check the brackets and the indentation, or raise the bound with --max-nesting.",
     ),
     "yaml-documents": _error(
         "a second document starts here (---), and a file holds just one.",
@@ -118,7 +119,15 @@ _FILE = {
     ),
     "file-too-large": _error(
         "this file is larger than {limit_mb:g} MB, which no log of one shift is.",
-        "Check that it is the right file, or raise the limit.",
+        "Check that it is the right file, or raise the bound with --max-size.",
+    ),
+    "too-many-rows": _error(
+        "this file has more than {most:,} rows, which no log of one shift has.",
+        "Check that it is the right file, or raise the bound with --max-rows.",
+    ),
+    "bad-file-name": _error(
+        "a character that cannot be printed ({character}) is in the name of this file or folder.",
+        "Rename it.",
     ),
     "empty-file": _error("there is nothing in this file.", "Check that it was saved."),
     "binary-file": _error(

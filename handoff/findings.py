@@ -65,7 +65,7 @@ class Finding:
         }
 
 
-LONGEST_RAW = 60
+LONGEST_RAW, LONGEST_TEXT = 60, 400
 
 
 def text(finding: Finding) -> str:
@@ -74,14 +74,15 @@ def text(finding: Finding) -> str:
     The only place that turns a finding into text. Raw text is cut to `LONGEST_RAW` characters and
     its control characters are escaped, so that a finding is always one line of plain text.
     """
-    parts = [str(finding.place)]
+    parts = [_plain(str(finding.place), LONGEST_TEXT)]
     if finding.field:
         parts.append(finding.field)
     if finding.raw is not None:
         parts.append(f'"{_plain(finding.raw)}"')
-    related = ", ".join(str(place) for place in finding.related)
+    related = _plain(", ".join(str(place) for place in finding.related), LONGEST_TEXT)
     also = f" See also {related}." if related else ""
-    return f"{' '.join(parts)}: {_plain(finding.message, 400)} {_plain(finding.fix, 400)}{also}"
+    message, fix = (_plain(words, LONGEST_TEXT) for words in (finding.message, finding.fix))
+    return f"{' '.join(parts)}: {message} {fix}{also}"
 
 
 def worst(findings: Iterable[Finding]) -> Severity | None:

@@ -13,10 +13,9 @@ from datetime import date
 from difflib import get_close_matches
 from fractions import Fraction
 from importlib.resources import files
-from pathlib import Path
 
 from handoff.findings import Finding, Place, Severity, worst
-from handoff.yaml_nodes import Mapping, Node, Scalar, load_nodes
+from handoff.yaml_nodes import Mapping, Node, Scalar, load_nodes, own_text
 
 UNIT_MARK = "the unit's own"
 NUMBER = re.compile(r"-?[0-9]{1,9}(\.[0-9]{1,9}|/[1-9][0-9]{0,8})?")
@@ -112,7 +111,7 @@ def load_limits(path: str | None = None) -> tuple[Limits | None, list[Finding]]:
     if path is None:
         return default, []
     try:
-        text = Path(path).read_text(encoding="utf-8-sig")
+        text = own_text(path)
     except (OSError, UnicodeDecodeError) as error:
         return None, [_unreadable(path, error)]
     root, findings = load_nodes(text, path)

@@ -7,6 +7,7 @@ nothing but the files that it is given.
 from collections.abc import Sequence
 from dataclasses import replace
 
+from handoff.bounds import USUAL, Bounds
 from handoff.check import Options, check
 from handoff.findings import Finding
 from handoff.gather import gather
@@ -17,13 +18,15 @@ from handoff.read import Sheet, read
 Gathered = tuple[tuple[Handover, ...], list[Finding]]
 
 
-def read_handovers(paths: Sequence[str], options: Options, as_of: str | None) -> Gathered:
+def read_handovers(
+    paths: Sequence[str], options: Options, as_of: str | None, bounds: Bounds = USUAL
+) -> Gathered:
     """The hand-over of each unit; none where a log cannot be used at all.
 
     Mended rows of files of rows set aside are put into the logs that they are of, also those of a
     file made from another such file. What is left of these files is read as logs of its own.
     """
-    given = [read(path) for path in paths]
+    given = [read(path, bounds) for path in paths]
     mended = [sheet for sheet in given if holds_mended_rows(sheet)]
     sheets = [sheet for sheet in given if not holds_mended_rows(sheet)]
     rows_left = sum(len(sheet.entries) for sheet in mended)

@@ -5,16 +5,20 @@ findings of what is refused. Never turns text into numbers, dates or yes and no 
 `no` stay as typed), and never expands anything: anchors, aliases, tags and merge keys are refused.
 """
 
+import errno
+import os
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import cast
 
 import yaml
 
+from handoff.bounds import USUAL, Bounds
 from handoff.codes import finding
 from handoff.findings import Finding, Place
 
-DEEPEST = 20
+_LARGEST_OWN_FILE_BYTES = 2**20
 
 _NULLS = frozenset({"", "~", "null", "Null", "NULL"})
 
@@ -54,19 +58,32 @@ class Mapping:
 Node = Scalar | Mapping | Sequence
 
 
-def load_nodes(text: str, file: str) -> tuple[Node | None, list[Finding]]:
+def load_nodes(text: str, file: str, bounds: Bounds = USUAL) -> tuple[Node | None, list[Finding]]:
     """The document in `text`, or None when it is refused, empty, or not YAML.
 
     An empty document is None without a finding. With a finding the node is None unless every
     finding is of a name in `lost`; the first thing that is refused ends the reading.
     """
-    builder = _Builder(file)
+    builder = _Builder(file, bounds)
     try:
         return builder.document(yaml.parse(text, _Loader)), builder.findings
     except _Refused as refused:
         return None, [*builder.findings, refused.finding]
     except yaml.YAMLError as error:
         return None, [*builder.findings, _syntax_finding(error, text, file)]
+
+
+def own_text(path: str | Path) -> str:
+    """The text of a unit's own file, of limits or words, without its byte-order mark.
+
+    Raises OSError where it cannot be read or is far larger than any such file, and
+    UnicodeDecodeError where it is not UTF-8.
+    """
+    with Path(path).open("rb") as file:
+        content = file.read(_LARGEST_OWN_FILE_BYTES + 1)
+    if len(content) > _LARGEST_OWN_FILE_BYTES:
+        raise OSError(errno.EFBIG, os.strerror(errno.EFBIG))
+    return content.decode("utf-8-sig")
 
 
 class _Refused(Exception):  # noqa: N818 - it is a decision, not an error of the program
@@ -76,10 +93,11 @@ class _Refused(Exception):  # noqa: N818 - it is a decision, not an error of the
 
 
 class _Builder:
-    """Builds nodes from the parser's events; recursion ends at `DEEPEST` levels."""
+    """Builds nodes from the parser's events; recursion ends at the bound of nesting."""
 
-    def __init__(self, file: str) -> None:
+    def __init__(self, file: str, bounds: Bounds) -> None:
         self.file = file
+        self.bounds = bounds
         self.findings: list[Finding] = []
 
     def document(self, events: Iterator[yaml.Event]) -> Node | None:
@@ -102,15 +120,17 @@ class _Builder:
         if isinstance(event, yaml.ScalarEvent):
             is_null = event.implicit[0] and event.value in _NULLS
             return Scalar("" if is_null else event.value, _line(event))
-        if depth > DEEPEST:
+        if depth > self.bounds.nesting:
             raise self._refusal("yaml-nesting", event)
         if isinstance(event, yaml.SequenceStartEvent):
             return self._sequence(event, events, depth)
         return self._mapping(event, events, depth)
 
     def _sequence(self, start: yaml.Event, events: Iterator[yaml.Event], depth: int) -> Sequence:
-        items = []
+        items: list[Node] = []
         while not isinstance(event := next(events), yaml.SequenceEndEvent):
+            if len(items) == self.bounds.rows:
+                raise self._refusal("too-many-rows", event)
             items.append(self._node(event, events, depth + 1))
         return Sequence(tuple(items), _line(start))
 
@@ -153,7 +173,8 @@ class _Builder:
         self.findings.append(mapping.lost[name])
 
     def _refusal(self, code: str, event: yaml.Event) -> _Refused:
-        return _Refused(finding(code, Place(self.file, _line(event)), limit=DEEPEST))
+        place, bounds = Place(self.file, _line(event)), self.bounds
+        return _Refused(finding(code, place, deepest=bounds.nesting, most=bounds.rows))
 
 
 def _is_rest_of_number(key: Scalar, value: Node, before: Mapping) -> bool:

@@ -13,6 +13,7 @@ from unittest.mock import patch
 from zoneinfo import ZoneInfo
 
 import handoff
+from handoff.bounds import Bounds
 from handoff.codes import CODES
 from handoff.compose import WordingError, Words
 from handoff.export import set_aside_csv
@@ -93,7 +94,9 @@ def _of_what_cannot_be_a_file() -> Iterator[tuple[str, Found]]:
     with patch.object(Path, "open", side_effect=PermissionError(13, "Permission denied")):
         yield "no-permission", list(read(str(log)).findings)
     Path("large.csv").write_bytes(b"x" * (2**20 + 1))
-    yield "file-too-large", list(read("large.csv", 2**20).findings)
+    yield "file-too-large", list(read("large.csv", Bounds(size_mb=1)).findings)
+    yield "too-many-rows", list(read(str(log), Bounds(rows=0)).findings)
+    yield "bad-file-name", list(read("night\u202e.yaml").findings)
     yield "letters-not-in-font", letters_lacking([patient(name="王 Wang")])
     (handover,), _ = read_handovers([str(log)], options(), None)
     rows = set_aside_csv(handover.logs).decode().replace("19:4O,,,8", "19:40,,,8")

@@ -15,6 +15,7 @@ PACKAGE = Path(handoff.__file__).parent
 ORDER = (
     "findings",
     "codes",
+    "bounds",
     "model",
     "measures",
     "verdicts",

@@ -167,7 +167,7 @@ def test_limits_as_yaml_can_be_given_back(
 def test_a_fault_of_the_program_is_one_line_and_exit_3(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def fault(_path: str) -> None:
+    def fault(*_given: object) -> None:
         raise ZeroDivisionError("Larkspur, Odile")
 
     monkeypatch.setattr("handoff.reading.read", fault)
@@ -181,7 +181,7 @@ def test_a_fault_of_the_program_is_one_line_and_exit_3(
 
 
 def test_debug_shows_the_trace(monkeypatch: pytest.MonkeyPatch) -> None:
-    def fault(_path: str) -> None:
+    def fault(*_given: object) -> None:
         raise ZeroDivisionError
 
     monkeypatch.setattr("handoff.reading.read", fault)

@@ -15,6 +15,8 @@ from tests.test_docs import DEVELOPERS, README
 WITHOUT_A_FILE = {
     "no-permission": [(None, None, "no-permission")],
     "file-too-large": [(None, None, "file-too-large")],
+    "too-many-rows": [(8, None, "too-many-rows")],
+    "bad-file-name": [(None, None, "bad-file-name")],
     "letters-not-in-font": [(1000, None, "letters-not-in-font")],
     "mended-row": [(2, None, "mended-row")],
 }

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from handoff.bounds import Bounds
 from handoff.fields import CSV_NAMES, FIELDS, Section, fields_of, match_header, nearest
 from handoff.read import Record, Sheet, read
 from handoff.read.from_csv import read_csv
@@ -84,9 +85,9 @@ def test_what_is_no_text_is_refused(content: bytes, code: str, tmp_path: Path) -
 def test_a_file_over_the_limit_is_refused_and_one_at_it_is_read(tmp_path: Path) -> None:
     path = tmp_path / "night.csv"
     path.write_text(table(ROW))
-    size = path.stat().st_size
-    assert read(str(path), size).usable
-    sheet = read(str(path), size - 1)
+    size_mb = path.stat().st_size / 2**20
+    assert read(str(path), Bounds(size_mb=size_mb)).usable
+    sheet = read(str(path), Bounds(size_mb=size_mb - 1 / 2**20))
     assert found_in(sheet.findings) == [(None, None, "file-too-large")]
 
 

@@ -8,7 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from handoff import yaml_nodes
-from handoff.yaml_nodes import DEEPEST, Mapping, Node, Scalar, Sequence, load_nodes
+from handoff.bounds import USUAL
+from handoff.yaml_nodes import Mapping, Node, Scalar, Sequence, load_nodes
 
 
 @pytest.fixture(params=["CLoader", "Loader"], autouse=True)
@@ -132,10 +133,10 @@ def test_a_merge_sign_in_quotation_marks_is_a_name() -> None:
 
 
 def test_nesting_is_allowed_to_its_limit_and_no_deeper() -> None:
-    load("[" * DEEPEST + "]" * DEEPEST)
-    assert refusal("[" * (DEEPEST + 1) + "]" * (DEEPEST + 1)) == ("yaml-nesting", 1)
-    block = "".join(f"{' ' * level}a:\n" for level in range(DEEPEST + 1))
-    assert refusal(block) == ("yaml-nesting", DEEPEST + 1)
+    load("[" * USUAL.nesting + "]" * USUAL.nesting)
+    assert refusal("[" * (USUAL.nesting + 1) + "]" * (USUAL.nesting + 1)) == ("yaml-nesting", 1)
+    block = "".join(f"{' ' * level}a:\n" for level in range(USUAL.nesting + 1))
+    assert refusal(block) == ("yaml-nesting", USUAL.nesting + 1)
 
 
 def test_a_nest_that_is_never_closed_ends_quickly() -> None:

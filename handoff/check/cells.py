@@ -22,6 +22,8 @@ from handoff.read import Record, Sheet
 
 ANY_CLOCK = Clock(ZoneInfo("UTC"))  # for records that hold no time
 
+LONGEST_CELL = 2_000  # characters of a cell that holds no text; the longest note has as many
+
 MOST_KNOWN = 10_000  # texts of one field that are kept with what they were read as
 
 _PLAIN = frozenset(
@@ -104,6 +106,8 @@ class CellReader:
     def _outcome(self, field: Field, raw: str, values: dict[str, Any]) -> Outcome:
         if not raw:
             return None, ()
+        if len(raw) > LONGEST_CELL and field.kind is not Kind.TEXT:
+            return None, (BadCell("too-long", longest=LONGEST_CELL, length=len(raw)),)
         text, what = plain(raw) if field.kind in _PLAIN else (raw, None)
         parse = partial(_PARSERS[field.kind], self._surroundings(field, values))
         value, doubts = outcome_of(parse, text)

@@ -5,12 +5,11 @@ Enters: the stripped text of a cell that is not blank, and its field. Leaves: a 
 """
 
 import re
-import unicodedata
 from collections.abc import Callable
 from datetime import datetime
 from functools import partial
 
-from handoff.cell import READ_AS, BadCell, Doubtful, outcome_of
+from handoff.cell import READ_AS, BadCell, Doubtful, hidden_character, outcome_of
 from handoff.fields import BY_NAME, Field, Kind, Section, nearest
 
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?", re.ASCII)
@@ -36,9 +35,6 @@ _OTHER_UNITS: dict[str, tuple[float, float, Callable[[float], float]]] = {
 
 _YES_NO = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
 
-# They turn the order of the letters on paper around, so that a name could read as another.
-_TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
-
 
 def text(raw: str, field: Field) -> str:
     """Text with single spaces; only a note keeps its line ends."""
@@ -46,14 +42,10 @@ def text(raw: str, field: Field) -> str:
     plain = "\n".join(" ".join(line.split()) for line in lines)
     if len(plain) > field.longest:
         raise BadCell("too-long", longest=field.longest, length=len(plain))
-    for character in plain:
-        if not character.isprintable() and character != "\n" and _is_hidden(character):
-            raise BadCell("bad-character", character=f"U+{ord(character):04X}")
+    hidden = hidden_character(plain.replace("\n", ""))
+    if hidden:
+        raise BadCell("bad-character", character=hidden)
     return plain
-
-
-def _is_hidden(character: str) -> bool:
-    return character in _TURNING or unicodedata.category(character) in {"Cc", "Cn", "Co", "Cs"}
 
 
 def number(raw: str, field: Field, *, decimal_comma: bool) -> float | int | Doubtful[float | int]:

@@ -21,7 +21,7 @@ from handoff.languages import shipped_templates
 from handoff.model import Done
 from handoff.verdicts import SeenSign
 from handoff.yaml_nodes import Mapping as Named
-from handoff.yaml_nodes import Scalar, load_nodes
+from handoff.yaml_nodes import Scalar, load_nodes, own_text
 from handoff.yaml_nodes import Sequence as Listed
 
 # What each text was compiled to, the same for every unit: compiling takes longer than filling in.
@@ -68,7 +68,7 @@ class Words:
         try:
             render = self._compiled.get(name) or self._compile(name)
             return " ".join(render(**facts).split())
-        except (TemplateError, TypeError, ValueError) as error:
+        except (TemplateError, TypeError, ValueError, ArithmeticError, LookupError) as error:
             raise self._fault(name, str(error)) from error
 
     def has(self, name: str) -> bool:
@@ -235,7 +235,7 @@ def _shortened(words: str, longest: int = 60) -> str:
 
 def _flatten(path: Path) -> dict[str, tuple[str, Place]]:
     try:
-        source = path.read_text(encoding="utf-8-sig")
+        source = own_text(path)
     except (OSError, UnicodeDecodeError) as error:
         reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
         raise WordingError(_unreadable(path, reason)) from error

@@ -9,15 +9,16 @@ from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import PurePath
 
+from handoff.bounds import USUAL, Bounds
 from handoff.codes import finding
 from handoff.fields import Section, fields_of
 from handoff.findings import Place
-from handoff.read.content import SIZE_LIMIT_BYTES, read_text
+from handoff.read.content import read_text
 from handoff.read.from_csv import read_csv, with_rows
 from handoff.read.from_yaml import read_yaml
 from handoff.read.sheet import Record, Sheet, silent, unusable
 
-__all__ = ["SIZE_LIMIT_BYTES", "Record", "Sheet", "read", "silent", "with_records"]
+__all__ = ["Record", "Sheet", "read", "silent", "with_records"]
 
 _FORMATS = {
     ".yaml": read_yaml,
@@ -28,15 +29,15 @@ _FORMATS = {
 }
 
 
-def read(path: str, size_limit_bytes: int = SIZE_LIMIT_BYTES) -> Sheet:
+def read(path: str, bounds: Bounds = USUAL) -> Sheet:
     """The log at `path`. A file that cannot be read gives a sheet that is not `usable`."""
-    text, findings = read_text(path, size_limit_bytes)
+    text, findings = read_text(path, bounds.size_mb)
     if text is None:
         return unusable(path, findings)
     parse = _FORMATS.get(PurePath(path).suffix.lower())
     if parse is None:
         return unusable(path, [*findings, finding("unknown-format", Place(path))])
-    return parse(text, path, findings)
+    return parse(text, path, findings, bounds)
 
 
 def with_records(sheet: Sheet, records: Iterable[Record], telling: Iterable[Record] = ()) -> Sheet:

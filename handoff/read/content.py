@@ -8,10 +8,9 @@ import codecs
 import re
 from pathlib import Path
 
+from handoff.cell import hidden_character
 from handoff.codes import finding
 from handoff.findings import Finding, Place
-
-SIZE_LIMIT_BYTES = 64 * 1024 * 1024
 
 _MARKED = (
     (codecs.BOM_UTF8, "utf-8-sig"),
@@ -22,17 +21,20 @@ _MARKED = (
 _BINARY = re.compile(r"[\x01-\x08\x0e-\x1a\x1c-\x1f]")
 
 
-def read_text(path: str, size_limit_bytes: int) -> tuple[str | None, list[Finding]]:
+def read_text(path: str, size_mb: float) -> tuple[str | None, list[Finding]]:
     """The text of the file, without its byte-order mark; None when it is not to be read."""
     place = Place(path)
+    hidden = hidden_character(path)
+    if hidden:
+        return None, [finding("bad-file-name", place, character=hidden)]
+    most_bytes = int(size_mb * 2**20)
     try:
         with Path(path).open("rb") as file:
-            content = file.read(size_limit_bytes + 1)
+            content = file.read(most_bytes + 1)
     except OSError as error:
         return None, [_cannot_open(error, place)]
-    if len(content) > size_limit_bytes:
-        limit_mb = size_limit_bytes / 1024**2
-        return None, [finding("file-too-large", place, limit_mb=limit_mb)]
+    if len(content) > most_bytes:
+        return None, [finding("file-too-large", place, limit_mb=size_mb)]
     text, findings = _decode(content, place)
     refusal = _refusal(text, place)
     return (None, [refusal]) if refusal else (text, findings)

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import islice
 
+from handoff.bounds import USUAL, Bounds
 from handoff.codes import finding
 from handoff.fields import CSV_NAMES, SET_ASIDE_FROM, Section, fields_of, match_header, nearest
 from handoff.findings import Finding, Place
@@ -22,7 +23,7 @@ _HEADER_WITHIN_LINES = 20
 _LEAST_KNOWN_NAMES = 2
 
 
-def read_csv(text: str, file: str, findings: list[Finding]) -> Sheet:
+def read_csv(text: str, file: str, findings: list[Finding], bounds: Bounds = USUAL) -> Sheet:
     """The sheet of a CSV log; `findings` are those of the file so far."""
     lines = list(io.StringIO(text, newline=""))
     header = _find_header(lines)
@@ -32,7 +33,10 @@ def read_csv(text: str, file: str, findings: list[Finding]) -> Sheet:
     if "patient_id" not in header.columns:
         return unusable(file, findings)
     rows = _Rows(file, header, findings)
-    records = tuple(rows.records(lines, marked=may_be_marked(text)))
+    records = tuple(islice(rows.records(lines, marked=may_be_marked(text)), bounds.rows + 1))
+    if len(records) > bounds.rows:
+        place = Place(file, records[-1].line)
+        return unusable(file, [*rows.findings, finding("too-many-rows", place, most=bounds.rows)])
     told = Record(header.line, {})
     sheet = Sheet(
         file=file,
@@ -96,12 +100,13 @@ def _header_at(lines: Sequence[str], start: int, delimiter: str) -> _Header:
 
 def _named(header: _Header) -> _Header:
     names: list[str] = []
+    taken: set[str] = set()
     columns: dict[str, str] = {}
     repeated: dict[str, list[str]] = {}
     for number, cell in enumerate(header.cells, start=1):
         known = match_header(cell)
         name = known or cell.strip() or f"column {number}"
-        if name in names:
+        if name in taken:
             numbered = f"{name}, column {number}"
             if known:
                 repeated.setdefault(known, [known]).append(numbered)
@@ -109,6 +114,7 @@ def _named(header: _Header) -> _Header:
         elif known:
             columns[known] = cell.strip()
         names.append(name)
+        taken.add(name)
     return replace(header, names=tuple(names), columns=columns, repeated=repeated)
 
 

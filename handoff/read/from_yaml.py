@@ -6,6 +6,7 @@ name. Never interprets a cell. A list or group where a plain value belongs is a 
 
 from collections.abc import Iterable
 
+from handoff.bounds import USUAL, Bounds
 from handoff.codes import finding
 from handoff.fields import BY_PATH, FIELDS, Field, Kind, Section, fields_of, nearest
 from handoff.findings import Finding, Place
@@ -16,9 +17,9 @@ _GROUPS = {(field.section, field.path.rpartition(".")[0]) for field in FIELDS if
 _FOUND = {Scalar: "plain text", Sequence: "a list", Mapping: "a group of fields"}
 
 
-def read_yaml(text: str, file: str, findings: list[Finding]) -> Sheet:
+def read_yaml(text: str, file: str, findings: list[Finding], bounds: Bounds = USUAL) -> Sheet:
     """The sheet of a YAML log; `findings` are those of the file so far."""
-    root, node_findings = load_nodes(text, file)
+    root, node_findings = load_nodes(text, file, bounds)
     reader = _Reader(file, [*findings, *node_findings])
     if root is None:
         if not node_findings:

@@ -5,7 +5,6 @@ its own, since the most memory that a process took is all that the system tells.
 """
 
 import gc
-import resource
 import subprocess
 import sys
 import tempfile
@@ -14,6 +13,7 @@ from collections.abc import Iterator
 from itertools import pairwise
 from pathlib import Path
 
+from handoff.bounds import Bounds, peak_memory_mb
 from handoff.check import check
 from handoff.cli import NEW_OBJECTS
 from handoff.gather import gather
@@ -23,7 +23,7 @@ from tests.logs import NOW, options
 
 SIZES = (10_000, 100_000, 1_000_000)
 ROWS_A_PATIENT = 400
-SIZE_LIMIT_BYTES = 1 << 30
+BOUNDS = Bounds(size_mb=1024, rows=10_000_000)
 MINUTES = [
     f"2026-03-{7 + (19 * 60 + minute) // 1440:02}"
     f" {(19 * 60 + minute) // 60 % 24:02}:{minute % 60:02}"
@@ -56,9 +56,9 @@ def measure(count: int) -> str:
         with path.open("w") as file:
             file.writelines(rows(count))
         gc.set_threshold(NEW_OBJECTS)
-        before_mb = _peak_mb()
+        before_mb = peak_memory_mb()
         times = [time.process_time()]
-        sheet = read(str(path), SIZE_LIMIT_BYTES)
+        sheet = read(str(path), BOUNDS)
         times.append(time.process_time())
         log, findings = check(sheet, options(**IN_OPTIONS))
         times.append(time.process_time())
@@ -70,14 +70,8 @@ def measure(count: int) -> str:
     rate = count / (read_s + check_s)
     return (
         f"{count:>9,} rows: read {read_s:6.2f} s, check {check_s:6.2f} s, gather {gather_s:6.2f} s;"
-        f" read and check {rate:8,.0f} rows a second; {_peak_mb() - before_mb:6,.0f} MB"
+        f" read and check {rate:8,.0f} rows a second; {peak_memory_mb() - before_mb:6,.0f} MB"
     )
-
-
-def _peak_mb() -> float:
-    """The most memory this process has had so far."""
-    per_mb = 2**20 if sys.platform == "darwin" else 2**10
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / per_mb
 
 
 if __name__ == "__main__":
