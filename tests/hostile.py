@@ -8,6 +8,7 @@ import csv
 import io
 import json
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from tests.guarded import CANARY
 
@@ -77,9 +78,12 @@ def cell(text: str, field: str) -> str:
     return f"{text} {field[:4]}{CANARY}"
 
 
-def yaml_log(text: str) -> str:
-    """A log of one patient in danger, with this text in every text field and in a bad cell."""
-    said = {name: quoted(cell(text, name)) for name in TEXT_FIELDS}
+def yaml_log(text: str, **others: str) -> str:
+    """A log of one patient in danger, with this text in every text field and in a bad cell.
+
+    `others` are texts of single fields.
+    """
+    said = {name: quoted(cell(others.get(name, text), name)) for name in TEXT_FIELDS}
     return f"""\
 unit: {{name: {said["unit"]}, time_zone: UTC, quiet_hours: none, phone: {said["phone"]}}}
 shift:
@@ -102,11 +106,12 @@ entries:
 """
 
 
-def csv_log(text: str) -> str:
+def csv_log(text: str, **others: str) -> str:
     """The same log as a table, as far as a table can say it."""
     known = {**SHIFT, "time_zone": "UTC", "quiet_hours": "none", "born": "1958-04-02"}
     known |= {"order_start": "2026-03-06 10:00", "goal_ml": "1500", "home_on": "2026-03-08"}
-    known |= {name: cell(text, name) for name in TEXT_FIELDS if name not in ONLY_YAML}
+    in_csv = (name for name in TEXT_FIELDS if name not in ONLY_YAML)
+    known |= {name: cell(others.get(name, text), name) for name in in_csv}
     seen = {**known, "at": "09:00", "volume_ml": "900", "spo2": "80"}
     bad = {"patient_id": known["patient_id"], "at": "10:00", "what": text}
     return table([seen, bad])
@@ -130,3 +135,77 @@ def quoted(text: str) -> str:
 def _escaped(character: str) -> str:
     number = ord(character)
     return character if character.isprintable() else f"\\U{number:08x}"
+
+
+@dataclass(frozen=True)
+class Structure:
+    """A file that is made to do harm, and the code of the finding that it ends with."""
+
+    content: bytes
+    code: str
+
+
+def _yaml(patients: str, code: str) -> Structure:
+    log = yaml_log("x").partition("patients:")[0] + f"patients: {patients}\n"
+    return Structure(log.encode("utf-8", "surrogatepass"), code)
+
+
+def _csv(name: str, note: str, code: str) -> Structure:
+    seen = {**SHIFT, "unit": "x", "time_zone": "UTC", "patient_id": "1", "name": name}
+    log = table([{**seen, "born": "1958-04-02", "at": "09:00", "breaths": "8", "note": note}])
+    return Structure(log.encode("utf-8", "surrogatepass"), code)
+
+
+LAUGHS = "\n".join(
+    [f"  - &a{level} [{', '.join([f'*a{level - 1}'] * 9)}]" for level in range(1, 9)]
+)
+# The last word of a name is that of the file.
+STRUCTURES: Mapping[str, Structure] = {
+    "billion laughs in laughs.yaml": _yaml(f"\n  - &a0 lol\n{LAUGHS}", "yaml-alias"),
+    "an alias of itself in alias.yaml": _yaml("&a [*a]", "yaml-alias"),
+    "a merge key in merge.yaml": _yaml("[{<<: {name: x}}]", "yaml-merge-key"),
+    "a tag in tag.yaml": _yaml("[!!python/object/apply:os.system [id]]", "yaml-tag"),
+    "a tag's own handle in handle.yaml": Structure(
+        b"%TAG ! tag:yaml.org,2002:python/\n---\nunit: !name:os.system x\n", "yaml-tag"
+    ),
+    "lists in lists in lists.yaml": _yaml("[" * 500, "yaml-nesting"),
+    "a hundred thousand lists in deep.yaml": _yaml("[" * 100_000, "yaml-syntax"),
+    "groups in groups in groups.yaml": _yaml("{a: " * 100_000, "yaml-nesting"),
+    "lists in blocks in blocks.yaml": _yaml("\n  " + "- " * 50_000 + "x", "yaml-nesting"),
+    "a list as a name in key.yaml": _yaml("[{? [a] : b}]", "yaml-key"),
+    "a million names in names.yaml": _yaml(
+        "[{" + ", ".join(f"k{n}: x" for n in range(20_000)) + "}]", "unknown-field"
+    ),
+    "one name a thousand times in twice.yaml": _yaml(
+        "[{" + "id: x, " * 1_000 + "}]", "duplicate-key"
+    ),
+    "two documents in two.yaml": _yaml("[]\n---\nunit: {name: y}", "yaml-documents"),
+    "a lone surrogate as an escape in escape.yaml": _yaml('[{name: "\\ud800"}]', "yaml-syntax"),
+    "a lone surrogate as bytes in bytes.yaml": _yaml("[{name: \ud800}]", "encoding-assumed"),
+    "NUL as an escape in nul.yaml": _yaml('[{id: "1\\0", name: x}]', "bad-character"),
+    "NUL as a byte in null.yaml": _yaml("[{id: '1\0'}]", "nul-bytes"),
+    "a cell of a megabyte in megabyte.csv": _csv("x", "x" * 2**20, "long-cell"),
+    "symptoms of a megabyte in symptoms.yaml": Structure(
+        yaml_log("x").replace("spo2: 80", f"symptoms: {'a ' * 2**19}").encode(), "too-long"
+    ),
+    "a number of a megabyte in number.yaml": Structure(
+        yaml_log("x").replace("spo2: 80", f"spo2: {'9' * 2**20}").encode(), "too-long"
+    ),
+    "a column name of a megabyte in column.csv": Structure(
+        b"x" * 100_000 + b",patient_id,at\na,1,09:00\n", "unknown-field"
+    ),
+    "a lone surrogate in surrogate.csv": _csv("\ud800", "x", "encoding-assumed"),
+    "a turned name in turned.csv": _csv("\u202exelA", "x", "bad-character"),
+    "a bell in bell.csv": _csv("\x07", "x", "binary-file"),
+    "NUL in nul.csv": _csv("x\0", "x", "nul-bytes"),
+    "quotation marks in quotes.csv": Structure(
+        b"patient_id,at,note\n" + b'1,09:00,"x\n' * 5_000, "unclosed-quote"
+    ),
+    "a thousand columns in columns.csv": Structure(
+        b"patient_id,at" + b",x" * 20_000 + b"\n1,09:00" + b",y" * 20_000 + b"\n",
+        "unknown-field",
+    ),
+    "a row of a million cells in row.csv": Structure(
+        b"patient_id,at,note\n1,09:00" + b",y" * 200_000 + b"\n", "long-row"
+    ),
+}

@@ -5,6 +5,7 @@ Enters: the stripped text of a cell that is not blank, and its field. Leaves: a 
 """
 
 import re
+import unicodedata
 from collections.abc import Callable
 from datetime import datetime
 from functools import partial

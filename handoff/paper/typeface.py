@@ -9,7 +9,9 @@ from collections.abc import Iterable
 from functools import cache
 from importlib.resources import files
 from importlib.util import find_spec
+from io import BytesIO
 from pathlib import Path
+from struct import error as StructError  # noqa: N812 - a class, by its kind
 
 from reportlab.pdfbase.pdfmetrics import getFont, getRegisteredFontNames, registerFont
 from reportlab.pdfbase.ttfonts import TTFError, TTFont, TTFontFace
@@ -20,6 +22,12 @@ REGULAR, BOLD = "Regular", "Bold"
 FALLBACK = {REGULAR: "Fallback", BOLD: "FallbackBold"}
 OWN = "Own"  # a unit's own font, for scripts that the others lack
 NO_LETTER = "\N{REPLACEMENT CHARACTER}"
+_LARGEST_FONT_BYTES = 64 * 2**20
+# What reading a file that is damaged, or no font at all, comes to in ReportLab.
+_DAMAGED = (
+    *(TTFError, OSError, StructError, LookupError, ValueError),
+    *(AttributeError, TypeError, AssertionError),
+)
 SMALL_PT, BODY_PT, NAME_PT, BED_PT = 8, 9, 14, 34
 
 
@@ -59,9 +67,14 @@ def use_font(path: str) -> None:
     if OWN in getRegisteredFontNames() and face_of(OWN).filename == path:
         return
     try:
-        registerFont(TTFont(OWN, path))
-    except (TTFError, OSError) as error:
+        with Path(path).open("rb") as file:
+            content = file.read(_LARGEST_FONT_BYTES + 1)
+        # As bytes: a name that reads like an address would be fetched.
+        font = TTFont(OWN, BytesIO(content[:_LARGEST_FONT_BYTES]))
+    except _DAMAGED as error:
         raise FontError(f"{path} is not a TrueType font that can be printed: {error}") from error
+    font.face.filename = path
+    registerFont(font)
     face_of.cache_clear()
     _font_with.cache_clear()
     font_of.cache_clear()

@@ -242,7 +242,7 @@ def _rows(lines: Sequence[str], header: _Header) -> Iterator[tuple[int, list[str
 
 def _broken_row(line: str, delimiter: str) -> tuple[list[str], str]:
     """The cells of a line as far as they can be told apart."""
-    if '"' in line:
+    if '"' in line and len(line) <= csv.field_size_limit():
         return [cell.strip().strip('"') for cell in line.split(delimiter)], "unclosed-quote"
     return [], "long-cell"
 
