@@ -188,6 +188,11 @@ _SHAPE = {
         "what this row says of its entry is read in the place of the row that was set aside.",
         "Nothing needs to be done.",
     ),
+    "mended-row-in-doubt": _error(
+        "the row at {at} is set aside for another reason than this row tells, so that it may be "
+        "another row. This one is set aside too.",
+        "Mend the rows of a set-aside.csv that was made from the log as it is now.",
+    ),
     "not-a-record": _error(
         "{found} stands where an entry belongs, so it is set aside.",
         "Write it as - {{patient: ..., at: ..., breaths: ...}}.",

@@ -3,9 +3,13 @@
 Enters: the sheets of logs, the logs with what they set aside, and the sheets of files of rows set
 aside that somebody has mended. Leaves: the sheets with each mended row in the place of its own, and
 what is left of the mended files. A row is known by where it stands and why it was set aside, so
-that one that is used, or that was mended in its log, is never replaced. Interprets no cell.
+that one that is used, or that was mended in its log, is never replaced. A spreadsheet may have
+changed signs and letters of other alphabets in both, and a log may be named from another folder, so
+that only the file's own name and plain letters and digits are held against each other. Interprets
+no cell.
 """
 
+import re
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -17,6 +21,7 @@ from handoff.findings import Finding, Place, text
 from handoff.model import Log, SetAside
 from handoff.read import Record, Sheet, with_records
 
+_PLAIN = re.compile(r"[^a-z0-9]+")  # what is left out of a text
 _OF_ENTRY = frozenset(each.name for each in fields_of(Section.ENTRY))
 _OF_PATIENT = frozenset(each.name for each in fields_of(Section.PATIENT))
 
@@ -42,20 +47,59 @@ def mend(
 
     A row of a mended sheet that was left as it was stands for nothing: its row stays set aside.
     """
-    offered: defaultdict[tuple[str, str], list[Record]] = defaultdict(list)
+    offered: defaultdict[tuple[str, ...], list[Record]] = defaultdict(list)
     for sheet in mended:
         for record in sheet.entries:
-            cells = record.cells
-            key = cells.get(SET_ASIDE_FROM, ""), cells.get(SET_ASIDE_BECAUSE, "")
+            key = _key(_where(record), record.cells.get(SET_ASIDE_BECAUSE, ""))
             offered[key].append(replace(record, file=sheet.file))
     taken: defaultdict[Place, list[_Mended]] = defaultdict(list)
-    for log in logs:
-        for row in log.set_aside:
-            of_row = offered[str(row.place), text(row.reason)]
-            if of_row:
-                taken[row.place].append(_Mended(of_row.pop(0), row, log))
+    rows = [(row, log) for log in logs for row in log.set_aside]
+    files = {row.place.file for row, _ in rows}
+    for row, log in rows:
+        of_row = offered[_key(str(row.place), text(row.reason))]
+        of_row.sort(key=lambda record: _where(record) != str(row.place))
+        if of_row and (_where(of_row[0]) == str(row.place) or _is_only(row.place.file, files)):
+            taken[row.place].append(_Mended(of_row.pop(0), row, log))
     used = [each.record for of_place in taken.values() for each in of_place]
     return [_put_in(sheet, taken) for sheet in sheets], [_less(sheet, used) for sheet in mended]
+
+
+def doubted(sheet: Sheet, logs: Iterable[Log]) -> Sheet:
+    """What is left of a mended sheet, less rows that may be of a row that is still set aside.
+
+    They give another reason than its log does, so that they may be of some other row. They are set
+    aside too: used beside it, they would be counted twice.
+    """
+    aside = {_key(str(row.place)): row.place for log in logs for row in log.set_aside}
+    records, findings = [], []
+    for record in sheet.entries:
+        place = aside.get(_key(_where(record)))
+        if place:
+            found = finding("mended-row-in-doubt", sheet.row_place(record), at=place)
+            findings.append(found)
+        records.append(replace(record, broken=found) if place else record)
+    left = with_records(sheet, records)
+    return replace(left, unit=sheet.unit, shift=sheet.shift, findings=(*left.findings, *findings))
+
+
+def _where(record: Record) -> str:
+    return record.cells.get(SET_ASIDE_FROM, "").strip()
+
+
+def _key(place: str, *reasons: str) -> tuple[str, ...]:
+    """The name of the file without its folder, the line, and the reason without the place."""
+    file, _, line = place.rpartition(":")
+    told = (reason.strip().removeprefix(place) for reason in reasons)
+    return tuple(_PLAIN.sub("", part.casefold()) for part in (_name(file), line, *told))
+
+
+def _name(file: str) -> str:
+    return re.split(r"[\\/]", file)[-1]
+
+
+def _is_only(file: str, files: Iterable[str]) -> bool:
+    """Whether no other of the files has the same name in another folder."""
+    return sum(_key(f"{each}:")[0] == _key(f"{file}:")[0] for each in files) == 1
 
 
 def _put_in(sheet: Sheet, taken: Mapping[Place, Sequence[_Mended]]) -> Sheet:

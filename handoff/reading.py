@@ -11,7 +11,7 @@ from handoff.bounds import USUAL, Bounds
 from handoff.check import Options, check
 from handoff.findings import Finding
 from handoff.gather import gather
-from handoff.mend import holds_mended_rows, mend
+from handoff.mend import doubted, holds_mended_rows, mend
 from handoff.model import Handover
 from handoff.read import Sheet, read
 
@@ -36,6 +36,7 @@ def read_handovers(
         sheets, mended = mend(sheets, mended, logs)
         before, rows_left = rows_left, sum(len(sheet.entries) for sheet in mended)
         if rows_left == before:
+            mended = [doubted(sheet, logs) for sheet in mended]
             break
     return _gathered(_less_empty(sheets, mended), options, as_of)
 

@@ -19,6 +19,7 @@ WITHOUT_A_FILE = {
     "bad-file-name": [(None, None, "bad-file-name")],
     "letters-not-in-font": [(1000, None, "letters-not-in-font")],
     "mended-row": [(2, None, "mended-row")],
+    "mended-row-in-doubt": [(2, None, "mended-row-in-doubt"), (14, "at", "not-a-time")],
 }
 
 

@@ -406,6 +406,128 @@ def test_what_a_row_does_not_tell_itself_is_the_logs() -> None:
     assert_mended(wrong, {"night.yaml": night()}, lambda _: usual)
 
 
+WRONG = {
+    "night.csv": table(
+        ROW,
+        AGAIN + "half past 7 王,,,8,1100,dizzy,sat up\n",
+        AGAIN + "19:5O,,,9,1150,,\n",
+    )
+}
+RIGHT_NIGHT = {
+    "night.csv": WRONG["night.csv"].replace("half past 7 王", "19:30").replace("5O", "50")
+}
+
+
+def in_time(row: Row) -> dict[str, str]:
+    return {"at": row["at"].replace("half past 7 王", "19:30").replace("O", "0")}
+
+
+def saved_again(
+    content: bytes, encoding: str = "utf-8", delimiter: str = ",", **columns: str
+) -> bytes:
+    """The file as a spreadsheet saves it that has no other letters, or another list separator."""
+    rows = rows_of(content)
+    out = io.StringIO()
+    names = {name: columns.get(name, name) for name in rows[0]}
+    writer = csv.writer(out, delimiter=delimiter)
+    writer.writerow(names.values())
+    writer.writerows(row.values() for row in rows)
+    return out.getvalue().encode(encoding, "replace")
+
+
+@pytest.mark.parametrize(
+    "how",
+    [
+        {"encoding": "windows-1252"},
+        {"encoding": "ascii"},
+        {"encoding": "utf-16"},
+        {"delimiter": ";"},
+        {"delimiter": "\t"},
+        {"set_aside_because": "Set aside because", "set_aside_from": "SET-ASIDE FROM"},
+    ],
+    ids=str,
+)
+def test_a_file_that_a_spreadsheet_saved_in_its_own_way_is_known(how: dict[str, str]) -> None:
+    before, _ = gathered(WRONG, **IN_OPTIONS)
+    file = saved_again(mended(before, in_time), **how)
+    after, findings = gathered({**WRONG, "mended.csv": file}, **IN_OPTIONS)
+    meant, _ = gathered(RIGHT_NIGHT, **IN_OPTIONS)
+    assert result(after) == result(meant)
+    assert after.counts.set_aside == 0
+    assert {each.code for each in findings} == {"mended-row"}
+
+
+@pytest.mark.parametrize("encoding", ["windows-1252", "ascii"])
+def test_rows_left_as_they_were_are_known_after_letters_were_lost(encoding: str) -> None:
+    before, findings = gathered(WRONG, **IN_OPTIONS)
+    file = saved_again(mended(before, lambda _: {}), encoding=encoding)
+    after, again = gathered({**WRONG, "mended.csv": file}, **IN_OPTIONS)
+    assert after.counts == before.counts
+    at = [row.at for row in after.set_aside]
+    assert (at, len(again)) == ([None, None], len(findings) + 1)  # one row lost its letter
+
+
+def test_dates_that_a_spreadsheet_wrote_its_own_way_are_refused_by_name() -> None:
+    before, _ = gathered(WRONG, **IN_OPTIONS)
+    usual = {"at": "3/7/2026 19:30", "shift_start": "3/7/2026 19:00", "born": "4/2/1958"}
+    file = mended(before, lambda _: usual)
+    after, findings = gathered({**WRONG, "mended.csv": file}, **IN_OPTIONS)
+    assert after.counts == before.counts
+    assert [each.code for each in findings].count("ambiguous-date") == 2
+    told, _ = gathered({**WRONG, "mended.csv": file}, **IN_OPTIONS, dates="mdy")
+    assert told.counts.set_aside == 0
+
+
+def test_a_row_whose_reason_is_no_longer_that_of_its_log_is_set_aside() -> None:
+    before, _ = gathered(WRONG, **IN_OPTIONS)
+    file = mended(before, lambda row: {**in_time(row), "set_aside_because": "mended by M. A."})
+    after, findings = gathered({**WRONG, "mended.csv": file}, **IN_OPTIONS)
+    assert after.entries == before.entries
+    assert (after.counts.used, after.counts.set_aside) == (1, 4)
+    doubts = [each for each in findings if each.code == "mended-row-in-doubt"]
+    assert [(each.place.file, each.place.line) for each in doubts] == [
+        ("mended.csv", 2),
+        ("mended.csv", 3),
+    ]
+    assert "The row at night.csv:3" in doubts[0].message.capitalize()
+
+
+@pytest.mark.parametrize("gone", ["set_aside_from", "set_aside_because"])
+def test_without_one_of_its_two_first_columns_the_file_is_refused(gone: str) -> None:
+    before, _ = gathered(WRONG, **IN_OPTIONS)
+    Path("mended.csv").write_bytes(saved_again(mended(before, in_time), **{gone: "because"}))
+    handovers, findings = read_handovers(["night.csv", "mended.csv"], options(**IN_OPTIONS), None)
+    assert handovers == ()
+    errors = [each for each in findings if each.place.file == "mended.csv"]
+    assert ("missing-column", gone) in [(each.code, each.field) for each in errors]
+
+
+def test_a_log_that_is_named_from_another_folder_is_the_same() -> None:
+    before, _ = gathered(WRONG, **IN_OPTIONS)
+    file = mended(before, in_time)
+    Path("logs").mkdir()
+    moved = {f"logs/{name}": log for name, log in WRONG.items()}
+    after, findings = gathered({**moved, "mended.csv": file}, **IN_OPTIONS)
+    meant, _ = gathered(RIGHT_NIGHT, **IN_OPTIONS)
+    assert result(after) == result(meant)
+    assert {each.code for each in findings} == {"mended-row"}
+
+
+def test_of_two_logs_of_one_name_each_has_its_own_rows() -> None:
+    for folder in ("a", "b"):
+        Path(folder).mkdir()
+    evening = night(EVENING_ENTRY.replace("09:40", "09:4O"), shift=EVENING)
+    late = night(ENTRY.replace("19:40", "2026-03-07 19:4O"))
+    logs = {"a/log.yaml": evening, "b/log.yaml": late}
+    before, _ = gathered(logs)
+    file = mended(before, lambda row: {"at": row["at"].replace("O", "0")})
+    after, _ = gathered({**logs, "mended.csv": file})
+    assert (after.counts.used, after.counts.set_aside) == (2, 0)
+    elsewhere = file.replace(b"a/log.yaml", b"c/log.yaml").replace(b"b/log.yaml", b"d/log.yaml")
+    not_known, _ = gathered({**logs, "mended.csv": elsewhere})
+    assert not_known.counts.set_aside == 4
+
+
 def test_the_folder_that_a_log_stands_in_is_not_replaced(
     capsys: pytest.CaptureFixture[str],
 ) -> None:

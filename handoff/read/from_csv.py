@@ -13,7 +13,15 @@ from itertools import islice
 
 from handoff.bounds import USUAL, Bounds
 from handoff.codes import finding
-from handoff.fields import CSV_NAMES, SET_ASIDE_FROM, Section, fields_of, match_header, nearest
+from handoff.fields import (
+    CSV_NAMES,
+    SET_ASIDE_BECAUSE,
+    SET_ASIDE_FROM,
+    Section,
+    fields_of,
+    match_header,
+    nearest,
+)
 from handoff.findings import Finding, Place
 from handoff.read.sheet import Record, Sheet, unusable
 from handoff.spreadsheet import as_written, may_be_marked
@@ -30,7 +38,7 @@ def read_csv(text: str, file: str, findings: list[Finding], bounds: Bounds = USU
     if header is None:
         return unusable(file, [*findings, finding("no-header", Place(file, 1))])
     findings = [*findings, *_title_findings(lines, header, file), *_header_findings(header, file)]
-    if "patient_id" not in header.columns:
+    if any(name not in header.columns for name in _indispensable(header)):
         return unusable(file, findings)
     rows = _Rows(file, header, findings)
     records = tuple(islice(rows.records(lines, marked=may_be_marked(text)), bounds.rows + 1))
@@ -141,13 +149,19 @@ def _header_findings(header: _Header, file: str) -> Iterator[Finding]:
 
 def _missing(header: _Header) -> Iterator[str]:
     """The columns without which no row, or no row that holds an entry, can be used."""
-    if "patient_id" not in header.columns:
-        yield "patient_id"
+    yield from (name for name in _indispensable(header) if name not in header.columns)
     if header.columns.keys().isdisjoint({"name", "born"}):
         yield from ("name", "born")
     entry = [name for name in _present(header.columns, Section.ENTRY) if name != "patient_id"]
     if entry and "at" not in header.columns:
         yield "at"
+
+
+def _indispensable(header: _Header) -> list[str]:
+    """The columns without which no row can be used; a row that was set aside is known by two."""
+    of_set_aside = [SET_ASIDE_BECAUSE, SET_ASIDE_FROM]
+    is_set_aside = not header.columns.keys().isdisjoint(of_set_aside)
+    return ["patient_id", *(of_set_aside if is_set_aside else ())]
 
 
 class _Rows:
