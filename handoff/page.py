@@ -83,7 +83,6 @@ class VolumeChart:
     trend: TrendLine | None
     dizzy: tuple[float, ...]
     dizzy_label: str
-    unit_label: str
     empty_words: str | None
 
     @property

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from handoff.chart import draw_spark, draw_volume, spread
-from handoff.chart.volume import LABEL_LEADING_PT
+from handoff.chart.volume import LABEL_LEADING_PT, RIGHT_PT
 from handoff.page import (
     Drawing,
     LevelLine,
@@ -43,7 +43,6 @@ def chart(**fields: object) -> VolumeChart:
         "trend": TREND,
         "dizzy": (-20.0,),
         "dizzy_label": "× dizzy",
-        "unit_label": "mL",
         "empty_words": None,
     }
     return VolumeChart(**{**usual, **fields})  # type: ignore[arg-type]
@@ -101,7 +100,7 @@ def test_everything_stays_inside_its_box() -> None:
 @pytest.mark.parametrize("volumes", [[1500.0] * 4, [0.0] * 5, [1480.0, 1500.0, 1510.0, 1490.0]])
 def test_labels_of_lines_that_lie_together_keep_their_distance(volumes: list[float]) -> None:
     levels = tuple(LevelLine(each, f"line {n}", Style.GOAL) for n, each in enumerate(volumes))
-    texts = [text for text in drawn(levels=levels).texts if text.x > WIDTH - 128]
+    texts = [text for text in drawn(levels=levels).texts if text.x > WIDTH - RIGHT_PT]
     heights = sorted(text.y for text in texts)
     assert all(b - a >= LABEL_LEADING_PT - 0.01 for a, b in pairwise(heights))
 

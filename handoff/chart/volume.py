@@ -19,8 +19,8 @@ from handoff.chart.recorder import Recorder
 from handoff.page import Drawing, Mark, Style, Text, VolumeChart
 
 SMALL_PT = 8
-LEFT_PT, RIGHT_PT, TOP_PT, BOTTOM_PT = 32.0, 128.0, 12.0, 15.0
 LABEL_GAP_PT = 9.0
+LEFT_PT, RIGHT_PT, TOP_PT, BOTTOM_PT = 32.0, 136.0 + LABEL_GAP_PT, 6.0, 15.0
 LABEL_LEADING_PT = 9.5
 MIDLINE_PT = SMALL_PT * 0.33  # from a label's baseline to the middle of its letters
 LONG_TICK_PT, SHORT_TICK_PT = 12.0, 3.0
@@ -31,6 +31,7 @@ DASHES: dict[Style, tuple[float, ...]] = {
     Style.BASELINE: (1.5, 2),
     Style.SCALE: (),
 }
+WEIGHTS = {Style.GOAL: 1.1, Style.BASELINE: 1.0, Style.SCALE: 0.6}
 # A circle of four curves, which differs from one by 0.03 %; matplotlib's own takes eight.
 BEND = 0.2652  # from the end of a quarter to its control point, in diameters
 CIRCLE = MarkPath(
@@ -140,7 +141,6 @@ def _axis_words(box: _Box) -> Iterator[Text]:
     chart = box.chart
     for step in chart.steps_ml:
         yield Text(LEFT_PT - 4, box.y(step) - MIDLINE_PT, f"{step:,}", SMALL_PT, align=1)
-    yield Text(LEFT_PT - 4, box.top + 5, chart.unit_label, SMALL_PT, align=1)
     for tick in chart.ticks:
         if tick.label:
             yield Text(box.x(tick.x_h) + 3, BOTTOM_PT - LONG_TICK_PT, tick.label, SMALL_PT)
@@ -152,7 +152,8 @@ def _axis_words(box: _Box) -> Iterator[Text]:
 def _levels(box: _Box) -> Iterator[Artist]:
     for level in box.chart.levels:
         height = box.y(level.volume_ml)
-        yield _line(box, [(LEFT_PT, height), (box.right, height)], DARK, 0.9, DASHES[level.style])
+        across = [(LEFT_PT, height), (box.right, height)]
+        yield _line(box, across, DARK, WEIGHTS[level.style], DASHES[level.style])
 
 
 def _trend(box: _Box) -> Iterator[Artist]:

@@ -53,7 +53,6 @@ def volume_chart(handover: Handover, measures: Measures, words: Words) -> Volume
         trend=_trend(measures, as_of, words),
         dizzy=tuple(_hours(entry.at, as_of) for entry in shown if entry.signs.symptoms & DIZZY),
         dizzy_label=words.say("chart.dizzy"),
-        unit_label=words.say("chart.unit"),
         empty_words=None if readings else words.say("chart.empty"),
     )
 

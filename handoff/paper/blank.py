@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from reportlab.pdfgen.canvas import Canvas
 
 from handoff.page import BlankColumn, BlankPage, BlankRow, Fact
-from handoff.paper.blocks import Block, put_in, stack, text_block
+from handoff.paper.blocks import Block, put_in, space, stack, text_block
 from handoff.paper.canvas import MARGIN_PT, open_canvas, rule
 from handoff.paper.typeface import BODY_PT, BOLD, NAME_PT, SMALL_PT
 from handoff.paper.typeset import BASELINE, clip, put_text, width_of
@@ -70,7 +70,7 @@ def _sheets(page: BlankPage, width: float, height: float) -> Iterator[tuple[Blan
     fitting = max(int(room // row), 1)
     for start in range(0, max(len(rows), 1), fitting):
         cells = rows[start : start + fitting]
-        table = _table(page.columns, cells, width, row, fitting)
+        table = _table(page.columns, cells, width, room / fitting, fitting)
         yield page, stack([above, table, below], GAP_PT)
 
 
@@ -135,12 +135,13 @@ def _below(page: BlankPage, width: float) -> Block:
 
 def _who(row: BlankRow) -> tuple[Block, Block]:
     """What begins a row: the bed, and the patient by name and id."""
-    width, patient = WIDTHS_PT["bed"] - PAD_PT, WIDTHS_PT["patient_id"] - PAD_PT
+    width, patient = (WIDTHS_PT[name] - PAD_PT for name in ("bed", "patient_id"))
     bed = clip(row.bed, BODY_PT, width, BED_LINES, font=BOLD)
     both = [clip(each, SMALL_PT, patient, WHO_LINES) for each in (row.name, row.id)]
     lines = [text_block(each, patient, size=SMALL_PT) for each in both]
     alert = [text_block(row.alert, patient, size=SMALL_PT, bold=True)] if row.alert else []
-    return text_block(bed, width, bold=True), stack([*alert, *lines])
+    level = space(BASELINE * (BODY_PT - SMALL_PT))  # the first lines stand on one line
+    return text_block(bed, width, bold=True), stack([level, *alert, *lines])
 
 
 def _table(
@@ -156,11 +157,11 @@ def _table(
     def draw(canvas: Canvas, x: float, top: float) -> None:
         for column, left, right in zip(columns, edges, edges[1:], strict=False):
             title = text_block(column.title, right - left - PAD_PT, size=SMALL_PT, bold=True)
-            title.draw(canvas, x + left + PAD_PT / 2, top - 1)
+            title.draw(canvas, x + left + PAD_PT, top - 1)
         first = top - HEAD_ROW_PT
         for index, cells in enumerate(rows):
             for left, cell in zip(edges, cells, strict=False):
-                cell.draw(canvas, x + left + PAD_PT / 2, first - row * index - 1)
+                cell.draw(canvas, x + left + PAD_PT, first - row * index - 1)
         rule(canvas, x, top, width, 0.8)
         for index in range(count + 1):
             rule(canvas, x, first - row * index, width, 0.8 if index == 0 else 0.4)

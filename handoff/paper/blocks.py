@@ -24,6 +24,11 @@ class Block:
     draw: Callable[[Canvas, float, float], None]
 
 
+def space(height: float) -> Block:
+    """White space."""
+    return Block(height, lambda _canvas, _x, _top: None)
+
+
 def stack(blocks: Sequence[Block], gap: float = 0) -> Block:
     """Blocks below each other, `gap` points apart."""
 

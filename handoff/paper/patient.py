@@ -1,24 +1,23 @@
 """The patient sheet: exactly one page, whatever the log holds.
 
 Enters: a `PatientPage` and the function that draws its chart. Leaves: the PDF of one page. When
-there is too much, details give way in the order of `GIVING_WAY`; escalations, identity, chart,
-hours strip and foot never do.
+there is too much, details give way one after the other; escalations, identity, chart, hours strip
+and foot never do.
 """
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 from reportlab.pdfgen.canvas import Canvas
 
 from handoff.page import Caution, Drawing, Fact, Identity, PatientPage, VolumeChart
 from handoff.paper.blocks import (
-    GAP_PT,
     Block,
     fact_list,
     heading,
     heading_with_key,
     put_in,
+    space,
     stack,
     text_block,
 )
@@ -30,6 +29,7 @@ from handoff.paper.canvas import (
     put_tick_box,
     rule,
 )
+from handoff.paper.giving_way import Detail, ladder
 from handoff.paper.strip import strip_block
 from handoff.paper.typeface import BED_PT, BODY_PT, BOLD, NAME_PT, SMALL_PT
 from handoff.paper.typeset import clip, put_text, width_of
@@ -38,58 +38,13 @@ ChartDrawer = Callable[[VolumeChart, float, float], Drawing]
 
 # Details give way until the chart has the height it wants; on the fullest page it has the least.
 LEAST_CHART_PT, WANTED_CHART_PT, MOST_CHART_PT = 84, 120, 236
-LEVEL_WIDTH_PT, LABEL_WIDTH_PT = 58, 84
-BED_WIDTH_PT, PRIORITY_WIDTH_PT = 96, 132
+# The grid: labels from 0, text from TEXT_PT; beside them set-up, and at the right edge a column of
+# RIGHT_PT for the priority, the names of the chart's lines and the next shift.
+TEXT_PT, SET_UP_PT, RIGHT_PT, GUTTER_PT = 84, 130, 136, 14
+SET_UP_LABEL_PT = 54
 TICK_PT = 14  # a tick box and the space after it
-
-
-@dataclass(frozen=True, slots=True)
-class Detail:
-    """How much of what may give way is printed.
-
-    Lines of None are all of a text. Of the cautions that are no escalation, `cautions` less the
-    escalations are in full; the rest are counted and named on one line. `lines_to_write`: one for
-    each escalation that is not told, else one for all.
-    """
-
-    note_lines: int | None = None
-    notes: int = 1000
-    minor_numbers: bool = True
-    told_lines: int | None = None
-    ticks: int = 5
-    tick_lines: int | None = None
-    paragraph_lines: int | None = None
-    cautions: int = 5
-    numbers: int = 20
-    lines_to_write: bool = True
-    gap: float = GAP_PT
-
-
-GIVING_WAY: tuple[dict[str, Any], ...] = (
-    {"note_lines": 1},
-    *({"notes": kept} for kept in (8, 5, 3, 2, 1, 0)),
-    {"minor_numbers": False},
-    {"told_lines": 2},
-    {"ticks": 3},
-    {"gap": 4.0},
-    {"paragraph_lines": 2},
-    {"told_lines": 1},
-    *({"cautions": kept} for kept in (4, 3, 2, 1, 0)),
-    {"numbers": 4},
-    {"lines_to_write": False},
-    {"tick_lines": 1},
-    {"gap": 2.0},
-    {"paragraph_lines": 1},
-)
-
-
-def _ladder() -> Iterator[Detail]:
-    """From everything to the least, one thing giving way after another."""
-    detail = Detail()
-    yield detail
-    for less in GIVING_WAY:
-        detail = replace(detail, **less)
-        yield detail
+CAPITALS = 0.27  # from the top of a line to that of its capitals, in sizes
+LEVEL_PT = TEXT_PT - 8  # width of the word that says how urgent a caution is
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +69,8 @@ def draw_patient(
     canvas, stream = open_canvas(paper, title, language, page.label)
     width, height = paper[0] - 2 * MARGIN_PT, paper[1] - 2 * MARGIN_PT
     fitted = _fit(page, width, height)
-    chart = _chart(page, width, min(fitted.chart_height, MOST_CHART_PT), draw_chart)
+    most = MOST_CHART_PT if page.chart.readings else WANTED_CHART_PT
+    chart = _chart(page, width, min(fitted.chart_height, most), draw_chart)
     top = paper[1] - MARGIN_PT
     for block in (*fitted.above, chart, *fitted.below):
         block.draw(canvas, MARGIN_PT, top)
@@ -130,7 +86,7 @@ def _fit(page: PatientPage, width: float, height: float) -> _Fitted:
     """The first rung of the ladder on which everything fits above the foot."""
     foot, identity = _foot(page, width), _identity(page, width)
     strip = strip_block(page, width)
-    for detail in _ladder():
+    for detail in ladder():
         above = [identity, _paragraphs(page, width, detail), _cautions(page, width, detail)]
         below = [strip, _lower(page, width, detail), _notes(page, width, detail)]
         blocks = [*above, *below, foot]
@@ -143,27 +99,32 @@ def _fit(page: PatientPage, width: float, height: float) -> _Fitted:
 def _identity(page: PatientPage, width: float) -> Block:
     """Bed, two identifiers, unit and shift, priority; a long name wraps and is never cut."""
     who = page.identity
-    middle = width - BED_WIDTH_PT - PRIORITY_WIDTH_PT - 12
+    middle = width - TEXT_PT - RIGHT_PT - GUTTER_PT
+    name_size = _largest(who.name, middle, (NAME_PT, BODY_PT))
     lines = [
-        _sized(who.name, middle, (NAME_PT, BODY_PT)),
+        text_block(who.name, middle, size=name_size, bold=True),
         text_block(who.id, middle, bold=True),
         text_block(clip(page.unit, BODY_PT, middle, 1), middle),
         text_block(clip(page.shift, BODY_PT, middle, 1), middle),
         *_alert(who, middle),
     ]
     names = stack(lines, gap=1)
-    bed = _sized(who.bed, BED_WIDTH_PT - 6, (BED_PT, NAME_PT, BODY_PT))
-    beds = stack([bed, text_block(page.bed_word, BED_WIDTH_PT, size=SMALL_PT)])
-    height = max(names.height, beds.height, 58) + 5
+    bed_size = _largest(who.bed, TEXT_PT - 6, (BED_PT, NAME_PT, BODY_PT))
+    bed = text_block(who.bed, TEXT_PT - 6, size=bed_size, bold=True)
+    word = text_block(page.bed_word, TEXT_PT - 6, size=SMALL_PT)
+    # The capitals of bed and name are level; marks over a letter would stand in the margin.
+    raised = CAPITALS * (bed_size - NAME_PT) if who.bed.isascii() else 0
+    height = max(names.height, bed.height - raised + word.height, 58) + 5
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
-        beds.draw(canvas, x, top)
-        names.draw(canvas, x + BED_WIDTH_PT, top)
+        bed.draw(canvas, x, top + raised)
+        word.draw(canvas, x, top + raised - bed.height)
+        names.draw(canvas, x + TEXT_PT, top)
         right = x + width
-        box = (right - PRIORITY_WIDTH_PT, top - 26, PRIORITY_WIDTH_PT, 24)
+        box = (right - RIGHT_PT, top - CAPITALS * NAME_PT - 24, RIGHT_PT, 24)
         put_level(canvas, page.priority, page.priority_words, box, NAME_PT)
-        put_text(canvas, right, top - 42, page.as_of, BODY_PT, align=1, longest=PRIORITY_WIDTH_PT)
-        put_text(canvas, right, top - 54, page.sheet, BODY_PT, align=1)
+        put_text(canvas, right, top - 38.2, page.as_of, BODY_PT, align=1, longest=RIGHT_PT)
+        put_text(canvas, right, top - 50, page.sheet, BODY_PT, align=1)
         rule(canvas, x, top - height, width, 1.2)
 
     return Block(height, draw)
@@ -174,19 +135,18 @@ def _alert(who: Identity, width: float) -> Iterator[Block]:
         yield text_block(clip(who.alert, BODY_PT, width, 2, font=BOLD), width, bold=True)
 
 
-def _sized(words: str, width: float, sizes: Sequence[float]) -> Block:
-    """The words in bold in the first size in which they fit on a line, else wrapped in the last."""
-    fits = (size for size in sizes if width_of(words, size, BOLD) <= width)
-    return text_block(words, width, size=next(fits, sizes[-1]), bold=True)
+def _largest(words: str, width: float, sizes: Sequence[float]) -> float:
+    """The first size in which the words fit on a line in bold, else the last."""
+    return next((size for size in sizes if width_of(words, size, BOLD) <= width), sizes[-1])
 
 
 def _paragraphs(page: PatientPage, width: float, detail: Detail) -> Block:
     lines = detail.paragraph_lines
     facts = [
-        replace(fact, value=clip(fact.value, BODY_PT, width - LABEL_WIDTH_PT, lines))
+        replace(fact, value=clip(fact.value, BODY_PT, width - TEXT_PT, lines))
         for fact in page.paragraphs
     ]
-    return fact_list(facts, width, LABEL_WIDTH_PT, gap=2)
+    return fact_list(facts, width, TEXT_PT, gap=detail.gap / 2)
 
 
 def _cautions(page: PatientPage, width: float, detail: Detail) -> Block:
@@ -209,12 +169,12 @@ def _cautions(page: PatientPage, width: float, detail: Detail) -> Block:
     if page.not_judged:
         reasons = clip(page.not_judged, SMALL_PT, width, detail.told_lines or 2)
         blocks.append(text_block(reasons, width, size=SMALL_PT))
-    return stack(blocks, gap=2.5)
+    return stack(blocks, gap=detail.gap / 2)
 
 
 def _caution(page: PatientPage, caution: Caution, width: float, detail: Detail) -> Block:
     """The level's word in its shape; what was seen and what to do; below, who was told."""
-    said_width = width - LEVEL_WIDTH_PT
+    said_width = width - TEXT_PT
     untold = caution.told == ()
     lead = caution.title
     if untold and not detail.lines_to_write:
@@ -229,9 +189,9 @@ def _caution(page: PatientPage, caution: Caution, width: float, detail: Detail) 
     said = stack(lines)
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
-        box = (x, top - 12, LEVEL_WIDTH_PT - 6, 11.5)
+        box = (x, top - 12, LEVEL_PT, 11.5)
         put_level(canvas, caution.level, caution.level_words, box, SMALL_PT)
-        said.draw(canvas, x + LEVEL_WIDTH_PT, top)
+        said.draw(canvas, x + TEXT_PT, top)
 
     return Block(max(said.height, 12), draw)
 
@@ -260,16 +220,13 @@ def _chart(page: PatientPage, width: float, height: float, draw_chart: ChartDraw
 
 def _lower(page: PatientPage, width: float, detail: Detail) -> Block:
     """Numbers, beside set-up, beside what the next shift should do."""
-    gutter = 14
-    numbers_width = round(width * 0.42)
-    set_up_width = round(width * 0.22)
-    next_width = width - numbers_width - set_up_width - 2 * gutter
+    set_up_left = _set_up_left(width)
     numbers = [fact for fact in page.numbers if detail.minor_numbers or not fact.minor]
     numbers = numbers[: detail.numbers]
     columns = (
-        (_facts(page.headings.numbers, numbers, numbers_width, 62), 0.0),
-        (_facts(page.headings.set_up, page.set_up, set_up_width, 52), numbers_width + gutter),
-        (_ticks(page, next_width, detail), numbers_width + set_up_width + 2 * gutter),
+        (_facts(page.headings.numbers, numbers, set_up_left - GUTTER_PT, TEXT_PT), 0.0),
+        (_facts(page.headings.set_up, page.set_up, SET_UP_PT, SET_UP_LABEL_PT), set_up_left),
+        (_ticks(page, RIGHT_PT, detail), width - RIGHT_PT),
     )
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
@@ -279,8 +236,12 @@ def _lower(page: PatientPage, width: float, detail: Detail) -> Block:
     return Block(max(block.height for block, _ in columns), draw)
 
 
+def _set_up_left(width: float) -> float:
+    return width - RIGHT_PT - GUTTER_PT - SET_UP_PT
+
+
 def _facts(title: str, facts: Sequence[Fact], width: float, label_width: float) -> Block:
-    return stack([heading(title, width), fact_list(facts, width, label_width)], gap=1)
+    return stack([heading(title, width), fact_list(facts, width, label_width)], gap=2)
 
 
 def _ticks(page: PatientPage, width: float, detail: Detail) -> Block:
@@ -310,7 +271,7 @@ def _notes(page: PatientPage, width: float, detail: Detail) -> Block:
     older = len(page.notes) - len(kept)
     lines = [_note(note.at, note.text, width, detail.note_lines) for note in kept]
     if not page.notes:
-        return Block(0, lambda _canvas, _x, _top: None)
+        return space(0)
     if not kept:
         return heading(put_in(page.headings.only_counted_notes, number=older), width)
     if older:
@@ -337,19 +298,17 @@ def _rule(width: float) -> Block:
 
 
 def _signatures(page: PatientPage, width: float) -> Block:
-    half = (width - 16) / 2
+    second = _set_up_left(width)
+    who = (
+        (page.headings.outgoing, page.signature.outgoing, 0.0, second - GUTTER_PT),
+        (page.headings.incoming, page.signature.incoming, second, width),
+    )
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
-        who = (
-            (page.headings.outgoing, page.signature.outgoing),
-            (page.headings.incoming, page.signature.incoming),
-        )
-        for index, (label, name) in enumerate(who):
-            left = x + index * (half + 16)
-            words = f"{label}: {name or ''}".rstrip()
-            shown = clip(words, BODY_PT, half - 90, 1)
-            put_text(canvas, left, top - 18, shown)
+        for label, name, left, right in who:
+            shown = clip(f"{label}: {name or ''}".rstrip(), BODY_PT, right - left - 90, 1)
+            put_text(canvas, x + left, top - 18, shown)
             line = left + width_of(shown, BODY_PT) + 6
-            rule(canvas, line, top - 19, left + half - line)
+            rule(canvas, x + line, top - 19, right - line)
 
     return Block(20, draw)

@@ -12,7 +12,7 @@ from handoff.paper.canvas import HAIRLINE_PT
 from handoff.paper.typeface import BODY_PT, BOLD, SMALL_PT
 from handoff.paper.typeset import put_text, width_of
 
-CELL_PT, HATCH_PT = 25.0, 4.0
+CELL_PT, HATCH_PT = 25.0, 5.5
 
 
 def strip_block(page: PatientPage, width: float) -> Block:
@@ -26,7 +26,7 @@ def strip_block(page: PatientPage, width: float) -> Block:
         for index, cell in enumerate(page.strip):
             left = x + index * cell_width
             _draw_cell(canvas, cell, left, bottom, cell_width)
-            put_text(canvas, left + 1, bottom - 8.5, cell.start, SMALL_PT, longest=cell_width)
+            put_text(canvas, left, bottom - 8.5, cell.start, SMALL_PT, longest=cell_width)
 
     return Block(title.height + CELL_PT + 10, draw)
 

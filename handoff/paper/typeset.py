@@ -29,6 +29,8 @@ NO_BASE = "\N{DOTTED CIRCLE}"  # carries a combining mark that stands alone
 NARROW = 0.2  # hardly a letter is narrower, in sizes
 LEADING = 1.2  # line to line, in sizes
 BASELINE = 0.93  # top of the line to its baseline, in sizes
+UNITS = frozenset(("mL", "%", "s", "h", "min", "kg", "cm", "°C", "/min", "mL/kg"))
+SHORT = 0.25  # of the width: a last line that is shorter looks forgotten
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,12 +56,40 @@ def break_lines(
 ) -> tuple[Line, ...]:
     """The text in lines of at most `width` points, `lead` in bold before it.
 
-    Breaks at spaces; a word longer than a line is broken where it must be. At least one line.
+    Breaks at spaces, but never between a number and its unit; a word longer than a line is broken
+    where it must be. At least one line, and no more for the sake of a last one that is not short.
     """
     bold = [_word(each, BOLD) for each in lead.split()]
-    pieces = [*bold, *(_word(each, font) for each in words.split())]
+    pieces = [*bold, *(_word(each, font) for each in _kept_together(words))]
     printed = [word for word in pieces if word.runs]
-    return tuple(_fill(printed, size, width)) or (Line((), 0.0),)
+    lines = tuple(_fill(printed, size, width))
+    if len(lines) > 1 and lines[-1].width < SHORT * width:
+        lines = _evened(printed, size, width, lines)
+    return lines or (Line((), 0.0),)
+
+
+def _kept_together(words: str) -> list[str]:
+    """The words, each number with the unit that follows it."""
+    kept: list[str] = []
+    for word in words.split():
+        if kept and kept[-1][-1].isdigit() and word.rstrip(".,;:)") in UNITS:
+            kept[-1] += f" {word}"
+        else:
+            kept.append(word)
+    return kept
+
+
+def _evened(
+    words: Sequence[Word], size: float, width: float, lines: tuple[Line, ...]
+) -> tuple[Line, ...]:
+    """As many lines, a little narrower, where the last one is then not short."""
+    for share in (0.96, 0.92, 0.88, 0.84, 0.8):
+        evened = tuple(_fill(words, size, share * width))
+        if len(evened) > len(lines):
+            break
+        if evened[-1].width >= SHORT * width:
+            return evened
+    return lines
 
 
 def clip(

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from reportlab.pdfgen.canvas import Canvas
 
 from handoff.page import Drawing, Spark, UnitPage, UnitRow, UnitSection
-from handoff.paper.blocks import Block, heading, put_in, stack, text_block
+from handoff.paper.blocks import Block, heading, put_in, space, stack, text_block
 from handoff.paper.canvas import (
     MARGIN_PT,
     open_canvas,
@@ -23,7 +23,8 @@ from handoff.paper.typeset import put_text
 SparkDrawer = Callable[[Spark, float, float], Drawing]
 
 # Shares of the width: bed, who, why here, best and goal, trend, charted, caution, next, to write.
-COLUMNS = (0.085, 0.135, 0.135, 0.1, 0.085, 0.095, 0.16, 0.145, 0.06)
+COLUMNS = (0.08, 0.13, 0.135, 0.095, 0.08, 0.09, 0.15, 0.145, 0.095)
+COUNT_COLUMNS = (0, 1, 2, 3, 4, 6, 7)  # where the counts begin: how many, then which shares
 SPARK_COLUMN = 4
 HEADER_PT, GUTTER_PT, ROW_PAD_PT, LEAST_ROW_PT = 34.0, 6.0, 3.0, 26.0
 
@@ -106,7 +107,7 @@ def _section(section: UnitSection, width: float) -> Iterator[Piece]:
         return
     title = heading(section.title, width)
     first, *rest = [_indented(line, bar=section.urgent) for line in lines]
-    yield Piece(stack([Block(4, _nothing), title, first]))
+    yield Piece(stack([space(4), title, first]))
     for line in rest:
         yield Piece(line)
 
@@ -119,18 +120,19 @@ def _indented(block: Block, *, bar: bool) -> Block:
             canvas.rect(x, top - block.height, 3, block.height, stroke=0, fill=1)
         block.draw(canvas, x + 10, top)
 
-    return Block(block.height + 1, draw)
+    return Block(block.height + 3, draw)
 
 
 def _counts(page: UnitPage, width: float) -> Block:
     """The counts side by side: the number large, its word below it."""
-    share = width / max(len(page.counts), 1)
+    columns = _columns(width)
+    lefts = [columns[index][0] for index in COUNT_COLUMNS]
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
-        for index, fact in enumerate(page.counts):
-            left = x + index * share
-            put_text(canvas, left, top - 15, fact.value, NAME_PT, BOLD, longest=share - GUTTER_PT)
-            put_text(canvas, left, top - 27, fact.label, BODY_PT, longest=share - GUTTER_PT)
+        for fact, left, end in zip(page.counts, lefts, (*lefts[1:], width), strict=True):
+            room = end - left - GUTTER_PT
+            put_text(canvas, x + left, top - 15, fact.value, NAME_PT, BOLD, longest=room)
+            put_text(canvas, x + left, top - 27, fact.label, BODY_PT, longest=room)
 
     return Block(34, draw)
 
@@ -197,7 +199,3 @@ def _foot(page: UnitPage, across: tuple[float, float]) -> Block:
 
 def _padded(block: Block) -> Block:
     return Block(block.height + 4, block.draw)
-
-
-def _nothing(_canvas: Canvas, _x: float, _top: float) -> None:
-    """White space."""
