@@ -351,6 +351,9 @@ CASES: Mapping[str, Handover] = {
         ),
         order=order("-1 19:00", goal_ml=2000),
     ),
+    "one span not charted": one(
+        *(entry(f"{h:02}:10", volume_ml=1000) for h in range(7, 18)), order=order("-1 08:00")
+    ),
     "a volume the day before, none now": one(
         entry("-1 20:00", volume_ml=1000), entry("09:00"), order=order("-1 08:00")
     ),
