@@ -53,7 +53,7 @@ class Recorder(RendererBase):
         """All markers of a series as one path."""
         shape = commands_of(marker_path, marker_trans)
         places = [points[-2:] for points, _ in path.iter_segments(trans, simplify=False)]
-        commands = [_moved(command, float(x), float(y)) for x, y in places for command in shape]
+        commands = [moved(command, float(x), float(y)) for x, y in places for command in shape]
         self._record(gc, commands, rgbFace)
 
     def _record(
@@ -75,7 +75,7 @@ class Recorder(RendererBase):
             )
 
 
-def _moved(command: Command, x: float, y: float) -> Command:
+def moved(command: Command, x: float, y: float) -> Command:
     """The command with its coordinates x1, y1, x2, y2, ... moved by (x, y)."""
     name, *numbers = command
     return name, *(number + (y if index % 2 else x) for index, number in enumerate(numbers))

@@ -5,12 +5,13 @@ Enters: a `Spark`. Leaves: a `Drawing`.
 
 from collections.abc import Sequence
 
-from matplotlib.path import Path as MarkPath
-from matplotlib.transforms import IdentityTransform
+from matplotlib.transforms import Affine2D
 
-from handoff.chart.recorder import commands_of
-from handoff.chart.volume import DASHES
+from handoff.chart.recorder import commands_of, moved
+from handoff.chart.volume import CIRCLE, DASHES
 from handoff.page import Drawing, Path, Spark, Style
+
+DOT = commands_of(CIRCLE, Affine2D().scale(3))
 
 
 def draw_spark(spark: Spark, width: float, height: float) -> Drawing:
@@ -22,7 +23,7 @@ def draw_spark(spark: Spark, width: float, height: float) -> Drawing:
     across = (width - 4) / max(-left, 1e-9)
     up = (height - 4) / max(heights)
     at = [(2 + (x - left) * across, 2 + y * up) for x, y in spark.points]
-    paths = [_dot(*point, radius=1.5) for point in at]
+    paths = [_dot(*point) for point in at]
     paths.insert(0, _line(at, 0.9, ()))
     if spark.goal_ml is not None:
         goal = 2 + spark.goal_ml * up
@@ -35,6 +36,6 @@ def _line(points: Sequence[tuple[float, float]], width: float, dash: tuple[float
     return Path(tuple(commands), (0, 0, 0), None, width, dash, None)
 
 
-def _dot(x: float, y: float, radius: float) -> Path:
-    circle = MarkPath.circle((x, y), radius)
-    return Path(tuple(commands_of(circle, IdentityTransform())), None, (0, 0, 0), 0, (), None)
+def _dot(x: float, y: float) -> Path:
+    commands = tuple(moved(command, x, y) for command in DOT)
+    return Path(commands, None, (0, 0, 0), 0, (), None)

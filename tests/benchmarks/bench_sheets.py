@@ -8,7 +8,6 @@ machine does falls on both.
 
 import argparse
 import gc
-import os
 import statistics
 import subprocess
 import sys
@@ -33,6 +32,12 @@ from tests.benchmarks.region import PATIENTS, write_region
 from tests.logs import options
 
 LIBRARIES = "import pandas, matplotlib.figure, reportlab.pdfgen.canvas, jinja2, yaml"
+STARTED = """
+import resource, subprocess, sys, time
+started = time.perf_counter()
+subprocess.run(sys.argv[1:], stdout=subprocess.DEVNULL, check=True)
+print(time.perf_counter() - started, resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)
+"""
 STAGES = """
 import time; times = [time.perf_counter()]
 from handoff import check, gather, read, cli; times.append(time.perf_counter())
@@ -46,15 +51,13 @@ print(*(after - before for before, after in zip(times, times[1:])))
 
 
 def wall_s(command: Sequence[str]) -> tuple[float, float]:
-    """Seconds that a command takes, and the most memory in MB that it or a child of it takes."""
-    started = time.perf_counter()
-    run = subprocess.Popen(command, stdout=subprocess.DEVNULL)
-    _, status, used = os.wait4(run.pid, 0)
-    spent = time.perf_counter() - started
-    run.returncode = os.waitstatus_to_exitcode(status)
-    if run.returncode not in (0, 1):
-        raise RuntimeError(f"{command[:4]} ended with {run.returncode}")
-    return spent, used.ru_maxrss / (2**20 if sys.platform == "darwin" else 2**10)
+    """Seconds that a command takes, and the most memory in MB that it or a child of it takes.
+
+    A small process starts it: the system counts what the starting one had for the started one.
+    """
+    ran = subprocess.check_output([sys.executable, "-S", "-c", STARTED, *command], text=True)
+    spent_s, most = ran.splitlines()[-1].split()
+    return float(spent_s), float(most) / (2**20 if sys.platform == "darwin" else 2**10)
 
 
 def in_turn(runs: int, *each: Callable[[], float]) -> list[float]:

@@ -20,10 +20,10 @@ from reportlab.lib.pagesizes import LETTER
 from reportlab.pdfgen.canvas import Canvas
 
 from handoff.chart import draw_volume
-from handoff.page import Drawing, PatientPage, VolumeChart
+from handoff.page import Drawing, Fact, PatientPage, VolumeChart
 from handoff.paper import draw_patient
 from handoff.paper.canvas import open_canvas
-from handoff.paper.typeface import REGULAR, face_of
+from handoff.paper.typeface import BOLD, REGULAR, face_of
 
 Call = tuple[str, tuple[Any, ...], dict[str, Any], "Told | None"]
 MAKES = {"beginText", "beginPath"}  # what a canvas is told to begin, is told more itself
@@ -99,21 +99,64 @@ def strings(page: PatientPage) -> Iterator[str]:
     return (text for text in walk(page) if text)
 
 
+STYLE = """
+@font-face {{ font-family: Text; src: url('file://{regular}') }}
+@font-face {{ font-family: Text; font-weight: bold; src: url('file://{bold}') }}
+@page {{ size: letter; margin: 12mm }}
+body {{ font: 9pt/1.2 Text; margin: 0 }} p {{ margin: 0 }} h2 {{ font-size: 9pt; margin: 4pt 0 }}
+table {{ border-collapse: collapse; width: 100% }} td {{ vertical-align: top }}
+.bed {{ font-size: 34pt; font-weight: bold }} .name {{ font-size: 14pt; font-weight: bold }}
+.level {{ border: 1pt solid black; text-align: center; font-weight: bold }}
+.strip td {{ border: 0.5pt solid black; text-align: center }}
+"""
+
+
 def html_to_pdf(pages: Sequence[PatientPage]) -> list[bytes]:
-    """A library that turns HTML into PDF, the chart as SVG."""
+    """A library that turns HTML into PDF: the parts of a sheet in tables, the chart as SVG."""
     import weasyprint  # noqa: PLC0415 - a peer of the benchmark only
 
-    style = f"@font-face {{ font-family: S; src: url('file://{face_of(REGULAR).filename}') }}"
-    style += (
-        "body { font: 9pt S; margin: 0 } @page { size: letter; margin: 12mm } p { margin: 2pt }"
+    style = STYLE.format(regular=face_of(REGULAR).filename, bold=face_of(BOLD).filename)
+    return [
+        weasyprint.HTML(string=f"<style>{style}</style>{_html(page)}").write_pdf() for page in pages
+    ]
+
+
+def _html(page: PatientPage) -> str:
+    who, said = page.identity, html.escape
+    head = (
+        f"<td class=bed>{said(who.bed)}<td><p class=name>{said(who.name)}<p>{said(who.id)}"
+        f"<p>{said(page.unit)}<p>{said(page.shift)}<td><p class=level>{said(page.priority_words)}"
+        f"<p>{said(page.as_of)}<p>{said(page.sheet)}"
     )
-    made = []
-    for page in pages:
-        words = "".join(f"<p>{html.escape(each)}</p>" for each in strings(page))
-        chart = svg(draw_volume(page.chart, 540, 160))
-        document = f"<html><style>{style}</style><body>{chart}{words}</body></html>"
-        made.append(weasyprint.HTML(string=document).write_pdf())
-    return made
+    cautions = [
+        (
+            f"<p class=level>{said(each.level_words)}",
+            f"<b>{said(each.title)}</b> {said(each.seen)} {said(each.action)}"
+            + "".join(f"<p>{said(told)}" for told in each.told or ()),
+        )
+        for each in page.cautions
+    ]
+    strip = "".join(
+        f"<td>{said(cell.done)}<p>{said(cell.due)}<p>{said(cell.start)}" for cell in page.strip
+    )
+    ticks = "".join(f"<p>\N{BALLOT BOX} {said(each)}" for each in page.next_shift)
+    notes = "".join(f"<p><b>{said(note.at)}</b> {said(note.text)}" for note in page.notes)
+    return (
+        f"<table><tr>{head}</table><hr>{_facts(page.paragraphs)}"
+        f"<h2>{said(page.headings.cautions)}</h2>{_rows(cautions)}"
+        f"<h2>{said(page.chart_title)}</h2>{svg(draw_volume(page.chart, 540, 160))}"
+        f"<h2>{said(page.strip_title)}</h2><table class=strip><tr>{strip}</table>"
+        f"<table><tr><td>{_facts(page.numbers)}<td>{_facts(page.set_up)}<td>{ticks}</table>"
+        f"{notes}<hr>{''.join(f'<p>{said(each)}' for each in page.standing)}"
+    )
+
+
+def _facts(facts: Sequence[Fact]) -> str:
+    return _rows([(f"<b>{html.escape(each.label)}</b>", html.escape(each.value)) for each in facts])
+
+
+def _rows(rows: Sequence[tuple[str, str]]) -> str:
+    return f"<table>{''.join(f'<tr><td>{left}<td>{right}' for left, right in rows)}</table>"
 
 
 def svg(drawing: Drawing) -> str:
