@@ -129,6 +129,9 @@ _FILE = {
         "a character that cannot be printed ({character}) is in the name of this file or folder.",
         "Rename it.",
     ),
+    "same-file": _note(
+        "this file is given more than once, and it is read once.", "Nothing needs to be done."
+    ),
     "empty-file": _error("there is nothing in this file.", "Check that it was saved."),
     "binary-file": _error(
         "this is not a text file.", "In a spreadsheet, save it as CSV, and give the CSV file."

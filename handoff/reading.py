@@ -6,10 +6,12 @@ nothing but the files that it is given.
 
 from collections.abc import Sequence
 from dataclasses import replace
+from pathlib import Path
 
 from handoff.bounds import USUAL, Bounds
 from handoff.check import Options, check
-from handoff.findings import Finding
+from handoff.codes import finding
+from handoff.findings import Finding, Place
 from handoff.gather import gather
 from handoff.mend import doubted, holds_mended_rows, mend
 from handoff.model import Handover
@@ -24,9 +26,29 @@ def read_handovers(
     """The hand-over of each unit; none where a log cannot be used at all.
 
     Mended rows of files of rows set aside are put into the logs that they are of, also those of a
-    file made from another such file. What is left of these files is read as logs of its own.
+    file made from another such file. What is left of these files is read as logs of its own. A file
+    that is given twice is read once.
     """
-    given = [read(path, bounds) for path in paths]
+    once, twice = _once(paths)
+    handovers, findings = _read([read(path, bounds) for path in once], options, as_of)
+    return handovers, [*twice, *findings]
+
+
+def _once(paths: Sequence[str]) -> tuple[list[str], list[Finding]]:
+    """The paths, of those of one file the shortest, and a note of each of the others."""
+    once: dict[Path, str] = {}
+    findings = []
+    for path in sorted(paths, key=lambda path: (len(path), path)):
+        whole = Path(path).absolute()
+        if whole in once:
+            findings.append(finding("same-file", Place(path)))
+        else:
+            once[whole] = path
+    return list(once.values()), findings
+
+
+def _read(given: Sequence[Sheet], options: Options, as_of: str | None) -> Gathered:
+    """The hand-overs of sheets, mended rows in the places of their own."""
     mended = [sheet for sheet in given if holds_mended_rows(sheet)]
     sheets = [sheet for sheet in given if not holds_mended_rows(sheet)]
     rows_left = sum(len(sheet.entries) for sheet in mended)

@@ -97,6 +97,7 @@ def _of_what_cannot_be_a_file() -> Iterator[tuple[str, Found]]:
     yield "file-too-large", list(read("large.csv", Bounds(size_mb=1)).findings)
     yield "too-many-rows", list(read(str(log), Bounds(rows=0)).findings)
     yield "bad-file-name", list(read("night\u202e.yaml").findings)
+    yield "same-file", read_handovers([str(log), f"./{log}"], options(), None)[1]
     yield "letters-not-in-font", letters_lacking([patient(name="王 Wang")])
     (handover,), _ = read_handovers([str(log)], options(), None)
     rows = set_aside_csv(handover.logs).decode().replace("19:4O,,,8", "19:40,,,8")

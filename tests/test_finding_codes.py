@@ -17,6 +17,7 @@ WITHOUT_A_FILE = {
     "file-too-large": [(None, None, "file-too-large")],
     "too-many-rows": [(8, None, "too-many-rows")],
     "bad-file-name": [(None, None, "bad-file-name")],
+    "same-file": [(None, None, "same-file"), (14, "at", "not-a-time")],
     "letters-not-in-font": [(1000, None, "letters-not-in-font")],
     "mended-row": [(2, None, "mended-row")],
     "mended-row-in-doubt": [(2, None, "mended-row-in-doubt"), (14, "at", "not-a-time")],

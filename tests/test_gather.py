@@ -62,6 +62,7 @@ def test_every_code_has_a_log_that_triggers_it() -> None:
     elsewhere = {
         "no-permission",  # test_read.py, without the operating system's help
         "file-too-large",  # test_read.py, with a small limit
+        "same-file",  # test_several_logs.py
         "letters-not-in-font",  # where sheets are printed
         "mended-row",  # test_mend.py, with the file of rows set aside
         "mended-row-in-doubt",  # the same
