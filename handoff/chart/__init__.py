@@ -2,8 +2,8 @@
 
 Enters: series in hours and mL, finished labels. Leaves: a `Drawing` of paths and words in points.
 Decides nothing about the patient: what is drawn was chosen before. The only package that knows
-matplotlib, whose axes place every mark; a recorder writes down the paths instead of painting them,
-so that the page draws them as vectors in its own typeface.
+matplotlib, whose paths, markers and transforms make the marks; the page draws them as vectors and
+sets the words in its own typeface.
 """
 
 import handoff.chart.alone  # noqa: F401 - before any other module loads matplotlib
