@@ -1,8 +1,8 @@
 """The volume chart as vector marks."""
 
-from itertools import pairwise
+from dataclasses import replace
+from itertools import combinations, pairwise
 
-import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -15,10 +15,15 @@ from handoff.page import (
     Reading,
     Spark,
     Style,
+    Text,
     Tick,
     TrendLine,
     VolumeChart,
 )
+from handoff.paper.blocks import HEADING_PT
+from handoff.paper.patient import LEAST_CHART_PT, MOST_CHART_PT
+from handoff.paper.typeface import BOLD, REGULAR
+from handoff.paper.typeset import width_of
 
 WIDTH, HEIGHT = 540.0, 160.0
 TREND = TrendLine(-48, 0, (1000, 1400), (1100, 1300), (900, 1500), "trend +200 mL a day")
@@ -97,12 +102,63 @@ def test_everything_stays_inside_its_box() -> None:
         assert 0 <= text.y <= HEIGHT
 
 
-@pytest.mark.parametrize("volumes", [[1500.0] * 4, [0.0] * 5, [1480.0, 1500.0, 1510.0, 1490.0]])
-def test_labels_of_lines_that_lie_together_keep_their_distance(volumes: list[float]) -> None:
-    levels = tuple(LevelLine(each, f"line {n}", Style.GOAL) for n, each in enumerate(volumes))
-    texts = [text for text in drawn(levels=levels).texts if text.x > WIDTH - RIGHT_PT]
-    heights = sorted(text.y for text in texts)
+def box(text: Text) -> tuple[float, float, float, float]:
+    """Left, bottom, right and top of the letters, from the tails of g to the tops of capitals."""
+    width = width_of(text.text, text.size, BOLD if text.bold else REGULAR)
+    left = text.x - text.align * width
+    return left, text.y - 0.22 * text.size, left + width, text.y + 0.72 * text.size
+
+
+def fallen_together(drawing: Drawing) -> list[tuple[str, str]]:
+    """The words of a chart whose letters share a place."""
+    boxes = [(text.text, box(text)) for text in drawing.texts]
+    return [
+        (one, other)
+        for (one, (left, low, right, high)), (other, (start, foot, end, top)) in combinations(
+            boxes, 2
+        )
+        if min(right, end) > max(left, start) and min(high, top) > max(low, foot)
+    ]
+
+
+VOLUMES = st.sampled_from([1000.0, 1001.0, 1500.0, 2000.0]) | st.floats(0, 2400)
+
+
+@st.composite
+def any_chart(draw: st.DrawFn) -> VolumeChart:
+    """Lines anywhere, often together, at the top or at zero; some of them not there."""
+    named = [(Style.GOAL, "goal"), (Style.BASELINE, "baseline"), (Style.SCALE, "device scale")]
+    levels = [LevelLine(draw(VOLUMES), f"{name} 2,000 mL", style) for style, name in named]
+    ends = st.tuples(VOLUMES, VOLUMES)
+    trend = TrendLine(-40, 0, draw(ends), draw(ends), draw(ends), "trend: no clear change")
+    return chart(
+        top_ml=2592.0,
+        levels=tuple(levels[: draw(st.integers(0, 3))]),
+        trend=draw(st.sampled_from([None, trend])),
+        block_bests=((-40.0, 1000.0), (-2.0, draw(VOLUMES))),
+        best_label=draw(st.sampled_from([None, "best 2,000 mL"])),
+        dizzy=draw(st.sampled_from([(), (-20.0,)])),
+        ticks=tuple(Tick(-7 - 24 * day, "28 Sep") for day in range(draw(st.integers(0, 7)))),
+        x_low_h=-168.0,
+    )
+
+
+@given(any_chart(), st.floats(LEAST_CHART_PT, MOST_CHART_PT), st.sampled_from([544.0, 527.0]))
+def test_no_two_words_ever_stand_in_the_same_place(
+    drawn_chart: VolumeChart, height: float, width: float
+) -> None:
+    drawing = draw_volume(drawn_chart, width, height - HEADING_PT)
+    assert fallen_together(drawing) == []
+    assert all(box(text)[2] <= width for text in drawing.texts)
+    names = [text for text in drawing.texts if text.x > width - RIGHT_PT]
+    heights = sorted(text.y for text in names)
     assert all(b - a >= LABEL_LEADING_PT - 0.01 for a, b in pairwise(heights))
+
+
+def test_words_in_the_same_place_are_found() -> None:
+    label = Text(10, 10, "goal 1,500 mL", 8)
+    drawing = Drawing(540, 160, (), (label, replace(label, y=15), replace(label, y=20)))
+    assert len(fallen_together(drawing)) == 2
 
 
 @given(st.lists(st.floats(0, 100), max_size=8))

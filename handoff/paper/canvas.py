@@ -102,7 +102,7 @@ def put_drawing(canvas: Canvas, drawing: Drawing, x: float, y: float) -> None:
             "Z": outline.close,
         }
         for command, *numbers in path.commands:
-            steps[command](*numbers)
+            steps[command](*(round(number, 2) for number in numbers))
         canvas.setLineWidth(path.width)
         canvas.setDash(list(path.dash))
         if path.stroke:
@@ -121,6 +121,7 @@ def put_drawing(canvas: Canvas, drawing: Drawing, x: float, y: float) -> None:
             text.text,
             text.size,
             typeface.BOLD if text.bold else typeface.REGULAR,
+            longest=None if text.align else drawing.width - text.x,
             align=text.align,
         )
     canvas.restoreState()
