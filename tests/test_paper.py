@@ -14,7 +14,7 @@ from handoff.page import PatientPage
 from handoff.paper import PAPERS, FontError, join_sheets, missing_letters, use_font
 from handoff.paper.canvas import MARGIN_PT
 from handoff.paper.patient import LEAST_CHART_PT, _fit
-from handoff.paper.typeface import SMALL_PT
+from handoff.paper.typeface import BED_PT, BODY_PT, NAME_PT, SMALL_PT
 from handoff.paper.typeset import break_lines
 from tests.builders import entry, handover, patient
 from tests.random_pages import DANGERS, GRAVEST_ALERTED, random_page
@@ -36,6 +36,7 @@ def test_the_gravest_and_longest_log_still_gives_one_page(paper: str) -> None:
     assert page.chart_title in text
     assert page.strip_title in text
     assert all(words in text for words in page.standing)
+    assert len(patient_pdf(page, paper)) < 100_000
 
 
 @pytest.mark.parametrize("paper", PAPERS)
@@ -46,6 +47,8 @@ def test_what_fits_leaves_the_chart_its_least_height(paper: str) -> None:
 
 HAIR_PT = 1.0
 MARK_PT = 3.0  # a mark laid over a letter reaches over its neighbours by so much
+SIZES = {SMALL_PT, BODY_PT, NAME_PT, BED_PT}  # three sizes besides the bed's
+MOST_BYTES = 120_000  # in ten scripts, with 600 readings; else under 100,000
 PARTS = 8  # of the random pages, so that several processes can share them
 
 
@@ -61,16 +64,18 @@ def test_any_page_is_one_page_on_which_nothing_is_cut_or_overlaps(
 def faults(page: PatientPage, paper: str) -> list[str]:
     """What is wrong with a printed page; nothing, whatever the log holds."""
     width, height = (side - 2 * MARGIN_PT for side in PAPERS[paper])
-    read = read_pdf(patient_pdf(page, paper))
+    content = patient_pdf(page, paper)
+    read = read_pdf(content)
     if len(read.pages) != 1:
         return [f"{len(read.pages)} pages"]
     (text,), (pieces,) = read.pages, read.pieces
     kept = [page.identity.id, page.chart_title, page.strip_title, page.headings.incoming]
     kept += [*page.standing, *(each.title for each in page.cautions if each.escalation)]
     found = [f"cut: {each}" for each in kept if each not in text]
+    found += [f"{len(content)} bytes"] * (len(content) > MOST_BYTES)
+    found += [f"a size more: {size}" for size in {each.size for each in pieces} - SIZES]
     if _fit(page, width, height).chart_height < LEAST_CHART_PT:
         found.append("the chart is too low")
-    found += [f"too small: {piece}" for piece in pieces if piece.size < SMALL_PT]
     found += [f"in the margin: {piece}" for piece in pieces if not _inside(piece, PAPERS[paper])]
     return found + [f"overlap: {pair}" for pair in _overlaps(pieces)]
 

@@ -4,12 +4,15 @@ import csv
 import io
 import json
 import os
+import shutil
 import subprocess
 import sys
 import venv
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
+import pikepdf
 import pytest
 
 from handoff import cli
@@ -39,6 +42,10 @@ def document(files: dict[str, bytes]) -> dict[str, Any]:
     return read
 
 
+def beds_with_a_sheet(files: dict[str, bytes]) -> list[str]:
+    return [each["bed"] for each in document(files)["patients"] if each["priority"]]
+
+
 def test_the_files_of_the_design_are_there(ward: dict[str, bytes]) -> None:
     whole = {name for name in ward if "/" not in name}
     assert whole == {
@@ -63,9 +70,83 @@ def test_every_sheet_is_one_page_with_its_patients_identity(ward: dict[str, byte
 
 def test_the_joined_file_is_the_sheets_in_bed_order(ward: dict[str, bytes]) -> None:
     joined = read_pdf(ward["patient-sheets.pdf"]).pages
-    beds = [each["bed"] for each in document(ward)["patients"] if each["priority"]]
+    beds = beds_with_a_sheet(ward)
     singles = [read_pdf(ward[f"patients/bed-{bed}.pdf"]).pages[0] for bed in beds]
     assert joined == singles
+
+
+def test_no_pdf_has_a_fault(ward: dict[str, bytes], tmp_path: Path) -> None:
+    """By the check of the library that joins the sheets, and by `qpdf` where there is one."""
+    documents = {name: content for name, content in ward.items() if name.endswith(".pdf")}
+    assert len(documents) == 24
+    for name, content in documents.items():
+        with pikepdf.open(BytesIO(content)) as pdf:
+            assert pdf.check_pdf_syntax() == [], name
+    tool = shutil.which("qpdf")
+    for name in ("patient-sheets.pdf", "unit-summary.pdf", "discharge/bed-4B.pdf") if tool else ():
+        (tmp_path / "checked.pdf").write_bytes(documents[name])
+        checked = subprocess.run(
+            [str(tool), "--check", tmp_path / "checked.pdf"], capture_output=True, check=False
+        )
+        assert (checked.returncode, checked.stderr) == (0, b""), name
+
+
+def test_a_damaged_pdf_has_one(ward: dict[str, bytes]) -> None:
+    damaged = (
+        ward["patients/bed-3A.pdf"].replace(b" Tf", b" Tx").replace(b"endstream", b"endstraem")
+    )
+    with pikepdf.open(BytesIO(damaged)) as pdf:
+        assert pdf.check_pdf_syntax() != []
+
+
+TITLES = {
+    "unit-summary.pdf": "Incentive spirometry: unit summary",
+    "patient-sheets.pdf": "Incentive spirometry: patient sheets",
+    "patients": "Incentive spirometry: patient sheet",
+    "discharge": "Breathing exercise to take home",
+}
+
+
+def test_every_pdf_has_title_language_and_page_labels_and_nothing_of_a_patient_in_them(
+    ward: dict[str, bytes],
+) -> None:
+    for name, content in ward.items():
+        if not name.endswith(".pdf"):
+            continue
+        with pikepdf.open(BytesIO(content)) as pdf:
+            assert str(pdf.docinfo["/Title"]) == TITLES[name.split("/")[0]]
+            assert str(pdf.docinfo["/Author"]) == "handoff"
+            said = " ".join(str(value) for value in pdf.docinfo.values())
+            assert not any(each["id"] in said for each in document(ward)["patients"])
+            assert str(pdf.Root.Lang) == "en"
+            bed = Path(name).stem.removeprefix("bed-")
+            shown = [page.label for page in pdf.pages]
+            if name.startswith("patients/"):
+                assert shown == [f"Bed {bed}"]
+            elif name == "patient-sheets.pdf":
+                assert shown == [f"Bed {bed}" for bed in beds_with_a_sheet(ward)]
+            else:
+                assert shown == [str(number) for number in range(1, len(shown) + 1)]
+
+
+def test_a_patient_sheet_is_under_100_kb(ward: dict[str, bytes]) -> None:
+    sheets = [len(content) for name, content in ward.items() if name.startswith("patients/")]
+    assert max(sheets) < 100_000
+
+
+READING_ORDER = (
+    *("id ", "Situation", "Background", "Assessment", "Recommendation", "Cautions, most urgent"),
+    *("Volume in mL", "Breaths, done over due", "Numbers", "Set-up", "For the next shift"),
+    *("Stop and rest when dizzy", "Limits in force", "Handed over by", "Taken over by"),
+)
+
+
+def test_the_parts_of_every_sheet_are_read_in_their_order(ward: dict[str, bytes]) -> None:
+    for name, content in ward.items():
+        if name.startswith("patients/"):
+            (text,) = read_pdf(content).pages
+            places = [text.index(part) for part in READING_ORDER]
+            assert places == sorted(places), name
 
 
 def test_every_rule_is_met_by_somebody_and_somebody_is_simply_fine(ward: dict[str, bytes]) -> None:

@@ -58,8 +58,11 @@ def test_midnights_and_quiet_hours_are_those_of_the_clock_also_when_it_changes(
     night: date, between: float, quiet_h: float
 ) -> None:
     """The clock changes at 02:00 in the night after `night`."""
-    ends = [datetime.combine(night + timedelta(days=day), time(7), ZONE) for day in (0, 2)]
-    two_days = Shift(*(end.astimezone(UTC) for end in ends))
+    start, end = (
+        datetime.combine(night + timedelta(days=day), time(7), ZONE).astimezone(UTC)
+        for day in (0, 2)
+    )
+    two_days = Shift(start, end)
     given = replace(
         handover(unit=Unit("Harbour 3 East", ZONE, (time(22), time(6)))),
         shift=two_days,
