@@ -15,4 +15,4 @@ def shipped_templates() -> Path:
 
 def languages() -> tuple[str, ...]:
     """The code of each language that has a folder of templates."""
-    return tuple(sorted(each.name for each in shipped_templates().iterdir() if each.is_dir()))
+    return tuple(sorted(path.parent.name for path in shipped_templates().glob("*/sheet.yaml")))

@@ -88,10 +88,8 @@ def produce_unit(handover: Handover, limits: Limits, printing: Printing) -> Iter
     if printing.font:
         use_font(printing.font)
     words = Words(handover.unit.time_zone, printing.language, printing.templates)
-    measures = measure(handover)
-    verdicts = {patient_id: judge(each, handover, limits) for patient_id, each in measures.items()}
-    since = find_changes(handover, measures, verdicts, limits)
-    results = Results(handover, measures, verdicts, limits, since)
+    results = results_of(handover, limits)
+    measures, verdicts = results.measures, results.verdicts
     bookmarks = []
     for name, bed, sheet in _sheets(results, words, printing):
         bookmarks.append((words.say("bookmark", bed=bed), sheet))
@@ -109,6 +107,14 @@ def produce_unit(handover: Handover, limits: Limits, printing: Printing) -> Iter
     yield "set-aside.csv", set_aside_csv(handover.logs)
 
 
+def results_of(handover: Handover, limits: Limits) -> Results:
+    """What is measured and judged of one unit's patients, and what changed."""
+    measures = measure(handover)
+    verdicts = {patient_id: judge(each, handover, limits) for patient_id, each in measures.items()}
+    since = find_changes(handover, measures, verdicts, limits)
+    return Results(handover, measures, verdicts, limits, since)
+
+
 def _made(make: Callable[[Handover], Iterable[File]], handover: Handover) -> list[File]:
     """All files of a unit at once: what a worker sends back."""
     return list(make(handover))
@@ -116,7 +122,7 @@ def _made(make: Callable[[Handover], Iterable[File]], handover: Handover) -> lis
 
 def _sheets(results: Results, words: Words, printing: Printing) -> Iterator[tuple[str, str, bytes]]:
     """(file name, bed, PDF) of each patient's sheet, in bed order."""
-    named = _named(results.measures)
+    named = named_patients(results.measures)
     paper, title = PAPERS[printing.paper], words.say("title.sheet")
     for number, (name, patient) in enumerate(named, start=1):
         if printing.prints(patient):
@@ -128,14 +134,14 @@ def _sheets(results: Results, words: Words, printing: Printing) -> Iterator[tupl
 def _discharges(results: Results, words: Words, printing: Printing) -> Iterator[File]:
     """(file name, PDF) of the page to take home of each patient who gets one."""
     paper, title = PAPERS[printing.paper], words.say("title.discharge")
-    for name, patient in _named(results.measures):
+    for name, patient in named_patients(results.measures):
         goes_home = printing.prints(patient) and goes_home_soon(results.handover, patient)
         if goes_home or patient.bed in printing.discharge_beds:
             page = compose_discharge(results.handover, results.measures[patient.id], words)
             yield name, draw_discharge(page, paper, title, words.language)
 
 
-def _named(measures: Mapping[str, Measures]) -> list[tuple[str, Patient]]:
+def named_patients(measures: Mapping[str, Measures]) -> list[tuple[str, Patient]]:
     """(file name, patient) of each patient with an order, in bed order."""
     patients = [each.patient for each in measures.values()]
     names = distinct_names("bed-", (patient.bed for patient in patients))

@@ -30,7 +30,7 @@ def read_handovers(
     that is given twice is read once.
     """
     once, twice = _once(paths)
-    handovers, findings = _read([read(path, bounds) for path in once], options, as_of)
+    handovers, findings = hand_over([read(path, bounds) for path in once], options, as_of)
     return handovers, [*twice, *findings]
 
 
@@ -47,7 +47,7 @@ def _once(paths: Sequence[str]) -> tuple[list[str], list[Finding]]:
     return list(once.values()), findings
 
 
-def _read(given: Sequence[Sheet], options: Options, as_of: str | None) -> Gathered:
+def hand_over(given: Sequence[Sheet], options: Options, as_of: str | None) -> Gathered:
     """The hand-overs of sheets, mended rows in the places of their own."""
     mended = [sheet for sheet in given if holds_mended_rows(sheet)]
     sheets = [sheet for sheet in given if not holds_mended_rows(sheet)]

@@ -19,8 +19,8 @@ def csv_bytes(columns: Sequence[str], rows: Iterable[Mapping[str, object]]) -> b
     """The table; a row's cells are named by column, and one that it lacks is blank."""
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\r\n")
-    writer.writerow([_harmless(column) for column in columns])
-    writer.writerows([_harmless(row.get(column, "")) for column in columns] for row in rows)
+    writer.writerow([harmless(column) for column in columns])
+    writer.writerows([harmless(row.get(column, "")) for column in columns] for row in rows)
     return b"\xef\xbb\xbf" + stream.getvalue().encode()
 
 
@@ -34,7 +34,8 @@ def as_written(cell: str) -> str:
     return cell[1:] if _MARKED.match(cell) else cell
 
 
-def _harmless(cell: object) -> object:
+def harmless(cell: object) -> object:
+    """The cell with the apostrophe that keeps a spreadsheet from running it, where it needs one."""
     if not isinstance(cell, str):
         return cell
     plain = _CONTROL.sub(_NO_TEXT, cell)

@@ -9,6 +9,7 @@ import errno
 import os
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from enum import Enum, auto
 from pathlib import Path
 from typing import cast
 
@@ -84,6 +85,56 @@ def own_text(path: str | Path) -> str:
     if len(content) > _LARGEST_OWN_FILE_BYTES:
         raise OSError(errno.EFBIG, os.strerror(errno.EFBIG))
     return content.decode("utf-8-sig")
+
+
+class Layout(Enum):
+    """How a node is written."""
+
+    SCALAR = auto()
+    FLOW = auto()  # in brackets or braces
+    BLOCK = auto()  # by indentation
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """Where a node stands: the characters from `start` to before `end`; `column` counts from 0."""
+
+    start: int
+    end: int
+    column: int
+    layout: Layout
+
+
+NodePath = tuple[str | int, ...]
+
+
+def spans(text: str) -> dict[NodePath, Span]:
+    """Where each node of a document stands, by the names and positions that lead to it, in order.
+
+    For a text that `load_nodes` takes without a finding. The root's path is ().
+    """
+    found: dict[NodePath, Span] = {}
+
+    def walk(node: yaml.Node, path: NodePath) -> None:
+        start, end = node.start_mark, node.end_mark
+        found[path] = Span(start.index, end.index, start.column, _layout(node))
+        if isinstance(node, yaml.MappingNode):
+            for key, value in node.value:
+                walk(value, (*path, key.value))
+        elif isinstance(node, yaml.SequenceNode):
+            for index, item in enumerate(node.value):
+                walk(item, (*path, index))
+
+    root = yaml.compose(text, _Loader)
+    if root is not None:
+        walk(root, ())
+    return found
+
+
+def _layout(node: yaml.Node) -> Layout:
+    if isinstance(node, yaml.ScalarNode):
+        return Layout.SCALAR
+    return Layout.FLOW if node.flow_style else Layout.BLOCK
 
 
 class _Refused(Exception):  # noqa: N818 - it is a decision, not an error of the program

@@ -12,13 +12,23 @@ from pathlib import PurePath
 from handoff.bounds import USUAL, Bounds
 from handoff.codes import finding
 from handoff.fields import Section, fields_of
-from handoff.findings import Place
-from handoff.read.content import read_text
-from handoff.read.from_csv import read_csv, with_rows
+from handoff.findings import Finding, Place
+from handoff.read.content import decode, read_text
+from handoff.read.from_csv import find_header, read_csv, with_rows
 from handoff.read.from_yaml import read_yaml
 from handoff.read.sheet import Record, Sheet, silent, unusable
 
-__all__ = ["Record", "Sheet", "read", "silent", "with_records"]
+__all__ = [
+    "SUFFIXES",
+    "Record",
+    "Sheet",
+    "decode",
+    "find_header",
+    "parse",
+    "read",
+    "silent",
+    "with_records",
+]
 
 _FORMATS = {
     ".yaml": read_yaml,
@@ -27,17 +37,21 @@ _FORMATS = {
     ".tsv": read_csv,
     ".txt": read_csv,
 }
+SUFFIXES = frozenset(_FORMATS)  # how the name of a log ends, in small letters
 
 
 def read(path: str, bounds: Bounds = USUAL) -> Sheet:
     """The log at `path`. A file that cannot be read gives a sheet that is not `usable`."""
     text, findings = read_text(path, bounds.size_mb)
-    if text is None:
-        return unusable(path, findings)
-    parse = _FORMATS.get(PurePath(path).suffix.lower())
-    if parse is None:
+    return unusable(path, findings) if text is None else parse(text, path, findings, bounds)
+
+
+def parse(text: str, path: str, findings: Iterable[Finding] = (), bounds: Bounds = USUAL) -> Sheet:
+    """The log in `text`, as if it stood at `path`; `findings` are those of the file so far."""
+    read_format = _FORMATS.get(PurePath(path).suffix.lower())
+    if read_format is None:
         return unusable(path, [*findings, finding("unknown-format", Place(path))])
-    return parse(text, path, findings, bounds)
+    return read_format(text, path, list(findings), bounds)
 
 
 def with_records(sheet: Sheet, records: Iterable[Record], telling: Iterable[Record] = ()) -> Sheet:

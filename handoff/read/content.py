@@ -17,6 +17,7 @@ _MARKED = (
     (codecs.BOM_UTF16_LE, "utf-16"),
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
+ASSUMED = "windows-1252"  # where a text is not UTF-8
 # Control characters that no text editor or spreadsheet writes into a text file.
 _BINARY = re.compile(r"[\x01-\x08\x0e-\x1a\x1c-\x1f]")
 
@@ -49,17 +50,20 @@ def _cannot_open(error: OSError, place: Place) -> Finding:
     return finding(codes.get(type(error), "cannot-read"), place, problem=error.strerror)
 
 
-def _decode(content: bytes, place: Place) -> tuple[str | None, list[Finding]]:
-    encoding = next((name for mark, name in _MARKED if content.startswith(mark)), "utf-8")
-    for name, findings in (
-        (encoding, []),
-        ("windows-1252", [finding("encoding-assumed", place)]),
-    ):
+def decode(content: bytes) -> tuple[str, str] | None:
+    """The text and the encoding that it was read by; None where no encoding fits."""
+    marked = next((name for mark, name in _MARKED if content.startswith(mark)), "utf-8")
+    for encoding in (marked, ASSUMED):
         try:
-            return content.decode(name), findings
+            return content.decode(encoding), encoding
         except UnicodeDecodeError:
             continue
-    return None, []
+    return None
+
+
+def _decode(content: bytes, place: Place) -> tuple[str | None, list[Finding]]:
+    text, encoding = decode(content) or (None, None)
+    return text, [finding("encoding-assumed", place)] if encoding == ASSUMED else []
 
 
 def _refusal(text: str | None, place: Place) -> Finding | None:

@@ -34,7 +34,7 @@ _LEAST_KNOWN_NAMES = 2
 def read_csv(text: str, file: str, findings: list[Finding], bounds: Bounds = USUAL) -> Sheet:
     """The sheet of a CSV log; `findings` are those of the file so far."""
     lines = list(io.StringIO(text, newline=""))
-    header = _find_header(lines)
+    header = find_header(lines)
     if header is None:
         return unusable(file, [*findings, finding("no-header", Place(file, 1))])
     findings = [*findings, *_title_findings(lines, header, file), *_header_findings(header, file)]
@@ -71,7 +71,7 @@ def with_rows(sheet: Sheet, records: tuple[Record, ...]) -> Sheet:
 
 
 @dataclass(frozen=True, slots=True)
-class _Header:
+class Header:
     """The row of column names. `names` are unique: the contract's where it knows the column.
 
     `columns` gives the name as written by contract name; `repeated` the places of a contract's name
@@ -87,7 +87,7 @@ class _Header:
     repeated: dict[str, list[str]] = field(default_factory=dict)
 
 
-def _find_header(lines: Sequence[str]) -> _Header | None:
+def find_header(lines: Sequence[str]) -> Header | None:
     """The first row near the top with known column names, under the delimiter that shows most."""
     for start in range(min(len(lines), _HEADER_WITHIN_LINES)):
         candidates = [_header_at(lines, start, delimiter) for delimiter in DELIMITERS]
@@ -97,16 +97,16 @@ def _find_header(lines: Sequence[str]) -> _Header | None:
     return None
 
 
-def _header_at(lines: Sequence[str], start: int, delimiter: str) -> _Header:
+def _header_at(lines: Sequence[str], start: int, delimiter: str) -> Header:
     reader = csv.reader(islice(lines, start, None), delimiter=delimiter)
     try:
         cells = next(reader, [])
     except csv.Error:
         cells = []
-    return _Header(cells, delimiter, start + 1, start + reader.line_num)
+    return Header(cells, delimiter, start + 1, start + reader.line_num)
 
 
-def _named(header: _Header) -> _Header:
+def _named(header: Header) -> Header:
     names: list[str] = []
     taken: set[str] = set()
     columns: dict[str, str] = {}
@@ -126,7 +126,7 @@ def _named(header: _Header) -> _Header:
     return replace(header, names=tuple(names), columns=columns, repeated=repeated)
 
 
-def _title_findings(lines: Sequence[str], header: _Header, file: str) -> list[Finding]:
+def _title_findings(lines: Sequence[str], header: Header, file: str) -> list[Finding]:
     titles = enumerate(lines[: header.line - 1], start=1)
     return [
         finding("title-row", Place(file, number), raw=line.strip())
@@ -135,7 +135,7 @@ def _title_findings(lines: Sequence[str], header: _Header, file: str) -> list[Fi
     ]
 
 
-def _header_findings(header: _Header, file: str) -> Iterator[Finding]:
+def _header_findings(header: Header, file: str) -> Iterator[Finding]:
     for name, cell in zip(header.names, header.cells, strict=True):
         place = Place(file, header.line, cell.strip() or name)
         if any(name in others[1:] for others in header.repeated.values()):
@@ -147,7 +147,7 @@ def _header_findings(header: _Header, file: str) -> Iterator[Finding]:
         yield finding("missing-column", Place(file, header.line, name), name)
 
 
-def _missing(header: _Header) -> Iterator[str]:
+def _missing(header: Header) -> Iterator[str]:
     """The columns without which no row, or no row that holds an entry, can be used."""
     yield from (name for name in _indispensable(header) if name not in header.columns)
     if header.columns.keys().isdisjoint({"name", "born"}):
@@ -167,7 +167,7 @@ def _indispensable(header: _Header) -> list[str]:
 class _Rows:
     """Turns rows into records and collects what is wrong with them."""
 
-    def __init__(self, file: str, header: _Header, findings: list[Finding]) -> None:
+    def __init__(self, file: str, header: Header, findings: list[Finding]) -> None:
         self.file = file
         self.header = header
         self.findings = findings
@@ -231,7 +231,7 @@ def _filled(names: Iterable[str], row: Iterable[str]) -> dict[str, str]:
     return {name: cell for name, cell in zip(names, row, strict=False) if cell}
 
 
-def _rows(lines: Sequence[str], header: _Header) -> Iterator[tuple[int, list[str], str | None]]:
+def _rows(lines: Sequence[str], header: Header) -> Iterator[tuple[int, list[str], str | None]]:
     """Each row with the line it starts on, and the code of what is wrong with its quoting.
 
     After a row whose quoting is broken, reading goes on with the next line, so that one lost
