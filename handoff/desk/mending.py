@@ -1,0 +1,264 @@
+"""What the reader found, each finding at its row, and corrections of the cells it is about.
+
+Enters: a ward; a correction as it is typed. Leaves: `FoundRow`s, and the corrected log. A
+correction is checked in its log before it is written, and written only into the very row that the
+person saw. What was found wrong stays in the list until it is mended.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+
+from handoff.desk import edits, logbook
+from handoff.desk.edits import Row
+from handoff.desk.failures import Behind, EditError
+from handoff.desk.ward import Desk, Ward
+from handoff.fields import Section, fields_of
+from handoff.findings import Finding, Severity
+from handoff.model import SetAside
+from handoff.read import Record, Sheet
+
+BEHIND = "This row has been changed since the page was made. Look at it again; nothing was written."
+REMOVABLE = frozenset({"repeated-entry"})
+_GRAVITY = list(Severity)
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One cell of a row: as it is written, and what was found wrong with it."""
+
+    name: str
+    text: str
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class FoundRow:
+    """A row, or a line or file without one, that something was found about.
+
+    `cells` are those that are filled in or that a finding names, `more` the rest. A row whose cells
+    cannot be told apart has its `line_text` instead.
+    """
+
+    file: str
+    line: int | None
+    findings: tuple[Finding, ...]
+    set_aside: bool = False
+    row: Row | None = None
+    patient_id: str | None = None
+    cells: tuple[Cell, ...] = ()
+    more: tuple[Cell, ...] = ()
+    line_text: str | None = None
+
+    @property
+    def severity(self) -> Severity:
+        """The gravest of what was found."""
+        return min((each.severity for each in self.findings), key=_GRAVITY.index)
+
+    @property
+    def removable(self) -> bool:
+        """Whether it is a row that says what another says already."""
+        return any(each.code in REMOVABLE for each in self.findings)
+
+
+@dataclass(frozen=True, slots=True)
+class Correction:
+    """Which row of which log is to be corrected, and the cells that were seen and are wanted."""
+
+    path: str
+    row: Row
+    seen: str  # the fingerprint of the row when the page was made
+    cells: Mapping[str, str]
+
+
+def found_rows(ward: Ward) -> list[FoundRow]:
+    """Everything that was found, by row; rows set aside and errors first, then by place."""
+    found: dict[tuple[str, Row | int | None], list[Finding]] = {}
+    indexes = {path: _rows_by_line(sheet) for path, sheet in ward.sheets.items()}
+    for each in ward.findings:
+        rows = indexes.get(each.place.file, {}).get(each.place.line or 0, ())
+        at = next((row for row in rows if _may_hold(row, each)), None)
+        of_row = found.setdefault((each.place.file, at or each.place.line), [])
+        if each not in of_row:
+            of_row.append(each)
+    set_aside = {str(row.place): row for each in ward.handovers for row in each.set_aside}
+    texts = {path: _text(path) for path in ward.sheets}
+    rows_found = [
+        _found_row(ward.sheets.get(file), texts.get(file), at, tuple(findings), set_aside)
+        for (file, at), findings in found.items()
+    ]
+    return sorted(
+        rows_found,
+        key=lambda row: (
+            not row.set_aside,
+            _GRAVITY.index(row.severity),
+            row.file,
+            row.line or 0,
+        ),
+    )
+
+
+def correct(
+    desk: Desk, correction: Correction, *, in_copy: bool
+) -> tuple[str, tuple[Finding, ...]]:
+    """Write the changed cells; the path written to, or '' with the findings against it.
+
+    Raises `Behind` where the row is not the one that was seen, `EditError` where it cannot be
+    written.
+    """
+    path, row = correction.path, correction.row
+    ward = desk.ward()
+    with logbook.locked(path):
+        text = logbook.text_of(path)
+        record = _seen_record(desk, ward, correction, text)
+        changes = _changes(record, correction.cells)
+        if not changes:
+            raise EditError("Nothing was changed in this row.")
+        edited = edits.with_cells(text, path, row, changes)
+        after = desk.ward_with(ward, path, edited)
+        against = _against(after, path, row, changes)
+        return ("", against) if against else (_save(desk, path, edited, in_copy=in_copy), ())
+
+
+def remove(desk: Desk, path: str, row: Row, seen: str, *, in_copy: bool) -> str:
+    """Take a repeated row out; the path written to."""
+    ward = desk.ward()
+    with logbook.locked(path):
+        text = logbook.text_of(path)
+        _seen_record(desk, ward, Correction(path, row, seen, {}), text)
+        return _save(desk, path, edits.without_row(text, path, row), in_copy=in_copy)
+
+
+def correct_line(
+    desk: Desk, path: str, line: int, seen: str, new: str, *, in_copy: bool
+) -> str:
+    """Write another line in the place of one; the path written to."""
+    with logbook.locked(path):
+        text = logbook.text_of(path)
+        lines = text.count("\n") + text.count("\r") + 1
+        if not 1 <= line <= lines or desk.key("line", edits.line_of(text, line)) != seen:
+            raise Behind(BEHIND)
+        return _save(desk, path, edits.with_line(text, path, line, new), in_copy=in_copy)
+
+
+def fingerprint(desk: Desk, record: Record) -> str:
+    """What tells a row from what it was."""
+    return desk.key("row", *(f"{name}={text}" for name, text in sorted(record.cells.items())))
+
+
+def _save(desk: Desk, path: str, edited: str, *, in_copy: bool) -> str:
+    if in_copy:
+        return desk.change_copy(path, lambda _: edited)
+    desk.change(path, lambda _: edited)
+    return path
+
+
+def _seen_record(desk: Desk, ward: Ward, correction: Correction, text: str) -> Record:
+    sheet = desk.ward_with(ward, correction.path, text).sheets[correction.path]
+    try:
+        record = correction.row.record(sheet)
+    except IndexError:
+        raise Behind(BEHIND) from None
+    if fingerprint(desk, record) != correction.seen:
+        raise Behind(BEHIND)
+    return record
+
+
+def _changes(record: Record, cells: Mapping[str, str]) -> dict[str, str]:
+    """The cells that are not as they were; a browser sends other line ends than a log has."""
+    typed = {name: "\n".join(cell.splitlines()) for name, cell in cells.items()}
+    return {
+        name: cell
+        for name, cell in typed.items()
+        if cell != "\n".join(record.cells.get(name, "").splitlines())
+    }
+
+
+def _against(
+    after: Ward, path: str, row: Row, changes: Mapping[str, str]
+) -> tuple[Finding, ...]:
+    """The errors that the changed cells of the row would still have."""
+    lines = _lines_of(row.record(after.sheets[path]))
+    return tuple(
+        each
+        for each in after.findings
+        if each.severity is Severity.ERROR
+        and each.place.file == path
+        and each.place.line in lines
+        and each.field in changes
+    )
+
+
+def _rows_by_line(sheet: Sheet) -> dict[int, list[Row]]:
+    """The rows that stand, or have a cell, on each line."""
+    by_line: dict[int, list[Row]] = {}
+    sections = list(Section) if sheet.columns is None else [Section.ENTRY]
+    for section in sections if sheet.usable else ():
+        for index, record in enumerate(edits.records_of(sheet, section)):
+            for line in _lines_of(record):
+                by_line.setdefault(line, []).append(Row(section, index))
+    return by_line
+
+
+def _lines_of(record: Record) -> set[int]:
+    return {record.line, *record.lines.values()}
+
+
+def _may_hold(row: Row, found: Finding) -> bool:
+    """Whether a row may hold what a finding is about; a field that nobody knows is in no row."""
+    if row.section in {Section.UNIT, Section.SHIFT}:
+        return any(field.name == found.field for field in fields_of(row.section))
+    return found.code != "unknown-field"
+
+
+def _text(path: str) -> str | None:
+    """The text of a log, None where there is none to be shown."""
+    try:
+        with logbook.locked(path, shared=True):
+            return logbook.text_of(path)
+    except EditError:
+        return None
+
+
+def _found_row(
+    sheet: Sheet | None,
+    text: str | None,
+    at: Row | int | None,
+    findings: tuple[Finding, ...],
+    set_aside: Mapping[str, SetAside],
+) -> FoundRow:
+    file, line = findings[0].place.file, findings[0].place.line
+    aside = any(str(each.place) in set_aside for each in findings)
+    if not isinstance(at, Row) or sheet is None:
+        return FoundRow(file, line, findings, aside, line_text=_line(text, line))
+    record = at.record(sheet)
+    place = sheet.row_place(record)
+    row = FoundRow(file, record.line, findings, str(place) in set_aside, at)
+    if record.broken:
+        return replace(row, line_text=_line(text, record.line))
+    cells = list(_cells(sheet, at, record, findings))
+    shown = tuple(each for each in cells if each.findings or each.text)
+    return replace(
+        row,
+        patient_id=record.cells.get("patient_id", "").strip() or None,
+        cells=shown,
+        more=tuple(each for each in cells if each not in shown),
+    )
+
+
+def _cells(
+    sheet: Sheet, row: Row, record: Record, findings: tuple[Finding, ...]
+) -> Iterator[Cell]:
+    """The cells that a row has, or has room for, those of its part of a log first."""
+    of_part = [field.name for field in fields_of(row.section)]
+    named = [each.field for each in findings if each.field]
+    doubled = [name for name in record.cells if ", column " in name]
+    for name in dict.fromkeys((*of_part, *named, *doubled)):
+        if sheet.columns is None and name not in of_part:
+            continue
+        if sheet.columns is None or name in sheet.columns or name in doubled:
+            about = tuple(each for each in findings if each.field == name)
+            yield Cell(name, record.cells.get(name, ""), about)
+
+
+def _line(text: str | None, line: int | None) -> str | None:
+    return None if text is None or line is None else edits.line_of(text, line)

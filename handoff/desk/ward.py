@@ -1,0 +1,183 @@
+"""The open logs, and what the stages say of them: kept until a file changes or a minute passes.
+
+Enters: paths of logs, and how the desk was started. Leaves: `Ward`s with hand-overs, findings,
+results and words. Computes nothing itself. The stages that measure and draw keep things that one
+thread may use at a time, so all of them run under one lock.
+"""
+
+import hashlib
+import hmac
+import secrets
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from functools import cached_property
+from pathlib import Path
+from threading import RLock
+
+from handoff.check import Options
+from handoff.compose import Results, Words
+from handoff.desk import logbook
+from handoff.findings import Finding, Place
+from handoff.limits import Limits
+from handoff.model import Handover, Patient
+from handoff.produce import Printing, results_of
+from handoff.read import SUFFIXES, Sheet, parse, read
+from handoff.reading import hand_over
+
+STAGES = RLock()
+MOST_REMEMBERED = 1000
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """How the desk was started: its folder, what its user says besides the logs, how it prints."""
+
+    folder: Path
+    limits: Limits
+    printing: Printing = field(default_factory=Printing)
+    unit: str | None = None
+    time_zone: str | None = None
+    shift: str | None = None
+    dates: str | None = None
+
+    def options(self, now: datetime) -> Options:
+        """What the checks are told."""
+        return Options(self.unit, self.time_zone, self.shift, self.dates, now)
+
+
+@dataclass(frozen=True)
+class Ward:
+    """What the open logs say, at one time. `sheets` are the logs as text, by path."""
+
+    setting: Setting
+    now: datetime
+    sheets: Mapping[str, Sheet]
+    handovers: tuple[Handover, ...]
+    findings: tuple[Finding, ...]
+
+    @cached_property
+    def results(self) -> tuple[Results, ...]:
+        """What is measured and judged, of each unit."""
+        with STAGES:
+            return tuple(results_of(each, self.setting.limits) for each in self.handovers)
+
+    @cached_property
+    def words(self) -> tuple[Words, ...]:
+        """The words of each unit's pages."""
+        printing = self.setting.printing
+        zones = (each.unit.time_zone for each in self.handovers)
+        return tuple(Words(zone, printing.language, printing.templates) for zone in zones)
+
+    def patients(self) -> Iterator[tuple[int, Patient]]:
+        """Every patient on a list, with the number of the unit, in bed order."""
+        for number, handover in enumerate(self.handovers):
+            for patient in handover.patients:
+                yield number, patient
+
+
+class Desk:
+    """Which logs are open, and what this run has written. One for all tabs."""
+
+    def __init__(self, setting: Setting, paths: Sequence[str]) -> None:
+        self.setting = setting
+        self.added: dict[str, Place] = {}  # the row of each form that was carried out
+        self._secret = secrets.token_bytes(32)
+        self._paths = tuple(paths)
+        self._sheets: dict[str, tuple[logbook.Stamp | None, Sheet]] = {}
+        self._ward: tuple[object, Ward] | None = None
+        self._backed_up: dict[str, logbook.Stamp | None] = {}
+
+    @property
+    def paths(self) -> tuple[str, ...]:
+        """The open logs."""
+        return self._paths
+
+    def key(self, kind: str, *parts: str) -> str:
+        """What stands for something in an address or a form: of this run only, and says nothing."""
+        said = "\0".join((kind, *parts)).encode()
+        return hmac.new(self._secret, said, hashlib.sha256).hexdigest()[:24]
+
+    def path_of(self, key: str) -> str | None:
+        """The log that a key stands for, open or in the folder."""
+        known = [*self.paths, *self.in_folder()]
+        return next((path for path in known if self.key("log", path) == key), None)
+
+    def in_folder(self) -> list[str]:
+        """The logs of the folder, newest first."""
+        try:
+            files = [each for each in self.setting.folder.iterdir() if each.is_file()]
+        except OSError:
+            return []
+        logs = [each for each in files if each.suffix.lower() in SUFFIXES]
+        shown = [each for each in logs if not each.name.startswith(".")]
+        return [str(each) for each in sorted(shown, key=lambda each: each.name, reverse=True)]
+
+    def open(self, paths: Iterable[str]) -> None:
+        """Open just these logs; one file under two names is opened once."""
+        distinct = {Path(path).resolve(): path for path in paths}
+        self._paths = tuple(distinct.values())
+
+    def ward(self) -> Ward:
+        """What the open logs say now. No lock of a log may be held: it is read under one."""
+        now = datetime.now(UTC).replace(second=0, microsecond=0)
+        stamped = {path: self._sheet(path) for path in self.paths}
+        state = now, tuple((path, found) for path, (found, _) in stamped.items())
+        with STAGES:
+            if self._ward is None or self._ward[0] != state:
+                sheets = {path: sheet for path, (_, sheet) in stamped.items()}
+                self._ward = state, self._gathered(sheets, now)
+            return self._ward[1]
+
+    def ward_with(self, ward: Ward, path: str, text: str) -> Ward:
+        """What the logs of a ward would say if one of them had this text."""
+        return self._gathered({**ward.sheets, path: parse(text, path)}, ward.now)
+
+    def add(self, path: str, edit: logbook.Edit) -> None:
+        """Add to a log, whose lock must be held."""
+        was_backed_up = self.is_backed_up(path)
+        logbook.add(path, edit)
+        if was_backed_up:
+            self._backed_up[path] = logbook.stamp(path)
+
+    def change(self, path: str, edit: logbook.Edit) -> None:
+        """Change a log in its place, after a backup of all that others wrote; its lock is held."""
+        if not self.is_backed_up(path):
+            logbook.back_up(path)
+        logbook.change(path, edit)
+        self._backed_up[path] = logbook.stamp(path)
+
+    def change_copy(self, path: str, edit: logbook.Edit) -> str:
+        """Change a copy of a log, which is opened in its place; its lock must be held."""
+        copy = str(logbook.changed_copy(path, edit, "corrected"))
+        self._backed_up[copy] = logbook.stamp(copy)
+        self.open(copy if each == path else each for each in self.paths)
+        return copy
+
+    def remember(self, form: str, place: Place) -> None:
+        """Keep where the row of a form stands, so that the form is carried out once."""
+        self.added[form] = place
+        while len(self.added) > MOST_REMEMBERED:
+            del self.added[next(iter(self.added))]
+
+    def is_backed_up(self, path: str) -> bool:
+        """Whether a change in place needs no backup: what is there is kept, or of this run."""
+        known = self._backed_up.get(path)
+        return known is not None and known == logbook.stamp(path)
+
+    def _sheet(self, path: str) -> tuple[logbook.Stamp | None, Sheet]:
+        """The log as text, with its stamp; not while something is being added to it."""
+        found = logbook.stamp(path)
+        known = self._sheets.get(path)
+        if known is None or found is None or known[0] != found:
+            with logbook.locked(path, shared=True):
+                known = self._sheets[path] = logbook.stamp(path), read(path)
+        return known
+
+    def _gathered(self, sheets: Mapping[str, Sheet], now: datetime) -> Ward:
+        handovers: tuple[Handover, ...] = ()
+        findings: list[Finding] = []
+        if sheets:
+            options = self.setting.options(now)
+            handovers, findings = hand_over(list(sheets.values()), options, None)
+        return Ward(self.setting, now, sheets, handovers, tuple(findings))
