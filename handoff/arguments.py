@@ -17,6 +17,9 @@ EXPLAINED = ("volume", "adherence", "trend", "goal", "reference", "bedside", "ca
 
 MOST_BLANK_PATIENTS, MOST_JOBS = 200, 256
 
+IDLE_MIN, MOST_IDLE_MIN = 720, 10_080  # one long shift, one week
+MOST_PORT = 65_535
+
 PROGRAM = """\
 Reads hand-kept shift logs of incentive spirometry, checks them line by line, and prints what one
 shift hands to the next: a page for each patient, a unit summary, and the numbers behind them.
@@ -66,6 +69,17 @@ example:
 What the options do not say of the unit and the shift is an example, which no log of a patient may
 keep. DIR must be new or empty: a log that was filled in is never replaced."""
 
+DESK_EXAMPLE = """\
+example:
+  handoff desk
+      opens the browser; the logs of this folder are there to choose from
+
+  handoff desk evening.yaml night.yaml --limits unit-limits.yaml
+      opens these two, with the unit's own limits
+
+Only this machine is served (127.0.0.1). The address holds a key: it opens the desk for one who has
+it, until Ctrl-C closes it. Needs the extra: pip install 'handoff[desk]'."""
+
 LIMITS_EXAMPLE = """\
 example:
   handoff limits --yaml > unit-limits.yaml
@@ -110,6 +124,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_check(commands)
     _add_explain(commands)
     _add_blank(commands)
+    _add_desk(commands)
     _add_limits(commands)
     return parser
 
@@ -215,6 +230,38 @@ def _add_blank(commands: Commands) -> None:
         help="blank.pdf has a page a patient, or one for the unit (default: patients)",
     )
     command.set_defaults(as_of=None)
+
+
+def _add_desk(commands: Commands) -> None:
+    command = _add_command(
+        commands, "desk", "all of this as pages in the browser of this machine", DESK_EXAMPLE
+    )
+    _add_reading_options(command, logs="*")
+    command.add_argument("--limits", metavar="FILE", help="the unit's own limits")
+    _add_printing_options(command)
+    command.add_argument(
+        "--folder",
+        metavar="DIR",
+        default=".",
+        help="where logs are chosen from, and new ones kept (default: this folder)",
+    )
+    command.add_argument(
+        "--port",
+        type=_whole_number(0, MOST_PORT),
+        default=0,
+        metavar="N",
+        help="default: any that is free",
+    )
+    command.add_argument(
+        "--idle",
+        type=_whole_number(0, MOST_IDLE_MIN),
+        default=IDLE_MIN,
+        metavar="MIN",
+        help=f"stop when nobody asked for so many minutes, 0: never (default: {IDLE_MIN})",
+    )
+    command.add_argument(
+        "--no-browser", dest="browser", action="store_false", help="only print the address"
+    )
 
 
 def _whole_number(low: int, high: int) -> Callable[[str], int]:

@@ -13,7 +13,10 @@ from collections.abc import Callable, Mapping, Sequence
 from contextlib import closing
 from dataclasses import asdict
 from datetime import UTC, datetime
+from functools import partial
+from importlib.util import find_spec
 from io import TextIOWrapper
+from pathlib import Path
 
 from handoff.arguments import EXPLAINED, bounds_of, parse
 from handoff.blank import Blank
@@ -255,6 +258,44 @@ def _next_of(handover: Handover, more: int) -> Blank:
     )
 
 
+def _desk(options: argparse.Namespace) -> int:
+    limits, findings = load_limits(options.limits)
+    if limits is None:
+        return _nothing_produced(findings)
+    folder = Path(options.folder)
+    if not folder.is_dir():
+        return _nothing_produced(findings, f"{folder} is no folder; give one with --folder")
+    if not all(map(find_spec, ("flask", "waitress"))):
+        needs = "the desk needs two more packages; install them with: pip install 'handoff[desk]'"
+        return _nothing_produced(findings, needs)
+    from handoff.compose import WordingError
+    from handoff.desk.serve import ServeError, Serving, serve
+    from handoff.desk.ward import Setting
+    from handoff.paper import FontError, use_font
+    from handoff.produce import Printing
+
+    printing = Printing(
+        paper=options.paper,
+        language=options.language,
+        templates=options.templates,
+        font=options.font,
+    )
+    setting = Setting(
+        folder, limits, printing, options.unit, options.time_zone, options.shift, options.dates
+    )
+    serving = Serving(options.port, options.idle, options.browser, options.debug)
+    _print_findings(findings)
+    try:
+        if options.font:
+            use_font(options.font)
+        serve(setting, options.logs, serving, partial(print, flush=True))
+    except WordingError as error:
+        return _nothing_produced([error.finding])
+    except (FontError, ServeError) as error:
+        return _nothing_produced([], str(error))
+    return _exit_code(findings)
+
+
 def _limits(options: argparse.Namespace) -> int:
     limits, findings = load_limits(options.limits)
     if limits is None:
@@ -315,5 +356,6 @@ COMMANDS: Mapping[str, Callable[[argparse.Namespace], int]] = {
     "check": _check,
     "explain": _explain,
     "blank": _blank,
+    "desk": _desk,
     "limits": _limits,
 }

@@ -134,7 +134,7 @@ def spans(text: str) -> dict[NodePath, Span]:
 def _layout(node: yaml.Node) -> Layout:
     if isinstance(node, yaml.ScalarNode):
         return Layout.SCALAR
-    return Layout.FLOW if node.flow_style else Layout.BLOCK
+    return Layout.FLOW if cast("yaml.CollectionNode", node).flow_style else Layout.BLOCK
 
 
 class _Refused(Exception):  # noqa: N818 - it is a decision, not an error of the program

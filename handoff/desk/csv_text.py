@@ -14,7 +14,9 @@ from handoff.read import find_header
 from handoff.read.from_csv import Header
 from handoff.spreadsheet import harmless
 
-_NUMBERED = re.compile(r"column (\d+)$")  # how the reader names a column that has no name of its own
+_NUMBERED = re.compile(
+    r"column (\d+)$"
+)  # how the reader names a column that has no name of its own
 
 
 def columns(text: str) -> tuple[str, ...]:

@@ -59,7 +59,8 @@ def fields_written(text: str, sheet: Sheet) -> tuple[str, ...]:
 def with_entry(text: str, file: str, cells: Mapping[str, str]) -> str:
     """The text with one more entry at its end."""
     before = _usable(text, file)
-    edited = (csv_text if _is_csv(before) else yaml_text).appended(text, cells)
+    append = csv_text.appended if _is_csv(before) else yaml_text.appended
+    edited = append(text, cells)
     after = parse(edited, file)
     *others, added = after.entries or (Record(0, {}),)
     said = {name: added.cells[name] for name in ENTRY_NAMES if name in added.cells}

@@ -83,7 +83,7 @@ def add(path: str, edit: Edit) -> None:
 
 
 def change(path: str, edit: Edit) -> None:
-    """Put the edited text in the place of the log, which keeps its rights; its lock must be held."""
+    """Put the edited text in the log's place, with the log's rights; its lock must be held."""
     _, text, encoding = _decoded(path)
     edited = _encoded(edit(text), encoding)
     target = Path(path).resolve()
@@ -100,7 +100,7 @@ def change(path: str, edit: Edit) -> None:
 
 
 def back_up(path: str) -> Path:
-    """A copy of the log as it is, beside it, under a name that no log has; its lock must be held."""
+    """A copy of the log as it is, beside it, named as no log is; its lock must be held."""
     moment = datetime.now(UTC).strftime("%Y%m%dT%H%M%SZ")
     target = Path(path).resolve()
     return new_file(target.parent, f"{target.name}.{moment}.backup", _read(path))

@@ -128,9 +128,7 @@ def remove(desk: Desk, path: str, row: Row, seen: str, *, in_copy: bool) -> str:
         return _save(desk, path, edits.without_row(text, path, row), in_copy=in_copy)
 
 
-def correct_line(
-    desk: Desk, path: str, line: int, seen: str, new: str, *, in_copy: bool
-) -> str:
+def correct_line(desk: Desk, path: str, line: int, seen: str, new: str, *, in_copy: bool) -> str:
     """Write another line in the place of one; the path written to."""
     with logbook.locked(path):
         text = logbook.text_of(path)
@@ -173,9 +171,7 @@ def _changes(record: Record, cells: Mapping[str, str]) -> dict[str, str]:
     }
 
 
-def _against(
-    after: Ward, path: str, row: Row, changes: Mapping[str, str]
-) -> tuple[Finding, ...]:
+def _against(after: Ward, path: str, row: Row, changes: Mapping[str, str]) -> tuple[Finding, ...]:
     """The errors that the changed cells of the row would still have."""
     lines = _lines_of(row.record(after.sheets[path]))
     return tuple(
@@ -245,9 +241,7 @@ def _found_row(
     )
 
 
-def _cells(
-    sheet: Sheet, row: Row, record: Record, findings: tuple[Finding, ...]
-) -> Iterator[Cell]:
+def _cells(sheet: Sheet, row: Row, record: Record, findings: tuple[Finding, ...]) -> Iterator[Cell]:
     """The cells that a row has, or has room for, those of its part of a log first."""
     of_part = [field.name for field in fields_of(row.section)]
     named = [each.field for each in findings if each.field]

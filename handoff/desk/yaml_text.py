@@ -1,4 +1,4 @@
-"""The text of a YAML log with one entry or one cell changed; all other characters stay as they were.
+"""The text of a YAML log with one entry or cell changed; all other characters stay as they were.
 
 Enters: the text, and cells as they are typed. Leaves: the new text. Raises `EditError` where the
 log is laid out so that there is no place for it. Whether the result is right is for `edits` to

@@ -1,0 +1,138 @@
+"""The desk as a web application: its pages, its gate, and its words where something goes wrong.
+
+Enters: a `Desk` and a `Gate`. Leaves: a Flask application. The templates are strict about missing
+names; every error is a sentence with what to do.
+"""
+
+import sys
+import time
+from collections.abc import Mapping
+from importlib.resources import files
+
+from flask import Flask, Response, redirect, render_template, request, send_from_directory, url_for
+from jinja2 import StrictUndefined
+from werkzeug.exceptions import HTTPException, NotFound
+from werkzeug.wrappers import Response as Answer
+
+from handoff.compose import WordingError
+from handoff.desk import here, pages_entry, pages_logs, pages_mend, pages_print, pages_ward
+from handoff.desk.failures import EditError
+from handoff.desk.safety import FORM_KEY, Gate, guard
+from handoff.desk.ward import Desk
+from handoff.findings import text
+from handoff.languages import shipped_templates
+
+FONTS = {"regular": "SourceSansPro-Regular.ttf", "semibold": "SourceSansPro-Semibold.ttf"}
+FONT_AGE_S = 86_400
+
+SENTENCES: Mapping[int, str] = {
+    401: "This browser was not let in. Open the address that was printed when the desk was "
+    "started, or start it again.",
+    403: "This did not come from a page of this desk, or from one of an earlier run. Nothing was "
+    "written. Go back to the ward and do it again from there.",
+    404: "There is no such page. It may be of an earlier run of the desk, or of a log that was "
+    "closed. Go back to the ward.",
+    405: "A page cannot be asked for in this way. Go back to the ward.",
+    413: "That is more than the desk takes at once. Check that the files are logs, and give fewer "
+    "of them.",
+    421: "The desk answers only under the address that was printed when it was started.",
+    500: "This is a fault of the program. What is in the logs is safe. Go back to the ward and try "
+    "again; if it happens again, start the desk with --debug and report what it prints, without "
+    "patients' data.",
+}
+
+
+class Pages(Flask):
+    """Flask with strict templates that says nothing of a patient when it fails."""
+
+    jinja_options = {"undefined": StrictUndefined, "trim_blocks": True, "lstrip_blocks": True}  # noqa: RUF012
+
+    def log_exception(self, exc_info: object) -> None:
+        """A fault in one line; with --debug in full."""
+        if self.debug:
+            super().log_exception(exc_info)  # type: ignore[arg-type]
+        else:
+            kind = sys.exc_info()[0]
+            name = kind.__name__ if kind else "unknown"
+            sys.stderr.write(f"handoff: a fault of the program ({name})\n")
+
+
+def make_app(desk: Desk, gate: Gate, *, debug: bool = False) -> Flask:
+    """The application of one run."""
+    folder = shipped_templates() / "desk"
+    app = Pages("handoff.desk", template_folder=str(folder), static_folder=str(folder / "static"))
+    app.debug = debug
+    app.extensions[here.DESK] = desk
+    app.extensions[here.LAST_ASKED] = [time.monotonic()]
+    app.extensions[here.NOTICES] = {}
+    guard(app, gate)
+    app.before_request(here.note_time)
+    app.context_processor(lambda: _shared(gate))
+    app.add_template_filter(_sentence, "sentence")
+    app.register_error_handler(HTTPException, _refused)
+    app.register_error_handler(EditError, _not_done)
+    app.register_error_handler(WordingError, _not_worded)
+    _add_openings(app, gate)
+    for pages in (pages_ward, pages_entry, pages_mend, pages_logs, pages_print):
+        app.register_blueprint(pages.BLUEPRINT)
+    return app
+
+
+def _add_openings(app: Flask, gate: Gate) -> None:
+    @app.get("/open")
+    def opening() -> Answer | tuple[str, int]:
+        if not gate.opens(request.args.get("key", "")):
+            return _page(401)
+        # A page, no redirection: a strict cookie is sent only where the desk itself asks.
+        response = Response(render_template("opening.html"))
+        gate.admit(response)
+        return response
+
+    @app.get("/fonts/<weight>.ttf")
+    def font(weight: str) -> Answer:
+        if weight not in FONTS:
+            raise NotFound
+        folder = str(files("font_source_sans_pro") / "files")
+        return send_from_directory(folder, FONTS[weight], max_age=FONT_AGE_S)
+
+    @app.get("/alive")
+    def alive() -> tuple[str, int]:
+        """What a form asks before it is sent."""
+        return "", 204
+
+    @app.get("/favicon.ico")
+    def icon() -> Answer:
+        return redirect(url_for("static", filename="icon.svg"))
+
+
+def _shared(gate: Gate) -> dict[str, object]:
+    """What every template may name."""
+    return {
+        "form_key_name": FORM_KEY,
+        "form_key": gate.form_key,
+        "notice": here.notice(),
+        "to_mend": here.rows_to_mend,
+    }
+
+
+def _sentence(words: str) -> str:
+    """The words with a capital at their start."""
+    return words[:1].upper() + words[1:]
+
+
+def _page(status: int, words: str = "") -> tuple[str, int]:
+    """A sentence on a page of its own, which asks nothing of the logs."""
+    said = words or SENTENCES.get(status, SENTENCES[500])
+    return render_template("refused.html", said=said, admitted=status not in {401, 421}), status
+
+
+def _refused(error: HTTPException) -> tuple[str, int]:
+    return _page(error.code or 500)
+
+
+def _not_done(error: EditError) -> tuple[str, int]:
+    return _page(409, str(error))
+
+
+def _not_worded(error: WordingError) -> tuple[str, int]:
+    return _page(500, text(error.finding))

@@ -1,0 +1,82 @@
+"""A chart's `Drawing` -> SVG, mark for mark: the same vectors that the sheet prints.
+
+Enters: a `Drawing`, and what it shows in words. Leaves: SVG without style of its own, which a
+strict content-security policy takes. Decides nothing.
+"""
+
+from collections.abc import Iterable
+from itertools import count
+
+from markupsafe import Markup
+
+from handoff.page import Drawing, Path, Text
+
+_ANCHORS = {0: "start", 0.5: "middle", 1: "end"}
+_CLIPS = count(1)
+
+
+def svg(drawing: Drawing, words: str) -> Markup:
+    """The drawing as an image that is read out as `words`; '' is a mere ornament."""
+    head = Markup('<svg class="drawing" viewBox="0 0 {} {}" {}>').format(
+        _shown(drawing.width),
+        _shown(drawing.height),
+        Markup('role="img" aria-label="{}"').format(words)
+        if words
+        else Markup('aria-hidden="true"'),
+    )
+    marks = Markup().join(_mark(path) for path in drawing.paths)
+    upright = Markup('<g transform="matrix(1 0 0 -1 0 {})">{}</g>').format(
+        _shown(drawing.height), marks
+    )
+    said = Markup().join(_text(text, drawing.height) for text in drawing.texts)
+    return head + upright + said + Markup("</svg>")
+
+
+def _mark(path: Path) -> Markup:
+    steps = " ".join(
+        name + " ".join(_shown(number) for number in numbers) for name, *numbers in path.commands
+    )
+    attributes = {
+        "d": steps,
+        "fill": _colour(path.fill),
+        "stroke": _colour(path.stroke),
+        "stroke-width": _shown(path.width),
+    }
+    if path.dash:
+        attributes["stroke-dasharray"] = " ".join(map(_shown, path.dash))
+    if not path.clip:
+        return _tag("path", attributes)
+    name = f"clip-{next(_CLIPS)}"
+    x, y, width, height = map(_shown, path.clip)
+    window = _tag("rect", {"x": x, "y": y, "width": width, "height": height})
+    return Markup('<clipPath id="{}">{}</clipPath>').format(name, window) + _tag(
+        "path", {**attributes, "clip-path": f"url(#{name})"}
+    )
+
+
+def _text(text: Text, height: float) -> Markup:
+    attributes = {
+        "x": _shown(text.x),
+        "y": _shown(height - text.y),
+        "font-size": _shown(text.size),
+        "text-anchor": _ANCHORS[text.align],
+    }
+    if text.bold:
+        attributes["font-weight"] = "600"
+    return Markup("<text{}>{}</text>").format(_written(attributes.items()), text.text)
+
+
+def _tag(name: str, attributes: dict[str, str]) -> Markup:
+    return Markup("<{}{}/>").format(name, _written(attributes.items()))
+
+
+def _written(attributes: Iterable[tuple[str, str]]) -> Markup:
+    return Markup().join(Markup(' {}="{}"').format(name, value) for name, value in attributes)
+
+
+def _colour(rgb: tuple[float, float, float] | None) -> str:
+    return "none" if rgb is None else "#" + "".join(f"{round(part * 255):02x}" for part in rgb)
+
+
+def _shown(number: float) -> str:
+    return f"{number:.2f}".rstrip("0").rstrip(".")

@@ -1,0 +1,80 @@
+"""What belongs to the request at hand: its desk, its form, and what is said after a redirection.
+
+Enters: nothing. Leaves: the desk; notices by opaque key, so that no address says what was done.
+"""
+
+import secrets
+import time
+from typing import cast
+
+from flask import abort, current_app, redirect, request, url_for
+from werkzeug.wrappers import Response
+
+from handoff.desk.ward import Desk, Ward
+from handoff.findings import Severity
+from handoff.model import Patient
+
+DESK, LAST_ASKED, NOTICES = "handoff-desk", "handoff-last-asked", "handoff-notices"
+MOST_NOTICES = 200
+
+
+def desk() -> Desk:
+    """The desk of this run."""
+    return cast("Desk", current_app.extensions[DESK])
+
+
+def note_time() -> None:
+    """Somebody is at the desk."""
+    current_app.extensions[LAST_ASKED][0] = time.monotonic()
+
+
+def form(name: str) -> str:
+    """What was typed into a field of the form, on ends trimmed; '' where it has no such field."""
+    return request.form.get(name, "").strip()
+
+
+def new_form() -> str:
+    """What tells one form from another, so that each is carried out once."""
+    return secrets.token_urlsafe(16)
+
+
+def go_to(endpoint: str, said: str = "", anchor: str | None = None) -> Response:
+    """To another page, which says what was done."""
+    notices = current_app.extensions[NOTICES]
+    key = secrets.token_urlsafe(8) if said else None
+    if key:
+        notices[key] = said
+        while len(notices) > MOST_NOTICES:
+            del notices[next(iter(notices))]
+    return redirect(url_for(endpoint, _anchor=anchor, said=key), 303)
+
+
+def notice() -> str:
+    """What this page has to say about what was done before."""
+    return cast("str", current_app.extensions[NOTICES].get(request.args.get("said", ""), ""))
+
+
+def patient_key(unit: str, patient_id: str) -> str:
+    """What stands for a patient in an address."""
+    return desk().key("patient", unit, patient_id)
+
+
+def patient_of(ward: Ward, key: str) -> tuple[int, Patient]:
+    """The number of the unit, and the patient whom a key stands for; else there is no such page."""
+    for number, patient in ward.patients():
+        if patient_key(ward.handovers[number].unit.name, patient.id) == key:
+            return number, patient
+    return abort(404)
+
+
+def log_of(key: str) -> str:
+    """The open log that a key stands for; else there is no such page."""
+    path = desk().path_of(key)
+    if path is None or path not in desk().paths:
+        abort(404)
+    return path
+
+
+def rows_to_mend() -> int:
+    """How many findings cost a cell or a row."""
+    return sum(each.severity is Severity.ERROR for each in desk().ward().findings)

@@ -1,0 +1,152 @@
+"""The logs: which are open, files dropped into the folder, and a new log for the next shift.
+
+Enters: a choice, files, or the times of a shift. Leaves: open logs.
+"""
+
+from dataclasses import replace
+from pathlib import Path, PurePath
+
+from flask import Blueprint, render_template, request
+from werkzeug.datastructures import FileStorage
+from werkzeug.wrappers import Response
+
+from handoff.desk import here, logbook
+from handoff.desk.failures import EditError
+from handoff.desk.starting import Asked, next_times, start_log
+from handoff.desk.ward import Ward
+from handoff.file_names import distinct_names
+from handoff.findings import Finding
+from handoff.model import Handover
+from handoff.read import SIZE_LIMIT_BYTES, SUFFIXES
+
+BLUEPRINT = Blueprint("logs", __name__)
+
+
+@BLUEPRINT.get("/logs")
+def logs() -> str:
+    """The logs of the folder, with those that are open ticked."""
+    desk = here.desk()
+    known = dict.fromkeys((*desk.paths, *desk.in_folder()))
+    distinct = {Path(path).resolve(): path for path in reversed(known)}
+    listed = [path for path in known if path in distinct.values()]
+    return render_template(
+        "logs.html",
+        logs=[(desk.key("log", path), path, path in desk.paths) for path in listed],
+        folder=str(desk.setting.folder.resolve()),
+        suffixes=sorted(SUFFIXES),
+    )
+
+
+@BLUEPRINT.post("/logs/open")
+def choose() -> Response:
+    """Open the logs that are ticked, and no others."""
+    desk = here.desk()
+    found = [desk.path_of(key) for key in request.form.getlist("log")]
+    desk.open(path for path in found if path)
+    if not desk.paths:
+        return here.go_to("logs.logs", "No log is open. Tick at least one.")
+    return here.go_to("ward.ward")
+
+
+@BLUEPRINT.post("/logs/files")
+def take_in() -> Response:
+    """Keep the dropped files as new logs of the folder, and open them too."""
+    desk = here.desk()
+    given = [each for each in request.files.getlist("files") if each.filename]
+    if not given:
+        raise EditError("No file was chosen. Choose one or drop it on the field.")
+    paths = [_kept(desk.setting.folder, each) for each in given]
+    desk.open([*desk.paths, *paths])
+    return here.go_to("ward.ward", f"Opened {', '.join(PurePath(path).name for path in paths)}.")
+
+
+@BLUEPRINT.get("/logs/new")
+def new() -> str:
+    """The form of a new log."""
+    return _new_page(_before(here.desk().ward(), request.args.get("unit", "")))
+
+
+@BLUEPRINT.post("/logs/new")
+def start() -> Response | tuple[str, int]:
+    """Make the new log."""
+    desk = here.desk()
+    ward = desk.ward()
+    before = _before(ward, here.form("unit_key"))
+    asked = _asked(before)
+    path, findings = start_log(desk, asked, before)
+    if not path:
+        return _new_page(before, asked, findings), 422
+    return here.go_to(
+        "ward.ward", f"Started {PurePath(path).name}. It is the log that is open now."
+    )
+
+
+def _asked(before: Handover | None) -> Asked:
+    kept = request.form.getlist("keep")
+    unit = before.unit.name if before else here.form("unit")
+    patients = before.patients if before else ()
+    return Asked(
+        unit=unit,
+        time_zone=before.unit.time_zone.key if before else here.form("time_zone"),
+        start=here.form("start"),
+        end=here.form("end"),
+        name=here.form("name"),
+        outgoing=here.form("outgoing"),
+        incoming=here.form("incoming"),
+        keep=frozenset(each.id for each in patients if here.patient_key(unit, each.id) in kept),
+    )
+
+
+def _before(ward: Ward, key: str) -> Handover | None:
+    """The hand-over of the unit that a key stands for; without one the first."""
+    desk = here.desk()
+    named = {desk.key("unit", each.unit.name): each for each in ward.handovers}
+    return named.get(key) or next(iter(ward.handovers), None)
+
+
+def _new_page(
+    before: Handover | None, asked: Asked | None = None, findings: tuple[Finding, ...] = ()
+) -> str:
+    desk = here.desk()
+    if asked is None:
+        asked = Asked("", "", "", "")
+        if before:
+            outgoing = before.shift.incoming or ""
+            everybody = frozenset(each.id for each in before.patients)
+            times = next_times(before.shift, before)
+            asked = replace(asked, **times, outgoing=outgoing, keep=everybody)
+    patients = before.patients if before else ()
+    unit = before.unit.name if before else ""
+    others = [
+        (desk.key("unit", each.unit.name), each.unit.name)
+        for each in desk.ward().handovers
+        if each is not before
+    ]
+    return render_template(
+        "new_log.html",
+        before=before,
+        unit_key=desk.key("unit", unit),
+        others=others,
+        patients=[(here.patient_key(unit, each.id), each) for each in patients],
+        asked=asked,
+        findings=findings,
+    )
+
+
+def _kept(folder: Path, given: FileStorage) -> str:
+    """The path of a dropped file in the folder: of the one that is there, where it is the same."""
+    name = PurePath((given.filename or "").replace("\\", "/"))
+    if name.suffix.lower() not in SUFFIXES:
+        raise EditError(
+            f"{name.name} is not a log: its name ends in none of {', '.join(sorted(SUFFIXES))}. "
+            "In a spreadsheet, save it as CSV, and drop the CSV file."
+        )
+    content = given.stream.read(SIZE_LIMIT_BYTES + 1)
+    if len(content) > SIZE_LIMIT_BYTES:
+        raise EditError(f"{name.name} is larger than any log of one shift. Check the file.")
+    (stem,) = distinct_names("", [name.stem])
+    safe = f"{stem}{name.suffix.lower()}"
+    there = folder / safe
+    if there.is_file() and there.read_bytes() == content:
+        return str(there)
+    return str(logbook.new_file(folder, safe, content))

@@ -1,0 +1,155 @@
+"""Put right: each finding beside its row, its cells to be corrected in place.
+
+Enters: corrections as they are typed. Leaves: the log, or a copy of it, with the cells corrected.
+"""
+
+from collections.abc import Mapping
+
+from flask import Blueprint, abort, render_template, request
+from werkzeug.wrappers import Response
+
+from handoff.desk import here
+from handoff.desk.edits import Row
+from handoff.desk.failures import EditError
+from handoff.desk.mending import (
+    Correction,
+    FoundRow,
+    correct,
+    correct_line,
+    fingerprint,
+    found_rows,
+    remove,
+)
+from handoff.desk.ward import Ward
+from handoff.fields import FIELDS, Section
+from handoff.findings import Finding, Severity
+from handoff.model import Counts
+
+BLUEPRINT = Blueprint("mend", __name__)
+CELL = "cell-"
+
+
+@BLUEPRINT.get("/put-right")
+def rows() -> str:
+    """Everything that was found in the open logs."""
+    return _page()
+
+
+@BLUEPRINT.post("/put-right/row")
+def row() -> Response | tuple[str, int]:
+    """Correct the cells of a row."""
+    path, at = here.log_of(here.form("log")), _row()
+    cells = {
+        name.removeprefix(CELL): text
+        for name, text in request.form.items()
+        if name.startswith(CELL)
+    }
+    correction = Correction(path, at, here.form("seen"), cells)
+    try:
+        written, against = correct(here.desk(), correction, in_copy=_in_copy())
+    except EditError as error:
+        return _page(correction, problem=str(error)), 409
+    if against:
+        return _page(correction, against), 422
+    return _written(written)
+
+
+@BLUEPRINT.post("/put-right/remove")
+def take_out() -> Response | tuple[str, int]:
+    """Take a repeated row out."""
+    path = here.log_of(here.form("log"))
+    try:
+        written = remove(here.desk(), path, _row(), here.form("seen"), in_copy=_in_copy())
+    except EditError as error:
+        return _page(problem=str(error)), 409
+    return _written(written)
+
+
+@BLUEPRINT.post("/put-right/line")
+def line() -> Response | tuple[str, int]:
+    """Correct a line whose cells cannot be told apart."""
+    path = here.log_of(here.form("log"))
+    new = request.form.get("line", "").rstrip("\r\n")
+    try:
+        written = correct_line(
+            here.desk(), path, _number("number"), here.form("seen"), new, in_copy=_in_copy()
+        )
+    except EditError as error:
+        return _page(problem=str(error)), 409
+    return _written(written)
+
+
+def _page(
+    tried: Correction | None = None, against: tuple[Finding, ...] = (), problem: str = ""
+) -> str:
+    desk = here.desk()
+    seen = desk.ward()
+    found = found_rows(seen)
+    return render_template(
+        "put_right.html",
+        rows=[each for each in found if each.severity is not Severity.NOTE],
+        notes=[each for each in found if each.severity is Severity.NOTE],
+        counts=sum((each.counts for each in seen.handovers), Counts(0, 0, 0)),
+        usable=bool(seen.handovers),
+        log_keys={path: desk.key("log", path) for path in desk.paths},
+        backed_up={path: desk.is_backed_up(path) for path in desk.paths},
+        seen=lambda row: _seen(seen, row),
+        who=lambda row: _who(seen, row),
+        labels=_labels(seen),
+        long_fields=LONG,
+        tried=tried,
+        against=against,
+        problem=problem,
+    )
+
+
+LONG = frozenset({"note", "reason"})
+
+
+def _seen(ward: Ward, row: FoundRow) -> str:
+    """The fingerprint of a row or a line as this page shows it."""
+    desk = here.desk()
+    if row.line_text is not None:
+        return desk.key("line", row.line_text)
+    sheet = ward.sheets[row.file]
+    return fingerprint(desk, row.row.record(sheet)) if row.row else ""
+
+
+def _who(ward: Ward, row: FoundRow) -> str:
+    """Bed and name of the patient whom a row is of, where the logs know one."""
+    known = (each for _, each in ward.patients() if each.id == row.patient_id)
+    patient = next(known, None)
+    return f"bed {patient.bed}, {patient.name}" if patient else ""
+
+
+def _labels(ward: Ward) -> Mapping[str, str]:
+    """The names of all fields, as the pages to write on by hand have them."""
+    words = ward.words[0] if ward.words else None
+    labels = {field.name: field.name.replace("_", " ") for field in FIELDS}
+    for name in labels if words else ():
+        for part in ("column", "label"):
+            if words and words.has(f"blank.{part}.{name}"):
+                labels[name] = words.say(f"blank.{part}.{name}")
+    return labels
+
+
+def _row() -> Row:
+    section = here.form("section")
+    if section not in set(Section):
+        abort(404)
+    return Row(Section(section), _number("index"))
+
+
+def _number(name: str) -> int:
+    number = here.form(name)
+    if not number.isdecimal():
+        abort(404)
+    return int(number)
+
+
+def _in_copy() -> bool:
+    return here.form("save") == "copy"
+
+
+def _written(path: str) -> Response:
+    return here.go_to("mend.rows", f"Written to {path}, and checked again.", anchor="found")

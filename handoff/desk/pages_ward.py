@@ -1,0 +1,139 @@
+"""The ward at a glance, and a patient: the words and marks of the sheets, as pages.
+
+Enters: the open logs. Leaves: pages made of the very `UnitPage` and `PatientPage` that are printed.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from flask import Blueprint, redirect, render_template, url_for
+from markupsafe import Markup
+from werkzeug.wrappers import Response
+
+from handoff.chart import draw_spark, draw_volume
+from handoff.compose import Results, Words, compose_patient, compose_unit
+from handoff.desk import here
+from handoff.desk.drawing import svg
+from handoff.desk.ward import STAGES, Ward
+from handoff.explain import PARTS, Subject
+from handoff.explain.text import lines_of
+from handoff.measures import SlotState
+from handoff.model import Patient
+from handoff.page import PatientPage, UnitPage, UnitRow
+
+BLUEPRINT = Blueprint("ward", __name__)
+CHART_PT = (620.0, 230.0)
+SPARK_PT = (90.0, 26.0)
+
+# Which part of an explanation is behind each number of a sheet, by the number's words.
+BEHIND: Mapping[str, str] = {
+    "best": "volume",
+    "previous": "volume",
+    "stay": "volume",
+    "goal": "goal",
+    "trend": "trend",
+    "breaths": "adherence",
+    "adherence": "adherence",
+    "hold": "bedside",
+    "pain": "bedside",
+    "spo2": "bedside",
+    "readings": "volume",
+    "reference": "reference",
+}
+PART_TITLES = {
+    "volume": "Volume: best, day before, stay",
+    "adherence": "Breaths and adherence",
+    "trend": "Trend",
+    "goal": "Goal",
+    "reference": "Reference",
+    "bedside": "Hold, pain, SpO2",
+    "cautions": "Cautions: every rule, met or not",
+}
+SLOT_WORDS = {
+    SlotState.NOT_DUE: "nothing due",
+    SlotState.MET: "met",
+    SlotState.PART: "in part",
+    SlotState.NONE: "none done",
+    SlotState.UNCHARTED: "not charted",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class ShownUnit:
+    """One unit's page, with a key and a trend line for each of its rows."""
+
+    page: UnitPage
+    rows: tuple[tuple[UnitRow, str, Markup], ...]
+    without_order: tuple[tuple[Patient, str], ...]
+
+
+@BLUEPRINT.get("/")
+def ward() -> str | Response:
+    """The unit summary as a page."""
+    desk = here.desk()
+    if not desk.paths:
+        return redirect(url_for("logs.logs"))
+    seen = desk.ward()
+    units = [_shown_unit(*each) for each in zip(seen.results, seen.words, strict=True)]
+    return render_template("ward.html", units=units, paths=desk.paths)
+
+
+@BLUEPRINT.get("/patients/<key>")
+def patient(key: str) -> str:
+    """A patient's sheet as a page."""
+    seen = here.desk().ward()
+    number, who = here.patient_of(seen, key)
+    results, words = seen.results[number], seen.words[number]
+    if who.id not in results.measures:
+        return render_template("no_order.html", patient=who, key=key)
+    page = _patient_page(results, who, words)
+    return render_template(
+        "patient.html",
+        key=key,
+        page=page,
+        chart=_chart(page),
+        behind=_behind(words),
+        parts=_explained(seen, number, who),
+        slot_words=SLOT_WORDS,
+    )
+
+
+def _shown_unit(results: Results, words: Words) -> ShownUnit:
+    with STAGES:
+        page = compose_unit(results, words)
+    unit = results.handover.unit.name
+    rows = tuple(
+        (row, here.patient_key(unit, row.id), svg(draw_spark(row.spark, *SPARK_PT), ""))
+        for row in page.rows
+    )
+    listed = (each for each in results.handover.patients if each.order is None)
+    return ShownUnit(page, rows, tuple((each, here.patient_key(unit, each.id)) for each in listed))
+
+
+def _patient_page(results: Results, who: Patient, words: Words) -> PatientPage:
+    sheet = list(results.measures).index(who.id) + 1, len(results.measures)
+    with STAGES:
+        return compose_patient(results, who, words, sheet)
+
+
+def _chart(page: PatientPage) -> Markup:
+    """The chart; what it shows is read out as its title, and stands in the numbers beside it."""
+    with STAGES:
+        return svg(draw_volume(page.chart, *CHART_PT), f"{page.chart_title}. {page.chart_key}")
+
+
+def _behind(words: Words) -> dict[str, str]:
+    """The part of the explanation behind each number, by the number's label."""
+    return {words.say(f"numbers.{name}.label"): part for name, part in BEHIND.items()}
+
+
+def _explained(seen: Ward, number: int, who: Patient) -> list[tuple[str, str, str]]:
+    """(part, title, text) of everything that `handoff explain` says of a patient."""
+    results = seen.results[number]
+    measures, verdicts = results.measures[who.id], results.verdicts[who.id]
+    subject = Subject(results.handover, measures, verdicts, results.limits)
+    with STAGES:
+        return [
+            (part, PART_TITLES[part], "\n".join(lines_of(part, explained(subject))))
+            for part, explained in PARTS.items()
+        ]

@@ -1,0 +1,119 @@
+"""Who may ask the desk, and what every answer says to the browser.
+
+Enters: requests. Leaves: a refusal, or nothing; headers. The desk listens on this machine alone,
+yet any page that its browser shows could send it requests, and so could other programs: therefore
+the host must be the desk's own (no other name that leads here), a request may come from no other
+site, each one carries a cookie that only the opening address gives, and each form a key besides.
+"""
+
+import hmac
+import secrets
+from dataclasses import dataclass, field
+
+from flask import Flask, Request, Response, abort, request
+
+from handoff.read import SIZE_LIMIT_BYTES
+
+LOOPBACK = "127.0.0.1"
+MOST_FILES_BYTES = 2 * SIZE_LIMIT_BYTES  # of one request: several logs may be dropped at once
+FORM_KEY = "form_key"
+OPEN_TO_ALL = frozenset({"static", "font", "opening"})
+FROM_HERE = frozenset({"same-origin", "none"})
+
+POLICY = (
+    "default-src 'none'; style-src 'self'; script-src 'self'; font-src 'self'; img-src 'self'; "
+    "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
+# A browser shows a PDF in a page of its own making, with an object and style of its own.
+PDF_POLICY = (
+    "default-src 'none'; object-src 'self'; style-src 'unsafe-inline'; frame-ancestors 'none'"
+)
+
+HEADERS = {
+    "Content-Security-Policy": POLICY,
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
+    # Not `no-referrer`: a browser then hides the origin of a form too.
+    "Referrer-Policy": "same-origin",
+    "X-Content-Type-Options": "nosniff",
+    "X-Frame-Options": "DENY",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Gate:
+    """The keys of one run. The cookie is named by the port: cookies know no ports."""
+
+    port: int
+    opening_key: str = field(default_factory=lambda: secrets.token_urlsafe(32))
+    session: str = field(default_factory=lambda: secrets.token_urlsafe(32))
+    form_key: str = field(default_factory=lambda: secrets.token_urlsafe(32))
+
+    @property
+    def host(self) -> str:
+        """The only host that is answered."""
+        return f"{LOOPBACK}:{self.port}"
+
+    @property
+    def origin(self) -> str:
+        """Where forms may come from."""
+        return f"http://{self.host}"
+
+    @property
+    def address(self) -> str:
+        """The address that opens the desk."""
+        return f"{self.origin}/open?key={self.opening_key}"
+
+    @property
+    def cookie(self) -> str:
+        """The name of the cookie."""
+        return f"handoff-desk-{self.port}"
+
+    def opens(self, key: str) -> bool:
+        """Whether this is the key of the opening address."""
+        return _same(key, self.opening_key)
+
+    def admit(self, response: Response) -> None:
+        """Give the browser the cookie. Not `Secure`: a loopback address has no certificate."""
+        response.set_cookie(self.cookie, self.session, httponly=True, samesite="Strict", path="/")
+
+    def refusal(self, asked: Request) -> int | None:
+        """The status that refuses a request, None where it may be answered."""
+        if asked.headers.get("Host") != self.host:
+            return 421
+        if asked.endpoint in OPEN_TO_ALL and asked.method in {"GET", "HEAD"}:
+            return None
+        if asked.headers.get("Sec-Fetch-Site", "none") not in FROM_HERE:
+            return 403
+        if not _same(asked.cookies.get(self.cookie, ""), self.session):
+            return 401
+        return None if asked.method in {"GET", "HEAD"} else self._refusal_of_form(asked)
+
+    def _refusal_of_form(self, asked: Request) -> int | None:
+        is_own = asked.headers.get("Origin") == self.origin
+        # The form is read only when all else is right: reading it stores what is uploaded.
+        return None if is_own and _same(asked.form.get(FORM_KEY, ""), self.form_key) else 403
+
+
+def guard(app: Flask, gate: Gate) -> None:
+    """Put the gate before every page, and the headers on every answer."""
+    app.config["MAX_CONTENT_LENGTH"] = MOST_FILES_BYTES
+
+    @app.before_request
+    def refuse() -> None:
+        status = gate.refusal(request)
+        if status:
+            abort(status)
+
+    @app.after_request
+    def say(response: Response) -> Response:
+        for name, value in HEADERS.items():
+            response.headers.setdefault(name, value)
+        if request.endpoint not in {"static", "font"} or response.status_code >= 400:  # noqa: PLR2004
+            response.headers["Cache-Control"] = "no-store"
+        return response
+
+
+def _same(given: str, wanted: str) -> bool:
+    return hmac.compare_digest(given.encode(), wanted.encode())

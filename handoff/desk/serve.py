@@ -1,0 +1,103 @@
+"""The desk's server: on this machine alone, with one address, until Ctrl-C or nobody is there.
+
+Enters: how to start. Leaves: nothing but the address on standard output; it returns when it is
+stopped. Nothing of a patient is printed, whatever happens.
+"""
+
+import errno
+import logging
+import signal
+import socket
+import threading
+import time
+import webbrowser
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from types import FrameType
+
+from flask import Flask
+from waitress.server import BaseWSGIServer, MultiSocketServer, create_server
+
+from handoff.desk import here
+from handoff.desk.app import make_app
+from handoff.desk.safety import LOOPBACK, MOST_FILES_BYTES, Gate
+from handoff.desk.ward import Desk, Setting
+
+THREADS = 8
+LOOK_EVERY_S = 1.0
+FORM_ROOM_BYTES = 1 << 20  # what a request may be larger than its files
+
+
+class ServeError(Exception):
+    """The desk cannot be started; the message says why and what to do."""
+
+
+@dataclass(frozen=True, slots=True)
+class Serving:
+    """How to serve: `port` 0 takes any that is free; `idle_min` 0 never stops by itself."""
+
+    port: int = 0
+    idle_min: float = 0
+    browser: bool = True
+    debug: bool = False
+
+
+def serve(
+    setting: Setting, logs: Sequence[str], serving: Serving, say: Callable[[str], None]
+) -> None:
+    """Serve until the desk is stopped. Raises `ServeError` where the port is taken."""
+    listener = _listening(serving.port)
+    gate = Gate(listener.getsockname()[1])
+    app = make_app(Desk(setting, logs), gate, debug=serving.debug)
+    server = _server(app, listener)
+    say(f"The desk is open at {gate.address} (Ctrl-C closes it)")
+    signal.signal(signal.SIGTERM, _interrupt)
+    if serving.browser:
+        threading.Thread(target=webbrowser.open, args=(gate.address,), daemon=True).start()
+    if serving.idle_min:
+        idle = threading.Thread(target=_stop_when_idle, args=(app, serving.idle_min), daemon=True)
+        idle.start()
+    try:
+        server.run()
+    finally:
+        server.close()
+
+
+def _listening(port: int) -> socket.socket:
+    listener = socket.socket()
+    try:
+        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listener.bind((LOOPBACK, port))
+    except OSError as error:
+        listener.close()
+        raise ServeError(_no_port(port, error)) from error
+    return listener
+
+
+def _server(app: Flask, listener: socket.socket) -> BaseWSGIServer | MultiSocketServer:
+    logging.getLogger("waitress").setLevel(logging.CRITICAL)
+    return create_server(
+        app,
+        sockets=[listener],
+        threads=THREADS,
+        ident=None,
+        send_bytes=1,  # long work shows each step at once
+        max_request_body_size=MOST_FILES_BYTES + FORM_ROOM_BYTES,
+    )
+
+
+def _no_port(port: int, error: OSError) -> str:
+    if error.errno == errno.EADDRINUSE:
+        return f"port {port} is taken by another program; give another with --port, or leave it out"
+    return f"port {port} cannot be used ({error.strerror}); leave --port out"
+
+
+def _stop_when_idle(app: Flask, idle_min: float) -> None:
+    last_asked = app.extensions[here.LAST_ASKED]
+    while time.monotonic() - last_asked[0] < idle_min * 60:
+        time.sleep(LOOK_EVERY_S)
+    signal.raise_signal(signal.SIGINT)
+
+
+def _interrupt(_signal: int, _frame: FrameType | None) -> None:
+    raise KeyboardInterrupt

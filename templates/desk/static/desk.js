@@ -1,0 +1,60 @@
+// What makes the desk better where a browser runs scripts; every page works without.
+"use strict";
+
+// A form is sent once, and only while the desk is there to take it: what was typed is not lost.
+for (const form of document.querySelectorAll("form[data-guard]")) {
+  form.addEventListener("submit", async (event) => {
+    if (form.dataset.sure) return;
+    event.preventDefault();
+    if (form.dataset.asking) return;
+    form.dataset.asking = "yes";
+    const pressed = event.submitter;
+    try {
+      await fetch("/alive", { method: "HEAD", cache: "no-store" });
+      form.dataset.sure = "yes";
+      form.requestSubmit(pressed);
+    } catch {
+      delete form.dataset.asking;
+      tell(form);
+    }
+  });
+}
+
+// Where a page is shown again from memory, its forms may be sent again.
+window.addEventListener("pageshow", () => {
+  for (const form of document.querySelectorAll("form[data-guard]")) {
+    delete form.dataset.sure;
+    delete form.dataset.asking;
+  }
+});
+
+function tell(form) {
+  let said = form.querySelector("[data-gone]");
+  if (!said) {
+    said = document.createElement("p");
+    said.className = "problems";
+    said.dataset.gone = "";
+    said.setAttribute("role", "alert");
+    form.prepend(said);
+  }
+  said.textContent =
+    "The desk has stopped, and nothing was written. Start it again and copy what you typed: it is still here.";
+}
+
+// What is wrong comes first; then the keyboard stands where the next thing is typed.
+document.querySelector(".problems[tabindex]")?.focus();
+
+// A link to an explanation opens it.
+function open_explained() {
+  const part = document.getElementById(location.hash.slice(1));
+  if (part instanceof HTMLDetailsElement) part.open = true;
+}
+window.addEventListener("hashchange", open_explained);
+open_explained();
+
+// All sheets: the list of those that are made as a bar; the sheets themselves when they are ready.
+const printing = document.querySelector("[data-printing]");
+const ready = document.querySelector("[data-ready]");
+if (printing && ready && !performance.getEntriesByType("navigation").some((each) => each.type === "back_forward")) {
+  location.assign(ready.href);
+}
