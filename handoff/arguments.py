@@ -214,6 +214,7 @@ def _add_explain(commands: Commands) -> None:
 def _add_blank(commands: Commands) -> None:
     command = _add_command(commands, "blank", "make a log to fill in", BLANK_EXAMPLE)
     _add_reading_options(command, logs="*")
+    _add_bounds(command)
     _add_printing_options(command)
     command.add_argument("--out", metavar="DIR", required=True, help="folder for the files")
     command.add_argument(
@@ -290,6 +291,7 @@ def _add_limits(commands: Commands) -> None:
 
 def _add_log_options(command: argparse.ArgumentParser) -> None:
     _add_reading_options(command, logs="+")
+    _add_bounds(command)
     command.add_argument(
         "--as-of",
         metavar="TIME",
@@ -308,7 +310,6 @@ def _add_reading_options(command: argparse.ArgumentParser, logs: str) -> None:
     command.add_argument(
         "--dates", choices=("mdy", "dmy"), help="how to read dates such as 03/07/2026"
     )
-    _add_bounds(command)
 
 
 def _add_bounds(command: argparse.ArgumentParser) -> None:

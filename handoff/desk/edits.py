@@ -5,7 +5,7 @@ where any other record reads differently, or the changed one not as asked, `Edit
 """
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from handoff.desk import csv_text, yaml_text
@@ -64,7 +64,7 @@ def with_entry(text: str, file: str, cells: Mapping[str, str]) -> str:
     after = parse(edited, file)
     *others, added = after.entries or (Record(0, {}),)
     said = {name: added.cells[name] for name in ENTRY_NAMES if name in added.cells}
-    as_before = tuple(others) == before.entries and _around(after) == _around(before)
+    as_before = _plain(others) == _plain(before.entries) and _around(after) == _around(before)
     if not edited.startswith(text) or not as_before or said != dict(cells):
         raise EditError(NOT_EXACT)
     return edited
@@ -146,6 +146,14 @@ def _is_csv(sheet: Sheet) -> bool:
 
 def _around(sheet: Sheet) -> tuple[object, ...]:
     return sheet.unit, sheet.shift, sheet.patients, sheet.columns
+
+
+def _plain(records: Iterable[Record]) -> list[tuple[int, bool, dict[str, str]]]:
+    """Records as the checks see them: a text at the very end of a file may gain a line end."""
+    return [
+        (each.line, each.broken is None, {name: cell.strip() for name, cell in each.cells.items()})
+        for each in records
+    ]
 
 
 def _told(sheet: Sheet) -> list[Mapping[str, str]]:

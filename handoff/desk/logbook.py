@@ -17,9 +17,11 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TypeVar
 
+from handoff.bounds import USUAL
 from handoff.desk.failures import EditError
-from handoff.read import SIZE_LIMIT_BYTES, decode
+from handoff.read import decode
 
+MOST_BYTES = int(USUAL.size_mb * 2**20)
 OWNER_ONLY = stat.S_IRUSR | stat.S_IWUSR
 MOST_NAMES = 1000
 
@@ -138,7 +140,7 @@ def new_file(folder: Path, name: str, content: bytes) -> Path:
 
 def _read(path: str) -> bytes:
     content = _tried(lambda: Path(path).read_bytes())
-    if len(content) > SIZE_LIMIT_BYTES:
+    if len(content) > MOST_BYTES:
         raise EditError("This file is larger than any log of one shift. Check that it is the log.")
     return content
 

@@ -17,7 +17,7 @@ from handoff.desk.ward import Ward
 from handoff.file_names import distinct_names
 from handoff.findings import Finding
 from handoff.model import Handover
-from handoff.read import SIZE_LIMIT_BYTES, SUFFIXES
+from handoff.read import SUFFIXES
 
 BLUEPRINT = Blueprint("logs", __name__)
 
@@ -141,8 +141,8 @@ def _kept(folder: Path, given: FileStorage) -> str:
             f"{name.name} is not a log: its name ends in none of {', '.join(sorted(SUFFIXES))}. "
             "In a spreadsheet, save it as CSV, and drop the CSV file."
         )
-    content = given.stream.read(SIZE_LIMIT_BYTES + 1)
-    if len(content) > SIZE_LIMIT_BYTES:
+    content = given.stream.read(logbook.MOST_BYTES + 1)
+    if len(content) > logbook.MOST_BYTES:
         raise EditError(f"{name.name} is larger than any log of one shift. Check the file.")
     (stem,) = distinct_names("", [name.stem])
     safe = f"{stem}{name.suffix.lower()}"

@@ -12,10 +12,10 @@ from dataclasses import dataclass, field
 
 from flask import Flask, Request, Response, abort, request
 
-from handoff.read import SIZE_LIMIT_BYTES
+from handoff.desk.logbook import MOST_BYTES
 
 LOOPBACK = "127.0.0.1"
-MOST_FILES_BYTES = 2 * SIZE_LIMIT_BYTES  # of one request: several logs may be dropped at once
+MOST_FILES_BYTES = 2 * MOST_BYTES  # of one request: several logs may be dropped at once
 FORM_KEY = "form_key"
 OPEN_TO_ALL = frozenset({"static", "font", "opening"})
 FROM_HERE = frozenset({"same-origin", "none"})

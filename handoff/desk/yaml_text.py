@@ -76,8 +76,10 @@ def without(text: str, record: NodePath) -> str:
 def _put(text: str, span: Span, scalar: str) -> str:
     """The scalar in the place of a node; the white space after it stays."""
     end = span.start + len(text[span.start : span.end].rstrip())
-    before = " " if scalar and text[span.start - 1] == ":" else ""
-    return f"{text[: span.start]}{before}{scalar}{text[end:]}"
+    # A list by indentation stands on lines of its own: what takes its place goes behind the colon.
+    before = text[: span.start].rstrip() if span.layout is Layout.BLOCK else text[: span.start]
+    gap = " " if scalar and before.endswith(":") else ""
+    return f"{before}{gap}{scalar}{text[end:]}"
 
 
 def _inserted(text: str, holder: Span, inner: str) -> str:

@@ -157,7 +157,7 @@ def _missing(header: Header) -> Iterator[str]:
         yield "at"
 
 
-def _indispensable(header: _Header) -> list[str]:
+def _indispensable(header: Header) -> list[str]:
     """The columns without which no row can be used; a row that was set aside is known by two."""
     of_set_aside = [SET_ASIDE_BECAUSE, SET_ASIDE_FROM]
     is_set_aside = not header.columns.keys().isdisjoint(of_set_aside)
