@@ -6,7 +6,7 @@ drawn. Nothing here is computed, chosen or rounded any more. Chart coordinates a
 """
 
 from dataclasses import dataclass
-from enum import StrEnum
+from enum import IntEnum, StrEnum
 
 from handoff.measures import SlotState
 from handoff.verdicts import Level, Priority
@@ -145,13 +145,21 @@ class StripCell:
     state: SlotState
 
 
+class Rank(IntEnum):
+    """Which facts give way on a full sheet: the minor ones first, some never."""
+
+    ALWAYS = 1
+    USUAL = 2
+    MINOR = 3
+
+
 @dataclass(frozen=True, slots=True)
 class Fact:
-    """A label and what stands beside it; a `minor` one gives way first on a full sheet."""
+    """A label and what stands beside it."""
 
     label: str
     value: str
-    minor: bool = False
+    rank: Rank = Rank.USUAL
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ from handoff.arguments import parse
 from handoff.cli import COMMANDS
 from handoff.judge import RULES
 from handoff.limits import load_limits, shown
+from tests.pictures import PICTURES, SAMPLES
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -93,3 +94,11 @@ def limits_table() -> str:
 
 def test_the_table_of_limits_is_that_of_the_program() -> None:
     assert limits_table() in DEVELOPERS
+
+
+def test_every_picture_is_there_is_small_and_is_shown() -> None:
+    files = {path.stem: path for path in SAMPLES.glob("*.png")}
+    assert set(files) == set(PICTURES)
+    assert all(path.stat().st_size < 100_000 for path in files.values())
+    named = re.findall(r"\]\(([\w-]+)\.png\)", (SAMPLES / "README.md").read_text(encoding="utf-8"))
+    assert set(named) == set(PICTURES)

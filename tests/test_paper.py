@@ -10,7 +10,7 @@ import pikepdf
 import pytest
 
 from handoff.model import Patient
-from handoff.page import PatientPage
+from handoff.page import PatientPage, Rank
 from handoff.paper import PAPERS, FontError, join_sheets, missing_letters, use_font
 from handoff.paper.canvas import MARGIN_PT
 from handoff.paper.patient import LEAST_CHART_PT, _fit
@@ -70,6 +70,7 @@ def faults(page: PatientPage, paper: str) -> list[str]:
         return [f"{len(read.pages)} pages"]
     (text,), (pieces,) = read.pages, read.pieces
     kept = [page.identity.id, page.chart_title, page.strip_title, page.headings.incoming]
+    kept += [fact.value for fact in page.numbers if fact.rank is Rank.ALWAYS]
     kept += [*page.standing, *(each.title for each in page.cautions if each.escalation)]
     found = [f"cut: {each}" for each in kept if each not in text]
     found += [f"{len(content)} bytes"] * (len(content) > MOST_BYTES)

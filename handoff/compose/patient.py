@@ -15,24 +15,35 @@ from handoff.findings import Place
 from handoff.limits import Limits
 from handoff.measures import Measures, Slot, SlotState
 from handoff.model import Done, Handover, Patient
-from handoff.page import Caution, Fact, Headings, Identity, Note, PatientPage, Signature, StripCell
+from handoff.page import (
+    Caution,
+    Fact,
+    Headings,
+    Identity,
+    Note,
+    PatientPage,
+    Rank,
+    Signature,
+    StripCell,
+)
 from handoff.rounding import one_decimal
 from handoff.verdicts import Level, State, Verdict, Verdicts
 
 PARAGRAPHS = ("situation", "background", "assessment", "recommendation")
-NUMBERS = (
-    "best",
-    "previous",
-    "stay",
-    "goal",
-    "trend",
-    "breaths",
-    "adherence",
-    "hold",
-    "pain",
-    "spo2",
-)
-MINOR_NUMBERS = ("readings", "reference")
+NUMBERS = {
+    "best": Rank.ALWAYS,
+    "previous": Rank.USUAL,
+    "stay": Rank.USUAL,
+    "goal": Rank.ALWAYS,
+    "trend": Rank.USUAL,
+    "breaths": Rank.ALWAYS,
+    "adherence": Rank.ALWAYS,
+    "hold": Rank.USUAL,
+    "pain": Rank.USUAL,
+    "spo2": Rank.USUAL,
+    "readings": Rank.MINOR,
+    "reference": Rank.MINOR,
+}
 CHANGES = (
     "begun",
     "unjudged",
@@ -233,12 +244,8 @@ def _cell(slot: Slot, words: Words) -> StripCell:
 def _numbers(facts: Mapping[str, object], words: Words) -> tuple[Fact, ...]:
     """Each number that there is something to say about; its words may be empty."""
     said = [
-        Fact(
-            words.say(f"numbers.{name}.label"),
-            words.say(f"numbers.{name}.text", **facts),
-            minor=name in MINOR_NUMBERS,
-        )
-        for name in (*NUMBERS, *MINOR_NUMBERS)
+        Fact(words.say(f"numbers.{name}.label"), words.say(f"numbers.{name}.text", **facts), rank)
+        for name, rank in NUMBERS.items()
     ]
     return tuple(fact for fact in said if fact.value)
 

@@ -1,13 +1,14 @@
 """What gives way on a patient sheet that holds too much, and in which order.
 
 Enters: nothing. Leaves: `Detail`s, from everything to the least. Escalations, identity, chart,
-hours strip and foot are in none of them: they never give way.
+adherence and foot are in none of them: they never give way.
 """
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
+from handoff.page import Rank
 from handoff.paper.blocks import GAP_PT
 
 
@@ -16,19 +17,19 @@ class Detail:
     """How much of what may give way is printed.
 
     Lines of None are all of a text. Of the cautions that are no escalation, `cautions` less the
-    escalations are in full; the rest are counted and named on one line. `lines_to_write`: one for
-    each escalation that is not told, else one for all.
+    escalations are in full; the rest are counted and named on one line. `numbers` are those of
+    this rank or a higher one. `lines_to_write`: one for each escalation that is not told, else one
+    for all.
     """
 
     note_lines: int | None = None
     notes: int = 1000
-    minor_numbers: bool = True
     told_lines: int | None = None
     ticks: int = 5
     tick_lines: int | None = None
     paragraph_lines: int | None = None
     cautions: int = 5
-    numbers: int = 20
+    numbers: Rank = Rank.MINOR
     lines_to_write: bool = True
     gap: float = GAP_PT
 
@@ -36,14 +37,14 @@ class Detail:
 GIVING_WAY: tuple[dict[str, Any], ...] = (
     {"note_lines": 1},
     *({"notes": kept} for kept in (8, 5, 3, 2, 1, 0)),
-    {"minor_numbers": False},
+    {"numbers": Rank.USUAL},
     {"gap": 4.0},
+    *({"ticks": kept} for kept in (4, 3)),
     {"told_lines": 2},
-    {"ticks": 3},
     {"paragraph_lines": 2},
     {"told_lines": 1},
     *({"cautions": kept} for kept in (4, 3, 2, 1, 0)),
-    {"numbers": 4},
+    {"numbers": Rank.ALWAYS},
     {"lines_to_write": False},
     {"tick_lines": 1},
     {"gap": 2.0},

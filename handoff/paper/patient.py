@@ -182,7 +182,12 @@ def _caution(page: PatientPage, caution: Caution, width: float, detail: Detail) 
     lines = [text_block(f"{caution.seen} {caution.action}", said_width, lead=f"{lead}.")]
     if caution.told:
         told = clip(" ".join(caution.told), BODY_PT, said_width, detail.told_lines)
-        lines.append(text_block(told, said_width))
+        all_in_one = f"{caution.seen} {caution.action} {told}"
+        on_its_lines = text_block(all_in_one, said_width, lead=f"{lead}.")
+        if on_its_lines.height == lines[0].height:
+            lines = [on_its_lines]
+        else:
+            lines.append(text_block(told, said_width))
     elif untold and detail.lines_to_write:
         words = f"{page.headings.not_told}. {page.headings.told_whom}"
         lines.append(_to_fill_in(words, said_width))
@@ -221,8 +226,7 @@ def _chart(page: PatientPage, width: float, height: float, draw_chart: ChartDraw
 def _lower(page: PatientPage, width: float, detail: Detail) -> Block:
     """Numbers, beside set-up, beside what the next shift should do."""
     set_up_left = _set_up_left(width)
-    numbers = [fact for fact in page.numbers if detail.minor_numbers or not fact.minor]
-    numbers = numbers[: detail.numbers]
+    numbers = [fact for fact in page.numbers if fact.rank <= detail.numbers]
     columns = (
         (_facts(page.headings.numbers, numbers, set_up_left - GUTTER_PT, TEXT_PT), 0.0),
         (_facts(page.headings.set_up, page.set_up, SET_UP_PT, SET_UP_LABEL_PT), set_up_left),

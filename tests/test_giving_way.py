@@ -1,0 +1,105 @@
+"""What gives way on a sheet that holds too much, in its order, read back from printed pages."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from functools import cache
+
+from handoff.page import Note, PatientPage
+from handoff.paper.giving_way import GIVING_WAY, Detail, ladder
+from tests.builders import entry, handover
+from tests.random_pages import DANGERS, gravest
+from tests.sheets import patient_page, patient_pdf, read_pdf
+
+NOTE = "slept well until four, then asked for the window to be opened and for more to drink " * 2
+LONG = "One sentence follows on the other until there are as many as three lines of them. " * 3
+TOLD = "told by phone of what was seen, will come when the round in the other house is over " * 3
+
+
+@cache
+def page(more: int) -> PatientPage:
+    """A sheet with two long notes, what was told, five cautions, and so much more that was seen
+    of an escalation, which never gives way."""
+    given = handover(DANGERS, *(entry(f"{hour:02}:30", hold_s=1, pain=8) for hour in range(8, 19)))
+    plain = patient_page(given)
+    first, second = [each for each in plain.cautions if each.escalation][:2]
+    grave = [replace(first, seen=f"{first.seen}{' On it goes.' * more}", told=(TOLD,)), second]
+    mild = [each for each in gravest().cautions if not each.escalation][:3]
+    return replace(
+        plain,
+        notes=tuple(Note(f"{hour:02}:00", NOTE) for hour in (18, 10)),
+        cautions=(*grave, *mild),
+        paragraphs=tuple(
+            replace(each, value=words)
+            for each, words in zip(
+                plain.paragraphs, (LONG, "Short.", "Short.", "Short."), strict=True
+            )
+        ),
+        not_judged=None,
+        set_aside="",
+    )
+
+
+@cache
+def text(more: int) -> str:
+    (printed,) = read_pdf(patient_pdf(page(more), "a4")).pages
+    return printed
+
+
+def in_full(printed: str) -> int:
+    return sum(f"{each.title}. {each.seen}" in printed for each in page(0).cautions)
+
+
+# What has given way, by what is printed.
+GONE: Mapping[str, Callable[[str], bool]] = {
+    "the end of a note": lambda printed: NOTE.strip() not in printed,
+    "the oldest note": lambda printed: "10:00 slept" not in printed,
+    "every note": lambda printed: "Notes of the shift: 2, in the log." in printed,
+    "minor numbers": lambda printed: "Readings" not in printed,
+    "the fifth tick": lambda printed: page(0).next_shift[4] not in printed,
+    "the end of what was told": lambda printed: TOLD.strip() not in printed,
+    "the end of a paragraph": lambda printed: LONG.strip() not in printed,
+    "the fifth caution": lambda printed: in_full(printed) < 5,
+    "every mild caution": lambda printed: in_full(printed) < 3,
+    "usual numbers": lambda printed: "Lowest SpO2" not in printed,
+}
+LOADS = range(0, 210, 10)
+
+
+def first_gone(name: str) -> int:
+    """How much more has to be said before it gives way; then it is gone for good."""
+    loads = [more for more in LOADS if GONE[name](text(more))]
+    assert loads, name
+    assert loads == [more for more in LOADS if more >= loads[0]]
+    return loads[0]
+
+
+def test_everything_is_printed_where_there_is_room() -> None:
+    assert [name for name, gone in GONE.items() if gone(text(0))] == []
+
+
+def test_things_give_way_one_after_the_other_and_for_good() -> None:
+    order = [first_gone(name) for name in GONE]
+    assert order == sorted(order)
+    assert len(set(order)) >= len(GONE) - 1
+
+
+def test_what_never_gives_way_is_printed_however_much_there_is() -> None:
+    for more in LOADS:
+        always = [page(more).identity.name, page(more).identity.id, *page(more).standing]
+        always += [page(more).chart_title, "goal 2,000 mL", page(more).strip_title]
+        grave = [each for each in page(more).cautions if each.escalation]
+        always += [part for each in grave for part in (each.title, each.seen)]
+        always += ["Breaths 140 done; 110 of 120 due credited", "Adherence 92 %"]
+        always += ["Handed over by", "Taken over by"]
+        assert [each for each in always if each not in text(more)] == []
+
+
+def test_each_rung_prints_no_more_than_the_one_before() -> None:
+    """By the names of its fields: escalations, identity, chart and foot have none."""
+    rungs = list(ladder())
+    assert len(rungs) == len(GIVING_WAY) + 1
+    assert rungs[0] == Detail()
+    for field in Detail.__dataclass_fields__:
+        values = [getattr(rung, field) for rung in rungs]
+        kept = [100 if value is None else float(value) for value in values]
+        assert kept == sorted(kept, reverse=True), field
