@@ -7,6 +7,7 @@ day, what a spreadsheet's serial number stands for, or when a time that the cloc
 
 import difflib
 import re
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
@@ -14,6 +15,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 from handoff.cell import BadCell, Doubtful
 
 _CLOCK_FACE = (12, *range(1, 12))  # hours of half a day, in their order
+NEAR = timedelta(days=31)
 FIRST_YEAR, LAST_YEAR = 1900, 2199
 
 _DATE = r"(?P<year>\d{4})-(?P<month>\d{2})-(?P<day>\d{2})"
@@ -29,6 +31,10 @@ _WRITTEN = re.compile(
 )
 _YEAR_FIRST = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?!\d)(.*)", re.ASCII)
 _SERIAL = re.compile(r"\d{5}(?:[.,]\d+)?|0?[.,]\d+", re.ASCII)
+_NEARLY_A_TIME = re.compile(
+    r"[~?]?\s*(?P<hour>\d{1,2})(?:\s*[:.;h]?\s*(?P<minute>\d{2}))?\s*(?:(?P<half>[ap])\.?m?\.?|[^\d:]*)",
+    re.ASCII | re.IGNORECASE,
+)
 _ZONE_NAME = re.compile(r"[A-Za-z][\w+-]*(?:/[\w+-]+)*", re.ASCII)
 _NO_PLACE = re.compile(r"localtime$|posixrules$|Factory$|posix/|right/")  # mean no one zone
 _QUIET = re.compile(r"(.+?)\s*[-–]\s*(.+)")
@@ -50,7 +56,8 @@ class Clock:
         where there is no `earliest`, or when it is not `before` that. A time that occurs twice is
         the first of the two, and comes as `Doubtful`.
         """
-        written = _read(raw, "not-a-time", self.dates)
+        near = earliest.astimezone(self.zone).date() if earliest else None
+        written = _read(raw, "not-a-time", self.dates, near)
         if written.since_midnight is None:
             raise BadCell("date-without-time")
         if written.day:
@@ -158,39 +165,85 @@ class _Written:
     ahead_of_utc: timedelta | None
 
 
-def _read(raw: str, code: str, dates: str | None) -> _Written:
+def _read(raw: str, code: str, dates: str | None, near: date | None = None) -> _Written:
+    """What stands in a cell, or `code`; `near` is about when it is likely to be."""
     if _SERIAL.fullmatch(raw):
         raise BadCell("spreadsheet-serial")
     found = _WRITTEN.fullmatch(raw)
     if not raw or not found:
-        raise BadCell(code, hint=_padded(raw))
+        raise BadCell(code, hint=_likely(raw, code))
     try:
-        return _Written(_day(found, dates), _since_midnight(found), _ahead_of_utc(found["offset"]))
+        return _Written(
+            _day(found, dates, near), _since_midnight(found), _ahead_of_utc(found["offset"])
+        )
     except ValueError as error:
-        raise BadCell(code) from error
+        raise BadCell(code, hint=_likely(raw, code)) from error
 
 
-def _padded(raw: str) -> str | None:
+def _likely_day(raw: str) -> str | None:
+    """The same date in the form in which it is read."""
     year_first = _YEAR_FIRST.fullmatch(raw)
     if not year_first:
         return None
     year, month, day, rest = year_first.groups()
-    return f"{year}-{month:0>2}-{day:0>2}{rest}"
+    likely = f"{year}-{month:0>2}-{day:0>2}{rest}"
+    return likely if likely != raw else None
 
 
-def _day(found: re.Match[str], dates: str | None) -> date | None:
+def _likely_time(raw: str) -> str | None:
+    """The same date and time in the form in which they are read."""
+    dated = _YEAR_FIRST.fullmatch(_likely_day(raw) or raw)
+    rest = dated[4] if dated else raw
+    nearly = _NEARLY_A_TIME.fullmatch(rest.strip(" ,T"))
+    clock_time = _clock_time(nearly) if nearly else rest.strip()
+    likely = f"{'-'.join(dated.groups()[:3])} {clock_time}" if dated else clock_time
+    return likely if likely != raw and _WRITTEN.fullmatch(likely) else None
+
+
+def _likely(raw: str, code: str) -> str | None:
+    """What was probably typed where a date or a time is wanted."""
+    if code == "not-a-time":
+        return _likely_time(raw)
+    return _likely_day(raw) if code == "not-a-date" else None
+
+
+def _clock_time(nearly: re.Match[str]) -> str:
+    """A time with another mark between hours and minutes, a word after it, or no minutes."""
+    hour, minute, half = int(nearly["hour"]), nearly["minute"] or "00", nearly["half"] or ""
+    if half and hour in _CLOCK_FACE:
+        return f"{hour}:{minute} {half.upper()}M"
+    is_one = nearly["minute"] and hour <= 24 and int(minute) < 60  # noqa: PLR2004 - a clock's
+    return f"{hour:02}:{minute}" if is_one else ""
+
+
+def _day(found: re.Match[str], dates: str | None, near: date | None) -> date | None:
     if found["year"]:
         day = date(int(found["year"]), int(found["month"]), int(found["day"]))
     elif not found["last_year"]:
         return None
     elif dates is None:
-        raise BadCell("ambiguous-date")
+        raise BadCell("ambiguous-date", hint=_likely_order(found, near))
     else:
-        month, day_of_month = ("one", "two") if dates == "mdy" else ("two", "one")
-        day = date(int(found["last_year"]), int(found[month]), int(found[day_of_month]))
+        day = _ordered(found, dates)
     if not FIRST_YEAR <= day.year <= LAST_YEAR:
         raise ValueError(day)
     return day
+
+
+def _ordered(found: re.Match[str], dates: str) -> date:
+    month, day = ("one", "two") if dates == "mdy" else ("two", "one")
+    return date(int(found["last_year"]), int(found[month]), int(found[day]))
+
+
+def _likely_order(found: re.Match[str], near: date | None) -> str | None:
+    """The date, and the option that reads it, where just one order gives a date near the shift."""
+    likely = []
+    for dates in ("mdy", "dmy"):
+        with suppress(ValueError):
+            day = _ordered(found, dates)
+            if near is None or abs(day - near) <= NEAR:
+                likely.append(f"{day} (--dates {dates})")
+    return likely[0] if len(likely) == 1 else None
 
 
 def _since_midnight(found: re.Match[str]) -> timedelta | None:

@@ -148,6 +148,14 @@ _FILE = {
 
 _SHAPE = {
     "wrong-shape": _error("{found} stands where {wanted} belongs.", "Write it as the guide shows."),
+    "no-colon": _error(
+        "there is no colon and space between the name and what is written, so it is not known.",
+        "Write it as {name}: {text}.",
+    ),
+    "comma-in-text": _warning(
+        "a comma between braces ends a value. This is read as one text all the same.",
+        "Put the text in quotation marks.",
+    ),
     "missing-section": _warning(
         "the log has no '{section}', so it is read as having none.",
         "Check the spelling at the left margin, or add '{section}:'.",
@@ -201,12 +209,16 @@ _SHAPE = {
         "Write it as - {{patient: ..., at: ..., breaths: ...}}.",
     ),
     "short-row": _error(
-        "the row has {cells} cells and the column names are {columns}, so it is set aside.",
+        "the row has {cells} and the column names are {columns}, so it is set aside.",
         "Add the cells that are missing; a cell may be blank.",
     ),
     "long-row": _error(
-        "the row has {cells} cells and the column names are {columns}, so it is set aside.",
-        "Put text that holds a comma, semicolon or tab in quotation marks.",
+        "the row has {cells} and the column names are {columns}, so it is set aside.",
+        'Put text that holds a comma, semicolon or tab in straight quotation marks (").',
+    ),
+    "row-in-one-cell": _error(
+        "a whole row stands in one cell, so that nothing can be told apart in it.",
+        "Open the file in the spreadsheet anew, with the comma as separator, and save it again.",
     ),
     "unclosed-quote": _error(
         "a quotation mark is opened and not closed as it should be, so the row is set aside.",
@@ -266,11 +278,14 @@ _UNIT_AND_SHIFT = {
 
 _CELLS = {
     "read-as": _warning(
-        "{what} stands here. It is read as {read}, and the like of it in this column as well.",
+        "written with {what}. It is read as {read}, and so is the like of it in this column.",
         "Nothing needs to be done if that is right.",
     ),
     "missing-cell": _error("not filled in.", "Fill it in."),
-    "not-a-number": _error("not a number{in_unit}.", "Type digits only, for example {example}."),
+    "not-a-number": _error(
+        "not a number{in_unit}.",
+        "Type digits only, for example {example}, or leave it blank when it is not known.",
+    ),
     "not-whole": _error("not a whole number.", "Type a whole number, for example {example}."),
     "out-of-range": _error(
         "not from {low:g} to {high:g}{unit}.", "Check the number and type it again."

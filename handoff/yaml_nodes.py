@@ -248,4 +248,6 @@ def _syntax_finding(error: yaml.YAMLError, text: str, file: str) -> Finding:
     else:
         line = text.count("\n", 0, getattr(error, "position", 0)) + 1
     problem = getattr(error, "problem", None) or getattr(error, "reason", None) or "unreadable"
-    return finding("yaml-syntax", Place(file, line), problem=problem)
+    near = "\n".join(text.split("\n")[max(line - 2, 0) : line])
+    unseen = " (a non-breaking space is near it)" if "\u00a0" in near else ""
+    return finding("yaml-syntax", Place(file, line), problem=f"{problem}{unseen}")

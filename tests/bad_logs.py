@@ -108,6 +108,8 @@ BAD_LOGS: dict[str, BadLog] = {
     "comma-in-number": _cell("comma-in-number", "volume_ml: 1,200"),
     "wrong-shape": _entry("wrong-shape", "at: 19:40, breaths: 8, pain: [3, 4]", "pain"),
     "missing-section": _yaml(night().partition("entries")[0], (None, "entries", "missing-section")),
+    "no-colon": _entry("no-colon", "at: 19:40, volume_ml: 1100, breaths:8", "breaths"),
+    "comma-in-text": _entry("comma-in-text", "at: 19:40, breaths: 8, note: sat up, slept", "note"),
     "not-a-record": _yaml(night("- 19:40 eight breaths\n"), (14, "entries", "not-a-record")),
     "unknown-section": _yaml(night() + "notes: []\n", (15, "notes", "unknown-section")),
     "unknown-field": _entry("unknown-field", "at: 19:40, breaths: 8, breath: 8", "breath"),
@@ -133,6 +135,7 @@ BAD_LOGS: dict[str, BadLog] = {
         (2, None, "unit-only-row"),
     ),
     "short-row": _csv(table(ROW, AGAIN + "19:50,,,8\n"), (3, None, "short-row")),
+    "row-in-one-cell": _csv(table(ROW, '"10442,,,,,19:50,,,8,,,"\n'), (3, None, "row-in-one-cell")),
     "long-row": _csv(table(ROW, AGAIN + "19:50,,,8,,,in bed, asleep\n"), (3, None, "long-row")),
     "unclosed-quote": _csv(
         table(ROW, AGAIN + '19:50,,,8,,,"sat up\n', AGAIN + "19:55,,,8,,,\n"),

@@ -253,7 +253,7 @@ def test_what_can_be_meant_in_one_way_is_read_and_said(cell: str, value: float, 
     log = log_of(night(f'- {{patient: "10442", at: 19:40, breaths: 8, {cell}}}\n'))
     (found,) = log.findings
     assert (found.code, found.severity) == ("read-as", Severity.WARNING)
-    assert f"{what} stands here. It is read as {value}, and" in found.message
+    assert f"written with {what}. It is read as {value}, and" in found.message
     (entry,) = log.entries
     name = cell.partition(":")[0]
     assert getattr(entry if hasattr(entry, name) else entry.signs, name) == value

@@ -123,10 +123,76 @@ def test_what_is_no_time_is_refused_by_its_own_name(raw: str, code: str) -> None
     assert code_of(raw) == code
 
 
-def test_a_date_that_is_nearly_right_gets_a_hint() -> None:
+@pytest.mark.parametrize(
+    ("raw", "likely"),
+    [
+        ("2026/3/7 19:40", "2026-03-07 19:40"),
+        ("2026-3-7 19.40", "2026-03-07 19:40"),
+        ("2026-03-07, 19:40", "2026-03-07 19:40"),
+        ("2026-03-07 19:40 ADT", "2026-03-07 19:40"),
+        ("2026-03-07 8 pm", "2026-03-07 8:00 PM"),
+        ("19.40", "19:40"),
+        ("19h40", "19:40"),
+        ("19;40", "19:40"),
+        ("1940h", "19:40"),
+        ("1940 hrs", "19:40"),
+        ("740", "07:40"),
+        ("19:40 Uhr", "19:40"),
+        ("~19:40", "19:40"),
+        ("19:40?", "19:40"),
+        ("19:40 PM", "19:40"),
+        ("7:40p", "7:40 PM"),
+        ("8pm", "8:00 PM"),
+        ("20", None),
+        ("7:4", None),
+        ("noon", None),
+        ("19:40-19:50", None),
+        ("99.99", None),
+        ("25h00", None),
+        ("1:30:00 h", None),
+        ("7 March 19:40", None),
+    ],
+)
+def test_a_time_that_is_nearly_right_names_the_likely_one(raw: str, likely: str | None) -> None:
     with pytest.raises(BadCell) as caught:
-        ISO.moment("2026/3/7 19:40")
-    assert caught.value.words["hint"] == "2026-03-07 19:40"
+        ISO.moment(raw, EVENING)
+    assert (caught.value.code, caught.value.words.get("hint") or None) == ("not-a-time", likely)
+    if likely:
+        assert ISO.moment(likely, EVENING)
+
+
+@pytest.mark.parametrize(
+    ("raw", "likely"),
+    [
+        ("03/07/2026 19:40", "2026-03-07 (--dates mdy)"),
+        ("07.03.2026 19:40", "2026-03-07 (--dates dmy)"),
+        ("25/03/2026 19:40", "2026-03-25 (--dates dmy)"),
+        ("03/03/2026 19:40", None),
+        ("12/12/2026 19:40", None),
+        ("31/31/2026 19:40", None),
+    ],
+)
+def test_which_is_the_month_is_likely_where_one_order_is_near_the_shift(
+    raw: str, likely: str | None
+) -> None:
+    with pytest.raises(BadCell, match="ambiguous-date") as caught:
+        ISO.moment(raw, EVENING)
+    assert caught.value.words["hint"] == likely
+
+
+@pytest.mark.parametrize(
+    ("raw", "code", "likely"),
+    [
+        ("1958/4/2", "not-a-date", "1958-04-02"),
+        ("19.40", "not-a-date", None),
+        ("02/04/1958", "ambiguous-date", None),
+        ("22/04/1958", "ambiguous-date", "1958-04-22 (--dates dmy)"),
+    ],
+)
+def test_a_date_that_is_nearly_right(raw: str, code: str, likely: str | None) -> None:
+    with pytest.raises(BadCell, match=code) as caught:
+        ISO.day(raw)
+    assert caught.value.words["hint"] == likely
 
 
 def test_the_order_of_month_and_day_is_read_only_as_told() -> None:

@@ -145,6 +145,8 @@ YAML_ROWS: dict[str, Kind] = {
     "empty-exercise": _item("at: 19:50, pain: 3", pain="3"),
     "far-from-shift": _item("at: 2027-03-07 19:50, breaths: 8"),
     "repeated-entry": Kind(ENTRY, RIGHT),
+    "no-colon": _item("at:19:50, breaths: 8"),
+    "comma-in-number": _item("at: 19,50, breaths: 8"),
     "not-a-record": Kind("- 19:50 eight breaths\n", RIGHT),
 }
 
@@ -182,6 +184,7 @@ CSV_ROWS: dict[str, Kind] = {
     "far-from-shift": Kind(AGAIN + "2027-03-07 19:50,,,8,,,\n", RIGHT),
     "repeated-entry": Kind(AGAIN + "19:40,,,8,,,\n", RIGHT),
     "short-row": Kind(AGAIN + "19:50,,,8\n", {**RIGHT, "note": "whole now"}),
+    "row-in-one-cell": Kind('"10442,,,,,19:50,,,8,,,"\n', RIGHT),
     "long-row": Kind(AGAIN + "19:50,,,8,,,in bed, awake\n", {**RIGHT, "note": "in bed, awake"}),
     "unclosed-quote": Kind(AGAIN + '19:50,,,8,,,"sat up\n', {**RIGHT, "note": "sat up, then"}),
     "long-cell": Kind(AGAIN + f"19:50,,,8,,,{'x' * 140_000}\n", RIGHT),

@@ -227,6 +227,27 @@ def test_blank_cells_too_many_are_harmless() -> None:
     assert cells(sheet) == [{"patient_id": "1", "at": "19:40"}]
 
 
+def test_a_blank_cell_too_many_in_one_row_may_be_a_comma_that_shifts_it() -> None:
+    """The comma of an unquoted name makes one cell more, and the last cell is blank."""
+    sheet = csv_sheet("patient_id,name,at,note\n1,Larkspur, Odile,19:40,\n2,Quince,19:40,\n")
+    assert faults(sheet) == [(2, None, "long-row")]
+    assert [bool(record.broken) for record in sheet.entries] == [True, False]
+    every = csv_sheet("patient_id,name,at,note\n1,Larkspur,19:40,,\n,,,\n2,Quince,19:40,,\n")
+    assert faults(every) == []
+
+
+def test_a_column_that_is_there_twice_is_compared_in_rows_with_blank_cells_too_many() -> None:
+    sheet = csv_sheet("patient_id,at,pain,Pain\n1,19:40,6,7,\n")
+    assert faults(sheet)[-1] == (2, "pain", "columns-disagree")
+
+
+def test_rows_that_a_spreadsheet_put_into_one_cell_each() -> None:
+    whole = csv_sheet('"patient_id,name,at"\n"1,""Larkspur, Odile"",19:40"\n')
+    assert (whole.usable, found_in(whole.findings)) == (False, [(1, None, "row-in-one-cell")])
+    rows = csv_sheet('patient_id,name,at\n"1,""Larkspur, Odile"",19:40"\n2,Quince,19:40\n')
+    assert faults(rows) == [(2, None, "row-in-one-cell")]
+
+
 def test_a_row_that_does_not_fit_keeps_every_cell() -> None:
     sheet = csv_sheet("patient_id,at,note\n1,19:40\n1,19:40,faint,dizzy\n")
     assert faults(sheet) == [(2, None, "short-row"), (3, None, "long-row")]
@@ -311,6 +332,51 @@ def test_groups_become_flat_names_and_cells_know_their_line() -> None:
     patient = sheet.patients[0]
     assert patient.cells["order_start"] == "2026-03-06 10:00"
     assert (patient.line, patient.lines["order_start"]) == (8, 12)
+
+
+@pytest.mark.parametrize(
+    ("cells", "expected", "codes"),
+    [
+        ("note: sat up, slept", {"note": "sat up, slept"}, ["comma-in-text"]),
+        ("note: a, b, c", {"note": "a, b, c"}, ["comma-in-text"] * 2),
+        ("symptoms: dizzy, faint", {"symptoms": "dizzy, faint"}, ["comma-in-text"]),
+        ("note: sat up, 8 breaths", {"note": "sat up, 8 breaths"}, ["comma-in-text"]),
+        ("note: , slept", {}, ["unknown-field"]),
+        ("flow: steady, slow", {"flow": "steady"}, ["unknown-field"]),
+        ("note: sat up, slept: yes", {"note": "sat up"}, ["unknown-field"]),
+        ("note: sat up, flow: ", {"note": "sat up"}, []),
+        ("spo2 94, pain: 3", {"pain": "3"}, ["no-colon"]),
+        ("spo2:94, pain=3", {}, ["no-colon"] * 2),
+        ("spo2：94", {}, ["no-colon"]),
+        (
+            "pain: 3, note: sleepy, pain 4",
+            {"pain": "3", "note": "sleepy, pain 4"},
+            ["comma-in-text"],
+        ),
+        ("note: sleepy, pain in chest", {"note": "sleepy, pain in chest"}, ["comma-in-text"]),
+    ],
+)
+def test_what_a_slip_between_braces_makes_of_a_cell(
+    cells: str, expected: dict[str, str], codes: list[str]
+) -> None:
+    sheet = read_yaml(night(f'- {{patient: "1", at: 19:40, {cells}}}\n'), "night.yaml", [])
+    assert [each.code for each in sheet.findings] == codes
+    (entry,) = sheet.entries
+    assert filled(entry) == {"patient_id": "1", "at": "19:40", **expected}
+    assert set(entry.lost) == {each.field for each in sheet.findings if each.code == "no-colon"}
+
+
+def test_a_name_between_braces_keeps_what_stands_after_its_comma() -> None:
+    patient = '- {id: "1", name: Larkspur, Odile, order: {start: 2026-03-06 10:00, by: Dr A, MD}}\n'
+    (record,) = read_yaml(night(patients=patient), "night.yaml", []).patients
+    assert (record.cells["name"], record.cells["order_by"]) == ("Larkspur, Odile", "Dr A, MD")
+
+
+def test_a_part_of_a_patient_at_the_left_margin_is_told_where_it_belongs() -> None:
+    text = night(patients=PATIENT.replace("  order:", "order:"))
+    (found,) = read_yaml(text, "night.yaml", []).findings
+    assert (found.place.line, found.code) == (12, "unknown-section")
+    assert "Did you mean order of a patient, two spaces further to the right?" in found.fix
 
 
 def test_a_list_of_symptoms_is_one_text() -> None:

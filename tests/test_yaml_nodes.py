@@ -128,6 +128,12 @@ def test_what_could_mislead_is_refused(text: str, code: str, line: int) -> None:
     assert refusal(text) == (code, line)
 
 
+def test_a_space_that_cannot_be_seen_is_named() -> None:
+    _, (found,) = load_nodes("- a: 1\n\u00a0 b: 2\n", "log.yaml")
+    assert (found.place.line, found.code) == (2, "yaml-syntax")
+    assert "(a non-breaking space is near it)" in found.message
+
+
 def test_a_merge_sign_in_quotation_marks_is_a_name() -> None:
     assert load("'<<': 1") == Mapping({"<<": Scalar("1", 1)}, {"<<": 1}, 1)
 

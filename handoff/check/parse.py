@@ -14,7 +14,7 @@ from handoff.cell import READ_AS, BadCell, Doubtful, hidden_character, outcome_o
 from handoff.fields import BY_NAME, Field, Kind, Section, nearest
 
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?", re.ASCII)
-_WITH_UNIT = re.compile(r"(\d+(?:\.\d+)?)\s*[^\W\d]{0,7}%?", re.ASCII)
+_WITH_WORDS = re.compile(r"(\d+(?:\.\d+)?)\.?\s*%?\s*[^\W\d]{0,7}%?", re.ASCII)
 _IN_LITRES = re.compile(r"(\d+(?:[.,]\d+)?)\s*(?:l|lit(?:er|re)s?)", re.ASCII | re.IGNORECASE)
 _GROUPED = re.compile(r"[1-9]\d{0,2}(?:,\d{3})+(?:\.\d+)?", re.ASCII)
 _MARKS = re.compile(r"(?<=\d)[,' \u2019](?=\d{3}(?!\d))", re.ASCII)
@@ -32,6 +32,21 @@ _OTHER_UNITS: dict[str, tuple[float, float, Callable[[float], float]]] = {
     "height_cm": (1, 2.3, lambda metres: metres * 100),
     "spo2": (0.5, 1, lambda fraction: fraction * 100),
     "spo2_min": (0.5, 1, lambda fraction: fraction * 100),
+}
+
+# What is typed at a bedside, by field; for any other field the middle of its range.
+_EXAMPLES = {
+    "breaths": 10,
+    "pain": 4,
+    "spo2": 94,
+    "spo2_min": 92,
+    "resp_rate": 16,
+    "pulse": 80,
+    "temp_c": 37.2,
+    "hold_s": 5,
+    "order_breaths": 10,
+    "order_every_h": 1,
+    "order_hold_s": 5,
 }
 
 _YES_NO = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
@@ -121,7 +136,8 @@ def are_exchanged(breaths: str, volume: str, *, decimal_comma: bool) -> bool:
 
 
 def _example(field: Field) -> str:
-    return "1100" if field.unit == "mL" else f"{(field.low + field.high) // 2:g}"
+    usual = 1100 if field.unit == "mL" else (field.low + field.high) // 2
+    return f"{_EXAMPLES.get(field.name, usual):g}"
 
 
 def _meant(raw: str, field: Field) -> str | None:
@@ -132,7 +148,7 @@ def _meant(raw: str, field: Field) -> str | None:
     digits = "".join(str(unicodedata.decimal(character, character)) for character in raw)
     joined = _MARKS.sub("", digits)
     for text in (joined.translate(_LETTERS_FOR_DIGITS), joined, digits.replace(",", ".", 1)):
-        found = _WITH_UNIT.fullmatch(text)
+        found = _WITH_WORDS.fullmatch(text)
         if found and _fits(found[1], field):
             return found[1]
         if found and _looks_like_litres(float(found[1]), field):

@@ -36,7 +36,7 @@ def read_csv(text: str, file: str, findings: list[Finding], bounds: Bounds = USU
     lines = list(io.StringIO(text, newline=""))
     header = find_header(lines)
     if header is None:
-        return unusable(file, [*findings, finding("no-header", Place(file, 1))])
+        return unusable(file, [*findings, _no_header(lines, file)])
     findings = [*findings, *_title_findings(lines, header, file), *_header_findings(header, file)]
     if any(name not in header.columns for name in _indispensable(header)):
         return unusable(file, findings)
@@ -45,6 +45,7 @@ def read_csv(text: str, file: str, findings: list[Finding], bounds: Bounds = USU
     if len(records) > bounds.rows:
         place = Place(file, records[-1].line)
         return unusable(file, [*rows.findings, finding("too-many-rows", place, most=bounds.rows)])
+    records = rows.trusted(records)
     told = Record(header.line, {})
     sheet = Sheet(
         file=file,
@@ -95,6 +96,14 @@ def find_header(lines: Sequence[str]) -> Header | None:
         if max(known) >= _LEAST_KNOWN_NAMES:
             return _named(candidates[known.index(max(known))])
     return None
+
+
+def _no_header(lines: Sequence[str], file: str) -> Finding:
+    """Why there is no header; a spreadsheet may have put every row into its first cell."""
+    for number, line in enumerate(lines[:_HEADER_WITHIN_LINES], start=1):
+        if line.startswith('"') and find_header([line.strip().strip('"')]):
+            return finding("row-in-one-cell", Place(file, number))
+    return finding("no-header", Place(file, 1))
 
 
 def _header_at(lines: Sequence[str], start: int, delimiter: str) -> Header:
@@ -171,6 +180,7 @@ class _Rows:
         self.file = file
         self.header = header
         self.findings = findings
+        self.padded: dict[int, list[str]] = {}  # rows with blank cells too many, by line
 
     def records(self, lines: Sequence[str], *, marked: bool) -> Iterator[Record]:
         """A record for each row; `marked` cells are those that `as_written` may change."""
@@ -182,30 +192,50 @@ class _Rows:
             elif row == self.header.cells:
                 self.findings.append(finding("repeated-header", Place(self.file, line)))
             elif len(row) == width:
-                record = Record(line, _filled(names, row))
-                yield self._reconciled(record) if self.header.repeated else record
+                yield self._reconciled(Record(line, _filled(names, row)))
             else:
                 yield self._misfit(line, row, width)
 
     def _misfit(self, line: int, row: list[str], width: int) -> Record:
-        """A row that is shorter or longer than the header; blank cells too many are harmless."""
+        """A row that is shorter or longer than the header."""
         if not any(cell.strip() for cell in row):
             return Record(line, {})
         if any(cell.strip() for cell in row[width:]):
             return self._broken("long-row", line, row)
+        if len(row) == 1 and self.header.delimiter in row[0]:
+            return self._broken("row-in-one-cell", line, row)
         if len(row) < width:
             return self._broken("short-row", line, row)
-        return Record(line, _filled(self.header.names, row))
+        self.padded[line] = row
+        return self._reconciled(Record(line, _filled(self.header.names, row)))
+
+    def trusted(self, records: tuple[Record, ...]) -> tuple[Record, ...]:
+        """The rows, less those of which a comma that was not quoted may have shifted the cells.
+
+        Blank cells too many are harmless where every row ends with some. In one row among others
+        that have none the last cell may be blank and all cells one column too far.
+        """
+        padded = self.padded
+        fit = (each for each in records if each.cells and not each.broken)
+        if not padded or all(record.line in padded for record in fit):
+            return records
+        return tuple(
+            self._broken("long-row", each.line, padded[each.line]) if each.line in padded else each
+            for each in records
+        )
 
     def _broken(self, code: str, line: int, row: list[str]) -> Record:
         width = len(self.header.names)
-        broken = finding(code, Place(self.file, line), cells=len(row), columns=width)
+        cells = "1 cell" if len(row) == 1 else f"{len(row)} cells"
+        broken = finding(code, Place(self.file, line), cells=cells, columns=width)
         self.findings.append(broken)
         extra = [f"column {number}" for number in range(width + 1, len(row) + 1)]
         return Record(line, _filled([*self.header.names, *extra], row), broken=broken)
 
     def _reconciled(self, record: Record) -> Record:
         """One value for a field that has several columns, where they do not contradict."""
+        if not self.header.repeated:
+            return record
         cells = dict(record.cells)
         lost = {}
         for name, columns in self.header.repeated.items():

@@ -4,6 +4,7 @@ Enters: the text of the file. Leaves: a sheet whose cells are the scalars as typ
 name. Never interprets a cell. A list or group where a plain value belongs is a cell that is lost.
 """
 
+import re
 from collections.abc import Iterable
 
 from handoff.bounds import USUAL, Bounds
@@ -14,6 +15,8 @@ from handoff.read.sheet import Record, Sheet, unusable
 from handoff.yaml_nodes import Mapping, Node, Scalar, Sequence, load_nodes
 
 _GROUPS = {(field.section, field.path.rpartition(".")[0]) for field in FIELDS if "." in field.path}
+_OF_WORDS = frozenset({Kind.TEXT, Kind.CHOICES})
+_NO_COLON = re.compile(r"(\w[\w.]*)(?:\s*[:\uff1a=]\s*|\s+(?=\d))(\S.*)")
 _FOUND = {Scalar: "plain text", Sequence: "a list", Mapping: "a group of fields"}
 
 
@@ -45,7 +48,7 @@ class _Reader:
         for name in root.values:
             if name not in set(Section):
                 place = Place(self.file, root.key_lines[name], name)
-                hint = nearest(name, list(Section))
+                hint = nearest(name, list(Section)) or _of_patient(name)
                 self.findings.append(finding("unknown-section", place, raw=name, hint=hint))
         lists = [self._items(root, section) for section in (Section.PATIENT, Section.ENTRY)]
         if any(items is None for items in lists) or set(root.lost) & set(Section):
@@ -111,14 +114,17 @@ class _Reader:
         """Puts the cells of a mapping into the draft; `group` is the path before them."""
         for name, why in mapping.lost.items():
             draft.lose(group + name, why)
+        before = None
         for name, node in mapping.values.items():
             path = group + name
             line = mapping.key_lines[name]
             field = BY_PATH.get((draft.section, path))
             if field:
                 self._cell(draft, field, node, line)
+                before = (field, line) if field.kind in _OF_WORDS else None
             elif (draft.section, path) not in _GROUPS:
-                self._unknown(draft.section, path, line)
+                if not _is_blank(node) or not self._is_slip(draft, path, line, before):
+                    self._unknown(draft.section, path, line)
             elif isinstance(node, Mapping):
                 self._fill(draft, node, f"{path}.")
             elif not _is_blank(node):
@@ -134,6 +140,31 @@ class _Reader:
             draft.cells[field.name] = text
             if line != draft.line:
                 draft.lines[field.name] = line
+
+    def _is_slip(
+        self, draft: "_Draft", path: str, line: int, before: tuple[Field, int] | None
+    ) -> bool:
+        """Whether a name with nothing after it is a field and its value, or the rest of a text.
+
+        Between braces `breaths 8` and `breaths:8` are names, and `note: sat up, slept` is two.
+        """
+        written = _NO_COLON.fullmatch(path)
+        field = BY_PATH.get((draft.section, written[1])) if written else None
+        if written and field and field.name not in draft.cells:
+            place = Place(self.file, line, field.column)
+            words = {"name": field.path.rpartition(".")[2], "text": written[2]}
+            draft.lost[field.name] = finding("no-colon", place, field.name, path, **words)
+            self.findings.append(draft.lost[field.name])
+            return True
+        if before is None or before[1] != line or before[0].name not in draft.cells:
+            return False
+        field = before[0]
+        group = field.path.rpartition(".")[0]
+        draft.cells[field.name] += f", {path.removeprefix(f'{group}.')}"
+        place = Place(self.file, line, field.column)
+        raw = draft.cells[field.name]
+        self.findings.append(finding("comma-in-text", place, field.name, raw))
+        return True
 
     def _unknown(self, section: Section, path: str, line: int) -> None:
         if (section, path) not in self.reported:
@@ -176,6 +207,12 @@ def _text(node: Node, field: Field) -> str | None:
         words = [item.text for item in node.items if isinstance(item, Scalar)]
         return ";".join(filter(None, words)) if len(words) == len(node.items) else None
     return None
+
+
+def _of_patient(name: str) -> str | None:
+    """Words for a name of a patient that stands at the left margin."""
+    is_one = (Section.PATIENT, name) in BY_PATH.keys() | _GROUPS
+    return f"{name} of a patient, two spaces further to the right" if is_one else None
 
 
 def _is_blank(node: Node) -> bool:
