@@ -14,5 +14,5 @@ settings.load_profile("handoff")
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     """How many random sheets `test_paper.py` prints and mangled logs `test_mutations.py` reads."""
-    parser.addoption("--pages", type=int, default=300, help="random sheets to print (300)")
+    parser.addoption("--pages", type=int, default=1000, help="random sheets to print (1,000)")
     parser.addoption("--mutations", type=int, default=2000, help="mangled logs to read (2,000)")
