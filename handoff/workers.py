@@ -4,6 +4,7 @@ Enters: what the user asks for. Leaves: a `concurrent.futures.Executor`, or None
 and results in the order of what they were made from. Knows nothing of sheets.
 """
 
+import logging
 import multiprocessing
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
@@ -70,6 +71,8 @@ def _cluster(address: str) -> Iterator[Executor]:
         raise WorkersError(
             "a cluster needs the extra packages of handoff[cluster]. Install them, or use --jobs"
         ) from error
+    for name in ("distributed", "distributed.client"):  # what goes wrong is said here in one line
+        logging.getLogger(name).setLevel(logging.CRITICAL)
     try:
         client = Client(address, timeout=CONNECT_S)
     except (OSError, ValueError) as error:
