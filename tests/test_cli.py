@@ -87,7 +87,7 @@ def test_findings_go_to_standard_error_and_results_to_standard_output(
 ) -> None:
     assert run("sheets", MESSY, "--out", str(tmp_path / "out")) == cli.DONE_WITH_ERRORS
     out, err = capsys.readouterr()
-    assert out.splitlines()[0] == "28 read, 17 used, 11 set aside"
+    assert out.splitlines()[0] == "32 read, 19 used, 13 set aside"
     assert "volume_ml" in err
     assert "volume_ml" not in out
 

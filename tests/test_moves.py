@@ -112,6 +112,12 @@ def test_out_of_a_bed_that_another_comes_to_is_a_move() -> None:
     assert {each.code for each in hand_over(log).findings} == {"bed-changed"}
 
 
+def test_of_an_id_that_stands_for_two_people_no_bed_is_told() -> None:
+    log = csv_log(row("19:40", "12A"), row("20:40", "14").replace("Odile", "Ottilie"))
+    assert "bed-changed" not in {each.code for each in log.findings}
+    assert log.patients == ()
+
+
 def test_yaml_says_one_bed_and_no_time() -> None:
     log, findings = check_text(night(patients=PATIENT + PATIENT.replace("12A", "14")))
     assert log is not None

@@ -116,7 +116,8 @@ class _Gathered:
 
     def settle_beds(self, moves: Mapping[str, Sequence[InBed]]) -> None:
         """Gives those who were moved the last of their beds, and others who have several none."""
-        for patient_id, facts in self.everyone.items():
+        sure = (each for each in self.everyone.items() if each[0] not in self.in_doubt)
+        for patient_id, facts in sure:
             for before, stay in pairwise(moves.get(patient_id, ())):
                 facts.values["bed"], facts.said["bed"] = stay.bed, stay.record
                 at, earlier = local(stay.first, self.zone), self._place(before.record, "bed")
