@@ -1,7 +1,8 @@
 """Pages and PDFs of the small hand-overs of `builders`, and how tests read a PDF back."""
 
 import ctypes
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, fields, is_dataclass
 from functools import cache
 from io import BytesIO
 from zoneinfo import ZoneInfo
@@ -106,6 +107,19 @@ def _size(text: pypdfium2.PdfObject) -> float:
     size = ctypes.c_float()
     raw.FPDFTextObj_GetFontSize(text, size)
     return size.value
+
+
+def texts(page: object) -> Iterator[str]:
+    """Every text of a page, but for the names of marks and states that are drawn."""
+    if isinstance(page, tuple):
+        for each in page:
+            yield from texts(each)
+    elif is_dataclass(page):
+        for each in fields(page):
+            if each.name not in ("rule", "level", "priority", "state", "mark", "style"):
+                yield from texts(getattr(page, each.name))
+    elif isinstance(page, str):
+        yield page
 
 
 def paragraph(page: PatientPage, label: str) -> str:

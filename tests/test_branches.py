@@ -1,4 +1,5 @@
-"""Every branch of every template is rendered, and no sentence says more than the measures bear.
+"""Every branch of every template is rendered; no sentence says more than the measures bear, and no
+text is error-prone.
 
 A table of hand-overs, some random ones, and the sample ward reach every branch; each page that they
 give is held against its measures: a phrase may stand only where its condition is true.
@@ -33,6 +34,7 @@ from tests.builders import (
 )
 from tests.random_handovers import handovers
 from tests.sheets import results
+from tests.test_words import misread
 from tests.watched import WatchedWords
 
 SEEN: set[str] = set()
@@ -68,10 +70,10 @@ def render(given: Handover, limits: Limits) -> Iterator[Rendered]:
     said = words(given.unit.time_zone)
     found = results(given, limits)
     for initials in (False, True):
-        compose_unit(found, said, initials=initials)
+        assert misread(compose_unit(found, said, initials=initials)) == []
     for number, (key, of_one) in enumerate(found.measures.items(), start=1):
-        compose_discharge(given, of_one, said)
         page = compose_patient(found, of_one.patient, said, (number, len(found.measures)))
+        assert misread((page, compose_discharge(given, of_one, said))) == []
         yield Rendered(page, of_one, found.verdicts[key], given)
 
 

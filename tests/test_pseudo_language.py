@@ -25,7 +25,7 @@ from handoff.page import UnitPage
 from handoff.paper import PAPERS, draw_blank, draw_discharge
 from tests.builders import ZONE, default_limits
 from tests.pseudo_language import EXCHANGED, write_templates
-from tests.sheets import patient_pdf, read_pdf, results, unit_pdf
+from tests.sheets import patient_pdf, read_pdf, results, texts, unit_pdf
 from tests.test_branches import CASES
 
 FREE_TEXT = frozenset(("name", "bed", "reason", "by", "note", "phone", "file"))
@@ -57,19 +57,6 @@ def unread(given: Any) -> Any:
         for name, value in values.items()
     }
     return replace(given, **changed)
-
-
-def texts(page: object) -> Iterator[str]:
-    """Every text of a page, but for the names of marks and states that are drawn."""
-    if isinstance(page, tuple):
-        for each in page:
-            yield from texts(each)
-    elif is_dataclass(page):
-        for each in fields(page):
-            if each.name not in ("rule", "level", "priority", "state", "mark", "style"):
-                yield from texts(getattr(page, each.name))
-    elif isinstance(page, str):
-        yield page
 
 
 def without_findings(page: UnitPage) -> UnitPage:
