@@ -288,7 +288,8 @@ _CELLS = {
     ),
     "not-whole": _error("not a whole number.", "Type a whole number, for example {example}."),
     "out-of-range": _error(
-        "not from {low:g} to {high:g}{unit}.", "Check the number and type it again."
+        "outside the range from {low:,g} to {high:,g}{unit} of this field.",
+        "Check the number and type it again.",
     ),
     "looks-like-litres": _error(
         "too small for a volume in mL, so it looks like litres.", "Type the volume in mL."

@@ -11,6 +11,8 @@ from pathlib import Path
 import pytest
 
 from handoff import cli
+from handoff.codes import finding
+from handoff.findings import Place
 from handoff.languages import shipped_templates
 from tests.finding_codes import findings_by_code
 from tests.sheets import read_pdf, texts
@@ -62,6 +64,7 @@ def misread(page: object) -> list[str]:
 def test_no_finding_has_an_error_prone_abbreviation_or_number() -> None:
     """Those of rows set aside are printed on the summary."""
     found = [each for findings in findings_by_code().values() for each in findings]
+    found.append(finding("out-of-range", Place("night.csv"), low=0, high=6000, unit=" mL"))
     assert len(found) > 100
     assert [misread((each.message, each.fix)) for each in found] == [[]] * len(found)
 

@@ -159,7 +159,7 @@ def _meant(raw: str, field: Field) -> str | None:
 
 
 def _in_ml(litres: float, field: Field) -> str | None:
-    return f"{litres * 1000:.0f} mL" if litres * 1000 <= field.high else None
+    return f"{litres * 1000:.0f}" if litres * 1000 <= field.high else None
 
 
 def _in_own_unit(value: float, field: Field) -> str | None:
