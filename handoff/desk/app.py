@@ -15,7 +15,15 @@ from werkzeug.exceptions import HTTPException, NotFound
 from werkzeug.wrappers import Response as Answer
 
 from handoff.compose import WordingError
-from handoff.desk import here, pages_entry, pages_logs, pages_mend, pages_print, pages_ward
+from handoff.desk import (
+    here,
+    pages_entry,
+    pages_logs,
+    pages_mend,
+    pages_patient,
+    pages_print,
+    pages_ward,
+)
 from handoff.desk.failures import EditError
 from handoff.desk.safety import FORM_KEY, Gate, guard
 from handoff.desk.ward import Desk
@@ -73,7 +81,7 @@ def make_app(desk: Desk, gate: Gate, *, debug: bool = False) -> Flask:
     app.register_error_handler(EditError, _not_done)
     app.register_error_handler(WordingError, _not_worded)
     _add_openings(app, gate)
-    for pages in (pages_ward, pages_entry, pages_mend, pages_logs, pages_print):
+    for pages in (pages_ward, pages_entry, pages_mend, pages_logs, pages_patient, pages_print):
         app.register_blueprint(pages.BLUEPRINT)
     return app
 

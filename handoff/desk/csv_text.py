@@ -19,11 +19,6 @@ _NUMBERED = re.compile(
 )  # how the reader names a column that has no name of its own
 
 
-def columns(text: str) -> tuple[str, ...]:
-    """The contract's names of the columns that the log has."""
-    return tuple(_header(_lines(text)).columns)
-
-
 def appended(text: str, cells: Mapping[str, str]) -> str:
     """The text with one more row at its end."""
     header = _header(_lines(text))

@@ -50,10 +50,10 @@ def records_of(sheet: Sheet, section: Section) -> tuple[Record, ...]:
     }[section]
 
 
-def fields_written(text: str, sheet: Sheet) -> tuple[str, ...]:
-    """The fields of an entry that the log has a place for."""
-    known = ENTRY_NAMES if sheet.columns is None else csv_text.columns(text)
-    return tuple(name for name in ENTRY_NAMES if name in known)
+def fields_written(section: Section, sheet: Sheet) -> tuple[str, ...]:
+    """The fields of one part that the log has a place for."""
+    names = [field.name for field in fields_of(section)]
+    return tuple(name for name in names if sheet.columns is None or name in sheet.columns)
 
 
 def with_entry(text: str, file: str, cells: Mapping[str, str]) -> str:
@@ -67,6 +67,23 @@ def with_entry(text: str, file: str, cells: Mapping[str, str]) -> str:
     as_before = _plain(others) == _plain(before.entries) and _around(after) == _around(before)
     if not edited.startswith(text) or not as_before or said != dict(cells):
         raise EditError(NOT_EXACT)
+    return edited
+
+
+def with_patient(text: str, file: str, cells: Mapping[str, str]) -> str:
+    """The text with one more patient on its list."""
+    before = _usable(text, file)
+    is_csv = _is_csv(before)
+    edited = (csv_text.appended if is_csv else yaml_text.with_patient)(text, cells)
+    after = parse(edited, file)
+    grown = Section.ENTRY if is_csv else Section.PATIENT
+    for section in [grown] if is_csv else Section:
+        old, new = (
+            [cells for _, _, cells in _plain(records_of(sheet, section))]
+            for sheet in (before, after)
+        )
+        if new != [*old, dict(cells)] if section is grown else new != old:
+            raise EditError(NOT_EXACT)
     return edited
 
 

@@ -5,14 +5,15 @@ speak against it. What is wrong is never written; what is doubtful only when the
 doubt and says so. A form is carried out once, however often it is sent.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from handoff.desk import edits, logbook
 from handoff.desk.ward import Desk, Ward
+from handoff.fields import Section
 from handoff.findings import Finding, Place, Severity
 from handoff.model import Patient
-from handoff.read import parse
+from handoff.read import Record, parse
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,10 +29,9 @@ class Outcome:
         return tuple(each for each in self.findings if each.severity is Severity.ERROR)
 
 
-def fields_for(ward: Ward, patient: Patient) -> tuple[str, ...]:
-    """The fields of an entry that the patient's log has a place for."""
-    path = patient.place.file
-    return edits.fields_written(logbook.text_of(path), ward.sheets[path])
+def fields_for(ward: Ward, path: str, section: Section) -> tuple[str, ...]:
+    """The fields of an entry, or of a patient, that a log has a place for."""
+    return edits.fields_written(section, ward.sheets[path])
 
 
 def add_entry(
@@ -43,32 +43,65 @@ def add_entry(
     cannot be added to.
     """
     path = patient.place.file
-    row = {"patient_id": patient.id, **{name: cell for name, cell in cells.items() if cell}}
-    ward = desk.ward()
-    with logbook.locked(path):
-        if form in desk.added:
-            return Outcome(desk.added[form])
+    row = {"patient_id": patient.id, **_filled(cells)}
+
+    def add() -> Outcome:
         edited = edits.with_entry(logbook.text_of(path), path, row)
-        line = parse(edited, path).entries[-1].line
-        findings = _about(desk.ward_with(ward, path, edited), path, line)
-        against = tuple(
-            each
-            for each in findings
-            if each.severity is Severity.ERROR or each.code not in accepted
-        )
-        if against:
-            return Outcome(None, against)
-        desk.add(path, lambda _: edited)
-        desk.remember(form, Place(path, line))
-        return Outcome(desk.added[form])
+        return _checked(desk, ward, path, edited, Section.ENTRY, accepted)
+
+    ward = desk.ward()
+    return _once(desk, path, form, add)
 
 
-def _about(ward: Ward, path: str, line: int) -> tuple[Finding, ...]:
-    """The findings of one row, but for notes."""
+def add_patient(
+    desk: Desk, path: str, cells: Mapping[str, str], form: str, accepted: Sequence[str]
+) -> Outcome:
+    """Add a patient to the list of a log, in the same way."""
+
+    def add() -> Outcome:
+        edited = edits.with_patient(logbook.text_of(path), path, _filled(cells))
+        part = Section.ENTRY if ward.sheets[path].columns else Section.PATIENT
+        return _checked(desk, ward, path, edited, part, accepted)
+
+    ward = desk.ward()
+    return _once(desk, path, form, add)
+
+
+def _filled(cells: Mapping[str, str]) -> dict[str, str]:
+    return {name: cell for name, cell in cells.items() if cell}
+
+
+def _once(desk: Desk, path: str, form: str, add: Callable[[], Outcome]) -> Outcome:
+    """What came of a form before, else what comes of it now."""
+    with logbook.locked(path):
+        known = desk.added.get(form)
+        outcome = Outcome(known) if known else add()
+        if outcome.place:
+            desk.remember(form, outcome.place)
+        return outcome
+
+
+def _checked(
+    desk: Desk, ward: Ward, path: str, edited: str, part: Section, accepted: Sequence[str]
+) -> Outcome:
+    """Write the edited text where nothing speaks against its new row, the last of its part."""
+    record = edits.records_of(parse(edited, path), part)[-1]
+    against = _against(desk.ward_with(ward, path, edited), path, record, accepted)
+    if against:
+        return Outcome(None, against)
+    desk.add(path, lambda _: edited)
+    return Outcome(Place(path, record.line))
+
+
+def _against(ward: Ward, path: str, record: Record, accepted: Sequence[str]) -> tuple[Finding, ...]:
+    """What was found about one row, but for notes and doubts that were accepted."""
+    lines = {record.line, *record.lines.values()}
+    of_row = (
+        each for each in ward.findings if each.place.file == path and each.place.line in lines
+    )
     return tuple(
         each
-        for each in ward.findings
-        if each.place.file == path
-        and each.place.line == line
-        and each.severity is not Severity.NOTE
+        for each in of_row
+        if each.severity is Severity.ERROR
+        or (each.severity is Severity.WARNING and each.code not in accepted)
     )

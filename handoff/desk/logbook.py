@@ -67,14 +67,16 @@ def text_of(path: str) -> str:
 
 
 def add(path: str, edit: Edit) -> None:
-    """Write what `edit` puts at the end of the log's text; its lock must be held.
+    """Write what `edit` puts into the log's text; its lock must be held.
 
-    All bytes before it stay untouched. Where the disk is full, what was written is taken off again.
+    What is put at the end is written there, and all bytes before it stay untouched; where the disk
+    is full, what was written is taken off again. What is put elsewhere is written as a change.
     """
     content, text, encoding = _decoded(path)
     edited = _encoded(edit(text), encoding)
     if not edited.startswith(content):
-        raise EditError(_other_letters(encoding))
+        _replace(path, edited)
+        return
     with _telling(path), Path(path).open("r+b", buffering=0) as file:
         os.lseek(file.fileno(), len(content), os.SEEK_SET)
         try:
@@ -87,18 +89,7 @@ def add(path: str, edit: Edit) -> None:
 def change(path: str, edit: Edit) -> None:
     """Put the edited text in the log's place, with the log's rights; its lock must be held."""
     _, text, encoding = _decoded(path)
-    edited = _encoded(edit(text), encoding)
-    target = Path(path).resolve()
-    with _telling(path):
-        descriptor, temporary = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
-        try:
-            os.fchmod(descriptor, stat.S_IMODE(target.stat().st_mode))
-            _write(descriptor, edited)
-            Path(temporary).replace(target)
-        finally:
-            os.close(descriptor)
-            Path(temporary).unlink(missing_ok=True)
-        _flush(target.parent)
+    _replace(path, _encoded(edit(text), encoding))
 
 
 def back_up(path: str) -> Path:
@@ -136,6 +127,20 @@ def new_file(folder: Path, name: str, content: bytes) -> Path:
             _flush(folder)
             return path
     raise EditError(f"There are too many files named {name}. Clear up the folder and try again.")
+
+
+def _replace(path: str, content: bytes) -> None:
+    target = Path(path).resolve()
+    with _telling(path):
+        descriptor, temporary = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
+        try:
+            os.fchmod(descriptor, stat.S_IMODE(target.stat().st_mode))
+            _write(descriptor, content)
+            Path(temporary).replace(target)
+        finally:
+            os.close(descriptor)
+            Path(temporary).unlink(missing_ok=True)
+        _flush(target.parent)
 
 
 def _read(path: str) -> bytes:

@@ -14,8 +14,8 @@ from handoff.desk.failures import Behind, EditError
 from handoff.desk.ward import Desk, Ward
 from handoff.fields import Section, fields_of
 from handoff.findings import Finding, Severity
-from handoff.model import SetAside
-from handoff.read import Record, Sheet
+from handoff.model import Patient, SetAside
+from handoff.read import Record, Sheet, parse
 
 BEHIND = "This row has been changed since the page was made. Look at it again; nothing was written."
 REMOVABLE = frozenset({"repeated-entry"})
@@ -52,7 +52,8 @@ class FoundRow:
     @property
     def severity(self) -> Severity:
         """The gravest of what was found."""
-        return min((each.severity for each in self.findings), key=_GRAVITY.index)
+        grave = (each.severity for each in self.findings)
+        return min(grave, key=_GRAVITY.index, default=Severity.NOTE)
 
     @property
     def removable(self) -> bool:
@@ -97,6 +98,20 @@ def found_rows(ward: Ward) -> list[FoundRow]:
     )
 
 
+def facts_of(ward: Ward, patient: Patient) -> FoundRow | None:
+    """The row that first tells of a patient, to be corrected though nothing is wrong with it."""
+    sheet = ward.sheets.get(patient.place.file)
+    rows = _rows_by_line(sheet).get(patient.place.line or 0, ()) if sheet else ()
+    told = next((row for row in rows if row.section in {Section.PATIENT, Section.ENTRY}), None)
+    if sheet is None or told is None:
+        return None
+    record = told.record(sheet)
+    names = edits.fields_written(Section.PATIENT, sheet)
+    cells = tuple(Cell(name, record.cells.get(name, "")) for name in names)
+    row = FoundRow(patient.place.file, record.line, (), row=told, patient_id=patient.id)
+    return replace(row, cells=cells)
+
+
 def correct(
     desk: Desk, correction: Correction, *, in_copy: bool
 ) -> tuple[str, tuple[Finding, ...]]:
@@ -109,22 +124,21 @@ def correct(
     ward = desk.ward()
     with logbook.locked(path):
         text = logbook.text_of(path)
-        record = _seen_record(desk, ward, correction, text)
+        record = _seen_record(desk, correction, text)
         changes = _changes(record, correction.cells)
         if not changes:
             raise EditError("Nothing was changed in this row.")
         edited = edits.with_cells(text, path, row, changes)
         after = desk.ward_with(ward, path, edited)
-        against = _against(after, path, row, changes)
+        against = _against(ward, after, path, row, changes)
         return ("", against) if against else (_save(desk, path, edited, in_copy=in_copy), ())
 
 
 def remove(desk: Desk, path: str, row: Row, seen: str, *, in_copy: bool) -> str:
     """Take a repeated row out; the path written to."""
-    ward = desk.ward()
     with logbook.locked(path):
         text = logbook.text_of(path)
-        _seen_record(desk, ward, Correction(path, row, seen, {}), text)
+        _seen_record(desk, Correction(path, row, seen, {}), text)
         return _save(desk, path, edits.without_row(text, path, row), in_copy=in_copy)
 
 
@@ -150,10 +164,9 @@ def _save(desk: Desk, path: str, edited: str, *, in_copy: bool) -> str:
     return path
 
 
-def _seen_record(desk: Desk, ward: Ward, correction: Correction, text: str) -> Record:
-    sheet = desk.ward_with(ward, correction.path, text).sheets[correction.path]
+def _seen_record(desk: Desk, correction: Correction, text: str) -> Record:
     try:
-        record = correction.row.record(sheet)
+        record = correction.row.record(parse(text, correction.path))
     except IndexError:
         raise Behind(BEHIND) from None
     if fingerprint(desk, record) != correction.seen:
@@ -171,17 +184,26 @@ def _changes(record: Record, cells: Mapping[str, str]) -> dict[str, str]:
     }
 
 
-def _against(after: Ward, path: str, row: Row, changes: Mapping[str, str]) -> tuple[Finding, ...]:
-    """The errors that the changed cells of the row would still have."""
+def _against(
+    before: Ward, after: Ward, path: str, row: Row, changes: Mapping[str, str]
+) -> tuple[Finding, ...]:
+    """The errors that the changed cells would still have, and those that the change would make."""
     lines = _lines_of(row.record(after.sheets[path]))
+    known = {_kind(each) for each in before.findings}
     return tuple(
         each
         for each in after.findings
         if each.severity is Severity.ERROR
-        and each.place.file == path
-        and each.place.line in lines
-        and each.field in changes
+        and (
+            _kind(each) not in known
+            or (each.place.file == path and each.place.line in lines and each.field in changes)
+        )
     )
+
+
+def _kind(found: Finding) -> tuple[object, ...]:
+    """What is found, wherever it stands: a longer text moves the lines below it."""
+    return found.place.file, found.code, found.field, found.raw
 
 
 def _rows_by_line(sheet: Sheet) -> dict[int, list[Row]]:

@@ -73,13 +73,14 @@ def _form(
         for number, patient in seen.patients()
     ]
     handover, chosen = _chosen(seen, key)
-    places = fields_for(seen, chosen) if chosen else ()
+    places = fields_for(seen, chosen.place.file, Section.ENTRY) if chosen else ()
     return render_template(
         "entry.html",
         patients=patients,
         chosen=key,
         first=_fields(FIRST, places),
         more=_fields(MORE, places),
+        more_is_open=any(cells.get(name) for name in MORE),
         cells=cells or ({"at": _now(handover)} if handover else {}),
         labels=_labels(seen),
         findings=outcome.findings if outcome else (),

@@ -4,18 +4,21 @@ Enters: corrections as they are typed. Leaves: the log, or a copy of it, with th
 """
 
 from collections.abc import Mapping
+from typing import Any
 
 from flask import Blueprint, abort, render_template, request
 from werkzeug.wrappers import Response
 
 from handoff.desk import here
 from handoff.desk.edits import Row
-from handoff.desk.failures import EditError
+from handoff.desk.failures import Behind, EditError
 from handoff.desk.mending import (
+    BEHIND,
     Correction,
     FoundRow,
     correct,
     correct_line,
+    facts_of,
     fingerprint,
     found_rows,
     remove,
@@ -79,28 +82,67 @@ def line() -> Response | tuple[str, int]:
     return _written(written)
 
 
+@BLUEPRINT.get("/patients/<key>/facts")
+def facts(key: str) -> str:
+    """What the log says of a patient, to be corrected when it changes."""
+    seen = here.desk().ward()
+    _, patient = here.patient_of(seen, key)
+    row = facts_of(seen, patient) or abort(404)
+    return render_template(
+        "facts.html", patient=patient, key=key, row=row, problem="", **_rows_page(seen)
+    )
+
+
 def _page(
     tried: Correction | None = None, against: tuple[Finding, ...] = (), problem: str = ""
 ) -> str:
-    desk = here.desk()
-    seen = desk.ward()
+    seen = here.desk().ward()
     found = found_rows(seen)
+    if tried and not any(each.file == tried.path and each.row == tried.row for each in found):
+        return _facts_again(seen, tried, against, problem)
     return render_template(
         "put_right.html",
         rows=[each for each in found if each.severity is not Severity.NOTE],
         notes=[each for each in found if each.severity is Severity.NOTE],
         counts=sum((each.counts for each in seen.handovers), Counts(0, 0, 0)),
         usable=bool(seen.handovers),
-        log_keys={path: desk.key("log", path) for path in desk.paths},
-        backed_up={path: desk.is_backed_up(path) for path in desk.paths},
-        seen=lambda row: _seen(seen, row),
-        who=lambda row: _who(seen, row),
-        labels=_labels(seen),
-        long_fields=LONG,
-        tried=tried,
-        against=against,
         problem=problem,
+        **_rows_page(seen, tried, against),
     )
+
+
+def _facts_again(seen: Ward, tried: Correction, against: tuple[Finding, ...], problem: str) -> str:
+    """The facts of a patient about whom nothing was found, with what was typed."""
+    for number, patient in seen.patients():
+        row = facts_of(seen, patient)
+        if row and (row.file, row.row) == (tried.path, tried.row):
+            key = here.patient_key(seen.handovers[number].unit.name, patient.id)
+            return render_template(
+                "facts.html",
+                patient=patient,
+                key=key,
+                row=row,
+                problem=problem,
+                **_rows_page(seen, tried, against),
+            )
+    raise Behind(BEHIND)
+
+
+def _rows_page(
+    seen: Ward, tried: Correction | None = None, against: tuple[Finding, ...] = ()
+) -> dict[str, Any]:
+    """What the template of a row asks for."""
+    desk = here.desk()
+    return {
+        "log_keys": {path: desk.key("log", path) for path in desk.paths},
+        "backed_up": {path: desk.is_backed_up(path) for path in desk.paths},
+        "seen": lambda row: _seen(seen, row),
+        "who": lambda row: _who(seen, row),
+        "labels": _labels(seen),
+        "long_fields": LONG,
+        "tried": tried,
+        "against": against,
+    }
 
 
 LONG = frozenset({"note", "reason"})

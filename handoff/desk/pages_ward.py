@@ -63,6 +63,7 @@ class ShownUnit:
     """One unit's page, with a key and a trend line for each of its rows."""
 
     page: UnitPage
+    key: str
     rows: tuple[tuple[UnitRow, str, Markup], ...]
     without_order: tuple[tuple[Patient, str], ...]
 
@@ -106,8 +107,12 @@ def _shown_unit(results: Results, words: Words) -> ShownUnit:
         (row, here.patient_key(unit, row.id), svg(draw_spark(row.spark, *SPARK_PT), ""))
         for row in page.rows
     )
-    listed = (each for each in results.handover.patients if each.order is None)
-    return ShownUnit(page, rows, tuple((each, here.patient_key(unit, each.id)) for each in listed))
+    without_order = tuple(
+        (each, here.patient_key(unit, each.id))
+        for each in results.handover.patients
+        if each.order is None
+    )
+    return ShownUnit(page, here.desk().key("unit", unit), rows, without_order)
 
 
 def _patient_page(results: Results, who: Patient, words: Words) -> PatientPage:

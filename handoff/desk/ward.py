@@ -134,7 +134,7 @@ class Desk:
         return self._gathered({**ward.sheets, path: parse(text, path)}, ward.now)
 
     def add(self, path: str, edit: logbook.Edit) -> None:
-        """Add to a log, whose lock must be held."""
+        """Add to a log; its lock must be held. Nothing is taken away, so there is no backup."""
         was_backed_up = self.is_backed_up(path)
         logbook.add(path, edit)
         if was_backed_up:

@@ -7,11 +7,11 @@ prove.
 
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
 from handoff.desk.csv_text import line_end_of
 from handoff.desk.failures import EditError
-from handoff.fields import Field, Kind, Section, fields_of
+from handoff.fields import FIELDS, Field, Kind, Section, fields_of
 from handoff.yaml_nodes import Layout, NodePath, Span, spans
 
 # Text that means the same with and without quotation marks, also between brackets.
@@ -41,6 +41,23 @@ def appended(text: str, cells: Mapping[str, str]) -> str:
     return f"{text}{between}{indent}- {_entry(cells)}{line_end}"
 
 
+def with_patient(text: str, cells: Mapping[str, str]) -> str:
+    """The text with one more patient at the end of the list."""
+    patients = spans(text).get((str(Section.PATIENT),))
+    if patients is None or patients.layout is Layout.FLOW:
+        raise EditError(
+            "This log has no list of patients with a line for each that begins with a dash. Write "
+            "'patients:' above 'entries:' in the file and open the log again."
+        )
+    line_end = line_end_of(text)
+    if patients.layout is Layout.BLOCK:
+        at, indent = _end_of(text, patients), " " * patients.column
+    else:
+        at, indent = patients.start + len(text[patients.start :].split(line_end, maxsplit=1)[0]), ""
+    lines = "".join(f"{line_end}{indent}{line}" for line in _patient_lines(cells))
+    return f"{text[:at]}{lines}{text[at:] or line_end}"
+
+
 def replaced(text: str, record: NodePath, field: Field, cell: str) -> str:
     """The text with another cell in a record, which gets the field where it has none."""
     found = spans(text)
@@ -65,10 +82,9 @@ def without(text: str, record: NodePath) -> str:
     span = spans(text)[record]
     dash = text.rfind("-", 0, span.start)
     start = text.rfind("\n", 0, dash) + 1
-    item = text[dash : span.end]
     if text[start:dash].strip() or (dash + 1 != span.start and text[dash + 1 : span.start].strip()):
         raise EditError("This entry shares its line with others. Take it out in the file.")
-    end = dash + len(re.sub(r"(\s*\n[ \t]*(#[^\n]*)?)*\Z", "", item))
+    end = _end_of(text, span)
     line_end = text.find("\n", end)
     return text[:start] + (text[line_end + 1 :] if line_end >= 0 else "")
 
@@ -91,6 +107,26 @@ def _inserted(text: str, holder: Span, inner: str) -> str:
         return _put(text, holder, f"{{{inner}}}")
     is_empty = not text[start + 1 : holder.end - 1].strip()
     return f"{text[: start + 1]}{inner}{'' if is_empty else ', '}{text[start + 1 :]}"
+
+
+def _end_of(text: str, span: Span) -> int:
+    """Where what stands in a span ends, without the blank lines and comments below it."""
+    written = re.sub(r"(\s*[\r\n][ \t]*(#[^\r\n]*)?)*\Z", "", text[span.start : span.end])
+    return span.start + len(written)
+
+
+def _patient_lines(cells: Mapping[str, str]) -> Iterator[str]:
+    """A line for each fact and each group of facts."""
+    groups: dict[str, list[str]] = {}
+    for field in fields_of(Section.PATIENT):
+        if cells.get(field.name):
+            name, _, key = field.path.partition(".")
+            written = _scalar(field, cells[field.name])
+            groups.setdefault(name, []).append(f"{key}: {written}" if key else written)
+    of_group = {field.path.partition(".")[0] for field in FIELDS if "." in field.path}
+    for number, (name, parts) in enumerate(groups.items()):
+        value = f"{{{', '.join(parts)}}}" if name in of_group else parts[0]
+        yield f"{'  ' if number else '- '}{name}: {value}"
 
 
 def _entry(cells: Mapping[str, str]) -> str:

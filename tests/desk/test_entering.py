@@ -1,0 +1,187 @@
+"""A new entry: a right one is written once, a wrong one never, a doubtful one when it is meant."""
+
+import re
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import pytest
+
+from handoff.read import read
+from tests.desk.desks import EVENING_CSV, NIGHT, Opened, night, said
+
+
+@pytest.fixture
+def opened(tmp_path: Path) -> Opened:
+    return night(tmp_path)
+
+
+def keys(opened: Opened) -> list[str]:
+    return re.findall(r'<option value="(\w{24})"', opened.get("/entry").get_data(as_text=True))
+
+
+def entry(opened: Opened, form: str = "one", **more: str | list[str]) -> dict[str, str | list[str]]:
+    return {"bed": keys(opened)[0], "form": form, "at": "21:00", "breaths": "5", **more}
+
+
+def log(opened: Opened) -> str:
+    return Path(opened.desk.paths[0]).read_text()
+
+
+def test_an_entry_is_written_and_read_back(opened: Opened) -> None:
+    data = entry(opened, volume_ml="1250", symptoms=["dizzy", "chest_pain"], note="two\r\nlines")
+    answer = opened.post("/entry", data)
+    assert answer.status_code == 303
+    assert log(opened) == NIGHT + (
+        '- {patient: "10442", at: 21:00, breaths: 5, volume_ml: 1250, '
+        'symptoms: [dizzy, chest_pain], note: "two\\nlines"}\n'
+    )
+    page = said(opened.get(answer.headers["Location"]))
+    assert "Added. Bed 12A, Larkspur, Odile: 2026-03-06 21:00, exercise, 5 breaths, 1250 mL" in page
+    assert "chest pain, dizzy" in page
+    assert "1,250 mL" in said(opened.get("/"))
+
+
+def test_a_csv_gets_a_row_of_its_own_kind(tmp_path: Path) -> None:
+    opened = night(tmp_path, EVENING_CSV, "evening.csv")
+    page = said(opened.get("/entry"))
+    assert "Pain 0 to 10" not in page  # the log has no such column
+    assert opened.post("/entry", entry(opened, note="=1+1")).status_code == 303
+    added = Path(opened.desk.paths[0]).read_bytes().decode().removeprefix(EVENING_CSV)
+    assert added == ";;;;10442;;;;;21:00;5;;;'=1+1\r\n"
+    assert read(opened.desk.paths[0]).entries[-1].cells["note"] == "=1+1"
+
+
+@pytest.mark.parametrize(
+    ("wrong", "words"),
+    [
+        ({"breaths": "5O"}, "Not a number"),
+        ({"breaths": "", "note": "x"}, "neither breaths nor a volume"),
+        ({"at": "25:00"}, "Not a date and time"),
+        ({"volume_ml": "1.2"}, "looks like litres"),
+        ({"what": "asleep", "breaths": ""}, "needs the time it ended"),
+        ({"bed": ""}, "Choose a bed"),
+    ],
+)
+def test_what_is_wrong_is_not_written_and_nothing_typed_is_lost(
+    opened: Opened, wrong: dict[str, str], words: str
+) -> None:
+    answer = opened.post("/entry", {**entry(opened, note="kept & safe"), **wrong})
+    assert answer.status_code == 422
+    assert log(opened) == NIGHT
+    page = answer.get_data(as_text=True)
+    assert words in said(answer) or words.lower() in said(answer)
+    if "note" not in wrong:
+        assert 'value="kept &amp; safe"' in page
+    assert "add it as it is" not in page
+
+
+def test_what_is_doubtful_is_written_when_somebody_says_so(opened: Opened) -> None:
+    data = entry(opened, at="2026-03-06 18:30")
+    answer = opened.post("/entry", data)
+    assert answer.status_code == 422
+    assert log(opened) == NIGHT
+    assert "It is right: add it as it is" in said(answer)
+    codes = re.findall(r'name="accepted" value="([^"]+)"', answer.get_data(as_text=True))
+    assert codes == ["outside-shift"]
+    assert opened.post("/entry", {**data, "accepted": codes}).status_code == 303
+    assert log(opened).endswith("at: 2026-03-06 18:30, breaths: 5}\n")
+
+
+def test_the_same_entry_again_is_doubted(opened: Opened) -> None:
+    assert opened.post("/entry", entry(opened)).status_code == 303
+    again = opened.post("/entry", entry(opened, form="two"))
+    assert "the same entry is already there" in said(again).lower()
+    assert log(opened).count("at: 21:00") == 1
+
+
+def test_a_form_sent_twice_at_once_is_written_once(opened: Opened) -> None:
+    data = entry(opened)
+    clients = [opened.client.application.test_client() for _ in range(6)]
+    for client in clients:
+        client.set_cookie(opened.gate.cookie, opened.gate.session, domain="127.0.0.1")
+
+    def send(number: int) -> int:
+        own = Opened(opened.desk, opened.gate, clients[number])
+        return own.post("/entry", data).status_code
+
+    with ThreadPoolExecutor(6) as pool:
+        assert list(pool.map(send, range(6))) == [303] * 6
+    assert log(opened).count("at: 21:00") == 1
+
+
+def test_two_tabs_mix_nothing(opened: Opened) -> None:
+    beds = keys(opened)
+    client = opened.client.application.test_client()
+    client.set_cookie(opened.gate.cookie, opened.gate.session, domain="127.0.0.1")
+    tabs = [opened, Opened(opened.desk, opened.gate, client)]
+
+    def chart(tab: int) -> None:
+        for minute in range(8):
+            data = {
+                "bed": beds[tab],
+                "form": f"{tab}-{minute}",
+                "at": f"21:{minute:02}",
+                "breaths": str(tab + 1),
+                "note": f"tab {tab}",
+            }
+            assert tabs[tab].post("/entry", data).status_code == 303
+
+    with ThreadPoolExecutor(2) as pool:
+        list(pool.map(chart, range(2)))
+    assert log(opened).startswith(NIGHT)
+    cells = [each.cells for each in read(opened.desk.paths[0]).entries[2:]]
+    ids = ("10442", "00718")
+    wanted = {
+        (ids[tab], f"21:{m:02}", str(tab + 1), f"tab {tab}") for tab in (0, 1) for m in range(8)
+    }
+    assert {(c["patient_id"], c["at"], c["breaths"], c["note"]) for c in cells} == wanted
+    assert len(cells) == 16
+
+
+def test_a_log_that_cannot_be_added_to_says_what_to_do(tmp_path: Path) -> None:
+    text = NIGHT.replace("unit:", "entries:\n- {}\nunit:", 1)
+    text = text[: text.rindex("entries:")]
+    opened = night(tmp_path, text)
+    answer = opened.post("/entry", entry(opened))
+    assert answer.status_code == 422
+    assert "Move that part to the end" in said(answer)
+    assert log(opened) == text
+
+
+PATIENT = {
+    "patient_id": "10500",
+    "name": "Ådal, Siv",
+    "born": "1960-01-02",
+    "bed": "13",
+    "order_start": "2026-03-06 20:00",
+    "goal_ml": "1400",
+    "device_labelled": "yes",
+}
+
+
+@pytest.mark.parametrize("name", ["night.yaml", "evening.csv"])
+def test_a_patient_joins_the_list(tmp_path: Path, name: str) -> None:
+    text = NIGHT if name == "night.yaml" else EVENING_CSV
+    opened = night(tmp_path, text, name)
+    data = PATIENT
+    if name == "evening.csv":
+        data = {key: PATIENT[key] for key in ("patient_id", "name", "born", "bed", "order_start")}
+    assert opened.post("/patients/new", {**data, "form": "one"}).status_code == 303
+    assert "13" in said(opened.get("/entry"))
+    assert opened.post("/patients/new", {**data, "form": "one"}).status_code == 303
+    written = log(opened)
+    if name == "night.yaml":
+        added = (
+            '- id: "10500"\n  name: "Ådal, Siv"\n  born: 1960-01-02\n  bed: "13"\n'
+            "  order: {start: 2026-03-06 20:00, goal_ml: 1400}\n  device: {labelled: yes}\n"
+        )
+        assert written == NIGHT.replace("entries:\n", added + "entries:\n", 1)
+    else:
+        assert written.count("10500") == 1
+
+
+def test_a_patient_of_a_known_id_is_not_added(opened: Opened) -> None:
+    answer = opened.post("/patients/new", {**PATIENT, "patient_id": "10442", "form": "one"})
+    assert answer.status_code == 422
+    assert "two people" in said(answer)
+    assert log(opened) == NIGHT

@@ -1,0 +1,176 @@
+"""Who is not let in, and what every answer says to the browser."""
+
+import re
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from handoff.desk import safety
+from tests.desk.desks import NIGHT, Opened, night, said
+
+PAGES = ["/", "/entry", "/put-right", "/logs", "/logs/new", "/sheets", "/patients/new"]
+PRIVATE = ("10442", "00718", "Larkspur", "Odile", "Quist", "Bram", "12A", "12B")
+
+
+@pytest.fixture
+def opened(tmp_path: Path) -> Opened:
+    return night(tmp_path)
+
+
+def entry(opened: Opened, **more: str) -> dict[str, str]:
+    """A form that adds an entry to the first patient."""
+    page = opened.get("/entry").get_data(as_text=True)
+    key = re.findall(r'<option value="(\w{24})"', page)[0]
+    form = re.findall(r'name="form" value="([^"]+)"', page)[0]
+    return {"bed": key, "form": form, "at": "21:00", "breaths": "5", **more}
+
+
+def log(opened: Opened) -> str:
+    return Path(opened.desk.paths[0]).read_text()
+
+
+@pytest.mark.parametrize("host", ["localhost:5999", "127.0.0.1", "127.0.0.1:6000", "evil.example"])
+def test_another_host_is_refused(opened: Opened, host: str) -> None:
+    for path in ["/", f"/open?key={opened.gate.opening_key}", "/static/desk.css"]:
+        answer = opened.get(path, headers={"Host": host})
+        assert answer.status_code == 421
+        assert not any(each in said(answer) for each in PRIVATE)
+
+
+@pytest.mark.parametrize("path", [*PAGES, "/sheets/x.pdf", "/nothing"])
+def test_nobody_is_let_in_without_the_cookie(opened: Opened, path: str) -> None:
+    opened.client.delete_cookie(opened.gate.cookie, domain="127.0.0.1")
+    opened.client.set_cookie(opened.gate.cookie, "guessed", domain="127.0.0.1")
+    answer = opened.get(path)
+    assert answer.status_code == 401
+    assert "Open the address that was printed" in said(answer)
+
+
+@pytest.mark.parametrize("key", ["", "x", "é"])
+def test_the_opening_address_needs_its_key(tmp_path: Path, key: str) -> None:
+    opened = night(tmp_path)
+    opened.client.delete_cookie(opened.gate.cookie, domain="127.0.0.1")
+    answer = opened.get("/open", query_string={"key": key})
+    assert answer.status_code == 401
+    assert "Set-Cookie" not in answer.headers
+
+
+def test_the_cookie_is_strict_and_no_script_sees_it(opened: Opened) -> None:
+    cookie = opened.get(f"/open?key={opened.gate.opening_key}").headers["Set-Cookie"]
+    assert {"HttpOnly", "SameSite=Strict", "Path=/"} <= set(cookie.split("; "))
+    assert opened.gate.opening_key not in cookie
+    assert len(opened.gate.session) >= 43  # 256 bits
+
+
+FOREIGN: list[dict[str, Any]] = [
+    {"headers": {"Origin": "http://evil.example"}},
+    {"headers": {"Origin": "null"}},
+    {"headers": {"Origin": "http://127.0.0.1:6000"}},
+    {"headers": {"Origin": "http://127.0.0.1:5999", "Sec-Fetch-Site": "cross-site"}},
+    {"headers": {"Origin": "http://127.0.0.1:5999", "Sec-Fetch-Site": "same-site"}},
+]
+
+
+@pytest.mark.parametrize("foreign", FOREIGN)
+def test_a_form_of_another_origin_writes_nothing(opened: Opened, foreign: dict[str, Any]) -> None:
+    answer = opened.post("/entry", entry(opened), **foreign)
+    assert answer.status_code == 403
+    assert log(opened) == NIGHT
+
+
+def test_a_form_without_an_origin_or_its_key_writes_nothing(opened: Opened) -> None:
+    data = entry(opened)
+    own = {"Origin": opened.gate.origin}
+    client, base = opened.client, opened.gate.origin
+    without_origin = {**data, safety.FORM_KEY: opened.gate.form_key}
+    for form, headers in [
+        (data, own),
+        ({**data, safety.FORM_KEY: "guessed"}, own),
+        (without_origin, {}),
+    ]:
+        answer = client.post("/entry", base_url=base, data=form, headers=headers)
+        assert answer.status_code == 403
+        assert "Nothing was written" in said(answer)
+    assert log(opened) == NIGHT
+    assert opened.post("/entry", data).status_code == 303
+
+
+@pytest.mark.parametrize("path", PAGES)
+def test_pages_are_kept_nowhere_and_take_nothing_from_elsewhere(opened: Opened, path: str) -> None:
+    answer = opened.get(path)
+    assert answer.status_code == 200
+    headers, page = answer.headers, answer.get_data(as_text=True)
+    assert headers["Cache-Control"] == "no-store"
+    assert headers["X-Content-Type-Options"] == "nosniff"
+    assert headers["X-Frame-Options"] == "DENY"
+    policy = headers["Content-Security-Policy"]
+    assert "default-src 'none'" in policy
+    assert "unsafe" not in policy
+    assert "http" not in policy
+    assert not re.search(r"<script(?![^>]*src=)|<style|\sstyle=|\son\w+=|javascript:", page)
+    assert not re.search(r'(src|href|action)="(?!/|#)', page)
+
+
+def test_no_address_says_anything_of_a_patient(opened: Opened) -> None:
+    seen = set()
+    ahead = list(PAGES)
+    while ahead:
+        path = ahead.pop()
+        if path in seen:
+            continue
+        seen.add(path)
+        answer = opened.get(path)
+        answer.close()
+        assert answer.status_code in {200, 302, 303}, path
+        if answer.mimetype == "text/html":
+            page = answer.get_data(as_text=True)
+            links = re.findall(r'(?:href|action)="(/[^"#]*)', page)
+            forms = re.findall(r'<form[^>]*action="(/[^"]*)"', page)
+            ahead += [each for each in links if each not in forms and "favicon" not in each]
+    assert len(seen) > 15
+    assert not [path for path in seen for each in PRIVATE if each in path]
+    told = opened.post("/entry", entry(opened)).headers["Location"]
+    assert not [each for each in PRIVATE if each in told]
+
+
+def test_a_fault_prints_its_kind_and_nothing_of_a_patient(
+    opened: Opened, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    def fail(_desk: object) -> None:
+        raise KeyError("Larkspur, Odile")
+
+    monkeypatch.setattr("handoff.desk.ward.Desk.ward", fail)
+    answer = opened.get("/")
+    assert answer.status_code == 500
+    assert "What is in the logs is safe" in said(answer)
+    out = capfd.readouterr()
+    assert (out.out, out.err) == ("", "handoff: a fault of the program (KeyError)\n")
+
+
+def test_too_much_at_once_is_refused(opened: Opened, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(opened.client.application.config, "MAX_CONTENT_LENGTH", 1000)
+    data = {"files": (BytesIO(b"x" * 2000), "night.csv")}
+    answer = opened.post("/logs/files", data)
+    assert answer.status_code == 413
+    assert "Check that the files are logs" in said(answer)
+
+
+@pytest.mark.parametrize(
+    ("path", "status"),
+    [("/nothing", 404), ("/patients/0123", 404), ("/sheets/x.pdf", 404), ("/fonts/x.ttf", 404)],
+)
+def test_what_is_not_there_is_a_sentence(opened: Opened, path: str, status: int) -> None:
+    answer = opened.get(path)
+    assert answer.status_code == status
+    assert "Go back to the ward" in said(answer)
+    assert opened.post("/").status_code == 405
+
+
+def test_style_and_fonts_are_served_without_the_cookie(opened: Opened) -> None:
+    opened.client.delete_cookie(opened.gate.cookie, domain="127.0.0.1")
+    for path in ["/static/desk.css", "/static/desk.js", "/fonts/regular.ttf"]:
+        answer = opened.get(path)
+        assert answer.status_code == 200
+        answer.close()
