@@ -81,7 +81,6 @@ def _server(app: Flask, listener: socket.socket) -> BaseWSGIServer | MultiSocket
         sockets=[listener],
         threads=THREADS,
         ident=None,
-        send_bytes=1,  # long work shows each step at once
         max_request_body_size=MOST_FILES_BYTES + FORM_ROOM_BYTES,
     )
 

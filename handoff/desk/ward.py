@@ -83,10 +83,11 @@ class Desk:
         self.setting = setting
         self.added: dict[str, Place] = {}  # the row of each form that was carried out
         self._secret = secrets.token_bytes(32)
-        self._paths = tuple(paths)
+        self._paths: tuple[str, ...] = ()
         self._sheets: dict[str, tuple[logbook.Stamp | None, Sheet]] = {}
         self._ward: tuple[object, Ward] | None = None
         self._backed_up: dict[str, logbook.Stamp | None] = {}
+        self.open(paths)
 
     @property
     def paths(self) -> tuple[str, ...]:

@@ -1,0 +1,208 @@
+"""Put right: every finding at its row, and corrections that touch nothing else."""
+
+import re
+import shutil
+from pathlib import Path
+
+import pytest
+
+from handoff.cli import main
+from handoff.desk.mending import found_rows
+from handoff.findings import text
+from handoff.read import read
+from tests.desk.desks import (
+    EVENING_CSV,
+    NIGHT,
+    SAMPLES,
+    Opened,
+    fields_of_form,
+    night,
+    open_desk,
+    said,
+)
+
+ROW = "/put-right/row"
+
+
+@pytest.fixture
+def opened(tmp_path: Path) -> Opened:
+    return night(tmp_path)
+
+
+def log(opened: Opened) -> str:
+    return Path(opened.desk.paths[0]).read_bytes().decode()
+
+
+def page(opened: Opened) -> str:
+    return opened.get("/put-right").get_data(as_text=True)
+
+
+def files(opened: Opened) -> set[str]:
+    return {path.name for path in opened.desk.setting.folder.iterdir()}
+
+
+@pytest.mark.parametrize("name", ["messy.csv", "night.yaml"])
+def test_every_finding_of_check_is_on_the_page(
+    tmp_path: Path, name: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    if name == "messy.csv":
+        shutil.copy(SAMPLES / name, tmp_path)
+    else:
+        (tmp_path / name).write_text(NIGHT)
+    monkeypatch.chdir(tmp_path)
+    opened = open_desk(Path(), name)
+    main(["check", name])
+    printed = {line.partition(": ")[2] for line in capsys.readouterr().out.splitlines()[:-1]}
+    rows = found_rows(opened.desk.ward())
+    assert {text(each) for row in rows for each in row.findings} == printed
+    shown = said(opened.get("/put-right"))
+    for row in rows:
+        for each in row.findings:
+            assert each.fix in shown
+    aside = [row for row in rows if row.set_aside]
+    assert len(aside) == sum(each.counts.set_aside for each in opened.desk.ward().handovers)
+    assert rows[: len(aside)] == aside
+
+
+def test_a_cell_is_corrected_in_the_log_after_a_backup(opened: Opened) -> None:
+    form = fields_of_form(page(opened), ROW)
+    assert form["cell-volume_ml"] == "25O0"
+    assert form["cell-note"] == "coughed;\nrested\n"
+    answer = opened.post(ROW, {**form, "cell-volume_ml": "2500", "save": "place"})
+    assert answer.status_code == 303
+    assert log(opened) == NIGHT.replace("25O0", "2500")
+    (backup,) = files(opened) - {"night.yaml"}
+    assert (opened.desk.setting.folder / backup).read_text() == NIGHT
+    assert "Nothing has to be put right" in said(opened.get(answer.headers["Location"]))
+
+
+def test_one_backup_is_enough_until_somebody_else_writes(opened: Opened) -> None:
+    folder, path = opened.desk.setting.folder, Path(opened.desk.paths[0])
+    for volume in ("2500", "2400"):
+        key = re.findall(r"/patients/(\w{24})", said_links(opened))[1]
+        facts = opened.get(f"/patients/{key}/facts").get_data(as_text=True)
+        form = fields_of_form(facts, ROW)
+        assert (
+            opened.post(ROW, {**form, "cell-goal_ml": volume, "save": "place"}).status_code == 303
+        )
+    assert len(files(opened)) == 2
+    path.write_text(path.read_text() + "# by hand\n")
+    form = fields_of_form(page(opened), ROW)
+    opened.post(ROW, {**form, "cell-volume_ml": "2500", "save": "place"})
+    assert len(files(opened)) == 3
+    assert not list(folder.glob(".*"))
+
+
+def said_links(opened: Opened) -> str:
+    return opened.get("/").get_data(as_text=True)
+
+
+def test_a_correction_in_a_copy_leaves_the_log_as_it_is(opened: Opened) -> None:
+    form = fields_of_form(page(opened), ROW)
+    assert opened.post(ROW, {**form, "cell-volume_ml": "2500", "save": "copy"}).status_code == 303
+    folder = opened.desk.setting.folder
+    assert (folder / "night.yaml").read_text() == NIGHT
+    assert (folder / "night-corrected.yaml").read_text() == NIGHT.replace("25O0", "2500")
+    assert opened.desk.paths == (str(folder / "night-corrected.yaml"),)
+    assert files(opened) == {"night.yaml", "night-corrected.yaml"}
+
+
+def test_what_is_still_wrong_is_not_written_and_stays_as_typed(opened: Opened) -> None:
+    form = fields_of_form(page(opened), ROW)
+    answer = opened.post(ROW, {**form, "cell-volume_ml": "99000", "save": "place"})
+    assert answer.status_code == 422
+    assert log(opened) == NIGHT
+    again = answer.get_data(as_text=True)
+    assert "Not written yet" in again
+    assert fields_of_form(again, ROW)["cell-volume_ml"] == "99000"
+    assert "Not from 0 to 6000 mL" in said(answer)
+
+
+def test_a_correction_may_not_make_something_else_wrong(opened: Opened) -> None:
+    form = fields_of_form(page(opened), ROW)
+    form |= {"cell-volume_ml": "2500", "cell-what": "away", "cell-note": "", "save": "place"}
+    answer = opened.post(ROW, form)
+    assert answer.status_code == 422
+    assert "needs the time it ended" in said(answer)
+    assert log(opened) == NIGHT
+
+
+def test_a_page_that_is_behind_writes_nothing(opened: Opened) -> None:
+    form = fields_of_form(page(opened), ROW)
+    path = Path(opened.desk.paths[0])
+    path.write_text(NIGHT.replace("breaths: 10", "breaths: 9"))
+    answer = opened.post(ROW, {**form, "cell-volume_ml": "2500", "save": "place"})
+    assert answer.status_code == 409
+    assert "has been changed since" in said(answer)
+    assert path.read_text() == NIGHT.replace("breaths: 10", "breaths: 9")
+
+
+def test_rows_added_meanwhile_stay(opened: Opened) -> None:
+    form = fields_of_form(page(opened), ROW)
+    path = Path(opened.desk.paths[0])
+    more = NIGHT + '- {patient: "10442", at: 21:00, breaths: 3}\n'
+    path.write_text(more)
+    opened.post(ROW, {**form, "cell-volume_ml": "2500", "save": "place"})
+    assert path.read_text() == more.replace("25O0", "2500")
+
+
+def test_a_row_set_aside_is_used_when_it_is_mended(tmp_path: Path) -> None:
+    opened = night(tmp_path, NIGHT.replace("at: 2026-03-06 20:10", "at: 2026-03-06 20:1O"))
+    assert "1 set aside" in said(opened.get("/put-right"))
+    form = fields_of_form(page(opened), ROW)
+    opened.post(ROW, {**form, "cell-at": "2026-03-06 20:10", "save": "place"})
+    assert log(opened) == NIGHT
+    assert "0 set aside" in said(opened.get("/put-right"))
+
+
+def test_a_repeated_row_is_taken_out(tmp_path: Path) -> None:
+    again = '- {patient: "10442", at: 19:40, breaths: 8, volume_ml: 1100}\n'
+    opened = night(tmp_path, NIGHT + again)
+    form = fields_of_form(page(opened), "/put-right/remove")
+    assert opened.post("/put-right/remove", {**form, "save": "place"}).status_code == 303
+    assert log(opened) == NIGHT
+
+
+def test_a_row_that_fell_apart_is_corrected_as_a_line(tmp_path: Path) -> None:
+    broken = EVENING_CSV.replace(";20:10;10;25O0;;", ";20:10;10")
+    opened = night(tmp_path, broken, "evening.csv")
+    form = fields_of_form(page(opened), "/put-right/line")
+    assert form["line"] == broken.splitlines()[2]
+    fixed = form["line"] + ";2500;;"
+    assert (
+        opened.post("/put-right/line", {**form, "line": fixed, "save": "place"}).status_code == 303
+    )
+    assert log(opened) == EVENING_CSV.replace("25O0", "2500")
+    behind = opened.post("/put-right/line", {**form, "line": "x", "save": "place"})
+    assert behind.status_code == 409
+
+
+def test_a_log_that_is_no_yaml_is_put_right_line_by_line(tmp_path: Path) -> None:
+    opened = night(tmp_path, NIGHT.replace("breaths: 8,", "breaths: [8,"))
+    assert "See what is wrong" in said(opened.get("/"))
+    form = fields_of_form(page(opened), "/put-right/line")
+    number = int(form["number"])
+    line = NIGHT.splitlines()[number - 1]
+    broken = Path(opened.desk.paths[0]).read_text().splitlines()[number - 1]
+    assert form["line"] == broken
+    assert line != broken
+    opened.post("/put-right/line", {**form, "line": line, "save": "place"})
+    assert log(opened) == NIGHT
+    assert read(opened.desk.paths[0]).usable
+
+
+@pytest.mark.parametrize(
+    "forged",
+    [
+        {"log": "0" * 24},
+        {"section": "nothing"},
+        {"index": "x"},
+        {"index": "99"},
+        {"seen": "0"},
+    ],
+)
+def test_a_forged_form_writes_nothing(opened: Opened, forged: dict[str, str]) -> None:
+    form = fields_of_form(page(opened), ROW)
+    answer = opened.post(ROW, {**form, "cell-volume_ml": "2500", "save": "place", **forged})
+    assert answer.status_code in {404, 409}
+    assert log(opened) == NIGHT

@@ -1,0 +1,211 @@
+"""The pages say what the stages say, and print what `handoff sheets` prints."""
+
+import re
+import stat
+from html import unescape
+from io import BytesIO
+from pathlib import Path
+
+import pytest
+
+from handoff.cli import main
+from handoff.desk.drawing import svg
+from handoff.explain import PARTS
+from handoff.page import Drawing, Text
+from handoff.page import Path as Line
+from tests.desk.desks import NIGHT, SAMPLES, Opened, fields_of_form, night, open_desk, said
+
+WARD = sorted(str(path) for path in (SAMPLES / "ward").glob("*.yaml"))
+
+
+@pytest.fixture
+def ward(tmp_path: Path) -> Opened:
+    opened = open_desk(tmp_path)
+    opened.desk.open(WARD)
+    return opened
+
+
+def patients(opened: Opened) -> dict[str, str]:
+    """The address of each patient's page, by name."""
+    page = opened.get("/").get_data(as_text=True)
+    found = re.findall(r'<a href="(/patients/\w{24})">([^<]+)</a>', page)
+    return {unescape(name): path for path, name in found}
+
+
+def test_the_pdfs_are_those_of_handoff_sheets(
+    ward: Opened, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "out"
+    assert main(["sheets", *WARD, "--out", str(out), "--discharge", "3A"]) == 0
+    capsys.readouterr()
+    made = ward.get("/sheets").get_data(as_text=True)
+    steps = re.findall(r"sheet (\d+) of (\d+)", made)
+    assert steps == [(str(number), "20") for number in range(1, 21)]
+    links = {
+        unescape(title): path
+        for path, title in re.findall(r'href="(/sheets/\w+\.pdf)"[^>]*>([^<]+)</a>', made)
+    }
+    joined, summary = links["All patient sheets"], links["Unit summary"]
+    assert ward.get(joined).data == (out / "patient-sheets.pdf").read_bytes()
+    assert ward.get(summary).data == (out / "unit-summary.pdf").read_bytes()
+    home = {name.rpartition(" ")[2] for name in links if name.startswith("Page to take home")}
+    assert home == {path.stem.removeprefix("bed-") for path in (out / "discharge").iterdir()} - {
+        "3A"
+    }
+    page = next(path for name, path in patients(ward).items() if name.startswith("Adé"))
+    for address, file in [("sheet", "patients"), ("take-home", "discharge")]:
+        answer = ward.get(f"{page}/{address}.pdf")
+        assert answer.data == (out / file / "bed-3A.pdf").read_bytes()
+        assert answer.mimetype == "application/pdf"
+        assert answer.headers["Content-Disposition"] == 'inline; filename="sheet.pdf"'
+        assert answer.headers["Cache-Control"] == "no-store"
+
+
+def test_the_ward_page_is_the_unit_summary(ward: Opened) -> None:
+    page = said(ward.get("/"))
+    unit = ward.desk.ward()
+    for words in (
+        "Harbour 3 East",
+        "data as of 7 Mar 07:00",
+        "NOT YET RECORDED AS TOLD",
+        "of due breaths credited",
+        "Ordered, not started",
+        "Since the last hand-over",
+        "524 read, 524 used, 0 set aside",
+    ):
+        assert words in page
+    order = [page.index(f"id {each.id} ") for each in unit.handovers[0].patients if each.order]
+    assert len(order) == 20
+    assert page.index("ESCALATE") < page.index("FOLLOW UP") < page.index("CONTINUE")
+
+
+def test_a_patients_page_has_the_sheet_and_what_is_behind_it(
+    ward: Opened, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = next(path for name, path in patients(ward).items() if name.startswith("Adé"))
+    page = ward.get(path).get_data(as_text=True)
+    words = said(ward.get(path))
+    for each in ("Situation", "Low oxygen", "Told 19:28", "900 mL at 06:15", "For the next shift"):
+        assert each in words
+    assert main(["explain", *WARD, "--bed", "3A"]) == 0
+    explained = capsys.readouterr().out
+    shown = [unescape(each) for each in re.findall(r"<pre[^>]*>(.*?)</pre>", page, re.DOTALL)]
+    assert len(shown) == len(PARTS)
+    for part in shown:
+        assert part.strip() in explained
+    behind = set(re.findall(r'href="#(why-\w+)"', page))
+    assert behind <= set(re.findall(r'<details id="([\w-]+)"', page))
+    assert len(behind) == len(PARTS)
+
+
+def test_a_patient_without_an_order_has_a_page(ward: Opened) -> None:
+    path = next(path for name, path in patients(ward).items() if "Dunmore" in name)
+    assert "No exercise is ordered" in said(ward.get(path))
+    assert ward.get(f"{path}/sheet.pdf").status_code == 404
+
+
+def test_a_drawing_becomes_the_same_marks() -> None:
+    black = (0.0, 0.0, 0.0)
+    line = Line((("M", 1.0, 2.0), ("L", 3.0, 4.5), ("Z",)), black, None, 0.5, (2.0, 1.0), None)
+    dot = Line(
+        (("M", 0.0, 0.0), ("C", 1, 1, 2, 2, 3, 3)), None, (1.0, 1.0, 1.0), 0, (), (0, 0, 9, 9)
+    )
+    drawing = Drawing(100, 50, (line, dot), (Text(10, 20, "a < b", 8, bold=True, align=0.5),))
+    shown = str(svg(drawing, 'a "chart"'))
+    assert 'viewBox="0 0 100 50" role="img" aria-label="a &#34;chart&#34;"' in shown
+    assert 'transform="matrix(1 0 0 -1 0 50)"' in shown
+    assert (
+        '<path d="M1 2 L3 4.5 Z" fill="none" stroke="#000000" stroke-width="0.5" '
+        'stroke-dasharray="2 1"/>' in shown
+    )
+    assert re.search(r'<clipPath id="(clip-\d+)">.*clip-path="url\(#\1\)"', shown)
+    assert (
+        '<text x="10" y="30" font-size="8" text-anchor="middle" font-weight="600">a &lt; b' in shown
+    )
+
+
+def test_logs_are_chosen_from_the_folder(tmp_path: Path) -> None:
+    opened = night(tmp_path)
+    (tmp_path / "other.csv").write_text("nothing")
+    (tmp_path / "notes.md").write_text("nothing")
+    page = opened.get("/logs").get_data(as_text=True)
+    assert page.count('name="log"') == 2
+    assert "notes.md" not in page
+    key = opened.desk.key("log", str(tmp_path / "night.yaml"))
+    assert opened.post("/logs/open", {"log": [key, "0" * 24]}).status_code == 303
+    assert opened.desk.paths == (str(tmp_path / "night.yaml"),)
+    answer = opened.post("/logs/open", {})
+    assert "Tick at least one" in said(opened.get(answer.headers["Location"]))
+    assert opened.get("/").headers["Location"] == "/logs"
+
+
+def test_dropped_files_are_new_logs_of_their_owner(tmp_path: Path) -> None:
+    opened = open_desk(tmp_path)
+    content = NIGHT.encode()
+    for name in ("../Night of 6 März.YAML", "..\\Night of 6 März.yaml"):
+        data = {"files": [(BytesIO(content), name)]}
+        assert opened.post("/logs/files", data).status_code == 303
+    (kept,) = tmp_path.iterdir()
+    assert kept.name == "Night-of-6-Marz.yaml"
+    assert kept.read_bytes() == content
+    assert stat.S_IMODE(kept.stat().st_mode) == 0o600
+    more = {"files": [(BytesIO(content + b"# more\n"), kept.name), (BytesIO(b"x"), "b.csv")]}
+    opened.post("/logs/files", more)
+    names = {path.name for path in tmp_path.iterdir()}
+    assert names == {"Night-of-6-Marz.yaml", "Night-of-6-Marz-2.yaml", "b.csv"}
+    assert kept.read_bytes() == content
+
+
+@pytest.mark.parametrize(
+    ("files", "words"),
+    [
+        ([(BytesIO(b"x"), "night.pdf")], "save it as CSV"),
+        ([], "No file was chosen"),
+    ],
+)
+def test_what_is_no_log_is_not_taken_in(
+    tmp_path: Path, files: list[tuple[BytesIO, str]], words: str
+) -> None:
+    opened = open_desk(tmp_path)
+    answer = opened.post("/logs/files", {"files": files, "x": "y"})
+    assert answer.status_code == 409
+    assert words in said(answer)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_log_is_started_from_the_shift_before(tmp_path: Path) -> None:
+    opened = night(tmp_path)
+    page = opened.get("/logs/new").get_data(as_text=True)
+    form = fields_of_form(page, "/logs/new")
+    assert (form["start"], form["end"]) == ("2026-03-07 07:00", "2026-03-07 19:00")
+    kept = re.findall(r'name="keep" value="(\w+)" checked', page)
+    assert len(kept) == 2
+    answer = opened.post("/logs/new", {**form, "name": "day", "keep": kept[:1]})
+    assert answer.status_code == 303
+    started = tmp_path / "2026-03-07-day.yaml"
+    text = started.read_text()
+    assert "Larkspur, Odile" in text
+    assert "Quist" not in text
+    assert "19:40" not in text.split("entries:")[1].replace("19:40 is enough", "")
+    (handover,) = opened.desk.ward().handovers
+    assert handover.shift.name == "day"
+    assert [each.id for each in handover.patients] == ["10442"]
+    assert handover.patients[0].order is not None
+    assert (tmp_path / "night.yaml").read_text() == NIGHT
+    assert stat.S_IMODE(started.stat().st_mode) == 0o600
+
+
+def test_a_log_is_started_with_nobody_on_the_list(tmp_path: Path) -> None:
+    opened = open_desk(tmp_path)
+    asked = {"unit": "Oak", "time_zone": "Europe/Nowhere", "start": "2026-03-07 07:00", "end": "x"}
+    answer = opened.post("/logs/new", asked)
+    assert answer.status_code == 422
+    assert "time zone" in said(answer)
+    assert 'value="Oak"' in answer.get_data(as_text=True)
+    right = {**asked, "time_zone": "Europe/Oslo", "end": "2026-03-07 19:00"}
+    assert opened.post("/logs/new", right).status_code == 303
+    assert "Oak" in said(opened.get("/"))
+    assert opened.get("/patients/new").status_code == 200
+    patient = {"patient_id": "1", "name": "A", "born": "1950-01-01", "bed": "1", "form": "f"}
+    assert opened.post("/patients/new", patient).status_code == 303
+    assert [each.name for each in opened.desk.ward().handovers[0].patients] == ["A"]
