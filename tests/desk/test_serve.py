@@ -112,10 +112,8 @@ def test_many_requests_at_once_are_all_answered(tmp_path: Path) -> None:
     together, single = (1000 * statistics.median(each) for each in (seconds, alone))
     # Reported, not asserted: machines differ. Shown by `pytest -s`.
     sys.stdout.write(
-        f"
-ward page of {PATIENTS} patients: median {single:.0f} ms alone, "
-        f"{together:.0f} ms with {AT_ONCE} at once
-"
+        f"\nward page of {PATIENTS} patients: median {single:.0f} ms alone, "
+        f"{together:.0f} ms with {AT_ONCE} at once\n"
     )
 
 
