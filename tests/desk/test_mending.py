@@ -115,7 +115,7 @@ def test_what_is_still_wrong_is_not_written_and_stays_as_typed(opened: Opened) -
     again = answer.get_data(as_text=True)
     assert "Not written yet" in again
     assert fields_of_form(again, ROW)["cell-volume_ml"] == "99000"
-    assert "Not from 0 to 6000 mL" in said(answer)
+    assert "Check the number and type it again" in said(answer)
 
 
 def test_a_correction_may_not_make_something_else_wrong(opened: Opened) -> None:
