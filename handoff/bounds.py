@@ -28,7 +28,7 @@ class Bounds:
     rows: int = 1_000_000
     nesting: int = 20
     seconds: int = 600
-    memory_mb: int = 4_096
+    memory_mb: int = 2_048
 
 
 USUAL = Bounds()

@@ -171,12 +171,44 @@ def test_check_and_limits_load_none_of_the_heavy_libraries(command: list[str]) -
     assert run.stdout.splitlines()[-1] == "loaded:"
 
 
+BROAD = {"Exception", "BaseException"}
+
+
+def catches_broadly(node: ast.AST) -> bool:
+    """An `except` of everything, alone or among others, or the same by `suppress`."""
+    if isinstance(node, ast.ExceptHandler):
+        caught = [node.type] if node.type else []
+        return not caught or bool(names_in(*caught) & BROAD)
+    if isinstance(node, ast.Call) and ast.unparse(node.func).endswith("suppress"):
+        return bool(names_in(*node.args) & BROAD)
+    return False
+
+
+def names_in(*nodes: ast.expr) -> set[str]:
+    return {each.id for node in nodes for each in ast.walk(node) if isinstance(each, ast.Name)}
+
+
+@pytest.mark.parametrize(
+    ("code", "broad"),
+    [
+        ("try: x\nexcept: pass", True),
+        ("try: x\nexcept Exception: pass", True),
+        ("try: x\nexcept (OSError, BaseException) as error: pass", True),
+        ("with contextlib.suppress(Exception): x", True),
+        ("try: x\nexcept (OSError, ValueError): pass", False),
+        ("with suppress(OSError): x", False),
+    ],
+)
+def test_a_broad_except_is_seen(code: str, *, broad: bool) -> None:
+    assert any(catches_broadly(node) for node in ast.walk(ast.parse(code))) is broad
+
+
 def test_exceptions_are_caught_broadly_in_one_place_only() -> None:
-    broad = []
-    for path in modules():
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            if isinstance(node, ast.ExceptHandler):
-                caught = ast.unparse(node.type) if node.type else ""
-                if caught in ("", "Exception", "BaseException"):
-                    broad.append(name_of(path))
-    assert broad == ["cli"]
+    broad = [
+        (name_of(path), ast.unparse(node))
+        for path in modules()
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if catches_broadly(node)
+    ]
+    assert [name for name, _ in broad] == ["cli"]
+    assert "return FAULT" in broad[0][1]
