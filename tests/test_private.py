@@ -145,7 +145,11 @@ STAGES = (
     *("handoff.produce.compose_patient", "handoff.produce.draw_patient", "handoff.produce.Words"),
     *("handoff.produce.join_sheets", "handoff.produce.compose_unit", "handoff.produce.draw_unit"),
     *("handoff.produce.measures_json", "handoff.produce.set_aside_csv"),
-    *("handoff.produce.compose_discharge", "handoff.store.NewSet.write", "handoff.store._swap"),
+    *(
+        "handoff.produce.compose_discharge",
+        "handoff.store.NewSet.write",
+        "handoff.store._put_in_place",
+    ),
 )
 
 
