@@ -13,9 +13,8 @@ settings.load_profile("handoff")
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    """How many random sheets `test_paper.py` prints and mangled logs `test_mutations.py` reads."""
+    """How much the tests do that can do ever more: see what each says of itself."""
     parser.addoption("--pages", type=int, default=1000, help="random sheets to print (1,000)")
-    parser.addoption("--pages", type=int, default=300, help="random sheets to print (300)")
     parser.addoption("--kills", type=int, default=50, help="runs to kill (50)")
     parser.addoption("--wards", type=int, default=8, help="random wards to print (8)")
     parser.addoption("--mutations", type=int, default=2000, help="mangled logs to read (2,000)")
