@@ -79,7 +79,7 @@ def cell(text: str, field: str) -> str:
 
 
 def yaml_log(text: str, **others: str) -> str:
-    """A log of one patient in danger, with this text in every text field and in a bad cell.
+    """A log of one patient, with this text in every text field and in a bad cell.
 
     `others` are texts of single fields.
     """
@@ -101,7 +101,7 @@ patients:
   order: {{start: 2026-03-06 10:00, goal_ml: 1500, by: {said["order_by"]}}}
   home_on: 2026-03-08
 entries:
-- {{patient: {said["patient_id"]}, at: 09:00, volume_ml: 900, spo2: 80, note: {said["note"]}}}
+- {{patient: {said["patient_id"]}, at: 09:00, volume_ml: 900, spo2: 97, note: {said["note"]}}}
 - {{patient: {said["patient_id"]}, at: 10:00, what: {quoted(text)}}}
 """
 
@@ -112,7 +112,7 @@ def csv_log(text: str, **others: str) -> str:
     known |= {"order_start": "2026-03-06 10:00", "goal_ml": "1500", "home_on": "2026-03-08"}
     in_csv = (name for name in TEXT_FIELDS if name not in ONLY_YAML)
     known |= {name: cell(others.get(name, text), name) for name in in_csv}
-    seen = {**known, "at": "09:00", "volume_ml": "900", "spo2": "80"}
+    seen = {**known, "at": "09:00", "volume_ml": "900", "spo2": "97"}
     bad = {"patient_id": known["patient_id"], "at": "10:00", "what": text}
     return table([seen, bad])
 
@@ -186,10 +186,10 @@ STRUCTURES: Mapping[str, Structure] = {
     "NUL as a byte in null.yaml": _yaml("[{id: '1\0'}]", "nul-bytes"),
     "a cell of a megabyte in megabyte.csv": _csv("x", "x" * 2**20, "long-cell"),
     "symptoms of a megabyte in symptoms.yaml": Structure(
-        yaml_log("x").replace("spo2: 80", f"symptoms: {'a ' * 2**19}").encode(), "too-long"
+        yaml_log("x").replace("spo2: 97", f"symptoms: {'a ' * 2**19}").encode(), "too-long"
     ),
     "a number of a megabyte in number.yaml": Structure(
-        yaml_log("x").replace("spo2: 80", f"spo2: {'9' * 2**20}").encode(), "too-long"
+        yaml_log("x").replace("spo2: 97", f"spo2: {'9' * 2**20}").encode(), "too-long"
     ),
     "a column name of a megabyte in column.csv": Structure(
         b"x" * 100_000 + b",patient_id,at\na,1,09:00\n", "unknown-field"
