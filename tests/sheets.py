@@ -27,11 +27,13 @@ from tests.builders import default_limits
 
 @dataclass(frozen=True)
 class Piece:
-    """One run of text on a page: its words, size in points, and (left, bottom, right, top)."""
+    """One run of text on a page: its words, size in points, (left, bottom, right, top), and tone
+    from 0 black to 1 white."""
 
     text: str
     size: float
     box: tuple[float, float, float, float]
+    tone: float
 
 
 @dataclass(frozen=True)
@@ -100,13 +102,21 @@ def grey(content: bytes, dots_an_inch: int = 200) -> NDArray[np.uint8]:
 
 def _pieces(page: pypdfium2.PdfPage) -> list[Piece]:
     found = page.get_objects(filter=[raw.FPDF_PAGEOBJ_TEXT], textpage=page.get_textpage())
-    return [Piece(each.extract(), _size(each), each.get_bounds()) for each in found]
+    return [Piece(each.extract(), _size(each), each.get_bounds(), _tone(each)) for each in found]
 
 
 def _size(text: pypdfium2.PdfObject) -> float:
     size = ctypes.c_float()
     raw.FPDFTextObj_GetFontSize(text, size)
     return size.value
+
+
+def _tone(text: pypdfium2.PdfObject) -> float:
+    parts = [ctypes.c_uint() for _ in range(4)]
+    raw.FPDFPageObj_GetFillColor(text, *parts)
+    red, green, blue = (part.value for part in parts[:3])
+    assert red == green == blue
+    return red / 255
 
 
 def texts(page: object) -> Iterator[str]:

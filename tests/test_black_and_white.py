@@ -4,8 +4,10 @@ Contrast: WCAG 2.2, (L1 + 0.05) / (L2 + 0.05), with L = 0.2126 R + 0.7152 G + 0.
 sRGB; 4.5 for text, 3 for graphics. Check pair: #767676 on white 4.54, #777777 4.48.
 """
 
-import re
 from collections.abc import Callable
+from dataclasses import replace
+from datetime import time
+from functools import cache
 from io import BytesIO
 from itertools import combinations
 
@@ -15,20 +17,33 @@ import pytest
 from numpy.typing import NDArray
 from reportlab.pdfgen.canvas import Canvas
 
-from handoff.chart import draw_volume, volume
+from handoff.blank import Blank
+from handoff.chart import draw_spark, draw_volume, volume
+from handoff.compose import compose_discharge, compose_unit_blank
 from handoff.measures import SlotState
-from handoff.page import Drawing, Mark, Reading, StripCell
+from handoff.page import Drawing, LevelLine, Mark, Reading, Spark, StripCell, Style, TrendLine
+from handoff.paper import PAPERS, draw_blank, draw_discharge
 from handoff.paper.canvas import open_canvas, put_drawing, put_level
+from handoff.paper.discharge import BAR_GRAY
 from handoff.paper.strip import CELL_PT, _draw_cell
 from handoff.paper.typeface import BODY_PT
 from handoff.verdicts import Priority
-from tests.builders import entry, handover
-from tests.sheets import grey, patient_page, patient_pdf
+from tests.builders import UNIT, entry, handover, measured, order, patient
+from tests.sheets import (
+    grey,
+    patient_page,
+    patient_pdf,
+    read_pdf,
+    unit_page,
+    unit_pdf,
+    words,
+)
 from tests.test_chart import chart
 
 SIDE_PT = 40.0
 DOTS_AN_INCH = 200
 DOT = DOTS_AN_INCH / 72
+RIM = 4  # dots, within the box of a word that is white on black
 
 
 def contrast(one: tuple[float, float, float], other: tuple[float, float, float]) -> float:
@@ -56,26 +71,67 @@ def test_the_formula_gives_the_published_check_pair() -> None:
     assert round(contrast(hexadecimal("#777777"), WHITE), 2) == 4.48
 
 
-def test_text_is_black_or_white_and_marks_stand_out() -> None:
-    """Text is drawn in the canvas's black, or in white on the black of `ESCALATE` and met slots."""
-    assert contrast((0, 0, 0), WHITE) >= 4.5
-    assert contrast((0.2, 0.2, 0.2), WHITE) >= 4.5  # white figures on a met slot
-    marks = [hexadecimal(colour) for colour in (volume.BLACK, volume.DARK)]
+STAY = handover(
+    *(entry(f"-{day} 09:00", volume_ml=900 + 100 * day) for day in (3, 2, 1)),
+    *(entry(f"-{day} 20:00", volume_ml=900 + 100 * day) for day in (3, 2, 1)),
+    entry("08:00", "dizzy", volume_ml=2500, spo2=80),
+    entry("09:00", volume_ml=900, flow="blew", breaths=3),
+    entry("12:00", what="asleep", until="15:00"),
+    patients=(patient(order=order("-4 07:00"), device_scale_ml=2500, baseline_ml=2000),),
+    unit=replace(UNIT, quiet_hours=(time(22), time(6))),
+)
+
+
+@cache
+def documents() -> dict[str, bytes]:
+    """A document of each kind, with every mark that there is."""
+    said = words(STAY.unit.time_zone)
+    discharge = compose_discharge(STAY, measured(STAY), said)
+    blank = Blank(STAY.unit, 1, before=STAY.shift, patients=STAY.patients)
+    return {
+        "sheet": patient_pdf(patient_page(STAY)),
+        "summary": unit_pdf(unit_page(STAY)),
+        "discharge": draw_discharge(discharge, PAPERS["letter"], ""),
+        "blank": draw_blank((compose_unit_blank(blank, said),), PAPERS["letter"], ""),
+    }
+
+
+@pytest.mark.parametrize("kind", ["sheet", "summary", "discharge", "blank"])
+def test_every_text_stands_out_from_the_ground_that_it_is_printed_on(kind: str) -> None:
+    """The ground is the tone that most of the text's box and of a rim around it has."""
+    content = documents()[kind]
+    page, (pieces, *_) = grey(content), read_pdf(content).pieces
+    assert len(pieces) > 30
+    for piece in pieces:
+        left, bottom, right, top = (round(edge * DOT) for edge in piece.box)
+        rows = slice(len(page) - top - RIM, len(page) - bottom + RIM)
+        box = page[rows, left - RIM : right + RIM]
+        ground = np.bincount(box.ravel(), minlength=256)[[0, 51, 236, 255]].argmax()
+        tone = (0.0, 51 / 255, 236 / 255, 1.0)[ground]
+        assert contrast((piece.tone,) * 3, (tone,) * 3) >= 4.5, piece
+
+
+MARKS = {*map(hexadecimal, (volume.BLACK, volume.DARK)), (0.2,) * 3, (BAR_GRAY,) * 3}
+# They carry no meaning alone: the axis is thick in quiet hours, the volumes stand beside the lines.
+GROUNDS = {WHITE, *map(hexadecimal, (volume.PALE, volume.NIGHT))}
+
+
+def test_marks_stand_out_from_paper_and_from_night() -> None:
     night = hexadecimal(volume.NIGHT)
-    assert all(contrast(mark, ground) >= 3 for mark in marks for ground in (WHITE, night))
+    assert all(contrast(mark, ground) >= 3 for mark in MARKS for ground in (WHITE, night))
 
 
-def test_a_page_holds_no_tone_that_was_not_looked_at() -> None:
-    """The grey tones set on a page are those of this test: black, strip fill, night, hairlines."""
-    content = patient_pdf(patient_page(handover(entry("08:00", volume_ml=1200))))
-    with pikepdf.open(BytesIO(content)) as pdf:
-        stream = pdf.pages[0].Contents.read_bytes().decode("latin-1")
-    tones = set(re.findall(r"([\d.]+) ([\d.]+) ([\d.]+) (?:rg|RG)\b", stream))
-    known = {(0.0,) * 3, WHITE, *map(hexadecimal, (volume.DARK, volume.PALE, volume.NIGHT))}
-    for tone in tones:
-        assert (
-            min(np.abs(np.subtract(tuple(map(float, tone)), each)).max() for each in known) < 0.01
-        )
+@pytest.mark.parametrize("kind", ["sheet", "summary", "discharge", "blank"])
+def test_no_page_has_a_tone_that_was_not_looked_at(kind: str) -> None:
+    found = set()
+    with pikepdf.open(BytesIO(documents()[kind])) as pdf:
+        for page in pdf.pages:
+            for step in pikepdf.parse_content_stream(page):
+                if str(step.operator) in ("g", "G", "rg", "RG"):
+                    tone = tuple(round(float(str(each)), 2) for each in step.operands)
+                    found.add(tone * 3 if len(tone) == 1 else tone)
+    known = {tuple(round(part, 2) for part in tone) for tone in MARKS | GROUNDS}
+    assert found <= known
 
 
 def printed(draw: Callable[[Canvas], None], size: tuple[float, float]) -> NDArray[np.bool_]:
@@ -143,6 +199,70 @@ def test_a_filled_dot_a_hollow_one_and_a_triangle_differ_in_one_bit() -> None:
     wider_above = filled[:9].sum() / max(filled[10:].sum(), 1)
     assert wider_above > 0.8  # a dot is as wide above its middle as below
     assert triangle[:9].sum() / triangle[10:].sum() < 0.8  # a triangle is not
+
+
+LINES = ("goal", "baseline", "scale", "trend", "interval", "best")
+
+
+def line_alone(name: str) -> NDArray[np.bool_]:
+    """The rows of a chart around one line of it, where it is level and alone."""
+    level, nothing = (700.0, 700.0), (-9000.0, -9000.0)
+    trend = TrendLine(-48, 0, nothing, nothing, nothing, "")
+    bare = chart(readings=(), block_bests=(), best_label=None, levels=(), trend=None, dizzy=())
+    if name in ("goal", "baseline", "scale"):
+        bare = replace(bare, levels=(LevelLine(700, "", Style(name)),))
+    elif name == "best":
+        bare = replace(bare, block_bests=((-48.0, 700.0), (0.0, 700.0)))
+    else:
+        shown = replace(trend, middle_ml=level) if name == "trend" else replace(trend, low_ml=level)
+        bare = replace(bare, trend=shown)
+    drawing = draw_volume(replace(bare, nights=()), 540, 160)
+    page = printed(lambda canvas: put_drawing(canvas, drawing, 0, 0), (540, 160))
+    box = volume._Box(bare, 540, 160)
+    row = round((160 - box.y(700)) * DOT)
+    left, right = (round(box.x(hours) * DOT) for hours in (-47, -1))
+    return page[row - 5 : row + 6, left:right]
+
+
+def look_of(line: NDArray[np.bool_]) -> tuple[int, int, int]:
+    """A line as an eye tells it: its longest and its shortest dash, and its thickness, in dots."""
+    inked = np.flatnonzero(np.diff(np.concatenate(([0], line.any(axis=0), [0]))))
+    dashes = (inked[1::2] - inked[::2])[1:-1]
+    whole = line.shape[1]
+    longest, shortest = (dashes.max(), dashes.min()) if len(dashes) else (whole, whole)
+    return int(longest), int(shortest), int(line.sum(axis=0).max())
+
+
+@pytest.mark.parametrize(("one", "other"), list(combinations(LINES, 2)))
+def test_the_lines_of_the_chart_differ_in_dash_or_weight(one: str, other: str) -> None:
+    """Dashes half as long again, or a line twice as thick, in one bit."""
+    looks = zip(look_of(line_alone(one)), look_of(line_alone(other)), strict=True)
+    assert any(max(pair) >= 1.5 * min(pair) for pair in looks)
+
+
+def test_a_cross_for_dizziness_is_no_dot() -> None:
+    """Where a dot has ink a cross has none, at its sides, and the other way round."""
+    bare = chart(readings=(), block_bests=(), best_label=None, levels=(), trend=None)
+    page = printed(
+        lambda canvas: put_drawing(canvas, draw_volume(bare, 540, 160), 0, 0), (540, 160)
+    )
+    box = volume._Box(bare, 540, 160)
+    row = round((160 - box.y(bare.top_ml * volume.DIZZY_HEIGHT)) * DOT)
+    column = round(box.x(-20) * DOT)
+    cross = page[row - 6 : row + 7, column - 6 : column + 7]
+    assert cross[6, 6]
+    assert cross[2:4, 2:4].any()
+    assert cross[2:4, 9:11].any()
+    assert not cross[1:4, 6].any()
+    assert not cross[6, 1:4].any()
+
+
+def test_the_goal_of_a_small_trend_line_is_dashed_as_on_the_chart() -> None:
+    spark = Spark(((-40.0, 300.0), (-2.0, 300.0)), goal_ml=1000)
+    page = printed(lambda canvas: put_drawing(canvas, draw_spark(spark, 100, 24), 0, 0), (100, 24))
+    goal, best = page[round(2 * DOT) - 4 : round(2 * DOT) + 5], page[round(15.9 * DOT) :][:10]
+    assert look_of(goal)[0] >= 3 * look_of(goal)[1]
+    assert look_of(best)[0] > 200
 
 
 def test_quiet_hours_thicken_the_axis_where_their_shade_is_lost() -> None:

@@ -26,7 +26,7 @@ DASHES: dict[Style, tuple[float, ...]] = {
     Style.BASELINE: (1.5, 2),
     Style.SCALE: (),
 }
-WEIGHTS = {Style.GOAL: 1.1, Style.BASELINE: 1.0, Style.SCALE: 0.6}
+WEIGHTS = {Style.GOAL: 1.1, Style.BASELINE: 1.0, Style.SCALE: 0.5}
 MARKERS: dict[Mark, tuple[str | Shape, float]] = {
     Mark.GOOD: (CIRCLE, 3.8),
     Mark.OFF_FORM: (CIRCLE, 3.8),
@@ -154,7 +154,7 @@ def _trend(box: _Box) -> Iterator[Path]:
 def _readings(box: _Box) -> Iterator[Path]:
     chart = box.chart
     bests = [(box.x(hours), box.y(volume_ml)) for hours, volume_ml in chart.block_bests]
-    yield line(bests, DARK, 1.0, clip=box.axes)
+    yield line(bests, DARK, 1.4, clip=box.axes)
     for mark, (shape, size) in MARKERS.items():
         marked = [reading for reading in chart.readings if reading.mark is mark]
         places = [(box.x(reading.x_h), box.y(reading.volume_ml)) for reading in marked]
