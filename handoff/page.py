@@ -248,6 +248,7 @@ class Headings:
     no_cautions: str
     not_told: str
     told_whom: str
+    not_told_by_whom: str
     more_cautions: str
     numbers: str
     set_up: str

@@ -2,6 +2,7 @@
 
 import subprocess
 import sys
+import unicodedata
 from collections.abc import Iterator
 from io import BytesIO
 from pathlib import Path
@@ -94,8 +95,10 @@ def _inside(piece: Piece, paper: tuple[float, float]) -> bool:
 
 
 def _overlaps(pieces: list[Piece]) -> Iterator[tuple[Piece, Piece]]:
-    """Pieces of text whose letters' boxes share more than a hair."""
-    by_top = sorted(pieces, key=lambda piece: piece.box[3], reverse=True)
+    """Pieces of text whose letters' boxes share more than a hair; marks lie upon letters (the reader
+    gives no text of a second mark upon the same letter)."""
+    letters = [each for each in pieces if each.text and not unicodedata.combining(each.text[0])]
+    by_top = sorted(letters, key=lambda piece: piece.box[3], reverse=True)
     for index, upper in enumerate(by_top):
         for lower in by_top[index + 1 :]:
             if lower.box[3] < upper.box[1]:
@@ -129,6 +132,31 @@ def test_a_name_in_greek_cyrillic_vietnamese_or_polish_prints(name: str) -> None
     assert name in read.pages[0]
     assert read.embedded
     assert not missing_letters([name])
+
+
+def test_a_mark_stands_over_the_middle_of_its_letter_in_the_same_face() -> None:
+    """A Yoruba name: e with a dot below is one letter, the accent over it a mark of its own."""
+    name = "Ad\u00e9\u1e63uy\u00ec, Fol\u00fak\u1eb9\u0301"
+    read = read_pdf(patient_pdf(patient_page(handover(patients=(patient(name=name),)))))
+    assert name in read.pages[0]
+    assert not any("DejaVu" in font for font in read.fonts[0])
+    (letter,) = (piece for piece in read.pieces[0] if piece.text == "\u1eb9")
+    (mark,) = (piece for piece in read.pieces[0] if piece.text == "\u0301")
+    left, right = letter.box[0], letter.box[2]
+    assert left < mark.box[0] < mark.box[2] < right
+    assert mark.box[1] > letter.box[3]
+
+
+@pytest.mark.parametrize(("small", "tall"), [("\u1eb9", "\u1eb8"), ("m", "b"), ("q", "\u011d")])
+def test_a_mark_stands_higher_over_what_is_taller(small: str, tall: str) -> None:
+    """Over a capital, over a letter such as b, and over a letter that has an accent already."""
+    heights = []
+    for letter in (small, tall):
+        ward = (patient(name=f"x{letter}\u0308x"),)
+        read = read_pdf(patient_pdf(patient_page(handover(patients=ward))))
+        (mark,) = (piece for piece in read.pieces[0] if piece.text == "\u0308")
+        heights.append(mark.box[1])
+    assert heights[1] > heights[0] + 2
 
 
 def test_letters_that_no_font_has_are_named_and_never_silent() -> None:

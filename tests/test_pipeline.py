@@ -181,7 +181,7 @@ def test_every_escalation_is_printed_with_whether_it_was_told(ward: dict[str, by
         if escalations:
             (text,) = read_pdf(ward[f"patients/bed-{each['bed']}.pdf"]).pages
             untold = sum(caution["told_at"] is None for caution in escalations)
-            assert text.count("not yet recorded as told. Told whom, when:") == untold
+            assert text.count("Not yet recorded as told. Told whom, when:") == untold
             assert text.count("Told ") >= len(escalations) - untold
 
 

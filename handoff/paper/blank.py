@@ -37,6 +37,7 @@ WIDTHS_PT = {
 }
 PATIENT_ROW_PT, UNIT_ROW_PT = 19.0, 24.0
 HEAD_ROW_PT, GAP_PT, PAD_PT, PAGE_NUMBER_PT = 31.0, 5.0, 3.0, 70.0
+HAIR_PT = 2.0  # at least, between a column's title and the line after it
 FACTS_IN_A_LINE = 5
 BED_LINES, WHO_LINES = 3, 16  # at most, so that a row is never longer than a page
 IDENTITY_SHARES = (0.14, 0.44, 0.22, 0.2)
@@ -156,7 +157,8 @@ def _table(
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
         for column, left, right in zip(columns, edges, edges[1:], strict=False):
-            title = text_block(column.title, right - left - PAD_PT, size=SMALL_PT, bold=True)
+            room = right - left - PAD_PT - HAIR_PT
+            title = text_block(column.title, room, size=SMALL_PT, bold=True)
             title.draw(canvas, x + left + PAD_PT, top - 1)
         first = top - HEAD_ROW_PT
         for index, cells in enumerate(rows):

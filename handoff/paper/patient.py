@@ -189,8 +189,7 @@ def _caution(page: PatientPage, caution: Caution, width: float, detail: Detail) 
         else:
             lines.append(text_block(told, said_width))
     elif untold and detail.lines_to_write:
-        words = f"{page.headings.not_told}. {page.headings.told_whom}"
-        lines.append(_to_fill_in(words, said_width))
+        lines.append(_to_fill_in(page.headings.not_told_by_whom, said_width))
     said = stack(lines)
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
