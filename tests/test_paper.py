@@ -95,8 +95,10 @@ def _inside(piece: Piece, paper: tuple[float, float]) -> bool:
 
 
 def _overlaps(pieces: list[Piece]) -> Iterator[tuple[Piece, Piece]]:
-    """Pieces of text whose letters' boxes share more than a hair; marks lie upon letters (the reader
-    gives no text of a second mark upon the same letter)."""
+    """Pieces of text whose letters' boxes share more than a hair.
+
+    Marks lie upon letters; of a second one in the same place the reader gives no text.
+    """
     letters = [each for each in pieces if each.text and not unicodedata.combining(each.text[0])]
     by_top = sorted(letters, key=lambda piece: piece.box[3], reverse=True)
     for index, upper in enumerate(by_top):
