@@ -173,9 +173,9 @@ def _rise(letter: str, mark: str, before: str) -> float:
     since it would stand in the line above."""
     if unicodedata.combining(mark) != ABOVE:
         return 0
-    bare, *own = unicodedata.normalize("NFD", letter)
-    over = sum(unicodedata.combining(each) == ABOVE for each in (*own, *before))
-    tall = TALL if bare.isupper() or bare in "bdfhklt" else 0
+    letters = unicodedata.normalize("NFD", letter) + before
+    over = sum(unicodedata.combining(each) == ABOVE for each in letters)
+    tall = TALL if letter.isupper() or letters[0] in "bdfhklt" else 0
     return min(tall + MARK_HEIGHT * over, MARK_HEIGHT)
 
 
