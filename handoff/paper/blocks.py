@@ -10,7 +10,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from handoff.page import Fact
 from handoff.paper.typeface import BODY_PT, BOLD, REGULAR, SMALL_PT
-from handoff.paper.typeset import break_lines, clip, leading_of, put_lines, put_text, width_of
+from handoff.paper.typeset import Line, break_lines, clip, leading_of, put_lines, put_text, width_of
 
 GAP_PT = 7.0
 HEADING_PT = 13.0
@@ -70,7 +70,11 @@ def text_block(
     words: str, width: float, *, size: float = BODY_PT, lead: str = "", bold: bool = False
 ) -> Block:
     """A paragraph over the whole width, with an optional bold lead or all in bold."""
-    lines = break_lines(words, size, width, lead, BOLD if bold else REGULAR)
+    return lines_block(break_lines(words, size, width, lead, BOLD if bold else REGULAR), size)
+
+
+def lines_block(lines: Sequence[Line], size: float = BODY_PT) -> Block:
+    """Lines below each other."""
     return Block(
         len(lines) * leading_of(size),
         lambda canvas, x, top: put_lines(canvas, lines, x, top, size),

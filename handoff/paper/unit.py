@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 from reportlab.pdfgen.canvas import Canvas
 
-from handoff.page import Drawing, Spark, UnitPage, UnitRow, UnitSection
-from handoff.paper.blocks import Block, heading, put_in, space, stack, text_block
+from handoff.page import Drawing, Line, Spark, UnitPage, UnitRow, UnitSection
+from handoff.paper.blocks import Block, heading, lines_block, put_in, space, stack, text_block
 from handoff.paper.canvas import (
     MARGIN_PT,
     open_canvas,
@@ -18,7 +18,7 @@ from handoff.paper.canvas import (
     rule,
 )
 from handoff.paper.typeface import BODY_PT, BOLD, NAME_PT, SMALL_PT
-from handoff.paper.typeset import put_text
+from handoff.paper.typeset import break_lines, put_text
 
 SparkDrawer = Callable[[Spark, float, float], Drawing]
 
@@ -26,6 +26,7 @@ SparkDrawer = Callable[[Spark, float, float], Drawing]
 COLUMNS = (0.08, 0.13, 0.135, 0.095, 0.08, 0.09, 0.15, 0.145, 0.095)
 COUNT_COLUMNS = (0, 1, 2, 3, 4, 6, 7)  # where the counts begin: how many, then which shares
 SPARK_COLUMN = 4
+INDENT_PT, MOST_LINES = 10, 20  # of a section's lines
 HEADER_PT, GUTTER_PT, ROW_PAD_PT, LEAST_ROW_PT = 34.0, 6.0, 3.0, 26.0
 
 
@@ -102,7 +103,7 @@ def _pieces(page: UnitPage, width: float, draw_spark: SparkDrawer) -> Iterator[P
 
 def _section(section: UnitSection, width: float) -> Iterator[Piece]:
     """Its title stays with its first line."""
-    lines = [text_block(line.text, width - 10, lead=line.who) for line in section.lines]
+    lines = [part for line in section.lines for part in _parts(line, width - INDENT_PT)]
     if not lines:
         return
     title = heading(section.title, width)
@@ -112,13 +113,21 @@ def _section(section: UnitSection, width: float) -> Iterator[Piece]:
         yield Piece(line)
 
 
+def _parts(line: Line, width: float) -> Iterator[Block]:
+    """A line of a section; one that is very long in parts, to go on onto the next page."""
+    lines = break_lines(line.text, BODY_PT, width, line.who)
+    return (
+        lines_block(lines[start : start + MOST_LINES]) for start in range(0, len(lines), MOST_LINES)
+    )
+
+
 def _indented(block: Block, *, bar: bool) -> Block:
     """A line of a section; a bar at its left marks an urgent one."""
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
         if bar:
             canvas.rect(x, top - block.height, 3, block.height, stroke=0, fill=1)
-        block.draw(canvas, x + 10, top)
+        block.draw(canvas, x + INDENT_PT, top)
 
     return Block(block.height + 3, draw)
 
@@ -184,9 +193,9 @@ def _columns(width: float) -> list[tuple[float, float]]:
 
 def _draw_header(canvas: Canvas, page: UnitPage, across: tuple[float, float], number: str) -> None:
     top, right = across[1] - MARGIN_PT, across[0] - MARGIN_PT
-    put_text(canvas, MARGIN_PT, top - 12, page.unit, NAME_PT, BOLD, longest=across[0] * 0.5)
+    put_text(canvas, MARGIN_PT, top - 13, page.unit, NAME_PT, BOLD, longest=across[0] * 0.5)
     put_text(canvas, MARGIN_PT, top - 25, page.shift, BODY_PT, longest=across[0] * 0.6)
-    put_text(canvas, right, top - 12, number, BODY_PT, align=1)
+    put_text(canvas, right, top - 13, number, BODY_PT, align=1)
     put_text(canvas, right, top - 25, page.as_of, BODY_PT, align=1)
     rule(canvas, MARGIN_PT, top - 29, right - MARGIN_PT, 1.2)
 

@@ -1,0 +1,118 @@
+"""The unit summary: one patient or sixty, whatever the log holds, on as many pages as it takes."""
+
+import re
+from dataclasses import replace
+from functools import cache
+from random import Random
+
+import pytest
+
+from handoff.page import Line, UnitPage, UnitRow, UnitSection
+from handoff.paper import PAPERS
+from handoff.paper.canvas import MARGIN_PT
+from handoff.paper.typeface import BODY_PT, NAME_PT, SMALL_PT
+from tests.builders import entry, handover, order, patient
+from tests.random_pages import DANGERS, random_text
+from tests.sheets import Read, read_pdf, unit_page, unit_pdf
+from tests.test_paper import _inside, _overlaps
+
+
+@cache
+def composed() -> UnitPage:
+    """The summary of a patient who is well and of one who is not."""
+    well = patient(id="20001", bed="2", order=order("-1 07:00", goal_ml=2000))
+    entries = (DANGERS, *(entry(clock, patient_id="20001", volume_ml=900) for clock in CLOCKS))
+    return unit_page(handover(*entries, patients=(patient(), well, patient(id="3", order=None))))
+
+
+CLOCKS = ("-1 08:00", "-1 20:00", "08:00", "09:00")
+
+
+def random_summary(number: int) -> UnitPage:
+    """Up to sixty patients, with names, reasons and words of any length and script."""
+    random, page = Random(number), composed()
+
+    def row(index: int) -> UnitRow:
+        return replace(
+            random.choice(page.rows),
+            bed=f"{index}",
+            id=f"7{index:04}",
+            name=random_text(random, 120),
+            why_here=random_text(random, 100),
+            top_caution=random_text(random, 80),
+            next_action=random_text(random, 80),
+        )
+
+    def section(each: UnitSection) -> UnitSection:
+        lines = [
+            Line(f"Bed {index}, id 8{index:04}", random_text(random, 1000))
+            for index in range(random.choice((0, 1, 8)))
+        ]
+        return replace(each, lines=tuple(lines))
+
+    return replace(
+        page,
+        unit=random_text(random, 200),
+        rows=tuple(row(index) for index in range(random.choice((1, 2, 9, 30, 60)))),
+        alerts=tuple(random_text(random, 800) for _ in range(random.choice((0, 0, 2)))),
+        before=tuple(map(section, page.before)),
+        after=tuple(map(section, page.after)),
+    )
+
+
+@pytest.mark.parametrize("number", range(12))
+def test_nothing_is_cut_or_overlaps_or_stands_in_the_margin(number: int) -> None:
+    page, paper = random_summary(number), ("a4", "letter")[number % 2]
+    read = read_pdf(unit_pdf(page, paper))
+    across = (max(PAPERS[paper]), min(PAPERS[paper]))
+    for pieces in read.pieces:
+        assert {piece.size for piece in pieces} <= {SMALL_PT, BODY_PT, NAME_PT}
+        assert [piece for piece in pieces if not _inside(piece, across)] == []
+        assert list(_overlaps(pieces)) == []
+    whole = " ".join(read.pages)
+    assert all(row.id in whole for row in page.rows)
+    lines = [line for part in (*page.before, *page.after) for line in part.lines]
+    assert all(line.who.split()[-1] in whole for line in lines)
+
+
+@pytest.mark.parametrize("number", range(12))
+def test_a_row_is_on_one_page_between_its_rules(number: int) -> None:
+    """The row's id and the level in its shape stand on the same page, each id once."""
+    page = random_summary(number)
+    read = read_pdf(unit_pdf(page))
+    beds = [re.findall(r"\b7\d{4}\b", text) for text in read.pages]
+    assert sorted(each for ids in beds for each in ids) == sorted(row.id for row in page.rows)
+    for text, ids in zip(read.pages, beds, strict=True):
+        levels = sum(text.count(row.priority_words) for row in composed().rows)
+        assert levels >= len(ids)
+        assert ("Top caution" in text) == bool(ids)
+
+
+def header(read: Read) -> list[str]:
+    """What stands at the top of each page: its right half, which holds the page's number."""
+    found = []
+    for pieces in read.pieces:
+        top = max(piece.box[3] for piece in pieces)
+        found.append(" ".join(each.text for each in pieces if each.box[3] > top - 30))
+    return found
+
+
+def test_every_page_has_the_same_header_but_for_its_number() -> None:
+    read = read_pdf(unit_pdf(random_summary(2)))
+    tops = [re.sub(r"page \d+ of", "page of", " ".join(top.split())) for top in header(read)]
+    assert len(read.pages) > 2
+    assert len(set(tops)) == 1
+    numbers = [re.findall(r"page (\d+) of (\d+)", text)[0] for text in read.pages]
+    of = str(len(read.pages))
+    assert numbers == [(str(number), of) for number in range(1, len(read.pages) + 1)]
+
+
+def test_a_line_longer_than_a_page_goes_on_onto_the_next() -> None:
+    told = " ".join(f"told{number:04}" for number in range(3000))
+    page = replace(composed(), before=(UnitSection("Escalations", (Line("Bed 1", told),)),))
+    read = read_pdf(unit_pdf(page))
+    whole = " ".join(read.pages)
+    assert len(read.pages) > 3
+    assert all(f"told{number:04}" in whole for number in range(3000))
+    lowest = min(piece.box[1] for pieces in read.pieces for piece in pieces)
+    assert lowest >= MARGIN_PT - 2
