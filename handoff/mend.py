@@ -51,7 +51,7 @@ def mend(
     for sheet in mended:
         for record in sheet.entries:
             key = _key(_where(record), record.cells.get(SET_ASIDE_BECAUSE, ""))
-            offered[key].append(replace(record, file=sheet.file))
+            offered[key].append(record._replace(file=sheet.file))
     taken: defaultdict[Place, list[_Mended]] = defaultdict(list)
     rows = [(row, log) for log in logs for row in log.set_aside]
     files = {row.place.file for row, _ in rows}
@@ -77,7 +77,7 @@ def doubted(sheet: Sheet, logs: Iterable[Log]) -> Sheet:
         if place:
             found = finding("mended-row-in-doubt", sheet.row_place(record), at=place)
             findings.append(found)
-        records.append(replace(record, broken=found) if place else record)
+        records.append(record._replace(broken=found) if place else record)
     left = with_records(sheet, records)
     return replace(left, unit=sheet.unit, shift=sheet.shift, findings=(*left.findings, *findings))
 
@@ -112,7 +112,7 @@ def _put_in(sheet: Sheet, taken: Mapping[Place, Sequence[_Mended]]) -> Sheet:
         of_row = (each for each in taken.get(place, ()) if each.row.raw == filled(record.cells))
         mended = next(of_row, None)
         if mended and filled(_told(mended)) != mended.row.raw:
-            records[index] = replace(mended.record, cells=_told(mended))
+            records[index] = mended.record._replace(cells=_told(mended))
             put.append(records[index])
             findings += [*_own_findings(records[index]), _note(records[index], place)]
     return replace(with_records(sheet, records, put), findings=tuple(findings)) if put else sheet

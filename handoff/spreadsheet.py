@@ -26,7 +26,7 @@ def csv_bytes(columns: Sequence[str], rows: Iterable[Mapping[str, object]]) -> b
 
 def may_be_marked(text: str) -> bool:
     """Whether a table may hold a cell that `as_written` changes; quick for a whole file."""
-    return any(f"'{sign}" in text for sign in "=+-@\t\r")
+    return "'" in text and any(f"'{sign}" in text for sign in "=+-@\t\r")
 
 
 def as_written(cell: str) -> str:

@@ -4,8 +4,8 @@ Enters: a record. Leaves: the values that can be read, and the finding of each c
 cell that cannot be read is lost, never guessed: what was probably meant is a word of its finding.
 """
 
-from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import partial
 from typing import Any
@@ -66,14 +66,15 @@ class Reading:
 class CellReader:
     """Reads some fields of one record after another.
 
-    A text that was read is not read again: most of them come many times.
+    A text that was read without doubt is not read again: most of them come many times.
     """
 
     def __init__(self, reading: Reading, fields: Iterable[Field]) -> None:
         self.reading = reading
-        # For each field its name, the name of the field it follows, and what is known of texts.
-        self._plan: list[tuple[Field, str, str, dict[object, Outcome]]] = [
-            (field, field.name, field.after, {}) for field in fields
+        # For each field its name, the name of the field it follows, what it is read by, and what
+        # is known of texts.
+        self._plan: list[tuple[str, str, _Surroundings, dict[object, Any]]] = [
+            (field.name, field.after, _surroundings(reading, field), {}) for field in fields
         ]
         self._told: set[tuple[str, object]] = set()
 
@@ -82,38 +83,33 @@ class CellReader:
         values: dict[str, Any] = {}
         lost = dict(record.lost) if record.lost else {}
         cells = record.cells
-        for field, name, after, known in self._plan:
+        for name, after, around, known in self._plan:
             if name not in cells:
                 continue
             raw = cells[name]
             key = (raw, values.get(after)) if after else raw
-            outcome = known.get(key)
-            if outcome is None:
-                outcome = self._outcome(field, raw.strip(), values)
-                if len(known) < MOST_KNOWN:
-                    known[key] = outcome
-            value, doubts = outcome
+            value = known.get(key)
+            if value is None:
+                value, doubts = _outcome(_after(around, values.get(after)), raw.strip())
+                if not doubts and len(known) < MOST_KNOWN:
+                    known[key] = value
+                found = self._report(record, around.field, raw.strip(), doubts)
+                if value is None and found:
+                    lost[name] = found[0]
             if value is not None:
                 values[name] = value
-            if doubts:
-                place = self.reading.sheet.place(record, field)
-                findings = findings_of(self._untold(name, doubts), place, name, raw.strip())
-                self.reading.findings.extend(findings)
-                if value is None:
-                    lost[name] = findings[0]
         return Cells(values, lost)
 
-    def _outcome(self, field: Field, raw: str, values: dict[str, Any]) -> Outcome:
-        if not raw:
-            return None, ()
-        if len(raw) > LONGEST_CELL and field.kind is not Kind.TEXT:
-            return None, (BadCell("too-long", longest=LONGEST_CELL, length=len(raw)),)
-        text, what = plain(raw) if field.kind in _PLAIN else (raw, None)
-        parse = partial(_PARSERS[field.kind], self._surroundings(field, values))
-        value, doubts = outcome_of(parse, text)
-        if value is not None and what and all(doubt.code != READ_AS for doubt in doubts):
-            doubts = (*doubts, BadCell(READ_AS, what=what, read=text))
-        return value, doubts
+    def _report(
+        self, record: Record, field: Field, raw: str, doubts: Sequence[BadCell]
+    ) -> Sequence[Finding]:
+        """Adds the findings of one cell, and gives them back."""
+        if not doubts:
+            return ()
+        place = self.reading.sheet.place(record, field)
+        found = findings_of(self._untold(field.name, doubts), place, field.name, raw)
+        self.reading.findings.extend(found)
+        return found
 
     def _untold(self, name: str, doubts: Iterable[BadCell]) -> Iterator[BadCell]:
         """The doubts less how a way of writing is read, when that was said of its column before."""
@@ -122,13 +118,6 @@ class CellReader:
             if doubt.code != READ_AS or way not in self._told:
                 self._told.add(way)
                 yield doubt
-
-    def _surroundings(self, field: Field, values: dict[str, Any]) -> "_Surroundings":
-        reading, shift = self.reading, self.reading.shift
-        after = values.get(field.after)
-        start, end = (shift.start, shift.end) if shift else (None, None)
-        earliest = after + _INSTANT if after else start
-        return _Surroundings(field, reading.clock, earliest, end, reading.sheet.decimal_comma)
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,3 +154,26 @@ _PARSERS: dict[Kind, Callable[[_Surroundings, str], Any]] = {
     Kind.ZONE: lambda _, raw: time_zone(raw),
     Kind.HOURS: lambda _, raw: quiet_hours(raw),
 }
+
+
+def _surroundings(reading: Reading, field: Field) -> _Surroundings:
+    start, end = (reading.shift.start, reading.shift.end) if reading.shift else (None, None)
+    return _Surroundings(field, reading.clock, start, end, reading.sheet.decimal_comma)
+
+
+def _after(around: _Surroundings, moment: datetime | None) -> _Surroundings:
+    """The surroundings of a time that comes after another one, if that is known."""
+    return replace(around, earliest=moment + _INSTANT) if moment else around
+
+
+def _outcome(around: _Surroundings, raw: str) -> Outcome:
+    if not raw:
+        return None, ()
+    kind = around.field.kind
+    if len(raw) > LONGEST_CELL and kind is not Kind.TEXT:
+        return None, (BadCell("too-long", longest=LONGEST_CELL, length=len(raw)),)
+    read_as, what = plain(raw) if kind in _PLAIN else (raw, None)
+    value, doubts = outcome_of(partial(_PARSERS[kind], around), read_as)
+    if value is not None and what and all(doubt.code != READ_AS for doubt in doubts):
+        doubts = (*doubts, BadCell(READ_AS, what=what, read=read_as))
+    return value, doubts

@@ -4,8 +4,6 @@ Enters: records. Leaves: the finding of a row of another unit or shift, which mu
 file that holds several shifts would else count one shift's entries for another.
 """
 
-from dataclasses import replace
-
 from handoff.check.cells import CellReader, Reading
 from handoff.codes import finding
 from handoff.fields import Field, Section, fields_of
@@ -26,7 +24,7 @@ class FirstRow:
         self.names = frozenset(each.name for each in self.fields)
         self.reader = CellReader(Reading(sheet, [], reading.clock), self.fields)
         self.cells = {**sheet.unit.cells, **sheet.shift.cells}
-        self.values = self._values(replace(sheet.unit, cells=self.cells))
+        self.values = self._values(sheet.unit._replace(cells=self.cells))
         self.reported: set[tuple[str, str]] = set()
 
     def contradicted_by(self, record: Record) -> Finding | None:

@@ -54,8 +54,10 @@ _YES_NO = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false
 
 def text(raw: str, field: Field) -> str:
     """Text with single spaces; only a note keeps its line ends."""
-    lines = raw.splitlines() if field.name == "note" else [raw]
-    plain = "\n".join(" ".join(line.split()) for line in lines)
+    if field.name == "note" and not raw.isprintable():
+        plain = "\n".join(" ".join(line.split()) for line in raw.splitlines())
+    else:
+        plain = " ".join(raw.split())
     if len(plain) > field.longest:
         raise BadCell("too-long", longest=field.longest, length=len(plain))
     hidden = hidden_character(plain.replace("\n", ""))

@@ -213,11 +213,10 @@ def _holds(record: Record, names: Iterable[str]) -> bool:
 
 
 def _parted(values: dict[str, Any]) -> tuple[dict[str, Any], Signs]:
-    """What an entry tells besides signs, and the signs."""
+    """What an entry tells besides signs, and the signs, which are taken out of `values`."""
     if _SIGN_NAMES.isdisjoint(values):
         return values, NO_SIGNS
-    told = {name: value for name, value in values.items() if name not in _SIGN_NAMES}
-    return told, Signs(**{name: values[name] for name in _SIGN_NAMES if name in values})
+    return values, Signs(**{name: values.pop(name) for name in _SIGN_NAMES if name in values})
 
 
 # A row check takes what could be read of a row whose patient and time are known, and gives the code

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping
 
 from handoff.desk.failures import EditError
 from handoff.read import find_header
-from handoff.read.from_csv import Header
+from handoff.read.csv_header import Header
 from handoff.spreadsheet import harmless
 
 _NUMBERED = re.compile(

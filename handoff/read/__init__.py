@@ -14,7 +14,8 @@ from handoff.codes import finding
 from handoff.fields import Section, fields_of
 from handoff.findings import Finding, Place
 from handoff.read.content import decode, read_text
-from handoff.read.from_csv import find_header, read_csv, with_rows
+from handoff.read.csv_header import find_header
+from handoff.read.from_csv import read_csv, with_rows
 from handoff.read.from_yaml import read_yaml
 from handoff.read.sheet import Record, Sheet, silent, unusable
 

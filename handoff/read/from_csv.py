@@ -8,27 +8,23 @@ that does not fit the header is marked as broken.
 import csv
 import io
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from itertools import islice
 
 from handoff.bounds import USUAL, Bounds
 from handoff.codes import finding
-from handoff.fields import (
-    CSV_NAMES,
-    SET_ASIDE_BECAUSE,
-    SET_ASIDE_FROM,
-    Section,
-    fields_of,
-    match_header,
-    nearest,
-)
+from handoff.fields import Section
 from handoff.findings import Finding, Place
+from handoff.read.csv_header import (
+    Header,
+    find_header,
+    header_findings,
+    indispensable,
+    no_header,
+    present,
+)
 from handoff.read.sheet import Record, Sheet, unusable
 from handoff.spreadsheet import as_written, may_be_marked
-
-DELIMITERS = (",", ";", "\t")
-_HEADER_WITHIN_LINES = 20
-_LEAST_KNOWN_NAMES = 2
 
 
 def read_csv(text: str, file: str, findings: list[Finding], bounds: Bounds = USUAL) -> Sheet:
@@ -36,9 +32,9 @@ def read_csv(text: str, file: str, findings: list[Finding], bounds: Bounds = USU
     lines = list(io.StringIO(text, newline=""))
     header = find_header(lines)
     if header is None:
-        return unusable(file, [*findings, _no_header(lines, file)])
-    findings = [*findings, *_title_findings(lines, header, file), *_header_findings(header, file)]
-    if any(name not in header.columns for name in _indispensable(header)):
+        return unusable(file, [*findings, no_header(lines, file)])
+    findings = [*findings, *header_findings(lines, header, file)]
+    if any(name not in header.columns for name in indispensable(header)):
         return unusable(file, findings)
     rows = _Rows(file, header, findings)
     records = tuple(islice(rows.records(lines, marked=may_be_marked(text)), bounds.rows + 1))
@@ -71,108 +67,6 @@ def with_rows(sheet: Sheet, records: tuple[Record, ...]) -> Sheet:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Header:
-    """The row of column names. `names` are unique: the contract's where it knows the column.
-
-    `columns` gives the name as written by contract name; `repeated` the places of a contract's name
-    that more than one column has; `rows_start` is the index of the first line after the header.
-    """
-
-    cells: list[str]
-    delimiter: str
-    line: int
-    rows_start: int
-    names: tuple[str, ...] = ()
-    columns: dict[str, str] = field(default_factory=dict)
-    repeated: dict[str, list[str]] = field(default_factory=dict)
-
-
-def find_header(lines: Sequence[str]) -> Header | None:
-    """The first row near the top with known column names, under the delimiter that shows most."""
-    for start in range(min(len(lines), _HEADER_WITHIN_LINES)):
-        candidates = [_header_at(lines, start, delimiter) for delimiter in DELIMITERS]
-        known = [sum(match_header(cell) is not None for cell in each.cells) for each in candidates]
-        if max(known) >= _LEAST_KNOWN_NAMES:
-            return _named(candidates[known.index(max(known))])
-    return None
-
-
-def _no_header(lines: Sequence[str], file: str) -> Finding:
-    """Why there is no header; a spreadsheet may have put every row into its first cell."""
-    for number, line in enumerate(lines[:_HEADER_WITHIN_LINES], start=1):
-        if line.startswith('"') and find_header([line.strip().strip('"')]):
-            return finding("row-in-one-cell", Place(file, number))
-    return finding("no-header", Place(file, 1))
-
-
-def _header_at(lines: Sequence[str], start: int, delimiter: str) -> Header:
-    reader = csv.reader(islice(lines, start, None), delimiter=delimiter)
-    try:
-        cells = next(reader, [])
-    except csv.Error:
-        cells = []
-    return Header(cells, delimiter, start + 1, start + reader.line_num)
-
-
-def _named(header: Header) -> Header:
-    names: list[str] = []
-    taken: set[str] = set()
-    columns: dict[str, str] = {}
-    repeated: dict[str, list[str]] = {}
-    for number, cell in enumerate(header.cells, start=1):
-        known = match_header(cell)
-        name = known or cell.strip() or f"column {number}"
-        if name in taken:
-            numbered = f"{name}, column {number}"
-            if known:
-                repeated.setdefault(known, [known]).append(numbered)
-            name = numbered
-        elif known:
-            columns[known] = cell.strip()
-        names.append(name)
-        taken.add(name)
-    return replace(header, names=tuple(names), columns=columns, repeated=repeated)
-
-
-def _title_findings(lines: Sequence[str], header: Header, file: str) -> list[Finding]:
-    titles = enumerate(lines[: header.line - 1], start=1)
-    return [
-        finding("title-row", Place(file, number), raw=line.strip())
-        for number, line in titles
-        if line.strip()
-    ]
-
-
-def _header_findings(header: Header, file: str) -> Iterator[Finding]:
-    for name, cell in zip(header.names, header.cells, strict=True):
-        place = Place(file, header.line, cell.strip() or name)
-        if any(name in others[1:] for others in header.repeated.values()):
-            yield finding("duplicate-column", place, match_header(cell))
-        elif not match_header(cell) and cell.strip() and SET_ASIDE_FROM not in header.columns:
-            hint = nearest(cell, sorted(CSV_NAMES))
-            yield finding("unknown-field", place, raw=cell.strip(), hint=hint)
-    for name in _missing(header):
-        yield finding("missing-column", Place(file, header.line, name), name)
-
-
-def _missing(header: Header) -> Iterator[str]:
-    """The columns without which no row, or no row that holds an entry, can be used."""
-    yield from (name for name in _indispensable(header) if name not in header.columns)
-    if header.columns.keys().isdisjoint({"name", "born"}):
-        yield from ("name", "born")
-    entry = [name for name in _present(header.columns, Section.ENTRY) if name != "patient_id"]
-    if entry and "at" not in header.columns:
-        yield "at"
-
-
-def _indispensable(header: Header) -> list[str]:
-    """The columns without which no row can be used; a row that was set aside is known by two."""
-    of_set_aside = [SET_ASIDE_BECAUSE, SET_ASIDE_FROM]
-    is_set_aside = not header.columns.keys().isdisjoint(of_set_aside)
-    return ["patient_id", *(of_set_aside if is_set_aside else ())]
-
-
 class _Rows:
     """Turns rows into records and collects what is wrong with them."""
 
@@ -192,7 +86,8 @@ class _Rows:
             elif row == self.header.cells:
                 self.findings.append(finding("repeated-header", Place(self.file, line)))
             elif len(row) == width:
-                yield self._reconciled(Record(line, _filled(names, row)))
+                record = Record(line, _filled(names, row))
+                yield self._reconciled(record) if self.header.repeated else record
             else:
                 yield self._misfit(line, row, width)
 
@@ -207,7 +102,8 @@ class _Rows:
         if len(row) < width:
             return self._broken("short-row", line, row)
         self.padded[line] = row
-        return self._reconciled(Record(line, _filled(self.header.names, row)))
+        record = Record(line, _filled(self.header.names, row))
+        return self._reconciled(record) if self.header.repeated else record
 
     def trusted(self, records: tuple[Record, ...]) -> tuple[Record, ...]:
         """The rows, less those of which a comma that was not quoted may have shifted the cells.
@@ -234,8 +130,6 @@ class _Rows:
 
     def _reconciled(self, record: Record) -> Record:
         """One value for a field that has several columns, where they do not contradict."""
-        if not self.header.repeated:
-            return record
         cells = dict(record.cells)
         lost = {}
         for name, columns in self.header.repeated.items():
@@ -253,7 +147,7 @@ class _Rows:
                 said = " / ".join(written)
                 lost[name] = finding("columns-disagree", place, name, said, values=said)
         self.findings.extend(lost.values())
-        return replace(record, cells=cells, lost=lost)
+        return record._replace(cells=cells, lost=lost)
 
 
 def _filled(names: Iterable[str], row: Iterable[str]) -> dict[str, str]:
@@ -297,7 +191,7 @@ def _first_filled(
     """The first row that fills in each of the section's columns."""
     cells: dict[str, str] = {}
     lines: dict[str, int] = {}
-    for name in _present(columns, section):
+    for name in present(columns, section):
         filled = (row for row in records if not row.broken and row.cells.get(name, "").strip())
         first = next(filled, None)
         if first:
@@ -311,8 +205,8 @@ def _patients(records: Sequence[Record], columns: Mapping[str, str]) -> Iterator
 
     What they say of the unit and the shift counts too: rows of another shift are told apart by it.
     """
-    facts = _present(columns, Section.PATIENT)
-    names = facts + _present(columns, Section.UNIT) + _present(columns, Section.SHIFT)
+    facts = present(columns, Section.PATIENT)
+    names = facts + present(columns, Section.UNIT) + present(columns, Section.SHIFT)
     beside_id = frozenset(facts) - {"patient_id"}
     seen: set[tuple[str, ...]] = set()
     for record in records:
@@ -325,7 +219,3 @@ def _patients(records: Sequence[Record], columns: Mapping[str, str]) -> Iterator
             patient_id, *others = said[: len(facts)]
             if patient_id.strip() and any(cell.strip() for cell in others):
                 yield record
-
-
-def _present(columns: Mapping[str, str], section: Section) -> list[str]:
-    return [each.name for each in fields_of(section) if each.name in columns]
