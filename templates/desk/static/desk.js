@@ -52,9 +52,9 @@ function open_explained() {
 window.addEventListener("hashchange", open_explained);
 open_explained();
 
-// All sheets: the list of those that are made as a bar; the sheets themselves when they are ready.
-const printing = document.querySelector("[data-printing]");
+// The sheets are ready: the next key opens them, or they open by themselves where that was asked for.
 const ready = document.querySelector("[data-ready]");
-if (printing && ready && !performance.getEntriesByType("navigation").some((each) => each.type === "back_forward")) {
-  location.assign(ready.href);
+ready?.focus();
+if (ready?.dataset.ready === "all") {
+  window.addEventListener("load", () => setTimeout(() => location.assign(ready.href), 0));
 }

@@ -1,0 +1,63 @@
+"""A real browser for the tests: Debian's Chromium, which talks to this machine alone."""
+
+import re
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, Page, sync_playwright
+
+CHROMIUM = shutil.which("chromium")
+ELSEWHERE = re.compile(r"^(https?|wss?)://(?!127\.0\.0\.1:)")  # a browser's own pages are no http
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+WIDE, TABLET, NARROW = (
+    {"width": w, "height": h} for w, h in ((1280, 900), (768, 1024), (320, 640))
+)
+
+
+@contextmanager
+def chromium() -> Iterator[Browser]:
+    """The browser, with a new profile that is thrown away."""
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        try:
+            yield browser
+        finally:
+            browser.close()
+
+
+@contextmanager
+def tab(browser: Browser, **options: Any) -> Iterator[Page]:
+    """A page of a browser that nobody has used; every request that leaves this machine fails."""
+    context = browser.new_context(**{"viewport": WIDE, **options})
+    elsewhere: list[str] = []
+
+    def refuse(route: Any) -> None:
+        elsewhere.append(route.request.url)
+        route.abort()
+
+    context.route(ELSEWHERE, refuse)
+    page = context.new_page()
+    try:
+        yield page
+        assert not elsewhere, elsewhere
+    finally:
+        context.close()
+
+
+def violations(page: Page) -> list[str]:
+    """What axe-core finds wrong with a page, and where."""
+    options = {"runOnly": RULES, "resultTypes": ["violations"]}
+    found = Axe().run(page, options=options).response["violations"]
+    return [f"{each['id']}: {node['html'][:200]}" for each in found for node in each["nodes"]]

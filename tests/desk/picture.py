@@ -1,0 +1,27 @@
+"""The picture of the desk in the README: `python -m tests.desk.picture sample_inputs/desk.png`."""
+
+import sys
+import tempfile
+from pathlib import Path
+
+from tests.desk.browsers import chromium, tab
+from tests.desk.desks import SAMPLES
+from tests.desk.servers import serving
+
+
+def take(to: str) -> None:
+    """The ward page of the sample ward, as a tablet on its side shows it."""
+    logs = sorted(str(path) for path in (SAMPLES / "ward").iterdir())
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        serving(Path(folder), *logs) as served,
+        chromium() as browser,
+        tab(browser, viewport={"width": 1280, "height": 860}) as page,
+    ):
+        page.goto(served.address)
+        page.wait_for_url(f"{served.origin}/")
+        page.screenshot(path=to, scale="css")
+
+
+if __name__ == "__main__":
+    take(sys.argv[1])

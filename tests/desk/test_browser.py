@@ -1,0 +1,313 @@
+"""The desk in a real browser: the whole job, by mouse, by keyboard alone, and without script."""
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from handoff.read import read
+from tests.desk.desks import EVENING_CSV, NIGHT
+from tests.desk.servers import Served, serving
+
+browsers = pytest.importorskip("tests.desk.browsers", reason="Playwright is not installed")
+if browsers.CHROMIUM is None:
+    pytest.skip("there is no chromium on this machine", allow_module_level=True)
+
+from playwright.sync_api import Browser, Page, expect  # noqa: E402
+
+PAGES = ("/", "/entry", "/put-right", "/logs", "/logs/new", "/patients/new", "/sheets", "/nothing")
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    with browsers.chromium() as browser:
+        yield browser
+
+
+@pytest.fixture
+def served(tmp_path: Path) -> Iterator[Served]:
+    (tmp_path / "night.yaml").write_text(NIGHT)
+    with serving(tmp_path, "night.yaml") as served:
+        yield served
+
+
+def enter(page: Page, served: Served) -> None:
+    """Open the desk as its user does, by the address that was printed."""
+    page.goto(served.address)
+    page.wait_for_url(f"{served.origin}/")
+
+
+def patient_pages(page: Page, served: Served) -> list[str]:
+    page.goto(served.origin)
+    links = page.locator("table.ward tbody th a")
+    return [links.nth(n).get_attribute("href") or "" for n in range(links.count())]
+
+
+def press(page: Page, *keys: str) -> None:
+    for key in keys:
+        page.keyboard.press(key)
+
+
+def test_from_a_new_log_to_printed_sheets(browser: Browser, tmp_path: Path) -> None:
+    (tmp_path / "night.yaml").write_text(NIGHT)
+    with serving(tmp_path) as served, browsers.tab(browser) as page:
+        page.goto(served.address)
+        page.wait_for_url("**/logs")
+        page.get_by_label("night.yaml").check()
+        page.get_by_role("button", name="Open what is ticked").click()
+        page.get_by_role("link", name="Logs").click()
+        page.get_by_role("link", name="Start a log for the next shift").click()
+        expect(page.get_by_label("Starts")).to_have_value("2026-03-07 07:00")
+        page.get_by_label("Name of the shift").fill("day")
+        page.get_by_label("12B · Quist, Bram").uncheck()
+        page.get_by_role("button", name="Start the log").click()
+        expect(page.get_by_role("status")).to_contain_text("Started 2026-03-07-day.yaml")
+        expect(page.get_by_text("day shift, 7 Mar 2026 07:00 to 7 Mar 19:00")).to_be_visible()
+
+        page.get_by_role("link", name="Add a patient").click()
+        for label, value in {
+            "Id": "10500",
+            "Name": "Ådal, Siv",
+            "Born": "1960-01-02",
+            "Bed": "13",
+            "Order from": "2026-03-07 08:00",
+            "Goal (mL)": "1400",
+        }.items():
+            page.get_by_label(label, exact=True).fill(value)
+        page.get_by_role("button", name="Add the patient").click()
+        expect(page.get_by_role("status")).to_contain_text("Added bed 13")
+
+        for time, volume in [("08:10", "1200"), ("09:10", "1400")]:
+            page.get_by_role("link", name="Entry for 13, Ådal, Siv").click()
+            page.get_by_label("Time").fill(time)
+            page.get_by_label("Breaths").fill("10")
+            page.get_by_label("Best volume mL").fill(volume)
+            page.get_by_label("dizzy").check()
+            page.get_by_role("button", name="Add the entry").click()
+            expect(page.get_by_role("status")).to_contain_text(
+                f"Added. Bed 13, Ådal, Siv: 2026-03-07 {time}"
+            )
+            page.get_by_role("link", name="Ward").click()
+        expect(page.get_by_role("row", name="Ådal, Siv")).to_contain_text("1,400 mL (100 %)")
+
+        page.get_by_role("link", name="Ådal, Siv", exact=True).click()
+        expect(page.get_by_role("img", name=re.compile("^Volume"))).to_be_visible()
+        page.get_by_role("link", name="why Best").click()
+        expect(page.locator("#why-volume pre")).to_be_visible()
+        expect(page.locator("#why-volume pre")).to_contain_text("1400")
+
+        page.get_by_role("link", name="Print", exact=True).click()
+        expect(page.get_by_role("link", name="All patient sheets")).to_be_focused()
+        expect(page.get_by_role("link", name="Unit summary")).to_be_visible()
+        page.get_by_role("link", name="Ward").click()
+        page.get_by_role("link", name="Print all sheets").click()
+        page.wait_for_url("**/sheets/*.pdf")
+        printed = page.request.get(page.url)
+        assert printed.headers["content-type"] == "application/pdf"
+        assert printed.body().startswith(b"%PDF")
+    assert (tmp_path / "night.yaml").read_text() == NIGHT
+    assert len(read(str(tmp_path / "2026-03-07-day.yaml")).entries) == 3  # one is left blank
+
+
+def test_a_bad_row_is_mended_in_place(browser: Browser, served: Served, tmp_path: Path) -> None:
+    with browsers.tab(browser) as page:
+        enter(page, served)
+        page.get_by_role("link", name="Put right (1)").click()
+        row = page.get_by_role("article").filter(has_text="night.yaml, line 16")
+        cell = row.get_by_label("Best volume mL")
+        expect(cell).to_have_value("25O0")
+        expect(cell).to_have_attribute("aria-invalid", "true")
+        cell.fill("25OO")
+        row.get_by_role("button", name="Save in the log").click()
+        expect(page.get_by_role("alert")).to_contain_text("Not written yet")
+        cell.fill("2500")
+        row.get_by_role("button", name="Save in the log").click()
+        expect(page.get_by_role("status")).to_contain_text("Written to night.yaml")
+        expect(page.get_by_text("Nothing has to be put right.")).to_be_visible()
+    assert (tmp_path / "night.yaml").read_text() == NIGHT.replace("25O0", "2500")
+    assert [path.read_text() for path in tmp_path.glob("*.backup")] == [NIGHT]
+
+
+def test_an_entry_by_keyboard_alone(browser: Browser, served: Served, tmp_path: Path) -> None:
+    with browsers.tab(browser) as page:
+        enter(page, served)
+        page.goto(f"{served.origin}/entry")
+        keys = [*"12B", "Tab", "Tab", *"10", "Tab", *"1350", "Tab", "Space", "Enter"]
+        press(page, *keys)
+        # It is long after that shift: the desk asks, and the answer is one key too.
+        expect(page.get_by_role("alert")).to_contain_text("Not written yet")
+        page.get_by_label("Time").focus()
+        press(page, "Control+A", *"21:30", "Enter")
+        expect(page.get_by_role("status")).to_contain_text("exercise, 10 breaths, 1350 mL, dizzy")
+        expect(page.get_by_label("Bed")).to_be_focused()
+        assert len(keys) < 20
+    added = (tmp_path / "night.yaml").read_text().removeprefix(NIGHT)
+    assert added == (
+        '- {patient: "00718", at: 21:30, breaths: 10, volume_ml: 1350, symptoms: [dizzy]}\n'
+    )
+
+
+def test_everything_is_reached_and_seen_by_the_tab_key(browser: Browser, served: Served) -> None:
+    with browsers.tab(browser) as page:
+        enter(page, served)
+        for path in ["/", "/entry", "/put-right", "/logs", *patient_pages(page, served)[:1]]:
+            page.goto(served.origin + path)
+            page.evaluate("document.activeElement.blur()")
+            there = page.evaluate(
+                "[...document.querySelectorAll('a[href], button, input:not([type=hidden]), select,"
+                " textarea, summary')].filter(each => each.checkVisibility()).length"
+            )
+            reached = set()
+            for _ in range(there + 10):
+                page.keyboard.press("Tab")
+                seen = page.evaluate(OUTLINED)
+                if seen is None:  # past the last one; the next is the first again
+                    continue
+                assert seen["outline"] > 1, seen
+                if seen["number"] >= 0:
+                    reached.add(seen["number"])
+            assert len(reached) == there, path
+
+
+OUTLINED = """() => {
+  const all = [...document.querySelectorAll('a[href], button, input:not([type=hidden]), select,'
+    + ' textarea, summary')].filter(each => each.checkVisibility());
+  const at = document.activeElement;
+  if (at === document.body || at === null) return null;
+  const style = getComputedStyle(at);
+  return {number: all.indexOf(at), tag: at.outerHTML.slice(0, 80),
+          outline: style.outlineStyle === 'none' ? 0 : parseFloat(style.outlineWidth)};
+}"""
+
+
+def test_without_script_the_whole_job_is_done(
+    browser: Browser, served: Served, tmp_path: Path
+) -> None:
+    with browsers.tab(browser, java_script_enabled=False) as page:
+        enter(page, served)
+        page.get_by_role("link", name="Add an entry").first.click()
+        page.get_by_label("Bed").select_option(label="12A · Larkspur, Odile")
+        page.get_by_label("Time").fill("22:00")
+        page.get_by_label("Breaths").fill("7")
+        page.get_by_role("button", name="Add the entry").click()
+        expect(page.get_by_role("status")).to_contain_text("Added. Bed 12A")
+        page.get_by_role("link", name="Put right").click()
+        page.get_by_label("Best volume mL").fill("2500")
+        page.get_by_role("button", name="Save in a new copy").click()
+        expect(page.get_by_role("status")).to_contain_text("night-corrected.yaml")
+        page.get_by_role("link", name="Print", exact=True).click()
+        expect(page.get_by_text("sheet 2 of 2")).to_be_visible()
+        link = page.get_by_role("link", name="All patient sheets").get_attribute("href")
+        assert page.request.get(f"{served.origin}{link}").body().startswith(b"%PDF")
+    assert "at: 22:00, breaths: 7" in (tmp_path / "night.yaml").read_text()
+    assert "volume_ml: 2500" in (tmp_path / "night-corrected.yaml").read_text()
+
+
+def test_two_tabs_see_each_others_rows(browser: Browser, served: Served, tmp_path: Path) -> None:
+    with browsers.tab(browser) as one:
+        enter(one, served)
+        one.goto(f"{served.origin}/entry")
+        two = one.context.new_page()
+        two.goto(f"{served.origin}/put-right")
+        one.get_by_label("Bed").select_option(label="12A · Larkspur, Odile")
+        one.get_by_label("Time").fill("22:00")
+        one.get_by_label("Breaths").fill("7")
+        one.get_by_role("button", name="Add the entry").dblclick()
+        expect(one.get_by_role("status")).to_contain_text("Added.")
+        two.get_by_label("Best volume mL").fill("2500")
+        two.get_by_role("button", name="Save in the log").click()
+        expect(two.get_by_role("status")).to_contain_text("Written to night.yaml")
+    added = '- {patient: "10442", at: 22:00, breaths: 7}\n'
+    assert (tmp_path / "night.yaml").read_text() == NIGHT.replace("25O0", "2500") + added
+
+
+def test_when_the_desk_is_gone_what_was_typed_is_still_there(
+    browser: Browser, served: Served, tmp_path: Path
+) -> None:
+    with browsers.tab(browser) as page:
+        enter(page, served)
+        page.goto(f"{served.origin}/entry")
+        page.get_by_label("Bed").select_option(label="12A · Larkspur, Odile")
+        page.get_by_label("Note").fill("sat up")
+        served.kill()
+        page.get_by_role("button", name="Add the entry").click()
+        expect(page.get_by_role("alert")).to_contain_text("nothing was written")
+        expect(page.get_by_label("Note")).to_have_value("sat up")
+    assert (tmp_path / "night.yaml").read_text() == NIGHT
+
+
+def test_files_are_dropped_on_the_page(browser: Browser, served: Served, tmp_path: Path) -> None:
+    with browsers.tab(browser) as page:
+        enter(page, served)
+        page.goto(f"{served.origin}/logs")
+        file: Any = {"name": "evening.csv", "mimeType": "text/csv", "buffer": EVENING_CSV.encode()}
+        page.get_by_label("Choose files, or drop them here").set_input_files(file)
+        page.get_by_role("button", name="Take in and open").click()
+        expect(page.get_by_role("status")).to_contain_text("Opened evening.csv")
+    assert (tmp_path / "evening.csv").read_bytes() == EVENING_CSV.encode()
+
+
+def test_a_page_of_another_site_can_do_nothing(
+    browser: Browser, served: Served, tmp_path: Path
+) -> None:
+    with browsers.tab(browser) as page:
+        enter(page, served)
+        form = (
+            f"<form id=f method=post action='{served.origin}/entry'><input name=bed value=x></form>"
+            f"<script>document.getElementById('f').submit()</script>"
+        )
+        page.context.route(
+            "http://127.0.0.1:1/", lambda route: route.fulfill(body=form, content_type="text/html")
+        )
+        with page.expect_response(f"{served.origin}/entry") as answer:
+            page.goto("http://127.0.0.1:1/")
+        assert answer.value.status in {401, 403}
+        stranger = page.context.browser.new_context() if page.context.browser else None
+        assert stranger
+        answered = stranger.new_page().goto(served.origin)
+        assert answered
+        assert answered.status == 401
+        stranger.close()
+    assert (tmp_path / "night.yaml").read_text() == NIGHT
+
+
+LOOKS: dict[str, dict[str, Any]] = {
+    "wide": {},
+    "tablet in a dark room": {"viewport": browsers.TABLET, "color_scheme": "dark"},
+    "high contrast": {"forced_colors": "active", "reduced_motion": "reduce"},
+    "narrow, as at 400 %": {"viewport": browsers.NARROW},
+}
+
+
+@pytest.mark.parametrize("look", LOOKS)
+def test_axe_finds_nothing_on_any_page(browser: Browser, served: Served, look: str) -> None:
+    with browsers.tab(browser, **LOOKS[look]) as page:
+        enter(page, served)
+        patient = patient_pages(page, served)[0]
+        wrong = {}
+        for path in (*PAGES, patient, f"{patient}/facts"):
+            page.goto(served.origin + path)
+            page.evaluate(
+                "for (const each of document.querySelectorAll('details')) each.open = true"
+            )
+            found = browsers.violations(page)
+            if found:
+                wrong[path] = found
+            wide = page.evaluate("document.documentElement.scrollWidth - innerWidth")
+            assert wide <= 0, f"{path} is {wide} too wide"
+        assert wrong == {}
+
+
+def test_forms_with_something_wrong_are_told_to_everybody(browser: Browser, served: Served) -> None:
+    with browsers.tab(browser) as page:
+        enter(page, served)
+        page.goto(f"{served.origin}/entry")
+        page.get_by_label("Bed").select_option(label="12A · Larkspur, Odile")
+        page.get_by_label("Breaths").fill("many")
+        page.get_by_role("button", name="Add the entry").click()
+        expect(page.get_by_role("alert")).to_be_focused()
+        expect(page.get_by_label("Breaths")).to_have_attribute("aria-invalid", "true")
+        assert browsers.violations(page) == []
+        assert not re.search(r"Traceback|Error:", page.content())
