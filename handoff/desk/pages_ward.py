@@ -22,7 +22,7 @@ from handoff.model import Patient
 from handoff.page import PatientPage, UnitPage, UnitRow
 
 BLUEPRINT = Blueprint("ward", __name__)
-CHART_PT = (620.0, 230.0)
+CHART_PT = (480.0, 210.0)  # narrower than on paper, so that its words are large enough to read
 SPARK_PT = (90.0, 26.0)
 
 # Which part of an explanation is behind each number of a sheet, by the number's words.

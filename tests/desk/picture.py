@@ -10,17 +10,19 @@ from tests.desk.servers import serving
 
 
 def take(to: str) -> None:
-    """The ward page of the sample ward, as a tablet on its side shows it."""
+    """The page of the gravest patient of the sample ward."""
     logs = sorted(str(path) for path in (SAMPLES / "ward").iterdir())
     with (
         tempfile.TemporaryDirectory() as folder,
         serving(Path(folder), *logs) as served,
         chromium() as browser,
-        tab(browser, viewport={"width": 1280, "height": 860}) as page,
+        tab(browser, viewport={"width": 1280, "height": 840}, device_scale_factor=0.7) as page,
     ):
         page.goto(served.address)
         page.wait_for_url(f"{served.origin}/")
-        page.screenshot(path=to, scale="css")
+        page.locator("table.ward tbody th a").first.click()
+        page.wait_for_load_state("networkidle")
+        page.screenshot(path=to)
 
 
 if __name__ == "__main__":
