@@ -2,11 +2,16 @@
 
 import sys
 import tempfile
+from io import BytesIO
 from pathlib import Path
+
+from PIL import Image
 
 from tests.desk.browsers import chromium, tab
 from tests.desk.desks import SAMPLES
 from tests.desk.servers import serving
+
+TONES = 64  # the file stays small
 
 
 def take(to: str) -> None:
@@ -22,7 +27,8 @@ def take(to: str) -> None:
         page.wait_for_url(f"{served.origin}/")
         page.locator("table.ward tbody th a").first.click()
         page.wait_for_load_state("networkidle")
-        page.screenshot(path=to)
+        shot = Image.open(BytesIO(page.screenshot()))
+    shot.convert("RGB").quantize(TONES).save(to, optimize=True)
 
 
 if __name__ == "__main__":
