@@ -70,7 +70,8 @@ def faults(page: PatientPage, paper: str) -> list[str]:
     if len(read.pages) != 1:
         return [f"{len(read.pages)} pages"]
     (text,), (pieces,) = read.pages, read.pieces
-    kept = [page.identity.id, page.chart_title, page.strip_title, page.headings.incoming]
+    kept = [page.chart_key, page.strip_key]
+    kept += [page.identity.id, page.chart_title, page.strip_title, page.headings.incoming]
     kept += [fact.value for fact in page.numbers if fact.rank is Rank.ALWAYS]
     kept += [*page.standing, *(each.title for each in page.cautions if each.escalation)]
     found = [f"cut: {each}" for each in kept if each not in text]

@@ -40,7 +40,7 @@ ChartDrawer = Callable[[VolumeChart, float, float], Drawing]
 LEAST_CHART_PT, WANTED_CHART_PT, MOST_CHART_PT = 84, 120, 236
 # The grid: labels from 0, text from TEXT_PT; beside them set-up, and at the right edge a column of
 # RIGHT_PT for the priority, the names of the chart's lines and the next shift.
-TEXT_PT, SET_UP_PT, RIGHT_PT, GUTTER_PT = 84, 130, 136, 14
+TEXT_PT, SET_UP_PT, RIGHT_PT, GUTTER_PT = 84, 126, 136, 12
 SET_UP_LABEL_PT = 54
 TICK_PT = 14  # a tick box and the space after it
 CAPITALS = 0.27  # from the top of a line to that of its capitals, in sizes

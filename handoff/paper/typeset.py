@@ -88,13 +88,12 @@ def _kept_together(words: str) -> list[str]:
 def _evened(
     words: Sequence[Word], size: float, width: float, lines: tuple[Line, ...]
 ) -> tuple[Line, ...]:
-    """As many lines, a little narrower, where the last one is then not short."""
+    """As many lines, a little narrower, where the last one is then longer."""
     for share in (0.96, 0.92, 0.88, 0.84, 0.8):
         evened = tuple(_fill(words, size, share * width))
-        if len(evened) > len(lines):
+        if len(evened) > len(lines) or lines[-1].width >= SHORT * width:
             break
-        if evened[-1].width >= SHORT * width:
-            return evened
+        lines = evened
     return lines
 
 

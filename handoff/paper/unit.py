@@ -96,7 +96,7 @@ def _pieces(page: UnitPage, width: float, draw_spark: SparkDrawer) -> Iterator[P
     for row in page.rows:
         yield Piece(_row(row, width, draw_spark), in_table=True)
     if page.rows:
-        yield Piece(_padded(text_block(page.key, width, size=SMALL_PT)))
+        yield Piece(stack([space(3), _padded(text_block(page.key, width, size=SMALL_PT))]))
     for section in page.after:
         yield from _section(section, width)
 
