@@ -210,7 +210,8 @@ _SHAPE = {
     ),
     "short-row": _error(
         "the row has {cells} and the column names are {columns}, so it is set aside.",
-        "Add the cells that are missing; a cell may be blank.",
+        "Add the cells that are missing; a cell may be blank. A spreadsheet that leaves blank "
+        "cells out at the ends of rows keeps them when the last column is always filled in.",
     ),
     "long-row": _error(
         "the row has {cells} and the column names are {columns}, so it is set aside.",

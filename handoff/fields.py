@@ -201,6 +201,7 @@ _UNIT_SUFFIXES = {
     "cm": "cm",
     "kg": "kg",
 }
+_STEM = 4  # letters in which `dizziness` and `dizzy` are one word
 _BRACKETED = re.compile(r"[(\[]([^)\]]*)[)\]]")
 
 
@@ -227,5 +228,7 @@ def match_header(header: str) -> str | None:
 def nearest(written: str, known: Iterable[str]) -> str | None:
     """The known name that is most like what was written, or None when none is."""
     names = list(known)
-    close = difflib.get_close_matches(_words(written), names, n=1)
+    words = _words(written)
+    close = difflib.get_close_matches(words, names, n=1)
+    close += [name for name in names if name[:_STEM] == words[:_STEM]]
     return close[0] if close else None

@@ -213,6 +213,7 @@ def test_what_is_blank_is_not_recorded_and_not_a_no() -> None:
         ("pulse: 301", "out-of-range", None),
         ("flow: steddy", "not-a-choice", "steady"),
         ("flow: unreadable", "not-a-choice", None),
+        ("flow: '-'", "not-a-choice", "a blank cell"),
         ("seen_by: doctor", "not-a-choice", None),
         ("position: siting", "not-a-choice", "sitting"),
         ("on_oxygen: 1", "not-yes-or-no", None),
@@ -240,6 +241,7 @@ def test_a_bad_cell_is_lost_alone_and_never_mended(cell: str, code: str, hint: s
         ("volume_ml: 1100 ml", 1100, "a unit"),
         ("hold_s: 4.5 s", 4.5, "a unit"),
         ("temp_c: 37.2°C", 37.2, "a unit"),
+        ("temp_c: 37.2 C", 37.2, "a unit"),
         ("volume_ml: '1,200'", 1200, "a comma between thousands"),
         ("volume_ml: '1,200 mL'", 1200, "a comma between thousands"),
         ("volume_ml: '1,200.5'", 1200.5, "a comma between thousands"),
@@ -407,6 +409,24 @@ def test_a_symptom_misspelt_does_not_hide_the_others(
     log = log_of(night(f'- {{patient: "10442", at: 19:40, breaths: 8, symptoms: {symptoms}}}\n'))
     assert log.entries[0].signs.symptoms == expected
     assert [each.code for each in log.findings] == ["not-a-choice"] * errors
+
+
+@pytest.mark.parametrize(
+    ("symptom", "likely"),
+    [
+        ("none", "a blank cell"),
+        ("N/A", "a blank cell"),
+        ("dizziness", "dizzy"),
+        ("breathlessness", "breathless"),
+        ("fainted", "faint"),
+        ("lightheaded", None),
+    ],
+)
+def test_a_symptom_in_other_words_names_the_likely_one(symptom: str, likely: str | None) -> None:
+    entry = f'- {{patient: "10442", at: 19:40, breaths: 8, symptoms: {symptom}}}\n'
+    (found,) = log_of(night(entry)).findings
+    assert found.code == "not-a-choice"
+    assert (f"Did you mean {likely}?" in found.fix) if likely else ("mean" not in found.fix)
 
 
 def test_decimal_commas_where_the_delimiter_is_none() -> None:

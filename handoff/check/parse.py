@@ -49,6 +49,9 @@ _EXAMPLES = {
     "order_hold_s": 5,
 }
 
+# Where a blank cell is meant; `choice` reads a dash as the line between two words.
+_NOTHING = frozenset({"none", "no", "nil", "-", "_", "n/a", "na", "0"})
+
 _YES_NO = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
 
 
@@ -88,7 +91,8 @@ def number(raw: str, field: Field, *, decimal_comma: bool) -> float | int | Doub
 
 def _otherwise_written(raw: str, field: Field, *, decimal_comma: bool) -> tuple[str, str]:
     """What is beside the digits that can be left out, and the text without it."""
-    with_unit = re.fullmatch(rf"(.*\d)\s*{re.escape(field.unit)}", raw, re.IGNORECASE)
+    unit = re.escape(field.unit).replace("°", "°?")
+    with_unit = re.fullmatch(rf"(.*\d)\s*{unit}", raw, re.IGNORECASE)
     bare = with_unit[1] if with_unit else raw
     if decimal_comma:
         return "a unit", bare.replace(",", ".", 1)
@@ -194,7 +198,7 @@ def symptoms(raw: str, field: Field) -> frozenset[str] | Doubtful[frozenset[str]
 
 
 def _not_a_choice(word: str, field: Field) -> BadCell:
-    hint = nearest(word, field.choices)
+    hint = "a blank cell" if word in _NOTHING else nearest(word, field.choices)
     return BadCell("not-a-choice", choices=", ".join(field.choices), word=word, hint=hint)
 
 
