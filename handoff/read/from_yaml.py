@@ -158,13 +158,20 @@ class _Reader:
             return True
         if before is None or before[1] != line or before[0].name not in draft.cells:
             return False
-        field = before[0]
-        group = field.path.rpartition(".")[0]
-        draft.cells[field.name] += f", {path.removeprefix(f'{group}.')}"
-        place = Place(self.file, line, field.column)
-        raw = draft.cells[field.name]
-        self.findings.append(finding("comma-in-text", place, field.name, raw))
+        self._join(draft, before[0], path, line)
         return True
+
+    def _join(self, draft: "_Draft", field: Field, path: str, line: int) -> None:
+        """Puts the rest of a text back after its comma, and says so once."""
+        text = draft.cells[field.name]
+        if len(text) <= field.longest:  # longer than that it is not read at all
+            group = field.path.rpartition(".")[0]
+            draft.cells[field.name] = f"{text}, {path.removeprefix(f'{group}.')}"
+        if field.name not in draft.joined:
+            draft.joined.add(field.name)
+            place = Place(self.file, line, field.column)
+            raw = draft.cells[field.name]
+            self.findings.append(finding("comma-in-text", place, field.name, raw))
 
     def _unknown(self, section: Section, path: str, line: int) -> None:
         if (section, path) not in self.reported:
@@ -191,6 +198,7 @@ class _Draft:
         self.cells: dict[str, str] = {}
         self.lines: dict[str, int] = {}
         self.lost: dict[str, Finding] = {}
+        self.joined: set[str] = set()
 
     def lose(self, path: str, why: Finding) -> None:
         """Marks the field at `path`, or all fields of the group `path`, as lost."""
