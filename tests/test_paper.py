@@ -15,8 +15,8 @@ from handoff.page import PatientPage, Rank
 from handoff.paper import PAPERS, FontError, join_sheets, missing_letters, use_font
 from handoff.paper.canvas import MARGIN_PT
 from handoff.paper.patient import LEAST_CHART_PT, _fit
-from handoff.paper.typeface import BED_PT, BODY_PT, NAME_PT, SMALL_PT
-from handoff.paper.typeset import break_lines
+from handoff.paper.typeface import BED_PT, BODY_PT, BOLD, NAME_PT, REGULAR, SMALL_PT
+from handoff.paper.typeset import break_lines, width_of
 from tests.builders import entry, handover, patient
 from tests.random_pages import DANGERS, GRAVEST_ALERTED, random_page
 from tests.sheets import Piece, patient_page, patient_pdf, read_pdf, unit_page, unit_pdf
@@ -184,6 +184,35 @@ def test_a_name_from_right_to_left_is_drawn_in_its_order_and_joined() -> None:
 def test_a_lead_stays_before_a_text_from_right_to_left() -> None:
     (line,) = break_lines("\u05e9\u05e8\u05d4", 9, 300, lead="08:00")
     assert "".join(letters for _, letters in line.runs).startswith("08:00")
+
+
+def shown(words: str, width: float) -> list[str]:
+    lines = break_lines(words, 9, width)
+    return ["".join(letters for _, letters in line.runs) for line in lines]
+
+
+def test_a_word_longer_than_its_line_is_broken_after_a_hyphen_or_where_it_must_be() -> None:
+    assert shown("Wetherington-Smythe, Ann", 60) == ["Wetherington-", "Smythe, Ann"]
+    assert "".join(shown("Llanfairpwllgwyngyll", 40)) == "Llanfairpwllgwyngyll"
+
+
+@pytest.mark.parametrize("width", range(20, 200, 7))
+def test_a_number_is_never_parted_from_its_unit(width: int) -> None:
+    said = "limit 70 % or less, goal 1,500 mL, held 5 s, breathing 26 /min (7.5 h)."
+    for line in shown(said, width)[1:]:
+        assert not line.startswith(("%", "mL", "s,", "/min", "h)")) or width < 40, line
+
+
+def test_a_last_line_is_not_one_short_word_where_it_can_be_helped() -> None:
+    said = "One part of care, with deep breathing, coughing, moving and good pain relief."
+    assert [len(line.split()) > 1 for line in shown(said, width_of(said, 9) - 10)] == [True, True]
+    before = shown(said.removesuffix(" relief."), width_of(said, 9) - 10)
+    assert len(before) == 1
+
+
+def test_figures_are_of_one_width_so_that_they_line_up() -> None:
+    for font in (REGULAR, BOLD):
+        assert len({width_of(figure, 9, font) for figure in "0123456789"}) == 1
 
 
 def test_a_units_own_font_draws_what_the_others_lack() -> None:

@@ -82,6 +82,7 @@ def test_no_pdf_has_a_fault(ward: dict[str, bytes], tmp_path: Path) -> None:
     for name, content in documents.items():
         with pikepdf.open(BytesIO(content)) as pdf:
             assert pdf.check_pdf_syntax() == [], name
+            assert not any(page.get_images() for page in pdf.pages), "vector throughout"
     tool = shutil.which("qpdf")
     for name in ("patient-sheets.pdf", "unit-summary.pdf", "discharge/bed-4B.pdf") if tool else ():
         (tmp_path / "checked.pdf").write_bytes(documents[name])

@@ -42,6 +42,7 @@ LEAST_CHART_PT, WANTED_CHART_PT, MOST_CHART_PT = 84, 120, 236
 # RIGHT_PT for the priority, the names of the chart's lines and the next shift.
 TEXT_PT, SET_UP_PT, RIGHT_PT, GUTTER_PT = 84, 126, 136, 12
 SET_UP_LABEL_PT = 54
+AS_OF_PT, SHEET_PT = 38, 49.8  # baselines, those of unit and shift beside a name of one line
 TICK_PT = 14  # a tick box and the space after it
 CAPITALS = 0.27  # from the top of a line to that of its capitals, in sizes
 LEVEL_PT = TEXT_PT - 8  # width of the word that says how urgent a caution is
@@ -123,8 +124,8 @@ def _identity(page: PatientPage, width: float) -> Block:
         right = x + width
         box = (right - RIGHT_PT, top - CAPITALS * NAME_PT - 24, RIGHT_PT, 24)
         put_level(canvas, page.priority, page.priority_words, box, NAME_PT)
-        put_text(canvas, right, top - 38.2, page.as_of, BODY_PT, align=1, longest=RIGHT_PT)
-        put_text(canvas, right, top - 50, page.sheet, BODY_PT, align=1)
+        put_text(canvas, right, top - AS_OF_PT, page.as_of, BODY_PT, align=1, longest=RIGHT_PT)
+        put_text(canvas, right, top - SHEET_PT, page.sheet, BODY_PT, align=1)
         rule(canvas, x, top - height, width, 1.2)
 
     return Block(height, draw)

@@ -252,18 +252,32 @@ def _no_longer_than(words: Iterable[Word], size: float, width: float) -> Iterato
 
 
 def _broken(word: Word, size: float, width: float) -> Iterator[Word]:
-    """Pieces of a long word, a combining mark never apart from its letter."""
+    """Pieces of a long word: up to a hyphen where there is one, and a mark never off its letter."""
     piece: list[tuple[str, str]] = []
     taken = 0.0
-    for font, character in _letters(word.runs):
-        advance = set_width(font, character)
-        full = size * (taken + advance) > width and not unicodedata.combining(character)
+    for letter in _letters(word.runs):
+        advance = set_width(*letter)
+        full = size * (taken + advance) > width and not unicodedata.combining(letter[1])
         if piece and full:
-            yield Word(_merged(piece), taken, word.from_right)
-            piece, taken = [], 0.0
-        piece.append((font, character))
+            end = _after_hyphen(piece)
+            yield _of(piece[:end], word)
+            piece = piece[end:]
+            taken = sum(set_width(*each) for each in piece)
+        piece.append(letter)
         taken += advance
-    yield Word(_merged(piece), taken, word.from_right)
+    yield _of(piece, word)
+
+
+def _after_hyphen(letters: Sequence[tuple[str, str]]) -> int:
+    """How many letters stand up to the last hyphen; all, where there is none."""
+    hyphens = [end for end, (_, letter) in enumerate(letters, start=1) if letter == "-"]
+    return hyphens[-1] if hyphens else len(letters)
+
+
+def _of(letters: Sequence[tuple[str, str]], word: Word) -> Word:
+    """Part of a word as a word."""
+    width = sum(set_width(*each) for each in letters)
+    return Word(_merged(letters), width, word.from_right)
 
 
 def _space_before(word: Word) -> Word:
