@@ -9,6 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from handoff.desk import edits, logbook
+from handoff.desk.logbook import LogText
 from handoff.desk.ward import Desk, Ward
 from handoff.fields import Section
 from handoff.findings import Finding, Place, Severity
@@ -46,8 +47,9 @@ def add_entry(
     row = {"patient_id": patient.id, **_filled(cells)}
 
     def add() -> Outcome:
-        edited = edits.with_entry(logbook.text_of(path), path, row)
-        return _checked(desk, ward, path, edited, Section.ENTRY, accepted)
+        log = logbook.read_log(path)
+        edited = edits.with_entry(log.text, path, row)
+        return _checked(desk, ward, log, edited, Section.ENTRY, accepted)
 
     ward = desk.ward()
     return _once(desk, path, form, add)
@@ -59,9 +61,10 @@ def add_patient(
     """Add a patient to the list of a log, in the same way."""
 
     def add() -> Outcome:
-        edited = edits.with_patient(logbook.text_of(path), path, _filled(cells))
+        log = logbook.read_log(path)
+        edited = edits.with_patient(log.text, path, _filled(cells))
         part = Section.ENTRY if ward.sheets[path].columns else Section.PATIENT
-        return _checked(desk, ward, path, edited, part, accepted)
+        return _checked(desk, ward, log, edited, part, accepted)
 
     ward = desk.ward()
     return _once(desk, path, form, add)
@@ -82,14 +85,15 @@ def _once(desk: Desk, path: str, form: str, add: Callable[[], Outcome]) -> Outco
 
 
 def _checked(
-    desk: Desk, ward: Ward, path: str, edited: str, part: Section, accepted: Sequence[str]
+    desk: Desk, ward: Ward, log: LogText, edited: str, part: Section, accepted: Sequence[str]
 ) -> Outcome:
     """Write the edited text where nothing speaks against its new row, the last of its part."""
+    path = log.path
     record = edits.records_of(parse(edited, path), part)[-1]
     against = _against(desk.ward_with(ward, path, edited), path, record, accepted)
     if against:
         return Outcome(None, against)
-    desk.add(path, lambda _: edited)
+    desk.add(log, edited)
     return Outcome(Place(path, record.line))
 
 

@@ -1,9 +1,10 @@
 """A log on disk, the only store: read, added to, replaced whole, backed up, made new.
 
-Enters: a path, and how its text is to change. Leaves: the file, flushed to disk. Every change is
+Enters: a path, and the text that it is to have. Leaves: the file, flushed to disk. Every change is
 made under a lock on the log's folder, which all threads and processes of this program keep, from
 reading the text to writing it. An addition is one write at the end of the file; any other change is
-a new file put in the old one's place, so that a crash leaves the one or the other. Knows no page.
+a new file put in the old one's place, so that a crash leaves the one or the other. What another
+program wrote meanwhile is never written over. Knows no page.
 """
 
 import fcntl
@@ -18,7 +19,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from handoff.bounds import USUAL
-from handoff.desk.failures import EditError
+from handoff.desk.failures import Behind, EditError
 from handoff.read import decode
 
 MOST_BYTES = int(USUAL.size_mb * 2**20)
@@ -26,7 +27,6 @@ OWNER_ONLY = stat.S_IRUSR | stat.S_IWUSR
 MOST_NAMES = 1000
 
 Answer = TypeVar("Answer")
-Edit = Callable[[str], str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,56 +55,88 @@ def locked(path: str, *, shared: bool = False) -> Iterator[None]:
     """
     descriptor = _tried(lambda: os.open(Path(path).resolve().parent, os.O_RDONLY))
     try:
-        fcntl.flock(descriptor, fcntl.LOCK_SH if shared else fcntl.LOCK_EX)
+        kind = fcntl.LOCK_SH if shared else fcntl.LOCK_EX
+        _tried(lambda: fcntl.flock(descriptor, kind))
         yield
     finally:
         os.close(descriptor)
 
 
-def text_of(path: str) -> str:
-    """The text of a log that is to be changed; its lock must be held."""
-    return _decoded(path)[1]
+@dataclass(frozen=True, slots=True)
+class LogText:
+    """A log as it was read, which a change goes out from."""
+
+    path: str
+    content: bytes
+    text: str
+    encoding: str
+
+    def encoded(self, text: str) -> bytes:
+        """Another text in the encoding of the log."""
+        try:
+            return text.encode(self.encoding)
+        except UnicodeEncodeError as error:
+            raise EditError(
+                f"This log is saved as {self.encoding}, which lacks some of these letters. Leave "
+                "them out, or save the log as UTF-8 and open it again."
+            ) from error
 
 
-def add(path: str, edit: Edit) -> None:
-    """Write what `edit` puts into the log's text; its lock must be held.
+def read_log(path: str) -> LogText:
+    """The log, to be changed; raises `EditError` where it could not be written back as it was."""
+    content = _tried(lambda: Path(path).read_bytes())
+    if len(content) > MOST_BYTES:
+        raise EditError("This file is larger than any log of one shift. Check that it is the log.")
+    text, encoding = decode(content) or ("", "utf-8")
+    log = LogText(path, content, text, encoding)
+    if log.encoded(text) != content:
+        raise EditError(
+            "The letters of this log are saved in a way that cannot be written back unchanged. "
+            "Save it as UTF-8 text and open it again."
+        )
+    return log
+
+
+def add(log: LogText, edited: str) -> None:
+    """Write what the edited text has more than the log; the log's lock must be held.
 
     What is put at the end is written there, and all bytes before it stay untouched; where the disk
     is full, what was written is taken off again. What is put elsewhere is written as a change.
     """
-    content, text, encoding = _decoded(path)
-    edited = _encoded(edit(text), encoding)
-    if not edited.startswith(content):
-        _replace(path, edited)
+    content = log.encoded(edited)
+    if not content.startswith(log.content):
+        change(log, edited)
         return
-    with _telling(path), Path(path).open("r+b", buffering=0) as file:
-        os.lseek(file.fileno(), len(content), os.SEEK_SET)
+    _refuse_if_behind(log)
+    with _telling(log.path), Path(log.path).open("ab", buffering=0) as file:
         try:
-            _write(file.fileno(), edited[len(content) :])
+            _write(file.fileno(), content[len(log.content) :])
         except OSError:
-            file.truncate(len(content))
+            file.truncate(len(log.content))
             raise
 
 
-def change(path: str, edit: Edit) -> None:
+def change(log: LogText, edited: str) -> None:
     """Put the edited text in the log's place, with the log's rights; its lock must be held."""
-    _, text, encoding = _decoded(path)
-    _replace(path, _encoded(edit(text), encoding))
+    _refuse_if_behind(log)
+    target = Path(log.path).resolve()
+    with _telling(log.path):
+        mode = stat.S_IMODE(target.stat().st_mode)
+        _put(target, log.encoded(edited), mode)
 
 
-def back_up(path: str) -> Path:
-    """A copy of the log as it is, beside it, named as no log is; its lock must be held."""
+def back_up(log: LogText) -> Path:
+    """A copy of the log beside it, named as no log is; its lock must be held."""
     moment = datetime.now(UTC).strftime("%Y%m%dT%H%M%SZ")
-    target = Path(path).resolve()
-    return new_file(target.parent, f"{target.name}.{moment}.backup", _read(path))
+    target = Path(log.path).resolve()
+    return new_file(target.parent, f"{target.name}.{moment}.backup", log.content)
 
 
-def changed_copy(path: str, edit: Edit, word: str) -> Path:
+def changed_copy(log: LogText, edited: str, word: str) -> Path:
     """The edited text in a new file beside the log, named with `word`; its lock must be held."""
-    _, text, encoding = _decoded(path)
-    target = Path(path)
-    name = f"{target.stem}-{word}{target.suffix}"
-    return new_file(target.parent, name, _encoded(edit(text), encoding))
+    beside = Path(log.path)
+    name = f"{beside.stem}-{word}{beside.suffix}"
+    return new_file(beside.parent, name, log.encoded(edited))
 
 
 def new_file(folder: Path, name: str, content: bytes) -> Path:
@@ -114,65 +146,36 @@ def new_file(folder: Path, name: str, content: bytes) -> Path:
         for number in range(1, MOST_NAMES):
             path = wanted if number == 1 else wanted.with_stem(f"{wanted.stem}-{number}")
             try:
-                descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, OWNER_ONLY)
+                # The name is taken first, and the content put in its place when it is whole.
+                os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, OWNER_ONLY))
             except FileExistsError:
                 continue
             try:
-                _write(descriptor, content)
+                _put(path, content, OWNER_ONLY)
             except OSError:
                 path.unlink()
                 raise
-            finally:
-                os.close(descriptor)
-            _flush(folder)
             return path
     raise EditError(f"There are too many files named {name}. Clear up the folder and try again.")
 
 
-def _replace(path: str, content: bytes) -> None:
-    target = Path(path).resolve()
-    with _telling(path):
-        descriptor, temporary = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
-        try:
-            os.fchmod(descriptor, stat.S_IMODE(target.stat().st_mode))
-            _write(descriptor, content)
-            Path(temporary).replace(target)
-        finally:
-            os.close(descriptor)
-            Path(temporary).unlink(missing_ok=True)
-        _flush(target.parent)
+def _refuse_if_behind(log: LogText) -> None:
+    """A spreadsheet or editor keeps no lock: what it saved meanwhile must stay."""
+    if _tried(lambda: Path(log.path).read_bytes()) != log.content:
+        raise Behind("Another program has just saved this log. Nothing was written; do it again.")
 
 
-def _read(path: str) -> bytes:
-    content = _tried(lambda: Path(path).read_bytes())
-    if len(content) > MOST_BYTES:
-        raise EditError("This file is larger than any log of one shift. Check that it is the log.")
-    return content
-
-
-def _decoded(path: str) -> tuple[bytes, str, str]:
-    content = _read(path)
-    text, encoding = decode(content) or ("", "")
-    if not encoding or _encoded(text, encoding) != content:
-        raise EditError(
-            "The letters of this log are saved in a way that cannot be written back unchanged. "
-            "Save it as UTF-8 text and open it again."
-        )
-    return content, text, encoding
-
-
-def _encoded(text: str, encoding: str) -> bytes:
+def _put(target: Path, content: bytes, mode: int) -> None:
+    """Write beside the target, flush, and rename."""
+    descriptor, temporary = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
     try:
-        return text.encode(encoding)
-    except UnicodeEncodeError as error:
-        raise EditError(_other_letters(encoding)) from error
-
-
-def _other_letters(encoding: str) -> str:
-    return (
-        f"This log is saved as {encoding}, which lacks some of these letters. Leave them out, or "
-        "save the log as UTF-8 and open it again."
-    )
+        os.fchmod(descriptor, mode)
+        _write(descriptor, content)
+        Path(temporary).replace(target)
+    finally:
+        os.close(descriptor)
+        Path(temporary).unlink(missing_ok=True)
+    _flush(target.parent)
 
 
 def _write(descriptor: int, content: bytes) -> None:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from handoff.desk import edits, logbook
 from handoff.desk.edits import Row
 from handoff.desk.failures import Behind, EditError
+from handoff.desk.logbook import LogText
 from handoff.desk.ward import Desk, Ward
 from handoff.fields import Section, fields_of
 from handoff.findings import Finding, Severity
@@ -123,33 +124,33 @@ def correct(
     path, row = correction.path, correction.row
     ward = desk.ward()
     with logbook.locked(path):
-        text = logbook.text_of(path)
-        record = _seen_record(desk, correction, text)
+        log = logbook.read_log(path)
+        record = _seen_record(desk, correction, log.text)
         changes = _changes(record, correction.cells)
         if not changes:
             raise EditError("Nothing was changed in this row.")
-        edited = edits.with_cells(text, path, row, changes)
+        edited = edits.with_cells(log.text, path, row, changes)
         after = desk.ward_with(ward, path, edited)
         against = _against(ward, after, path, row, changes)
-        return ("", against) if against else (_save(desk, path, edited, in_copy=in_copy), ())
+        return ("", against) if against else (_save(desk, log, edited, in_copy=in_copy), ())
 
 
 def remove(desk: Desk, path: str, row: Row, seen: str, *, in_copy: bool) -> str:
     """Take a repeated row out; the path written to."""
     with logbook.locked(path):
-        text = logbook.text_of(path)
-        _seen_record(desk, Correction(path, row, seen, {}), text)
-        return _save(desk, path, edits.without_row(text, path, row), in_copy=in_copy)
+        log = logbook.read_log(path)
+        _seen_record(desk, Correction(path, row, seen, {}), log.text)
+        return _save(desk, log, edits.without_row(log.text, path, row), in_copy=in_copy)
 
 
 def correct_line(desk: Desk, path: str, line: int, seen: str, new: str, *, in_copy: bool) -> str:
     """Write another line in the place of one; the path written to."""
     with logbook.locked(path):
-        text = logbook.text_of(path)
-        lines = text.count("\n") + text.count("\r") + 1
-        if not 1 <= line <= lines or desk.key("line", edits.line_of(text, line)) != seen:
+        log = logbook.read_log(path)
+        lines = log.text.count("\n") + log.text.count("\r") + 1
+        if not 1 <= line <= lines or desk.key("line", edits.line_of(log.text, line)) != seen:
             raise Behind(BEHIND)
-        return _save(desk, path, edits.with_line(text, path, line, new), in_copy=in_copy)
+        return _save(desk, log, edits.with_line(log.text, path, line, new), in_copy=in_copy)
 
 
 def fingerprint(desk: Desk, record: Record) -> str:
@@ -157,11 +158,11 @@ def fingerprint(desk: Desk, record: Record) -> str:
     return desk.key("row", *(f"{name}={text}" for name, text in sorted(record.cells.items())))
 
 
-def _save(desk: Desk, path: str, edited: str, *, in_copy: bool) -> str:
+def _save(desk: Desk, log: LogText, edited: str, *, in_copy: bool) -> str:
     if in_copy:
-        return desk.change_copy(path, lambda _: edited)
-    desk.change(path, lambda _: edited)
-    return path
+        return desk.change_copy(log, edited)
+    desk.change(log, edited)
+    return log.path
 
 
 def _seen_record(desk: Desk, correction: Correction, text: str) -> Record:
@@ -232,7 +233,7 @@ def _text(path: str) -> str | None:
     """The text of a log, None where there is none to be shown."""
     try:
         with logbook.locked(path, shared=True):
-            return logbook.text_of(path)
+            return logbook.read_log(path).text
     except EditError:
         return None
 

@@ -18,6 +18,8 @@ from threading import RLock
 from handoff.check import Options
 from handoff.compose import Results, Words
 from handoff.desk import logbook
+from handoff.desk.failures import EditError
+from handoff.desk.logbook import LogText
 from handoff.findings import Finding, Place
 from handoff.limits import Limits
 from handoff.model import Handover, Patient
@@ -134,25 +136,25 @@ class Desk:
         """What the logs of a ward would say if one of them had this text."""
         return self._gathered({**ward.sheets, path: parse(text, path)}, ward.now)
 
-    def add(self, path: str, edit: logbook.Edit) -> None:
+    def add(self, log: LogText, edited: str) -> None:
         """Add to a log; its lock must be held. Nothing is taken away, so there is no backup."""
-        was_backed_up = self.is_backed_up(path)
-        logbook.add(path, edit)
+        was_backed_up = self.is_backed_up(log.path)
+        logbook.add(log, edited)
         if was_backed_up:
-            self._backed_up[path] = logbook.stamp(path)
+            self._backed_up[log.path] = logbook.stamp(log.path)
 
-    def change(self, path: str, edit: logbook.Edit) -> None:
+    def change(self, log: LogText, edited: str) -> None:
         """Change a log in its place, after a backup of all that others wrote; its lock is held."""
-        if not self.is_backed_up(path):
-            logbook.back_up(path)
-        logbook.change(path, edit)
-        self._backed_up[path] = logbook.stamp(path)
+        if not self.is_backed_up(log.path):
+            logbook.back_up(log)
+        logbook.change(log, edited)
+        self._backed_up[log.path] = logbook.stamp(log.path)
 
-    def change_copy(self, path: str, edit: logbook.Edit) -> str:
+    def change_copy(self, log: LogText, edited: str) -> str:
         """Change a copy of a log, which is opened in its place; its lock must be held."""
-        copy = str(logbook.changed_copy(path, edit, "corrected"))
+        copy = str(logbook.changed_copy(log, edited, "corrected"))
         self._backed_up[copy] = logbook.stamp(copy)
-        self.open(copy if each == path else each for each in self.paths)
+        self.open(copy if each == log.path else each for each in self.paths)
         return copy
 
     def remember(self, form: str, place: Place) -> None:
@@ -171,8 +173,12 @@ class Desk:
         found = logbook.stamp(path)
         known = self._sheets.get(path)
         if known is None or found is None or known[0] != found:
-            with logbook.locked(path, shared=True):
-                known = self._sheets[path] = logbook.stamp(path), read(path)
+            try:
+                with logbook.locked(path, shared=True):
+                    known = logbook.stamp(path), read(path)
+            except EditError:
+                known = None, read(path)  # which says why it cannot be read
+            self._sheets[path] = known
         return known
 
     def _gathered(self, sheets: Mapping[str, Sheet], now: datetime) -> Ward:

@@ -14,7 +14,7 @@ import pytest
 
 from handoff.desk import logbook
 from handoff.desk.edits import with_entry
-from handoff.desk.failures import EditError
+from handoff.desk.failures import Behind, EditError
 from handoff.read import read
 from tests.desk.desks import EVENING_CSV, NIGHT
 
@@ -23,7 +23,8 @@ def add(path: str, minute: int, note: str) -> None:
     """One entry, as the desk adds it."""
     cells = {"patient_id": "10442", "at": f"21:{minute:02}", "breaths": "5", "note": note}
     with logbook.locked(path):
-        logbook.add(path, lambda text: with_entry(text, path, cells))
+        log = logbook.read_log(path)
+        logbook.add(log, with_entry(log.text, path, cells))
 
 
 def add_some(path: str, who: int) -> None:
@@ -98,7 +99,7 @@ def test_what_a_full_disk_took_half_of_is_taken_off_again(
         add(path, 0, "lost")
     assert Path(path).read_text() == NIGHT
     with logbook.locked(path), pytest.raises(EditError, match="No space left"):
-        logbook.change(path, lambda text: text + "# more\n")
+        logbook.change(logbook.read_log(path), NIGHT + "# more\n")
     assert Path(path).read_text() == NIGHT
     assert os.listdir(Path(path).parent) == ["night.yaml"]  # noqa: PTH208 - names alone
 
@@ -106,8 +107,9 @@ def test_what_a_full_disk_took_half_of_is_taken_off_again(
 def test_a_changed_log_keeps_its_rights_and_its_backup_is_the_old_one(path: str) -> None:
     Path(path).chmod(0o640)
     with logbook.locked(path):
-        backup = logbook.back_up(path)
-        logbook.change(path, lambda text: text.replace("25O0", "2500"))
+        log = logbook.read_log(path)
+        backup = logbook.back_up(log)
+        logbook.change(log, log.text.replace("25O0", "2500"))
     assert Path(path).read_text() == NIGHT.replace("25O0", "2500")
     assert stat.S_IMODE(Path(path).stat().st_mode) == 0o640
     assert backup.read_text() == NIGHT
@@ -149,4 +151,28 @@ def test_a_log_that_is_gone_is_one_sentence(tmp_path: Path) -> None:
     ):
         pass
     with pytest.raises(EditError, match="No such file"):
-        logbook.text_of(str(tmp_path / "night.yaml"))
+        logbook.read_log(str(tmp_path / "night.yaml"))
+
+
+def test_what_another_program_saved_meanwhile_is_not_written_over(path: str) -> None:
+    log = logbook.read_log(path)
+    Path(path).write_text(NIGHT + "# by an editor\n")
+    for write in (logbook.add, logbook.change):
+        with logbook.locked(path), pytest.raises(Behind, match="do it again"):
+            write(log, NIGHT + "# by the desk\n")
+    assert Path(path).read_text() == NIGHT + "# by an editor\n"
+
+
+def test_everything_written_is_flushed_before_it_counts(
+    path: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    flushed: list[int] = []
+    monkeypatch.setattr(
+        os, "fsync", lambda descriptor: flushed.append(os.fstat(descriptor).st_size)
+    )
+    add(path, 0, "flushed")
+    assert flushed == [Path(path).stat().st_size]
+    with logbook.locked(path):
+        logbook.change(logbook.read_log(path), NIGHT)
+    assert flushed[1] == len(NIGHT)
+    assert len(flushed) == 3  # the file and, after it was renamed, its folder
