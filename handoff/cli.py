@@ -17,6 +17,7 @@ from functools import partial
 from importlib.util import find_spec
 from io import TextIOWrapper
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 from handoff.arguments import EXPLAINED, bounds_of, parse
 from handoff.blank import Blank
@@ -268,7 +269,7 @@ def _desk(options: argparse.Namespace) -> int:
     if not all(map(find_spec, ("flask", "waitress"))):
         needs = "the desk needs two more packages; install them with: pip install 'handoff[desk]'"
         return _nothing_produced(findings, needs)
-    from handoff.compose import WordingError
+    from handoff.compose import WordingError, Words
     from handoff.desk.serve import ServeError, Serving, serve
     from handoff.desk.ward import Setting
     from handoff.paper import FontError, use_font
@@ -288,6 +289,7 @@ def _desk(options: argparse.Namespace) -> int:
     try:
         if options.font:
             use_font(options.font)
+        Words(ZoneInfo("UTC"), options.language, options.templates)  # wrong ones end it here
         serve(setting, options.logs, serving, partial(print, flush=True))
     except WordingError as error:
         return _nothing_produced([error.finding])

@@ -117,8 +117,9 @@ def without_row(text: str, file: str, row: Row) -> str:
 
 
 def line_of(text: str, line: int) -> str:
-    """One line of a text, without its end."""
-    return _split(text)[line - 1].rstrip("\r\n")
+    """One line of a text, without its end; '' where the text has no such line."""
+    lines = _split(text)
+    return lines[line - 1].rstrip("\r\n") if 0 < line <= len(lines) else ""
 
 
 def with_line(text: str, file: str, line: int, new: str) -> str:

@@ -69,7 +69,10 @@ def _form(
     problem: str = "",
 ) -> str:
     patients = [
-        (here.patient_key(seen.handovers[number].unit.name, patient.id), patient)
+        (
+            here.patient_key(seen.handovers[number].unit.name, patient.id),
+            _who(seen, number, patient),
+        )
         for number, patient in seen.patients()
     ]
     handover, chosen = _chosen(seen, key)
@@ -88,6 +91,18 @@ def _form(
         problem=problem,
         form=here.form("form") or here.new_form(),
     )
+
+
+def _who(seen: Ward, number: int, patient: Patient) -> str:
+    """Bed, name and id, with a warning where another name is similar; a bed alone tells nobody."""
+    handover = seen.handovers[number]
+    said = [patient.bed, patient.name, f"id {patient.id}"]
+    beds = handover.name_alerts.get(patient.id)
+    if beds:
+        said.append(seen.words[number].say("name_alert", beds=beds))
+    if len(seen.handovers) > 1:
+        said.append(handover.unit.name)
+    return " · ".join(said)
 
 
 def _chosen(seen: Ward, key: str) -> tuple[Handover | None, Patient | None]:

@@ -34,6 +34,8 @@ def logs() -> str:
         logs=[(desk.key("log", path), path, path in desk.paths) for path in listed],
         folder=str(desk.setting.folder.resolve()),
         suffixes=sorted(SUFFIXES),
+        told=desk.setting,
+        told_shift=(desk.setting.shift or "/").partition("/"),
     )
 
 
@@ -58,6 +60,21 @@ def take_in() -> Response:
     paths = [_kept(desk.setting.folder, each) for each in given]
     desk.open([*desk.paths, *paths])
     return here.go_to("ward.ward", f"Opened {', '.join(PurePath(path).name for path in paths)}.")
+
+
+@BLUEPRINT.post("/logs/told")
+def tell() -> Response:
+    """Say what logs do not say themselves, until the desk is closed."""
+    desk = here.desk()
+    start, end = here.form("shift_start"), here.form("shift_end")
+    desk.setting = replace(
+        desk.setting,
+        unit=here.form("unit") or None,
+        time_zone=here.form("time_zone") or None,
+        shift=f"{start}/{end}" if start or end else None,
+        dates=here.form("dates") or None,
+    )
+    return here.go_to("mend.rows", "That is used where a log does not say it itself.")
 
 
 @BLUEPRINT.get("/logs/new")

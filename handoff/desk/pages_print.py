@@ -15,6 +15,7 @@ from flask import Blueprint, Response, abort, current_app, render_template, stre
 from handoff.desk import here
 from handoff.desk.safety import PDF_POLICY
 from handoff.desk.ward import STAGES, Desk, Ward
+from handoff.paper import letters_lacking
 from handoff.produce import File, Printing, named_patients, produce, produce_unit
 
 BLUEPRINT = Blueprint("sheets", __name__)
@@ -55,7 +56,9 @@ def sheets() -> Response:
         return Response(render_template("nothing_to_print.html"))
     made: list[tuple[str, str]] = []
     steps = _steps(desk, ward, made)
-    response = Response(stream_template("sheets.html", steps=steps, made=made))
+    lacking = letters_lacking(patient for _, patient in ward.patients())
+    page = stream_template("sheets.html", steps=steps, made=made, lacking=lacking)
+    response = Response(page)
     response.headers["X-Accel-Buffering"] = "no"
     return response
 

@@ -47,6 +47,7 @@ class Gate:
 
     port: int
     opening_key: str = field(default_factory=lambda: secrets.token_urlsafe(32))
+    once: set[str] = field(default_factory=set)
     session: str = field(default_factory=lambda: secrets.token_urlsafe(32))
     form_key: str = field(default_factory=lambda: secrets.token_urlsafe(32))
 
@@ -62,8 +63,14 @@ class Gate:
 
     @property
     def address(self) -> str:
-        """The address that opens the desk."""
+        """The address that opens the desk, as often as somebody has it."""
         return f"{self.origin}/open?key={self.opening_key}"
+
+    def address_once(self) -> str:
+        """An address that opens the desk once: others see with what a browser is started."""
+        key = secrets.token_urlsafe(32)
+        self.once.add(key)
+        return f"{self.origin}/open?key={key}"
 
     @property
     def cookie(self) -> str:
@@ -71,7 +78,10 @@ class Gate:
         return f"handoff-desk-{self.port}"
 
     def opens(self, key: str) -> bool:
-        """Whether this is the key of the opening address."""
+        """Whether this is the key of an address that opens the desk."""
+        if key in self.once:
+            self.once.remove(key)
+            return True
         return _same(key, self.opening_key)
 
     def admit(self, response: Response) -> None:

@@ -53,7 +53,8 @@ def serve(
     say(f"The desk is open at {gate.address} (Ctrl-C closes it)")
     signal.signal(signal.SIGTERM, _interrupt)
     if serving.browser:
-        threading.Thread(target=webbrowser.open, args=(gate.address,), daemon=True).start()
+        address = gate.address_once()
+        threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
     if serving.idle_min:
         idle = threading.Thread(target=_stop_when_idle, args=(app, serving.idle_min), daemon=True)
         idle.start()

@@ -125,7 +125,7 @@ class Desk:
         """What the open logs say now. No lock of a log may be held: it is read under one."""
         now = datetime.now(UTC).replace(second=0, microsecond=0)
         stamped = {path: self._sheet(path) for path in self.paths}
-        state = now, tuple((path, found) for path, (found, _) in stamped.items())
+        state = now, self.setting, tuple((path, found) for path, (found, _) in stamped.items())
         with STAGES:
             if self._ward is None or self._ward[0] != state:
                 sheets = {path: sheet for path, (_, sheet) in stamped.items()}

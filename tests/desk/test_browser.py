@@ -188,7 +188,7 @@ def test_without_script_the_whole_job_is_done(
     with browsers.tab(browser, java_script_enabled=False) as page:
         enter(page, served)
         page.get_by_role("link", name="Add an entry").first.click()
-        page.get_by_label("Bed").select_option(label="12A · Larkspur, Odile")
+        page.get_by_label("Bed").select_option(label="12A · Larkspur, Odile · id 10442")
         page.get_by_label("Time").fill("22:00")
         page.get_by_label("Breaths").fill("7")
         page.get_by_role("button", name="Add the entry").click()
@@ -211,7 +211,7 @@ def test_two_tabs_see_each_others_rows(browser: Browser, served: Served, tmp_pat
         one.goto(f"{served.origin}/entry")
         two = one.context.new_page()
         two.goto(f"{served.origin}/put-right")
-        one.get_by_label("Bed").select_option(label="12A · Larkspur, Odile")
+        one.get_by_label("Bed").select_option(label="12A · Larkspur, Odile · id 10442")
         one.get_by_label("Time").fill("22:00")
         one.get_by_label("Breaths").fill("7")
         one.get_by_role("button", name="Add the entry").dblclick()
@@ -229,7 +229,7 @@ def test_when_the_desk_is_gone_what_was_typed_is_still_there(
     with browsers.tab(browser) as page:
         enter(page, served)
         page.goto(f"{served.origin}/entry")
-        page.get_by_label("Bed").select_option(label="12A · Larkspur, Odile")
+        page.get_by_label("Bed").select_option(label="12A · Larkspur, Odile · id 10442")
         page.get_by_label("Note").fill("sat up")
         served.kill()
         page.get_by_role("button", name="Add the entry").click()
@@ -304,7 +304,7 @@ def test_forms_with_something_wrong_are_told_to_everybody(browser: Browser, serv
     with browsers.tab(browser) as page:
         enter(page, served)
         page.goto(f"{served.origin}/entry")
-        page.get_by_label("Bed").select_option(label="12A · Larkspur, Odile")
+        page.get_by_label("Bed").select_option(label="12A · Larkspur, Odile · id 10442")
         page.get_by_label("Breaths").fill("many")
         page.get_by_role("button", name="Add the entry").click()
         expect(page.get_by_role("alert")).to_be_focused()

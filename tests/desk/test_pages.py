@@ -13,7 +13,16 @@ from handoff.desk.drawing import svg
 from handoff.explain import PARTS
 from handoff.page import Drawing, Text
 from handoff.page import Path as Line
-from tests.desk.desks import NIGHT, SAMPLES, Opened, fields_of_form, night, open_desk, said
+from tests.desk.desks import (
+    EVENING_CSV,
+    NIGHT,
+    SAMPLES,
+    Opened,
+    fields_of_form,
+    night,
+    open_desk,
+    said,
+)
 
 WARD = sorted(str(path) for path in (SAMPLES / "ward").glob("*.yaml"))
 
@@ -209,3 +218,41 @@ def test_a_log_is_started_with_nobody_on_the_list(tmp_path: Path) -> None:
     patient = {"patient_id": "1", "name": "A", "born": "1950-01-01", "bed": "1", "form": "f"}
     assert opened.post("/patients/new", patient).status_code == 303
     assert [each.name for each in opened.desk.ward().handovers[0].patients] == ["A"]
+
+
+def test_what_a_spreadsheet_does_not_say_is_told_for_all_logs(tmp_path: Path) -> None:
+    rows = EVENING_CSV.split("\r\n")
+    bare = "\r\n".join(";".join(row.split(";")[4:]) for row in rows if row) + "\r\n"
+    opened = night(tmp_path, bare, "evening.csv")
+    assert "does not say which unit" in said(opened.get("/put-right"))
+    told = {
+        "unit": "Oak",
+        "time_zone": "America/Halifax",
+        "shift_start": "2026-03-06 19:00",
+        "shift_end": "2026-03-07 07:00",
+    }
+    assert opened.post("/logs/told", told).status_code == 303
+    assert "Oak" in said(opened.get("/"))
+    assert 'value="2026-03-06 19:00"' in opened.get("/logs").get_data(as_text=True)
+    assert (tmp_path / "evening.csv").read_bytes() == bare.encode()
+
+
+def test_letters_that_no_font_has_are_told_where_sheets_are_made(tmp_path: Path) -> None:
+    opened = night(tmp_path, NIGHT.replace("Quist, Bram", "田, 中"))
+    page = said(opened.get("/sheets"))
+    assert "lack these letters" in page
+    assert "The sheets are ready" in page
+
+
+def test_whoever_is_chosen_for_an_entry_is_told_by_more_than_a_bed(tmp_path: Path) -> None:
+    alike = NIGHT.replace("Quist, Bram", "Larkspur, Odila")
+    page = said(night(tmp_path, alike).get("/entry"))
+    assert "12A · Larkspur, Odile · id 10442 · NAME ALERT" in page
+
+
+def test_a_log_that_is_gone_leaves_the_other_pages(tmp_path: Path) -> None:
+    opened = night(tmp_path)
+    opened.desk.open([*opened.desk.paths, str(tmp_path / "no" / "such.yaml")])
+    assert "there is no such file" in said(opened.get("/put-right")).lower()
+    assert opened.get("/logs").status_code == 200
+    assert "cannot be read" in said(opened.get("/"))

@@ -57,6 +57,14 @@ def test_the_opening_address_needs_its_key(tmp_path: Path, key: str) -> None:
     assert "Set-Cookie" not in answer.headers
 
 
+def test_the_address_that_the_browser_is_started_with_opens_once(opened: Opened) -> None:
+    path = opened.gate.address_once().removeprefix(opened.gate.origin)
+    opened.client.delete_cookie(opened.gate.cookie, domain="127.0.0.1")
+    assert opened.get(path).status_code == 200
+    assert opened.get("/").status_code == 200
+    assert opened.get(path).status_code == 401
+
+
 def test_the_cookie_is_strict_and_no_script_sees_it(opened: Opened) -> None:
     cookie = opened.get(f"/open?key={opened.gate.opening_key}").headers["Set-Cookie"]
     assert {"HttpOnly", "SameSite=Strict", "Path=/"} <= set(cookie.split("; "))
