@@ -210,8 +210,8 @@ _SHAPE = {
     ),
     "short-row": _error(
         "the row has {cells} and the column names are {columns}, so it is set aside.",
-        "Add the cells that are missing; a cell may be blank. A spreadsheet that leaves blank "
-        "cells out at the ends of rows keeps them when the last column is always filled in.",
+        "Add the cells that are missing; a cell may be blank. A spreadsheet keeps blank "
+        "cells at the ends of rows when the last column is always filled in.",
     ),
     "long-row": _error(
         "the row has {cells} and the column names are {columns}, so it is set aside.",
@@ -414,6 +414,10 @@ _ENTRIES = {
     "outside-shift": _warning(
         "the time ({at}) is not in this log's shift. The entry counts where its time puts it.",
         "Check the date and the time.",
+    ),
+    "none-in-shift": _warning(
+        "none of the {count} entries is in this log's shift ({start} to {end}).",
+        "Check the date of the shift in the log, or that of --shift.",
     ),
     "far-from-shift": _error(
         "the time ({at}) is too far from this log's shift, so the row is set aside.",

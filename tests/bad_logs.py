@@ -310,6 +310,11 @@ BAD_LOGS: dict[str, BadLog] = {
     "repeated-entry": _yaml(night(ENTRY + ENTRY), (15, None, "repeated-entry")),
     "same-minute": _yaml(night(ENTRY + ENTRY.replace("8", "9")), (15, None, "same-minute")),
     "outside-shift": _entry("outside-shift", "at: 2026-03-08 07:00, breaths: 8", None),
+    "none-in-shift": _yaml(
+        night("".join(ENTRY.replace("19:40", f"2026-03-06 19:{each}") for each in (40, 50, 55))),
+        *((line, None, "outside-shift") for line in (14, 15, 16)),
+        (None, None, "none-in-shift"),
+    ),
     "far-from-shift": _entry("far-from-shift", "at: 2027-03-07 19:40, breaths: 8", None),
 }
 

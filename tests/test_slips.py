@@ -117,6 +117,30 @@ def test_a_shift_that_ends_on_the_wrong_day_names_the_likely_end() -> None:
 
 
 @pytest.mark.parametrize(
+    ("times", "likely"),
+    [
+        (
+            ["2026-03-06 19:40", "2026-03-06 23:00", "2026-03-07 06:59"],
+            "2026-03-06 19:00 to 2026-03-07 07:00",
+        ),
+        (
+            ["2025-03-08 00:40", "2025-03-08 01:00", "2025-03-08 02:00"],
+            "2025-03-07 19:00 to 2025-03-08 07:00",
+        ),
+        (["2026-03-06 19:40", "2026-03-06 23:00", "2026-03-07 07:00"], None),
+        (["2026-03-06 19:40", "2026-03-06 23:00"], ""),
+        (["2026-03-06 19:40", "2026-03-06 23:00", "2026-03-07 19:00"], ""),
+    ],
+)
+def test_a_log_of_another_day_names_the_likely_shift(times: list[str], likely: str | None) -> None:
+    log = log_of(night("".join(entry(f"at: {at}") for at in times)))
+    found = [each for each in log.findings if each.code == "none-in-shift"]
+    assert len(found) == (likely != "")
+    for each in found:
+        assert (f"Did you mean {likely}?" in each.fix) if likely else ("mean" not in each.fix)
+
+
+@pytest.mark.parametrize(
     ("day", "year"),
     [
         (date(2025, 3, 7), 2026),

@@ -5,7 +5,7 @@ None where nothing is likely, or two things are. Mostly the date was typed wrong
 beside it right: the date of the day before or after midnight, or last year's in January.
 """
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -38,6 +38,17 @@ def likely_end(start: datetime, end: datetime, zone: ZoneInfo) -> str | None:
     soonest = start + timedelta(microseconds=1)
     likely = next(_same_clock(end, soonest, soonest + LONGEST_LIKELY, zone), None)
     return written(likely, zone) if likely else None
+
+
+def likely_shift(moments: Collection[datetime], shift: Shift, zone: ZoneInfo) -> str | None:
+    """The same hours on the day that has all of the moments in them."""
+    bounds = [each.astimezone(zone).replace(tzinfo=None) for each in (shift.start, shift.end)]
+    first = min(moments).astimezone(zone).date()
+    for day in (first, first - ONE_DAY):
+        both = [instants(wall + (day - bounds[0].date()), zone) for wall in bounds]
+        if all(both) and both[0][0] <= min(moments) and max(moments) < both[1][0]:
+            return " to ".join(written(each[0], zone) for each in both)
+    return None
 
 
 def likely_year(day: date, shift: Shift, zone: ZoneInfo) -> int | None:

@@ -7,13 +7,15 @@ the entries to set aside, each with the finding that says why. Never changes an 
 from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 
-from handoff.check.slips import likely_time
+from handoff.check.slips import likely_shift, likely_time
+from handoff.codes import finding
 from handoff.entries import Caught, about, different_at_same_minute, local, repeats
-from handoff.findings import Finding
+from handoff.findings import Finding, Place
 from handoff.model import Entry, Log, Shift
 
 FARTHEST_BEFORE = timedelta(days=31)
 FARTHEST_AFTER = timedelta(hours=24)
+A_FEW = 3  # entries that are not all wrong by chance: common practice
 
 
 def is_far(at: datetime, shift: Shift) -> bool:
@@ -35,6 +37,22 @@ def outside_shift(log: Log) -> Iterator[Finding]:
             yield _of_another_time(log, entry, "outside-shift")
 
 
+def none_in_shift(log: Log) -> Iterator[Finding]:
+    """A log of which every entry is of another shift: then the shift's own date may be wrong."""
+    shift, zone = log.shift, log.unit.time_zone
+    moments = [entry.at for entry in log.entries] + [row.at for row in log.set_aside if row.at]
+    if len(moments) >= A_FEW and not any(shift.start <= at < shift.end for at in moments):
+        yield finding(
+            "none-in-shift",
+            Place(log.file),
+            "shift_start",
+            count=len(moments),
+            start=local(shift.start, zone),
+            end=local(shift.end, zone),
+            hint=likely_shift(moments, shift, zone),
+        )
+
+
 def _of_another_time(log: Log, entry: Entry, code: str) -> Finding:
     zone = log.unit.time_zone
     likely = likely_time(entry.at, log.shift, zone)
@@ -53,4 +71,5 @@ SIEVES: tuple[Callable[[Log], Iterator[Caught]], ...] = (far_from_shift, _repeat
 CHECKS: tuple[Callable[[Log], Iterator[Finding]], ...] = (
     _different_at_same_minute_in,
     outside_shift,
+    none_in_shift,
 )
