@@ -107,6 +107,16 @@ def test_every_page_has_the_same_header_but_for_its_number() -> None:
     assert numbers == [(str(number), of) for number in range(1, len(read.pages) + 1)]
 
 
+def test_a_part_that_goes_on_on_the_next_page_has_its_title_again() -> None:
+    lines = tuple(Line(f"Bed {number}", "said " * 40) for number in range(60))
+    page = replace(composed(), before=(), after=(UnitSection("Set aside: 60 of 60", lines),))
+    pages = read_pdf(unit_pdf(page)).pages
+    assert len(pages) > 2
+    assert all(text.count("Set aside: 60 of 60") == ("Bed " in text) for text in pages)
+    for text in pages:
+        assert text.rfind("Set aside") < text.rfind("Bed "), "a title has a line below it"
+
+
 def test_a_line_longer_than_a_page_goes_on_onto_the_next() -> None:
     told = " ".join(f"told{number:04}" for number in range(3000))
     page = replace(composed(), before=(UnitSection("Escalations", (Line("Bed 1", told),)),))

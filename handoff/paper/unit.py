@@ -3,7 +3,7 @@
 Enters: a `UnitPage` and the function that draws a small trend line. Leaves: PDF bytes.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
 from reportlab.pdfgen.canvas import Canvas
@@ -18,12 +18,12 @@ from handoff.paper.canvas import (
     rule,
 )
 from handoff.paper.typeface import BODY_PT, BOLD, NAME_PT, SMALL_PT
-from handoff.paper.typeset import break_lines, put_text
+from handoff.paper.typeset import BASELINE, break_lines, put_text
 
 SparkDrawer = Callable[[Spark, float, float], Drawing]
 
 # Shares of the width: bed, who, why here, best and goal, trend, charted, caution, next, to write.
-COLUMNS = (0.08, 0.13, 0.135, 0.095, 0.08, 0.09, 0.15, 0.145, 0.095)
+COLUMNS = (0.08, 0.13, 0.135, 0.105, 0.08, 0.09, 0.145, 0.145, 0.09)
 COUNT_COLUMNS = (0, 1, 2, 3, 4, 6, 7)  # where the counts begin: how many, then which shares
 SPARK_COLUMN = 4
 INDENT_PT, MOST_LINES = 10, 20  # of a section's lines
@@ -32,10 +32,11 @@ HEADER_PT, GUTTER_PT, ROW_PAD_PT, LEAST_ROW_PT = 34.0, 6.0, 3.0, 26.0
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """A block that is never broken; `in_table` pieces have the column titles above them."""
+    """A block that is never broken. Its title stands above the first of the pieces that share it,
+    and again where they go on on the next page."""
 
     block: Block
-    in_table: bool = False
+    title: Block | None = None
 
 
 def draw_unit(
@@ -49,41 +50,30 @@ def draw_unit(
     across = (max(paper), min(paper))
     canvas, stream = open_canvas(across, title, language)
     width, top, foot = across[0] - 2 * MARGIN_PT, across[1] - MARGIN_PT, _foot(page, across)
-    columns = _column_titles(page, width)
-    sheets = _paginate(
-        list(_pieces(page, width, draw_spark)),
-        top - HEADER_PT - foot.height - MARGIN_PT,
-        columns.height,
-    )
-    for number, pieces in enumerate(sheets, start=1):
+    room = top - HEADER_PT - foot.height - MARGIN_PT
+    sheets = _paginate(_pieces(page, width, draw_spark), room)
+    for number, blocks in enumerate(sheets, start=1):
         _draw_header(canvas, page, across, put_in(page.page_words, number=number, all=len(sheets)))
-        y, was_in_table = top - HEADER_PT, False
-        for piece in pieces:
-            if piece.in_table and not was_in_table:
-                columns.draw(canvas, MARGIN_PT, y)
-                y -= columns.height
-            was_in_table = piece.in_table
-            piece.block.draw(canvas, MARGIN_PT, y)
-            y -= piece.block.height
+        stack(blocks).draw(canvas, MARGIN_PT, top - HEADER_PT)
         foot.draw(canvas, MARGIN_PT, MARGIN_PT + foot.height)
         canvas.showPage()
     canvas.save()
     return stream.getvalue()
 
 
-def _paginate(pieces: list[Piece], height: float, titles_height: float) -> list[list[Piece]]:
-    """Pieces page by page; where the table begins or goes on, its titles need room as well."""
-    sheets: list[list[Piece]] = [[]]
-    left = height
+def _paginate(pieces: Iterable[Piece], height: float) -> list[list[Block]]:
+    """Blocks page by page, a title never parted from the piece below it."""
+    sheets: list[list[Block]] = [[]]
+    left, title = height, None
     for piece in pieces:
-        starts_table = piece.in_table and not (sheets[-1] and sheets[-1][-1].in_table)
-        needed = piece.block.height + (titles_height if starts_table else 0)
-        if needed > left and sheets[-1]:
+        needed = [piece.block] if piece.title in (None, title) else [piece.title, piece.block]
+        if sum(block.height for block in needed) > left and sheets[-1]:
             sheets.append([])
             left = height
-            needed = piece.block.height + (titles_height if piece.in_table else 0)
-        sheets[-1].append(piece)
-        left -= needed
+            needed = [piece.title, piece.block] if piece.title else [piece.block]
+        sheets[-1] += needed
+        left -= sum(block.height for block in needed)
+        title = piece.title
     return sheets
 
 
@@ -93,8 +83,9 @@ def _pieces(page: UnitPage, width: float, draw_spark: SparkDrawer) -> Iterator[P
     yield Piece(_counts(page, width))
     for section in page.before:
         yield from _section(section, width)
+    columns = _column_titles(page, width)
     for row in page.rows:
-        yield Piece(_row(row, width, draw_spark), in_table=True)
+        yield Piece(_row(row, width, draw_spark), columns)
     if page.rows:
         yield Piece(stack([space(3), _padded(text_block(page.key, width, size=SMALL_PT))]))
     for section in page.after:
@@ -102,15 +93,10 @@ def _pieces(page: UnitPage, width: float, draw_spark: SparkDrawer) -> Iterator[P
 
 
 def _section(section: UnitSection, width: float) -> Iterator[Piece]:
-    """Its title stays with its first line."""
-    lines = [part for line in section.lines for part in _parts(line, width - INDENT_PT)]
-    if not lines:
-        return
-    title = heading(section.title, width)
-    first, *rest = [_indented(line, bar=section.urgent) for line in lines]
-    yield Piece(stack([space(4), title, first]))
-    for line in rest:
-        yield Piece(line)
+    title = stack([space(4), heading(section.title, width)])
+    for line in section.lines:
+        for part in _parts(line, width - INDENT_PT):
+            yield Piece(_indented(part, bar=section.urgent), title)
 
 
 def _parts(line: Line, width: float) -> Iterator[Block]:
@@ -175,7 +161,8 @@ def _row(row: UnitRow, width: float, draw_spark: SparkDrawer) -> Block:
     spark = draw_spark(row.spark, spark_width, LEAST_ROW_PT - 4)
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
-        put_text(canvas, x, top - 11, row.bed, BODY_PT, BOLD, longest=bed_width)
+        baseline = top - ROW_PAD_PT - BASELINE * BODY_PT
+        put_text(canvas, x, baseline, row.bed, BODY_PT, BOLD, longest=bed_width)
         put_level(canvas, row.priority, row.priority_words, (x, top - 25, bed_width, 11), SMALL_PT)
         for index, cell in cells.items():
             cell.draw(canvas, x + columns[index][0], top - ROW_PAD_PT)
