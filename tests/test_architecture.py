@@ -40,6 +40,7 @@ ORDER = (
     "since",
     "rounding",
     "explain",
+    "figure",
     "page",
     "languages",
     "blank",

@@ -20,8 +20,9 @@ from reportlab.pdfgen.canvas import Canvas
 from handoff.blank import Blank
 from handoff.chart import draw_spark, draw_volume, volume
 from handoff.compose import compose_discharge, compose_unit_blank
+from handoff.figure import Drawing, LevelLine, Mark, Reading, Spark, Style, TrendLine
 from handoff.measures import SlotState
-from handoff.page import Drawing, LevelLine, Mark, Reading, Spark, StripCell, Style, TrendLine
+from handoff.page import StripCell
 from handoff.paper import PAPERS, draw_blank, draw_discharge
 from handoff.paper.canvas import open_canvas, put_drawing, put_level
 from handoff.paper.discharge import BAR_GRAY

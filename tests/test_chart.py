@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from handoff.chart import draw_spark, draw_volume, spread
 from handoff.chart.volume import LABEL_LEADING_PT, RIGHT_PT
-from handoff.page import (
+from handoff.figure import (
     Drawing,
     LevelLine,
     Mark,

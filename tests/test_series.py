@@ -8,9 +8,9 @@ import pytest
 
 from handoff.chart import draw_volume
 from handoff.compose.series import volume_chart
+from handoff.figure import Mark, VolumeChart
 from handoff.measures import Direction
 from handoff.model import Handover, Shift, Unit
-from handoff.page import Mark, VolumeChart
 from tests.builders import UNIT, ZONE, at, entry, handover, measured, order, patient
 from tests.sheets import words
 from tests.test_chart import fallen_together

@@ -11,7 +11,7 @@ from matplotlib.markers import MarkerStyle
 from matplotlib.path import Path as Shape
 from matplotlib.transforms import Affine2D, Transform
 
-from handoff.page import Command, Path
+from handoff.figure import Command, Path
 
 Point = tuple[float, float]
 Segment = tuple[Point, Point]

@@ -5,7 +5,7 @@ Enters: a `Spark`. Leaves: a `Drawing`.
 
 from handoff.chart.paths import CIRCLE, line, marks
 from handoff.chart.volume import BLACK, DASHES
-from handoff.page import Drawing, Spark, Style
+from handoff.figure import Drawing, Spark, Style
 
 
 def draw_spark(spark: Spark, width: float, height: float) -> Drawing:

@@ -11,7 +11,7 @@ from matplotlib.path import Path as Shape
 
 from handoff.chart.labels import spread
 from handoff.chart.paths import CIRCLE, Rectangle, Segment, area, line, marks, segments
-from handoff.page import Drawing, Mark, Path, Style, Text, VolumeChart
+from handoff.figure import Drawing, Mark, Path, Style, Text, VolumeChart
 
 SMALL_PT = 8
 LABEL_GAP_PT = 9.0

@@ -9,9 +9,9 @@ from statistics import median
 from zoneinfo import ZoneInfo
 
 from handoff.compose.words import Words
+from handoff.figure import LevelLine, Mark, Reading, Spark, Style, Tick, TrendLine, VolumeChart
 from handoff.measures import Measures
 from handoff.model import Entry, Handover, Symptom
-from handoff.page import LevelLine, Mark, Reading, Spark, Style, Tick, TrendLine, VolumeChart
 
 DRAWN = timedelta(days=7)
 LEAST_WINDOW = timedelta(hours=24)

@@ -9,7 +9,7 @@ from itertools import count
 
 from markupsafe import Markup
 
-from handoff.page import Drawing, Path, Text
+from handoff.figure import Drawing, Path, Text
 
 _ANCHORS = {0: "start", 0.5: "middle", 1: "end"}
 _CLIPS = count(1)

@@ -12,7 +12,7 @@ from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
-from handoff.page import Drawing
+from handoff.figure import Drawing
 from handoff.paper import typeface
 from handoff.paper.typeset import put_text
 from handoff.verdicts import Level, Priority

@@ -10,7 +10,8 @@ from dataclasses import dataclass, replace
 
 from reportlab.pdfgen.canvas import Canvas
 
-from handoff.page import Caution, Drawing, Fact, Identity, PatientPage, VolumeChart
+from handoff.figure import Drawing, VolumeChart
+from handoff.page import Caution, Fact, Identity, PatientPage
 from handoff.paper.blocks import (
     Block,
     fact_list,

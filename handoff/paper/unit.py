@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 from reportlab.pdfgen.canvas import Canvas
 
-from handoff.page import Drawing, Line, Spark, UnitPage, UnitRow, UnitSection
+from handoff.figure import Drawing, Spark
+from handoff.page import Line, UnitPage, UnitRow, UnitSection
 from handoff.paper.blocks import Block, heading, lines_block, put_in, space, stack, text_block
 from handoff.paper.canvas import (
     MARGIN_PT,

@@ -20,7 +20,8 @@ from reportlab.lib.pagesizes import LETTER
 from reportlab.pdfgen.canvas import Canvas
 
 from handoff.chart import draw_volume
-from handoff.page import Drawing, Fact, PatientPage, VolumeChart
+from handoff.figure import Drawing, VolumeChart
+from handoff.page import Fact, PatientPage
 from handoff.paper import draw_patient
 from handoff.paper.canvas import open_canvas
 from handoff.paper.typeface import BOLD, REGULAR, face_of

@@ -11,8 +11,8 @@ import pytest
 from handoff.cli import main
 from handoff.desk.drawing import svg
 from handoff.explain import PARTS
-from handoff.page import Drawing, Text
-from handoff.page import Path as Line
+from handoff.figure import Drawing, Text
+from handoff.figure import Path as Line
 from tests.desk.desks import (
     EVENING_CSV,
     NIGHT,
