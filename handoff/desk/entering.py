@@ -5,8 +5,9 @@ speak against it. What is wrong is never written; what is doubtful only when the
 doubt and says so. A form is carried out once, however often it is sent.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import chain
 
 from handoff.desk import edits, logbook
 from handoff.desk.logbook import LogText
@@ -52,30 +53,35 @@ def add_entry(
         return _checked(desk, ward, log, edited, Section.ENTRY, accepted)
 
     ward = desk.ward()
-    return _once(desk, path, form, add)
+    return _once(desk, path, desk.key("form", form, *_flat(row)), add)
 
 
 def add_patient(
     desk: Desk, path: str, cells: Mapping[str, str], form: str, accepted: Sequence[str]
 ) -> Outcome:
     """Add a patient to the list of a log, in the same way."""
+    row = _filled(cells)
 
     def add() -> Outcome:
         log = logbook.read_log(path)
-        edited = edits.with_patient(log.text, path, _filled(cells))
+        edited = edits.with_patient(log.text, path, row)
         part = Section.ENTRY if ward.sheets[path].columns else Section.PATIENT
         return _checked(desk, ward, log, edited, part, accepted)
 
     ward = desk.ward()
-    return _once(desk, path, form, add)
+    return _once(desk, path, desk.key("form", form, *_flat(row)), add)
 
 
 def _filled(cells: Mapping[str, str]) -> dict[str, str]:
     return {name: cell for name, cell in cells.items() if cell}
 
 
+def _flat(cells: Mapping[str, str]) -> Iterator[str]:
+    return chain.from_iterable(sorted(cells.items()))
+
+
 def _once(desk: Desk, path: str, form: str, add: Callable[[], Outcome]) -> Outcome:
-    """What came of a form before, else what comes of it now."""
+    """What came of a form before, else what comes of it now; with other words it is another."""
     with logbook.locked(path):
         known = desk.added.get(form)
         outcome = Outcome(known) if known else add()

@@ -3,6 +3,7 @@
 Enters: what is typed at the bedside. Leaves: a row of the log.
 """
 
+import time
 from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 
@@ -16,9 +17,15 @@ from handoff.desk.ward import Ward
 from handoff.explain.subject import in_words
 from handoff.explain.text import local_time
 from handoff.fields import BY_NAME, Field, Section
-from handoff.model import Handover, Patient
+from handoff.model import Handover, Patient, What
 
 BLUEPRINT = Blueprint("entry", __name__)
+
+STALE, STALE_MIN = "time-of-the-page", 5
+OPEN_FOR = (
+    "The time is still the one of {minutes} minutes ago, when this page was opened. Correct it, or "
+    "add the entry as it is."
+)
 
 # In the order in which an entry is said at the bedside; the rest stands below the button.
 FIRST = ("at", "breaths", "volume_ml", "symptoms", "note", "what")
@@ -32,7 +39,8 @@ MORE = (
 def entry() -> str:
     """An empty form; `bed` in the address is the key of the patient whom it is for."""
     seen = here.desk().ward()
-    return _form(seen, request.args.get("bed", ""), {})
+    what = request.args.get("what", "")
+    return _form(seen, request.args.get("bed", ""), {"what": what} if what in set(What) else {})
 
 
 @BLUEPRINT.post("/entry")
@@ -44,6 +52,9 @@ def add() -> Response | tuple[str, int]:
     if not key:
         return _form(seen, key, cells, problem="Choose a bed."), 422
     number, patient = here.patient_of(seen, key)
+    minutes = _minutes_open()
+    if minutes > STALE_MIN and STALE not in request.form.getlist("accepted"):
+        return _form(seen, key, cells, problem=OPEN_FOR.format(minutes=minutes), stale=True), 422
     try:
         accepted = request.form.getlist("accepted")
         outcome = add_entry(desk, patient, cells, here.form("form"), accepted)
@@ -61,13 +72,24 @@ def _cells() -> dict[str, str]:
     return {**typed, "symptoms": ";".join(request.form.getlist("symptoms"))}
 
 
+def _minutes_open() -> int:
+    """How long ago the time was filled in that nobody has corrected; 0 where somebody has."""
+    filled_in, _, moment = here.form("filled_in").rpartition("@")
+    if here.form("at") != filled_in or not moment.isdecimal():
+        return 0
+    return int(time.time() - int(moment)) // 60
+
+
 def _form(
     seen: Ward,
     key: str,
     cells: Mapping[str, str],
     outcome: Outcome | None = None,
     problem: str = "",
+    *,
+    stale: bool = False,
 ) -> str:
+    """The form; `stale` asks whether the time is right that was filled in long ago."""
     patients = [
         (
             here.patient_key(seen.handovers[number].unit.name, patient.id),
@@ -76,6 +98,7 @@ def _form(
         for number, patient in seen.patients()
     ]
     handover, chosen = _chosen(seen, key)
+    now = _now(handover) if handover else ""
     places = fields_for(seen, chosen.place.file, Section.ENTRY) if chosen else ()
     return render_template(
         "entry.html",
@@ -84,10 +107,12 @@ def _form(
         first=_fields(FIRST, places),
         more=_fields(MORE, places),
         more_is_open=any(cells.get(name) for name in MORE),
-        cells=cells or ({"at": _now(handover)} if handover else {}),
+        cells={"at": now, **cells},
+        filled_in=here.form("filled_in") or f"{now}@{int(time.time())}",
         labels=_labels(seen),
         findings=outcome.findings if outcome else (),
-        may_accept=outcome is not None and not outcome.wrong,
+        may_accept=stale or (outcome is not None and not outcome.wrong),
+        accepted=[STALE] if stale else [],
         problem=problem,
         form=here.form("form") or here.new_form(),
     )

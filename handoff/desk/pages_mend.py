@@ -193,5 +193,11 @@ def _in_copy() -> bool:
     return here.form("save") == "copy"
 
 
+def _anchor() -> str:
+    """Where the row stood that was corrected: the next one stands there now."""
+    number = here.form("card")
+    return f"row-{number}" if number.isdecimal() else "found"
+
+
 def _written(path: str) -> Response:
-    return here.go_to("mend.rows", f"Written to {path}, and checked again.", anchor="found")
+    return here.go_to("mend.rows", f"Written to {path}, and checked again.", anchor=_anchor())

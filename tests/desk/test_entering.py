@@ -1,6 +1,7 @@
 """A new entry: a right one is written once, a wrong one never, a doubtful one when it is meant."""
 
 import re
+import time
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -185,3 +186,36 @@ def test_a_patient_of_a_known_id_is_not_added(opened: Opened) -> None:
     assert answer.status_code == 422
     assert "two people" in said(answer)
     assert log(opened) == NIGHT
+
+
+def test_a_form_that_is_changed_and_sent_again_is_another_entry(opened: Opened) -> None:
+    assert opened.post("/entry", entry(opened)).status_code == 303
+    assert opened.post("/entry", entry(opened, breaths="6", at="21:30")).status_code == 303
+    assert opened.post("/entry", entry(opened)).status_code == 303
+    assert log(opened).count("breaths: 5,") + log(opened).count("breaths: 5}") == 1
+    assert log(opened).count("at: 21:30, breaths: 6") == 1
+
+
+def test_a_time_filled_in_long_ago_is_asked_about(opened: Opened) -> None:
+    old = int(time.time()) - 30 * 60
+    data = entry(opened, filled_in=f"21:00@{old}")
+    answer = opened.post("/entry", data)
+    assert answer.status_code == 422
+    assert "still the one of 30 minutes ago" in said(answer)
+    assert log(opened) == NIGHT
+    corrected = {**data, "at": "21:30"}
+    assert opened.post("/entry", corrected).status_code == 303
+    again = re.findall(r'name="accepted" value="([^"]+)"', answer.get_data(as_text=True))
+    assert opened.post("/entry", {**data, "accepted": again}).status_code == 303
+    assert log(opened).count("breaths: 5") == 2
+
+
+def test_whom_somebody_told_is_one_step_from_the_escalation(tmp_path: Path) -> None:
+    opened = night(tmp_path, NIGHT.replace("volume_ml: 1100}", "volume_ml: 1100, spo2: 84}"))
+    page = opened.get("/").get_data(as_text=True)
+    (patient,) = re.findall(r'href="(/patients/\w{24})">Larkspur', page)
+    page = opened.get(patient).get_data(as_text=True)
+    (link,) = re.findall(r'href="(/entry\?[^"]*what=told)"', page)
+    form = opened.get(link.replace("&amp;", "&")).get_data(as_text=True)
+    assert '<option value="told" selected>' in form
+    assert re.search(r'name="note"[^>]* autofocus', form)

@@ -44,6 +44,15 @@ function tell(form) {
 // What is wrong comes first; then the keyboard stands where the next thing is typed.
 document.querySelector(".problems[tabindex]")?.focus();
 
+// A form that nobody has touched is made anew when somebody comes back to it: its time is then now.
+const entry = document.querySelector("form.entry");
+const opened = Date.now();
+let touched = document.querySelector(".problems") !== null;
+entry?.addEventListener("input", () => (touched = true));
+document.addEventListener("visibilitychange", () => {
+  if (entry && !document.hidden && !touched && Date.now() - opened > 60_000) location.reload();
+});
+
 // A link to an explanation opens it.
 function open_explained() {
   const part = document.getElementById(location.hash.slice(1));
