@@ -124,7 +124,7 @@ def _who(seen: Ward, number: int, patient: Patient) -> str:
     said = [patient.bed, patient.name, f"id {patient.id}"]
     beds = handover.name_alerts.get(patient.id)
     if beds:
-        said.append(seen.words[number].say("name_alert", beds=beds))
+        said.append(f"{seen.words[number].say('blank.alert')} {', '.join(beds)}")
     if len(seen.handovers) > 1:
         said.append(handover.unit.name)
     return " · ".join(said)

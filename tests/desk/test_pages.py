@@ -247,7 +247,7 @@ def test_letters_that_no_font_has_are_told_where_sheets_are_made(tmp_path: Path)
 def test_whoever_is_chosen_for_an_entry_is_told_by_more_than_a_bed(tmp_path: Path) -> None:
     alike = NIGHT.replace("Quist, Bram", "Larkspur, Odila")
     page = said(night(tmp_path, alike).get("/entry"))
-    assert "12A · Larkspur, Odile · id 10442 · NAME ALERT" in page
+    assert "12A · Larkspur, Odile · id 10442 · NAME ALERT 12B" in page
 
 
 def test_a_log_that_is_gone_leaves_the_other_pages(tmp_path: Path) -> None:
