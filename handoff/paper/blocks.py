@@ -13,6 +13,7 @@ from handoff.paper.typeface import BODY_PT, BOLD, REGULAR, SMALL_PT
 from handoff.paper.typeset import Line, break_lines, clip, leading_of, put_lines, put_text, width_of
 
 GAP_PT = 7.0
+TEXT_PT = 84  # where text begins beside the labels of a patient sheet
 HEADING_PT = 13.0
 
 

@@ -11,8 +11,9 @@ from dataclasses import dataclass, replace
 from reportlab.pdfgen.canvas import Canvas
 
 from handoff.figure import Drawing, VolumeChart
-from handoff.page import Caution, Fact, Identity, PatientPage
+from handoff.page import Fact, Identity, PatientPage
 from handoff.paper.blocks import (
+    TEXT_PT,
     Block,
     fact_list,
     heading,
@@ -30,6 +31,7 @@ from handoff.paper.canvas import (
     put_tick_box,
     rule,
 )
+from handoff.paper.cautions import cautions_block
 from handoff.paper.giving_way import Detail, ladder
 from handoff.paper.strip import strip_block
 from handoff.paper.typeface import BED_PT, BODY_PT, BOLD, NAME_PT, SMALL_PT
@@ -41,12 +43,11 @@ ChartDrawer = Callable[[VolumeChart, float, float], Drawing]
 LEAST_CHART_PT, WANTED_CHART_PT, MOST_CHART_PT = 84, 120, 236
 # The grid: labels from 0, text from TEXT_PT; beside them set-up, and at the right edge a column of
 # RIGHT_PT for the priority, the names of the chart's lines and the next shift.
-TEXT_PT, SET_UP_PT, RIGHT_PT, GUTTER_PT = 84, 126, 136, 12
+SET_UP_PT, RIGHT_PT, GUTTER_PT = 126, 136, 12
 SET_UP_LABEL_PT = 54
 AS_OF_PT, SHEET_PT = 38, 49.8  # baselines, those of unit and shift beside a name of one line
 TICK_PT = 14  # a tick box and the space after it
 CAPITALS = 0.27  # from the top of a line to that of its capitals, in sizes
-LEVEL_PT = TEXT_PT - 8  # width of the word that says how urgent a caution is
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +90,7 @@ def _fit(page: PatientPage, width: float, height: float) -> _Fitted:
     foot, identity = _foot(page, width), _identity(page, width)
     strip = strip_block(page, width)
     for detail in ladder():
-        above = [identity, _paragraphs(page, width, detail), _cautions(page, width, detail)]
+        above = [identity, _paragraphs(page, width, detail), cautions_block(page, width, detail)]
         below = [strip, _lower(page, width, detail), _notes(page, width, detail)]
         blocks = [*above, *below, foot]
         taken = sum(block.height + detail.gap for block in blocks if block.height)
@@ -149,68 +150,6 @@ def _paragraphs(page: PatientPage, width: float, detail: Detail) -> Block:
         for fact in page.paragraphs
     ]
     return fact_list(facts, width, TEXT_PT, gap=detail.gap / 2)
-
-
-def _cautions(page: PatientPage, width: float, detail: Detail) -> Block:
-    """Escalations all in full, then others up to the number, then the rest on one line."""
-    kept = max(detail.cautions, sum(caution.escalation for caution in page.cautions))
-    blocks = [heading(page.headings.cautions, width)]
-    if not page.cautions:
-        blocks.append(text_block(page.headings.no_cautions, width))
-    blocks += [_caution(page, caution, width, detail) for caution in page.cautions[:kept]]
-    if not detail.lines_to_write and any(caution.told == () for caution in page.cautions):
-        blocks.append(_to_fill_in(page.headings.told_whom, width))
-    rest = page.cautions[kept:]
-    if rest:
-        names = ", ".join(caution.title for caution in rest)
-        more = put_in(page.headings.more_cautions, number=len(rest), titles=names)
-        blocks.append(text_block(clip(more, BODY_PT, width, 1), width))
-    if page.set_aside_signs:
-        signs = clip(page.set_aside_signs, BODY_PT, width, detail.told_lines or 3, font=BOLD)
-        blocks.append(text_block(signs, width, bold=True))
-    if page.not_judged:
-        reasons = clip(page.not_judged, SMALL_PT, width, detail.told_lines or 2)
-        blocks.append(text_block(reasons, width, size=SMALL_PT))
-    return stack(blocks, gap=detail.gap / 2)
-
-
-def _caution(page: PatientPage, caution: Caution, width: float, detail: Detail) -> Block:
-    """The level's word in its shape; what was seen and what to do; below, who was told."""
-    said_width = width - TEXT_PT
-    untold = caution.told == ()
-    lead = caution.title
-    if untold and not detail.lines_to_write:
-        lead = f"{caution.title}, {page.headings.not_told}"
-    lines = [text_block(f"{caution.seen} {caution.action}", said_width, lead=f"{lead}.")]
-    if caution.told:
-        told = clip(" ".join(caution.told), BODY_PT, said_width, detail.told_lines)
-        all_in_one = f"{caution.seen} {caution.action} {told}"
-        on_its_lines = text_block(all_in_one, said_width, lead=f"{lead}.")
-        if on_its_lines.height == lines[0].height:
-            lines = [on_its_lines]
-        else:
-            lines.append(text_block(told, said_width))
-    elif untold and detail.lines_to_write:
-        lines.append(_to_fill_in(page.headings.not_told_by_whom, said_width))
-    said = stack(lines)
-
-    def draw(canvas: Canvas, x: float, top: float) -> None:
-        box = (x, top - 12, LEVEL_PT, 11.5)
-        put_level(canvas, caution.level, caution.level_words, box, SMALL_PT)
-        said.draw(canvas, x + TEXT_PT, top)
-
-    return Block(max(said.height, 12), draw)
-
-
-def _to_fill_in(words: str, width: float) -> Block:
-    """Words in bold, and a line to write on after them."""
-
-    def draw(canvas: Canvas, x: float, top: float) -> None:
-        put_text(canvas, x, top - 11, words, BODY_PT, BOLD)
-        left = width_of(words, BODY_PT, BOLD) + 5
-        rule(canvas, x + left, top - 13, width - left, 0.6)
-
-    return Block(15, draw)
 
 
 def _chart(page: PatientPage, width: float, height: float, draw_chart: ChartDrawer) -> Block:

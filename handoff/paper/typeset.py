@@ -4,7 +4,6 @@ Enters: text as a log has it. Leaves: `Line`s that fit a width, and their marks 
 never markup: a character is drawn or, where no font has it, replaced by U+FFFD.
 """
 
-import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -13,9 +12,9 @@ from itertools import groupby
 from operator import itemgetter
 
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.pdfgen.textobject import PDFTextObject
 
 from handoff.paper.direction import drawn_order, joined, runs_right_to_left
+from handoff.paper.marks import has_marks, is_mark, put_marked
 from handoff.paper.typeface import (
     BODY_PT,
     BOLD,
@@ -32,10 +31,6 @@ NARROW = 0.2  # hardly a letter is narrower, in sizes
 LEADING = 1.2  # line to line, in sizes
 BASELINE = 0.93  # top of the line to its baseline, in sizes
 UNITS = frozenset(("mL", "%", "s", "h", "min", "kg", "cm", "°C", "/min", "mL/kg"))
-MARK = re.compile("[\u0300-\u036f]")
-MARKED = re.compile("(.)([\u0300-\u036f]+)")
-ABOVE = 230  # the combining class of marks over a letter
-TALL, MARK_HEIGHT = 0.17, 0.2  # of a capital over a small letter, and of a mark, in sizes
 SHORT = 0.25  # of the width: a last line that is shorter looks forgotten
 
 
@@ -138,44 +133,11 @@ def put_line(canvas: Canvas, line: Line, x: float, baseline: float, size: float)
     text = canvas.beginText(x, baseline)
     for font, letters in line.runs:
         text.setFont(font, size)
-        if font in FALLBACK and not letters.isascii() and MARKED.search(letters):
-            _put_marked(text, font, letters, size)
+        if font in FALLBACK and has_marks(letters):
+            put_marked(text, font, letters, size)
         else:
             text.textOut(letters)
     canvas.drawText(text)
-
-
-def _put_marked(text: PDFTextObject, font: str, letters: str, size: float) -> None:
-    """Letters some of which carry marks, each mark over or under the middle of its letter.
-
-    The text face has its marks around the pen; its own rules for placing them do the same.
-    """
-    done = 0
-    for found in MARKED.finditer(letters):
-        letter, marks = found.groups()
-        text.textOut(letters[done : found.start()])
-        half = size * set_width(font, letter) / 2
-        text.setCharSpace(-half)
-        text.textOut(letter)
-        for index, mark in enumerate(marks, start=1):
-            text.setCharSpace(half if index == len(marks) else 0)
-            text.setRise(size * _rise(letter, mark, marks[: index - 1]))
-            text.textOut(mark)
-        text.setCharSpace(0)
-        text.setRise(0)
-        done = found.end()
-    text.textOut(letters[done:])
-
-
-def _rise(letter: str, mark: str, before: str) -> float:
-    """How far up a mark goes, in sizes: over a tall letter or the marks before it, and no further,
-    since it would stand in the line above."""
-    if unicodedata.combining(mark) != ABOVE:
-        return 0
-    letters = unicodedata.normalize("NFD", letter) + before
-    over = sum(unicodedata.combining(each) == ABOVE for each in letters)
-    tall = TALL if letter.isupper() or letters[0] in "bdfhklt" else 0
-    return min(tall + MARK_HEIGHT * over, MARK_HEIGHT)
 
 
 def put_text(
@@ -215,7 +177,7 @@ def _lettered(text: str, font: str) -> list[tuple[str, str]]:
     for character in joined(unicodedata.normalize("NFC", text)):
         if unicodedata.combining(character):
             on_a_letter = letters and letters[-1][0] == font and letters[-1][1] != " "
-            if on_a_letter and MARK.match(character) and font_of(character, font)[0] == font:
+            if on_a_letter and is_mark(character) and font_of(character, font)[0] == font:
                 letters.append((font, character))
                 continue
             base = letters.pop()[1] if letters and letters[-1][1] != " " else NO_BASE

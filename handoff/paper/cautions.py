@@ -1,0 +1,78 @@
+"""The cautions of a patient sheet: urgency in a shape, what was seen, what to do, who was told.
+
+Enters: a `PatientPage` and how much of it is printed. Leaves: a `Block`. An escalation is never
+cut, and never on the line of those that are only counted.
+"""
+
+from reportlab.pdfgen.canvas import Canvas
+
+from handoff.page import Caution, PatientPage
+from handoff.paper.blocks import TEXT_PT, Block, heading, put_in, stack, text_block
+from handoff.paper.canvas import put_level, rule
+from handoff.paper.giving_way import Detail
+from handoff.paper.typeface import BODY_PT, BOLD, SMALL_PT
+from handoff.paper.typeset import clip, put_text, width_of
+
+LEVEL_PT = TEXT_PT - 8  # width of the word that says how urgent a caution is
+
+
+def cautions_block(page: PatientPage, width: float, detail: Detail) -> Block:
+    """Escalations all in full, then others up to the number, then the rest on one line."""
+    kept = max(detail.cautions, sum(caution.escalation for caution in page.cautions))
+    blocks = [heading(page.headings.cautions, width)]
+    if not page.cautions:
+        blocks.append(text_block(page.headings.no_cautions, width))
+    blocks += [_caution(page, caution, width, detail) for caution in page.cautions[:kept]]
+    if not detail.lines_to_write and any(caution.told == () for caution in page.cautions):
+        blocks.append(_to_fill_in(page.headings.told_whom, width))
+    rest = page.cautions[kept:]
+    if rest:
+        names = ", ".join(caution.title for caution in rest)
+        more = put_in(page.headings.more_cautions, number=len(rest), titles=names)
+        blocks.append(text_block(clip(more, BODY_PT, width, 1), width))
+    if page.set_aside_signs:
+        signs = clip(page.set_aside_signs, BODY_PT, width, detail.told_lines or 3, font=BOLD)
+        blocks.append(text_block(signs, width, bold=True))
+    if page.not_judged:
+        reasons = clip(page.not_judged, SMALL_PT, width, detail.told_lines or 2)
+        blocks.append(text_block(reasons, width, size=SMALL_PT))
+    return stack(blocks, gap=detail.gap / 2)
+
+
+def _caution(page: PatientPage, caution: Caution, width: float, detail: Detail) -> Block:
+    """The level's word in its shape; beside it what is said."""
+    said = stack(_said(page, caution, width - TEXT_PT, detail))
+
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        box = (x, top - 12, LEVEL_PT, 11.5)
+        put_level(canvas, caution.level, caution.level_words, box, SMALL_PT)
+        said.draw(canvas, x + TEXT_PT, top)
+
+    return Block(max(said.height, 12), draw)
+
+
+def _said(page: PatientPage, caution: Caution, width: float, detail: Detail) -> list[Block]:
+    """What was seen and what to do; then who was told, on lines of its own where it takes any."""
+    untold = caution.told == ()
+    words, lead = f"{caution.seen} {caution.action}", f"{caution.title}."
+    if untold and not detail.lines_to_write:
+        lead = f"{caution.title}, {page.headings.not_told}."
+    seen = text_block(words, width, lead=lead)
+    if untold and detail.lines_to_write:
+        return [seen, _to_fill_in(page.headings.not_told_by_whom, width)]
+    if not caution.told:
+        return [seen]
+    told = clip(" ".join(caution.told), BODY_PT, width, detail.told_lines)
+    together = text_block(f"{words} {told}", width, lead=lead)
+    return [together] if together.height == seen.height else [seen, text_block(told, width)]
+
+
+def _to_fill_in(words: str, width: float) -> Block:
+    """Words in bold, and a line to write on after them."""
+
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        put_text(canvas, x, top - 11, words, BODY_PT, BOLD)
+        left = width_of(words, BODY_PT, BOLD) + 5
+        rule(canvas, x + left, top - 13, width - left, 0.6)
+
+    return Block(15, draw)
