@@ -319,7 +319,7 @@ _CELLS = {
 _ROWS = {
     "unknown-patient": _error(
         "no patient of this log has this id, so the row is set aside.",
-        "Correct the id, or add the patient.",
+        "Correct the id, add the patient, or delete the row if it is no entry.",
     ),
     "identity-in-doubt": _error(
         "this id stands for two people, so the row is set aside.",
