@@ -87,9 +87,9 @@ def _where(record: Record) -> str:
 
 
 def _key(place: str, *reasons: str) -> tuple[str, ...]:
-    """The name of the file without its folder, the line, and the reason without the place."""
+    """The name of the file without its folder, the line, and the reason without the file."""
     file, _, line = place.rpartition(":")
-    told = (reason.strip().removeprefix(place) for reason in reasons)
+    told = (reason.strip().removeprefix(file) for reason in reasons)
     return tuple(_PLAIN.sub("", part.casefold()) for part in (_name(file), line, *told))
 
 

@@ -129,6 +129,9 @@ YAML_ROWS: dict[str, Kind] = {
     "spreadsheet-serial": _item("at: 46088.826388, breaths: 8"),
     "time-does-not-exist": _item("at: 2026-03-08 02:30, breaths: 8", at="2026-03-08 03:30"),
     "duplicate-key": _item("at: 19:50, at: 20:50, breaths: 8"),
+    "duplicate-key of a later line": Kind(
+        '- patient: "10442"\n  at: 19:50\n  breaths: 8\n  at: 20:50\n', RIGHT
+    ),
     "wrong-shape": _item("at: [19:50], breaths: 8"),
     "not-a-choice": _item("at: 19:50, what: exercize, breaths: 8", what="exercise"),
     "missing-until": Kind('- {patient: "10442", at: 19:50, what: away}\n', AWAY),
@@ -505,13 +508,27 @@ def test_without_one_of_its_two_first_columns_the_file_is_refused(gone: str) -> 
     assert ("missing-column", gone) in [(each.code, each.field) for each in errors]
 
 
-def test_a_log_that_is_named_from_another_folder_is_the_same() -> None:
-    before, _ = gathered(WRONG, **IN_OPTIONS)
-    file = mended(before, in_time)
+LONG_ENTRY = '- patient: "10442"\n  breaths: 8\n  at: half past 7\n'
+
+
+@pytest.mark.parametrize(
+    ("wrong", "right"),
+    [
+        (WRONG, RIGHT_NIGHT),
+        ({"night.yaml": night(LONG_ENTRY)}, {"night.yaml": night(ENTRY.replace("40", "30"))}),
+    ],
+    ids=["csv", "the reason is on a later line of the entry"],
+)
+def test_a_log_that_is_named_from_another_folder_is_the_same(
+    wrong: dict[str, str], right: dict[str, str]
+) -> None:
+    given = IN_OPTIONS if "night.csv" in wrong else {}
+    before, _ = gathered(wrong, **given)
+    file = mended(before, lambda row: {"at": in_time(row)["at"].replace("half past 7", "19:30")})
     Path("logs").mkdir()
-    moved = {f"logs/{name}": log for name, log in WRONG.items()}
-    after, findings = gathered({**moved, "mended.csv": file}, **IN_OPTIONS)
-    meant, _ = gathered(RIGHT_NIGHT, **IN_OPTIONS)
+    moved = {f"logs/{name}": log for name, log in wrong.items()}
+    after, findings = gathered({**moved, "mended.csv": file}, **given)
+    meant, _ = gathered(right, **given)
     assert result(after) == result(meant)
     assert {each.code for each in findings} == {"mended-row"}
 
