@@ -38,15 +38,17 @@ def new_form() -> str:
     return secrets.token_urlsafe(16)
 
 
-def go_to(endpoint: str, said: str = "", anchor: str | None = None) -> Response:
+def go_to(
+    endpoint: str, said: str = "", anchor: str | None = None, key: str | None = None
+) -> Response:
     """To another page, which says what was done."""
     notices = current_app.extensions[NOTICES]
-    key = secrets.token_urlsafe(8) if said else None
-    if key:
-        notices[key] = said
+    notice_key = secrets.token_urlsafe(8) if said else None
+    if notice_key:
+        notices[notice_key] = said
         while len(notices) > MOST_NOTICES:
             del notices[next(iter(notices))]
-    return redirect(url_for(endpoint, _anchor=anchor, said=key), 303)
+    return redirect(url_for(endpoint, _anchor=anchor, key=key, said=notice_key), 303)
 
 
 def notice() -> str:

@@ -14,8 +14,8 @@ from handoff.desk.failures import Behind, EditError
 from handoff.desk.logbook import LogText
 from handoff.desk.ward import Desk, Ward
 from handoff.fields import Section, fields_of
-from handoff.findings import Finding, Severity
-from handoff.model import Patient, SetAside
+from handoff.findings import Finding, Place, Severity
+from handoff.model import Patient
 from handoff.read import Record, Sheet, parse
 
 BEHIND = "This row has been changed since the page was made. Look at it again; nothing was written."
@@ -82,7 +82,7 @@ def found_rows(ward: Ward) -> list[FoundRow]:
         of_row = found.setdefault((each.place.file, at or each.place.line), [])
         if each not in of_row:
             of_row.append(each)
-    set_aside = {str(row.place): row for each in ward.handovers for row in each.set_aside}
+    set_aside = frozenset(row.place for each in ward.handovers for row in each.set_aside)
     texts = {path: _text(path) for path in ward.sheets}
     rows_found = [
         _found_row(ward.sheets.get(file), texts.get(file), at, tuple(findings), set_aside)
@@ -125,7 +125,7 @@ def correct(
     ward = desk.ward()
     with logbook.locked(path):
         log = logbook.read_log(path)
-        record = _seen_record(desk, correction, log.text)
+        record = _seen_record(desk, log, row, correction.seen)
         changes = _changes(record, correction.cells)
         if not changes:
             raise EditError("Nothing was changed in this row.")
@@ -139,7 +139,7 @@ def remove(desk: Desk, path: str, row: Row, seen: str, *, in_copy: bool) -> str:
     """Take a repeated row out; the path written to."""
     with logbook.locked(path):
         log = logbook.read_log(path)
-        _seen_record(desk, Correction(path, row, seen, {}), log.text)
+        _seen_record(desk, log, row, seen)
         return _save(desk, log, edits.without_row(log.text, path, row), in_copy=in_copy)
 
 
@@ -164,12 +164,13 @@ def _save(desk: Desk, log: LogText, edited: str, *, in_copy: bool) -> str:
     return log.path
 
 
-def _seen_record(desk: Desk, correction: Correction, text: str) -> Record:
+def _seen_record(desk: Desk, log: LogText, row: Row, seen: str) -> Record:
+    """The row, if it is still the one that the person saw."""
     try:
-        record = correction.row.record(parse(text, correction.path))
+        record = row.record(parse(log.text, log.path))
     except IndexError:
         raise Behind(BEHIND) from None
-    if fingerprint(desk, record) != correction.seen:
+    if fingerprint(desk, record) != seen:
         raise Behind(BEHIND)
     return record
 
@@ -242,15 +243,14 @@ def _found_row(
     text: str | None,
     at: Row | int | None,
     findings: tuple[Finding, ...],
-    set_aside: Mapping[str, SetAside],
+    set_aside: frozenset[Place],
 ) -> FoundRow:
     file, line = findings[0].place.file, findings[0].place.line
-    aside = any(str(each.place) in set_aside for each in findings)
     if not isinstance(at, Row) or sheet is None:
+        aside = Place(file, line) in set_aside
         return FoundRow(file, line, findings, aside, line_text=_line(text, line))
     record = at.record(sheet)
-    place = sheet.row_place(record)
-    row = FoundRow(file, record.line, findings, str(place) in set_aside, at)
+    row = FoundRow(file, record.line, findings, sheet.row_place(record) in set_aside, at)
     if record.broken:
         return replace(row, line_text=_line(text, record.line))
     cells = list(_cells(sheet, at, record, findings))

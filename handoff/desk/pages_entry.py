@@ -52,11 +52,11 @@ def add() -> Response | tuple[str, int]:
     if not key:
         return _form(seen, key, cells, problem="Choose a bed."), 422
     number, patient = here.patient_of(seen, key)
+    accepted = _accepted(cells)
     minutes = _minutes_open()
-    if minutes > STALE_MIN and STALE not in request.form.getlist("accepted"):
+    if minutes > STALE_MIN and STALE not in accepted:
         return _form(seen, key, cells, problem=OPEN_FOR.format(minutes=minutes), stale=True), 422
     try:
-        accepted = request.form.getlist("accepted")
         outcome = add_entry(desk, patient, cells, here.form("form"), accepted)
     except EditError as error:
         return _form(seen, key, cells, problem=str(error)), 422
@@ -70,6 +70,16 @@ def _cells() -> dict[str, str]:
     """What was typed, by field; line ends are those of a log."""
     typed = {name: here.form(name).replace("\r\n", "\n") for name in (*FIRST, *MORE)}
     return {**typed, "symptoms": ";".join(request.form.getlist("symptoms"))}
+
+
+def _accepted(cells: Mapping[str, str]) -> list[str]:
+    """The doubts that the person has seen and put aside, of an entry that says just this."""
+    return request.form.getlist("accepted") if here.form("meant") == _meant(cells) else []
+
+
+def _meant(cells: Mapping[str, str]) -> str:
+    said = (f"{name}={cell}" for name, cell in sorted(cells.items()))
+    return here.desk().key("meant", here.form("bed"), *said)
 
 
 def _minutes_open() -> int:
@@ -112,7 +122,8 @@ def _form(
         labels=_labels(seen),
         findings=outcome.findings if outcome else (),
         may_accept=stale or (outcome is not None and not outcome.wrong),
-        accepted=[STALE] if stale else [],
+        accepted=[*_accepted(cells), *([STALE] if stale else [])],
+        meant=_meant(cells),
         problem=problem,
         form=here.form("form") or here.new_form(),
     )

@@ -200,4 +200,8 @@ def _anchor() -> str:
 
 
 def _written(path: str) -> Response:
-    return here.go_to("mend.rows", f"Written to {path}, and checked again.", anchor=_anchor())
+    said = f"Written to {path}, and checked again."
+    patient = here.form("patient")
+    if patient:
+        return here.go_to("ward.patient", said, key=patient)
+    return here.go_to("mend.rows", said, anchor=_anchor())

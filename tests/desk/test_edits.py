@@ -103,12 +103,16 @@ CHANGES = [
 ]
 
 
+@pytest.mark.parametrize("line_end", ["\n", "\r\n"])
 @pytest.mark.parametrize(("entry", "changes", "wanted"), CHANGES)
 def test_a_yaml_cell_is_changed_where_it_stands(
-    entry: str, changes: dict[str, str], wanted: str | None
+    entry: str, changes: dict[str, str], wanted: str | None, line_end: str
 ) -> None:
     head = NIGHT.split("entries:")[0] + "entries:\n# first\n"
-    edited = with_cells(f"{head}{entry}\n# last\n", "a.yaml", Row(Section.ENTRY, 0), changes)
+    text = f"{head}{entry}\n# last\n".replace("\n", line_end)
+    edited = with_cells(text, "a.yaml", Row(Section.ENTRY, 0), changes)
+    assert edited.count("\n") == edited.count(line_end)
+    edited = edited.replace(line_end, "\n")
     assert edited.startswith(head)
     assert edited.endswith("\n# last\n")
     if wanted is not None:

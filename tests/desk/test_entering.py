@@ -6,9 +6,10 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
+from werkzeug.test import TestResponse
 
 from handoff.read import read
-from tests.desk.desks import EVENING_CSV, NIGHT, Opened, night, said
+from tests.desk.desks import EVENING_CSV, NIGHT, Opened, fields_of_form, night, said
 
 
 @pytest.fixture
@@ -84,7 +85,10 @@ def test_what_is_doubtful_is_written_when_somebody_says_so(opened: Opened) -> No
     assert "It is right: add it as it is" in said(answer)
     codes = re.findall(r'name="accepted" value="([^"]+)"', answer.get_data(as_text=True))
     assert codes == ["outside-shift"]
-    assert opened.post("/entry", {**data, "accepted": codes}).status_code == 303
+    meant = as_it_is(answer)
+    other = opened.post("/entry", {**data, **meant, "at": "2026-03-06 18:20"})
+    assert other.status_code == 422  # what was accepted was another time
+    assert opened.post("/entry", {**data, **meant}).status_code == 303
     assert log(opened).endswith("at: 2026-03-06 18:30, breaths: 5}\n")
 
 
@@ -205,9 +209,25 @@ def test_a_time_filled_in_long_ago_is_asked_about(opened: Opened) -> None:
     assert log(opened) == NIGHT
     corrected = {**data, "at": "21:30"}
     assert opened.post("/entry", corrected).status_code == 303
-    again = re.findall(r'name="accepted" value="([^"]+)"', answer.get_data(as_text=True))
-    assert opened.post("/entry", {**data, "accepted": again}).status_code == 303
+    assert opened.post("/entry", {**data, **as_it_is(answer)}).status_code == 303
     assert log(opened).count("breaths: 5") == 2
+
+
+def as_it_is(answer: TestResponse) -> dict[str, str | list[str]]:
+    """What the button sends that adds an entry as it is."""
+    page = answer.get_data(as_text=True)
+    codes = re.findall(r'name="accepted" value="([^"]+)"', page)
+    return {"accepted": codes, "meant": fields_of_form(page, "/entry")["meant"]}
+
+
+def test_one_doubt_after_the_other_is_put_aside(opened: Opened) -> None:
+    old = int(time.time()) - 30 * 60
+    data = entry(opened, at="2026-03-06 18:30", filled_in=f"2026-03-06 18:30@{old}")
+    first = opened.post("/entry", data)
+    assert "minutes ago" in said(first)
+    second = opened.post("/entry", {**data, **as_it_is(first)})
+    assert "not in this log's shift" in said(second)
+    assert opened.post("/entry", {**data, **as_it_is(second)}).status_code == 303
 
 
 def test_whom_somebody_told_is_one_step_from_the_escalation(tmp_path: Path) -> None:
