@@ -17,9 +17,13 @@ from handoff.cell import BadCell, Doubtful
 _CLOCK_FACE = (12, *range(1, 12))  # hours of half a day, in their order
 NEAR = timedelta(days=31)
 FIRST_YEAR, LAST_YEAR = 1900, 2199
+THIS_CENTURY, _WHOLE_YEAR = 2000, 4  # of years of two digits and of four
 
 _DATE = r"(?P<year>\d{4})-(?P<month>\d{2})-(?P<day>\d{2})"
-_OTHER_DATE = r"(?P<one>\d{1,2})(?P<mark>[/.-])(?P<two>\d{1,2})(?P=mark)(?P<last_year>\d{4})"
+_OTHER_DATE = (
+    r"(?P<one>\d{1,2})(?P<mark>[/.-])(?P<two>\d{1,2})(?P=mark)"
+    r"(?P<last_year>\d{4}|(?<=[/.])\d{2}(?!\d))"
+)
 _CLOCK = (
     r"(?:(?P<hour>\d{1,2}):(?P<minute>\d{2})(?::(?P<second>\d{2}(?:\.\d{1,6})?))?"
     r"(?:\s*(?P<half>[AaPp])\.?[Mm]\.?)?|(?P<military>\d{4}))"
@@ -72,7 +76,11 @@ class Clock:
         return found
 
     def day(self, raw: str) -> date:
-        """The calendar day that `raw` names; midnight after it, as spreadsheets add, is allowed."""
+        """The calendar day that `raw` names; midnight after it, as spreadsheets add, is allowed.
+
+        A year of two digits is not read here: people are born in two centuries. In a date with a
+        time of day it is of this one.
+        """
         written = _read(raw, "not-a-date", self.dates)
         if written.day is None or written.since_midnight or written.ahead_of_utc is not None:
             raise BadCell("not-a-date")
@@ -174,7 +182,7 @@ def _read(raw: str, code: str, dates: str | None, near: date | None = None) -> _
         raise BadCell(code, hint=_likely(raw, code))
     try:
         return _Written(
-            _day(found, dates, near), _since_midnight(found), _ahead_of_utc(found["offset"])
+            _day(found, code, dates, near), _since_midnight(found), _ahead_of_utc(found["offset"])
         )
     except ValueError as error:
         raise BadCell(code, hint=_likely(raw, code)) from error
@@ -216,11 +224,13 @@ def _clock_time(nearly: re.Match[str]) -> str:
     return f"{hour:02}:{minute}" if is_one else ""
 
 
-def _day(found: re.Match[str], dates: str | None, near: date | None) -> date | None:
+def _day(found: re.Match[str], code: str, dates: str | None, near: date | None) -> date | None:
     if found["year"]:
         day = date(int(found["year"]), int(found["month"]), int(found["day"]))
     elif not found["last_year"]:
         return None
+    elif len(found["last_year"]) < _WHOLE_YEAR and code == "not-a-date":
+        raise ValueError(found["last_year"])
     elif dates is None:
         raise BadCell("ambiguous-date", hint=_likely_order(found, near))
     else:
@@ -232,17 +242,26 @@ def _day(found: re.Match[str], dates: str | None, near: date | None) -> date | N
 
 def _ordered(found: re.Match[str], dates: str) -> date:
     month, day = ("one", "two") if dates == "mdy" else ("two", "one")
-    return date(int(found["last_year"]), int(found[month]), int(found[day]))
+    since = 0 if len(found["last_year"]) == _WHOLE_YEAR else THIS_CENTURY
+    return date(since + int(found["last_year"]), int(found[month]), int(found[day]))
 
 
 def _likely_order(found: re.Match[str], near: date | None) -> str | None:
-    """The date, and the option that reads it, where just one order gives a date near the shift."""
-    likely = []
+    """The date, and the option that reads it, where just one order gives a date near the shift.
+
+    It is no date at all (`ValueError`) where neither order gives one.
+    """
+    days = {}
     for dates in ("mdy", "dmy"):
         with suppress(ValueError):
-            day = _ordered(found, dates)
-            if near is None or abs(day - near) <= NEAR:
-                likely.append(f"{day} (--dates {dates})")
+            days[dates] = _ordered(found, dates)
+    if not days:
+        raise ValueError(found[0])
+    likely = [
+        f"{day} (--dates {dates})"
+        for dates, day in days.items()
+        if near is None or abs(day - near) <= NEAR
+    ]
     return likely[0] if len(likely) == 1 else None
 
 

@@ -103,7 +103,11 @@ def test_a_time_alone_needs_an_anchor_and_must_come_before_the_limit() -> None:
         ("1899-12-31 09:00", "not-a-time"),
         ("2200-01-01 09:00", "not-a-time"),
         ("26-03-07 19:40", "not-a-time"),
-        ("03/07/26 19:40", "not-a-time"),
+        ("03/07/26 19:40", "ambiguous-date"),
+        ("03-07-26 19:40", "not-a-time"),
+        ("03/07/026 19:40", "not-a-time"),
+        ("31/31/26 19:40", "not-a-time"),
+        ("19.40.30", "not-a-time"),
         ("2026-W10-6 19:40", "not-a-time"),
         ("١٩:٤٠", "not-a-time"),
         ("7:4", "not-a-time"),
@@ -169,7 +173,8 @@ def test_a_time_that_is_nearly_right_names_the_likely_one(raw: str, likely: str 
         ("25/03/2026 19:40", "2026-03-25 (--dates dmy)"),
         ("03/03/2026 19:40", None),
         ("12/12/2026 19:40", None),
-        ("31/31/2026 19:40", None),
+        ("03/07/26 19:40", "2026-03-07 (--dates mdy)"),
+        ("07.03.26 7:40 PM", "2026-03-07 (--dates dmy)"),
     ],
 )
 def test_which_is_the_month_is_likely_where_one_order_is_near_the_shift(
@@ -197,7 +202,7 @@ def test_a_date_that_is_nearly_right(raw: str, code: str, likely: str | None) ->
 
 def test_the_order_of_month_and_day_is_read_only_as_told() -> None:
     third_of_july, seventh_of_march = utc("2026-07-03 22:40"), utc("2026-03-07 23:40")
-    for raw in ("03/07/2026 19:40", "3.7.2026 19:40", "03-07-2026 7:40 PM"):
+    for raw in ("03/07/2026 19:40", "3.7.2026 19:40", "03-07-2026 7:40 PM", "3/7/26 19:40"):
         assert Clock(HALIFAX, "dmy").moment(raw) == third_of_july
         assert Clock(HALIFAX, "mdy").moment(raw) == seventh_of_march
     assert Clock(HALIFAX, "mdy").moment("2026-03-07 19:40") == seventh_of_march
@@ -229,6 +234,9 @@ def test_days() -> None:
     for raw in ("1958", "1958-4", "10:00", "1958-04-02 10:00", "1958-04-02 00:00Z", "1958-02-30"):
         with pytest.raises(BadCell, match="not-a-date"):
             ISO.day(raw)
+    for clock in (ISO, Clock(HALIFAX, "dmy")):
+        with pytest.raises(BadCell, match="not-a-date"):
+            clock.day("02/04/58")
     with pytest.raises(BadCell, match="ambiguous-date"):
         ISO.day("02/04/1958")
     with pytest.raises(BadCell, match="spreadsheet-serial"):
