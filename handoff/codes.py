@@ -417,7 +417,7 @@ _ENTRIES = {
     ),
     "none-in-shift": _warning(
         "none of the {count} entries is in this log's shift ({start} to {end}).",
-        "Check the date of the shift in the log, or that of --shift.",
+        "Check the date of the shift, in the log or of --shift, and those of the entries.",
     ),
     "far-from-shift": _error(
         "the time ({at}) is too far from this log's shift, so the row is set aside.",

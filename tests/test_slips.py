@@ -137,7 +137,7 @@ def test_a_log_of_another_day_names_the_likely_shift(times: list[str], likely: s
     found = [each for each in log.findings if each.code == "none-in-shift"]
     assert len(found) == (likely != "")
     for each in found:
-        assert (f"Did you mean {likely}?" in each.fix) if likely else ("mean" not in each.fix)
+        assert (f"mean the shift {likely}?" in each.fix) if likely else ("mean" not in each.fix)
 
 
 @pytest.mark.parametrize(

@@ -1,7 +1,7 @@
 """Checks that look at a log as a whole: entries against each other and the shift.
 
-Enters: a log whose entries are each fine alone. Leaves: findings; and from a sieve,
-the entries to set aside, each with the finding that says why. Never changes an entry.
+Enters: a log whose entries are each fine alone. Leaves: findings; and from a sieve, the entries to
+set aside, each with the finding that says why. Never changes an entry.
 """
 
 from collections.abc import Callable, Iterator
@@ -42,6 +42,7 @@ def none_in_shift(log: Log) -> Iterator[Finding]:
     shift, zone = log.shift, log.unit.time_zone
     moments = [entry.at for entry in log.entries] + [row.at for row in log.set_aside if row.at]
     if len(moments) >= A_FEW and not any(shift.start <= at < shift.end for at in moments):
+        likely = likely_shift(moments, shift, zone)
         yield finding(
             "none-in-shift",
             Place(log.file),
@@ -49,7 +50,7 @@ def none_in_shift(log: Log) -> Iterator[Finding]:
             count=len(moments),
             start=local(shift.start, zone),
             end=local(shift.end, zone),
-            hint=likely_shift(moments, shift, zone),
+            hint=likely and f"the shift {likely}",
         )
 
 
