@@ -60,12 +60,15 @@ SLOT_WORDS = {
 
 @dataclass(frozen=True, slots=True)
 class ShownUnit:
-    """One unit's page, with a key and a trend line for each of its rows."""
+    """One unit's page, with a key and a trend line for each of its rows.
+
+    `keys` are those of the patients by what its sections call them.
+    """
 
     page: UnitPage
     key: str
+    keys: Mapping[str, str]
     rows: tuple[tuple[UnitRow, str, Markup], ...]
-    without_order: tuple[tuple[Patient, str], ...]
 
 
 @BLUEPRINT.get("/")
@@ -107,12 +110,13 @@ def _shown_unit(results: Results, words: Words) -> ShownUnit:
         (row, here.patient_key(unit, row.id), svg(draw_spark(row.spark, *SPARK_PT), ""))
         for row in page.rows
     )
-    without_order = tuple(
-        (each, here.patient_key(unit, each.id))
+    keys = {
+        words.say("summary.who", bed=each.bed, name=each.name, id=each.id): here.patient_key(
+            unit, each.id
+        )
         for each in results.handover.patients
-        if each.order is None
-    )
-    return ShownUnit(page, here.desk().key("unit", unit), rows, without_order)
+    }
+    return ShownUnit(page, here.desk().key("unit", unit), keys, rows)
 
 
 def _patient_page(results: Results, who: Patient, words: Words) -> PatientPage:

@@ -51,7 +51,7 @@ def serve(
     app = make_app(Desk(setting, logs), gate, debug=serving.debug)
     server = _server(app, listener)
     say(f"The desk is open at {gate.address} (Ctrl-C closes it)")
-    signal.signal(signal.SIGTERM, _interrupt)
+    before = signal.signal(signal.SIGTERM, _interrupt)
     if serving.browser:
         address = gate.address_once()
         threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
@@ -62,6 +62,7 @@ def serve(
         server.run()
     finally:
         server.close()
+        signal.signal(signal.SIGTERM, before)
 
 
 def _listening(port: int) -> socket.socket:

@@ -17,6 +17,8 @@ if browsers.CHROMIUM is None:
 
 from playwright.sync_api import Browser, Page, expect  # noqa: E402
 
+expect.set_options(timeout=30_000)  # a loaded machine is slow, and no test is about time
+
 PAGES = ("/", "/entry", "/put-right", "/logs", "/logs/new", "/patients/new", "/sheets", "/nothing")
 
 
@@ -271,6 +273,19 @@ def test_a_page_of_another_site_can_do_nothing(
         assert answered.status == 401
         stranger.close()
     assert (tmp_path / "night.yaml").read_text() == NIGHT
+
+
+def test_another_name_of_this_machine_is_refused(browser: Browser, served: Served) -> None:
+    context = browser.new_context()
+    page = context.new_page()
+    page.goto(served.address)
+    port = served.host.partition(":")[2]
+    for path in ("/", served.address.removeprefix(served.origin)):
+        answered = page.goto(f"http://{browsers.REBOUND}:{port}{path}")
+        assert answered
+        assert answered.status == 421
+        assert "Larkspur" not in page.content()
+    context.close()
 
 
 LOOKS: dict[str, dict[str, Any]] = {

@@ -37,7 +37,7 @@ def ward(tmp_path: Path) -> Opened:
 def patients(opened: Opened) -> dict[str, str]:
     """The address of each patient's page, by name."""
     page = opened.get("/").get_data(as_text=True)
-    found = re.findall(r'<a href="(/patients/\w{24})">([^<]+)</a>', page)
+    found = re.findall(r'<a href="(/patients/\w{24})">(?:Bed \w+, )?([^<]+)</a>', page)
     return {unescape(name): path for path, name in found}
 
 

@@ -64,7 +64,7 @@ def test_a_killed_desk_loses_no_entry_and_its_forms_are_dead(tmp_path: Path) -> 
         beds = served.beds()
         with ThreadPoolExecutor(4) as pool:
             sent = [pool.submit(chart, served, beds[n % 2], n) for n in range(20)]
-            while log.stat().st_size == len(NIGHT):
+            while log.stat().st_size == len(NIGHT) and not all(each.done() for each in sent):
                 time.sleep(0.01)
             served.kill()
         answered = {n for n, each in enumerate(sent) if each.exception() is None and each.result()}
