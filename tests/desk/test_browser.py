@@ -281,7 +281,7 @@ def test_a_page_of_another_site_can_do_nothing(
 def test_another_name_of_this_machine_is_refused(browser: Browser, served: Served) -> None:
     context = browser.new_context()
     page = context.new_page()
-    page.goto(served.address)
+    enter(page, served)
     port = served.host.partition(":")[2]
     for path in ("/", served.address.removeprefix(served.origin)):
         answered = page.goto(f"http://{browsers.REBOUND}:{port}{path}")
