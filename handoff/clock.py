@@ -40,7 +40,13 @@ _NEARLY_A_TIME = re.compile(
     re.ASCII | re.IGNORECASE,
 )
 _ZONE_NAME = re.compile(r"[A-Za-z][\w+-]*(?:/[\w+-]+)*", re.ASCII)
-_NO_PLACE = re.compile(r"localtime$|posixrules$|Factory$|posix/|right/")  # mean no one zone
+# What means no one zone, or not the one that people mean by it: EST never changes its clock, and
+# Etc/GMT-4 is four hours ahead of UTC.
+_NO_PLACE = re.compile(
+    r"(?:localtime|posixrules|Factory|EST|MST|HST|Etc/GMT[+-]\d+)$|posix/|right/"
+)
+# A name that is nearly right; AST and MST, GMT-4 and GMT+4 differ in one letter, and by hours.
+_MISTYPED = re.compile(r"[A-Za-z_ ]{5,}(?:/[A-Za-z_ -]+)*", re.ASCII)
 _QUIET = re.compile(r"(.+?)\s*[-–]\s*(.+)")
 
 
@@ -140,7 +146,7 @@ def _nearest_zone(raw: str) -> str | None:
     wanted = raw.casefold().replace(" ", "_")
     names = sorted(name for name in available_timezones() if not _NO_PLACE.match(name))
     ends = (name for name in names if name.casefold().rpartition("/")[2] == wanted)
-    close = difflib.get_close_matches(raw, names, n=1)
+    close = difflib.get_close_matches(raw, names, n=1) if _MISTYPED.fullmatch(raw) else ()
     return next(ends, close[0] if close else None)
 
 

@@ -215,7 +215,8 @@ _SHAPE = {
     ),
     "long-row": _error(
         "the row has {cells} and the column names are {columns}, so it is set aside.",
-        'Put text that holds a comma, semicolon or tab in straight quotation marks (").',
+        'Put text that holds a comma, semicolon or tab in straight quotation marks ("), with no '
+        "space before them.",
     ),
     "row-in-one-cell": _error(
         "a whole row stands in one cell, so that nothing can be told apart in it.",
