@@ -27,13 +27,14 @@ from tests.builders import default_limits
 
 @dataclass(frozen=True)
 class Piece:
-    """One run of text on a page: its words, size in points, (left, bottom, right, top), and tone
-    from 0 black to 1 white."""
+    """One run of text on a page: its words, size in points, (left, bottom, right, top), tone from
+    0 black to 1 white, and baseline."""
 
     text: str
     size: float
     box: tuple[float, float, float, float]
     tone: float
+    baseline: float
 
 
 @dataclass(frozen=True)
@@ -102,7 +103,10 @@ def grey(content: bytes, dots_an_inch: int = 200) -> NDArray[np.uint8]:
 
 def _pieces(page: pypdfium2.PdfPage) -> list[Piece]:
     found = page.get_objects(filter=[raw.FPDF_PAGEOBJ_TEXT], textpage=page.get_textpage())
-    return [Piece(each.extract(), _size(each), each.get_bounds(), _tone(each)) for each in found]
+    return [
+        Piece(each.extract(), _size(each), each.get_bounds(), _tone(each), each.get_matrix().f)
+        for each in found
+    ]
 
 
 def _size(text: pypdfium2.PdfObject) -> float:
