@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import Any
 
 ROOT = Path(__file__).resolve().parent.parent
-CANARY = "canary"  # stands in hostile text, and never in code
+CANARY = "qanary"  # stands in hostile text, and never in code
 
 # Where Python, its packages and this program's own files lie, and data of the machine that says
 # nothing of a patient: clock changes, the system's name for errors, a source of chance.

@@ -169,7 +169,6 @@ STRUCTURES: Mapping[str, Structure] = {
         b"%TAG ! tag:yaml.org,2002:python/\n---\nunit: !name:os.system x\n", "yaml-tag"
     ),
     "lists in lists in lists.yaml": _yaml("[" * 500, "yaml-nesting"),
-    "a hundred thousand lists in deep.yaml": _yaml("[" * 100_000, "yaml-syntax"),
     "groups in groups in groups.yaml": _yaml("{a: " * 100_000, "yaml-nesting"),
     "lists in blocks in blocks.yaml": _yaml("\n  " + "- " * 50_000 + "x", "yaml-nesting"),
     "a list as a name in key.yaml": _yaml("[{? [a] : b}]", "yaml-key"),

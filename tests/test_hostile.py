@@ -136,7 +136,7 @@ def test_the_name_of_a_log_is_text_and_nothing_else(
     assert len(said.splitlines()) == len(logs)
     for number, path in enumerate(logs):
         assert f"{path}:18 what" in said
-        summary = read_pdf((out / f"Unit-{number}-unitcanary" / "unit-summary.pdf").read_bytes())
+        summary = read_pdf((out / f"Unit-{number}-unit{CANARY}" / "unit-summary.pdf").read_bytes())
         assert squeezed(f"{path}:18") in squeezed(" ".join(summary.pages))
 
 
