@@ -14,6 +14,8 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from types import FrameType
 
+from handoff.refused import Refused
+
 _LOOK_EVERY_S = 0.2
 _TIDY_S = 60  # to clear what was begun, after the time is up
 
@@ -34,7 +36,7 @@ class Bounds:
 USUAL = Bounds()
 
 
-class OutOfBounds(Exception):  # noqa: N818 - it is about a log, not an error of the program
+class OutOfBounds(Refused):
     """The work takes too long or too much memory; the message says how to mend it."""
 
 

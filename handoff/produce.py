@@ -60,6 +60,11 @@ class Printing:
         """True when this patient's sheet is wanted, where one is ordered."""
         return not self.beds or patient.bed in self.beds
 
+    def sheets(self, handovers: Iterable[Handover]) -> int:
+        """How many patient sheets that makes."""
+        patients = (patient for handover in handovers for patient in handover.patients)
+        return sum(self.prints(patient) for patient in patients if patient.order)
+
 
 def produce(
     handovers: Sequence[Handover],

@@ -22,11 +22,13 @@ from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
+from handoff.refused import Refused
+
 MARKER = "measures.json"
 OWNERS_FOLDER, OWNERS_FILE = stat.S_IRWXU, stat.S_IRUSR | stat.S_IWUSR
 
 
-class StoreError(Exception):
+class StoreError(Refused):
     """The files cannot be put in place; the message says why and how to mend it."""
 
 

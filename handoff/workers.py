@@ -6,6 +6,7 @@ and results in the order of what they were made from. Knows nothing of sheets.
 
 import logging
 import multiprocessing
+import os
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import (
@@ -14,10 +15,13 @@ from concurrent.futures import (
     Executor,
     Future,
     ProcessPoolExecutor,
+    wait,
 )
 from contextlib import contextmanager
 from itertools import islice
 from typing import TypeVar
+
+from handoff.refused import Refused
 
 Given = TypeVar("Given")
 Made = TypeVar("Made")
@@ -26,7 +30,7 @@ CONNECT_S = 10
 IN_FLIGHT = 8  # tasks handed out and not yet taken: enough for each worker, few enough to hold
 
 
-class WorkersError(Exception):
+class WorkersError(Refused):
     """The workers cannot do the work; the message says why and how to mend it."""
 
 
@@ -43,6 +47,9 @@ def working(jobs: int = 1, cluster: str | None = None) -> Iterator[Executor | No
                 yield executor
         elif jobs > 1:
             with _pool(jobs) as executor:
+                # All of them are there before the work begins: a worker that starts while another
+                # falls out would be waited for without end.
+                wait([executor.submit(os.getpid) for _ in range(jobs)])
                 yield executor
         else:
             yield None

@@ -14,6 +14,7 @@ PACKAGE = Path(handoff.__file__).parent
 # The stages in their order: a module may import only what stands before it. Packages count whole.
 ORDER = (
     "findings",
+    "refused",
     "codes",
     "bounds",
     "model",
@@ -56,6 +57,7 @@ ORDER = (
     "desk",
     "arguments",
     "progress",
+    "commands",
     "cli",
     "__main__",
 )
@@ -90,7 +92,7 @@ KNOWS_OF_STAGES = {
     "produce": set(STAGES),
     "produce_blank": set(STAGES),
     "desk": set(STAGES),
-    "cli": set(STAGES),
+    "commands": set(STAGES),
 }
 
 

@@ -114,7 +114,7 @@ def test_reading_that_takes_too_long_ends_with_one_line(
     monkeypatch: pytest.MonkeyPatch,
     command: str,
 ) -> None:
-    monkeypatch.setattr("handoff.cli.read_handovers", endless)
+    monkeypatch.setattr("handoff.commands.logs.read_handovers", endless)
     given = [*arguments(command, tmp_path / "out"), "--max-seconds", "1"]
     assert cli.main(given) == cli.NOTHING_PRODUCED
     (line,) = capsys.readouterr().err.splitlines()
@@ -139,7 +139,7 @@ def test_making_sheets_that_takes_too_long_leaves_the_old_set(
 def test_work_that_takes_too_much_memory_ends_with_one_line(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("handoff.cli.read_handovers", endless)
+    monkeypatch.setattr("handoff.commands.logs.read_handovers", endless)
     assert cli.main(["check", NIGHT, "--max-memory", "1"]) == cli.NOTHING_PRODUCED
     (line,) = capsys.readouterr().err.splitlines()
     assert "takes more memory than 1 MB" in line
@@ -170,7 +170,7 @@ def test_an_interrupted_run_says_so_and_changes_nothing(
     def interrupted(*_arguments: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("handoff.cli.read_handovers", interrupted)
+    monkeypatch.setattr("handoff.commands.logs.read_handovers", interrupted)
     assert cli.main(arguments("sheets", tmp_path / "out")) == cli.NOTHING_PRODUCED
     assert capsys.readouterr().err == "handoff: stopped.\n"
     assert list(tmp_path.iterdir()) == []

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from handoff.arguments import parse
-from handoff.cli import COMMANDS
+from handoff.commands import COMMANDS
 from handoff.judge import RULES
 from handoff.limits import load_limits, shown
 from tests.pictures import PICTURES, SAMPLES

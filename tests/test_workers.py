@@ -109,13 +109,14 @@ def test_a_worker_of_a_cluster_that_is_killed_is_replaced_by_another(
 def test_a_pool_that_loses_a_worker_in_the_middle_leaves_the_old_output_untouched(
     tmp_path: Path,
 ) -> None:
-    logs = write_region(tmp_path, units=4, patients=20)
+    logs = write_region(tmp_path, units=8, patients=20)
     out = tmp_path / "out"
     before = sheets(logs[:8], out)
     command = [sys.executable, "-m", "handoff", "sheets", *logs, "--out", str(out), "--jobs", "2"]
     with subprocess.Popen(command, stderr=subprocess.PIPE, text=True) as run:
+        wait_for(lambda: list(tmp_path.glob(".out.new-*/*/*.json")))
         one_of_its_workers(run.pid).kill()
-        _, said = run.communicate()
+        _, said = run.communicate(timeout=60)
     assert run.returncode == cli.NOTHING_PRODUCED
     assert said.splitlines()[-1].startswith("handoff: a worker process was ended")
     assert content(out) == before
@@ -124,13 +125,16 @@ def test_a_pool_that_loses_a_worker_in_the_middle_leaves_the_old_output_untouche
 
 def one_of_its_workers(pid: int) -> psutil.Process:
     """A process that the pool's server of processes has started."""
-    for _ in range(600):
-        children = psutil.Process(pid).children(recursive=True)
-        workers = [child for child in children if child.ppid() != pid]
-        if workers:
-            return workers[0]
+    children = psutil.Process(pid).children(recursive=True)
+    return next(child for child in children if child.ppid() != pid)
+
+
+def wait_for(sign: Callable[[], object]) -> None:
+    for _ in range(1200):
+        if sign():
+            return
         time.sleep(0.05)
-    raise AssertionError("no worker has started")
+    raise AssertionError("nothing is written")
 
 
 def test_a_cluster_that_does_not_answer_is_named(

@@ -19,6 +19,7 @@ from handoff import rounding
 from handoff.findings import Finding, Place, Severity
 from handoff.languages import shipped_templates
 from handoff.model import Done
+from handoff.refused import Refused
 from handoff.verdicts import SeenSign
 from handoff.yaml_nodes import Mapping as Named
 from handoff.yaml_nodes import Scalar, load_nodes, own_text
@@ -30,12 +31,13 @@ _CODE: dict[str, CodeType] = {}
 MOST_NAMED = 4  # times or signs that one sentence names; the rest is counted
 
 
-class WordingError(Exception):
+class WordingError(Refused):
     """The templates cannot be used; `finding` says which file and how to mend it."""
 
+    finding: Finding
+
     def __init__(self, finding: Finding) -> None:
-        super().__init__(finding.message)
-        self.finding = finding
+        super().__init__(finding.message, finding)
 
 
 class Words:

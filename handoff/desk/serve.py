@@ -22,13 +22,14 @@ from handoff.desk import here
 from handoff.desk.app import make_app
 from handoff.desk.safety import LOOPBACK, MOST_FILES_BYTES, Gate
 from handoff.desk.ward import Desk, Setting
+from handoff.refused import Refused
 
 THREADS = 8
 LOOK_EVERY_S = 1.0
 FORM_ROOM_BYTES = 1 << 20  # what a request may be larger than its files
 
 
-class ServeError(Exception):
+class ServeError(Refused):
     """The desk cannot be started; the message says why and what to do."""
 
 

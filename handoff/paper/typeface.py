@@ -17,6 +17,7 @@ from reportlab.pdfbase.pdfmetrics import getFont, getRegisteredFontNames, regist
 from reportlab.pdfbase.ttfonts import TTFError, TTFont, TTFontFace
 
 from handoff.paper.direction import joined
+from handoff.refused import Refused
 
 REGULAR, BOLD = "Regular", "Bold"
 FALLBACK = {REGULAR: "Fallback", BOLD: "FallbackBold"}
@@ -55,7 +56,7 @@ def face_of(font: str) -> TTFontFace:
     return getFont(font).face
 
 
-class FontError(Exception):
+class FontError(Refused):
     """A font file cannot be used; the message says why."""
 
 

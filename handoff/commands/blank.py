@@ -1,0 +1,68 @@
+"""`handoff blank`: a log to fill in, empty or with what is known of the next shift."""
+
+from argparse import Namespace
+from datetime import UTC, datetime
+
+from handoff.arguments import bounds_of
+from handoff.blank import Blank
+from handoff.bounds import within
+from handoff.check import Options, check
+from handoff.commands.logs import gathered
+from handoff.commands.outcome import NOTHING_PRODUCED, exit_code, report, say
+from handoff.fields import EXAMPLES
+from handoff.findings import Finding
+from handoff.model import Handover
+from handoff.paper import use_font
+from handoff.produce_blank import BlankPrinting, produce_blank
+from handoff.read import silent
+from handoff.store import storing
+
+
+def run(options: Namespace) -> int:
+    """Write the starters and the page, and say their names."""
+    known, findings = _known_before(options)
+    report(findings)
+    if not known:
+        return NOTHING_PRODUCED
+    for_unit = options.page_for == "unit"
+    printing = BlankPrinting(options.paper, options.language, for_unit, options.templates)
+    if options.font:
+        use_font(options.font)
+    with within(bounds_of(options)):
+        files, print_findings = produce_blank(known, printing)
+    with storing(options.out, replace=False) as new:
+        for name, content in files.items():
+            new.write(name, content)
+    report(print_findings)
+    say(f"{', '.join(sorted(files))} in {options.out}")
+    return exit_code([*findings, *print_findings])
+
+
+def _known_before(options: Namespace) -> tuple[list[Blank], list[Finding]]:
+    """What logs and options tell of a log to fill in, for each unit; none where they are wrong."""
+    if options.logs:
+        handovers, findings = gathered(options)
+        more = options.patients or 0
+        return [_next_of(each, more) for each in handovers], findings
+    example = f"{EXAMPLES['shift_start']}/{EXAMPLES['shift_end']}"
+    told = Options(
+        unit=options.unit or EXAMPLES["unit"],
+        time_zone=options.time_zone or EXAMPLES["time_zone"],
+        shift=options.shift or example,
+        dates=options.dates,
+        now=datetime.now(UTC),
+    )
+    log, found = check(silent("blank.yaml"), told)
+    more = 1 if options.patients is None else options.patients
+    return [Blank(log.unit, more, log.shift)] if log else [], list(found)
+
+
+def _next_of(handover: Handover, more: int) -> Blank:
+    """The log after a hand-over: its patients, and the times of the next shift to fill in."""
+    return Blank(
+        unit=handover.unit,
+        more=more,
+        before=handover.shift,
+        patients=handover.patients,
+        name_alerts=handover.name_alerts,
+    )

@@ -1,0 +1,47 @@
+"""`handoff desk`: the same program as pages in the browser of this machine."""
+
+from argparse import Namespace
+from functools import partial
+from importlib.util import find_spec
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from handoff.commands.outcome import NOTHING_PRODUCED, exit_code, report
+from handoff.compose import Words
+from handoff.limits import load_limits
+from handoff.paper import use_font
+from handoff.produce import Printing
+from handoff.refused import Refused
+
+
+def run(options: Namespace) -> int:
+    """Serve until the desk is stopped."""
+    limits, findings = load_limits(options.limits)
+    report(findings)
+    if limits is None:
+        return NOTHING_PRODUCED
+    folder = Path(options.folder)
+    if not folder.is_dir():
+        raise Refused(f"{folder} is no folder; give one with --folder")
+    if not all(map(find_spec, ("flask", "waitress"))):
+        raise Refused(
+            "the desk needs two more packages; install them with: pip install 'handoff[desk]'"
+        )
+    from handoff.desk.serve import Serving, serve  # noqa: PLC0415 - needs the two packages
+    from handoff.desk.ward import Setting  # noqa: PLC0415
+
+    printing = Printing(
+        paper=options.paper,
+        language=options.language,
+        templates=options.templates,
+        font=options.font,
+    )
+    if options.font:
+        use_font(options.font)
+    Words(ZoneInfo("UTC"), options.language, options.templates)  # wrong ones end it here
+    setting = Setting(
+        folder, limits, printing, options.unit, options.time_zone, options.shift, options.dates
+    )
+    serving = Serving(options.port, options.idle, options.browser, options.debug)
+    serve(setting, options.logs, serving, partial(print, flush=True))
+    return exit_code(findings)

@@ -1,0 +1,91 @@
+"""`handoff sheets`: print what the latest shift hands over."""
+
+import gc
+import sys
+from argparse import Namespace
+from collections.abc import Sequence
+from contextlib import closing
+
+from handoff.arguments import bounds_of
+from handoff.bounds import within
+from handoff.commands.logs import gathered
+from handoff.commands.outcome import (
+    NOTHING_PRODUCED,
+    counts_of,
+    counts_text,
+    exit_code,
+    report,
+    say,
+)
+from handoff.limits import Limits, load_limits
+from handoff.model import Handover, Patient
+from handoff.paper import letters_lacking, use_font
+from handoff.produce import Printing, produce
+from handoff.progress import Progress
+from handoff.refused import Refused
+from handoff.store import storing
+from handoff.workers import working
+
+
+def run(options: Namespace) -> int:
+    """Write every file, and say how many there are."""
+    handovers, findings = gathered(options)
+    limits, limit_findings = load_limits(options.limits)
+    findings += limit_findings
+    report(findings)
+    if limits is None or not handovers:
+        return NOTHING_PRODUCED
+    patients = [patient for handover in handovers for patient in handover.patients]
+    _refuse_unknown_beds(patients, options)
+    names = _written(handovers, limits, options)
+    print_findings = letters_lacking(patients)
+    report(print_findings)
+    say(counts_text(counts_of(handovers)))
+    say(f"{sum('patients/' in name for name in names)} patient sheets in {options.out}")
+    say(f"take-home pages for {sum('discharge/' in name for name in names)} patients")
+    return exit_code([*findings, *print_findings])
+
+
+def _written(handovers: Sequence[Handover], limits: Limits, options: Namespace) -> list[str]:
+    """Write every file as it is made; their names."""
+    printing = Printing(
+        paper=options.paper,
+        language=options.language,
+        beds=frozenset(options.bed),
+        discharge_beds=frozenset(options.discharge),
+        initials=options.initials,
+        templates=options.templates,
+        font=options.font,
+    )
+    if options.font:
+        use_font(options.font)
+    # What is loaded and read by now stays: no looking through it for what can be forgotten.
+    gc.freeze()
+    names = []
+    with (
+        storing(options.out, keep=options.logs) as new,
+        working(options.jobs, options.dask) as executor,
+        closing(Progress(printing.sheets(handovers), sys.stderr)) as progress,
+        within(bounds_of(options)),
+    ):
+        for name, content in produce(handovers, limits, printing, executor):
+            new.write(name, content)
+            names.append(name)
+            if "patients/" in name:
+                progress.step()
+    return names
+
+
+def _refuse_unknown_beds(patients: Sequence[Patient], options: Namespace) -> None:
+    """A bed given as an option that has no patient, or none with an order to go home with."""
+    beds = {patient.bed for patient in patients}
+    ordered = {patient.bed for patient in patients if patient.order is not None}
+    for option, given in (("--bed", options.bed), ("--discharge", options.discharge)):
+        for bed in given:
+            if bed not in beds:
+                raise Refused(f"no patient in bed {bed}; give {option} as the log has it")
+    for bed in options.discharge:
+        if bed not in ordered:
+            raise Refused(
+                f"no exercise is ordered for bed {bed}, so that there is no page to take home"
+            )
