@@ -128,7 +128,7 @@ def test_making_sheets_that_takes_too_long_leaves_the_old_set(
 ) -> None:
     (tmp_path / "out").mkdir()
     (tmp_path / "out" / "measures.json").write_bytes(b"old")
-    monkeypatch.setattr("handoff.produce.produce", forever)
+    monkeypatch.setattr("handoff.commands.sheets.produce", forever)
     given = [*arguments("sheets", tmp_path / "out"), "--max-seconds", "1"]
     assert cli.main(given) == cli.NOTHING_PRODUCED
     assert "takes longer than 1 s" in capsys.readouterr().err
