@@ -173,7 +173,8 @@ def test_a_fault_of_any_stage_tells_nothing_of_a_patient_and_leaves_nothing(
     assert cli.main(given) == cli.FAULT
     said, err = capsys.readouterr()
     assert said == ""
-    (line,) = err.splitlines()
+    *findings, line = err.splitlines()
+    assert all(each.startswith(("note: ", "warning: ")) for each in findings)
     assert "this is a fault of the program (FaultError); nothing was written" in line
     assert "--debug" in line
     assert "README.md" in line
