@@ -154,8 +154,17 @@ def _prove(before: Sheet, after: Sheet, row: Row, wanted: Mapping[str, str]) -> 
             raise EditError(NOT_EXACT)
         for index, (was, now) in enumerate(zip(old, new, strict=True)):
             cells = wanted if row == Row(section, index) else was.cells
-            if {name: cell for name, cell in cells.items() if cell} != dict(now.cells):
+            if _as_written(cells) != _as_written(now.cells):
                 raise EditError(NOT_EXACT)
+
+
+def _as_written(cells: Mapping[str, str]) -> dict[str, set[str]]:
+    """What the filled cells of a row say; columns of one name say it together."""
+    said: dict[str, set[str]] = {}
+    for name, cell in cells.items():
+        if cell:
+            said.setdefault(name.partition(", column ")[0], set()).add(cell)
+    return said
 
 
 def _is_csv(sheet: Sheet) -> bool:

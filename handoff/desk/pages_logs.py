@@ -20,6 +20,7 @@ from handoff.model import Handover
 from handoff.read import SUFFIXES
 
 BLUEPRINT = Blueprint("logs", __name__)
+MOST_SHOWN = 20  # logs, without asking for older ones
 
 
 @BLUEPRINT.get("/logs")
@@ -32,6 +33,7 @@ def logs() -> str:
     return render_template(
         "logs.html",
         logs=[(desk.key("log", path), path, path in desk.paths) for path in listed],
+        most_shown=MOST_SHOWN,
         folder=str(desk.setting.folder.resolve()),
         suffixes=sorted(SUFFIXES),
         told=desk.setting,

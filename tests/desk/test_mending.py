@@ -205,3 +205,16 @@ def test_a_forged_form_writes_nothing(opened: Opened, forged: dict[str, str]) ->
     answer = opened.post(ROW, {**form, "cell-volume_ml": "2500", "save": "place", **forged})
     assert answer.status_code in {404, 409}
     assert log(opened) == NIGHT
+
+
+def test_columns_that_disagree_are_corrected_one_by_one(tmp_path: Path) -> None:
+    text = EVENING_CSV.replace(";note\r\n", ";note;Breaths\r\n").replace("25O0;;", "2500;;;9")
+    text = text.replace('sat up"\r\n', 'sat up";\r\n')
+    opened = night(tmp_path, text, "evening.csv")
+    form = fields_of_form(page(opened), ROW)
+    assert (form["cell-breaths, column 11"], form["cell-breaths, column 15"]) == ("10", "9")
+    answer = opened.post(ROW, {**form, "cell-breaths, column 15": "10", "save": "place"})
+    assert answer.status_code == 303
+    assert log(opened) == text.replace("2500;;;9", "2500;;;10")
+    assert "Nothing has to be put right" not in said(opened.get("/put-right"))  # two columns stay
+    assert "columns-disagree" not in {each.code for each in opened.desk.ward().findings}
