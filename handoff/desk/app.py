@@ -6,6 +6,7 @@ names; every error is a sentence with what to do.
 
 import sys
 import time
+import traceback
 from collections.abc import Mapping
 from importlib.resources import files
 
@@ -30,6 +31,7 @@ from handoff.desk.ward import Desk
 from handoff.findings import text
 from handoff.languages import shipped_templates
 
+SHOWS_FAULTS = "HANDOFF_SHOWS_FAULTS"
 FONTS = {"regular": "SourceSansPro-Regular.ttf", "semibold": "SourceSansPro-Semibold.ttf"}
 FONT_AGE_S = 86_400
 
@@ -55,10 +57,10 @@ class Pages(Flask):
 
     jinja_options = {"undefined": StrictUndefined, "trim_blocks": True, "lstrip_blocks": True}  # noqa: RUF012
 
-    def log_exception(self, exc_info: object) -> None:
+    def log_exception(self, exc_info: object) -> None:  # noqa: ARG002 - it is the present one
         """A fault in one line; with --debug in full."""
-        if self.debug:
-            super().log_exception(exc_info)  # type: ignore[arg-type]
+        if self.config[SHOWS_FAULTS]:
+            traceback.print_exc()
         else:
             kind = sys.exc_info()[0]
             name = kind.__name__ if kind else "unknown"
@@ -69,7 +71,7 @@ def make_app(desk: Desk, gate: Gate, *, debug: bool = False) -> Flask:
     """The application of one run."""
     folder = shipped_templates() / "desk"
     app = Pages("handoff.desk", template_folder=str(folder), static_folder=str(folder / "static"))
-    app.debug = debug
+    app.config[SHOWS_FAULTS] = debug
     app.extensions[here.DESK] = desk
     app.extensions[here.LAST_ASKED] = [time.monotonic()]
     app.extensions[here.NOTICES] = {}

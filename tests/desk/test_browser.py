@@ -35,6 +35,15 @@ def served(tmp_path: Path) -> Iterator[Served]:
         yield served
 
 
+@pytest.fixture(scope="module")
+def standing(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    """A desk for tests that write nothing."""
+    folder = tmp_path_factory.mktemp("standing")
+    (folder / "night.yaml").write_text(NIGHT)
+    with serving(folder, "night.yaml") as served:
+        yield served
+
+
 def enter(page: Page, served: Served) -> None:
     """Open the desk as its user does, by the address that was printed."""
     page.goto(served.address)
@@ -154,11 +163,11 @@ def test_an_entry_by_keyboard_alone(browser: Browser, served: Served, tmp_path: 
     )
 
 
-def test_everything_is_reached_and_seen_by_the_tab_key(browser: Browser, served: Served) -> None:
+def test_everything_is_reached_and_seen_by_the_tab_key(browser: Browser, standing: Served) -> None:
     with browsers.tab(browser) as page:
-        enter(page, served)
-        for path in ["/", "/entry", "/put-right", "/logs", *patient_pages(page, served)[:1]]:
-            page.goto(served.origin + path)
+        enter(page, standing)
+        for path in ["/", "/entry", "/put-right", "/logs", *patient_pages(page, standing)[:1]]:
+            page.goto(standing.origin + path)
             page.evaluate("document.activeElement.blur()")
             there = page.evaluate(
                 "[...document.querySelectorAll('a[href], button, input:not([type=hidden]), select,"
@@ -278,12 +287,12 @@ def test_a_page_of_another_site_can_do_nothing(
     assert (tmp_path / "night.yaml").read_text() == NIGHT
 
 
-def test_another_name_of_this_machine_is_refused(browser: Browser, served: Served) -> None:
+def test_another_name_of_this_machine_is_refused(browser: Browser, standing: Served) -> None:
     context = browser.new_context()
     page = context.new_page()
-    enter(page, served)
-    port = served.host.partition(":")[2]
-    for path in ("/", served.address.removeprefix(served.origin)):
+    enter(page, standing)
+    port = standing.host.partition(":")[2]
+    for path in ("/", standing.address.removeprefix(standing.origin)):
         answered = page.goto(f"http://{browsers.REBOUND}:{port}{path}")
         assert answered
         assert answered.status == 421
@@ -300,13 +309,13 @@ LOOKS: dict[str, dict[str, Any]] = {
 
 
 @pytest.mark.parametrize("look", LOOKS)
-def test_axe_finds_nothing_on_any_page(browser: Browser, served: Served, look: str) -> None:
+def test_axe_finds_nothing_on_any_page(browser: Browser, standing: Served, look: str) -> None:
     with browsers.tab(browser, **LOOKS[look]) as page:
-        enter(page, served)
-        patient = patient_pages(page, served)[0]
+        enter(page, standing)
+        patient = patient_pages(page, standing)[0]
         wrong = {}
         for path in (*PAGES, patient, f"{patient}/facts"):
-            page.goto(served.origin + path)
+            page.goto(standing.origin + path)
             page.evaluate(
                 "for (const each of document.querySelectorAll('details')) each.open = true"
             )
@@ -318,10 +327,12 @@ def test_axe_finds_nothing_on_any_page(browser: Browser, served: Served, look: s
         assert wrong == {}
 
 
-def test_forms_with_something_wrong_are_told_to_everybody(browser: Browser, served: Served) -> None:
+def test_forms_with_something_wrong_are_told_to_everybody(
+    browser: Browser, standing: Served
+) -> None:
     with browsers.tab(browser) as page:
-        enter(page, served)
-        page.goto(f"{served.origin}/entry")
+        enter(page, standing)
+        page.goto(f"{standing.origin}/entry")
         page.get_by_label("Bed").select_option(label="12A · Larkspur, Odile · id 10442")
         page.get_by_label("Breaths").fill("many")
         page.get_by_role("button", name="Add the entry").click()

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from handoff.desk import safety
+from handoff.desk.app import SHOWS_FAULTS
 from tests.desk.desks import NIGHT, Opened, night, said
 
 PAGES = ["/", "/entry", "/put-right", "/logs", "/logs/new", "/sheets", "/patients/new"]
@@ -143,18 +144,29 @@ def test_no_address_says_anything_of_a_patient(opened: Opened) -> None:
     assert not [each for each in PRIVATE if each in told]
 
 
-def test_a_fault_prints_its_kind_and_nothing_of_a_patient(
-    opened: Opened, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+@pytest.mark.parametrize("debug", [False, True])
+def test_a_fault_prints_its_kind_and_in_full_only_with_debug(
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    debug: bool,
 ) -> None:
     def fail(_desk: object) -> None:
         raise KeyError("Larkspur, Odile")
 
+    opened = night(tmp_path)
+    opened.client.application.config[SHOWS_FAULTS] = debug
     monkeypatch.setattr("handoff.desk.ward.Desk.ward", fail)
     answer = opened.get("/")
     assert answer.status_code == 500
     assert "What is in the logs is safe" in said(answer)
-    out = capfd.readouterr()
-    assert (out.out, out.err) == ("", "handoff: a fault of the program (KeyError)\n")
+    out = capsys.readouterr()
+    assert out.out == ""
+    if debug:
+        assert "Traceback" in out.err
+        assert "raise KeyError" in out.err
+    else:
+        assert out.err == "handoff: a fault of the program (KeyError)\n"
 
 
 def test_too_much_at_once_is_refused(opened: Opened, monkeypatch: pytest.MonkeyPatch) -> None:
