@@ -2,6 +2,8 @@
 
 import re
 import shlex
+import tomllib
+from itertools import chain
 from pathlib import Path
 
 import pytest
@@ -59,6 +61,14 @@ def test_the_stage_table_names_every_module() -> None:
     modules = {path.name + "/" if path.is_dir() else path.name for path in PACKAGE.iterdir()}
     shown = {name for name in modules if not name.startswith("__")}
     assert {name for name in shown if f"`{name}`" not in table} == set()
+
+
+def test_every_package_that_is_needed_is_listed_with_its_licence() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    needed = [*project["dependencies"], *chain(*project["optional-dependencies"].values())]
+    names = {re.split(r"[\[>]", each)[0].casefold() for each in needed}
+    listed = DEVELOPERS.partition("| licence | packages |")[2].partition("\n\n")[0].casefold()
+    assert {name for name in names if not re.search(rf"\b{re.escape(name)}\b", listed)} == set()
 
 
 def test_the_number_of_rules_in_the_readme_is_true() -> None:

@@ -11,6 +11,8 @@ import pytest
 
 from handoff import cli
 from handoff.limits import load_limits
+from handoff.paper import FontError, use_font
+from handoff.paper.typeface import REGULAR, _file_of
 from tests.guarded import CANARY, Guard, guarded
 from tests.hostile import (
     NOT_IN_CSV,
@@ -197,6 +199,23 @@ def test_a_file_without_an_end_ends_with_one_line(
     assert cli.main(given) == cli.NOTHING_PRODUCED
     assert "endless.yaml" in capsys.readouterr().err
     assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize("part", range(20))
+def test_a_damaged_font_is_refused(tmp_path: Path, part: int) -> None:
+    """Cut short, with the rest turned about: whatever reading it comes to is one clear message."""
+    whole = _file_of(REGULAR).read_bytes()
+    cut = len(whole) * part // 40
+    own = tmp_path / "font.ttf"
+    own.write_bytes(whole[:cut] + whole[cut : cut + 2000][::-1])
+    with pytest.raises(FontError, match="is not a TrueType font that can be printed"):
+        use_font(str(own))
+
+
+@pytest.mark.parametrize("address", ["http://127.0.0.1:9/font.ttf", "ftp://x/y", "data:,x"])
+def test_an_address_is_no_font_and_is_not_fetched(address: str) -> None:
+    with pytest.raises(FontError, match="No such file"):
+        use_font(address)
 
 
 def test_words_that_would_take_forever_or_divide_by_nought_end_with_one_line(
