@@ -194,3 +194,19 @@ def test_style_and_fonts_are_served_without_the_cookie(opened: Opened) -> None:
         answer = opened.get(path)
         assert answer.status_code == 200
         answer.close()
+
+
+def test_what_a_log_holds_is_text_on_every_page(tmp_path: Path) -> None:
+    hostile = '<script>alert(1)</script>\\" onfocus=x autofocus='
+    text = NIGHT.replace("name: Larkspur, Odile", f'name: "{hostile}"')
+    text = text.replace("volume_ml: 1100}", f'volume_ml: 1100, spo2: 84, note: "{hostile}"}}')
+    text = text.replace("25O0", '"{{ 7 * 7 }}<img src=x>"')
+    opened = night(tmp_path, text)
+    patient = set(re.findall(r'href="(/patients/\w{24})"', opened.get("/").get_data(as_text=True)))
+    for path in (*PAGES, *patient, *(f"{each}/facts" for each in patient)):
+        page = opened.get(path).get_data(as_text=True)
+        assert "<script>alert" not in page
+        assert "<img" not in page
+        assert not re.search(r'"\s+onfocus=', page)
+    assert "<script>alert(1)</script>" in said(opened.get("/"))
+    assert "{{ 7 * 7 }}" in said(opened.get("/put-right"))
