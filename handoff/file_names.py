@@ -9,13 +9,19 @@ from collections.abc import Iterable
 
 LONGEST = 40
 
+# Names that some systems keep for devices, whatever stands after a dot.
+_DEVICES = frozenset(
+    {"con", "prn", "aux", "nul"} | {f"{port}{n}" for port in ("com", "lpt") for n in range(10)}
+)
+
 
 def distinct_names(prefix: str, names: Iterable[str]) -> list[str]:
     """`prefix` and each name with everything but letters, digits and dashes made a dash.
 
-    Names that would be the same, also to a file system that folds case, get a number.
+    Names that would be the same, also to a file system that folds case, get a number, and so do
+    those of devices.
     """
-    taken: set[str] = set()
+    taken = set(_DEVICES)
     distinct = []
     for name in names:
         plain = prefix + (_plain(name) or "unnamed")

@@ -30,6 +30,12 @@ def test_a_name_without_a_letter_has_a_name_still() -> None:
     ]
 
 
+def test_the_name_of_a_device_gets_a_number() -> None:
+    assert distinct_names("", ["CON", "nul", "Com1", "control"]) == [
+        *("CON-2", "nul-2", "Com1-2", "control"),
+    ]
+
+
 @given(st.lists(st.text()))
 def test_any_names_are_distinct_and_safe(names: list[str]) -> None:
     distinct = distinct_names("bed-", names)

@@ -142,7 +142,9 @@ def test_the_state_of_a_slot(entry: Entry, state: SlotState) -> None:
 def test_parts_of_breaths_make_up_a_whole_slot_but_for_the_last_digit() -> None:
     parts = [span(What.EXERCISE, on("07:00"), on("08:06"), breaths=1)] * 11
     slot = measured(handover(*parts)).adherence.slots[0]
-    assert slot.done < slot.due
+    assert (
+        slot.done <= slot.due
+    )  # less by the last digit up to Python 3.11, which adds less exactly
     assert slot.done == pytest.approx(slot.due)
     assert slot.state is SlotState.MET
 
