@@ -8,6 +8,7 @@ made to do harm, ends with one clear line. Each is an option of the command line
 import resource
 import signal
 import sys
+import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -44,8 +45,12 @@ class OutOfBounds(Refused):
 def within(bounds: Bounds) -> Iterator[None]:
     """Ends the block with `OutOfBounds` when it takes more time or memory than it may.
 
-    Looks a few times a second, whatever the block does. For the main thread only.
+    Looks a few times a second, whatever the block does. A thread other than the main one cannot be
+    ended so, and is left alone.
     """
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
     late = time.monotonic() + bounds.seconds
 
     def look(_signal: int, _frame: FrameType | None) -> None:

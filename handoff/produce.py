@@ -9,6 +9,7 @@ from concurrent.futures import Executor
 from dataclasses import dataclass
 from functools import partial
 
+from handoff.bounds import USUAL, Bounds, within
 from handoff.chart import draw_spark, draw_volume
 from handoff.compose import (
     Results,
@@ -71,17 +72,19 @@ def produce(
     limits: Limits,
     printing: Printing,
     executor: Executor | None = None,
+    bounds: Bounds = USUAL,
 ) -> Iterator[File]:
     """Every file by its relative name; with several units each has a folder of its own.
 
-    The executor's workers make a unit each, a few ahead of what is taken from here; without one the
-    files are made here, each when it is asked for. The files and their order are the same.
+    The executor's workers make a unit each within the bounds, a few ahead of what is taken from
+    here; without one the files are made here, each when it is asked for. The files and their order
+    are the same.
     """
     make = partial(produce_unit, limits=limits, printing=printing)
     folders = distinct_names("", (handover.unit.name for handover in handovers))
     units: Iterable[Iterable[File]] = map(make, handovers)
     if executor:
-        units = in_order(executor, partial(_made, make), handovers)
+        units = in_order(executor, partial(_made, make, bounds), handovers)
     for folder, files in zip(folders, units, strict=True):
         prefix = f"{folder}/" if len(handovers) > 1 else ""
         for name, content in files:
@@ -120,9 +123,12 @@ def results_of(handover: Handover, limits: Limits) -> Results:
     return Results(handover, measures, verdicts, limits, since)
 
 
-def _made(make: Callable[[Handover], Iterable[File]], handover: Handover) -> list[File]:
+def _made(
+    make: Callable[[Handover], Iterable[File]], bounds: Bounds, handover: Handover
+) -> list[File]:
     """All files of a unit at once: what a worker sends back."""
-    return list(make(handover))
+    with within(bounds):
+        return list(make(handover))
 
 
 def _sheets(results: Results, words: Words, printing: Printing) -> Iterator[tuple[str, str, bytes]]:

@@ -50,7 +50,10 @@ def working(jobs: int = 1, cluster: str | None = None) -> Iterator[Executor | No
                 # All of them are there before the work begins: a worker that starts while another
                 # falls out would be waited for without end.
                 wait([executor.submit(os.getpid) for _ in range(jobs)])
-                yield executor
+                try:
+                    yield executor
+                finally:
+                    executor.shutdown(wait=False, cancel_futures=True)
         else:
             yield None
     except BrokenExecutor as error:

@@ -1,5 +1,6 @@
 """What a run may take at most: one clear line where it would take more, and nothing is changed."""
 
+import json
 import re
 import signal
 import time
@@ -134,6 +135,18 @@ def test_making_sheets_that_takes_too_long_leaves_the_old_set(
     assert "takes longer than 1 s" in capsys.readouterr().err
     assert content(tmp_path) == {"out/measures.json": b"old"}
     assert [each.name for each in tmp_path.iterdir()] == ["out"]
+
+
+def test_workers_of_a_pool_keep_the_bounds(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Words that take forever: neither this process nor a worker goes on."""
+    twice = "{% for x in range(99999) %}{% for y in range(99999) %}{% endfor %}{% endfor %}"
+    (tmp_path / "sheet.yaml").write_text(f"bed: {json.dumps(twice)}\n")
+    given = [*arguments("sheets", tmp_path / "out"), "--templates", str(tmp_path), "--jobs", "2"]
+    assert cli.main([*given, "--max-seconds", "1"]) == cli.NOTHING_PRODUCED
+    assert "takes longer than 1 s" in capsys.readouterr().err
+    assert [path.name for path in tmp_path.iterdir()] == ["sheet.yaml"]
 
 
 def test_work_that_takes_too_much_memory_ends_with_one_line(

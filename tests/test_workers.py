@@ -56,7 +56,7 @@ def made_here(logs: list[str], tmp_path_factory: pytest.TempPathFactory) -> dict
 @pytest.fixture(scope="module")
 def cluster() -> Iterator[LocalCluster]:
     with LocalCluster(
-        n_workers=2, threads_per_worker=1, host="127.0.0.1", dashboard_address=None
+        n_workers=2, threads_per_worker=1, host="127.0.0.1", dashboard_address="127.0.0.1:0"
     ) as started:
         yield started
 

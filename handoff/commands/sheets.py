@@ -61,14 +61,14 @@ def _written(handovers: Sequence[Handover], limits: Limits, options: Namespace) 
         use_font(options.font)
     # What is loaded and read by now stays: no looking through it for what can be forgotten.
     gc.freeze()
-    names = []
+    names, bounds = [], bounds_of(options)
     with (
         storing(options.out, keep=options.logs) as new,
         working(options.jobs, options.dask) as executor,
         closing(Progress(printing.sheets(handovers), sys.stderr)) as progress,
-        within(bounds_of(options)),
+        within(bounds),
     ):
-        for name, content in produce(handovers, limits, printing, executor):
+        for name, content in produce(handovers, limits, printing, executor, bounds):
             new.write(name, content)
             names.append(name)
             if "patients/" in name:
