@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from handoff.arguments import parse
+from handoff.bounds import USUAL
 from handoff.commands import COMMANDS
 from handoff.judge import RULES
 from handoff.limits import load_limits, shown
@@ -69,6 +70,13 @@ def test_every_package_that_is_needed_is_listed_with_its_licence() -> None:
     names = {re.split(r"[\[>]", each)[0].casefold() for each in needed}
     listed = DEVELOPERS.partition("| licence | packages |")[2].partition("\n\n")[0].casefold()
     assert {name for name in names if not re.search(rf"\b{re.escape(name)}\b", listed)} == set()
+
+
+def test_the_bounds_in_the_readme_are_the_usual_ones() -> None:
+    said = " ".join(README.split())
+    assert f"{USUAL.size_mb} MB, {USUAL.rows:,} rows or {USUAL.nesting} levels" in said
+    assert (USUAL.seconds, USUAL.memory_mb) == (10 * 60, 2 * 1024)
+    assert "more than ten minutes for reading or making, or more than 2 GB" in said
 
 
 def test_the_number_of_rules_in_the_readme_is_true() -> None:
