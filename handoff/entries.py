@@ -10,10 +10,8 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from handoff.codes import finding
-from handoff.findings import Finding, Place
+from handoff.findings import Finding
 from handoff.model import Counts, Entry, Log, SetAside
-
-_NOWHERE = Place("")
 
 Caught = tuple[Entry, Finding]
 
@@ -64,9 +62,9 @@ def local(moment: datetime, zone: ZoneInfo) -> str:
 def repeats(entries: Iterable[Entry]) -> Iterator[Caught]:
     """Entries that say just what one before them says."""
     for group in _same_minute_groups(entries):
-        first: dict[Entry, Entry] = {}
+        first: dict[tuple[object, ...], Entry] = {}
         for entry in group:
-            kept = first.setdefault(replace(entry, place=_NOWHERE), entry)
+            kept = first.setdefault(entry.said, entry)
             if kept is not entry:
                 found = about(entry, "repeated-entry", "at")
                 yield entry, replace(found, related=(kept.place,))

@@ -6,6 +6,7 @@ Enters: nothing. Leaves: the types every stage reports with. Never raises, never
 from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 
 class Severity(StrEnum):
@@ -16,8 +17,7 @@ class Severity(StrEnum):
     NOTE = "note"  # nothing is lost; said so that it is known
 
 
-@dataclass(frozen=True, slots=True)
-class Place:
+class Place(NamedTuple):
     """Where something stands: the file as it was named by the user, the line, the column's name.
 
     `line` counts from 1 (None: the whole file). `column` is the name as written in the file: a

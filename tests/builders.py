@@ -126,7 +126,7 @@ def handover(
 ) -> Handover:
     """The day shift of one patient (or of `patients`); entries are lines 1, 2, ... of the log."""
     listed = patients or (patient(),)
-    numbered = [replace(each, place=Place(FILE, line)) for line, each in enumerate(entries, 1)]
+    numbered = [each._replace(place=Place(FILE, line)) for line, each in enumerate(entries, 1)]
     numbered.sort(key=lambda each: each.at)
     read = len(entries) + len(set_aside)
     return Handover(

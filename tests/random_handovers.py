@@ -137,7 +137,7 @@ def moved(handover: Handover, by: timedelta) -> Handover:
     """The same hand-over with every time later by so much."""
 
     def later(entry: Entry) -> Entry:
-        return replace(entry, at=entry.at + by, until=entry.until and entry.until + by)
+        return entry._replace(at=entry.at + by, until=entry.until and entry.until + by)
 
     def ordered_later(patient: Patient) -> Patient:
         order = patient.order

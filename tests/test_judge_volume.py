@@ -5,7 +5,6 @@ published. A third of the reference and 10 mL/kg are from memory (AARC 1991, Res
 36(12):1402-1405).
 """
 
-from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 
@@ -198,7 +197,7 @@ def course(*bests_ml: float) -> Handover:
     last, step = at("10:00"), timedelta(hours=12)
     ages = reversed(range(len(bests_ml)))
     rows = [
-        replace(entry("10:00", volume_ml=ml), at=last - age * step)
+        entry("10:00", volume_ml=ml)._replace(at=last - age * step)
         for age, ml in zip(ages, bests_ml, strict=True)
     ]
     return handover(*rows, patients=(ward,))

@@ -76,7 +76,7 @@ def result(handover: Handover) -> tuple[object, ...]:
         handover.counts,
         [replace(each, place=nowhere) for each in handover.patients],
         {
-            patient_id: sorted((replace(each, place=nowhere) for each in entries), key=repr)
+            patient_id: sorted((each.said for each in entries), key=repr)
             for patient_id, entries in handover.entries.items()
         },
         handover.stay_start,

@@ -17,7 +17,7 @@ from handoff.judge import judge
 from handoff.limits import load_limits
 from handoff.measure import measure
 from handoff.measures import Direction, Measures, Volume
-from handoff.model import Entry, Handover, Log, Patient, Symptom
+from handoff.model import Handover, Log, Patient, Symptom
 from handoff.read import read
 from handoff.verdicts import Level, Priority, Verdict, Verdicts
 
@@ -191,8 +191,8 @@ def _without_place(patients: Iterable[Patient]) -> dict[str, Patient]:
     return {patient.id: replace(patient, place=NOWHERE) for patient in patients}
 
 
-def _entries(log: Log) -> list[Entry]:
-    return [replace(entry, place=NOWHERE) for entry in log.entries]
+def _entries(log: Log) -> list[object]:
+    return [entry.said for entry in log.entries]
 
 
 def _numbers(volume: Volume) -> Volume:
