@@ -11,6 +11,7 @@ from io import TextIOWrapper
 from handoff.arguments import parse
 from handoff.commands import run
 from handoff.commands.outcome import DONE, DONE_WITH_ERRORS, FAULT, NOTHING_PRODUCED, report
+from handoff.findings import Finding
 from handoff.refused import Refused
 
 __all__ = ["DONE", "DONE_WITH_ERRORS", "FAULT", "NOTHING_PRODUCED", "main"]
@@ -51,8 +52,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _refused(refused: Refused) -> int:
-    if refused.finding:
-        report([refused.finding])
+    if isinstance(refused.why, Finding):
+        report([refused.why])
     else:
         print(f"handoff: {refused}.", file=sys.stderr)
     return NOTHING_PRODUCED

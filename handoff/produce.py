@@ -21,6 +21,7 @@ from handoff.compose import (
 )
 from handoff.export import measures_csv, measures_json, set_aside_csv
 from handoff.file_names import distinct_names
+from handoff.in_order import in_order
 from handoff.judge import judge
 from handoff.limits import Limits
 from handoff.measure import measure
@@ -35,7 +36,6 @@ from handoff.paper import (
     use_font,
 )
 from handoff.since import find_changes
-from handoff.workers import in_order
 
 File = tuple[str, bytes]  # relative name, content
 
@@ -82,9 +82,7 @@ def produce(
     """
     make = partial(produce_unit, limits=limits, printing=printing)
     folders = distinct_names("", (handover.unit.name for handover in handovers))
-    units: Iterable[Iterable[File]] = map(make, handovers)
-    if executor:
-        units = in_order(executor, partial(_made, make, bounds), handovers)
+    units = in_order(executor, partial(_made, make, bounds) if executor else make, handovers)
     for folder, files in zip(folders, units, strict=True):
         prefix = f"{folder}/" if len(handovers) > 1 else ""
         for name, content in files:

@@ -6,32 +6,61 @@ nothing but the files that it is given.
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING, Optional
 
 from handoff.bounds import USUAL, Bounds
 from handoff.check import Options, check
 from handoff.codes import finding
 from handoff.findings import Finding, Place
 from handoff.gather import gather
+from handoff.in_order import in_order
 from handoff.mend import doubted, holds_mended_rows, mend
-from handoff.model import Handover
-from handoff.read import Sheet, read
+from handoff.model import Handover, Log
+from handoff.read import Sheet, read, read_text, sheet_of
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
 
 Gathered = tuple[tuple[Handover, ...], list[Finding]]
+Checked = tuple[Log | None, tuple[Finding, ...]]
+
+# Stands for a file of mended rows, which are put into the logs that they are of before these are
+# checked.
+MENDED: Checked = (None, ())
 
 
 def read_handovers(
-    paths: Sequence[str], options: Options, as_of: str | None, bounds: Bounds = USUAL
+    paths: Sequence[str],
+    options: Options,
+    as_of: str | None,
+    bounds: Bounds = USUAL,
+    executor: Optional["Executor"] = None,
 ) -> Gathered:
     """The hand-over of each unit; none where a log cannot be used at all.
 
     Mended rows of files of rows set aside are put into the logs that they are of, also those of a
     file made from another such file. What is left of these files is read as logs of its own. A file
-    that is given twice is read once.
+    that is given twice is read once. The executor's workers share the logs, not their files.
     """
     once, twice = _once(paths)
-    handovers, findings = hand_over([read(path, bounds) for path in once], options, as_of)
+    texts = ((path, *read_text(path, bounds.size_mb)) for path in once)
+    checked = list(in_order(executor, partial(_checked, options=options, bounds=bounds), texts))
+    if MENDED in checked:
+        handovers, findings = hand_over([read(path, bounds) for path in once], options, as_of)
+    else:
+        handovers, findings = _gathered(checked, options, as_of)
     return handovers, [*twice, *findings]
+
+
+def _checked(
+    given: tuple[str, str | None, list[Finding]], options: Options, bounds: Bounds
+) -> Checked:
+    """One log by its path, text and findings; of a file of mended rows only that it is one."""
+    path, text, findings = given
+    sheet = sheet_of(text, path, findings, bounds)
+    return MENDED if holds_mended_rows(sheet) else check(sheet, options)
 
 
 def _once(paths: Sequence[str]) -> tuple[list[str], list[Finding]]:
@@ -53,14 +82,16 @@ def hand_over(given: Sequence[Sheet], options: Options, as_of: str | None) -> Ga
     sheets = [sheet for sheet in given if not holds_mended_rows(sheet)]
     rows_left = sum(len(sheet.entries) for sheet in mended)
     while rows_left:
-        handovers, _ = _gathered(sheets, options, as_of)
+        checked = [check(sheet, options) for sheet in sheets]
+        handovers, _ = _gathered(checked, options, as_of)
         logs = [log for handover in handovers for log in handover.logs]
         sheets, mended = mend(sheets, mended, logs)
         before, rows_left = rows_left, sum(len(sheet.entries) for sheet in mended)
         if rows_left == before:
             mended = [doubted(sheet, logs) for sheet in mended]
             break
-    return _gathered(_less_empty(sheets, mended), options, as_of)
+    whole = _less_empty(sheets, mended)
+    return _gathered([check(sheet, options) for sheet in whole], options, as_of)
 
 
 def _less_empty(sheets: Sequence[Sheet], mended: Sequence[Sheet]) -> list[Sheet]:
@@ -73,8 +104,7 @@ def _less_empty(sheets: Sequence[Sheet], mended: Sequence[Sheet]) -> list[Sheet]
     return [replace(first, findings=(*first.findings, *gone)), *others, *left]
 
 
-def _gathered(sheets: Sequence[Sheet], options: Options, as_of: str | None) -> Gathered:
-    checked = [check(sheet, options) for sheet in sheets]
+def _gathered(checked: Sequence[Checked], options: Options, as_of: str | None) -> Gathered:
     logs = [log for log, _ in checked if log is not None]
     if len(logs) < len(checked):
         return (), [each for _, found in checked for each in found]

@@ -8,11 +8,12 @@ from handoff.findings import Finding
 
 
 class Refused(Exception):  # noqa: N818 - no error of the program
-    """What was asked cannot be done; the message says why and how to mend it, less its full stop.
+    """What was asked cannot be done: why and how to mend it, in words less their full stop, or as
+    the finding about a file of the user's."""
 
-    `finding` says so instead where a file of the user's is wrong.
-    """
+    def __init__(self, why: str | Finding) -> None:
+        super().__init__(why)
+        self.why = why
 
-    def __init__(self, message: str, finding: Finding | None = None) -> None:
-        super().__init__(message)
-        self.finding = finding
+    def __str__(self) -> str:
+        return self.why if isinstance(self.why, str) else self.why.message

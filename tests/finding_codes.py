@@ -78,7 +78,7 @@ def _of_words() -> Iterator[tuple[str, Found]]:
         try:
             Words(ZoneInfo("UTC"), own_folder=".").say("bed")
         except WordingError as error:
-            yield code, [error.finding]
+            yield code, [error.why]
 
 
 def _write(bad: BadFile) -> None:

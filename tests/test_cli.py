@@ -170,7 +170,7 @@ def test_a_fault_of_the_program_is_one_line_and_exit_3(
     def fault(*_given: object) -> None:
         raise ZeroDivisionError("Larkspur, Odile")
 
-    monkeypatch.setattr("handoff.reading.read", fault)
+    monkeypatch.setattr("handoff.reading.read_text", fault)
     out = tmp_path / "out"
     assert run("sheets", NIGHT, "--out", str(out)) == cli.FAULT
     err = capsys.readouterr().err
@@ -184,7 +184,7 @@ def test_debug_shows_the_trace(monkeypatch: pytest.MonkeyPatch) -> None:
     def fault(*_given: object) -> None:
         raise ZeroDivisionError
 
-    monkeypatch.setattr("handoff.reading.read", fault)
+    monkeypatch.setattr("handoff.reading.read_text", fault)
     with pytest.raises(ZeroDivisionError):
         run("--debug", "check", NIGHT)
 

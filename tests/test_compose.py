@@ -274,7 +274,7 @@ def test_a_fault_in_a_units_words_names_file_and_line(
     (tmp_path / "cautions.yaml").write_text(text)
     with pytest.raises(WordingError) as raised:
         patient_page(handover(entry("09:00", spo2=80)), own_folder=str(tmp_path))
-    found = raised.value.finding
+    found = raised.value.why
     assert found.place.file == str(tmp_path / "cautions.yaml")
     assert found.place.line == line
     assert why in found.message

@@ -15,7 +15,8 @@ import pytest
 from distributed import LocalCluster
 
 from handoff import cli
-from handoff.workers import IN_FLIGHT, WorkersError, in_order, working
+from handoff.in_order import IN_FLIGHT, in_order
+from handoff.workers import WorkersError, working
 from tests.benchmarks.region import write_region
 from tests.test_store import content
 

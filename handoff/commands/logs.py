@@ -5,6 +5,7 @@ Enters: options. Leaves: `Handover`s and all findings.
 
 from argparse import Namespace
 from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Optional
 
 from handoff.arguments import bounds_of
 from handoff.bounds import within
@@ -13,11 +14,16 @@ from handoff.findings import Finding
 from handoff.model import Handover
 from handoff.reading import read_handovers
 
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
 
-def gathered(options: Namespace) -> tuple[tuple[Handover, ...], list[Finding]]:
+
+def gathered(
+    options: Namespace, executor: Optional["Executor"] = None
+) -> tuple[tuple[Handover, ...], list[Finding]]:
     """The hand-over of each unit; none where a log cannot be used at all."""
     now = datetime.now(UTC)
     told = Options(options.unit, options.time_zone, options.shift, options.dates, now)
     bounds = bounds_of(options)
     with within(bounds):
-        return read_handovers(options.logs, told, options.as_of, bounds)
+        return read_handovers(options.logs, told, options.as_of, bounds, executor)

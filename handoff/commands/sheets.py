@@ -4,6 +4,7 @@ import gc
 import sys
 from argparse import Namespace
 from collections.abc import Sequence
+from concurrent.futures import Executor
 from contextlib import closing
 
 from handoff.arguments import bounds_of
@@ -29,7 +30,12 @@ from handoff.workers import working
 
 def run(options: Namespace) -> int:
     """Write every file, and say how many there are."""
-    handovers, findings = gathered(options)
+    with working(options.jobs, options.dask) as executor:
+        return _run(options, executor)
+
+
+def _run(options: Namespace, executor: Executor | None) -> int:
+    handovers, findings = gathered(options, executor)
     limits, limit_findings = load_limits(options.limits)
     findings += limit_findings
     report(findings)
@@ -37,7 +43,7 @@ def run(options: Namespace) -> int:
         return NOTHING_PRODUCED
     patients = [patient for handover in handovers for patient in handover.patients]
     _refuse_unknown_beds(patients, options)
-    names = _written(handovers, limits, options)
+    names = _written(handovers, limits, options, executor)
     print_findings = letters_lacking(patients)
     report(print_findings)
     say(counts_text(counts_of(handovers)))
@@ -46,7 +52,9 @@ def run(options: Namespace) -> int:
     return exit_code([*findings, *print_findings])
 
 
-def _written(handovers: Sequence[Handover], limits: Limits, options: Namespace) -> list[str]:
+def _written(
+    handovers: Sequence[Handover], limits: Limits, options: Namespace, executor: Executor | None
+) -> list[str]:
     """Write every file as it is made; their names."""
     printing = Printing(
         paper=options.paper,
@@ -64,7 +72,6 @@ def _written(handovers: Sequence[Handover], limits: Limits, options: Namespace) 
     names, bounds = [], bounds_of(options)
     with (
         storing(options.out, keep=options.logs) as new,
-        working(options.jobs, options.dask) as executor,
         closing(Progress(printing.sheets(handovers), sys.stderr)) as progress,
         within(bounds),
     ):

@@ -32,12 +32,9 @@ MOST_NAMED = 4  # times or signs that one sentence names; the rest is counted
 
 
 class WordingError(Refused):
-    """The templates cannot be used; `finding` says which file and how to mend it."""
+    """The templates cannot be used; the finding says which file and how to mend it."""
 
-    finding: Finding
-
-    def __init__(self, finding: Finding) -> None:
-        super().__init__(finding.message, finding)
+    why: Finding
 
 
 class Words:

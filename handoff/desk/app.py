@@ -145,4 +145,4 @@ def _not_done(error: EditError) -> tuple[str, int]:
 
 
 def _not_worded(error: WordingError) -> tuple[str, int]:
-    return _page(500, text(error.finding))
+    return _page(500, text(error.why))

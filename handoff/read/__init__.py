@@ -5,7 +5,7 @@ is no record or cannot be told apart. Never interprets a cell, never raises for 
 reads nothing but the file it was given.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from pathlib import PurePath
 
@@ -27,6 +27,8 @@ __all__ = [
     "find_header",
     "parse",
     "read",
+    "read_text",
+    "sheet_of",
     "silent",
     "with_records",
 ]
@@ -44,6 +46,11 @@ SUFFIXES = frozenset(_FORMATS)  # how the name of a log ends, in small letters
 def read(path: str, bounds: Bounds = USUAL) -> Sheet:
     """The log at `path`. A file that cannot be read gives a sheet that is not `usable`."""
     text, findings = read_text(path, bounds.size_mb)
+    return sheet_of(text, path, findings, bounds)
+
+
+def sheet_of(text: str | None, path: str, findings: Sequence[Finding], bounds: Bounds) -> Sheet:
+    """The log in what was read from `path`; None where that cannot be read."""
     return unusable(path, findings) if text is None else parse(text, path, findings, bounds)
 
 
