@@ -3,7 +3,6 @@
 Enters: arguments. Leaves: an exit code, and what the command and `outcome.py` say.
 """
 
-import gc
 import sys
 from collections.abc import Sequence
 from io import TextIOWrapper
@@ -12,13 +11,10 @@ from handoff.arguments import parse
 from handoff.commands import run
 from handoff.commands.outcome import DONE, DONE_WITH_ERRORS, FAULT, NOTHING_PRODUCED, report
 from handoff.findings import Finding
+from handoff.forgetting import forget_seldom
 from handoff.refused import Refused
 
 __all__ = ["DONE", "DONE_WITH_ERRORS", "FAULT", "NOTHING_PRODUCED", "main"]
-
-# What is read lives as long as the run does: looking through it for what can be forgotten each time
-# that so few as 700 objects are new takes a third of the time of a large log.
-NEW_OBJECTS = 100_000
 
 # What to do about a fault; the README has the section.
 REPORT = (
@@ -30,7 +26,7 @@ REPORT = (
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; the exit code. The only handler of faults of the program itself."""
     options = parse(arguments)
-    gc.set_threshold(NEW_OBJECTS)
+    forget_seldom()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")  # a letter the terminal cannot show

@@ -18,6 +18,8 @@ from multiprocessing.connection import Connection
 from multiprocessing.context import ForkServerContext, ForkServerProcess
 from typing import Any, ParamSpec, TypeVar
 
+from handoff.forgetting import forget_seldom
+
 Given = ParamSpec("Given")
 Made = TypeVar("Made")
 
@@ -73,6 +75,7 @@ class ProcessExecutor(ThreadPoolExecutor):
 def _work(pipe: "Connection[Any, Any]") -> None:
     """Do each task that comes, until the other end of the pipe is closed."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the process that it works for is told
+    forget_seldom()
     while True:
         try:
             task = pipe.recv()

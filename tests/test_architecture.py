@@ -13,6 +13,7 @@ PACKAGE = Path(handoff.__file__).parent
 
 # The stages in their order: a module may import only what stands before it. Packages count whole.
 ORDER = (
+    "forgetting",
     "findings",
     "refused",
     "codes",

@@ -84,9 +84,13 @@ def faults(page: PatientPage, paper: str) -> list[str]:
 
 
 def _inside(piece: Piece, paper: tuple[float, float]) -> bool:
-    """Within the margins, but for the hair by which a letter may stand out of its own width."""
+    """Within the margins, but for the hair by which a letter may stand out of its own width.
+
+    A mark stands over the middle of its letter and may be wider than a narrow one.
+    """
     left, bottom, right, top = piece.box
-    hair, margin = HAIR_PT + 0.06 * piece.size, MARGIN_PT
+    out = 0.15 if unicodedata.combining(piece.text[:1] or " ") else 0.06
+    hair, margin = HAIR_PT + out * piece.size, MARGIN_PT
     return bool(
         left >= margin - hair
         and right <= paper[0] - margin + hair

@@ -1,6 +1,5 @@
 """`handoff sheets`: print what the latest shift hands over."""
 
-import gc
 import sys
 from argparse import Namespace
 from collections.abc import Sequence
@@ -18,6 +17,7 @@ from handoff.commands.outcome import (
     report,
     say,
 )
+from handoff.forgetting import forget_seldom
 from handoff.limits import Limits, load_limits
 from handoff.model import Handover, Patient
 from handoff.paper import letters_lacking, use_font
@@ -67,8 +67,7 @@ def _written(
     )
     if options.font:
         use_font(options.font)
-    # What is loaded and read by now stays: no looking through it for what can be forgotten.
-    gc.freeze()
+    forget_seldom()  # what was read stays
     names, bounds = [], bounds_of(options)
     with (
         storing(options.out, keep=options.logs) as new,

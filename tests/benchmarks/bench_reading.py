@@ -5,7 +5,6 @@ process of its own, since the most memory that a process took is all that the sy
 has three cells of an exercise, or where they are wide fifteen, with a note that no other row has.
 """
 
-import gc
 import subprocess
 import sys
 import tempfile
@@ -16,7 +15,7 @@ from pathlib import Path
 
 from handoff.bounds import Bounds, peak_memory_mb
 from handoff.check import check
-from handoff.cli import NEW_OBJECTS
+from handoff.forgetting import forget_seldom
 from handoff.gather import gather
 from handoff.read import read
 from tests.bad_logs import HEADER, IN_OPTIONS
@@ -70,7 +69,7 @@ def measure(count: int, *, wide: bool) -> str:
         path = Path(folder) / "night.csv"
         with path.open("w") as file:
             file.writelines(rows(count, wide=wide))
-        gc.set_threshold(NEW_OBJECTS)
+        forget_seldom()
         before_mb = peak_memory_mb()
         times = [time.process_time()]
         sheet = read(str(path), BOUNDS)

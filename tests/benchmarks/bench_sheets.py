@@ -18,8 +18,8 @@ from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
 
-from handoff.cli import NEW_OBJECTS
 from handoff.compose import Results, Words, compose_patient
+from handoff.forgetting import forget_seldom
 from handoff.judge import judge
 from handoff.limits import load_limits
 from handoff.measure import measure
@@ -187,7 +187,7 @@ def main() -> None:
     parser.add_argument("--runs", type=int, default=5)
     parser.add_argument("--patients", type=int, nargs="*", default=[90, 990])
     given = parser.parse_args()
-    gc.set_threshold(NEW_OBJECTS)
+    forget_seldom()
     with tempfile.TemporaryDirectory() as folder:
         logs = write_region(Path(folder), 1)
         one_ward(logs, str(Path(folder) / "out"), given.runs)
