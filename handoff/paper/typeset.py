@@ -51,7 +51,7 @@ class Word:
     from_right: bool
 
 
-@lru_cache(maxsize=20_000)
+@lru_cache(maxsize=2_000)
 def break_lines(
     words: str, size: float, width: float, lead: str = "", font: str = REGULAR
 ) -> tuple[Line, ...]:
@@ -157,7 +157,7 @@ def put_text(
     put_line(canvas, line, x - align * line.width, baseline, size)
 
 
-@lru_cache(maxsize=50_000)
+@lru_cache(maxsize=10_000)
 def _word(text: str, font: str) -> Word:
     letters = _lettered(text, font)
     width = sum(set_width(name, character) for name, character in letters)
