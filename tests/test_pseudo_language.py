@@ -21,6 +21,8 @@ from handoff.compose import (
     compose_unit_blank,
 )
 from handoff.fields import Section, fields_of
+from handoff.findings import Place
+from handoff.model import Entry
 from handoff.page import UnitPage
 from handoff.paper import PAPERS, draw_blank, draw_discharge
 from tests.builders import ZONE, default_limits
@@ -43,20 +45,25 @@ def foreign(tmp_path_factory: pytest.TempPathFactory) -> Words:
 
 def unread(given: Any) -> Any:
     """A hand-over without a Latin letter in what nurses write."""
-    if isinstance(given, tuple):
-        return tuple(map(unread, given))
     if isinstance(given, Mapping):
         return {key: unread(value) for key, value in given.items()}
-    if not is_dataclass(given) or isinstance(given, type):
+    if isinstance(given, Entry | Place):
+        values = given._asdict()
+    elif isinstance(given, tuple):
+        return tuple(map(unread, given))
+    elif is_dataclass(given) and not isinstance(given, type):
+        values = {each.name: getattr(given, each.name) for each in fields(given)}
+    else:
         return given
-    values = {each.name: getattr(given, each.name) for each in fields(given)}
-    changed = {
+    changed: dict[str, Any] = {
         name: value.translate(EXCHANGED)
         if name in FREE_TEXT and isinstance(value, str)
         else unread(value)
         for name, value in values.items()
     }
-    return replace(given, **changed)
+    return (
+        given._replace(**changed) if isinstance(given, Entry | Place) else replace(given, **changed)
+    )
 
 
 def without_findings(page: UnitPage) -> UnitPage:
