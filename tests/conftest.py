@@ -1,5 +1,7 @@
 """What all tests share: hypothesis without a deadline, since the machines of its users differ."""
 
+import os
+
 import pytest
 from hypothesis import HealthCheck, settings
 
@@ -10,6 +12,11 @@ USUAL = {
 settings.register_profile("handoff", derandomize=True, **USUAL)  # type: ignore[arg-type]
 settings.register_profile("explore", max_examples=2000, **USUAL)  # type: ignore[arg-type]
 settings.load_profile("handoff")
+
+
+def pytest_xdist_auto_num_workers() -> int:
+    """One more than there are processors: some tests wait for a browser or for what they killed."""
+    return (os.cpu_count() or 1) + 1
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
