@@ -21,6 +21,7 @@ from handoff.compose import (
 )
 from handoff.export import measures_csv, measures_json, set_aside_csv
 from handoff.file_names import distinct_names
+from handoff.forgetting import forget_now
 from handoff.in_order import in_order
 from handoff.judge import judge
 from handoff.limits import Limits
@@ -91,6 +92,7 @@ def produce(
 
 def produce_unit(handover: Handover, limits: Limits, printing: Printing) -> Iterator[File]:
     """The files of one unit by their names in its folder."""
+    forget_now()
     if printing.font:
         use_font(printing.font)
     words = Words(handover.unit.time_zone, printing.language, printing.templates)
