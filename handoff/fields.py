@@ -80,10 +80,6 @@ def _patient(name: str, path: str = "", kind: Kind = Kind.TEXT) -> Field:
     return Field(name, Section.PATIENT, path or name, kind)
 
 
-def _entry(name: str, kind: Kind = Kind.TEXT) -> Field:
-    return Field(name, Section.ENTRY, name, kind)
-
-
 def _number(section: Section, name: str, path: str, unit: str, low: float, high: float) -> Field:
     return Field(name, section, path, Kind.NUMBER, unit, low, high)
 
@@ -94,6 +90,10 @@ def _whole(section: Section, name: str, path: str, low: int, high: int) -> Field
 
 def _choice(name: str, choices: Iterable[str], section: Section = Section.ENTRY) -> Field:
     return Field(name, section, name, Kind.CHOICE, choices=tuple(choices))
+
+
+def _yes_no(section: Section, name: str, path: str) -> Field:
+    return Field(name, section, path, Kind.YES_NO, choices=("yes", "no"))
 
 
 P, E = Section.PATIENT, Section.ENTRY
@@ -129,13 +129,13 @@ FIELDS: tuple[Field, ...] = (
     _number(P, "spo2_min", "order.spo2_min", "%", 50, 100),
     _number(P, "baseline_ml", "baseline_ml", "mL", 1, 6000),
     _patient("device_given", "device.given", Kind.DONE),
-    _patient("device_labelled", "device.labelled", Kind.YES_NO),
+    _yes_no(P, "device_labelled", "device.labelled"),
     _number(P, "device_scale_ml", "device.scale_ml", "mL", 1, 6000),
     _patient("taught", "teaching.taught", Kind.DONE),
     _patient("shown_back", "teaching.shown_back", Kind.DONE),
     _patient("home_on", kind=Kind.DAY),
     Field("patient_id", E, "patient"),
-    _entry("at", Kind.MOMENT),
+    Field("at", E, "at", Kind.MOMENT),
     Field("until", E, "until", Kind.MOMENT, after="at"),
     _choice("what", What),
     _whole(E, "breaths", "breaths", 0, 200),
@@ -149,7 +149,7 @@ FIELDS: tuple[Field, ...] = (
     _number(E, "resp_rate", "resp_rate", "a minute", 0, 80),
     _number(E, "pulse", "pulse", "a minute", 0, 300),
     _number(E, "temp_c", "temp_c", "°C", 25, 45),
-    _entry("on_oxygen", Kind.YES_NO),
+    _yes_no(E, "on_oxygen", "on_oxygen"),
     _choice("position", Position),
     Field("note", E, "note", longest=2000),
 )

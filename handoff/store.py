@@ -82,6 +82,15 @@ def storing(folder: str, *, replace: bool = True, keep: Iterable[str] = ()) -> I
                 _put_in_place(new, target)
 
 
+def flush(path: Path) -> None:
+    """A file, or a folder's list of its files, safely on the disk. Raises OSError."""
+    descriptor = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
+
+
 @contextmanager
 def _said_plainly(folder: str) -> Iterator[None]:
     """What the disk or the rights do not allow, in words for whoever named the folder."""
@@ -139,7 +148,7 @@ def _flush_all(folder: Path) -> None:
     files = [path for path in below if path.is_file()]
     folders = [path for path in below if path.is_dir()]
     for path in (*files, *reversed(folders), folder):
-        _flush(path)
+        flush(path)
 
 
 def _put_in_place(new: Path, target: Path) -> None:
@@ -151,7 +160,7 @@ def _put_in_place(new: Path, target: Path) -> None:
         target.rename(old)
         new.rename(target)
         old.rename(new)
-    _flush(target.parent)
+    flush(target.parent)
 
 
 def _exchange(one: Path, other: Path) -> bool:
@@ -205,13 +214,5 @@ def _locked(folder: Path, how: int = fcntl.LOCK_EX) -> Iterator[int]:
         except OSError:
             pass  # a file system without locks
         yield descriptor
-    finally:
-        os.close(descriptor)
-
-
-def _flush(path: Path) -> None:
-    descriptor = os.open(path, os.O_RDONLY)
-    try:
-        os.fsync(descriptor)
     finally:
         os.close(descriptor)

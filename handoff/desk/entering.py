@@ -30,6 +30,14 @@ class Outcome:
         """What has to be put right before the entry can be written."""
         return tuple(each for each in self.findings if each.severity is Severity.ERROR)
 
+    @property
+    def may_accept(self) -> bool:
+        """True where there are doubts alone, which the person may put aside."""
+        return bool(self.findings) and not self.wrong
+
+
+NOTHING_YET = Outcome(None)
+
 
 def fields_for(ward: Ward, path: str, section: Section) -> tuple[str, ...]:
     """The fields of an entry, or of a patient, that a log has a place for."""

@@ -21,6 +21,7 @@ from typing import TypeVar
 from handoff.bounds import USUAL
 from handoff.desk.failures import Behind, EditError
 from handoff.read import decode
+from handoff.store import flush
 
 MOST_BYTES = int(USUAL.size_mb * 2**20)
 OWNER_ONLY = stat.S_IRUSR | stat.S_IWUSR
@@ -175,7 +176,7 @@ def _put(target: Path, content: bytes, mode: int) -> None:
     finally:
         os.close(descriptor)
         Path(temporary).unlink(missing_ok=True)
-    _flush(target.parent)
+    flush(target.parent)
 
 
 def _write(descriptor: int, content: bytes) -> None:
@@ -183,14 +184,6 @@ def _write(descriptor: int, content: bytes) -> None:
     while left:
         left = left[os.write(descriptor, left) :]
     os.fsync(descriptor)
-
-
-def _flush(folder: Path) -> None:
-    descriptor = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)
 
 
 @contextmanager

@@ -11,7 +11,7 @@ from flask import Blueprint, render_template, request
 from werkzeug.wrappers import Response
 
 from handoff.desk import here
-from handoff.desk.entering import Outcome, add_entry, fields_for
+from handoff.desk.entering import NOTHING_YET, Outcome, add_entry, fields_for
 from handoff.desk.failures import EditError
 from handoff.desk.ward import Ward
 from handoff.explain.subject import in_words
@@ -94,7 +94,7 @@ def _form(
     seen: Ward,
     key: str,
     cells: Mapping[str, str],
-    outcome: Outcome | None = None,
+    outcome: Outcome = NOTHING_YET,
     problem: str = "",
     *,
     stale: bool = False,
@@ -120,8 +120,8 @@ def _form(
         cells={"at": now, **cells},
         filled_in=here.form("filled_in") or f"{now}@{int(time.time())}",
         labels=_labels(seen),
-        findings=outcome.findings if outcome else (),
-        may_accept=stale or (outcome is not None and not outcome.wrong),
+        findings=outcome.findings,
+        may_accept=stale or outcome.may_accept,
         accepted=[*_accepted(cells), *([STALE] if stale else [])],
         meant=_meant(cells),
         problem=problem,

@@ -9,7 +9,7 @@ from flask import Blueprint, abort, render_template, request
 from werkzeug.wrappers import Response
 
 from handoff.desk import here
-from handoff.desk.entering import Outcome, add_patient, fields_for
+from handoff.desk.entering import NOTHING_YET, Outcome, add_patient, fields_for
 from handoff.desk.failures import EditError
 from handoff.desk.ward import Ward
 from handoff.fields import BY_NAME, Section
@@ -72,7 +72,7 @@ def _form(
     seen: Ward,
     handover: Handover,
     cells: Mapping[str, str],
-    outcome: Outcome | None = None,
+    outcome: Outcome = NOTHING_YET,
     problem: str = "",
 ) -> str:
     words = seen.words[seen.handovers.index(handover)]
@@ -92,8 +92,8 @@ def _form(
             name: words.say(f"blank.allowed.{field.kind.name.lower()}", field=field)
             for name, field in fields.items()
         },
-        findings=outcome.findings if outcome else (),
-        may_accept=outcome is not None and not outcome.wrong,
+        findings=outcome.findings,
+        may_accept=outcome.may_accept,
         problem=problem,
         form=here.form("form") or here.new_form(),
     )
