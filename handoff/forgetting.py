@@ -17,7 +17,7 @@ def forget_seldom() -> None:
 
 
 def forget_now() -> None:
-    """Look now, so that what one unit leaves in circles, such as its words, is gone before the next.
+    """Look now: what one unit leaves in circles, as its words do, is gone before the next.
 
     Left to chance it stays for many units: over a region's sheets memory grows by half.
     """
