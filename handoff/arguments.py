@@ -43,7 +43,8 @@ when it holds an earlier set of sheets. Exit code: 0 done, 1 done but something 
 CHECK_EXAMPLE = """\
 example:
   handoff check night.yaml
-      each finding on a line: where, what is wrong, how to mend it
+      each finding on a line: where, what is wrong, how to mend it; more than three of a kind in
+      one column on one line, with the first places and how many there are
 
 Exit code: 0 nothing is lost, 1 a cell or a row would be lost, 2 a log cannot be read at all."""
 
@@ -192,7 +193,13 @@ def _add_check(commands: Commands) -> None:
         commands, "check", "report what is wrong with logs, print nothing", CHECK_EXAMPLE
     )
     _add_log_options(command)
-    command.add_argument("--json", action="store_true", help="findings as JSON, for a program")
+    shown = command.add_mutually_exclusive_group()
+    shown.add_argument(
+        "--every",
+        action="store_true",
+        help="a line for each finding, also where one column has many of a kind",
+    )
+    shown.add_argument("--json", action="store_true", help="findings as JSON, for a program")
 
 
 def _add_explain(commands: Commands) -> None:

@@ -68,6 +68,63 @@ def test_a_log_that_cannot_be_used_exits_2_names_the_file_and_writes_nothing(
     assert not out.exists()
 
 
+def many_of_a_kind(path: Path, count: int) -> list[str]:
+    """A log with so many volumes in litres, one pain that is no number, and ids of nobody."""
+    rows = [
+        f"10442,,,,{(19 + n // 60) % 24}:{n % 60:02},8,1.{n % 9},\n" for n in range(1, count + 1)
+    ]
+    strangers = [f"{10500 + n},,,,20:{50 + n},8,1100,\n" for n in range(4)]
+    path.write_text(
+        "patient_id,name,born,bed,at,breaths,volume_ml,pain\n"
+        '10442,"Larkspur, Odile",1958-04-02,12A,19:00,8,1100,bad\n' + "".join(rows + strangers)
+    )
+    shift = "2026-03-07T19:00/2026-03-08T07:00"
+    return [str(path), "--unit", "3 East", "--time-zone", "America/Halifax", "--shift", shift]
+
+
+@pytest.mark.parametrize(
+    ("count", "likewise"),
+    [
+        (4, "Likewise on lines 4, 5 and 6; handoff check --every shows each."),
+        (5, "Likewise on lines 4, 5, 6 and 1 more; handoff check --every shows each."),
+        (404, "Likewise on lines 4, 5, 6 and 400 more; handoff check --every shows each."),
+    ],
+)
+def test_many_of_a_kind_in_one_column_are_said_once_and_nothing_else_is(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], count: int, likewise: str
+) -> None:
+    log = many_of_a_kind(tmp_path / "night.csv", count)
+    assert run("check", *log) == cli.DONE_WITH_ERRORS
+    of_pain, of_volume, *of_ids, counts = capsys.readouterr().out.splitlines()
+    assert 'pain "bad"' in of_pain
+    assert 'night.csv:3 volume_ml "1.1"' in of_volume
+    assert of_volume.endswith(f"Did you mean 1100? {likewise}")
+    assert [f'patient_id "{10500 + n}"' in line for n, line in enumerate(of_ids)] == 4 * [True]
+    assert counts == f"{count + 5:,} read, {count + 1:,} used, 4 set aside"
+
+
+def test_up_to_three_of_a_kind_have_a_line_each(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    log = many_of_a_kind(tmp_path / "night.csv", 3)
+    run("check", *log)
+    assert capsys.readouterr().out.count("looks like litres") == 3
+
+
+def test_every_finding_has_a_line_where_that_is_asked_for(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    log = many_of_a_kind(tmp_path / "night.csv", 40)
+    run("check", "--json", *log)
+    findings = json.loads(capsys.readouterr().out)["findings"]
+    run("check", "--every", *log)
+    said = capsys.readouterr().out.splitlines()[:-1]
+    assert len(said) == len(findings) == 45
+    for line, found in zip(said, findings, strict=True):
+        assert f"{found['file']}:{found['line']} {found['field']} " in line
+        assert line.endswith(found["fix"])
+
+
 def test_json_of_a_log_that_cannot_be_read_has_null_counts_and_a_finding(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

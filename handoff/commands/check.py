@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import asdict
 
 from handoff.commands.logs import gathered
-from handoff.commands.outcome import NOTHING_PRODUCED, counts_of, counts_text, exit_code, say
-from handoff.findings import Finding, text
+from handoff.commands.outcome import NOTHING_PRODUCED, counts_of, counts_text, exit_code, lines, say
+from handoff.findings import Finding
 from handoff.model import Counts
 
 
@@ -18,8 +18,8 @@ def run(options: Namespace) -> int:
     if options.json:
         say(_as_json(counts, findings))
     else:
-        for each in findings:
-            say(f"{each.severity}: {text(each)}")
+        for line in lines(findings, every=options.every):
+            say(line)
         if counts:
             say(counts_text(counts))
     return NOTHING_PRODUCED if counts is None else exit_code(findings)

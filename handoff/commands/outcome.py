@@ -5,12 +5,16 @@ Enters: results and findings. Leaves: results on standard output, findings on st
 """
 
 import sys
-from collections.abc import Iterable, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
 
 from handoff.findings import Finding, Severity, text, worst
 from handoff.model import Counts, Handover
 
 DONE, DONE_WITH_ERRORS, NOTHING_PRODUCED, FAULT = 0, 1, 2, 3
+
+A_FEW = 3  # findings of one kind in one column that are said one by one: common practice
+_WHO = frozenset({"patient_id", "name", "born", "bed"})
 
 
 def say(result: str) -> None:
@@ -19,9 +23,38 @@ def say(result: str) -> None:
 
 
 def report(findings: Iterable[Finding]) -> None:
-    """Print each finding on a line of standard error."""
+    """Print the findings on standard error."""
+    for line in lines(list(findings)):
+        print(line, file=sys.stderr)
+
+
+def lines(findings: Sequence[Finding], *, every: bool = False) -> Iterator[str]:
+    """A line for each finding. Where one column of a file has more than a few of one kind, a line
+    for all of them, so that nothing else drowns in them, unless `every` one is wanted.
+    """
+    alike: defaultdict[object, list[Finding]] = defaultdict(list)
     for each in findings:
-        print(f"{each.severity}: {text(each)}", file=sys.stderr)
+        alike[_kind(each)].append(each)
+    for each in findings:
+        first, *others = alike[_kind(each)]
+        line = f"{each.severity}: {text(each)}"
+        if every or len(others) < A_FEW:
+            yield line
+        elif each is first:
+            yield f"{line} {_likewise(others)}"
+
+
+def _kind(finding: Finding) -> object:
+    """What findings have in common that are said at once; never those of two patients' identity."""
+    place, who = finding.place, finding.raw if finding.field in _WHO else None
+    return finding if place.line is None else (finding.code, place.file, place.column, who)
+
+
+def _likewise(others: Sequence[Finding]) -> str:
+    places = [str(each.place.line) for each in others]
+    shown, more = places[:A_FEW], len(places) - A_FEW
+    last = f"{more:,} more" if more else shown.pop()
+    return f"Likewise on lines {', '.join(shown)} and {last}; handoff check --every shows each."
 
 
 def exit_code(findings: Sequence[Finding]) -> int:

@@ -51,7 +51,7 @@ def test_every_finding_of_check_is_on_the_page(
         (tmp_path / name).write_text(NIGHT)
     monkeypatch.chdir(tmp_path)
     opened = open_desk(Path(), name)
-    main(["check", name])
+    main(["check", "--every", name])
     printed = {line.partition(": ")[2] for line in capsys.readouterr().out.splitlines()[:-1]}
     rows = found_rows(opened.desk.ward())
     assert {text(each) for row in rows for each in row.findings} == printed
