@@ -34,8 +34,8 @@ def _note(message: str, fix: str) -> Kind:
 
 _YAML = {
     "yaml-syntax": _error(
-        "this is not well-formed YAML: {problem}.",
-        "Check the indentation, brackets and quotation marks here and on the line before.",
+        "{problem}, so that the file cannot be read.",
+        "Check the spaces, brackets and quotation marks here and on the line before.",
     ),
     "yaml-alias": _error(
         "an anchor or alias (& or *) is not read in a log.",

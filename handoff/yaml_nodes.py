@@ -18,6 +18,7 @@ import yaml
 from handoff.bounds import USUAL, Bounds
 from handoff.codes import finding
 from handoff.findings import Finding, Place
+from handoff.yaml_slips import slip_of
 
 _LARGEST_OWN_FILE_BYTES = 2**20
 
@@ -242,12 +243,19 @@ def _line(event: yaml.Event) -> int:
 
 
 def _syntax_finding(error: yaml.YAMLError, text: str, file: str) -> Finding:
-    mark = getattr(error, "problem_mark", None)
-    if mark is not None:
-        line = mark.line + 1
-    else:
-        line = text.count("\n", 0, getattr(error, "position", 0)) + 1
+    lines = text.split("\n")
+    index = _line_index(error, "problem_mark", text.count("\n", 0, getattr(error, "position", 0)))
     problem = getattr(error, "problem", None) or getattr(error, "reason", None) or "unreadable"
-    near = "\n".join(text.split("\n")[max(line - 2, 0) : line])
+    slip = slip_of(problem, "".join(lines[index : index + 1]))
+    if slip.is_where_it_began:
+        index = _line_index(error, "context_mark", index)
+    near = "\n".join(lines[max(index - 1, 0) : index + 1])
     unseen = " (a non-breaking space is near it)" if "\u00a0" in near else ""
-    return finding("yaml-syntax", Place(file, line), problem=f"{problem}{unseen}")
+    raw = "".join(lines[index : index + 1]).strip() or None
+    return finding("yaml-syntax", Place(file, index + 1), raw=raw, problem=f"{slip.words}{unseen}")
+
+
+def _line_index(error: yaml.YAMLError, mark: str, otherwise: int) -> int:
+    """The line, counted from 0, that the library's mark is on, where it has set one."""
+    found = getattr(error, mark, None)
+    return otherwise if found is None else int(found.line)

@@ -22,6 +22,7 @@ ORDER = (
     "measures",
     "verdicts",
     "changes",
+    "yaml_slips",
     "yaml_nodes",
     "limits",
     "limits_text",

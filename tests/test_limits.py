@@ -281,8 +281,8 @@ FEVER = rule("fever", limit("temp_c_at_or_over", "38.3", "Cel"))
         ),
         (
             FEVER + "        at_most: 42\n",
-            ("yaml-syntax", 7, None, None,
-            "Check the indentation, brackets and quotation marks here and on the line before."),
+            ("yaml-syntax", 7, None, "at_most: 42",
+            "Check the spaces, brackets and quotation marks here and on the line before."),
         ),
         (
             FEVER + FEVER.partition("limits:\n")[2],

@@ -118,7 +118,7 @@ def test_names_in_different_groups_may_be_the_same() -> None:
         ("a: 1\n<<: {b: 2}\n", "yaml-merge-key", 2),
         ("a: 1\n--- \nb: 2\n", "yaml-documents", 2),
         ("a: 1\n? {b: 1}\n: 2\n", "yaml-key", 2),
-        ("a: [1\n", "yaml-syntax", 2),
+        ("a: [1\n", "yaml-syntax", 1),
         ("a: 1\nb: c: d\n", "yaml-syntax", 2),
         ("a: 1\n\tb: 2\n", "yaml-syntax", 2),
         ("a: 1\nb: \x07\n", "yaml-syntax", 2),
@@ -126,6 +126,38 @@ def test_names_in_different_groups_may_be_the_same() -> None:
 )
 def test_what_could_mislead_is_refused(text: str, code: str, line: int) -> None:
     assert refusal(text) == (code, line)
+
+
+ITEM = "entries:\n- patient: 2\n  at: 20:40\n  note: ok\n"
+LINE = ITEM.splitlines().index("  note: ok") + 1
+
+
+@pytest.mark.parametrize(
+    ("right", "typed", "line", "words"),
+    [
+        ("  at:", "\tat:", 3, "a tab stands where spaces belong"),
+        ("- p", "-\tp", 2, "a tab stands where spaces belong"),
+        ("  at:", "    at:", 3, "a name stands further to the right than those above it"),
+        ("  at:", " at:", 3, "this stands too far to the left or right"),
+        ("ok", "said: fine", LINE, "text that holds a colon has no quotation marks"),
+        ("ok", "% of goal", LINE, "text that begins with a mark"),
+        ("ok", "* see chart", LINE, "text that begins with a mark"),
+        ("ok", "> 5 breaths", LINE, "text that begins with a mark"),
+        ("ok", '"sat up', LINE, "a quotation mark is opened and not closed"),
+        ("ok", '"ok" she said', LINE, "behind a mark that closes what is before it"),
+        ("ok", "[ok", LINE, "the closing bracket ] is missing"),
+        ("  at: ", "  at ", 3, "there is no colon and space after a name"),
+        ("- patient: 2\n  at: 20:40", "- {patient: 2, at: 20:40", 2, "closing brace } is missing"),
+    ],
+)
+def test_a_slip_of_the_key_is_told_in_plain_words_where_it_is(
+    right: str, typed: str, line: int, words: str
+) -> None:
+    text = ITEM.replace(right, typed)
+    _, (found,) = load_nodes(text, "log.yaml")
+    assert (found.code, found.place.line) == ("yaml-syntax", line)
+    assert words in found.message
+    assert found.raw == text.splitlines()[line - 1].strip()
 
 
 def test_a_space_that_cannot_be_seen_is_named() -> None:
