@@ -104,7 +104,11 @@ CLAIMS: tuple[tuple[str, str, Callable[[Rendered], bool]], ...] = (
     ("Assessment", "is falling", lambda r: r.measures.trend.direction is Direction.FALLING),
     ("Assessment", "No clear", lambda r: r.measures.trend.direction is Direction.NO_CLEAR_CHANGE),
     ("Assessment", "No trend", lambda r: r.measures.trend.n == 0),
-    ("Assessment", "Too few readings", lambda r: r.measures.trend.direction is Direction.TOO_FEW),
+    (
+        "Assessment",
+        "Not enough for a trend",
+        lambda r: r.measures.trend.direction is Direction.TOO_FEW,
+    ),
     ("Assessment", "No breaths were due", lambda r: r.measures.adherence.slots_due == 0),
     ("Assessment", "every span charted", lambda r: r.measures.adherence.slots_uncharted == 0),
     ("Assessment", "not the same as not", lambda r: r.measures.adherence.slots_uncharted > 0),

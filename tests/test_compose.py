@@ -114,7 +114,9 @@ def test_a_baseline_as_goal_is_named_the_patients_own() -> None:
 
 def test_too_few_readings_name_how_many_there_are() -> None:
     page = patient_page(handover(entry("09:00", volume_ml=1200)))
-    assert "1 point over 0 h, where 5 over 48 h are needed" in paragraph(page, "Assessment")
+    assert "1 best of 12 h, where 5 over 48 h are needed" in paragraph(page, "Assessment")
+    page = patient_page(handover(*RISING[2:], patients=(STAYED,)))
+    assert "2 bests of 12 h over 22 h, where 5" in paragraph(page, "Assessment")
 
 
 def test_no_reading_at_all_has_no_trend() -> None:
@@ -225,6 +227,49 @@ def test_three_to_five_ticks() -> None:
     assert len(patient_page(handover(ill)).next_shift) == 5
 
 
+GRAVE = "dizzy faint drowsy breathless"
+HELD = "No exercise until the provider has answered"
+
+
+def test_nobody_is_coached_while_something_is_to_be_escalated() -> None:
+    for signs in ({"temp_c": 34.5}, {"spo2": 80}, {"pulse": 140}):
+        page = patient_page(handover(entry("09:00", volume_ml=2000, **signs)))
+        said = " ".join((*page.next_shift, paragraph(page, "Recommendation")))
+        assert "Coach" not in said
+        assert page.next_shift[0] == "Ask the provider before the exercise goes on"
+        assert page.next_shift[0] in paragraph(page, "Recommendation")
+
+
+def test_what_holds_the_exercise_back_stands_before_all_else() -> None:
+    ill = entry("09:00", GRAVE, spo2=80, resp_rate=40, pulse=150, temp_c=34, pain=9)
+    page = patient_page(handover(ill))
+    assert page.next_shift[0] == HELD
+    assert page.next_shift.count(HELD) == 1
+    assert HELD in paragraph(page, "Recommendation")
+
+
+def test_an_order_that_has_stopped_is_not_coached_or_started() -> None:
+    stopped = order("-1 07:00", stop="12:00", goal_ml=1500)
+    for entries in ([], [entry("09:00", volume_ml=1000)]):
+        page = patient_page(handover(*entries, patients=(patient(order=stopped),)))
+        said = " ".join((*page.next_shift, paragraph(page, "Recommendation")))
+        assert "Coach" not in said
+        assert "Start" not in said
+
+
+@pytest.mark.parametrize(
+    ("known", "titles"),
+    [
+        (None, {"Showing back not recorded", "Label not recorded"}),
+        (False, {"Not shown back", "Device not labelled"}),
+    ],
+)
+def test_a_title_tells_not_done_from_not_recorded(known: bool | None, titles: set[str]) -> None:
+    someone = patient(device_labelled=known, shown_back=known)
+    page = patient_page(handover(entry("09:00", volume_ml=1000), patients=(someone,)))
+    assert titles <= {caution.title for caution in page.cautions}
+
+
 def test_the_foot_names_the_phone_where_the_unit_has_one() -> None:
     unit = Unit("Harbour 3 East", ZONE, None, phone="ext. 4410")
     assert "ext. 4410" in " ".join(patient_page(handover(unit=unit)).standing)
@@ -236,9 +281,13 @@ def test_every_rule_has_title_what_was_seen_and_what_to_do() -> None:
         assert all(words.has(f"{rule}.{part}") for part in ("title", "seen", "action")), rule
 
 
-def test_an_escalation_switched_off_is_named_on_the_summary() -> None:
-    page = unit_page(handover(), without_rules("pulse"))
-    assert any("Switched off by this unit" in alert and "pulse" in alert for alert in page.alerts)
+@pytest.mark.parametrize(
+    "rule", [each for each in RULES if default_limits().level(each) == "escalate"]
+)
+def test_an_escalation_switched_off_is_named_on_the_summary(rule: str) -> None:
+    (alert,) = unit_page(handover(), without_rules(rule)).alerts
+    assert "Switched off by this unit" in alert
+    assert Words(ZONE).say(f"{rule}.title", signs=True).lower() in alert
 
 
 def test_initials_leave_no_name_and_no_whole_id() -> None:

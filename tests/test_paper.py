@@ -119,7 +119,7 @@ def _overlaps(pieces: list[Piece]) -> Iterator[tuple[Piece, Piece]]:
 def test_parts_stand_in_reading_order() -> None:
     (text,) = read_pdf(patient_pdf(patient_page(handover(DANGERS)))).pages
     parts = ["Larkspur", "Situation", "Background", "Assessment", "Recommendation", "Cautions"]
-    parts += ["Volume in mL", "Breaths, done", "Numbers", "Set-up", "For the next shift"]
+    parts += ["Inspired volume in mL", "Breaths, done", "Numbers", "Set-up", "For the next shift"]
     parts += ["Stop and rest", "Limits in force", "Handed over", "Taken over"]
     places = [text.index(part) for part in parts]
     assert places == sorted(places)

@@ -137,7 +137,7 @@ def test_a_patient_sheet_is_under_100_kb(ward: dict[str, bytes]) -> None:
 
 READING_ORDER = (
     *("id ", "Situation", "Background", "Assessment", "Recommendation", "Cautions, most urgent"),
-    *("Volume in mL", "Breaths, done over due", "Numbers", "Set-up", "For the next shift"),
+    *("Inspired volume in mL", "Breaths, done over due", "Numbers", "Set-up", "For the next shift"),
     *("Stop and rest when dizzy", "Limits in force", "Handed over by", "Taken over by"),
 )
 

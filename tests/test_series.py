@@ -8,7 +8,7 @@ import pytest
 
 from handoff.chart import draw_volume
 from handoff.compose.series import volume_chart
-from handoff.figure import Mark, VolumeChart
+from handoff.figure import Mark, Style, VolumeChart
 from handoff.measures import Direction
 from handoff.model import Handover, Shift, Unit
 from tests.builders import UNIT, ZONE, at, entry, handover, measured, order, patient
@@ -131,7 +131,7 @@ def test_no_reading_has_no_trend_no_best_and_says_so() -> None:
 def test_one_reading_is_a_dot_and_a_best_without_a_trend() -> None:
     chart = shown(course(1000.0))
     assert [reading.mark for reading in chart.readings] == [Mark.GOOD]
-    assert (chart.trend, chart.best_label) == (None, "best 1,000 mL")
+    assert (chart.trend, chart.best_label) == (None, "best this shift 1,000 mL")
 
 
 def test_all_equal_readings_have_a_level_trend_with_no_width() -> None:
@@ -146,6 +146,19 @@ def test_readings_at_the_devices_scale_are_all_marked_so() -> None:
     chart = shown(course(*[2500.0] * 5))
     assert {reading.mark for reading in chart.readings} == {Mark.AT_SCALE}
     assert "device scale 2,500 mL" in [level.label for level in chart.levels]
+
+
+def test_a_baseline_that_stands_in_for_a_goal_is_named_baseline() -> None:
+    someone = patient(order=order(), baseline_ml=1900, device_scale_ml=None)
+    given = handover(entry("09:00", volume_ml=950), patients=(someone,))
+    assert measured(given).goal.goal_ml == 1900
+    (level,) = shown(given).levels
+    assert (level.label, level.style) == ("baseline 1,900 mL", Style.BASELINE)
+
+
+def test_an_axis_with_nothing_on_it_names_no_volume_but_zero() -> None:
+    someone = patient(order=order(), device_scale_ml=None)
+    assert list(shown(handover(patients=(someone,))).steps_ml) == [0]
 
 
 def test_a_device_scale_far_above_does_not_press_the_readings_flat() -> None:

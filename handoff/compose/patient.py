@@ -57,6 +57,8 @@ CHANGES = (
     "goal_reached",
 )
 LEAST_TICKS, MOST_TICKS = 3, 5
+USUAL = "coach", "chart", "reach"
+IN_DANGER = "record", "chart"  # where something is to be escalated
 
 
 def compose_patient(
@@ -119,14 +121,27 @@ def caution_words(verdict: Verdict, part: str, facts: Mapping[str, object], word
 def next_shift(
     cautions: Sequence[Verdict], facts: Mapping[str, object], words: Words
 ) -> tuple[str, ...]:
-    """What to tick off: three to five lines, from the cautions in their order, then the usual."""
-    asked = [caution_words(verdict, "next_shift", facts, words) for verdict in cautions]
-    usual = [words.say(f"usual.{number}", **facts) for number in ("coach", "chart", "reach")]
-    lines = list(dict.fromkeys(line for line in asked if line))[:MOST_TICKS]
-    for line in usual:
-        if len(lines) < LEAST_TICKS:
-            lines.append(line)
-    return tuple(lines)
+    """What to tick off: three to five lines, from the cautions in their order, then the usual.
+
+    While something is to be escalated nobody is coached, and what holds the exercise back comes
+    before all else.
+    """
+    asked, usual = _said_by(cautions, "next_shift", facts, words), USUAL
+    if any(verdict.level is Level.ESCALATE for verdict in cautions):
+        held = _said_by(cautions, "first", facts, words)
+        asked = [*(held or [words.say("usual.resume", **facts)]), *asked]
+        usual = IN_DANGER
+    lines = list(dict.fromkeys(asked))[:MOST_TICKS]
+    missing = max(LEAST_TICKS - len(lines), 0)
+    return (*lines, *(words.say(f"usual.{name}", **facts) for name in usual[:missing]))
+
+
+def _said_by(
+    cautions: Sequence[Verdict], part: str, facts: Mapping[str, object], words: Words
+) -> list[str]:
+    """One part of the words of each caution that has it."""
+    said = (caution_words(verdict, part, facts, words) for verdict in cautions)
+    return [each for each in said if each]
 
 
 def change_words(changes: Changes, facts: Mapping[str, object], words: Words) -> tuple[str, ...]:

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 from handoff.compose.words import Words
 from handoff.figure import LevelLine, Mark, Reading, Spark, Style, Tick, TrendLine, VolumeChart
-from handoff.measures import Measures
+from handoff.measures import GoalSource, Measures
 from handoff.model import Entry, Handover, Symptom
 
 DRAWN = timedelta(days=7)
@@ -18,6 +18,7 @@ LEAST_WINDOW = timedelta(hours=24)
 STEPS_ML = (50, 100, 250, 500, 1000, 2000)
 MOST_STEPS = 6
 HEADROOM = 1.08
+NO_SCALE_ML = 1.0  # of an axis with nothing on it: it names no volume but 0
 # A device's scale far above every reading would press the readings flat: then it is not drawn.
 SCALE_IN_SIGHT = 1.35
 DIZZY = frozenset({Symptom.DIZZY, Symptom.TINGLING})
@@ -40,7 +41,7 @@ def volume_chart(handover: Handover, measures: Measures, words: Words) -> Volume
     return VolumeChart(
         x_low_h=_hours(start, as_of),
         x_high_h=0.0,
-        top_ml=max(highest * HEADROOM, float(step_ml)),
+        top_ml=max(highest * HEADROOM, float(step_ml)) if highest else NO_SCALE_ML,
         step_ml=step_ml,
         nights=tuple(_nights(handover, start)),
         ticks=tuple(_ticks(handover, start, words)),
@@ -78,14 +79,16 @@ def _reading(entry: Entry, scale_ml: float | None, as_of: datetime) -> Reading:
 
 
 def _levels(measures: Measures, readings: list[Entry], words: Words) -> tuple[LevelLine, ...]:
-    """Goal, baseline and device scale, where they are known; a baseline that is the goal once."""
+    """Ordered goal, baseline and device scale, where they are known; a baseline that is the goal
+    once."""
     goal, patient = measures.goal, measures.patient
+    ordered_ml = goal.goal_ml if goal.source is GoalSource.ORDERED else None
     levels = []
-    if goal.goal_ml is not None:
+    if ordered_ml is not None:
         label = words.say("chart.goal", goal=goal)
-        levels.append(LevelLine(goal.goal_ml, label, Style.GOAL))
+        levels.append(LevelLine(ordered_ml, label, Style.GOAL))
     baseline_ml = patient.baseline_ml
-    if baseline_ml is not None and baseline_ml != goal.goal_ml:
+    if baseline_ml is not None and baseline_ml != ordered_ml:
         label = words.say("chart.baseline", baseline_ml=baseline_ml)
         levels.append(LevelLine(baseline_ml, label, Style.BASELINE))
     scale_ml = patient.device_scale_ml

@@ -101,7 +101,10 @@ def _alerts(ward: _Ward) -> Iterable[str]:
         if found.code in WRONG_PATIENT:
             yield ward.words.say("summary.wrong_patient", finding=found)
     if ward.limits.escalations_off:
-        titles = [ward.words.say(f"{rule}.title") for rule in ward.limits.escalations_off]
+        # As it would be called at its gravest: nobody has met it here.
+        titles = [
+            ward.words.say(f"{rule}.title", signs=True) for rule in ward.limits.escalations_off
+        ]
         yield ward.words.say("summary.switched_off", titles=titles, limits=ward.limits)
 
 
