@@ -57,8 +57,9 @@ CHANGES = (
     "goal_reached",
 )
 LEAST_TICKS, MOST_TICKS = 3, 5
-USUAL = "coach", "chart", "reach"
-IN_DANGER = "record", "chart"  # where something is to be escalated
+USUAL: Sequence[str] = "coach", "chart", "reach"
+# Where something is to be escalated.
+IN_DANGER: Sequence[str] = "record", "chart"
 
 
 def compose_patient(
