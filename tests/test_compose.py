@@ -313,7 +313,7 @@ def test_a_unit_changes_a_cautions_words_in_a_file_of_its_own(tmp_path: Path) ->
         ("low-oxygen:\n  action: '{{ no_such_fact }}'\n", 2, "no_such_fact"),
         ("low-oxygen:\n  action: '{% if %}'\n", 2, "cannot be filled in"),
         ("low-oxygen:\n  actoin: x\n", 2, "no words named"),
-        ("low-oxygen: [\n", 2, "YAML"),
+        ("low-oxygen: [\n", 2, "cannot be read"),
         ("low-oxygen:\n  action: '{{ ().__class__.__base__ }}'\n", 2, "cannot be filled in"),
     ],
 )
