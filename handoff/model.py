@@ -117,6 +117,13 @@ class Order:
         return self.start <= instant and (self.stop is None or self.stop > instant)
 
 
+class Move(NamedTuple):
+    """The beds that a patient left in the shift, and when rows first say the present one."""
+
+    beds: tuple[str, ...]
+    by: datetime
+
+
 @dataclass(frozen=True, slots=True)
 class Patient:
     """One person on the list. `id`, `name` and `born` identify the patient on every page."""
@@ -139,6 +146,7 @@ class Patient:
     taught: Done = None
     shown_back: Done = None
     home_on: date | None = None
+    moved: Move | None = None  # within the shift
 
 
 @dataclass(frozen=True, slots=True)

@@ -76,6 +76,7 @@ class Identity:
     name: str
     id: str  # id, birth date and age on one line
     alert: str | None
+    moved: str  # from which bed, in this shift; empty for most
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,6 +208,7 @@ class UnitRow:
     bed: str
     name: str
     id: str
+    alerts: tuple[str, ...]  # a name that is alike, a move within the shift
     priority: Priority
     priority_words: str
     why_here: str

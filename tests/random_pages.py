@@ -49,6 +49,7 @@ def random_page(number: int) -> PatientPage:
             name=random_text(random, 120),
             bed=random.choice(("7", "12A", random_text(random, 20))),
             alert=random.choice((None, page.identity.alert, "NAME ALERT: " + "bed 12A, " * 30)),
+            moved=random.choice(("", "", "moved from 3A by 9:40", "moved from " + "bay 4, " * 20)),
         ),
         unit=random.choice((page.unit, random_text(random, 200))),
         paragraphs=tuple(

@@ -16,7 +16,7 @@ from hypothesis import given, settings
 from handoff.compose import compose_discharge, compose_patient, compose_unit
 from handoff.limits import Limits
 from handoff.measures import Direction, GoalSource, Measures
-from handoff.model import Earlier, Entry, Handover, Patient, Unit, What
+from handoff.model import Earlier, Entry, Handover, Move, Patient, Unit, What
 from handoff.page import PatientPage
 from handoff.verdicts import Level, Verdicts
 from tests.builders import (
@@ -185,6 +185,7 @@ def long_after(then: Patient, given: Handover) -> Handover:
 
 CASES: Mapping[str, Handover] = {
     "never started": one(),
+    "moved in the shift": one(moved=Move(("14", "3"), at("09:40"))),
     "never started, order stopped": one(order=order("-1 08:00", "10:00"), device_given=None),
     "never started, all in place, no": one(device_given=False, device_labelled=False, taught=False),
     "never started, declined": one(entry("09:00", what="declined")),

@@ -1,6 +1,7 @@
 """Each sentence is chosen by what is recorded, and says no more than the numbers bear."""
 
 import re
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -288,6 +289,37 @@ def test_an_escalation_switched_off_is_named_on_the_summary(rule: str) -> None:
     (alert,) = unit_page(handover(), without_rules(rule)).alerts
     assert "Switched off by this unit" in alert
     assert Words(ZONE).say(f"{rule}.title", signs=True).lower() in alert
+
+
+def test_a_name_and_a_bed_that_are_not_known_say_so() -> None:
+    given = handover(patients=(patient(name="", bed=""),))
+    who = patient_page(given).identity
+    assert (who.bed, who.name) == ("not recorded", "name not recorded")
+    (row,) = unit_page(given).rows
+    assert (row.bed, row.name) == ("not recorded", "name not recorded")
+    (line,) = unit_page(given).before[1].lines
+    assert line.who == "Bed not recorded, name not recorded, id 10442"
+
+
+def test_a_name_alert_stands_in_the_row_of_the_summary_too() -> None:
+    alike = replace(handover(), name_alerts={"10442": ("5", "7B")})
+    (row,) = unit_page(alike, initials=True).rows
+    assert row.alerts == ("NAME ALERT: bed 5, 7B",)
+
+
+def test_what_is_not_told_stands_first_among_the_escalations_of_the_summary() -> None:
+    low, slow = entry("09:00", spo2=80), entry("09:40", pulse=150)
+    told = entry("09:20", what="told", note="Dr Quill: mask")
+    (line,) = unit_page(handover(low, told, slow)).before[0].lines
+    assert line.text.startswith("NOT YET RECORDED AS TOLD: pulse. Low oxygen: SpO2 80 %")
+    (line,) = unit_page(handover(low, told)).before[0].lines
+    assert "NOT YET" not in line.text
+
+
+def test_breaths_due_in_a_part_of_a_slot_are_printed_whole() -> None:
+    off = entry("07:00", what="away", until="07:40")
+    page = patient_page(handover(off, entry("08:10", breaths=10)))
+    assert [(cell.done, cell.due) for cell in page.strip[:2]] == [("", "3"), ("10", "10")]
 
 
 def test_initials_leave_no_name_and_no_whole_id() -> None:

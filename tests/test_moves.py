@@ -11,6 +11,7 @@ from handoff.findings import Severity
 from handoff.model import Log
 from tests.bad_logs import HEADER, IN_OPTIONS, PATIENT, WHO, night, table
 from tests.logs import check_text, found_in, log_of
+from tests.sheets import patient_page, patient_pdf, read_pdf, unit_page
 from tests.test_gather import hand_over
 
 MOSS = '10557,"Moss, Bryn",1949-07-30,'
@@ -38,6 +39,35 @@ def test_a_later_bed_is_used_and_both_are_named() -> None:
     assert (found.place.line, found.raw, found.related[0].line) == (5, "14", 2)
     assert "say bed 12A and from 2026-03-07 23:10 on bed 14, which" in found.message
     assert log.counts.used == 4
+
+
+def test_a_move_is_printed_beside_the_bed_and_in_the_row_of_the_summary() -> None:
+    handed = hand_over(csv_log(row("19:40", "12A"), row("21:40", "14"), row("23:40", "3")))
+    assert patient_page(handed).identity.moved == "moved from 12A, 14 by 23:40"
+    assert "moved from 12A, 14 by 23:40" in " ".join(
+        read_pdf(patient_pdf(patient_page(handed))).pages[0].split()
+    )
+    (summed,) = unit_page(handed).rows
+    assert summed.alerts == ("moved from 12A, 14 by 23:40",)
+
+
+def test_of_who_stayed_and_of_a_bed_that_is_not_known_no_move_is_printed() -> None:
+    stayed = hand_over(csv_log(row("19:40", "12A"), row("21:40", "12A")))
+    unknown = hand_over(csv_log(row("19:40", "12A"), row("20:40", "14"), row("21:40", "12A")))
+    for handed, bed in ((stayed, "12A"), (unknown, "not recorded")):
+        page = patient_page(handed)
+        assert (page.identity.bed, page.identity.moved) == (bed, "")
+        (summed,) = unit_page(handed).rows
+        assert (summed.bed, summed.alerts) == (bed, ())
+
+
+def test_two_files_of_one_shift_keep_a_move_whose_last_bed_both_say() -> None:
+    mine = csv_log(row("19:40", "12A"), row("21:40", "14"))
+    for bed, moved in (("14", "moved from 12A by 21:40"), ("12A", "")):
+        yours = log_of(table(row("22:40", bed, breaths=7)), "other.csv", IN_OPTIONS)
+        (patient,) = hand_over(mine, yours).patients
+        assert patient.bed == (bed if moved else "")
+        assert patient_page(hand_over(mine, yours)).identity.moved == moved
 
 
 def test_a_second_move_is_named_too() -> None:

@@ -35,7 +35,8 @@ def random_summary(number: int) -> UnitPage:
     def row(index: int) -> UnitRow:
         return replace(
             random.choice(page.rows),
-            bed=f"{index}",
+            bed=random.choice((f"{index}", f"Long corridor bay {index} window")),
+            alerts=tuple(random_text(random, 60) for _ in range(random.choice((0, 0, 1, 2)))),
             id=f"7{index:04}",
             name=random_text(random, 120),
             why_here=random_text(random, 100),
@@ -71,6 +72,7 @@ def test_nothing_is_cut_or_overlaps_or_stands_in_the_margin(number: int) -> None
         assert list(_overlaps(pieces)) == []
     whole = " ".join(read.pages)
     assert all(row.id in whole for row in page.rows)
+    assert whole.count("window") == sum("window" in row.bed for row in page.rows)
     lines = [line for part in (*page.before, *page.after) for line in part.lines]
     assert all(line.who.split()[-1] in whole for line in lines)
 

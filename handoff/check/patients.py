@@ -19,7 +19,7 @@ from handoff.codes import finding
 from handoff.entries import local
 from handoff.fields import BY_NAME, ORDER_PARTS, Section, fields_of
 from handoff.findings import Finding, Place
-from handoff.model import Order, Patient, Shift
+from handoff.model import Move, Order, Patient, Shift
 from handoff.names import BedKey, bed_key, fact_key
 from handoff.read import Record
 
@@ -118,7 +118,11 @@ class _Gathered:
         """Gives those who were moved the last of their beds, and others who have several none."""
         sure = (each for each in self.everyone.items() if each[0] not in self.in_doubt)
         for patient_id, facts in sure:
-            for before, stay in pairwise(moves.get(patient_id, ())):
+            stays = moves.get(patient_id, ())
+            if stays:
+                left = tuple(stay.bed for stay in stays[:-1])
+                facts.values["moved"] = Move(left, stays[-1].first)
+            for before, stay in pairwise(stays):
                 facts.values["bed"], facts.said["bed"] = stay.bed, stay.record
                 at, earlier = local(stay.first, self.zone), self._place(before.record, "bed")
                 words = {"before": before.bed, "bed": stay.bed, "at": at}

@@ -26,7 +26,7 @@ from handoff.page import (
     Signature,
     StripCell,
 )
-from handoff.rounding import one_decimal
+from handoff.rounding import breaths_of_due
 from handoff.verdicts import Level, State, Verdict, Verdicts
 
 PARAGRAPHS = ("situation", "background", "assessment", "recommendation")
@@ -71,7 +71,7 @@ def compose_patient(
     facts = facts_of(handover, measures, verdicts, limits)
     shift = handover.shift
     return PatientPage(
-        label=words.say("bookmark", bed=patient.bed),
+        label=words.say("bookmark", bed=patient.bed or words.say("no_bed")),
         identity=_identity(handover, words, facts, patient),
         bed_word=words.say("bed"),
         unit=words.say("unit", **facts),
@@ -181,10 +181,11 @@ def _identity(
 ) -> Identity:
     beds = handover.name_alerts.get(patient.id)
     return Identity(
-        bed=patient.bed,
-        name=patient.name,
+        bed=patient.bed or words.say("no_bed"),
+        name=patient.name or words.say("no_name"),
         id=words.say("identity", **facts),
         alert=words.say("name_alert", beds=beds) if beds else None,
+        moved=words.say("moved", **facts),
     )
 
 
@@ -249,10 +250,11 @@ def _not_judged(verdicts: Verdicts, facts: Mapping[str, object], words: Words) -
 
 def _cell(slot: Slot, words: Words) -> StripCell:
     charted = slot.state not in (SlotState.UNCHARTED, SlotState.NOT_DUE)
+    done, due = breaths_of_due(slot.done, slot.due)
     return StripCell(
         start=words.clock(slot.start),
-        done=one_decimal(slot.done) if charted or slot.done else "",
-        due=one_decimal(slot.due),
+        done=done if charted or slot.done else "",
+        due=due,
         state=slot.state,
     )
 

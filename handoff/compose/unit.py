@@ -60,11 +60,15 @@ class _Ward:
     def who(self, patient: Patient) -> str:
         """Bed, name and id on one line, or their short forms."""
         return self.words.say(
-            "summary.who", bed=patient.bed, name=self.name(patient), id=self.id(patient)
+            "summary.who", bed=self.bed(patient), name=self.name(patient), id=self.id(patient)
         )
 
+    def bed(self, patient: Patient) -> str:
+        return patient.bed or self.words.say("no_bed")
+
     def name(self, patient: Patient) -> str:
-        return _initials(patient.name) if self.initials else patient.name
+        name = _initials(patient.name) if self.initials else patient.name
+        return name or self.words.say("no_name")
 
     def id(self, patient: Patient) -> str:
         return f"…{patient.id[-LAST_OF_ID:]}" if self.initials else patient.id
@@ -137,7 +141,7 @@ def _started(measures: Measures) -> bool:
 
 
 def _escalations(ward: _Ward) -> UnitSection:
-    """A line a patient: each escalation, whether it was told, and once each what was said."""
+    """A line a patient: what is not told, then each escalation, and once each what was said."""
     lines = (_escalations_of(ward, patient) for patient in ward.judged)
     return UnitSection(
         ward.words.say("summary.escalations"), tuple(line for line in lines if line), urgent=True
@@ -153,10 +157,12 @@ def _escalations_of(ward: _Ward, patient: Patient) -> Line | None:
             patient,
             title=caution_words(verdict, "title", facts, ward.words),
             seen=caution_words(verdict, "seen", facts, ward.words),
-            told=verdict.told,
         )
         for verdict in escalations
     ]
+    untold = ward.titles(patient, (each for each in escalations if not each.told))
+    if untold:
+        said.insert(0, ward.words.say("summary.not_told", titles=untold))
     told = {each.place: each for verdict in escalations for each in verdict.told}
     said += [ward.words.say("summary.told", told=each) for each in told.values()]
     said += filter(None, [set_aside_signs(verdicts, ward.words)])
@@ -176,9 +182,10 @@ def _row(ward: _Ward, patient: Patient) -> UnitRow:
     verdicts, facts = ward.verdicts[patient.id], ward.facts(patient)
     titles = ward.titles(patient, verdicts.cautions)
     return UnitRow(
-        bed=patient.bed,
+        bed=ward.bed(patient),
         name=ward.name(patient),
         id=ward.id(patient),
+        alerts=tuple(_row_alerts(ward, patient)),
         priority=verdicts.priority,
         priority_words=ward.words.say(f"priority.{verdicts.priority}"),
         why_here=ward.say("summary.why_here", patient),
@@ -189,6 +196,15 @@ def _row(ward: _Ward, patient: Patient) -> UnitRow:
         top_caution=ward.say("summary.top_caution", patient, titles=titles),
         next_action=next_shift(verdicts.cautions, facts, ward.words)[0],
     )
+
+
+def _row_alerts(ward: _Ward, patient: Patient) -> Iterable[str]:
+    """What could lead to another patient: a name that is alike, a bed left in this shift."""
+    beds = ward.handover.name_alerts.get(patient.id)
+    if beds:
+        yield ward.words.say("summary.name_alert", beds=beds)
+    if patient.moved:
+        yield ward.say("moved", patient)
 
 
 def _since(ward: _Ward) -> UnitSection:
@@ -211,7 +227,7 @@ def _since(ward: _Ward) -> UnitSection:
 def _gone(ward: _Ward, patient: Patient) -> Line:
     """Who left the list: without the bed in front, where somebody else may lie by now."""
     who = ward.words.say("summary.gone_who", name=ward.name(patient), id=ward.id(patient))
-    return Line(who, ward.words.say("summary.gone", bed=patient.bed))
+    return Line(who, ward.words.say("summary.gone", bed=ward.bed(patient)))
 
 
 def _no_order(ward: _Ward) -> UnitSection:

@@ -22,7 +22,7 @@ from handoff.names import fact_key
 _FACTS = {
     each.name: "" if each.name in {"name", "bed"} else None
     for each in fields(Patient)
-    if each.name not in {"id", "place", "order"}
+    if each.name not in {"id", "place", "order", "moved"}
 }
 _USUAL = {each.name: None if each.default is MISSING else each.default for each in fields(Order)}
 
@@ -112,7 +112,9 @@ def _merge_patient(patients: Sequence[Patient], findings: list[Finding]) -> Pati
         name: _agreed(name, [(each, getattr(each, name)) for each in patients], unknown, findings)
         for name, unknown in _FACTS.items()
     }
-    return replace(patients[0], **facts, order=_merge_orders(patients, findings))
+    moves = [each.moved for each in patients if each.moved]
+    moved = min(moves, key=lambda move: move.by, default=None) if facts["bed"] else None
+    return replace(patients[0], **facts, order=_merge_orders(patients, findings), moved=moved)
 
 
 def _merge_orders(patients: Sequence[Patient], findings: list[Finding]) -> Order | None:

@@ -47,6 +47,7 @@ SET_UP_PT, RIGHT_PT, GUTTER_PT = 126, 136, 12
 SET_UP_LABEL_PT = 54
 AS_OF_PT, SHEET_PT = 38, 49.8  # baselines, those of unit and shift beside a name of one line
 TICK_PT = 14  # a tick box and the space after it
+MOVED_LINES = 3
 CAPITALS = 0.27  # from the top of a line to that of its capitals, in sizes
 
 
@@ -107,14 +108,20 @@ def _identity(page: PatientPage, width: float) -> Block:
     lines = [
         text_block(who.name, middle, size=name_size, bold=True),
         text_block(who.id, middle, bold=True),
+        *_alert(who, middle),
         text_block(clip(page.unit, BODY_PT, middle, 1), middle),
         text_block(clip(page.shift, BODY_PT, middle, 1), middle),
-        *_alert(who, middle),
     ]
     names = stack(lines, gap=1)
     bed_size = _largest(who.bed, TEXT_PT - 6, (BED_PT, NAME_PT, BODY_PT))
     bed = text_block(who.bed, TEXT_PT - 6, size=bed_size, bold=True)
-    word = text_block(page.bed_word, TEXT_PT - 6, size=SMALL_PT)
+    moved = clip(who.moved, SMALL_PT, TEXT_PT - 6, MOVED_LINES, font=BOLD)
+    word = stack(
+        [
+            text_block(page.bed_word, TEXT_PT - 6, size=SMALL_PT),
+            *([text_block(moved, TEXT_PT - 6, size=SMALL_PT, bold=True)] if moved else []),
+        ]
+    )
     # The capitals of bed and name are level; marks over a letter would stand in the margin.
     raised = CAPITALS * (bed_size - NAME_PT) if who.bed.isascii() else 0
     height = max(names.height, bed.height - raised + word.height, 58) + 5

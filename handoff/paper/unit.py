@@ -19,7 +19,7 @@ from handoff.paper.canvas import (
     rule,
 )
 from handoff.paper.typeface import BODY_PT, BOLD, NAME_PT, SMALL_PT
-from handoff.paper.typeset import BASELINE, break_lines, put_text
+from handoff.paper.typeset import break_lines, put_text, width_of
 
 SparkDrawer = Callable[[Spark, float, float], Drawing]
 
@@ -29,6 +29,7 @@ COUNT_COLUMNS = (0, 1, 2, 3, 4, 6, 7)  # where the counts begin: how many, then 
 SPARK_COLUMN = 4
 INDENT_PT, MOST_LINES = 10, 20  # of a section's lines
 HEADER_PT, GUTTER_PT, ROW_PAD_PT, LEAST_ROW_PT = 34.0, 6.0, 3.0, 26.0
+LEVEL_PT = 11.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,18 +155,22 @@ def _row(row: UnitRow, width: float, draw_spark: SparkDrawer) -> Block:
             (7, [row.next_action]),
         )
     }
-    cells[1] = text_block(row.id, columns[1][1], lead=row.name)
+    who = columns[1][1]
+    alerts = [text_block(alert, who, size=SMALL_PT, bold=True) for alert in row.alerts]
+    cells[1] = stack([text_block(row.id, who, lead=row.name), *alerts])
+    bed_width = columns[0][1]
+    bed_size = NAME_PT if width_of(row.bed, NAME_PT, BOLD) <= bed_width else BODY_PT
+    bed = text_block(row.bed, bed_width, size=bed_size, bold=True)
+    cells[0] = Block(bed.height + LEVEL_PT, bed.draw)
     tallest = max(cell.height for cell in cells.values())
     height = max(tallest + 2 * ROW_PAD_PT, LEAST_ROW_PT)
-    bed_width = columns[0][1]
     spark_left, spark_width = columns[SPARK_COLUMN]
     spark = draw_spark(row.spark, spark_width, LEAST_ROW_PT - 4)
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
-        baseline = top - ROW_PAD_PT - BASELINE * BODY_PT
-        put_text(canvas, x, baseline, row.bed, BODY_PT, BOLD, longest=bed_width)
-        put_level(canvas, row.priority, row.priority_words, (x, top - 25, bed_width, 11), SMALL_PT)
-        for index, cell in cells.items():
+        box = (x, top - ROW_PAD_PT - bed.height - LEVEL_PT, bed_width, LEVEL_PT)
+        put_level(canvas, row.priority, row.priority_words, box, SMALL_PT)
+        for index, cell in sorted(cells.items()):
             cell.draw(canvas, x + columns[index][0], top - ROW_PAD_PT)
         put_drawing(canvas, spark, x + spark_left, top - LEAST_ROW_PT + 1)
         rule(canvas, x, top - height, width)
