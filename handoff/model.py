@@ -117,7 +117,8 @@ class Order:
         return self.start <= instant and (self.stop is None or self.stop > instant)
 
 
-class Move(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Move:
     """The beds that a patient left in the shift, and when rows first say the present one."""
 
     beds: tuple[str, ...]

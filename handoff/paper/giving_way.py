@@ -44,10 +44,10 @@ GIVING_WAY: tuple[dict[str, Any], ...] = (
     {"paragraph_lines": 2},
     *({"cautions": kept} for kept in (4, 3, 2, 1, 0)),
     {"numbers": Rank.ALWAYS},
-    {"told_lines": 1},
     {"lines_to_write": False},
-    {"tick_lines": 1},
     {"gap": 2.0},
+    {"told_lines": 1},
+    {"tick_lines": 1},
     {"paragraph_lines": 1},
 )
 

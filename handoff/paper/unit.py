@@ -28,7 +28,7 @@ COLUMNS = (0.08, 0.13, 0.135, 0.105, 0.08, 0.09, 0.145, 0.145, 0.09)
 COUNT_COLUMNS = (0, 1, 2, 3, 4, 6, 7)  # where the counts begin: how many, then which shares
 SPARK_COLUMN = 4
 INDENT_PT, MOST_LINES = 10, 20  # of a section's lines
-HEADER_PT, GUTTER_PT, ROW_PAD_PT, LEAST_ROW_PT = 34.0, 6.0, 3.0, 26.0
+HEADER_PT, GUTTER_PT, ROW_PAD_PT, LEAST_ROW_PT = 34.0, 6.0, 3.0, 36.0
 LEVEL_PT = 11.0
 
 
