@@ -7,7 +7,7 @@ from itertools import pairwise
 import pytest
 
 from handoff.chart import draw_volume
-from handoff.compose.series import volume_chart
+from handoff.compose.series import spark, volume_chart
 from handoff.figure import Mark, Style, VolumeChart
 from handoff.measures import Direction
 from handoff.model import Handover, Shift, Unit
@@ -146,6 +146,16 @@ def test_readings_at_the_devices_scale_are_all_marked_so() -> None:
     chart = shown(course(*[2500.0] * 5))
     assert {reading.mark for reading in chart.readings} == {Mark.AT_SCALE}
     assert "device scale 2,500 mL" in [level.label for level in chart.levels]
+
+
+def test_the_small_trend_line_has_the_points_of_the_chart_and_its_goal() -> None:
+    given = course(1000, 1100, 1200, minutes=720)
+    small = spark(measured(given), given.as_of)
+    assert len(small.points) > 1
+    assert small.points == shown(given).block_bests
+    assert [small.goal_ml] == [
+        level.volume_ml for level in shown(given).levels if level.style is Style.GOAL
+    ]
 
 
 def test_a_baseline_that_stands_in_for_a_goal_is_named_baseline() -> None:

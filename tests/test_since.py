@@ -156,7 +156,7 @@ def test_the_title_of_an_escalation_of_then_is_worded_by_what_was_seen_then() ->
     )
     given = after_a_night(*drop)
     assert rules(changes(given).escalations.ended) == ["volume-drop-with-signs"]
-    assert "'Volume has dropped, with other signs' is no longer met" in situation(given)
+    assert "'Volume has dropped with other signs' is no longer met" in situation(given)
 
 
 # Orders

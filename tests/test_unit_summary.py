@@ -11,6 +11,7 @@ from handoff.page import Line, UnitPage, UnitRow, UnitSection
 from handoff.paper import PAPERS
 from handoff.paper.canvas import MARGIN_PT
 from handoff.paper.typeface import BODY_PT, NAME_PT, SMALL_PT
+from handoff.paper.typeset import break_lines
 from tests.builders import entry, handover, order, patient
 from tests.random_pages import DANGERS, random_text
 from tests.sheets import Read, read_pdf, unit_page, unit_pdf
@@ -88,6 +89,12 @@ def test_a_row_is_on_one_page_between_its_rules(number: int) -> None:
         levels = sum(text.count(row.priority_words) for row in composed().rows)
         assert levels >= len(ids)
         assert ("Top caution" in text) == bool(ids)
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_the_key_of_the_table_takes_one_line(paper: str) -> None:
+    width = max(PAPERS[paper]) - 2 * MARGIN_PT
+    assert len(break_lines(composed().key, SMALL_PT, width)) == 1
 
 
 def header(read: Read) -> list[str]:

@@ -83,6 +83,24 @@ def test_no_template_has_an_error_prone_abbreviation(name: str, text: str) -> No
     assert found == [], name
 
 
+# Words that blame a patient or a colleague, praise the program, or alarm: common practice.
+NOT_CALM = re.compile(
+    r"\b(non-?complian\w*|uncooperative|refus\w*|fail\w*|lazy|careless\w*|neglect\w*|fault|blame"
+    r"|bad|poor|abnormal|unfortunately|amazing|excellent|powerful|smart|alarming)\b|!",
+    re.IGNORECASE,
+)
+
+
+def test_what_blames_is_found() -> None:
+    for words in ("patient refused", "Non-compliant.", "failed twice", "Well done!"):
+        assert NOT_CALM.search(words), words
+
+
+@pytest.mark.parametrize(("name", "text"), list(template_texts()))
+def test_no_template_blames_praises_or_alarms(name: str, text: str) -> None:
+    assert [found.group() for found in NOT_CALM.finditer(text)] == [], name
+
+
 def test_no_sheet_of_the_sample_ward_prints_a_number_that_is_easily_misread(
     tmp_path: Path,
 ) -> None:
