@@ -179,6 +179,12 @@ def test_an_order_that_has_ended_is_not_given_as_an_instruction() -> None:
     assert ended.startswith("It ended on 12 May. Ask your nurse or doctor")
 
 
+def test_who_never_began_is_asked_to_start_only_while_it_is_ordered() -> None:
+    assert "You can start with the log" in page_of().no_bests
+    stopped = page_of(order=order("07:00", "18:00"))
+    assert stopped.no_bests == "No number has been written down yet."
+
+
 def test_the_units_phone_or_a_line_to_write_it_on() -> None:
     with_phone, without = page_of(unit=replace(UNIT, phone="555 0142")), page_of()
     asked = "Your unit is Harbour 3 East. Its phone is:"
