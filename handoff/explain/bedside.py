@@ -36,7 +36,9 @@ def _hold(subject: Subject) -> Result:
         "median breath hold of the shift's exercises that record one, in s",
         None if held is None else held.median,
         f"{_listed((row.hold_s, row) for row in rows if row.is_exercise)}: median",
-        sheet=None if held is None else f"median {one_decimal(held.median)} s ({held.count} recorded)",
+        sheet=None
+        if held is None
+        else f"median {one_decimal(held.median)} s ({held.count} recorded)",
     )
 
 
