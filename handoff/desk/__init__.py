@@ -16,8 +16,8 @@ From the file up to the browser, each module knows those above it:
 - `starting`: the patients and orders of the last shift -> a log for the next one.
 - `drawing`: a chart's `Drawing` -> SVG, mark for mark.
 - `safety`: who may ask (address, host, origin, cookie, form key, size), and the headers.
-- `here`, `pages_...`, `app`: the pages by what is done on them; templates, style and script are in
-  `templates/desk/`.
+- `here`, `forms`, `pages_...`, `app`: the pages by what is done on them; templates, style and
+  script are in `templates/desk/`.
 - `serve`: the server: one address, the browser, idle time, Ctrl-C.
 
 The locks: that of a log's folder (`logbook.locked`) is taken before `ward.STAGES`, never after it.

@@ -5,38 +5,55 @@ speak against it. What is wrong is never written; what is doubtful only when the
 doubt and says so. A form is carried out once, however often it is sent.
 """
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import chain
 
 from handoff.desk import edits, logbook
-from handoff.desk.logbook import LogText
+from handoff.desk.failures import EditError
 from handoff.desk.ward import Desk, Ward
 from handoff.fields import Section
 from handoff.findings import Finding, Place, Severity
 from handoff.model import Patient
 from handoff.read import Record, parse
 
+_EDITS = {Section.ENTRY: edits.with_entry, Section.PATIENT: edits.with_patient}
+
+
+@dataclass(frozen=True, slots=True)
+class Sent:
+    """A form as it was sent.
+
+    `key` tells it from all others, `accepted` are the codes of the doubts that the person has seen.
+    """
+
+    key: str
+    cells: Mapping[str, str]
+    accepted: tuple[str, ...] = ()
+
+    @property
+    def filled(self) -> dict[str, str]:
+        """The cells that are not blank."""
+        return {name: cell for name, cell in self.cells.items() if cell}
+
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What came of a form: where the entry stands now, or the findings against it."""
+    """What came of a form: where its row stands now, or what speaks against it."""
 
-    place: Place | None
+    place: Place | None = None
     findings: tuple[Finding, ...] = ()
-
-    @property
-    def wrong(self) -> tuple[Finding, ...]:
-        """What has to be put right before the entry can be written."""
-        return tuple(each for each in self.findings if each.severity is Severity.ERROR)
+    problem: str = ""  # why the log cannot be added to
 
     @property
     def may_accept(self) -> bool:
         """True where there are doubts alone, which the person may put aside."""
-        return bool(self.findings) and not self.wrong
+        return bool(self.findings) and all(
+            each.severity is not Severity.ERROR for each in self.findings
+        )
 
 
-NOTHING_YET = Outcome(None)
+NOTHING_YET = Outcome()
 
 
 def fields_for(ward: Ward, path: str, section: Section) -> tuple[str, ...]:
@@ -44,69 +61,49 @@ def fields_for(ward: Ward, path: str, section: Section) -> tuple[str, ...]:
     return edits.fields_written(section, ward.sheets[path])
 
 
-def add_entry(
-    desk: Desk, patient: Patient, cells: Mapping[str, str], form: str, accepted: Sequence[str]
-) -> Outcome:
-    """Add an entry to the log that lists the patient.
-
-    `accepted` are the codes of doubts that the person has seen. Raises `EditError` where the log
-    cannot be added to.
-    """
-    path = patient.place.file
-    row = {"patient_id": patient.id, **_filled(cells)}
-
-    def add() -> Outcome:
-        log = logbook.read_log(path)
-        edited = edits.with_entry(log.text, path, row)
-        return _checked(desk, ward, log, edited, Section.ENTRY, accepted)
-
-    ward = desk.ward()
-    return _once(desk, path, desk.key("form", form, *_flat(row)), add)
+def add_entry(desk: Desk, patient: Patient, sent: Sent) -> Outcome:
+    """Add an entry to the log that lists the patient."""
+    row = {"patient_id": patient.id, **sent.filled}
+    return _once(desk, patient.place.file, Section.ENTRY, row, sent)
 
 
-def add_patient(
-    desk: Desk, path: str, cells: Mapping[str, str], form: str, accepted: Sequence[str]
-) -> Outcome:
-    """Add a patient to the list of a log, in the same way."""
-    row = _filled(cells)
-
-    def add() -> Outcome:
-        log = logbook.read_log(path)
-        edited = edits.with_patient(log.text, path, row)
-        part = Section.ENTRY if ward.sheets[path].columns else Section.PATIENT
-        return _checked(desk, ward, log, edited, part, accepted)
-
-    ward = desk.ward()
-    return _once(desk, path, desk.key("form", form, *_flat(row)), add)
+def add_patient(desk: Desk, path: str, sent: Sent) -> Outcome:
+    """Add a patient to the list of a log."""
+    return _once(desk, path, Section.PATIENT, sent.filled, sent)
 
 
-def _filled(cells: Mapping[str, str]) -> dict[str, str]:
-    return {name: cell for name, cell in cells.items() if cell}
-
-
-def _flat(cells: Mapping[str, str]) -> Iterator[str]:
-    return chain.from_iterable(sorted(cells.items()))
-
-
-def _once(desk: Desk, path: str, form: str, add: Callable[[], Outcome]) -> Outcome:
+def _once(desk: Desk, path: str, section: Section, row: Mapping[str, str], sent: Sent) -> Outcome:
     """What came of a form before, else what comes of it now; with other words it is another."""
-    with logbook.locked(path):
-        known = desk.added.get(form)
-        outcome = Outcome(known) if known else add()
-        if outcome.place:
-            desk.remember(form, outcome.place)
-        return outcome
+    key = desk.key("form", sent.key, *chain.from_iterable(sorted(row.items())))
+    ward = desk.ward()
+    try:
+        with logbook.locked(path):
+            if key in desk.added:
+                return Outcome(desk.added[key])
+            outcome = _checked(desk, ward, path, section, row, sent.accepted)
+            if outcome.place:
+                desk.remember(key, outcome.place)
+            return outcome
+    except EditError as error:
+        return Outcome(problem=str(error))
 
 
 def _checked(
-    desk: Desk, ward: Ward, log: LogText, edited: str, part: Section, accepted: Sequence[str]
+    desk: Desk,
+    ward: Ward,
+    path: str,
+    section: Section,
+    row: Mapping[str, str],
+    accepted: Sequence[str],
 ) -> Outcome:
-    """Write the edited text where nothing speaks against its new row, the last of its part."""
-    path = log.path
-    record = edits.records_of(parse(edited, path), part)[-1]
+    """Write the row where nothing speaks against it; in a CSV everything is told by entries."""
+    log = logbook.read_log(path)
+    edited = _EDITS[section](log.text, path, row)
+    sheet = parse(edited, path)
+    record = edits.records_of(sheet, Section.ENTRY if sheet.columns else section)[-1]
     against = _against(desk.ward_with(ward, path, edited), path, record, accepted)
     if against:
-        return Outcome(None, against)
+        return Outcome(findings=against)
     desk.add(log, edited)
     return Outcome(Place(path, record.line))
 

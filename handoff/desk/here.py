@@ -5,17 +5,24 @@ Enters: nothing. Leaves: the desk; notices by opaque key, so that no address say
 
 import secrets
 import time
-from typing import cast
+from typing import NamedTuple, cast
 
 from flask import abort, current_app, redirect, request, url_for
 from werkzeug.wrappers import Response
 
 from handoff.desk.ward import Desk, Ward
 from handoff.findings import Severity
-from handoff.model import Patient
+from handoff.model import Handover, Patient
 
 DESK, LAST_ASKED, NOTICES = "handoff-desk", "handoff-last-asked", "handoff-notices"
 MOST_NOTICES = 200
+
+
+class Notice(NamedTuple):
+    """What was done, and the key of the patient for whom; '' where it is nobody's."""
+
+    said: str
+    about: str = ""
 
 
 def desk() -> Desk:
@@ -33,27 +40,28 @@ def form(name: str) -> str:
     return request.form.get(name, "").strip()
 
 
-def new_form() -> str:
-    """What tells one form from another, so that each is carried out once."""
-    return secrets.token_urlsafe(16)
-
-
 def go_to(
-    endpoint: str, said: str = "", anchor: str | None = None, key: str | None = None
+    endpoint: str,
+    said: str = "",
+    *,
+    anchor: str | None = None,
+    key: str | None = None,
+    about: str = "",
 ) -> Response:
-    """To another page, which says what was done."""
+    """To another page, which says what was done; `about` is the key of the patient concerned."""
     notices = current_app.extensions[NOTICES]
     notice_key = secrets.token_urlsafe(8) if said else None
     if notice_key:
-        notices[notice_key] = said
+        notices[notice_key] = Notice(said, about)
         while len(notices) > MOST_NOTICES:
             del notices[next(iter(notices))]
     return redirect(url_for(endpoint, _anchor=anchor, key=key, said=notice_key), 303)
 
 
-def notice() -> str:
+def notice() -> Notice | None:
     """What this page has to say about what was done before."""
-    return cast("str", current_app.extensions[NOTICES].get(request.args.get("said", ""), ""))
+    notices = cast("dict[str, Notice]", current_app.extensions[NOTICES])
+    return notices.get(request.args.get("said", ""))
 
 
 def patient_key(unit: str, patient_id: str) -> str:
@@ -61,12 +69,28 @@ def patient_key(unit: str, patient_id: str) -> str:
     return desk().key("patient", unit, patient_id)
 
 
-def patient_of(ward: Ward, key: str) -> tuple[int, Patient]:
-    """The number of the unit, and the patient whom a key stands for; else there is no such page."""
+def find_patient(ward: Ward, key: str) -> tuple[int, Patient] | None:
+    """The number of the unit, and the patient whom a key stands for."""
     for number, patient in ward.patients():
         if patient_key(ward.handovers[number].unit.name, patient.id) == key:
             return number, patient
-    return abort(404)
+    return None
+
+
+def patient_of(ward: Ward, key: str) -> tuple[int, Patient]:
+    """The same; without such a patient there is no such page."""
+    return find_patient(ward, key) or abort(404)
+
+
+def unit_key(unit: str) -> str:
+    """What stands for a unit in an address."""
+    return desk().key("unit", unit)
+
+
+def handover_of(ward: Ward, key: str) -> Handover | None:
+    """The hand-over of the unit that a key stands for; without a key of the first unit."""
+    named = {unit_key(each.unit.name): each for each in ward.handovers}
+    return named.get(key) if key else next(iter(named.values()), None)
 
 
 def log_of(key: str) -> str:

@@ -4,43 +4,51 @@ Enters: what is typed at the bedside. Leaves: a row of the log.
 """
 
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 
 from flask import Blueprint, render_template, request
 from werkzeug.wrappers import Response
 
-from handoff.desk import here
-from handoff.desk.entering import NOTHING_YET, Outcome, add_entry, fields_for
-from handoff.desk.failures import EditError
+from handoff.desk import forms, here
+from handoff.desk.entering import NOTHING_YET, Outcome, Sent, add_entry, fields_for
 from handoff.desk.ward import Ward
 from handoff.explain.subject import in_words
 from handoff.explain.text import local_time
 from handoff.fields import BY_NAME, Field, Section
+from handoff.findings import Finding, Place, Severity
 from handoff.model import Handover, Patient, What
 
 BLUEPRINT = Blueprint("entry", __name__)
 
-STALE, STALE_MIN = "time-of-the-page", 5
-OPEN_FOR = (
-    "The time is still the one of {minutes} minutes ago, when this page was opened. Correct it, or "
-    "add the entry as it is."
+NOBODY = Outcome(problem="Choose a bed.")
+GONE = Outcome(
+    problem="This patient's log was closed, or cannot be read any more. What you typed is still "
+    "here: open the log in another tab of the browser, then choose the bed again."
 )
+OLD_MIN = 5
 
 # In the order in which an entry is said at the bedside; the rest stands below the button.
 FIRST = ("at", "breaths", "volume_ml", "symptoms", "note", "what")
 MORE = (
-    *("until", "hold_s", "flow", "seen_by", "position", "pain"),
     *("spo2", "resp_rate", "pulse", "temp_c", "on_oxygen"),
+    *("pain", "hold_s", "flow", "position", "seen_by", "until"),
 )
 
 
 @BLUEPRINT.get("/entry")
-def entry() -> str:
+def entry() -> str | Response:
     """An empty form; `bed` in the address is the key of the patient whom it is for."""
+    key, what = request.args.get("bed", ""), request.args.get("what", "")
     seen = here.desk().ward()
-    what = request.args.get("what", "")
-    return _form(seen, request.args.get("bed", ""), {"what": what} if what in set(What) else {})
+    if not seen.handovers:
+        return render_template("nothing_open.html")
+    if not any(seen.patients()):
+        return here.go_to("patient.new", "Nobody is on the list yet. Add a patient first.")
+    if key:
+        here.patient_of(seen, key)
+    return _form(seen, key, Sent("", {"what": what} if what in set(What) else {}))
 
 
 @BLUEPRINT.post("/entry")
@@ -48,22 +56,17 @@ def add() -> Response | tuple[str, int]:
     """Add the entry, or show the form again with what speaks against it."""
     desk = here.desk()
     seen = desk.ward()
-    key, cells = here.form("bed"), _cells()
-    if not key:
-        return _form(seen, key, cells, problem="Choose a bed."), 422
-    number, patient = here.patient_of(seen, key)
-    accepted = _accepted(cells)
-    minutes = _minutes_open()
-    if minutes > STALE_MIN and STALE not in accepted:
-        return _form(seen, key, cells, problem=OPEN_FOR.format(minutes=minutes), stale=True), 422
-    try:
-        outcome = add_entry(desk, patient, cells, here.form("form"), accepted)
-    except EditError as error:
-        return _form(seen, key, cells, problem=str(error)), 422
+    key = here.form("bed")
+    sent = forms.sent(key, _cells())
+    found = here.find_patient(seen, key)
+    if found is None:
+        return _form(seen, "", sent, GONE if key else NOBODY), 422
+    number, patient = found
+    outcome = _out_of_date(sent) or add_entry(desk, patient, sent)
     if outcome.place is None:
-        return _form(seen, key, cells, outcome), 422
+        return _form(seen, key, sent, outcome), 422
     unit = seen.handovers[number].unit.name
-    return here.go_to("entry.entry", _said(unit, patient.id, outcome))
+    return here.go_to("entry.entry", _said(unit, patient.id, outcome.place), about=key)
 
 
 def _cells() -> dict[str, str]:
@@ -72,60 +75,45 @@ def _cells() -> dict[str, str]:
     return {**typed, "symptoms": ";".join(request.form.getlist("symptoms"))}
 
 
-def _accepted(cells: Mapping[str, str]) -> list[str]:
-    """The doubts that the person has seen and put aside, of an entry that says just this."""
-    return request.form.getlist("accepted") if here.form("meant") == _meant(cells) else []
-
-
-def _meant(cells: Mapping[str, str]) -> str:
-    said = (f"{name}={cell}" for name, cell in sorted(cells.items()))
-    return here.desk().key("meant", here.form("bed"), *said)
-
-
-def _minutes_open() -> int:
-    """How long ago the time was filled in that nobody has corrected; 0 where somebody has."""
+def _out_of_date(sent: Sent) -> Outcome | None:
+    """A doubt about a time that was filled in long ago and that nobody has corrected."""
+    at = sent.cells["at"]
     filled_in, _, moment = here.form("filled_in").rpartition("@")
-    if here.form("at") != filled_in or not moment.isdecimal():
-        return 0
-    return int(time.time() - int(moment)) // 60
+    if at != filled_in or not moment.isdecimal():
+        return None
+    minutes = int(time.time() - int(moment)) // 60
+    doubt = Finding(
+        Severity.WARNING,
+        "time-of-the-page",
+        Place(""),
+        f"this is still the time of {minutes} minutes ago, when the page was opened.",
+        "Correct it, or add the entry as it is.",
+        "at",
+        at,
+    )
+    is_new = minutes <= OLD_MIN or doubt.code in sent.accepted
+    return None if is_new else Outcome(findings=(doubt,))
 
 
-def _form(
-    seen: Ward,
-    key: str,
-    cells: Mapping[str, str],
-    outcome: Outcome = NOTHING_YET,
-    problem: str = "",
-    *,
-    stale: bool = False,
-) -> str:
-    """The form; `stale` asks whether the time is right that was filled in long ago."""
-    patients = [
-        (
-            here.patient_key(seen.handovers[number].unit.name, patient.id),
-            _who(seen, number, patient),
-        )
-        for number, patient in seen.patients()
-    ]
-    handover, chosen = _chosen(seen, key)
-    now = _now(handover) if handover else ""
-    places = fields_for(seen, chosen.place.file, Section.ENTRY) if chosen else ()
+def _form(seen: Ward, key: str, sent: Sent, outcome: Outcome = NOTHING_YET) -> str:
+    """The form of a patient; of the first one's log where nobody is chosen yet."""
+    number, chosen = here.find_patient(seen, key) or next(seen.patients(), (0, None))
+    places = fields_for(seen, chosen.place.file, Section.ENTRY) if chosen else (*FIRST, *MORE)
+    first, more = _fields(FIRST, places), _fields(MORE, places)
+    now = _now(seen.handovers[number]) if chosen else ""
+    typed = replace(sent, cells={"at": now, **sent.cells})
     return render_template(
         "entry.html",
-        patients=patients,
+        patients=[
+            (here.patient_key(seen.handovers[number].unit.name, each.id), _who(seen, number, each))
+            for number, each in seen.patients()
+        ],
         chosen=key,
-        first=_fields(FIRST, places),
-        more=_fields(MORE, places),
-        more_is_open=any(cells.get(name) for name in MORE),
-        cells={"at": now, **cells},
+        first=first,
+        more=more,
+        more_is_open=any(sent.cells.get(name) for name in MORE),
         filled_in=here.form("filled_in") or f"{now}@{int(time.time())}",
-        labels=_labels(seen),
-        findings=outcome.findings,
-        may_accept=stale or outcome.may_accept,
-        accepted=[*_accepted(cells), *([STALE] if stale else [])],
-        meant=_meant(cells),
-        problem=problem,
-        form=here.form("form") or here.new_form(),
+        **forms.shown(seen, [*first, *more], key, typed, outcome),
     )
 
 
@@ -141,24 +129,8 @@ def _who(seen: Ward, number: int, patient: Patient) -> str:
     return " · ".join(said)
 
 
-def _chosen(seen: Ward, key: str) -> tuple[Handover | None, Patient | None]:
-    """Whose form it is: of the first patient's log where nobody is chosen yet."""
-    if key:
-        number, patient = here.patient_of(seen, key)
-        return seen.handovers[number], patient
-    first = next(iter(seen.patients()), None)
-    return (seen.handovers[first[0]], first[1]) if first else (None, None)
-
-
 def _fields(names: Sequence[str], places: Sequence[str]) -> list[Field]:
     return [BY_NAME[Section.ENTRY, name] for name in names if name in places]
-
-
-def _labels(seen: Ward) -> dict[str, str]:
-    """The names of the fields, as the pages to write on by hand have them."""
-    words = seen.words[0] if seen.words else None
-    names = (*FIRST, *MORE)
-    return {name: words.say(f"blank.column.{name}") for name in names} if words else {}
 
 
 def _now(handover: Handover) -> str:
@@ -169,13 +141,12 @@ def _now(handover: Handover) -> str:
     return shown[11:] if shift.start <= now < shift.end else shown
 
 
-def _said(unit: str, patient_id: str, outcome: Outcome) -> str:
+def _said(unit: str, patient_id: str, place: Place) -> str:
     """The entry as it was read back from its log."""
-    seen = here.desk().ward()
-    for handover in seen.handovers:
+    for handover in here.desk().ward().handovers:
         for entry in handover.entries.get(patient_id, ()):
-            if entry.place == outcome.place and handover.unit.name == unit:
+            if entry.place == place and handover.unit.name == unit:
                 who = next(each for each in handover.patients if each.id == patient_id)
                 at = local_time(entry.at, handover.unit.time_zone)
-                return f"Added. Bed {who.bed}, {who.name}: {at}, {in_words(entry)} ({entry.place})."
-    return f"Added at {outcome.place}. It takes part in no number yet: see Put right."
+                return f"Added. Bed {who.bed}, {who.name}: {at}, {in_words(entry)} ({place})."
+    return f"Added at {place}. It takes part in no number yet: see Put right."

@@ -13,7 +13,6 @@ from werkzeug.wrappers import Response
 from handoff.desk import here, logbook
 from handoff.desk.failures import EditError
 from handoff.desk.starting import Asked, next_times, start_log
-from handoff.desk.ward import Ward
 from handoff.file_names import distinct_names
 from handoff.findings import Finding
 from handoff.model import Handover
@@ -82,7 +81,7 @@ def tell() -> Response:
 @BLUEPRINT.get("/logs/new")
 def new() -> str:
     """The form of a new log."""
-    return _new_page(_before(here.desk().ward(), request.args.get("unit", "")))
+    return _new_page(here.handover_of(here.desk().ward(), request.args.get("unit", "")))
 
 
 @BLUEPRINT.post("/logs/new")
@@ -90,7 +89,7 @@ def start() -> Response | tuple[str, int]:
     """Make the new log."""
     desk = here.desk()
     ward = desk.ward()
-    before = _before(ward, here.form("unit_key"))
+    before = here.handover_of(ward, here.form("unit_key"))
     asked = _asked(before)
     path, findings = start_log(desk, asked, before)
     if not path:
@@ -116,13 +115,6 @@ def _asked(before: Handover | None) -> Asked:
     )
 
 
-def _before(ward: Ward, key: str) -> Handover | None:
-    """The hand-over of the unit that a key stands for; without one the first."""
-    desk = here.desk()
-    named = {desk.key("unit", each.unit.name): each for each in ward.handovers}
-    return named.get(key) or next(iter(ward.handovers), None)
-
-
 def _new_page(
     before: Handover | None, asked: Asked | None = None, findings: tuple[Finding, ...] = ()
 ) -> str:
@@ -137,14 +129,14 @@ def _new_page(
     patients = before.patients if before else ()
     unit = before.unit.name if before else ""
     others = [
-        (desk.key("unit", each.unit.name), each.unit.name)
+        (here.unit_key(each.unit.name), each.unit.name)
         for each in desk.ward().handovers
         if each is not before
     ]
     return render_template(
         "new_log.html",
         before=before,
-        unit_key=desk.key("unit", unit),
+        unit_key=here.unit_key(unit) if before else "",
         others=others,
         patients=[(here.patient_key(unit, each.id), each) for each in patients],
         asked=asked,

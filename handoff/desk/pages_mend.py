@@ -3,13 +3,12 @@
 Enters: corrections as they are typed. Leaves: the log, or a copy of it, with the cells corrected.
 """
 
-from collections.abc import Mapping
 from typing import Any
 
 from flask import Blueprint, abort, render_template, request
 from werkzeug.wrappers import Response
 
-from handoff.desk import here
+from handoff.desk import forms, here
 from handoff.desk.edits import Row
 from handoff.desk.failures import Behind, EditError
 from handoff.desk.mending import (
@@ -24,7 +23,7 @@ from handoff.desk.mending import (
     remove,
 )
 from handoff.desk.ward import Ward
-from handoff.fields import FIELDS, Section
+from handoff.fields import Section
 from handoff.findings import Finding, Severity
 from handoff.model import Counts
 
@@ -35,7 +34,7 @@ CELL = "cell-"
 @BLUEPRINT.get("/put-right")
 def rows() -> str:
     """Everything that was found in the open logs."""
-    return _page()
+    return _page() if here.desk().paths else render_template("nothing_open.html")
 
 
 @BLUEPRINT.post("/put-right/row")
@@ -107,6 +106,7 @@ def _page(
         counts=sum((each.counts for each in seen.handovers), Counts(0, 0, 0)),
         usable=bool(seen.handovers),
         problem=problem,
+        says_options=any("--" in each.fix for each in seen.findings),
         **_rows_page(seen, tried, against),
     )
 
@@ -138,7 +138,7 @@ def _rows_page(
         "backed_up": {path: desk.is_backed_up(path) for path in desk.paths},
         "seen": lambda row: _seen(seen, row),
         "who": lambda row: _who(seen, row),
-        "labels": _labels(seen),
+        "labels": forms.labels(seen),
         "long_fields": LONG,
         "tried": tried,
         "against": against,
@@ -162,17 +162,6 @@ def _who(ward: Ward, row: FoundRow) -> str:
     known = (each for _, each in ward.patients() if each.id == row.patient_id)
     patient = next(known, None)
     return f"bed {patient.bed}, {patient.name}" if patient else ""
-
-
-def _labels(ward: Ward) -> Mapping[str, str]:
-    """The names of all fields, as the pages to write on by hand have them."""
-    words = ward.words[0] if ward.words else None
-    labels = {field.name: field.name.replace("_", " ") for field in FIELDS}
-    for name in labels if words else ():
-        for part in ("column", "label"):
-            if words and words.has(f"blank.{part}.{name}"):
-                labels[name] = words.say(f"blank.{part}.{name}")
-    return labels
 
 
 def _row() -> Row:

@@ -3,20 +3,18 @@
 Enters: what is typed. Leaves: a patient of the log, or facts of one corrected.
 """
 
-from collections.abc import Mapping
-
 from flask import Blueprint, abort, render_template, request
 from werkzeug.wrappers import Response
 
-from handoff.desk import here
-from handoff.desk.entering import NOTHING_YET, Outcome, add_patient, fields_for
-from handoff.desk.failures import EditError
+from handoff.desk import forms, here
+from handoff.desk.entering import NOTHING_YET, Outcome, Sent, add_patient, fields_for
 from handoff.desk.ward import Ward
 from handoff.fields import BY_NAME, Section
 from handoff.model import Handover
 
 BLUEPRINT = Blueprint("patient", __name__)
 
+NEEDED = ("patient_id", "name", "born", "bed")
 GROUPS = {
     "Who": (
         *("patient_id", "name", "born", "bed", "sex", "height_cm", "weight_kg"),
@@ -32,11 +30,17 @@ GROUPS = {
 }
 
 
+NAMES = [name for names in GROUPS.values() for name in names]
+
+
 @BLUEPRINT.get("/patients/new")
 def new() -> str:
     """An empty form."""
     seen = here.desk().ward()
-    return _form(seen, _unit(seen, request.args.get("unit", "")), {})
+    handover = here.handover_of(seen, request.args.get("unit", ""))
+    if handover is None:
+        return render_template("nothing_open.html")
+    return _form(seen, handover, Sent("", {}))
 
 
 @BLUEPRINT.post("/patients/new")
@@ -44,23 +48,15 @@ def add() -> Response | tuple[str, int]:
     """Add the patient, or show the form again with what speaks against it."""
     desk = here.desk()
     seen = desk.ward()
-    handover = _unit(seen, here.form("unit_key"))
-    cells = {name: here.form(name) for names in GROUPS.values() for name in names}
-    accepted = request.form.getlist("accepted")
-    try:
-        outcome = add_patient(desk, _log(handover), cells, here.form("form"), accepted)
-    except EditError as error:
-        return _form(seen, handover, cells, problem=str(error)), 422
+    handover = here.handover_of(seen, here.form("unit_key")) or abort(404)
+    unit = here.unit_key(handover.unit.name)
+    sent = forms.sent(unit, {name: here.form(name) for name in NAMES})
+    outcome = add_patient(desk, _log(handover), sent)
     if outcome.place is None:
-        return _form(seen, handover, cells, outcome), 422
-    return here.go_to("ward.ward", f"Added bed {cells['bed']}, {cells['name']} to the list.")
-
-
-def _unit(seen: Ward, key: str) -> Handover:
-    """The hand-over of the unit that a key stands for, without one of the first."""
-    desk = here.desk()
-    named = {desk.key("unit", each.unit.name): each for each in seen.handovers}
-    return named.get(key) or next(iter(seen.handovers), None) or abort(404)
+        return _form(seen, handover, sent, outcome), 422
+    who = here.patient_key(handover.unit.name, sent.cells["patient_id"])
+    said = f"Added bed {sent.cells['bed']}, {sent.cells['name']} to the list."
+    return here.go_to("ward.ward", said, about=who)
 
 
 def _log(handover: Handover) -> str:
@@ -68,32 +64,18 @@ def _log(handover: Handover) -> str:
     return handover.logs[-1].file
 
 
-def _form(
-    seen: Ward,
-    handover: Handover,
-    cells: Mapping[str, str],
-    outcome: Outcome = NOTHING_YET,
-    problem: str = "",
-) -> str:
-    words = seen.words[seen.handovers.index(handover)]
+def _form(seen: Ward, handover: Handover, sent: Sent, outcome: Outcome = NOTHING_YET) -> str:
     places = fields_for(seen, _log(handover), Section.PATIENT)
     fields = {name: BY_NAME[Section.PATIENT, name] for name in places}
+    unit = here.unit_key(handover.unit.name)
     return render_template(
         "new_patient.html",
         log=_log(handover),
-        unit_key=here.desk().key("unit", handover.unit.name),
+        unit_key=unit,
         groups=[
             (title, [fields[name] for name in names if name in fields])
             for title, names in GROUPS.items()
         ],
-        cells=cells,
-        labels={name: words.say(f"blank.label.{name}") for name in fields},
-        hints={
-            name: words.say(f"blank.allowed.{field.kind.name.lower()}", field=field)
-            for name, field in fields.items()
-        },
-        findings=outcome.findings,
-        may_accept=outcome.may_accept,
-        problem=problem,
-        form=here.form("form") or here.new_form(),
+        needed=NEEDED,
+        **forms.shown(seen, fields.values(), unit, sent, outcome),
     )

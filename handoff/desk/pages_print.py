@@ -53,7 +53,7 @@ def sheets() -> Response:
     desk = here.desk()
     ward = desk.ward()
     if not ward.handovers:
-        return Response(render_template("nothing_to_print.html"))
+        return Response(render_template("nothing_open.html"))
     made: list[tuple[str, str]] = []
     steps = _steps(desk, ward, made)
     lacking = letters_lacking(patient for _, patient in ward.patients())

@@ -78,8 +78,10 @@ def ward() -> str | Response:
     if not desk.paths:
         return redirect(url_for("logs.logs"))
     seen = desk.ward()
+    if not seen.handovers:
+        return render_template("nothing_open.html")
     units = [_shown_unit(*each) for each in zip(seen.results, seen.words, strict=True)]
-    return render_template("ward.html", units=units, paths=desk.paths)
+    return render_template("ward.html", units=units)
 
 
 @BLUEPRINT.get("/patients/<key>")
@@ -116,7 +118,7 @@ def _shown_unit(results: Results, words: Words) -> ShownUnit:
         )
         for each in results.handover.patients
     }
-    return ShownUnit(page, here.desk().key("unit", unit), keys, rows)
+    return ShownUnit(page, here.unit_key(unit), keys, rows)
 
 
 def _patient_page(results: Results, who: Patient, words: Words) -> PatientPage:

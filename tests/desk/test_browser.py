@@ -39,7 +39,8 @@ def served(tmp_path: Path) -> Iterator[Served]:
 def standing(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     """A desk for tests that write nothing."""
     folder = tmp_path_factory.mktemp("standing")
-    (folder / "night.yaml").write_text(NIGHT)
+    escalated = NIGHT.replace("volume_ml: 1100}", "volume_ml: 1100, spo2: 84}")
+    (folder / "night.yaml").write_text(escalated)
     with serving(folder, "night.yaml") as served:
         yield served
 
@@ -104,7 +105,7 @@ def test_from_a_new_log_to_printed_sheets(browser: Browser, tmp_path: Path) -> N
         expect(page.get_by_role("row", name="Ådal, Siv")).to_contain_text("1,400 mL (100 %)")
 
         page.get_by_role("link", name="Ådal, Siv", exact=True).click()
-        expect(page.get_by_role("img", name=re.compile("^Volume"))).to_be_visible()
+        expect(page.get_by_role("img", name=re.compile("volume in mL"))).to_be_visible()
         page.get_by_role("link", name="why Best").click()
         expect(page.locator("#why-volume pre")).to_be_visible()
         expect(page.locator("#why-volume pre")).to_contain_text("1400")
@@ -118,6 +119,8 @@ def test_from_a_new_log_to_printed_sheets(browser: Browser, tmp_path: Path) -> N
         printed = page.request.get(page.url)
         assert printed.headers["content-type"] == "application/pdf"
         assert printed.body().startswith(b"%PDF")
+        page.go_back()
+        expect(page.get_by_role("heading", name="Harbour 3 East")).to_be_visible()
     assert (tmp_path / "night.yaml").read_text() == NIGHT
     assert len(read(str(tmp_path / "2026-03-07-day.yaml")).entries) == 3  # one is left blank
 

@@ -185,6 +185,17 @@ def test_a_patient_joins_the_list(tmp_path: Path, name: str) -> None:
         assert written.count("10500") == 1
 
 
+def test_a_doubt_about_a_patient_is_put_aside_for_what_was_seen_alone(opened: Opened) -> None:
+    data = {**PATIENT, "bed": "12A", "form": "one"}
+    first = opened.post("/patients/new", data)
+    assert "Two patients are in one bed (12A)" in said(first)
+    aside = as_it_is(first, "/patients/new")
+    second = opened.post("/patients/new", {**data, **aside, "bed": "12B"})
+    assert "Two patients are in one bed (12B)" in said(second)
+    assert log(opened) == NIGHT
+    assert opened.post("/patients/new", {**data, **aside}).status_code == 303
+
+
 def test_a_patient_of_a_known_id_is_not_added(opened: Opened) -> None:
     answer = opened.post("/patients/new", {**PATIENT, "patient_id": "10442", "form": "one"})
     assert answer.status_code == 422
@@ -205,7 +216,7 @@ def test_a_time_filled_in_long_ago_is_asked_about(opened: Opened) -> None:
     data = entry(opened, filled_in=f"21:00@{old}")
     answer = opened.post("/entry", data)
     assert answer.status_code == 422
-    assert "still the one of 30 minutes ago" in said(answer)
+    assert "still the time of 30 minutes ago" in said(answer)
     assert log(opened) == NIGHT
     corrected = {**data, "at": "21:30"}
     assert opened.post("/entry", corrected).status_code == 303
@@ -213,11 +224,32 @@ def test_a_time_filled_in_long_ago_is_asked_about(opened: Opened) -> None:
     assert log(opened).count("breaths: 5") == 2
 
 
-def as_it_is(answer: TestResponse) -> dict[str, str | list[str]]:
+def test_a_log_that_is_gone_meanwhile_leaves_what_was_typed(opened: Opened) -> None:
+    data = entry(opened, note="sat up", symptoms=["dizzy"])
+    path = Path(opened.desk.paths[0])
+    path.rename(path.with_suffix(".away"))
+    answer = opened.post("/entry", data)
+    page = answer.get_data(as_text=True)
+    assert answer.status_code == 422
+    assert "What you typed is still here" in said(answer)
+    assert 'value="sat up"' in page
+    assert 'value="dizzy" checked' in page
+    path.with_suffix(".away").rename(path)
+    assert opened.post("/entry", data).status_code == 303
+
+
+def test_with_nobody_on_the_list_a_patient_is_added_first(tmp_path: Path) -> None:
+    opened = night(tmp_path, NIGHT.partition("patients:")[0] + "patients:\nentries:\n")
+    answer = opened.get("/entry", follow_redirects=True)
+    assert "Nobody is on the list yet" in said(answer)
+    assert "Add a patient" in said(answer)
+
+
+def as_it_is(answer: TestResponse, action: str = "/entry") -> dict[str, str | list[str]]:
     """What the button sends that adds an entry as it is."""
     page = answer.get_data(as_text=True)
     codes = re.findall(r'name="accepted" value="([^"]+)"', page)
-    return {"accepted": codes, "meant": fields_of_form(page, "/entry")["meant"]}
+    return {"accepted": codes, "meant": fields_of_form(page, action)["meant"]}
 
 
 def test_one_doubt_after_the_other_is_put_aside(opened: Opened) -> None:

@@ -129,7 +129,7 @@ def test_the_sheets_come_one_by_one(tmp_path: Path) -> None:
         while b"</html>" not in b"".join(parts[-2:]):
             parts.append(connection.recv(1 << 20))
             assert parts[-1]
-    seen = [b"".join(parts[:end]).count(b"data-done") for end in range(1, len(parts) + 1)]
+    seen = [b"".join(parts[:end]).count(b"<li>sheet ") for end in range(1, len(parts) + 1)]
     assert seen[-1] == PATIENTS
     assert len(set(seen)) > PATIENTS / 3
 

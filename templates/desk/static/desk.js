@@ -62,8 +62,9 @@ window.addEventListener("hashchange", open_explained);
 open_explained();
 
 // The sheets are ready: the next key opens them, or they open by themselves where that was asked for.
+// They take the place of this page, so that the way back leads to where the button was pressed.
 const ready = document.querySelector("[data-ready]");
 ready?.focus();
 if (ready?.dataset.ready === "all") {
-  window.addEventListener("load", () => setTimeout(() => location.assign(ready.href), 0));
+  window.addEventListener("load", () => setTimeout(() => location.replace(ready.href), 0));
 }

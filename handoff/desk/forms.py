@@ -1,0 +1,67 @@
+"""A form that adds a row to a log: its fields in words, what was typed, and what speaks against it.
+
+Enters: the form of the request at hand, and what came of it. Leaves: what the templates ask for.
+Each form has a key of its own, so that it is carried out once; doubts that a person puts aside are
+put aside for a form that says just the same.
+"""
+
+import secrets
+from collections.abc import Iterable, Mapping
+
+from flask import request
+
+from handoff.desk import here
+from handoff.desk.entering import Outcome, Sent
+from handoff.desk.ward import Ward
+from handoff.fields import FIELDS, Field
+
+# As the pages to write on by hand have them; a name that both have is the label's.
+PARTS = ("column", "label")
+
+
+def sent(whose: str, cells: Mapping[str, str]) -> Sent:
+    """The form at hand; `whose` says whom or what it is for."""
+    is_same = here.form("meant") == _meant(whose, cells)
+    accepted = request.form.getlist("accepted") if is_same else []
+    return Sent(here.form("form"), cells, tuple(accepted))
+
+
+def shown(
+    ward: Ward, fields: Iterable[Field], whose: str, form: Sent, outcome: Outcome
+) -> dict[str, object]:
+    """What the template of a form asks for."""
+    doubts = [each.code for each in outcome.findings if outcome.may_accept]
+    return {
+        "cells": form.cells,
+        "labels": labels(ward),
+        "hints": _hints(ward, fields),
+        "outcome": outcome,
+        "accepted": [*form.accepted, *dict.fromkeys(doubts)],
+        "meant": _meant(whose, form.cells),
+        "form": form.key or secrets.token_urlsafe(16),
+    }
+
+
+def labels(ward: Ward) -> dict[str, str]:
+    """The names of all fields."""
+    named = {field.name: field.name.replace("_", " ") for field in FIELDS}
+    for words in ward.words[:1]:
+        for name in named:
+            for part in PARTS:
+                if words.has(f"blank.{part}.{name}"):
+                    named[name] = words.say(f"blank.{part}.{name}")
+    return named
+
+
+def _hints(ward: Ward, fields: Iterable[Field]) -> dict[str, str]:
+    """What may be typed into each field."""
+    return {
+        field.name: words.say(f"blank.allowed.{field.kind.name.lower()}", field=field)
+        for words in ward.words[:1]
+        for field in fields
+    }
+
+
+def _meant(whose: str, cells: Mapping[str, str]) -> str:
+    said = (f"{name}={cell}" for name, cell in sorted(cells.items()))
+    return here.desk().key("meant", whose, *said)
