@@ -182,6 +182,17 @@ def test_an_escalation_not_told_leaves_a_line_and_one_told_prints_the_note() -> 
     assert told.cautions[0].told == ("Told 09:20: Dr Quill: mask, 15 min obs.",)
 
 
+def test_the_newest_answer_stands_before_the_older_ones() -> None:
+    low = entry("09:00", spo2=85)
+    older = entry("09:20", what="told", note="Dr Quill: mask")
+    newer = entry("10:00", what="told", note="Dr Quill: no more rounds today")
+    told = patient_page(handover(low, older, newer)).cautions[0].told
+    assert told == (
+        "Told 10:00: Dr Quill: no more rounds today.",
+        "Told 09:20: Dr Quill: mask.",
+    )
+
+
 def test_one_note_that_answers_two_escalations_is_printed_once() -> None:
     both = entry("09:00", spo2=85, resp_rate=30)
     page = patient_page(handover(both, entry("09:20", what="told", note="Dr Quill")))

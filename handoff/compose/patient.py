@@ -217,13 +217,15 @@ def _since(since: Since | None, patient: Patient, facts: Mapping[str, object], w
 
 
 def _cautions(verdicts: Verdicts, facts: Mapping[str, object], words: Words) -> Iterator[Caution]:
-    """The cautions in words; what a provider was told stands in full beside the first."""
+    """The cautions in words; what a provider was told stands in full beside the first, the newest
+    before the others: where there is no room, the oldest is cut."""
     said: set[Place] = set()
     for verdict in verdicts.cautions:
         told = None
         if verdict.level is Level.ESCALATE:
             told = tuple(
-                words.say("told", told=each, again=each.place in said) for each in verdict.told
+                words.say("told", told=each, again=each.place in said)
+                for each in reversed(verdict.told)
             )
             said |= {each.place for each in verdict.told}
         yield Caution(
