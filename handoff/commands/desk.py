@@ -1,5 +1,6 @@
 """`handoff desk`: the same program as pages in the browser of this machine."""
 
+import os
 from argparse import Namespace
 from functools import partial
 from importlib.util import find_spec
@@ -20,9 +21,9 @@ def run(options: Namespace) -> int:
     report(findings)
     if limits is None:
         return NOTHING_PRODUCED
-    folder = Path(options.folder)
+    folder = Path(options.folder).resolve()
     if not folder.is_dir():
-        raise Refused(f"{folder} is no folder; give one with --folder")
+        raise Refused(f"{options.folder} is no folder; give one with --folder")
     if not all(map(find_spec, ("flask", "waitress"))):
         raise Refused(
             "the desk needs two more packages; install them with: pip install 'handoff[desk]'"
@@ -33,15 +34,23 @@ def run(options: Namespace) -> int:
     printing = Printing(
         paper=options.paper,
         language=options.language,
-        templates=options.templates,
-        font=options.font,
+        templates=options.templates and str(Path(options.templates).resolve()),
+        font=options.font and str(Path(options.font).resolve()),
     )
     if options.font:
         use_font(options.font)
     Words(ZoneInfo("UTC"), options.language, options.templates)  # wrong ones end it here
     setting = Setting(
-        folder, limits, printing, options.unit, options.time_zone, options.shift, options.dates
+        Path(), limits, printing, options.unit, options.time_zone, options.shift, options.dates
     )
     serving = Serving(options.port, options.idle, options.browser, options.debug)
-    serve(setting, options.logs, serving, partial(print, flush=True))
+    logs = [_named_from(folder, log) for log in options.logs]
+    os.chdir(folder)  # so that its logs are called by their names alone
+    serve(setting, logs, serving, partial(print, flush=True))
     return exit_code(findings)
+
+
+def _named_from(folder: Path, log: str) -> str:
+    """A log as it is named from a folder, in full where it is elsewhere."""
+    path = Path(log).resolve()
+    return str(path.relative_to(folder) if path.is_relative_to(folder) else path)

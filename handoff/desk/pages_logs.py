@@ -26,9 +26,9 @@ MOST_SHOWN = 20  # logs, without asking for older ones
 def logs() -> str:
     """The logs of the folder, with those that are open ticked."""
     desk = here.desk()
-    known = dict.fromkeys((*desk.paths, *desk.in_folder()))
-    distinct = {Path(path).resolve(): path for path in reversed(known)}
-    listed = [path for path in known if path in distinct.values()]
+    known = [*desk.in_folder(), *desk.paths]  # a log that is open by the name it was opened by
+    distinct = {Path(path).resolve(): path for path in known}.values()
+    listed = sorted(distinct, key=lambda path: PurePath(path).name, reverse=True)
     return render_template(
         "logs.html",
         logs=[(desk.key("log", path), path, path in desk.paths) for path in listed],
@@ -94,9 +94,11 @@ def start() -> Response | tuple[str, int]:
     path, findings = start_log(desk, asked, before)
     if not path:
         return _new_page(before, asked, findings), 422
-    return here.go_to(
-        "ward.ward", f"Started {PurePath(path).name}. It is the log that is open now."
-    )
+    name = PurePath(path).name
+    if path in desk.paths:
+        return here.go_to("ward.ward", f"Started {name}. It is the log that is open now.")
+    said = f"Made {name}. Its shift is still to come: tick it here when it begins."
+    return here.go_to("logs.logs", said)
 
 
 def _asked(before: Handover | None) -> Asked:

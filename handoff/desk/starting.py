@@ -49,7 +49,11 @@ def written_clock(wall: datetime) -> str:
 
 
 def start_log(desk: Desk, asked: Asked, before: Handover | None) -> tuple[str, tuple[Finding, ...]]:
-    """Write the new log into the folder and open it too; its path, or '' and what is wrong."""
+    """Write the new log into the folder; its path, or '' and what is wrong.
+
+    It is opened too, but for a shift that is still to come: the one that is open is not over, and
+    its entries and sheets go on.
+    """
     told = Options(
         asked.unit,
         asked.time_zone,
@@ -81,5 +85,6 @@ def start_log(desk: Desk, asked: Asked, before: Handover | None) -> tuple[str, t
     start = written(shift.start, blank.unit.time_zone)
     (name,) = distinct_names("", [f"{start[:10]} {shift.name or start[11:]}"])
     path = logbook.new_file(desk.setting.folder, f"{name}.yaml", starter_yaml(blank, words.say))
-    desk.open([*desk.paths, str(path)])
+    if before is None or shift.start <= datetime.now(UTC):
+        desk.open([*desk.paths, str(path)])
     return str(path), ()

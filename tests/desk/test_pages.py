@@ -2,6 +2,7 @@
 
 import re
 import stat
+from datetime import UTC, datetime, timedelta
 from html import unescape
 from io import BytesIO
 from pathlib import Path
@@ -202,6 +203,19 @@ def test_a_log_is_started_from_the_shift_before(tmp_path: Path) -> None:
     assert handover.patients[0].order is not None
     assert (tmp_path / "night.yaml").read_text() == NIGHT
     assert stat.S_IMODE(started.stat().st_mode) == 0o600
+
+
+def test_a_shift_that_is_still_to_come_is_not_opened_yet(tmp_path: Path) -> None:
+    opened = night(tmp_path)
+    start = datetime.now(UTC) + timedelta(days=2)
+    times = {"start": f"{start:%Y-%m-%d} 07:00", "end": f"{start:%Y-%m-%d} 19:00"}
+    form = fields_of_form(opened.get("/logs/new").get_data(as_text=True), "/logs/new")
+    answer = opened.post("/logs/new", {**form, **times})
+    page = said(opened.get(answer.headers["Location"]))
+    name = f"{start:%Y-%m-%d}-07-00.yaml"
+    assert f"Made {name}. Its shift is still to come" in page
+    assert opened.desk.paths == (str(tmp_path / "night.yaml"),)
+    assert (tmp_path / name).is_file()
 
 
 def test_a_log_is_started_with_nobody_on_the_list(tmp_path: Path) -> None:

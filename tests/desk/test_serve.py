@@ -56,6 +56,18 @@ def test_the_whole_output_is_one_line_with_the_address(tmp_path: Path) -> None:
     assert (tmp_path / "night.yaml").read_text().count("at: 21:00") == 1
 
 
+def test_a_log_of_the_folder_is_called_by_its_name(tmp_path: Path) -> None:
+    folder = tmp_path / "logs"
+    folder.mkdir()
+    (folder / "night.yaml").write_text(NIGHT)
+    with serving(tmp_path, "--folder", "logs", "logs/night.yaml") as served:
+        page = served.ask("/put-right")[2]
+        assert served.add(served.beds()[0], at="21:00", breaths="5") == 303
+    assert "night.yaml, line 16" in page
+    assert "logs/night.yaml" not in page
+    assert (folder / "night.yaml").read_text().count("at: 21:00") == 1
+
+
 def test_a_killed_desk_loses_no_entry_and_its_forms_are_dead(tmp_path: Path) -> None:
     log = tmp_path / "night.yaml"
     log.write_text(NIGHT)
