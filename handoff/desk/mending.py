@@ -15,7 +15,7 @@ from handoff.desk.logbook import LogText
 from handoff.desk.ward import Desk, Ward
 from handoff.fields import Section, fields_of
 from handoff.findings import Finding, Place, Severity
-from handoff.model import Patient
+from handoff.model import Entry, Handover, Patient
 from handoff.read import Record, Sheet, parse
 
 BEHIND = "This row has been changed since the page was made. Look at it again; nothing was written."
@@ -111,6 +111,19 @@ def facts_of(ward: Ward, patient: Patient) -> FoundRow | None:
     cells = tuple(Cell(name, record.cells.get(name, "")) for name in names)
     row = FoundRow(patient.place.file, record.line, (), row=told, patient_id=patient.id)
     return replace(row, cells=cells)
+
+
+def entries_of(ward: Ward, handover: Handover, patient: Patient) -> list[tuple[Entry, FoundRow]]:
+    """The rows of a patient's entries of this shift, newest first, to be corrected as well."""
+    rows = {path: _rows_by_line(sheet) for path, sheet in ward.sheets.items()}
+    of_shift = [
+        each for each in handover.entries.get(patient.id, ()) if each.at >= handover.shift.start
+    ]
+    return [
+        (entry, _row(ward.sheets[entry.place.file], row))
+        for entry in reversed(of_shift)
+        for row in rows.get(entry.place.file, {}).get(entry.place.line or 0, ())[:1]
+    ]
 
 
 def correct(
@@ -250,13 +263,23 @@ def _found_row(
         aside = Place(file, line) in set_aside
         return FoundRow(file, line, findings, aside, line_text=_line(text, line))
     record = at.record(sheet)
-    row = FoundRow(file, record.line, findings, sheet.row_place(record) in set_aside, at)
+    set_aside_too = sheet.row_place(record) in set_aside
     if record.broken:
-        return replace(row, line_text=_line(text, record.line))
+        text_of_line = _line(text, record.line)
+        return FoundRow(file, record.line, findings, set_aside_too, at, line_text=text_of_line)
+    return replace(_row(sheet, at, findings), set_aside=set_aside_too)
+
+
+def _row(sheet: Sheet, at: Row, findings: tuple[Finding, ...] = ()) -> FoundRow:
+    """A row with its cells: those that say something or are named first."""
+    record = at.record(sheet)
     cells = list(_cells(sheet, at, record, findings))
     shown = tuple(each for each in cells if each.findings or each.text)
-    return replace(
-        row,
+    return FoundRow(
+        sheet.file,
+        record.line,
+        findings,
+        row=at,
         patient_id=record.cells.get("patient_id", "").strip() or None,
         cells=shown,
         more=tuple(each for each in cells if each not in shown),

@@ -10,19 +10,21 @@ from werkzeug.wrappers import Response
 
 from handoff.desk import forms, here
 from handoff.desk.edits import Row
-from handoff.desk.failures import Behind, EditError
+from handoff.desk.failures import EditError
 from handoff.desk.mending import (
-    BEHIND,
     Correction,
     FoundRow,
     correct,
     correct_line,
+    entries_of,
     facts_of,
     fingerprint,
     found_rows,
     remove,
 )
 from handoff.desk.ward import Ward
+from handoff.explain.subject import in_words
+from handoff.explain.text import local_time
 from handoff.fields import Section
 from handoff.findings import Finding, Severity
 from handoff.model import Counts
@@ -83,22 +85,17 @@ def line() -> Response | tuple[str, int]:
 
 @BLUEPRINT.get("/patients/<key>/facts")
 def facts(key: str) -> str:
-    """What the log says of a patient, to be corrected when it changes."""
-    seen = here.desk().ward()
-    _, patient = here.patient_of(seen, key)
-    row = facts_of(seen, patient) or abort(404)
-    return render_template(
-        "facts.html", patient=patient, key=key, row=row, problem="", **_rows_page(seen)
-    )
+    """What the log says of a patient, to be corrected when it changes or was a slip."""
+    return _facts(key)
 
 
 def _page(
     tried: Correction | None = None, against: tuple[Finding, ...] = (), problem: str = ""
 ) -> str:
+    if here.form("patient"):
+        return _facts(here.form("patient"), tried, against, problem)
     seen = here.desk().ward()
     found = found_rows(seen)
-    if tried and not any(each.file == tried.path and each.row == tried.row for each in found):
-        return _facts_again(seen, tried, against, problem)
     return render_template(
         "put_right.html",
         rows=[each for each in found if each.severity is not Severity.NOTE],
@@ -111,21 +108,26 @@ def _page(
     )
 
 
-def _facts_again(seen: Ward, tried: Correction, against: tuple[Finding, ...], problem: str) -> str:
-    """The facts of a patient about whom nothing was found, with what was typed."""
-    for number, patient in seen.patients():
-        row = facts_of(seen, patient)
-        if row and (row.file, row.row) == (tried.path, tried.row):
-            key = here.patient_key(seen.handovers[number].unit.name, patient.id)
-            return render_template(
-                "facts.html",
-                patient=patient,
-                key=key,
-                row=row,
-                problem=problem,
-                **_rows_page(seen, tried, against),
-            )
-    raise Behind(BEHIND)
+def _facts(
+    key: str, tried: Correction | None = None, against: tuple[Finding, ...] = (), problem: str = ""
+) -> str:
+    """What the log says of the patient whom a key stands for, with what was typed."""
+    seen = here.desk().ward()
+    number, patient = here.patient_of(seen, key)
+    handover = seen.handovers[number]
+    zone = handover.unit.time_zone
+    return render_template(
+        "facts.html",
+        patient=patient,
+        key=key,
+        row=facts_of(seen, patient) or abort(404),
+        entries=[
+            (f"{local_time(entry.at, zone)[11:]} {in_words(entry)} {entry.note or ''}", row)
+            for entry, row in entries_of(seen, handover, patient)
+        ],
+        problem=problem,
+        **_rows_page(seen, tried, against),
+    )
 
 
 def _rows_page(

@@ -126,6 +126,26 @@ def test_a_correction_may_not_make_something_else_wrong(opened: Opened) -> None:
     assert log(opened) == NIGHT
 
 
+def test_a_slip_in_an_entry_that_nothing_speaks_against_is_corrected(opened: Opened) -> None:
+    ward = opened.get("/").get_data(as_text=True)
+    (patient,) = re.findall(r'href="(/patients/\w{24})">Larkspur', ward)
+    page = opened.get(f"{patient}/facts").get_data(as_text=True)
+    assert "19:40 exercise, 8 breaths, 1100 mL" in page
+    form = fields_of_form(page, "/put-right/row", 1)
+    wrong = {**form, "cell-volume_ml": "99000", "save": "place"}
+    answer = opened.post("/put-right/row", wrong)
+    assert answer.status_code == 422
+    assert "What the log says of bed 12A" in said(answer)
+    assert 'value="99000"' in answer.get_data(as_text=True)
+    right = {**form, "cell-volume_ml": "1200", "save": "place"}
+    answer = opened.post("/put-right/row", right)
+    assert answer.headers["Location"].startswith(patient)
+    assert log(opened) == NIGHT.replace("volume_ml: 1100", "volume_ml: 1200")
+    again = opened.post("/put-right/row", right)
+    assert again.status_code == 409
+    assert "has been changed since" in said(again)
+
+
 def test_a_page_that_is_behind_writes_nothing(opened: Opened) -> None:
     form = fields_of_form(page(opened), ROW)
     path = Path(opened.desk.paths[0])
