@@ -3,7 +3,3 @@
 
 class EditError(Exception):
     """A log cannot be changed as asked; nothing was written. The message says what to do."""
-
-
-class Behind(EditError):  # noqa: N818 - it is a state of the page, not an error of the program
-    """What a page was made from has changed since; nothing was written."""

@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from handoff.bounds import USUAL
-from handoff.desk.failures import Behind, EditError
+from handoff.desk.failures import EditError
 from handoff.read import decode
 from handoff.store import flush
 
@@ -163,7 +163,9 @@ def new_file(folder: Path, name: str, content: bytes) -> Path:
 def _refuse_if_behind(log: LogText) -> None:
     """A spreadsheet or editor keeps no lock: what it saved meanwhile must stay."""
     if _tried(lambda: Path(log.path).read_bytes()) != log.content:
-        raise Behind("Another program has just saved this log. Nothing was written; do it again.")
+        raise EditError(
+            "Another program has just saved this log. Nothing was written; do it again."
+        )
 
 
 def _put(target: Path, content: bytes, mode: int) -> None:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from handoff.desk import edits, logbook
 from handoff.desk.edits import Row
-from handoff.desk.failures import Behind, EditError
+from handoff.desk.failures import EditError
 from handoff.desk.logbook import LogText
 from handoff.desk.ward import Desk, Ward
 from handoff.fields import Section, fields_of
@@ -131,8 +131,7 @@ def correct(
 ) -> tuple[str, tuple[Finding, ...]]:
     """Write the changed cells; the path written to, or '' with the findings against it.
 
-    Raises `Behind` where the row is not the one that was seen, `EditError` where it cannot be
-    written.
+    Raises `EditError` where the row is not the one that was seen, or cannot be written.
     """
     path, row = correction.path, correction.row
     ward = desk.ward()
@@ -161,7 +160,7 @@ def correct_line(desk: Desk, path: str, line: int, seen: str, new: str, *, in_co
     with logbook.locked(path):
         log = logbook.read_log(path)
         if desk.key("line", edits.line_of(log.text, line)) != seen:
-            raise Behind(BEHIND)
+            raise EditError(BEHIND)
         return _save(desk, log, edits.with_line(log.text, path, line, new), in_copy=in_copy)
 
 
@@ -182,9 +181,9 @@ def _seen_record(desk: Desk, log: LogText, row: Row, seen: str) -> Record:
     try:
         record = row.record(parse(log.text, log.path))
     except IndexError:
-        raise Behind(BEHIND) from None
+        raise EditError(BEHIND) from None
     if fingerprint(desk, record) != seen:
-        raise Behind(BEHIND)
+        raise EditError(BEHIND)
     return record
 
 

@@ -25,7 +25,7 @@ BLUEPRINT = Blueprint("entry", __name__)
 NOBODY = Outcome(problem="Choose a bed.")
 GONE = Outcome(
     problem="This patient's log was closed, or cannot be read any more. What you typed is still "
-    "here: open the log in another tab of the browser, then choose the bed again."
+    "here: open the log in another tab of the browser, then add the entry again."
 )
 OLD_MIN = 5
 
@@ -60,7 +60,7 @@ def add() -> Response | tuple[str, int]:
     sent = forms.sent(key, _cells())
     found = here.find_patient(seen, key)
     if found is None:
-        return _form(seen, "", sent, GONE if key else NOBODY), 422
+        return _form(seen, key, sent, GONE if key else NOBODY), 422
     number, patient = found
     outcome = _out_of_date(sent) or add_entry(desk, patient, sent)
     if outcome.place is None:

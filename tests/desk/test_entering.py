@@ -234,6 +234,7 @@ def test_a_log_that_is_gone_meanwhile_leaves_what_was_typed(opened: Opened) -> N
     assert "What you typed is still here" in said(answer)
     assert 'value="sat up"' in page
     assert 'value="dizzy" checked' in page
+    assert f'<option value="{data["bed"]}" selected>' in page
     path.with_suffix(".away").rename(path)
     assert opened.post("/entry", data).status_code == 303
 

@@ -14,7 +14,7 @@ import pytest
 
 from handoff.desk import logbook
 from handoff.desk.edits import with_entry
-from handoff.desk.failures import Behind, EditError
+from handoff.desk.failures import EditError
 from handoff.read import read
 from tests.desk.desks import EVENING_CSV, NIGHT
 
@@ -158,7 +158,7 @@ def test_what_another_program_saved_meanwhile_is_not_written_over(path: str) -> 
     log = logbook.read_log(path)
     Path(path).write_text(NIGHT + "# by an editor\n")
     for write in (logbook.add, logbook.change):
-        with logbook.locked(path), pytest.raises(Behind, match="do it again"):
+        with logbook.locked(path), pytest.raises(EditError, match="do it again"):
             write(log, NIGHT + "# by the desk\n")
     assert Path(path).read_text() == NIGHT + "# by an editor\n"
 
