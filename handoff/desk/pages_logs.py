@@ -91,7 +91,10 @@ def start() -> Response | tuple[str, int]:
     ward = desk.ward()
     before = here.handover_of(ward, here.form("unit_key"))
     asked = _asked(before)
-    path, findings = start_log(desk, asked, before)
+    try:
+        path, findings = start_log(desk, asked, before)
+    except EditError as error:
+        return _new_page(before, asked, problem=str(error)), 409
     if not path:
         return _new_page(before, asked, findings), 422
     name = PurePath(path).name
@@ -118,7 +121,10 @@ def _asked(before: Handover | None) -> Asked:
 
 
 def _new_page(
-    before: Handover | None, asked: Asked | None = None, findings: tuple[Finding, ...] = ()
+    before: Handover | None,
+    asked: Asked | None = None,
+    findings: tuple[Finding, ...] = (),
+    problem: str = "",
 ) -> str:
     desk = here.desk()
     if asked is None:
@@ -143,6 +149,7 @@ def _new_page(
         patients=[(here.patient_key(unit, each.id), each) for each in patients],
         asked=asked,
         findings=findings,
+        problem=problem,
     )
 
 

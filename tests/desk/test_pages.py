@@ -1,5 +1,6 @@
 """The pages say what the stages say, and print what `handoff sheets` prints."""
 
+import errno
 import re
 import stat
 from datetime import UTC, datetime, timedelta
@@ -216,6 +217,23 @@ def test_a_shift_that_is_still_to_come_is_not_opened_yet(tmp_path: Path) -> None
     assert f"Made {name}. Its shift is still to come" in page
     assert opened.desk.paths == (str(tmp_path / "night.yaml"),)
     assert (tmp_path / name).is_file()
+
+
+def test_a_new_log_that_cannot_be_written_leaves_what_was_typed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    opened = night(tmp_path)
+    form = fields_of_form(opened.get("/logs/new").get_data(as_text=True), "/logs/new")
+
+    def full(*_: object) -> int:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr("handoff.desk.logbook.os.write", full)
+    answer = opened.post("/logs/new", {**form, "outgoing": "T. Baptiste RN"})
+    assert answer.status_code == 409
+    assert "cannot be written: No space left on device" in said(answer)
+    assert 'value="T. Baptiste RN"' in answer.get_data(as_text=True)
+    assert [each.name for each in tmp_path.iterdir()] == ["night.yaml"]
 
 
 def test_a_log_is_started_with_nobody_on_the_list(tmp_path: Path) -> None:
