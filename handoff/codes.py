@@ -172,9 +172,17 @@ _SHAPE = {
         "no row near the top holds the names of the columns.",
         "Start the file with a row such as patient_id, at, breaths, volume_ml.",
     ),
+    "columns-not-parted": _error(
+        "these are names of columns with no comma, semicolon or tab between them.",
+        "Paste the table into a spreadsheet, a column for each, and save it as CSV.",
+    ),
     "missing-column": _error(
         "there is no such column, and rows cannot be used without it.",
         "Add the column, or correct its name.",
+    ),
+    "wrong-group": _error(
+        "this belongs to {group} and stands beside it, so it is not known.",
+        "Write it under {group}:, two spaces further to the right.",
     ),
     "duplicate-column": _warning(
         "two columns have this name. A row is read where they agree or only one is filled in.",
@@ -305,6 +313,10 @@ _CELLS = {
     "not-done": _error(
         "neither a time, yes nor no.",
         "Type the time it was done, or yes, or no, or leave it blank.",
+    ),
+    "says-nothing": _error(
+        "a mark that says nothing by itself, so it is not known.",
+        "Type what is meant, or leave it blank when it is not known.",
     ),
     "too-long": _error(
         "longer than {longest} characters ({length}).", "Shorten it to {longest} characters."

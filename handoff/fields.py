@@ -201,6 +201,38 @@ _UNIT_SUFFIXES = {
     "cm": "cm",
     "kg": "kg",
 }
+# What is written at the bedside for a name or a word of the contract (common practice). Never read
+# as that: a finding asks whether it is meant.
+_MEANT = {
+    other: known
+    for known, others in {
+        "patient_id": "id mrn",
+        "name": "patient_name full_name",
+        "born": "dob date_of_birth birth_date birthday",
+        "bed": "room bay",
+        "at": "time date_time datetime when",
+        "until": "end to",
+        "note": "notes comment comments remark remarks",
+        "volume_ml": "vol best best_vol best_volume",
+        "spo2": "sat sats o2_sat o2_sats saturation",
+        "resp_rate": "rr resps respirations",
+        "pulse": "hr heart_rate",
+        "on_oxygen": "o2 oxygen",
+        "declined": "refused",
+        "asleep": "sleeping",
+        "steady": "smooth",
+        "blew": "exhaled",
+        "nurse": "rn lpn",
+        "aide": "cna hca",
+        "therapist": "rt physio",
+        "patient": "self",
+        "breathless": "sob dyspnea dyspnoea short_of_breath",
+        "drowsy": "sleepy",
+        "fatigue": "tired",
+        "sitting": "chair",
+    }.items()
+    for other in others.split()
+}
 _STEM = 4  # letters in which `dizziness` and `dizzy` are one word
 _BRACKETED = re.compile(r"[(\[]([^)\]]*)[)\]]")
 
@@ -226,9 +258,10 @@ def match_header(header: str) -> str | None:
 
 
 def nearest(written: str, known: Iterable[str]) -> str | None:
-    """The known name that is most like what was written, or None when none is."""
+    """The known name that is meant by what was written or most like it, or None when none is."""
     names = list(known)
     words = _words(written)
-    close = difflib.get_close_matches(words, names, n=1)
+    close = [name for name in names if name == _MEANT.get(words)]
+    close += difflib.get_close_matches(words, names, n=1)
     close += [name for name in names if name[:_STEM] == words[:_STEM]]
     return close[0] if close else None

@@ -105,6 +105,16 @@ BAD_LOGS: dict[str, BadLog] = {
     "yaml-documents": _yaml(night() + "---\n" + night(), (15, None, "yaml-documents")),
     "yaml-key": _yaml(night("- ? [patient]\n  : 1\n"), (14, None, "yaml-key")),
     "duplicate-key": _entry("duplicate-key", "at: 19:40, breaths: 8, pain: 3, pain: 4", "pain"),
+    "wrong-group": _yaml(
+        night(
+            patients=PATIENT.replace(
+                "order: {", "order: {by: Dr Quill}\n  goal_ml: 1500\n  {"
+            ).replace("{start: 2026-03-06 10:00}", "start: 2026-03-06 10:00")
+        ),
+        (8, "order.start", "order-without-start"),
+        (13, "goal_ml", "wrong-group"),
+        (14, "start", "wrong-group"),
+    ),
     "comma-in-number": _cell("comma-in-number", "volume_ml: 1,200"),
     "wrong-shape": _entry("wrong-shape", "at: 19:40, breaths: 8, pain: [3, 4]", "pain"),
     "missing-section": _yaml(night().partition("entries")[0], (None, "entries", "missing-section")),
@@ -115,6 +125,10 @@ BAD_LOGS: dict[str, BadLog] = {
     "unknown-field": _entry("unknown-field", "at: 19:40, breaths: 8, breath: 8", "breath"),
     # CSV
     "no-header": _csv("10442,19:40,8\n", (1, None, "no-header")),
+    "columns-not-parted": _csv(
+        "Sent: Sunday\n\n| patient_id | at | breaths |\n|---|---|---|\n| 10442 | 19:40 | 8 |\n",
+        (3, None, "columns-not-parted"),
+    ),
     "missing-column": _csv("name,at\nIda Quince,19:40\n", (1, "patient_id", "missing-column")),
     "duplicate-column": _csv(
         table(ROW.replace("\n", ",8\n"), header=HEADER.replace("\n", ",Breaths\n")),
@@ -220,6 +234,11 @@ BAD_LOGS: dict[str, BadLog] = {
     "not-done": _yaml(
         night(patients=PATIENT + "  teaching: {taught: maybe}\n"),
         (13, "teaching.taught", "not-done"),
+    ),
+    "says-nothing": _csv(
+        table(ROW, '"""",ditto,1958-04-02,12A,,20:40,,,8,,,""""\n'),
+        (3, "name", "says-nothing"),
+        (3, "patient_id", "says-nothing"),
     ),
     "too-long": _cell("too-long", f"note: {'x' * 2001}"),
     "bad-character": _cell("bad-character", "note: \u202esat up"),

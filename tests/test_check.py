@@ -271,6 +271,38 @@ def test_a_time_in_other_characters_is_read_and_said(at: str) -> None:
     assert log.entries[0].at == utc("2026-03-07 23:40")
 
 
+@pytest.mark.parametrize(
+    "id_typed", ["\u201c10442\u201d", "\u201e10442\u201c", "\u00ab10442\u00bb"]
+)
+def test_an_id_in_marks_of_a_word_processor_is_the_same_id_and_said(id_typed: str) -> None:
+    log = log_of(
+        night(f"- {{patient: {id_typed}, at: 19:40, breaths: 8, note: \u201cfine\u201d}}\n")
+    )
+    (found,) = log.findings
+    assert (found.code, found.field, found.raw) == ("read-as", "patient_id", id_typed)
+    assert "curly quotation marks. It is read as 10442," in found.message
+    assert (log.entries[0].patient_id, log.entries[0].note) == ("10442", "\u201cfine\u201d")
+
+
+def test_a_ditto_mark_makes_no_patient_and_a_note_may_be_one() -> None:
+    log = csv_log(ROW, '"""",ditto,1958-04-02,12A,,20:40,,,8,,,\n', AGAIN + '20:50,,,8,,,""""\n')
+    assert [each.id for each in log.patients] == ["10442"]
+    assert [each.note for each in log.entries] == [None, '"']
+    assert log.counts == Counts(read=3, used=2, set_aside=1)
+    assert found_in(log.findings).count((3, "patient_id", "says-nothing")) == 1
+
+
+def test_what_belongs_to_the_order_and_stands_beside_it_is_not_lost_unsaid() -> None:
+    beside = PATIENT.replace("{start: 2026-03-06 10:00}", "\n  start: 2026-03-06 10:00")
+    log = log_of(night(patients=beside))
+    assert log.patients[0].order is None
+    assert {each.severity for each in log.findings} == {Severity.ERROR}
+    assert found_in(log.findings) == [
+        (8, "order.start", "order-without-start"),
+        (13, "start", "wrong-group"),
+    ]
+
+
 def test_text_keeps_its_characters() -> None:
     entry = entry_of("at: 19:40, breaths: 8, note: ９４％ – sat up")
     assert entry.note == "９４％ – sat up"

@@ -178,6 +178,7 @@ def typed_anew(cells: Mapping[str, str]) -> Mender:
 
 CSV_ROWS: dict[str, Kind] = {
     "missing-cell": Kind(AGAIN + ",,,8,,,\n", RIGHT),
+    "says-nothing": Kind('"""",,,,,19:50,,,8,,,\n', RIGHT),
     "unknown-patient": Kind("10443,,,,,19:50,,,8,,,\n", RIGHT),
     "not-a-time": Kind(AGAIN + "ten to eight,,,8,,,\n", RIGHT),
     "not-a-choice": Kind(AGAIN + "19:50,,exercize,8,,,\n", {**RIGHT, "what": "exercise"}),

@@ -259,6 +259,45 @@ def test_a_row_that_does_not_fit_keeps_every_cell() -> None:
     }
 
 
+def test_a_title_is_quoted_without_its_blank_cells_and_blank_cells_alone_are_none() -> None:
+    sheet = csv_sheet("Breathing log;;\r\n;;\r\npatient_id;name;at\r\n1;Larkspur;19:40\r\n")
+    assert [(each.code, each.place.line, each.raw) for each in sheet.findings] == [
+        ("title-row", 1, "Breathing log")
+    ]
+
+
+@pytest.mark.parametrize(
+    ("written", "meant"),
+    [
+        ("DOB", "born"),
+        ("Room", "bed"),
+        ("Patient Name", "name"),
+        ("Time", "at"),
+        ("MRN", "patient_id"),
+        ("O2 Sat", "spo2"),
+        ("Comments", "note"),
+        ("Best vol", "volume_ml"),
+        ("HR", "pulse"),
+    ],
+)
+def test_a_name_in_other_words_is_asked_about_and_not_read(written: str, meant: str) -> None:
+    sheet = csv_sheet(f"patient_id,name,at,{written}\n1,Larkspur,19:40,7\n")
+    found = next(each for each in sheet.findings if each.code == "unknown-field")
+    assert found.fix.endswith(f"Did you mean {meant}?")
+    assert sheet.entries[0].cells[written] == "7"
+
+
+@pytest.mark.parametrize(
+    "line", ["| patient_id | at | breaths |", "patient_id   at   breaths", "patient_id|at|breaths"]
+)
+def test_a_table_whose_columns_are_otherwise_parted_is_told_from_one_without_names(
+    line: str,
+) -> None:
+    sheet = csv_sheet(f"Hello\n\n{line}\n10442 19:40 8\n")
+    assert faults(sheet) == [(3, None, "columns-not-parted")]
+    assert not sheet.usable
+
+
 def test_titles_above_and_headers_between_are_no_records() -> None:
     title = "Breathing log,,\nsep=;,,\n\n"
     sheet = csv_sheet(f"{title}patient_id,at,note\n1,19:40,\npatient_id,at,note\n2,19:50,\n")

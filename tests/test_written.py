@@ -8,6 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from handoff.check.characters import unquoted
+from handoff.check.parse import SAYS_NOTHING
 from handoff.findings import Place
 from handoff.model import Order, Patient, Shift, Unit
 from handoff.spreadsheet import csv_bytes
@@ -17,8 +19,14 @@ from tests.logs import log_of
 ZONE = ZoneInfo("America/Halifax")
 NOWHERE = Place("")
 
-# Text as the checks leave it: single spaces, nothing that cannot be printed.
-TEXT = st.text(st.characters(categories=["L", "N", "P", "S", "M"]), min_size=1, max_size=30)
+# Text as the checks leave it: single spaces, nothing that cannot be printed or says nothing.
+TEXT = st.text(st.characters(categories=["L", "N", "P", "S", "M"]), min_size=1, max_size=30).filter(
+    lambda text: (
+        any(map(str.isalnum, text))
+        and text.casefold() not in SAYS_NOTHING
+        and unquoted(text) == (text, None)
+    )
+)
 MOMENTS = st.integers(0, 3_252_000).map(
     lambda minutes: datetime(2020, 1, 1, tzinfo=UTC) + timedelta(minutes=minutes)
 )

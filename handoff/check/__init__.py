@@ -64,4 +64,5 @@ def _read_log(reading: Reading, unit: Unit, shift: Shift) -> Log:
 
 
 def _in_line_order(findings: list[Finding]) -> tuple[Finding, ...]:
-    return tuple(sorted(findings, key=lambda each: each.place.line or 0))
+    """Each finding once: an id in a row of a CSV is read as the patient's and as the entry's."""
+    return tuple(sorted(dict.fromkeys(findings), key=lambda each: each.place.line or 0))

@@ -12,7 +12,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from handoff.cell import READ_AS, BadCell, Doubtful, Outcome, findings_of, outcome_of
-from handoff.check.characters import plain
+from handoff.check.characters import plain, unquoted
 from handoff.check.parse import choice, done, number, symptoms, text, yes_or_no
 from handoff.clock import Clock, quiet_hours, time_zone
 from handoff.fields import Field, Kind
@@ -172,7 +172,9 @@ def _outcome(around: _Surroundings, raw: str) -> Outcome:
     kind = around.field.kind
     if len(raw) > LONGEST_CELL and kind is not Kind.TEXT:
         return None, (BadCell("too-long", longest=LONGEST_CELL, length=len(raw)),)
-    read_as, what = plain(raw) if kind in _PLAIN else (raw, None)
+    read_as, what = (raw, None) if around.field.name == "note" else unquoted(raw)
+    if kind in _PLAIN and not what:
+        read_as, what = plain(raw)
     value, doubts = outcome_of(partial(_PARSERS[kind], around), read_as)
     if value is not None and what and all(doubt.code != READ_AS for doubt in doubts):
         doubts = (*doubts, BadCell(READ_AS, what=what, read=read_as))

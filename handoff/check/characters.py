@@ -13,12 +13,22 @@ _DASHES = dict.fromkeys(map(ord, "\u2010\u2011\u2012\u2013\u2014\u2015\u2212"), 
 _SPACES = dict.fromkeys(map(ord, "\u00a0\u2007\u2009\u202f\u3000"), " ")
 _THOUSANDS = re.compile(r"(?<=\d)[\u00a0\u2007\u2009\u202f](?=\d{3}(?!\d))")
 
+_QUOTED = re.compile(
+    r"[\u201c\u201d\u201e\u00ab]([^\u201c\u201d\u201e\u00ab\u00bb]+)[\u201c\u201d\u00bb]"
+)
+
 # Each kind of character by the words that a finding has for it.
 _KINDS = (
     ("a non-breaking space", _SPACES),
     ("a dash that is no hyphen", _DASHES),
     ("full-width characters", _FULL_WIDTH),
 )
+
+
+def unquoted(raw: str) -> tuple[str, str | None]:
+    """The text without the curly marks of a word processor around it, and what there was."""
+    found = None if raw.isascii() else _QUOTED.fullmatch(raw)
+    return (found[1].strip(), "curly quotation marks") if found else (raw, None)
 
 
 def plain(raw: str) -> tuple[str, str | None]:

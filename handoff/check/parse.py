@@ -52,11 +52,14 @@ _EXAMPLES = {
 # Where a blank cell is meant; `choice` reads a dash as the line between two words.
 _NOTHING = frozenset({"none", "no", "nil", "-", "_", "n/a", "na", "0"})
 
+# What stands for the row above, or for nothing.
+SAYS_NOTHING = frozenset({"ditto", "do", "idem", "same", "as above"})
+
 _YES_NO = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
 
 
 def text(raw: str, field: Field) -> str:
-    """Text with single spaces; only a note keeps its line ends."""
+    """Text with single spaces; only a note keeps its line ends, and may be a mark or a 'ditto'."""
     if field.name == "note" and not raw.isprintable():
         plain = "\n".join(" ".join(line.split()) for line in raw.splitlines())
     else:
@@ -66,6 +69,9 @@ def text(raw: str, field: Field) -> str:
     hidden = hidden_character(plain.replace("\n", ""))
     if hidden:
         raise BadCell("bad-character", character=hidden)
+    is_word = any(map(str.isalnum, plain)) and plain.casefold().strip(". ") not in SAYS_NOTHING
+    if field.name != "note" and not is_word:
+        raise BadCell("says-nothing")
     return plain
 
 

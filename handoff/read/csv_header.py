@@ -5,6 +5,7 @@ row below it.
 """
 
 import csv
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import islice
@@ -22,6 +23,7 @@ from handoff.fields import (
 from handoff.findings import Finding, Place
 
 _DELIMITERS = (",", ";", "\t")
+_OTHERWISE_PARTED = re.compile(r"\s*\|\s*|\s{2,}")  # as in a table pasted from an e-mail
 _HEADER_WITHIN_LINES = 20
 _LEAST_KNOWN_NAMES = 2
 
@@ -54,10 +56,12 @@ def find_header(lines: Sequence[str]) -> Header | None:
 
 
 def no_header(lines: Sequence[str], file: str) -> Finding:
-    """Why there is no header; a spreadsheet may have put every row into its first cell."""
+    """Why there is no header: it may be all in one cell, or what parts the columns no delimiter."""
     for number, line in enumerate(lines[:_HEADER_WITHIN_LINES], start=1):
         if line.startswith('"') and find_header([line.strip().strip('"')]):
             return finding("row-in-one-cell", Place(file, number))
+        if find_header([_OTHERWISE_PARTED.sub(_DELIMITERS[0], line.strip())]):
+            return finding("columns-not-parted", Place(file, number), raw=line.strip())
     return finding("no-header", Place(file, 1))
 
 
@@ -107,9 +111,11 @@ def header_findings(lines: Sequence[str], header: Header, file: str) -> Iterator
 def _title_findings(lines: Sequence[str], header: Header, file: str) -> list[Finding]:
     titles = enumerate(lines[: header.line - 1], start=1)
     return [
-        finding("title-row", Place(file, number), raw=line.strip())
+        finding(
+            "title-row", Place(file, number), raw=line.rstrip(f"{header.delimiter}\r\n").strip()
+        )
         for number, line in titles
-        if line.strip()
+        if line.strip(f"{header.delimiter} \t\r\n")
     ]
 
 

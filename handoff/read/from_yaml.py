@@ -15,6 +15,9 @@ from handoff.read.sheet import Record, Sheet, unusable
 from handoff.yaml_nodes import Mapping, Node, Scalar, Sequence, load_nodes
 
 _GROUPS = {(field.section, field.path.rpartition(".")[0]) for field in FIELDS if "." in field.path}
+_BESIDE_GROUP = {
+    (field.section, field.path.rpartition(".")[2]): field for field in FIELDS if "." in field.path
+}
 _OF_WORDS = frozenset({Kind.TEXT, Kind.CHOICES})
 _NO_COLON = re.compile(r"(\w[\w.]*)(?:\s*[:\uff1a=]\s*|\s+(?=\d))(\S.*)")
 _FOUND = {Scalar: "plain text", Sequence: "a list", Mapping: "a group of fields"}
@@ -124,7 +127,7 @@ class _Reader:
                 before = (field, line) if field.kind in _OF_WORDS else None
             elif (draft.section, path) not in _GROUPS:
                 if not _is_blank(node) or not self._is_slip(draft, path, line, before):
-                    self._unknown(draft.section, path, line)
+                    self._unknown(draft, path, line)
             elif isinstance(node, Mapping):
                 self._fill(draft, node, f"{path}.")
             elif not _is_blank(node):
@@ -173,8 +176,14 @@ class _Reader:
             raw = draft.cells[field.name]
             self.findings.append(finding("comma-in-text", place, field.name, raw))
 
-    def _unknown(self, section: Section, path: str, line: int) -> None:
-        if (section, path) not in self.reported:
+    def _unknown(self, draft: "_Draft", path: str, line: int) -> None:
+        section = draft.section
+        beside = _BESIDE_GROUP.get((section, path))
+        if beside:
+            place, group = Place(self.file, line, path), beside.path.partition(".")[0]
+            draft.lost[beside.name] = finding("wrong-group", place, beside.name, group=group)
+            self.findings.append(draft.lost[beside.name])
+        elif (section, path) not in self.reported:
             self.reported.add((section, path))
             place = Place(self.file, line, path)
             hint = nearest(path, [field.path for field in fields_of(section)])
