@@ -4,6 +4,7 @@ Enters: corrections as they are typed. Leaves: the log, or a copy of it, with th
 """
 
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from flask import Blueprint, abort, render_template, request
 from werkzeug.wrappers import Response
@@ -27,7 +28,7 @@ from handoff.explain.subject import in_words
 from handoff.explain.text import local_time
 from handoff.fields import Section
 from handoff.findings import Finding, Severity
-from handoff.model import Counts
+from handoff.model import Counts, Entry
 
 BLUEPRINT = Blueprint("mend", __name__)
 CELL = "cell-"
@@ -122,12 +123,17 @@ def _facts(
         key=key,
         row=facts_of(seen, patient) or abort(404),
         entries=[
-            (f"{local_time(entry.at, zone)[11:]} {in_words(entry)} {entry.note or ''}", row)
-            for entry, row in entries_of(seen, handover, patient)
+            (_in_short(entry, zone), row) for entry, row in entries_of(seen, handover, patient)
         ],
         problem=problem,
         **_rows_page(seen, tried, against),
     )
+
+
+def _in_short(entry: Entry, zone: ZoneInfo) -> str:
+    """An entry in a line."""
+    note = f": {entry.note}" if entry.note else ""
+    return f"{local_time(entry.at, zone)[11:]} {in_words(entry)}{note}"
 
 
 def _rows_page(

@@ -126,11 +126,21 @@ def test_a_correction_may_not_make_something_else_wrong(opened: Opened) -> None:
     assert log(opened) == NIGHT
 
 
+def test_what_is_said_of_options_is_said_for_the_desk(tmp_path: Path) -> None:
+    where = "say it on the page Logs"
+    opened = night(tmp_path, NIGHT.replace("at: 2026-03-06 20:10", "at: 03/06/2026 20:10"))
+    page = said(opened.get("/put-right"))
+    assert "--dates mdy" in page
+    assert where in page
+    opened.post("/logs/told", {"dates": "mdy"})
+    assert where not in said(opened.get("/put-right"))
+
+
 def test_a_slip_in_an_entry_that_nothing_speaks_against_is_corrected(opened: Opened) -> None:
     ward = opened.get("/").get_data(as_text=True)
     (patient,) = re.findall(r'href="(/patients/\w{24})">Larkspur', ward)
     page = opened.get(f"{patient}/facts").get_data(as_text=True)
-    assert "19:40 exercise, 8 breaths, 1100 mL" in page
+    assert "19:40 exercise, 8 breaths, 1100 mL<" in page
     form = fields_of_form(page, "/put-right/row", 1)
     wrong = {**form, "cell-volume_ml": "99000", "save": "place"}
     answer = opened.post("/put-right/row", wrong)
