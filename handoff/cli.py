@@ -3,9 +3,11 @@
 Enters: arguments. Leaves: an exit code, and what the command and `outcome.py` say.
 """
 
+import os
 import sys
 from collections.abc import Sequence
 from io import TextIOWrapper
+from pathlib import Path
 
 from handoff.arguments import parse
 from handoff.commands import run
@@ -25,6 +27,7 @@ REPORT = (
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; the exit code. The only handler of faults of the program itself."""
+    _open_what_is_closed()
     options = parse(arguments)
     forget_seldom()
     for stream in (sys.stdout, sys.stderr):
@@ -45,6 +48,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
         said = f"this is a fault of the program ({type(fault).__name__}); nothing was written."
         print(f"handoff: {said} {REPORT}", file=sys.stderr)
         return FAULT
+
+
+def _open_what_is_closed() -> None:
+    """Lets what is said go nowhere where a stream is closed, so that it goes to no other stream."""
+    for name in ("stdout", "stderr"):
+        if getattr(sys, name) is None:
+            setattr(sys, name, Path(os.devnull).open("w", encoding="utf-8"))  # noqa: SIM115
 
 
 def _refused(refused: Refused) -> int:

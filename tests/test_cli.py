@@ -1,6 +1,7 @@
 """The command line: exit codes, where results and findings go, one clear line for a fault."""
 
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -280,3 +281,35 @@ def test_no_command_is_a_usage_error(capsys: pytest.CaptureFixture[str]) -> None
         run()
     assert raised.value.code == cli.NOTHING_PRODUCED
     assert "COMMAND" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("closed", ["stdout", "stderr"])
+def test_with_a_stream_closed_the_work_is_done_and_nothing_goes_to_the_other(
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    closed: str,
+) -> None:
+    monkeypatch.setattr(sys, closed, None)
+    code = run("sheets", MESSY, "--out", str(tmp_path / "out"))
+    getattr(sys, closed).close()
+    assert code == cli.DONE_WITH_ERRORS
+    assert (tmp_path / "out" / "unit-summary.pdf").exists()
+    out, err = capsys.readouterr()
+    assert ("volume_ml" in out, "volume_ml" in err) == (False, closed != "stderr")
+    assert (" read, " in out, " read, " in err) == (closed != "stdout", False)
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="the system has no device that is full")
+def test_results_that_find_no_room_are_no_fault_of_the_program() -> None:
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(
+            [sys.executable, "-m", "handoff", "check", NIGHT],
+            stdout=full,
+            stderr=subprocess.PIPE,
+            text=True,
+            check=False,
+            env={**os.environ, "PYTHONUNBUFFERED": ""},
+        )
+    assert done.returncode == cli.NOTHING_PRODUCED
+    assert done.stderr == "handoff: standard output cannot be written: No space left on device.\n"

@@ -4,12 +4,14 @@ or nothing could be produced; 3 a fault of the program.
 Enters: results and findings. Leaves: results on standard output, findings on standard error.
 """
 
+import os
 import sys
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 
 from handoff.findings import Finding, Severity, text, worst
 from handoff.model import Counts, Handover
+from handoff.refused import Refused
 
 DONE, DONE_WITH_ERRORS, NOTHING_PRODUCED, FAULT = 0, 1, 2, 3
 
@@ -18,8 +20,18 @@ _WHO = frozenset({"patient_id", "name", "born", "bed"})
 
 
 def say(result: str) -> None:
-    """Print a result."""
-    print(result)
+    """Print a result.
+
+    Raises `Refused` where there is no room for it, as on a full disk.
+    """
+    try:
+        print(result, flush=True)
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, sys.stdout.fileno())  # else what is left is tried, and fails, at the end
+        raise Refused(f"standard output cannot be written: {error.strerror}") from error
 
 
 def report(findings: Iterable[Finding]) -> None:
