@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from handoff.cli import main
+from handoff.compose import compose_unit
 from handoff.desk.drawing import svg
 from handoff.explain import PARTS
 from handoff.figure import Drawing, Text
@@ -85,8 +86,12 @@ def test_the_ward_page_is_the_unit_summary(ward: Opened) -> None:
         "524 read, 524 used, 0 set aside",
     ):
         assert words in page
-    order = [page.index(f"id {each.id} ") for each in unit.handovers[0].patients if each.order]
-    assert len(order) == 20
+    html = ward.get("/").get_data(as_text=True)
+    shown = re.findall(r"<small>id (\w+)</small>", html)
+    printed = compose_unit(unit.results[0], unit.words[0])
+    assert shown == [row.id for row in printed.rows]
+    assert len(shown) == 20
+    assert html.count('<svg class="drawing"') == 20  # a trend line a row
     assert page.index("ESCALATE") < page.index("FOLLOW UP") < page.index("CONTINUE")
 
 
@@ -98,6 +103,9 @@ def test_a_patients_page_has_the_sheet_and_what_is_behind_it(
     words = said(ward.get(path))
     for each in ("Situation", "Low oxygen", "Told 19:28", "900 mL at 06:15", "For the next shift"):
         assert each in words
+    assert 'role="img" aria-label="' in page  # the chart
+    strip = re.findall(r"(\d\d:00): (?:met|in part|none done|not charted|nothing due)", words)
+    assert strip == [f"{hour % 24:02}:00" for hour in range(19, 31)]
     assert main(["explain", *WARD, "--bed", "3A"]) == 0
     explained = capsys.readouterr().out
     shown = [unescape(each) for each in re.findall(r"<pre[^>]*>(.*?)</pre>", page, re.DOTALL)]
