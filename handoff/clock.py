@@ -280,10 +280,9 @@ def _since_midnight(found: re.Match[str]) -> timedelta | None:
         hour, minute, second = int(found["hour"]), int(found["minute"]), float(found["second"] or 0)
     if found["half"]:
         hour = _CLOCK_FACE.index(hour) + (12 if found["half"] in "Pp" else 0)
-    since_midnight = timedelta(hours=hour, minutes=minute, seconds=second)
-    if since_midnight != timedelta(days=1):
-        time(hour, minute, int(second))
-    return since_midnight
+    if (hour, minute, second) != (24, 0, 0):
+        time(hour, minute, int(second))  # refuses 25:10, and 23:60 and 23:59:60 too
+    return timedelta(hours=hour, minutes=minute, seconds=second)
 
 
 def _ahead_of_utc(offset: str | None) -> timedelta | None:
