@@ -7,8 +7,6 @@ they are made, so that it shows how far the work is also without script.
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import PurePosixPath
-from threading import Lock
-from typing import cast
 
 from flask import Blueprint, Response, abort, current_app, render_template, stream_template
 
@@ -20,6 +18,7 @@ from handoff.produce import File, Printing, named_patients, produce, produce_uni
 
 BLUEPRINT = Blueprint("sheets", __name__)
 PDF = "application/pdf"
+PRINTED = "handoff-printed"  # the sheets that were made last, by key
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,23 +27,6 @@ class Step:
 
     done: int
     of: int
-
-
-class Printed:
-    """The sheets that were made last, of which ward, by key."""
-
-    def __init__(self) -> None:
-        self.files: dict[str, bytes] = {}
-        self._lock = Lock()
-
-    def keep(self, files: dict[str, bytes]) -> None:
-        """Keep these and forget those before."""
-        with self._lock:
-            self.files = files
-
-
-def _printed() -> Printed:
-    return cast("Printed", current_app.extensions.setdefault("handoff-printed", Printed()))
 
 
 @BLUEPRINT.get("/sheets")
@@ -57,16 +39,13 @@ def sheets() -> Response:
     made: list[tuple[str, str]] = []
     steps = _steps(desk, ward, made)
     lacking = letters_lacking(patient for _, patient in ward.patients())
-    page = stream_template("sheets.html", steps=steps, made=made, lacking=lacking)
-    response = Response(page)
-    response.headers["X-Accel-Buffering"] = "no"
-    return response
+    return Response(stream_template("sheets.html", steps=steps, made=made, lacking=lacking))
 
 
 @BLUEPRINT.get("/sheets/<key>.pdf")
 def made(key: str) -> Response:
     """One of the PDFs that were made last."""
-    content = _printed().files.get(key)
+    content = current_app.extensions.get(PRINTED, {}).get(key)
     if content is None:
         abort(404)
     return _shown(content)
@@ -113,7 +92,7 @@ def _steps(desk: Desk, ward: Ward, made: list[tuple[str, str]]) -> Iterator[Step
         key = desk.key("printed", name, str(id(ward)))
         files[key] = content
         names.append((key, _title(name)))
-    _printed().keep(files)
+    current_app.extensions[PRINTED] = files
     made += sorted(names, key=lambda each: ORDER.index(each[1].split(" of ")[0]))
 
 
