@@ -69,10 +69,14 @@ def text(raw: str, field: Field) -> str:
     hidden = hidden_character(plain.replace("\n", ""))
     if hidden:
         raise BadCell("bad-character", character=hidden)
-    is_word = any(map(str.isalnum, plain)) and plain.casefold().strip(". ") not in SAYS_NOTHING
-    if field.name != "note" and not is_word:
+    if field.name != "note" and _says_nothing(plain):
         raise BadCell("says-nothing")
     return plain
+
+
+def _says_nothing(plain: str) -> bool:
+    """Whether a text has neither a letter nor a digit, or stands for the row above."""
+    return not any(map(str.isalnum, plain)) or plain.casefold().strip(". ") in SAYS_NOTHING
 
 
 def number(raw: str, field: Field, *, decimal_comma: bool) -> float | int | Doubtful[float | int]:
