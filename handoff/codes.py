@@ -479,6 +479,13 @@ _HANDOVER = {
     ),
 }
 
+_DESK = {
+    "time-of-the-page": _warning(
+        "this is still the time of {minutes} minutes ago, when the page was opened.",
+        "Correct it, or add the entry as it is.",
+    ),
+}
+
 _PAPER = {
     "letters-not-in-font": _warning(
         "the fonts of the sheets lack these letters of the name or bed: {letters}.",
@@ -500,6 +507,7 @@ CODES: Mapping[str, Kind] = MappingProxyType(
         **_ENTRIES,
         **_HANDOVER,
         **_PAPER,
+        **_DESK,
     }
 )
 

@@ -19,6 +19,7 @@ WITHOUT_A_FILE = {
     "bad-file-name": [(None, None, "bad-file-name")],
     "same-file": [(None, None, "same-file"), (14, "at", "not-a-time")],
     "letters-not-in-font": [(1000, None, "letters-not-in-font")],
+    "time-of-the-page": [(None, None, "time-of-the-page")],
     "mended-row": [(2, None, "mended-row")],
     "mended-row-in-doubt": [(2, None, "mended-row-in-doubt"), (14, "at", "not-a-time")],
 }

@@ -11,13 +11,14 @@ from datetime import UTC, datetime
 from flask import Blueprint, render_template, request
 from werkzeug.wrappers import Response
 
+from handoff.codes import finding
 from handoff.desk import forms, here
 from handoff.desk.entering import NOTHING_YET, Outcome, Sent, add_entry, fields_for
 from handoff.desk.ward import Ward
 from handoff.explain.subject import in_words
 from handoff.explain.text import local_time
 from handoff.fields import BY_NAME, Field, Section
-from handoff.findings import Finding, Place, Severity
+from handoff.findings import Place
 from handoff.model import Handover, Patient, What
 
 BLUEPRINT = Blueprint("entry", __name__)
@@ -82,15 +83,7 @@ def _out_of_date(sent: Sent) -> Outcome | None:
     if at != filled_in or not moment.isdecimal():
         return None
     minutes = int(time.time() - int(moment)) // 60
-    doubt = Finding(
-        Severity.WARNING,
-        "time-of-the-page",
-        Place(""),
-        f"this is still the time of {minutes} minutes ago, when the page was opened.",
-        "Correct it, or add the entry as it is.",
-        "at",
-        at,
-    )
+    doubt = finding("time-of-the-page", Place(""), "at", at, minutes=minutes)
     is_new = minutes <= OLD_MIN or doubt.code in sent.accepted
     return None if is_new else Outcome(findings=(doubt,))
 
