@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
-from handoff.model import Entry, Patient
+from handoff.model import Entry, Order, Patient
 
 
 class SlotState(StrEnum):
@@ -184,3 +184,10 @@ class Measures:
     goal: Goal
     reference: Reference | None
     bedside: Bedside
+
+    @property
+    def order(self) -> Order:
+        """The patient's order; a patient without one has no measures."""
+        if self.patient.order is None:
+            raise ValueError(f"{self.patient.place}: a patient without an order has no measures")
+        return self.patient.order

@@ -48,9 +48,7 @@ class Subject:
     @property
     def order(self) -> Order:
         """The order; a patient without one has no numbers to explain."""
-        if self.patient.order is None:
-            raise ValueError(f"{self.patient.place}: a patient without an order has no measures")
-        return self.patient.order
+        return self.measures.order
 
     @property
     def zone(self) -> ZoneInfo:
