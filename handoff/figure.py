@@ -18,7 +18,7 @@ class Mark(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class Dot:
     """One reading of the chart."""
 
     x_h: float
@@ -73,7 +73,7 @@ class VolumeChart:
     step_ml: float
     nights: tuple[tuple[float, float], ...]
     ticks: tuple[Tick, ...]
-    readings: tuple[Reading, ...]
+    readings: tuple[Dot, ...]
     block_bests: tuple[tuple[float, float], ...]
     best_label: str | None
     levels: tuple[LevelLine, ...]

@@ -56,6 +56,9 @@ class Symptom(StrEnum):
     FATIGUE = "fatigue"
 
 
+DIZZY_SYMPTOMS = (Symptom.DIZZY, Symptom.TINGLING)
+
+
 class Position(StrEnum):
     """Position for the exercise. It is printed and changes no number."""
 
@@ -149,6 +152,15 @@ class Patient:
     home_on: date | None = None
     moved: Move | None = None  # within the shift
 
+    def is_at_scale(self, volume_ml: float | None) -> bool:
+        """Whether the scale of the device ends here, so that the true volume may be higher.
+
+        False below it, and where volume or scale is not known.
+        """
+        if volume_ml is None or self.device_scale_ml is None:
+            return False
+        return volume_ml >= self.device_scale_ml
+
 
 @dataclass(frozen=True, slots=True)
 class Signs:
@@ -201,7 +213,7 @@ class Entry(NamedTuple):
 
     @property
     def good_form(self) -> bool:
-        """Flow steady or blank: only such readings take part in best, trend and goal."""
+        """Flow steady or blank."""
         return self.flow in (None, Flow.STEADY)
 
     @property
@@ -213,6 +225,11 @@ class Entry(NamedTuple):
     def is_reading(self) -> bool:
         """An exercise with a volume that was breathed in, whatever its form."""
         return self.is_exercise and self.volume_ml is not None and self.flow is not Flow.BLEW
+
+    @property
+    def is_good_reading(self) -> bool:
+        """A reading in good form: only such take part in best, trend and goal."""
+        return self.is_reading and self.good_form
 
 
 @dataclass(frozen=True, slots=True)

@@ -128,7 +128,7 @@ def _escalation_changes(then: Side, now: Side) -> EscalationChanges:
 def _first_reading_at(side: Side) -> datetime | None:
     """Time of the stay's first good-form reading."""
     entries = side.measures.stay_entries if side.measures else ()
-    return next((each.at for each in entries if each.is_reading and each.good_form), None)
+    return next((each.at for each in entries if each.is_good_reading), None)
 
 
 def _is_since(then: Side, instant: datetime | None) -> bool:

@@ -20,7 +20,7 @@ from reportlab.pdfgen.canvas import Canvas
 from handoff.blank import Blank
 from handoff.chart import draw_spark, draw_volume, volume
 from handoff.compose import compose_discharge, compose_unit_blank
-from handoff.figure import Drawing, LevelLine, Mark, Reading, Spark, Style, TrendLine
+from handoff.figure import Dot, Drawing, LevelLine, Mark, Spark, Style, TrendLine
 from handoff.measures import SlotState
 from handoff.page import StripCell
 from handoff.paper import PAPERS, draw_blank, draw_discharge
@@ -187,7 +187,7 @@ def marked(mark: Mark) -> NDArray[np.bool_]:
 
 
 def only_readings(mark: Mark) -> Drawing:
-    one = (Reading(-20, 720, mark),)
+    one = (Dot(-20, 720, mark),)
     bare = chart(readings=one, block_bests=(), best_label=None, levels=(), trend=None, dizzy=())
     return draw_volume(bare, 540, 160)
 

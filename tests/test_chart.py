@@ -9,10 +9,10 @@ from hypothesis import strategies as st
 from handoff.chart import draw_spark, draw_volume, spread
 from handoff.chart.volume import LABEL_LEADING_PT, RIGHT_PT
 from handoff.figure import (
+    Dot,
     Drawing,
     LevelLine,
     Mark,
-    Reading,
     Spark,
     Style,
     Text,
@@ -38,9 +38,9 @@ def chart(**fields: object) -> VolumeChart:
         "nights": ((-33.0, -25.0), (-9.0, -1.0)),
         "ticks": (Tick(-31, "6 Mar"), Tick(-7, "7 Mar"), Tick(-36, None)),
         "readings": (
-            Reading(-40, 1000, Mark.GOOD),
-            Reading(-20, 900, Mark.OFF_FORM),
-            Reading(-2, 2000, Mark.AT_SCALE),
+            Dot(-40, 1000, Mark.GOOD),
+            Dot(-20, 900, Mark.OFF_FORM),
+            Dot(-2, 2000, Mark.AT_SCALE),
         ),
         "block_bests": ((-40.0, 1000.0), (-2.0, 2000.0)),
         "best_label": "best 2,000 mL",
@@ -74,13 +74,13 @@ def test_the_three_marks_differ_without_colour() -> None:
     base = set(drawn(readings=()).paths)
     shapes = set()
     for mark in Mark:
-        (added,) = set(drawn(readings=(Reading(-10, 700, mark),)).paths) - base
+        (added,) = set(drawn(readings=(Dot(-10, 700, mark),)).paths) - base
         shapes.add((len(added.commands), added.fill))
     assert len(shapes) == len(Mark)
 
 
 def test_all_dots_of_a_series_are_one_path() -> None:
-    many = tuple(Reading(-40 + n / 20, 700, Mark.GOOD) for n in range(600))
+    many = tuple(Dot(-40 + n / 20, 700, Mark.GOOD) for n in range(600))
     assert len(drawn(readings=many).paths) == len(drawn(readings=many[:1]).paths)
 
 

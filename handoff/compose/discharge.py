@@ -93,10 +93,9 @@ def _bests(measures: Measures, words: Words) -> tuple[DayBar, ...]:
     """The last seven days that have a number, oldest first."""
     days = measures.volume.by_day[-DAYS_SHOWN:]
     longest_ml = max((day.best_ml for day in days), default=0) or 1
-    scale_ml = measures.patient.device_scale_ml
 
     def bar(day: DayBest) -> DayBar:
-        at_scale = scale_ml is not None and day.best_ml >= scale_ml
+        at_scale = measures.patient.is_at_scale(day.best_ml)
         value = words.say("discharge.bests.value", best_ml=day.best_ml, at_scale=at_scale)
         return DayBar(words.long_day(day.day), value, day.best_ml / longest_ml)
 

@@ -9,9 +9,9 @@ from statistics import median
 from zoneinfo import ZoneInfo
 
 from handoff.compose.words import Words
-from handoff.figure import LevelLine, Mark, Reading, Spark, Style, Tick, TrendLine, VolumeChart
+from handoff.figure import Dot, LevelLine, Mark, Spark, Style, Tick, TrendLine, VolumeChart
 from handoff.measures import GoalSource, Measures
-from handoff.model import Entry, Handover, Symptom
+from handoff.model import DIZZY_SYMPTOMS, Entry, Handover, Patient
 
 DRAWN = timedelta(days=7)
 LEAST_WINDOW = timedelta(hours=24)
@@ -21,7 +21,6 @@ HEADROOM = 1.08
 NO_SCALE_ML = 1.0  # of an axis with nothing on it: it names no volume but 0
 # A device's scale far above every reading would press the readings flat: then it is not drawn.
 SCALE_IN_SIGHT = 1.35
-DIZZY = frozenset({Symptom.DIZZY, Symptom.TINGLING})
 
 
 def volume_chart(handover: Handover, measures: Measures, words: Words) -> VolumeChart:
@@ -36,7 +35,6 @@ def volume_chart(handover: Handover, measures: Measures, words: Words) -> Volume
         default=0,
     )
     step_ml = next((step for step in STEPS_ML if highest <= step * MOST_STEPS), STEPS_ML[-1])
-    scale_ml = measures.patient.device_scale_ml
     best = measures.volume.best_ml
     return VolumeChart(
         x_low_h=_hours(start, as_of),
@@ -45,14 +43,18 @@ def volume_chart(handover: Handover, measures: Measures, words: Words) -> Volume
         step_ml=step_ml,
         nights=tuple(_nights(handover, start)),
         ticks=tuple(_ticks(handover, start, words)),
-        readings=tuple(_reading(entry, scale_ml, as_of) for entry in readings),
+        readings=tuple(_reading(entry, measures.patient, as_of) for entry in readings),
         block_bests=tuple(
             (_hours(point.at, as_of), point.volume_ml) for point in measures.trend.points
         ),
         best_label=None if best is None else words.say("chart.best", best_ml=best),
         levels=levels,
         trend=_trend(measures, as_of, words),
-        dizzy=tuple(_hours(entry.at, as_of) for entry in shown if entry.signs.symptoms & DIZZY),
+        dizzy=tuple(
+            _hours(entry.at, as_of)
+            for entry in shown
+            if not entry.signs.symptoms.isdisjoint(DIZZY_SYMPTOMS)
+        ),
         dizzy_label=words.say("chart.dizzy"),
         empty_words=None if readings else words.say("chart.empty"),
     )
@@ -68,14 +70,13 @@ def _hours(instant: datetime, as_of: datetime) -> float:
     return (instant - as_of).total_seconds() / 3600
 
 
-def _reading(entry: Entry, scale_ml: float | None, as_of: datetime) -> Reading:
-    volume_ml = entry.volume_ml or 0.0
+def _reading(entry: Entry, patient: Patient, as_of: datetime) -> Dot:
     mark = Mark.GOOD
     if not entry.good_form:
         mark = Mark.OFF_FORM
-    elif scale_ml is not None and volume_ml >= scale_ml:
+    elif patient.is_at_scale(entry.volume_ml):
         mark = Mark.AT_SCALE
-    return Reading(_hours(entry.at, as_of), volume_ml, mark)
+    return Dot(_hours(entry.at, as_of), entry.volume_ml or 0.0, mark)
 
 
 def _levels(measures: Measures, readings: list[Entry], words: Words) -> tuple[LevelLine, ...]:

@@ -75,7 +75,7 @@ def _drop(subject: Subject) -> str:
     if volume.best_ml is None or not volume.previous_best_ml:
         return f"best {exact(volume.best_ml)} mL, previous best {exact(volume.previous_best_ml)} mL"
     percent = 100 * volume.best_ml / volume.previous_best_ml
-    good = sum(row.is_reading and row.good_form for row in subject.measures.shift_entries)
+    good = sum(row.is_good_reading for row in subject.measures.shift_entries)
     return (
         f"best 100 x {exact(volume.best_ml)} / {exact(volume.previous_best_ml)} = "
         f"{exact(percent)} %; good-form readings in the shift: {good}"

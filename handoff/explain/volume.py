@@ -9,7 +9,6 @@ from datetime import timedelta
 from handoff.explain.subject import Subject
 from handoff.explain.text import Block, Result, Table, exact
 from handoff.measure.readings import PREVIOUS_H
-from handoff.measure.volume import is_at_scale
 from handoff.model import Entry
 from handoff.rounding import signed_volume, volume
 
@@ -144,7 +143,7 @@ def _counts(subject: Subject) -> Iterator[Block]:
         "those of them at or above the device's scale "
         + ("(not recorded)" if scale is None else f"of {exact(scale)} mL"),
         counts.at_scale,
-        _places([row for row in readings if is_at_scale(row, subject.patient)]),
+        _places([row for row in readings if subject.patient.is_at_scale(row.volume_ml)]),
     )
 
 

@@ -133,4 +133,4 @@ def listed(words: Sequence[str]) -> str:
 
 def good_readings(entries: Iterable[Entry]) -> tuple[Entry, ...]:
     """The readings that take part in best, trend and goal."""
-    return tuple(entry for entry in entries if entry.is_reading and entry.good_form)
+    return tuple(entry for entry in entries if entry.is_good_reading)

@@ -63,17 +63,16 @@ def reading_at_scale(case: Case) -> Verdict:
     scale = case.patient.device_scale_ml
     if scale is None:
         return case.undecided(NO_SCALE)
-    at_scale = [
-        (entry.volume_ml, entry.at, entry)
+    rows = [
+        entry
         for entry in case.measures.shift_entries
-        if entry.is_reading and entry.volume_ml is not None and entry.volume_ml >= scale
+        if entry.is_reading and case.patient.is_at_scale(entry.volume_ml)
     ]
-    if not at_scale:
+    if not rows:
         return case.not_met()
-    highest, at, _ = max(at_scale, key=lambda each: each[:2])
-    rows = [entry for _, _, entry in at_scale]
+    highest = max(rows, key=lambda entry: (entry.volume_ml or 0, entry.at))
     against = Against(scale, "mL", THE_DEVICE)
-    return case.met(Seen(highest, against, rows, at, {"readings": len(rows)}))
+    return case.met(Seen(highest.volume_ml, against, rows, highest.at, {"readings": len(rows)}))
 
 
 def no_goal(case: Case) -> Verdict:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from handoff.judge.case import NO_ENTRY, THE_ORDER, Against, Case, Seen
-from handoff.model import Entry, Signs, Symptom
+from handoff.model import DIZZY_SYMPTOMS, Entry, Signs, Symptom
 from handoff.verdicts import SeenSign, Verdict
 
 
@@ -88,7 +88,7 @@ VITALS: Mapping[str, Vital] = {
 SYMPTOMS: Mapping[str, tuple[Symptom, ...]] = {
     "faint-or-chest-pain": (Symptom.FAINT, Symptom.CHEST_PAIN),
     "drowsy-or-confused": (Symptom.DROWSY, Symptom.CONFUSED),
-    "dizziness": (Symptom.DIZZY, Symptom.TINGLING),
+    "dizziness": DIZZY_SYMPTOMS,
     "breathless": (Symptom.BREATHLESS, Symptom.WHEEZE),
 }
 

@@ -64,6 +64,6 @@ def _aim(patient: Patient, order: Order) -> tuple[float | None, GoalSource]:
 
 def _reached_at(entries: Iterable[Entry], goal_ml: float) -> datetime | None:
     for entry in entries:
-        if entry.is_reading and entry.good_form and (entry.volume_ml or 0) >= goal_ml:
+        if entry.is_good_reading and (entry.volume_ml or 0) >= goal_ml:
             return entry.at
     return None

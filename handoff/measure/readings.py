@@ -17,8 +17,8 @@ from handoff.measures import DayBest, Point
 from handoff.model import Entry, Handover
 
 BLOCK_H = 12  # about a shift: readings of one shift rise and fall together
-TREND_D = 7
-PREVIOUS_H = 24
+TREND_D = 7  # common practice, as the other two: older readings tell of another state
+PREVIOUS_H = 24  # a day before, so that both times of day are in it
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +60,7 @@ def good_readings(stays: Iterable[Stay], handover: Handover) -> pd.DataFrame:
     `day` is the unit's local calendar day; `block` as in `block_of`.
     """
     counted = chain.from_iterable(stay.counted for stay in stays)
-    good = [entry for entry in counted if entry.is_reading and entry.good_form]
+    good = [entry for entry in counted if entry.is_good_reading]
     at = pd.Series([entry.at for entry in good], dtype="datetime64[us, UTC]")
     frame = pd.DataFrame(
         {

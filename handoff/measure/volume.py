@@ -34,7 +34,7 @@ def measure_volume(patient: Patient, shift_entries: Sequence[Entry], bests: Best
         first_ml=first.volume_ml if first else None,
         readings=len(readings),
         off_form=sum(not reading.good_form for reading in readings),
-        at_scale=sum(is_at_scale(reading, patient) for reading in readings),
+        at_scale=sum(patient.is_at_scale(reading.volume_ml) for reading in readings),
         by_day=bests.days.get(patient.id, ()),
         best=best,
         previous_best=previous,
@@ -46,10 +46,3 @@ def percent_of(part: float | None, whole: float | None) -> float | None:
     if part is None or not whole:
         return None
     return 100 * (part / whole)
-
-
-def is_at_scale(reading: Entry, patient: Patient) -> bool:
-    """At or above the device's scale: the true volume may be higher. False: below, or unknown."""
-    if reading.volume_ml is None or patient.device_scale_ml is None:
-        return False
-    return reading.volume_ml >= patient.device_scale_ml
