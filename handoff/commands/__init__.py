@@ -7,8 +7,6 @@ A command's module is imported when it is run, and with it the libraries that it
 from argparse import Namespace
 from importlib import import_module
 
-COMMANDS = ("sheets", "check", "explain", "blank", "desk", "limits")
-
 
 def run(options: Namespace) -> int:
     """Run the command that the options name; its exit code.
