@@ -187,7 +187,8 @@ NOWHERE = Place("")
 class Entry(NamedTuple):
     """One row of the log: what was seen of one patient at `at`, or from `at` to `until`.
 
-    `raw` holds the row's cells as written, by contract name. A named tuple is made, and sent to a
+    `raw` holds the row's cells as written, by contract name; `unread` names those of the signs that
+    could not be read, or not all of them. A named tuple is made, and sent to a
     worker, in a third of the time of a frozen dataclass, and there is one for each row.
     """
 
@@ -204,6 +205,7 @@ class Entry(NamedTuple):
     position: Position | None = None
     signs: Signs = NO_SIGNS
     note: str | None = None
+    unread: tuple[str, ...] = ()
     raw: Mapping[str, str] = NO_CELLS
 
     @property

@@ -102,7 +102,7 @@ class PatientPage:
     priority_words: str
     paragraphs: tuple[Fact, ...]
     cautions: tuple[Caution, ...]
-    set_aside_signs: str
+    to_check: str
     not_judged: str | None
     chart_title: str
     chart_key: str

@@ -62,7 +62,7 @@ def random_page(number: int) -> PatientPage:
         ),
         numbers=page.numbers if random.random() < 0.8 else (),
         set_aside=random.choice(("", random_text(random, 2000))),
-        set_aside_signs=random.choice(("", random_text(random, 2000))),
+        to_check=random.choice(("", random_text(random, 2000))),
         not_judged=random.choice((None, page.not_judged, random_text(random, 500))),
     )
 

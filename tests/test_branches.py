@@ -367,6 +367,48 @@ CASES: Mapping[str, Handover] = {
     "blown into only": one(entry("09:00", flow="blew")),
     "once a day": one(home_on=HOME, order=order(every_h=24)),
     "going home, one breath": one(home_on=HOME, order=order(breaths=1)),
+    "order still to begin": one(entry("09:00", what="note"), order=order("+1 08:00")),
+    "order still to begin, done before": replace(
+        one(entry("09:00", breaths=5), order=order("+1 08:00")), stay_start={"10442": at("07:00")}
+    ),
+    "going home, never taught": one(home_on=HOME, taught=False, shown_back=None),
+    "going home, in danger": one(
+        ILL,
+        *(entry(f"{h}:00", "dizzy", what="declined") for h in (10, 11)),
+        home_on=HOME,
+    ),
+    "in danger, better since": one(
+        entry("09:00", spo2=85, resp_rate=30, pulse=140, temp_c=34.5),
+        entry("10:00", spo2=95, resp_rate=20, pulse=90, temp_c=38.5, on_oxygen=True),
+        entry("11:00", spo2=95, temp_c=37.0, on_oxygen=False),
+    ),
+    "in danger, better since on oxygen": one(
+        entry("09:00", spo2=85), entry("10:00", spo2=95, on_oxygen=True)
+    ),
+    "in danger, better since, oxygen not recorded": one(
+        entry("09:00", spo2=85), entry("10:00", spo2=95)
+    ),
+    "in danger, never started": one(
+        entry("09:00", what="note", spo2=80), device_given=None, taught=False
+    ),
+    "in danger, order stopped, never started": one(
+        entry("09:00", what="note", spo2=80), order=order("-1 08:00", "10:00")
+    ),
+    "volumes without a count": one(
+        *(entry(f"{h:02}:10", breaths=None, volume_ml=900) for h in range(7, 12))
+    ),
+    "one volume without a count": one(
+        entry("07:10", breaths=None, volume_ml=900),
+        *(entry(f"{h:02}:10", breaths=1) for h in range(8, 12)),
+    ),
+    "cells that could not be read": one(
+        entry("09:00")._replace(unread=("temp_c",), raw={"temp_c": "101"}),
+        *(entry(f"{h}:00")._replace(unread=("symptoms",)) for h in range(10, 15)),
+    ),
+    "a child": one(entry("09:00"), born=date(2017, 5, 5)),
+    "due in one hour only": one(
+        entry("07:00", what="away", until="18:30"), order=order("-1 08:00")
+    ),
     "going home, stopped": one(home_on=HOME, order=order("-1 08:00", "10:00", every_h=2)),
 }
 
@@ -374,6 +416,7 @@ LIMITS = (
     default_limits(),
     with_limit("fever", "temp_c_at_or_over", "38.3"),
     without_rules("pulse"),
+    without_rules("pulse", "going-home"),
 )
 
 

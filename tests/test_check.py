@@ -85,6 +85,13 @@ def test_each_finding_is_one_line_of_whole_sentences(code: str, tmp_path: Path) 
         assert "\n" not in text(each)
 
 
+def test_an_entry_names_its_signs_that_could_not_be_read_or_not_wholly() -> None:
+    at = "at: 2026-03-07 20:00, breaths: 5"
+    assert entry_of(f"{at}, temp_c: 101, pulse: 80, volume_ml: 9999").unread == ("temp_c",)
+    assert entry_of(f"{at}, symptoms: [dizzy, feint]").unread == ("symptoms",)
+    assert entry_of(f"{at}, symptoms: [dizzy], spo2: 95").unread == ()
+
+
 def test_a_log_without_fault_has_no_finding() -> None:
     for log in (log_of(night()), csv_log(ROW)):
         assert log.findings == ()

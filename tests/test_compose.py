@@ -229,7 +229,7 @@ def test_set_up_tells_done_from_not_done_from_not_recorded() -> None:
 
 def test_a_danger_sign_in_a_row_set_aside_is_printed() -> None:
     page = patient_page(handover(set_aside=(set_aside("09:00", "faint", line=14),)))
-    assert page.set_aside_signs == "Row day.yaml:14 set aside, reads faint: check it."
+    assert page.to_check == "Row day.yaml:14 set aside, reads faint: check it."
 
 
 def test_three_to_five_ticks() -> None:
@@ -267,6 +267,108 @@ def test_an_order_that_has_stopped_is_not_coached_or_started() -> None:
         said = " ".join((*page.next_shift, paragraph(page, "Recommendation")))
         assert "Coach" not in said
         assert "Start" not in said
+
+
+def test_while_the_exercise_is_held_back_no_caution_asks_for_it() -> None:
+    poor = (
+        entry("08:00", "dizzy", breaths=20, flow="blew", hold_s=1),
+        *(entry(f"{hour}:00", "dizzy", volume_ml=400, flow="fast", hold_s=1) for hour in (10, 11)),
+        *(entry(f"{hour}:00", what="declined") for hour in (12, 13)),
+    )
+    someone = patient(shown_back=None)
+    stopped = patient(shown_back=None, order=order("-1 07:00", stop="14:00", goal_ml=1500))
+    free, danger, ended = (
+        patient_page(handover(*rows, patients=(who,)))
+        for rows, who in (
+            (poor, someone),
+            ((*poor, entry("14:00", spo2=80)), someone),
+            (poor, stopped),
+        )
+    )
+    again = "Show again: breathe in, slow and steady."
+    assert again in [caution.action for caution in free.cautions]
+    for page in (danger, ended):
+        said = [caution.action for caution in page.cautions if not caution.escalation]
+        asks = ("2 or 3", "show again", "show it back", "count the hold")
+        for words in (*said, *page.next_shift):
+            assert not any(words.lower().startswith(each) for each in asks)
+        assert again.lower() in " ".join(said)
+        assert not any("offer again" in words for words in (*said, *page.next_shift))
+    assert ended.next_shift[0].startswith("The order ended 12 May 14:00")
+    assert ended.next_shift[0] in paragraph(ended, "Recommendation")
+
+
+def test_an_order_still_to_begin_is_not_called_begun() -> None:
+    given = handover(patients=(patient(order=order("+1 08:00")),))
+    page = patient_page(given)
+    assert paragraph(page, "Situation").startswith("The order begins 13 May 08:00.")
+    assert "not been started" not in paragraph(page, "Situation")
+    assert page.next_shift[0].startswith("The order begins 13 May 08:00")
+    (line,) = unit_page(given).before[1].lines
+    assert line.text.startswith("Order begins 13 May 08:00")
+
+
+def test_who_is_to_escalate_does_not_go_home_unasked() -> None:
+    for limits in (default_limits(), without_rules("going-home")):
+        given = handover(
+            entry("09:00", spo2=80),
+            patients=(patient(home_on=date(2026, 5, 13), device_labelled=None),),
+        )
+        (going,) = unit_page(given, limits).after[2].lines
+        assert "TO ESCALATE" in going.text
+        assert "label not recorded" in going.text
+        assert patient_page(given, limits).next_shift[1].startswith("Going home 13 May, ask")
+
+
+def test_a_sign_that_could_not_be_read_stands_on_sheet_and_summary() -> None:
+    row = entry("09:00", pulse=80)._replace(unread=("temp_c",), raw={"temp_c": "101"})
+    given = handover(row)
+    page = patient_page(given)
+    said = "Row day.yaml:1: temperature '101' not understood, so not judged: check it."
+    assert page.to_check == said
+    (line,) = unit_page(given).before[0].lines
+    assert line.text == page.to_check
+    (line,) = unit_page(given, initials=True).before[0].lines
+    assert "101" not in line.text
+
+
+def test_cells_alike_that_could_not_be_read_are_named_together() -> None:
+    rows = [
+        entry(f"{hour:02}:00")._replace(unread=("symptoms",), raw={"symptoms": "feint"})
+        for hour in range(8, 13)
+    ]
+    said = patient_page(handover(*rows)).to_check
+    places = "day.yaml:1, day.yaml:2, day.yaml:3 and 2 more"
+    assert said == f"Row {places}: symptoms 'feint' not understood, so not judged: check it."
+
+
+def test_told_since_is_not_called_told_of_it() -> None:
+    told = entry("10:00", what="told", note="Dr Quill: diet")
+    said = paragraph(patient_page(handover(entry("09:00", "confused"), told)), "Situation")
+    assert said.startswith("Escalate: drowsy or confused; told since, what was said stands below.")
+
+
+def test_breaths_not_recorded_are_not_called_few() -> None:
+    rows = [entry(f"{hour:02}:10", breaths=None, volume_ml=900) for hour in range(7, 12)]
+    page = patient_page(handover(*rows))
+    (few,) = [caution for caution in page.cautions if caution.rule == "low-adherence"]
+    assert "Breaths not recorded at 5 exercises, 1 counted for each" in few.seen
+    assert few.action.startswith("Ask how many were done.")
+    numbers = {fact.label: fact.value for fact in page.numbers}
+    assert "not recorded at 5 exercises" in numbers["Breaths"]
+
+
+def test_the_limits_of_adults_are_named_on_a_childs_sheet() -> None:
+    for born, named in ((date(2017, 5, 5), True), (date(2010, 5, 12), False), (None, False)):
+        page = patient_page(handover(entry("09:00"), patients=(patient(born=born),)))
+        assert ("limits are those of adults" in (page.not_judged or "")) is named
+
+
+def test_what_a_unit_switched_off_is_said_on_each_sheet() -> None:
+    limits = without_rules("pulse", "fever")
+    page = patient_page(handover(entry("09:00", pulse=150)), limits)
+    assert "Switched off by this unit, so not judged: pulse." in (page.not_judged or "")
+    assert "2 rules switched off" in " ".join(page.standing)
 
 
 @pytest.mark.parametrize(

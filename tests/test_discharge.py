@@ -521,3 +521,10 @@ def test_months_are_written_in_full() -> None:
     said = Words(ZONE)
     assert said.long_day(date(2026, 9, 27)) == "27 September"
     assert said.long_full_day(date(1958, 4, 2)) == "2 April 1958"
+
+
+def test_who_was_never_taught_is_not_told_to_start_alone() -> None:
+    for taught, said in ((True, "You can start"), (False, "Ask your nurse"), (None, "Ask your")):
+        page = page_of(taught=taught, shown_back=None)
+        assert page.no_bests.split(". ", 1)[1].startswith(said)
+        assert "as your nurse showed you" not in page.device.value

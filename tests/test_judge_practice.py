@@ -96,7 +96,7 @@ def test_low_adherence_under_half_of_three_charted_slots(
         assert given.value == pytest.approx(value)
         assert (given.limit, given.unit) == (50, "%")
         assert (given.at, lines(given.entries)) == (at("09:30"), [1, 2, 3])
-        assert given.detail == {"slots": 3, "slots_due": 12}
+        assert given.detail == {"slots": 3, "slots_due": 12, "uncounted": 0}
 
 
 def test_low_adherence_counts_what_was_declined_as_charted() -> None:

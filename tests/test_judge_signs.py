@@ -155,7 +155,14 @@ def test_low_oxygen_says_whether_the_worst_reading_was_on_oxygen(on_oxygen: bool
     rows = (entry("09:00", spo2=90, on_oxygen=not on_oxygen), entry("10:00", spo2=85))
     worst = entry("11:00", spo2=84, on_oxygen=on_oxygen)
     detail = verdict("low-oxygen", handover(*rows, worst)).detail
-    assert detail == {"side": "low", "ordered": False, "on_oxygen": on_oxygen}
+    assert detail == {"side": "low", "ordered": False, "on_oxygen": on_oxygen, "latest": None}
+
+
+def test_a_vital_sign_says_what_was_recorded_last_and_stays_met() -> None:
+    rows = entry("09:00", spo2=85), entry("10:00", spo2=97, on_oxygen=True), entry("11:00")
+    given = verdict("low-oxygen", handover(*rows))
+    assert (given.state, given.value) == ("met", 85)
+    assert given.detail["latest"] == {"value": 97, "at": at("10:00"), "on_oxygen": True}
 
 
 def test_a_units_own_limit_changes_the_outcome_and_is_cited() -> None:

@@ -132,6 +132,16 @@ def test_an_escalation_that_ended_is_no_longer_met_and_never_more_than_that() ->
     assert not [word for word in ("resolved", "cured", "better", "safe") if word in said]
 
 
+def test_an_escalation_of_then_that_nobody_was_told_of_is_not_lost() -> None:
+    low, told = entry("-1 20:00", spo2=85), {"what": "told", "note": "Dr Quill: mask"}
+    fine, silent = entry("09:00", spo2=97), entry("09:00", pulse=80)
+    for now in (fine, silent):
+        assert "'Low oxygen' is not recorded as told" in situation(after_a_night(low, now))
+        for clock in ("-1 20:10", "09:10"):
+            given = after_a_night(low, now, entry(clock, **told))
+            assert "not recorded as told" not in situation(given)
+
+
 def test_several_are_named_together() -> None:
     given = after_a_night(entry("-1 20:00"), entry("09:00", spo2=85, pulse=150))
     assert "hand-over: 'Low oxygen', 'Pulse' are new" in situation(given)

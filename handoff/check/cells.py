@@ -16,7 +16,7 @@ from handoff.check.characters import plain, unquoted
 from handoff.check.parse import choice, done, number, symptoms, text, yes_or_no
 from handoff.clock import Clock, quiet_hours, time_zone
 from handoff.fields import Field, Kind
-from handoff.findings import Finding
+from handoff.findings import Finding, Severity, worst
 from handoff.model import Shift
 from handoff.read import Record, Sheet
 
@@ -34,10 +34,14 @@ _INSTANT = timedelta(microseconds=1)
 
 @dataclass(frozen=True, slots=True)
 class Cells:
-    """What could be read of one record, and why the rest could not, both by contract name."""
+    """What could be read of one record, and why the rest could not, both by contract name.
+
+    `unread` names the cells that are lost, and those of which a part is.
+    """
 
     values: dict[str, Any]
     lost: dict[str, Finding]
+    unread: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +86,7 @@ class CellReader:
         """The cells of the record; a field that a time may follow is read before it."""
         values: dict[str, Any] = {}
         lost = dict(record.lost) if record.lost else {}
+        unread = set(lost)
         cells = record.cells
         for name, after, around, known in self._plan:
             if name not in cells:
@@ -96,9 +101,11 @@ class CellReader:
                 found = self._report(record, around.field, raw.strip(), doubts)
                 if value is None and found:
                     lost[name] = found[0]
+                if worst(found) is Severity.ERROR:
+                    unread.add(name)
             if value is not None:
                 values[name] = value
-        return Cells(values, lost)
+        return Cells(values, lost, frozenset(unread))
 
     def _report(
         self, record: Record, field: Field, raw: str, doubts: Sequence[BadCell]

@@ -174,7 +174,10 @@ class _Sorter:
         if "flow" in cells.lost:
             told["flow"] = Flow.UNREADABLE
         place = self.sheet.row_place(record)
-        self.rows.entries.append(Entry(place=place, signs=signs, raw=record.cells, **told))
+        unread = tuple(sorted(cells.unread & _SIGN_NAMES))
+        self.rows.entries.append(
+            Entry(place=place, signs=signs, unread=unread, raw=record.cells, **told)
+        )
 
     def _set_aside(self, record: Record, values: dict[str, Any], reason: Finding) -> None:
         self.rows.set_aside.append(

@@ -67,6 +67,7 @@ class _Say:
             "reached": measures.goal.reached_at is not None,
             "stops_on": stop.astimezone(zone).date() if stop else None,
             "stopped": stop is not None and stop <= handover.as_of,
+            "shown": bool(measures.patient.taught or measures.patient.shown_back),
         }
 
     def __call__(self, name: str, /, **more: object) -> str:

@@ -7,6 +7,7 @@ rows; judges nothing and rounds nothing.
 from collections.abc import Mapping
 from datetime import date
 
+from handoff.compose.discharge import goes_home_soon
 from handoff.limits import Limits
 from handoff.measures import Measures
 from handoff.model import Handover, Patient, What
@@ -18,6 +19,9 @@ def facts_of(
 ) -> Mapping[str, object]:
     """Every fact by the name under which the templates know it."""
     patient = measures.patient
+    order = patient.order
+    begun = order is not None and order.start <= handover.as_of
+    active = order is not None and order.active_at(handover.as_of)
     entries = measures.shift_entries
     exercises = [entry for entry in entries if entry.is_exercise]
     best, previous = measures.volume.best, measures.volume.previous_best
@@ -27,7 +31,11 @@ def facts_of(
         "shift": handover.shift,
         "as_of": handover.as_of,
         "patient": patient,
-        "order": patient.order,
+        "order": order,
+        "not_begun": not begun,
+        "stopped": begun and not active,
+        "home_soon": goes_home_soon(handover, patient),
+        "held": bool(escalations) or not active,
         "order_start": measures.stay_start,
         "age_years": age_years(patient, _local_day(handover)),
         "surgery_day": _days_since(patient.surgery_on, handover),
@@ -39,8 +47,10 @@ def facts_of(
         "reference": measures.reference,
         "entries": len(entries),
         "exercises": len(exercises),
+        "uncounted": sum(entry.breaths is None for entry in exercises),
         "exercises_in_stay": sum(entry.is_exercise for entry in measures.stay_entries),
         "declined": sum(entry.what is What.DECLINED for entry in entries),
+        "told": any(entry.what is What.TOLD for entry in entries),
         "held_s": measures.bedside.held_s,
         "pain": measures.bedside.pain,
         "lowest_spo2": measures.bedside.lowest_spo2,

@@ -7,10 +7,11 @@ Chooses which words are said by what is recorded; draws nothing.
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from handoff.changes import Changes, Since
+from handoff.compose.asked import caution_words, next_shift, to_check, to_do
 from handoff.compose.facts import facts_of
 from handoff.compose.results import Results
 from handoff.compose.series import volume_chart
-from handoff.compose.words import Words
+from handoff.compose.words import Words, closed
 from handoff.findings import Place
 from handoff.limits import Limits
 from handoff.measures import Measures, Slot, SlotState
@@ -48,6 +49,7 @@ CHANGES = (
     "begun",
     "unjudged",
     "ended",
+    "untold",
     "listed",
     "moved",
     "ordered",
@@ -56,10 +58,6 @@ CHANGES = (
     "first_reading",
     "goal_reached",
 )
-LEAST_TICKS, MOST_TICKS = 3, 5
-USUAL: Sequence[str] = "coach", "chart", "reach"
-# Where something is to be escalated.
-IN_DANGER: Sequence[str] = "record", "chart"
 
 
 def compose_patient(
@@ -84,8 +82,8 @@ def compose_patient(
             verdicts.cautions, _since(results.since, patient, facts, words), facts, words
         ),
         cautions=tuple(_cautions(verdicts, facts, words)),
-        set_aside_signs=set_aside_signs(verdicts, words),
-        not_judged=_not_judged(verdicts, facts, words),
+        to_check=to_check(verdicts, measures, words),
+        not_judged=_not_judged(verdicts, limits, facts, words),
         chart_title=words.say("chart.title"),
         chart_key=words.say("chart.key"),
         chart=volume_chart(handover, measures, words),
@@ -103,48 +101,6 @@ def compose_patient(
     )
 
 
-def caution_words(verdict: Verdict, part: str, facts: Mapping[str, object], words: Words) -> str:
-    """One part (title, seen, action, next_shift) of a caution's words; '' where it has none."""
-    name = f"{verdict.rule}.{part}"
-    if not words.has(name):
-        return ""
-    own = {
-        "value": verdict.value,
-        "limit": verdict.limit,
-        "source": verdict.source,
-        "at": verdict.at,
-        "times": verdict.times,
-        "level": str(verdict.level),
-    }
-    return words.say(name, **{**facts, **own, **verdict.detail})
-
-
-def next_shift(
-    cautions: Sequence[Verdict], facts: Mapping[str, object], words: Words
-) -> tuple[str, ...]:
-    """What to tick off: three to five lines, from the cautions in their order, then the usual.
-
-    While something is to be escalated nobody is coached, and what holds the exercise back comes
-    before all else.
-    """
-    asked, usual = _said_by(cautions, "next_shift", facts, words), USUAL
-    if any(verdict.level is Level.ESCALATE for verdict in cautions):
-        held = _said_by(cautions, "first", facts, words)
-        asked = [*(held or [words.say("usual.resume", **facts)]), *asked]
-        usual = IN_DANGER
-    lines = list(dict.fromkeys(asked))[:MOST_TICKS]
-    missing = max(LEAST_TICKS - len(lines), 0)
-    return (*lines, *(words.say(f"usual.{name}", **facts) for name in usual[:missing]))
-
-
-def _said_by(
-    cautions: Sequence[Verdict], part: str, facts: Mapping[str, object], words: Words
-) -> list[str]:
-    """One part of the words of each caution that has it."""
-    said = (caution_words(verdict, part, facts, words) for verdict in cautions)
-    return [each for each in said if each]
-
-
 def change_words(changes: Changes, facts: Mapping[str, object], words: Words) -> tuple[str, ...]:
     """Each change since the hand-over before, in a few words, what matters most first."""
     own = {
@@ -156,18 +112,22 @@ def change_words(changes: Changes, facts: Mapping[str, object], words: Words) ->
             caution_words(verdict, "undecided", facts, words)
             for verdict in changes.escalations.unjudged
         ],
+        "untold": _titles(_untold(changes, facts), facts, words),
         "changed": [words.say(f"since.order.{name}") for name in changes.order.changed],
     }
     said = (words.say(f"since.{name}", **own) for name in CHANGES)
     return tuple(change for change in said if change)
 
 
-def set_aside_signs(verdicts: Verdicts, words: Words) -> str:
-    """Danger signs in rows set aside, a row after the other; '' where there are none."""
-    rows: dict[str, list[str]] = {}
-    for each in verdicts.set_aside_signs:
-        rows.setdefault(str(each.place), []).append(words.sign(each.rule, each.seen))
-    return words.say("set_aside_signs", rows=rows) if rows else ""
+def _untold(changes: Changes, facts: Mapping[str, object]) -> list[Verdict]:
+    """What was to be escalated then, is not met now, and nobody was told of then or since."""
+    over = (*changes.escalations.ended, *changes.escalations.unjudged)
+    return [] if facts.get("told") else [verdict for verdict in over if not verdict.told]
+
+
+def titles_off(limits: Limits, words: Words) -> list[str]:
+    """The escalations that the unit switched off, as called at their gravest: nobody met them."""
+    return [words.say(f"{rule}.title", signs=True) for rule in limits.escalations_off]
 
 
 def standing(handover: Handover, limits: Limits, words: Words) -> tuple[str, ...]:
@@ -234,20 +194,23 @@ def _cautions(verdicts: Verdicts, facts: Mapping[str, object], words: Words) -> 
             level_words=words.say(f"level.{verdict.level}"),
             title=caution_words(verdict, "title", facts, words),
             seen=caution_words(verdict, "seen", facts, words),
-            action=caution_words(verdict, "action", facts, words),
+            action=closed(to_do(verdict, "action", facts, words)),
             told=told,
         )
 
 
-def _not_judged(verdicts: Verdicts, facts: Mapping[str, object], words: Words) -> str | None:
-    """Which danger signs could not be judged for want of records, each reason once."""
+def _not_judged(
+    verdicts: Verdicts, limits: Limits, facts: Mapping[str, object], words: Words
+) -> str | None:
+    """Which danger signs are not judged, or by limits that are not theirs; each reason once."""
     undecided = [
         each
         for each in verdicts.all
         if each.state is State.UNDECIDED and each.level is Level.ESCALATE
     ]
     reasons = dict.fromkeys(caution_words(each, "undecided", facts, words) for each in undecided)
-    return words.say("not_judged", reasons=reasons) if reasons else None
+    off = titles_off(limits, words)
+    return words.say("not_judged", reasons=reasons, off=off, **facts) or None
 
 
 def _cell(slot: Slot, words: Words) -> StripCell:

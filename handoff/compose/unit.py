@@ -6,15 +6,10 @@ priority, then bed. With `initials` it holds no full name and no full id.
 
 from collections.abc import Iterable, Mapping
 
+from handoff.compose.asked import caution_words, next_shift, to_check
 from handoff.compose.discharge import goes_home_soon
 from handoff.compose.facts import facts_of
-from handoff.compose.patient import (
-    caution_words,
-    change_words,
-    next_shift,
-    set_aside_signs,
-    standing,
-)
+from handoff.compose.patient import change_words, standing, titles_off
 from handoff.compose.results import Results
 from handoff.compose.series import spark
 from handoff.compose.words import Words
@@ -105,10 +100,7 @@ def _alerts(ward: _Ward) -> Iterable[str]:
         if found.code in WRONG_PATIENT:
             yield ward.words.say("summary.wrong_patient", finding=found)
     if ward.limits.escalations_off:
-        # As it would be called at its gravest: nobody has met it here.
-        titles = [
-            ward.words.say(f"{rule}.title", signs=True) for rule in ward.limits.escalations_off
-        ]
+        titles = titles_off(ward.limits, ward.words)
         yield ward.words.say("summary.switched_off", titles=titles, limits=ward.limits)
 
 
@@ -165,7 +157,8 @@ def _escalations_of(ward: _Ward, patient: Patient) -> Line | None:
         said.insert(0, ward.words.say("summary.not_told", titles=untold))
     told = {each.place: each for verdict in escalations for each in verdict.told}
     said += [ward.words.say("summary.told", told=each) for each in told.values()]
-    said += filter(None, [set_aside_signs(verdicts, ward.words)])
+    check = to_check(verdicts, ward.measures[patient.id], ward.words, raw=not ward.initials)
+    said += filter(None, [check])
     return Line(ward.who(patient), " ".join(said)) if said else None
 
 
@@ -243,16 +236,25 @@ def _going_home(ward: _Ward) -> UnitSection:
     lines = [
         Line(
             ward.who(patient),
-            ward.say("summary.going_home_line", patient, missing=_missing(ward, patient)),
+            ward.say("summary.going_home_line", patient, missing=_missing(patient)),
         )
         for patient in going
     ]
     return UnitSection(ward.words.say("summary.going_home"), tuple(lines))
 
 
-def _missing(ward: _Ward, patient: Patient) -> object:
-    met = {verdict.rule: verdict for verdict in ward.verdicts[patient.id].cautions}
-    return met["going-home"].detail["missing"] if "going-home" in met else ()
+def _missing(patient: Patient) -> list[tuple[str, str]]:
+    """What is missing for it, also where the rule is switched off: 'no' or 'not recorded'."""
+    facts = {
+        "shown_back": patient.shown_back,
+        "device": patient.device_given,
+        "label": patient.device_labelled,
+    }
+    return [
+        (name, "no" if fact is False else "not recorded")
+        for name, fact in facts.items()
+        if fact is None or fact is False
+    ]
 
 
 def _set_aside(ward: _Ward) -> UnitSection:

@@ -165,7 +165,7 @@ class Words:
             "long_full_day": self.long_full_day,
             "sentence": _sentence,
             "shortened": _shortened,
-            "closed": _closed,
+            "closed": closed,
             "file_name": lambda path: Path(path).name,
         }
 
@@ -223,7 +223,7 @@ def _sentence(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
-def _closed(words: str) -> str:
+def closed(words: str) -> str:
     """The words with a full stop at their end, if they have none of their own."""
     return words if words.endswith((".", "!", "?", "…")) else f"{words}."
 

@@ -47,7 +47,8 @@ def low_adherence(case: Case) -> Verdict:
 
     Cites the shift's exercises and what was declined. Undecided with too few slots charted.
 
-    Detail: `slots` (charted of those due), `slots_due`.
+    Detail: `slots` (charted of those due), `slots_due`, `uncounted` (exercises whose breaths are
+    not recorded, each counted as one).
     """
     adherence = case.measures.adherence
     charted = adherence.slots_due - adherence.slots_uncharted
@@ -59,7 +60,8 @@ def low_adherence(case: Case) -> Verdict:
     if percent >= case.limit("percent_under"):
         return case.not_met()
     rows = [entry for entry in case.entries if entry.what in (What.EXERCISE, What.DECLINED)]
-    detail = {"slots": charted, "slots_due": adherence.slots_due}
+    uncounted = sum(entry.breaths is None for entry in case.exercises)
+    detail = {"slots": charted, "slots_due": adherence.slots_due, "uncounted": uncounted}
     return case.met(Seen(percent, case.against("percent_under"), rows, detail=detail))
 
 

@@ -115,7 +115,8 @@ def vital_sign(case: Case) -> Verdict:
     is the one farthest beyond its limit, the latest of equals. Undecided with none recorded.
 
     Detail: `side` ('low' or 'high'), `ordered` (the limit is the order's), `on_oxygen` (at the
-    value's entry: True, False, None for not recorded).
+    value's entry: True, False, None for not recorded), `latest` (`value`, `at` and `on_oxygen` of
+    the last one recorded; None where that is the value).
     """
     vital = VITALS[case.rule]
     if all(vital.value(entry.signs) is None for entry in case.entries):
@@ -138,9 +139,20 @@ def vital_sign(case: Case) -> Verdict:
                 "side": "low" if bound.low else "high",
                 "ordered": bound.against.source == THE_ORDER,
                 "on_oxygen": worst.signs.on_oxygen,
+                "latest": _after(worst, vital, case.entries),
             },
         )
     )
+
+
+def _after(worst: Entry, vital: Vital, entries: Iterable[Entry]) -> dict[str, object] | None:
+    """The last value that was recorded after the worst one, with its time."""
+    recorded = [entry for entry in entries if vital.value(entry.signs) is not None]
+    last = recorded[-1]
+    if last.at <= worst.at:
+        return None
+    signs = last.signs
+    return {"value": vital.value(signs), "at": last.at, "on_oxygen": signs.on_oxygen}
 
 
 def symptom(case: Case) -> Verdict:

@@ -30,8 +30,8 @@ def cautions_block(page: PatientPage, width: float, detail: Detail) -> Block:
         names = ", ".join(caution.title for caution in rest)
         more = put_in(page.headings.more_cautions, number=len(rest), titles=names)
         blocks.append(text_block(clip(more, BODY_PT, width, 1), width))
-    if page.set_aside_signs:
-        signs = clip(page.set_aside_signs, BODY_PT, width, detail.told_lines or 3, font=BOLD)
+    if page.to_check:
+        signs = clip(page.to_check, BODY_PT, width, detail.told_lines or 3, font=BOLD)
         blocks.append(text_block(signs, width, bold=True))
     if page.not_judged:
         reasons = clip(page.not_judged, SMALL_PT, width, detail.told_lines or 2)
