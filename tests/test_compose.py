@@ -342,6 +342,14 @@ def test_cells_alike_that_could_not_be_read_are_named_together() -> None:
     assert said == f"Row {places}: symptoms 'feint' not understood, so not judged: check it."
 
 
+def test_a_fall_within_the_shift_is_not_hidden_by_its_best() -> None:
+    first, off = entry("08:00", volume_ml=1200), entry("17:00", volume_ml=500, flow="fast")
+    for rows, hidden in (((first, off), ""), ((first, entry("16:00", volume_ml=700), off), "700")):
+        said = paragraph(patient_page(handover(*rows)), "Situation")
+        assert said.startswith("Best volume this shift 1,200 mL at 08:00")
+        assert ("(last 700 mL at 16:00)" in said) is bool(hidden)
+
+
 def test_told_since_is_not_called_told_of_it() -> None:
     told = entry("10:00", what="told", note="Dr Quill: diet")
     said = paragraph(patient_page(handover(entry("09:00", "confused"), told)), "Situation")

@@ -4,13 +4,13 @@ Enters: one patient's measures and verdicts. Leaves: a mapping for the templates
 rows; judges nothing and rounds nothing.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 
 from handoff.compose.discharge import goes_home_soon
 from handoff.limits import Limits
 from handoff.measures import Measures
-from handoff.model import Handover, Patient, What
+from handoff.model import Entry, Handover, Patient, What
 from handoff.verdicts import Level, Verdicts
 
 
@@ -54,12 +54,21 @@ def facts_of(
         "held_s": measures.bedside.held_s,
         "pain": measures.bedside.pain,
         "lowest_spo2": measures.bedside.lowest_spo2,
+        "last_lower": _last_lower(best, entries),
         "position": best.position if best else None,
         "previous_position": previous.position if previous else None,
         "escalations": escalations,
         "not_told": [each for each in escalations if not each.told],
         "limits": limits,
     }
+
+
+def _last_lower(best: Entry | None, entries: Sequence[Entry]) -> Entry | None:
+    """The last reading of good form, where it is lower than the best that would hide it."""
+    readings = [entry for entry in entries if entry.is_reading and entry.good_form]
+    if best is None or not readings or readings[-1].volume_ml == best.volume_ml:
+        return None
+    return readings[-1]
 
 
 def age_years(patient: Patient, on: date) -> int | None:
