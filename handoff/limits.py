@@ -19,7 +19,10 @@ from handoff.yaml_nodes import Mapping, Node, Scalar, load_nodes, own_text
 
 UNIT_MARK = "the unit's own"
 NUMBER = re.compile(r"-?[0-9]{1,9}(\.[0-9]{1,9}|/[1-9][0-9]{0,8})?")
-APPROVAL = ("approved_by", "approved_on")
+APPROVAL = {
+    "approved_by": "who approved these limits",
+    "approved_on": "when these limits were approved (year-month-day)",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -304,7 +307,7 @@ class _UnitFile:
     def _approval(self, field: _Field | None, name: str) -> str | None:
         if field is not None and field.text:
             return field.text
-        fix = f"Write `{name}:` and who approved these limits, or when (year-month-day)."
+        fix = f"Write `{name}:` and {APPROVAL[name]}."
         missing = field or _Field(name, 1, Scalar("", 1))
         self._error(missing, "not-approved", f"`{name}` is missing.", fix)
         return None

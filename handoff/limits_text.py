@@ -3,7 +3,12 @@
 Enters: `Limits`. Leaves: text. Never reads a file.
 """
 
-from handoff.limits import Limit, Limits, shown
+from handoff.limits import APPROVAL, Limit, Limits, shown
+
+KEY = (
+    "Units are UCUM: Cel is °C, {..} counts things, 1 is a part of the whole (1/3 is a third).",
+    "The mark memory: the source is named from memory and wants checking.",
+)
 
 
 def print_limits(limits: Limits) -> str:
@@ -23,7 +28,8 @@ def print_limits(limits: Limits) -> str:
 
 def yaml_limits(limits: Limits) -> str:
     """The limits in force as a file that a unit can edit, sign and give back."""
-    lines = [*UNIT_FILE_HEAD, f'edition: "{limits.edition}"', "", "rules:"]
+    key = [f"# {line}" for line in KEY]
+    lines = [*UNIT_FILE_HEAD, *key, *APPROVED, f'edition: "{limits.edition}"', "", "rules:"]
     for name, rule in limits.rules.items():
         if not rule.on:
             lines.append(f"  {name}: off  # {rule.level}")
@@ -36,12 +42,14 @@ def yaml_limits(limits: Limits) -> str:
 
 
 UNIT_FILE_HEAD = """\
-# The limits that cautions are held against. Change a value within the range behind it, or write
-# `off` behind a rule's name. What is left out stays as it is; delete what you do not change.
+# The limits that cautions are held against. Change a value within the range behind it. To switch
+# a rule off, write `off` behind its name and delete the lines of its limits.
+# What is left out stays as it is; delete what you do not change.
 # Then say who approved these limits, and when (year-month-day).
-approved_by:
-approved_on:
+#
+#
 """.splitlines()
+APPROVED = [f"{name}:" for name in APPROVAL]
 
 
 def _yaml_limit(name: str, limit: Limit) -> str:
@@ -61,4 +69,4 @@ def _heading(limits: Limits) -> list[str]:
         )
     if limits.off:
         lines.append(f"Switched off: {', '.join(limits.off)}.")
-    return lines
+    return [*lines, *KEY]

@@ -285,3 +285,10 @@ def test_a_unit_s_own_words_are_printed(tmp_path: Path) -> None:
     (tmp_path / "blank.yaml").write_text("blank: {title: {patient: Bedside log}}\n")
     files = blank(tmp_path / "out", "--templates", str(tmp_path))
     assert "Bedside log" in pages_of(files["blank.pdf"]).pages[0]
+
+
+@pytest.mark.parametrize("page_for", ["patients", "unit"])
+def test_without_a_patient_there_is_still_a_page_to_write_on(tmp_path: Path, page_for: str) -> None:
+    files = blank(tmp_path / "out", *GIVEN, "--patients", "0", "--for", page_for)
+    (page,) = read_pdf(files["blank.pdf"]).pages
+    assert "Harbour 3 East" in page

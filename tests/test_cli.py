@@ -40,6 +40,16 @@ def test_check_of_a_messy_log_exits_1_and_the_counts_add_up(
     }
 
 
+def test_one_sheet_and_one_page_to_take_home_are_said_as_one(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    bed = ("--bed", "1A", "--discharge", "1A")
+    assert run("sheets", NIGHT, "--out", str(tmp_path / "out"), *bed) == cli.DONE
+    _, sheets, pages = capsys.readouterr().out.splitlines()
+    assert sheets == f"1 patient sheet in {tmp_path / 'out'}"
+    assert pages == "take-home pages for 1 patient"
+
+
 UNREADABLE = {
     "missing.yaml": None,
     "empty.yaml": b"",

@@ -329,6 +329,35 @@ def test_each_row_with_a_volume_says_where_it_counts_or_why_not() -> None:
     ]
 
 
+def test_a_cell_that_cannot_be_used_is_said_where_its_row_is_used() -> None:
+    text = explained(
+        entry("09:30", volume_ml=1000, breaths=None, raw={"breaths": "many"}),
+        entry("10:30", breaths=1, raw={"breaths": "1", "volume_ml": "99999"}),
+        entry("11:30", breaths=None, raw={"breaths": "some", "volume_ml": " "}),
+    )
+    not_used = "the cell of the breaths cannot be used"
+    assert [row["charts"] for row in table(text, "charts")] == [
+        f"exercise ({not_used}; a volume without a count is one breath)",
+        "exercise, 1 breath",
+        f"exercise ({not_used})",
+    ]
+    _, row = table(text, "mL", "counts")
+    assert (row["mL"], row["counts"]) == ("-", "left out: the cell of the volume cannot be used")
+    _, row = table(text, "mL", "use")
+    assert row["use"] == "left out: the cell of the volume cannot be used"
+
+
+def test_a_goal_without_a_reading_in_good_form_is_not_held_against_a_highest_of_none() -> None:
+    text = explained(entry("09:30", volume_ml=900, flow="fast"), order=order(goal_ml=1500))
+    _, _, reached = text.partition("goal.reached_at: ")
+    assert reached.splitlines()[1] == "    not to be had: no reading in good form in the stay"
+
+
+def test_a_goal_is_not_said_to_be_missing_where_its_cell_may_not_have_been_readable() -> None:
+    working, _ = results(explained(order=order()))["goal.source"] or ("", "")
+    assert working == "no goal or baseline that can be used: 'beat your best so far'"
+
+
 def test_rows_at_the_very_borders_count_where_the_measures_count_them() -> None:
     given = handover(
         entry("07:00", volume_ml=800),

@@ -464,3 +464,30 @@ def test_findings_stand_in_the_order_of_the_file(tmp_path: Path) -> None:
 def test_an_endless_number_is_a_finding(tmp_path: Path) -> None:
     rules = rule("fever", limit("temp_c_at_or_over", "3" * 5000, "Cel"))
     assert refused(tmp_path, rules).code == "limits-not-a-number"
+
+
+def test_a_missing_approval_says_who_and_when(tmp_path: Path) -> None:
+    _, findings = load(tmp_path, "", approved="")
+    assert {each.field: each.fix for each in findings} == {
+        "approved_by": "Write `approved_by:` and who approved these limits.",
+        "approved_on": "Write `approved_on:` and when these limits were approved (year-month-day).",
+    }
+
+
+def test_a_rule_is_switched_off_as_the_file_says(tmp_path: Path) -> None:
+    """`off` behind each name, and the lines of its limits deleted."""
+    text = yaml_limits(default_limits())
+    assert "write `off` behind its name and delete the lines of its limits" in text.replace(
+        "\n# ", " "
+    )
+    head, rules = text.split("rules:\n")
+    names = [line.split(":")[0] for line in rules.splitlines() if line[2:3].strip()]
+    off = "".join(f"{name}: off\n" for name in names)
+    limits = loaded_from(tmp_path, approve(f"{head}rules:\n{off}"))
+    assert limits.off == tuple(limits.rules)
+
+
+def test_units_and_marks_are_explained_where_they_are_shown() -> None:
+    for shown in (print_limits(default_limits()), yaml_limits(default_limits())):
+        assert "Cel is °C" in shown
+        assert "memory: the source is named from memory and wants checking" in shown

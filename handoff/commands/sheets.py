@@ -47,8 +47,10 @@ def _run(options: Namespace, executor: Executor | None) -> int:
     print_findings = letters_lacking(patients)
     report(print_findings)
     say(counts_text(counts_of(handovers)))
-    say(f"{sum('patients/' in name for name in names)} patient sheets in {options.out}")
-    say(f"take-home pages for {sum('discharge/' in name for name in names)} patients")
+    sheets = sum("patients/" in name for name in names)
+    pages = sum("discharge/" in name for name in names)
+    say(f"{sheets} patient {'sheet' if sheets == 1 else 'sheets'} in {options.out}")
+    say(f"take-home pages for {pages} {'patient' if pages == 1 else 'patients'}")
     return exit_code([*findings, *print_findings])
 
 

@@ -20,8 +20,10 @@ KEYS = (Kind.CHOICE, Kind.CHOICES, Kind.YES_NO)
 
 
 def compose_patient_blanks(blank: Blank, words: Words) -> tuple[BlankPage, ...]:
-    """A page for each patient with an order, and for those not yet known."""
-    patients = (*blank.ordered, *[None] * blank.more)
+    """A page for each patient with an order, and for those not yet known; one at least, since a PDF
+    without a page cannot be opened.
+    """
+    patients = (*blank.ordered, *[None] * blank.more) or (None,)
     return tuple(_patient_page(blank, patient, words) for patient in patients)
 
 

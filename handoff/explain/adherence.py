@@ -7,7 +7,7 @@ the rows of a slot come from the functions that measured them.
 from collections.abc import Iterable, Iterator, Sequence
 from math import fsum
 
-from handoff.explain.subject import Subject
+from handoff.explain.subject import Subject, in_breaths, is_lost
 from handoff.explain.text import Block, Result, Table, exact
 from handoff.measure.adherence import Part, available_s, charted_parts
 from handoff.measure.shift import (
@@ -100,12 +100,15 @@ def _charted(subject: Subject, stay: Stay, parts: Sequence[Sequence[Part]]) -> I
 
 def _recorded(row: Entry) -> str:
     """What a row charts, and why the breaths that count are not simply those charted."""
-    charted = str(row.what) if row.breaths is None else f"{row.what}, {row.breaths} breaths"
+    charted = in_breaths(row)
     if row.flow is Flow.BLEW:
         return f"{charted} (blown out: charted, not done)"
+    why = []
+    if is_lost(row, "breaths"):
+        why.append("the cell of the breaths cannot be used")
     if row.is_exercise and row.breaths is None and row.volume_ml is not None:
-        return f"{charted} (a volume without a count is one breath)"
-    return charted
+        why.append("a volume without a count is one breath")
+    return f"{charted} ({'; '.join(why)})" if why else charted
 
 
 def _slot_rows(

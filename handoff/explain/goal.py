@@ -13,10 +13,12 @@ from handoff.rounding import percent, volume, whole_days
 
 SOURCES = {
     GoalSource.ORDERED: "goal_ml of the order",
-    GoalSource.BASELINE: "no goal is ordered: the patient's own baseline",
-    GoalSource.OWN_BEST: "no goal is ordered and no baseline recorded: 'beat your best so far'",
+    GoalSource.BASELINE: "no ordered goal that can be used: the patient's own baseline",
+    GoalSource.OWN_BEST: "no goal or baseline that can be used: 'beat your best so far'",
 }
 NO_GOAL = "there is no goal"
+IN_SHIFT = "no reading in good form in the shift"
+IN_STAY = "no reading in good form in the stay"
 
 
 def explain_goal(subject: Subject) -> Iterator[Block]:
@@ -41,7 +43,7 @@ def explain_goal(subject: Subject) -> Iterator[Block]:
         "best of the shift in per cent of the goal",
         goal.percent,
         f"100 x {exact(best_ml)} / {exact(goal.goal_ml)}",
-        NO_GOAL if goal.goal_ml is None else "no reading in good form in the shift",
+        NO_GOAL if goal.goal_ml is None else IN_SHIFT,
         None if goal.percent is None else percent(goal.percent),
     )
     yield _reached(subject, goal)
@@ -54,12 +56,13 @@ def _reached(subject: Subject, goal: Goal) -> Result:
     highest = max((volume_ml for _, volume_ml in readings), default=None)
     at_goal = (row for row, volume_ml in readings if goal_ml and volume_ml >= goal_ml)
     first = next(at_goal, None)
+    below = f"none of them is; the highest is {exact(highest)} mL" if readings else IN_STAY
     return Result(
         "reached_at",
         "time of the first good-form reading of the stay at or above the goal",
         None if goal.reached_at is None else subject.when(goal.reached_at),
         f"{first.place}, {exact(first.volume_ml)} mL" if first else "",
-        NO_GOAL if goal_ml is None else f"none of them is; the highest is {exact(highest)} mL",
+        NO_GOAL if goal_ml is None else below,
     )
 
 
@@ -100,7 +103,7 @@ def _why_no_days(subject: Subject, goal: Goal) -> str | None:
     if goal.goal_ml is None:
         return NO_GOAL
     if best_ml is None:
-        return "no reading in good form in the shift"
+        return IN_SHIFT
     if best_ml >= goal.goal_ml:
         return "the best of the shift has reached the goal"
     if trend.direction is not Direction.RISING:

@@ -16,7 +16,6 @@ from handoff.model import Entry, Flow, Handover, Order, Patient
 from handoff.verdicts import Verdicts
 
 TEXTS = (
-    ("breaths", "{:g} breaths"),
     ("volume_ml", "{:g} mL"),
     ("hold_s", "held {:g} s"),
     ("flow", "flow {}"),
@@ -79,6 +78,8 @@ class Subject:
         for row in self.rows:
             if row.volume_ml is not None:
                 yield row, self.outside_stay(row) or _no_good_reading(row)
+            elif is_lost(row, "volume_ml"):
+                yield row, "the cell of the volume cannot be used"
 
     def good_readings(self) -> list[tuple[Entry, float]]:
         """The rows that take part in best, trend and goal, each with its volume, in time order."""
@@ -89,11 +90,23 @@ class Subject:
         ]
 
 
+def is_lost(row: Entry, name: str) -> bool:
+    """Whether something is written in a cell of a row that is used, but cannot be."""
+    return getattr(row, name) is None and bool(row.raw.get(name, "").strip())
+
+
+def in_breaths(row: Entry) -> str:
+    """What kind of row it is, and its breaths: `exercise, 8 breaths`."""
+    if row.breaths is None:
+        return str(row.what)
+    return f"{row.what}, {row.breaths} {'breath' if row.breaths == 1 else 'breaths'}"
+
+
 def in_words(row: Entry) -> str:
     """What a row records, but for its note: `exercise, 8 breaths, 1100 mL, dizzy, SpO2 94 %`."""
     said = [(text, getattr(row, name)) for name, text in TEXTS]
     seen = [(text, getattr(row.signs, name)) for name, text in SIGNS]
-    words = [str(row.what), *(text.format(value) for text, value in said if value is not None)]
+    words = [in_breaths(row), *(text.format(value) for text, value in said if value is not None)]
     words += sorted(str(symptom).replace("_", " ") for symptom in row.signs.symptoms)
     words += [text.format(value) for text, value in seen if value is not None]
     if row.signs.on_oxygen is not None:
