@@ -340,6 +340,8 @@ def test_cells_alike_that_could_not_be_read_are_named_together() -> None:
     said = patient_page(handover(*rows)).to_check
     places = "day.yaml:1, day.yaml:2, day.yaml:3 and 2 more"
     assert said == f"Row {places}: symptoms 'feint' not understood, so not judged: check it."
+    slip = entry("13:00")._replace(unread=("temp_c",), raw={"temp_c": "101"})
+    assert "'101'" in patient_page(handover(*rows, slip)).to_check.split("check it.")[0]
 
 
 def test_a_fall_within_the_shift_is_not_hidden_by_its_best() -> None:

@@ -70,7 +70,7 @@ def to_do(verdict: Verdict, part: str, facts: Mapping[str, object], words: Words
 
 def to_check(verdicts: Verdicts, measures: Measures, words: Words, *, raw: bool = True) -> str:
     """Danger signs in rows set aside, then cells of signs that could not be read, `raw` as they are
-    written, those alike together; '' where there are none."""
+    written, those alike together and the rarest first; '' where there are none."""
     rows: dict[str, list[str]] = {}
     for each in verdicts.set_aside_signs:
         rows.setdefault(str(each.place), []).append(words.sign(each.rule, each.seen))
@@ -81,6 +81,11 @@ def to_check(verdicts: Verdicts, measures: Measures, words: Words, *, raw: bool 
             unread.setdefault(cell, []).append(str(entry.place))
     said = (
         words.say("set_aside_signs", rows=rows) if rows else "",
-        words.say("unread", cells=unread) if unread else "",
+        words.say("unread", cells=dict(sorted(unread.items(), key=_rare))) if unread else "",
     )
     return " ".join(filter(None, said))
+
+
+def _rare(cell: tuple[str, list[str]]) -> int:
+    """In how many rows: a word that is written in each row is a habit, one in a single row a slip."""
+    return len(cell[1])
