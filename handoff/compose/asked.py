@@ -87,5 +87,5 @@ def to_check(verdicts: Verdicts, measures: Measures, words: Words, *, raw: bool 
 
 
 def _rare(cell: tuple[str, list[str]]) -> int:
-    """In how many rows: a word that is written in each row is a habit, one in a single row a slip."""
+    """In how many rows: what each row has is a habit, what one row has is a slip."""
     return len(cell[1])
