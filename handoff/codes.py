@@ -212,6 +212,11 @@ _SHAPE = {
         "another row. This one is set aside too.",
         "Mend the rows of a set-aside.csv that was made from the log as it is now.",
     ),
+    "mended-row-twice": _error(
+        "another mended row is read in the place of the row at {at} and says something else, so "
+        "this one is set aside.",
+        "Keep the one that is right and delete the other.",
+    ),
     "not-a-record": _error(
         "{found} stands where an entry belongs, so it is set aside.",
         "Write it as - {{patient: ..., at: ..., breaths: ...}}.",

@@ -47,7 +47,6 @@ UNIT_FILE_HEAD = """\
 # What is left out stays as it is; delete what you do not change.
 # Then say who approved these limits, and when (year-month-day).
 #
-#
 """.splitlines()
 APPROVED = [f"{name}:" for name in APPROVAL]
 

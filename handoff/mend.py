@@ -25,6 +25,8 @@ _PLAIN = re.compile(r"[^a-z0-9]+")  # what is left out of a text
 _OF_ENTRY = frozenset(each.name for each in fields_of(Section.ENTRY))
 _OF_PATIENT = frozenset(each.name for each in fields_of(Section.PATIENT))
 
+_Key = tuple[str, ...]  # where a row stands and why it was set aside, in plain letters
+
 
 @dataclass(frozen=True, slots=True)
 class _Mended:
@@ -47,11 +49,10 @@ def mend(
 
     A row of a mended sheet that was left as it was stands for nothing: its row stays set aside.
     """
-    offered: defaultdict[tuple[str, ...], list[Record]] = defaultdict(list)
+    offered: defaultdict[_Key, list[Record]] = defaultdict(list)
     for sheet in mended:
         for record in sheet.entries:
-            key = _key(_where(record), record.cells.get(SET_ASIDE_BECAUSE, ""))
-            offered[key].append(record._replace(file=sheet.file))
+            offered[_key_of(record)].append(record._replace(file=sheet.file))
     taken: defaultdict[Place, list[_Mended]] = defaultdict(list)
     rows = [(row, log) for log in logs for row in log.set_aside]
     files = {row.place.file for row, _ in rows}
@@ -64,29 +65,65 @@ def mend(
     return [_put_in(sheet, taken) for sheet in sheets], [_less(sheet, used) for sheet in mended]
 
 
-def doubted(sheet: Sheet, logs: Iterable[Log]) -> Sheet:
-    """What is left of a mended sheet, less rows that may be of a row that is still set aside.
+def doubted(offered: Sequence[Sheet], left: Sequence[Sheet], logs: Iterable[Log]) -> list[Sheet]:
+    """What is left of the mended sheets that were offered, less rows that would be counted twice.
 
-    They give another reason than its log does, so that they may be of some other row. They are set
-    aside too: used beside it, they would be counted twice.
+    Some are of a row that is still set aside, but give another reason than its log does, so that
+    they may be of some other row. Others are of a row in whose place another mended row was put,
+    and say something else than that. Both are set aside too.
     """
     aside = {_key(str(row.place)): row.place for log in logs for row in log.set_aside}
+    put = _put(offered, left)
+    return [_less_doubted(sheet, aside, put) for sheet in left]
+
+
+def _less_doubted(
+    sheet: Sheet, aside: Mapping[_Key, Place], put: Mapping[_Key, Sequence[tuple[Place, Record]]]
+) -> Sheet:
     records, findings = [], []
     for record in sheet.entries:
-        place = aside.get(_key(_where(record)))
-        if place:
-            found = finding("mended-row-in-doubt", sheet.row_place(record), at=place)
-            findings.append(found)
-        records.append(record._replace(broken=found) if place else record)
+        place, where = sheet.row_place(record), _where(record)
+        others = put.get(_key_of(record), ())
+        found = None
+        if _key(where) in aside:
+            found = finding("mended-row-in-doubt", place, at=aside[_key(where)])
+        elif others and all(_entry(other) != _entry(record) for _, other in others):
+            found = finding("mended-row-twice", place, at=where)
+            found = replace(found, related=tuple(at for at, _ in others))
+        findings += [found] if found else []
+        records.append(record._replace(broken=found) if found else record)
     left = with_records(sheet, records)
     return replace(left, unit=sheet.unit, shift=sheet.shift, findings=(*left.findings, *findings))
+
+
+def _put(
+    offered: Iterable[Sheet], left: Iterable[Sheet]
+) -> Mapping[_Key, Sequence[tuple[Place, Record]]]:
+    """The rows offered that are no longer among those left, by the row that they stand for."""
+    rest = {(sheet.file, record.line) for sheet in left for record in sheet.entries}
+    put: defaultdict[_Key, list[tuple[Place, Record]]] = defaultdict(list)
+    for sheet in offered:
+        for record in sheet.entries:
+            if (sheet.file, record.line) not in rest:
+                put[_key_of(record)].append((sheet.row_place(record), record))
+    return put
+
+
+def _entry(record: Record) -> dict[str, str]:
+    """What a mended row says of its entry."""
+    return {name: cell for name, cell in filled(record.cells).items() if name in _OF_ENTRY}
 
 
 def _where(record: Record) -> str:
     return record.cells.get(SET_ASIDE_FROM, "").strip()
 
 
-def _key(place: str, *reasons: str) -> tuple[str, ...]:
+def _key_of(record: Record) -> _Key:
+    """Which row a mended row stands for."""
+    return _key(_where(record), record.cells.get(SET_ASIDE_BECAUSE, ""))
+
+
+def _key(place: str, *reasons: str) -> _Key:
     """The name of the file without its folder, the line, and the reason without the file."""
     file, _, line = place.rpartition(":")
     told = (reason.strip().removeprefix(file) for reason in reasons)

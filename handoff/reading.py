@@ -78,7 +78,7 @@ def _once(paths: Sequence[str]) -> tuple[list[str], list[Finding]]:
 
 def hand_over(given: Sequence[Sheet], options: Options, as_of: str | None) -> Gathered:
     """The hand-overs of sheets, mended rows in the places of their own."""
-    mended = [sheet for sheet in given if holds_mended_rows(sheet)]
+    mended = offered = [sheet for sheet in given if holds_mended_rows(sheet)]
     sheets = [sheet for sheet in given if not holds_mended_rows(sheet)]
     rows_left = sum(len(sheet.entries) for sheet in mended)
     while rows_left:
@@ -88,7 +88,7 @@ def hand_over(given: Sequence[Sheet], options: Options, as_of: str | None) -> Ga
         sheets, mended = mend(sheets, mended, logs)
         before, rows_left = rows_left, sum(len(sheet.entries) for sheet in mended)
         if rows_left == before:
-            mended = [doubted(sheet, logs) for sheet in mended]
+            mended = doubted(offered, mended, logs)
             break
     whole = _less_empty(sheets, mended)
     return _gathered([check(sheet, options) for sheet in whole], options, as_of)

@@ -107,6 +107,10 @@ def _of_what_cannot_be_a_file() -> Iterator[tuple[str, Found]]:
     yield "mended-row", read_handovers([str(log), "mended.csv"], options(), None)[1]
     Path("mended.csv").write_text(rows.replace("not a date", "not any date"), encoding="utf-8")
     yield "mended-row-in-doubt", read_handovers([str(log), "mended.csv"], options(), None)[1]
+    Path("mended.csv").write_text(rows, encoding="utf-8")
+    Path("mended-again.csv").write_text(rows.replace("19:40,,,8", "19:45,,,8"), encoding="utf-8")
+    both = [str(log), "mended.csv", "mended-again.csv"]
+    yield "mended-row-twice", read_handovers(both, options(), None)[1]
 
 
 def codes_in_the_code() -> set[str]:

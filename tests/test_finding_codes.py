@@ -21,6 +21,7 @@ WITHOUT_A_FILE = {
     "letters-not-in-font": [(1000, None, "letters-not-in-font")],
     "time-of-the-page": [(None, None, "time-of-the-page")],
     "mended-row": [(2, None, "mended-row")],
+    "mended-row-twice": [(2, None, "mended-row-twice"), (2, None, "mended-row")],
     "mended-row-in-doubt": [(2, None, "mended-row-in-doubt"), (14, "at", "not-a-time")],
 }
 

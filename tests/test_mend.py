@@ -351,6 +351,24 @@ def test_a_row_mended_halfway_can_be_mended_again() -> None:
     assert result(after) == result(meant)
 
 
+def test_of_two_mended_rows_that_differ_one_counts_and_the_other_is_named() -> None:
+    log = {"night.yaml": night(ENTRY.replace("19:40", "19:5O"))}
+    before, _ = gathered(log)
+    one = {"one.csv": mended(before, lambda _: {"at": "19:50"})}
+    other = {"other.csv": mended(before, lambda _: {"at": "20:50"})}
+    after, findings = gathered({**log, **one, **other})
+    meant, _ = gathered({"night.yaml": night(ENTRY.replace("19:40", "19:50"))})
+    assert [each.said for each in after.entries["10442"]] == [
+        each.said for each in meant.entries["10442"]
+    ]
+    assert (after.counts.read, after.counts.used, after.counts.set_aside) == (2, 1, 1)
+    (twice,) = (each for each in findings if each.code == "mended-row-twice")
+    assert (str(twice.place), [str(place) for place in twice.related]) == (
+        "other.csv:2",
+        ["one.csv:2"],
+    )
+
+
 def test_rows_left_as_they_were_stay_set_aside() -> None:
     log = {"night.csv": table(ROW, AGAIN + "19:50,,,8\n", AGAIN + "20:5O,,,8,,,\n")}
     before, findings = gathered(log, **IN_OPTIONS)
