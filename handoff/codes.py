@@ -478,6 +478,10 @@ _HANDOVER = {
         "another log of this shift says something else of this patient, so it is not known.",
         "Find out which is right and make the logs agree.",
     ),
+    "on-two-units": _warning(
+        "this patient is on the list of {units} too, and what is charted there is not read here.",
+        "Read both sheets, and take the patient off the list of the unit that was left.",
+    ),
     "no-longer-listed": _note(
         "this patient is not on the list of the latest log, so no sheet is made.",
         "Add the patient to the latest log if still on the unit.",

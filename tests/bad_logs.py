@@ -398,6 +398,10 @@ BAD_HANDOVERS: dict[str, BadHandover] = {
         14,
         night(EVENING_ENTRY, patients=PATIENT.replace("1958", "1985"), shift=EVENING),
     ),
+    "on-two-units": BadHandover(
+        {"east.yaml": night(), "west.yaml": night(unit=UNIT.replace("East", "West"))},
+        [("east.yaml", 8, "on-two-units"), ("west.yaml", 8, "on-two-units")],
+    ),
     "no-longer-listed": _with_evening(
         "no-longer-listed",
         8,

@@ -405,6 +405,7 @@ CASES: Mapping[str, Handover] = {
         entry("09:00")._replace(unread=("temp_c",), raw={"temp_c": "101"}),
         *(entry(f"{h}:00")._replace(unread=("symptoms",)) for h in range(10, 15)),
     ),
+    "on the list of another unit": replace(one(entry("09:00")), elsewhere={"10442": ("5",)}),
     "a child": one(entry("09:00"), born=date(2017, 5, 5)),
     "due in one hour only": one(
         entry("07:00", what="away", until="18:30"), order=order("-1 08:00")

@@ -365,6 +365,18 @@ def test_each_unit_is_handed_over_by_name() -> None:
     handovers, findings = gather([west, east, evening()], None, NOW)
     assert [each.unit.name for each in handovers] == ["harbour 3 EAST", "Harbour 3 West"]
     assert [each.counts.read for each in handovers] == [2, 1]
+    assert [each.code for each in findings] == ["on-two-units", "on-two-units"]
+    assert [each.elsewhere for each in handovers] == [
+        {"10442": ("Harbour 3 West",)},
+        {"10442": ("harbour 3 EAST",)},
+    ]
+
+
+def test_another_person_of_the_same_id_is_not_on_two_units() -> None:
+    other = PATIENT.replace("1958-04-02", "1985-04-02")
+    west = log_of(night(patients=other, unit=UNIT.replace("East", "West")), "west.yaml")
+    handovers, findings = gather([log_of(night()), west], None, NOW)
+    assert [each.elsewhere for each in handovers] == [{}, {}]
     assert findings == ()
 
 

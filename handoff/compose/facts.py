@@ -31,6 +31,7 @@ def facts_of(
         "shift": handover.shift,
         "as_of": handover.as_of,
         "patient": patient,
+        "elsewhere": handover.elsewhere.get(patient.id),
         "order": order,
         "not_begun": not begun,
         "stopped": begun and not active,

@@ -178,7 +178,7 @@ def _row(ward: _Ward, patient: Patient) -> UnitRow:
         bed=ward.bed(patient),
         name=ward.name(patient),
         id=ward.id(patient),
-        alerts=tuple(_row_alerts(ward, patient)),
+        alerts=tuple(filter(None, _row_alerts(ward, patient))),
         priority=verdicts.priority,
         priority_words=ward.words.say(f"priority.{verdicts.priority}"),
         why_here=ward.say("summary.why_here", patient),
@@ -196,8 +196,7 @@ def _row_alerts(ward: _Ward, patient: Patient) -> Iterable[str]:
     beds = ward.handover.name_alerts.get(patient.id)
     if beds:
         yield ward.words.say("summary.name_alert", beds=beds)
-    if patient.moved:
-        yield ward.say("moved", patient)
+    yield ward.say("moved", patient)
 
 
 def _since(ward: _Ward) -> UnitSection:

@@ -20,7 +20,15 @@ from handoff.clock import Clock
 from handoff.codes import finding
 from handoff.entries import about, different_at_same_minute, local, put_aside, repeats
 from handoff.findings import Finding, Place
-from handoff.gather.listed import name_alerts, shared_beds, similar_names
+from handoff.gather.listed import (
+    Person,
+    elsewhere,
+    name_alerts,
+    on_two_units,
+    shared_beds,
+    similar_names,
+    units_of_people,
+)
 from handoff.gather.merge import merge, other_person
 from handoff.model import Counts, Earlier, Entry, Handover, Log, Patient, SetAside
 from handoff.names import alike, bed_order
@@ -46,7 +54,17 @@ def gather(
         handover, found = _hand_over(of_unit, as_of, now)
         findings += found
         handovers += [handover] if handover else []
+    units_of = units_of_people(handovers)
+    handovers = [_with_others(each, units_of) for each in handovers]
+    findings += (found for each in handovers for found in on_two_units(each))
     return tuple(handovers), _in_file_order(findings)
+
+
+def _with_others(handover: Handover, units_of: Mapping[Person, Sequence[str]]) -> Handover:
+    """The hand-over with whom it shares with the other units."""
+    known = replace(handover, elsewhere=elsewhere(handover, units_of))
+    found = tuple(on_two_units(known))
+    return replace(known, findings=_in_file_order([*known.findings, *found])) if found else known
 
 
 def _hand_over(

@@ -5,13 +5,14 @@ sheets. Lists of earlier shifts are not looked at: nobody acts on them any more.
 """
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from datetime import date
 from itertools import islice
 
 from handoff.codes import finding
 from handoff.findings import Finding
-from handoff.model import Patient
+from handoff.model import Handover, Patient
 from handoff.names import bed_key
 
 MOST_RELATED = 8  # places that one finding names
@@ -19,6 +20,8 @@ MOST_BEDS, ELLIPSIS = 12, "…"
 
 # By patient id, those whose names are alike, the patient too: what `names.alike` gives.
 Groups = Mapping[str, tuple[Patient, ...]]
+# Who somebody is: id, name, birth date.
+Person = tuple[str, str, date | None]
 
 
 def name_alerts(patients: Sequence[Patient], groups: Groups) -> dict[str, tuple[str, ...]]:
@@ -30,6 +33,39 @@ def name_alerts(patients: Sequence[Patient], groups: Groups) -> dict[str, tuple[
         if first:
             alerts[patient.id] = (*first, ELLIPSIS) if next(beds, None) is not None else first
     return alerts
+
+
+def units_of_people(handovers: Iterable[Handover]) -> Mapping[Person, Sequence[str]]:
+    """The names of the units that have a person on their list."""
+    units: defaultdict[Person, list[str]] = defaultdict(list)
+    for handover in handovers:
+        for patient in handover.patients:
+            units[_person(patient)].append(handover.unit.name)
+    return units
+
+
+def elsewhere(
+    handover: Handover, units: Mapping[Person, Sequence[str]]
+) -> dict[str, tuple[str, ...]]:
+    """By patient id, the other units whose lists have the same id, name and birth date."""
+    here = handover.unit.name
+    others = {
+        patient.id: tuple(name for name in units[_person(patient)] if name != here)
+        for patient in handover.patients
+    }
+    return {patient_id: names for patient_id, names in others.items() if names}
+
+
+def _person(patient: Patient) -> Person:
+    return patient.id, patient.name.casefold(), patient.born
+
+
+def on_two_units(handover: Handover) -> Iterator[Finding]:
+    """Patients who are on the list of another unit too."""
+    for patient in handover.patients:
+        if patient.id in handover.elsewhere:
+            units = ", ".join(handover.elsewhere[patient.id])
+            yield finding("on-two-units", patient.place, "patient_id", patient.id, units=units)
 
 
 def similar_names(patients: Sequence[Patient], groups: Groups) -> Iterator[Finding]:
