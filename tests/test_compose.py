@@ -352,6 +352,19 @@ def test_a_fall_within_the_shift_is_not_hidden_by_its_best() -> None:
         assert ("(last 700 mL at 16:00)" in said) is bool(hidden)
 
 
+@pytest.mark.parametrize(
+    ("breaths", "said"),
+    [
+        (1, "Coach 1 breath every hour while awake"),
+        (3, "Coach 3 breaths every hour while awake"),
+        (10, "Coach 10 breaths every hour while awake, 2 or 3 at a time"),
+    ],
+)
+def test_few_breaths_are_not_coached_in_parts(breaths: int, said: str) -> None:
+    page = patient_page(handover(entry("09:00"), patients=(patient(order=order(breaths=breaths)),)))
+    assert said in page.next_shift
+
+
 def test_told_since_is_not_called_told_of_it() -> None:
     told = entry("10:00", what="told", note="Dr Quill: diet")
     said = paragraph(patient_page(handover(entry("09:00", "confused"), told)), "Situation")
