@@ -7,12 +7,14 @@ from random import Random
 
 import pytest
 
+from handoff.gather import gather
 from handoff.page import Line, UnitPage, UnitRow, UnitSection
 from handoff.paper import PAPERS
 from handoff.paper.canvas import MARGIN_PT
 from handoff.paper.typeface import BODY_PT, NAME_PT, SMALL_PT
 from handoff.paper.typeset import break_lines
 from tests.builders import entry, handover, order, patient
+from tests.logs import NOW, log_of
 from tests.random_pages import DANGERS, random_text
 from tests.sheets import Read, read_pdf, unit_page, unit_pdf
 from tests.test_paper import _inside, _overlaps
@@ -135,3 +137,39 @@ def test_a_line_longer_than_a_page_goes_on_onto_the_next() -> None:
     assert all(f"told{number:04}" in whole for number in range(3000))
     lowest = min(piece.box[1] for pieces in read.pieces for piece in pieces)
     assert lowest >= MARGIN_PT - 2
+
+
+LOST = """\
+unit: {name: Harbour 3 East, time_zone: America/Halifax}
+shift: {start: 2026-03-06 19:00, end: 2026-03-07 07:00}
+patients:
+- id: "10442"
+  name: "Larkspur, Odile"
+  born: 1958-04-02
+  bed: 12A
+  order: {start: 2026-03-06 10:00, spo2_min: 9O}
+entries:
+- {patient: "10442", at: 19:40, breaths: 8, symptoms: [dizy], spo2: 94}
+- {patient: "10442", at: 25:40, breaths: 8}
+"""
+
+
+@pytest.mark.parametrize("initials", [False, True])
+def test_cells_that_could_not_be_used_are_named_on_paper_and_rows_set_aside_only_once(
+    initials: bool,
+) -> None:
+    """A limit or a symptom that cannot be read is not one that was never written."""
+    (given,), _ = gather([log_of(LOST)], None, NOW)
+    *_, aside, lost = unit_page(given, initials=initials).after
+    assert len(aside.lines) == 1
+    assert lost.title.startswith("Cells that could not be used: 2.")
+    shown = [line.text for line in lost.lines]
+    assert [re.findall("spo2_min|symptoms", line)[:1] for line in shown] == [
+        ["spo2_min"],
+        ["symptoms"],
+    ]
+    assert any('"9O"' in line for line in shown) is not initials
+
+
+def test_where_every_cell_could_be_used_nothing_is_said_of_it() -> None:
+    assert not [each for each in composed().after if each.title.startswith("Cells")]

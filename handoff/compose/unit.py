@@ -4,7 +4,7 @@ Enters: hand-over, all measures and verdicts, limits, words. Leaves: a `UnitPage
 priority, then bed. With `initials` it holds no full name and no full id.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
 from handoff.compose.asked import caution_words, next_shift, to_check
 from handoff.compose.discharge import goes_home_soon
@@ -13,7 +13,7 @@ from handoff.compose.patient import change_words, standing, titles_off
 from handoff.compose.results import Results
 from handoff.compose.series import spark
 from handoff.compose.words import Words
-from handoff.findings import text
+from handoff.findings import Finding, Severity, text
 from handoff.measures import Measures
 from handoff.model import Patient
 from handoff.page import Fact, Line, UnitPage, UnitRow, UnitSection
@@ -88,7 +88,10 @@ def compose_unit(results: Results, words: Words, *, initials: bool = False) -> U
         columns=tuple(words.say(f"columns.{name}") for name in COLUMNS),
         rows=tuple(_row(ward, patient) for patient in ward.judged),
         key=words.say("summary.key"),
-        after=(_since(ward), _no_order(ward), _going_home(ward), _set_aside(ward)),
+        after=(
+            *(_since(ward), _no_order(ward), _going_home(ward), _set_aside(ward)),
+            *_lost_cells(ward),
+        ),
         standing=standing(handover, results.limits, words),
         page_words=words.say("page"),
     )
@@ -259,12 +262,32 @@ def _missing(patient: Patient) -> list[tuple[str, str]]:
 def _set_aside(ward: _Ward) -> UnitSection:
     """Every row set aside, with its finding; without the cell's text where the sheet lies open."""
     title = ward.words.say("summary.set_aside", counts=ward.handover.counts)
-    rows = [
-        Line("", f"{row.place}: {row.reason.code}" if ward.initials else text(row.reason))
-        for row in ward.handover.set_aside
-    ]
+    rows = tuple(_found(ward, row.reason) for row in ward.handover.set_aside)
     nothing = Line("", ward.words.say("summary.nothing_set_aside"))
-    return UnitSection(title, tuple(rows) or (nothing,))
+    return UnitSection(title, rows or (nothing,))
+
+
+def _lost_cells(ward: _Ward) -> Iterator[UnitSection]:
+    """Every cell without which the sheets are made, though its row or patient is used: a goal, an
+    order's start or a limit that could not be read is not one that was never written.
+    """
+    aside = {row.place for row in ward.handover.set_aside}
+    lost = tuple(
+        _found(ward, each)
+        for each in ward.handover.findings
+        if each.severity is Severity.ERROR
+        and each.raw is not None
+        and each.place._replace(column=None) not in aside
+        and each.code not in WRONG_PATIENT
+    )
+    if lost:
+        yield UnitSection(ward.words.say("summary.lost_cells", count=len(lost)), lost)
+
+
+def _found(ward: _Ward, found: Finding) -> Line:
+    """A finding; without the cell's text where the sheet lies open."""
+    where = f"{found.place} {found.field or ''}".rstrip()
+    return Line("", f"{where}: {found.code}" if ward.initials else text(found))
 
 
 def _initials(name: str) -> str:
