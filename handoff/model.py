@@ -130,7 +130,9 @@ class Move:
 
 @dataclass(frozen=True, slots=True)
 class Patient:
-    """One person on the list. `id`, `name` and `born` identify the patient on every page."""
+    """One person on the list. `id`, `name` and `born` identify the patient on every page; `unread`
+    names the facts that are written in the log and cannot be read, by contract name.
+    """
 
     id: str
     name: str
@@ -151,6 +153,7 @@ class Patient:
     shown_back: Done = None
     home_on: date | None = None
     moved: Move | None = None  # within the shift
+    unread: tuple[str, ...] = ()
 
     def is_at_scale(self, volume_ml: float | None) -> bool:
         """Whether the scale of the device ends here, so that the true volume may be higher.

@@ -96,7 +96,12 @@ CLAIMS: tuple[tuple[str, str, Callable[[Rendered], bool]], ...] = (
     ("Situation", "; recorded as told", lambda r: all(e.told for e in _escalations(r))),
     ("Background", "Reason not recorded", lambda r: r.measures.patient.reason is None),
     ("Background", "after surgery", lambda r: r.measures.patient.surgery_on is not None),
-    ("Background", ": no goal", lambda r: _order(r).goal_ml is None),
+    ("Background", "goal not understood", lambda r: "goal_ml" in r.measures.patient.unread),
+    (
+        "Background",
+        ": no goal",
+        lambda r: _order(r).goal_ml is None and "goal_ml" not in r.measures.patient.unread,
+    ),
     ("Background", "SpO2 at least", lambda r: _order(r).spo2_min is not None),
     ("Background", "Ordered until", lambda r: _order(r).stop is not None),
     ("Background", "Planned to go home", lambda r: r.measures.patient.home_on is not None),
@@ -204,6 +209,9 @@ CASES: Mapping[str, Handover] = {
     ),
     "off form only": one(entry("09:00", volume_ml=900, flow="fast")),
     "no goal, no baseline": one(entry("09:00", volume_ml=900), order=order()),
+    "a goal that could not be read": one(
+        entry("09:00", volume_ml=900), order=order(), unread=("goal_ml",)
+    ),
     "baseline for a goal": one(
         entry("09:00", volume_ml=900, flow="steady", position="sitting"),
         order=order(hold_s=3, every_h=2, by="Dr T. Quill", spo2_min=90),

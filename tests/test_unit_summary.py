@@ -16,7 +16,7 @@ from handoff.paper.typeset import break_lines
 from tests.builders import entry, handover, order, patient
 from tests.logs import NOW, log_of
 from tests.random_pages import DANGERS, random_text
-from tests.sheets import Read, read_pdf, unit_page, unit_pdf
+from tests.sheets import Read, patient_page, read_pdf, unit_page, unit_pdf
 from tests.test_paper import _inside, _overlaps
 
 
@@ -173,3 +173,27 @@ def test_cells_that_could_not_be_used_are_named_on_paper_and_rows_set_aside_only
 
 def test_where_every_cell_could_be_used_nothing_is_said_of_it() -> None:
     assert not [each for each in composed().after if each.title.startswith("Cells")]
+
+
+def test_a_fact_that_cannot_be_read_is_not_one_that_was_never_written() -> None:
+    """Neither on the patient's sheet, nor as the caution that no goal is ordered."""
+    wrong = LOST.replace("spo2_min: 9O", "spo2_min: 9O, goal_ml: 15OO")
+    (given,), _ = gather([log_of(wrong)], None, NOW)
+    assert given.patients[0].unread == ("goal_ml", "spo2_min")
+    page = patient_page(given)
+    assert "not understood, so not known: Goal (mL), SpO2 at least (%)." in page.to_check
+    assert "goal not understood" in str(page)
+    assert "No goal ordered" not in str(page)
+    assert "no goal" not in str(page)
+
+
+def test_a_fact_that_another_log_of_the_shift_has_is_known() -> None:
+    wrong = LOST.replace("spo2_min: 9O", "spo2_min: 9O, goal_ml: 15OO")
+    (given,), _ = gather([log_of(wrong, "a.yaml"), log_of(RIGHT, "b.yaml")], None, NOW)
+    (merged,) = given.patients
+    assert merged.unread == ("spo2_min",)
+    assert merged.order is not None
+    assert merged.order.goal_ml == 1500
+
+
+RIGHT = LOST.partition("entries:")[0].replace("spo2_min: 9O", "goal_ml: 1500")

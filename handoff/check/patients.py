@@ -177,6 +177,7 @@ class _Gathered:
             id=patient_id,
             place=self.reading.sheet.row_place(facts.record),
             order=self._order(facts),
+            unread=tuple(sorted(facts.unknown - facts.values.keys())),
             **{name: value for name, value in values.items() if name not in ORDER_PARTS},
         )
 

@@ -70,7 +70,8 @@ def to_do(verdict: Verdict, part: str, facts: Mapping[str, object], words: Words
 
 def to_check(verdicts: Verdicts, measures: Measures, words: Words, *, raw: bool = True) -> str:
     """Danger signs in rows set aside, then cells of signs that could not be read, `raw` as they are
-    written, those alike together and the rarest first; '' where there are none."""
+    written, those alike together and the rarest first, then such facts of the patient; '' where
+    there are none."""
     rows: dict[str, list[str]] = {}
     for each in verdicts.set_aside_signs:
         rows.setdefault(str(each.place), []).append(words.sign(each.rule, each.seen))
@@ -79,9 +80,11 @@ def to_check(verdicts: Verdicts, measures: Measures, words: Words, *, raw: bool 
         for name in entry.unread:
             cell = words.say("unread_cell", name=name, raw=raw and entry.raw.get(name))
             unread.setdefault(cell, []).append(str(entry.place))
+    facts = [words.say(f"blank.label.{name}") for name in measures.patient.unread]
     said = (
         words.say("set_aside_signs", rows=rows) if rows else "",
         words.say("unread", cells=dict(sorted(unread.items(), key=_rare))) if unread else "",
+        words.say("unread_facts", facts=facts) if facts else "",
     )
     return " ".join(filter(None, said))
 

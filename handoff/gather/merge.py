@@ -22,7 +22,7 @@ from handoff.names import fact_key
 _FACTS = {
     each.name: "" if each.name in {"name", "bed"} else None
     for each in fields(Patient)
-    if each.name not in {"id", "place", "order", "moved"}
+    if each.name not in {"id", "place", "order", "moved", "unread"}
 }
 _USUAL = {each.name: None if each.default is MISSING else each.default for each in fields(Order)}
 
@@ -114,7 +114,16 @@ def _merge_patient(patients: Sequence[Patient], findings: list[Finding]) -> Pati
     }
     moves = [each.moved for each in patients if each.moved]
     moved = min(moves, key=lambda move: move.by, default=None) if facts["bed"] else None
-    return replace(patients[0], **facts, order=_merge_orders(patients, findings), moved=moved)
+    order = _merge_orders(patients, findings)
+    known = {name for name, value in facts.items() if value not in {None, ""}}
+    known |= {name for name, part in ORDER_PARTS.items() if order and _told(order, part)}
+    unread = {name for each in patients for name in each.unread} - known
+    return replace(patients[0], **facts, order=order, moved=moved, unread=tuple(sorted(unread)))
+
+
+def _told(order: Order, part: str) -> bool:
+    """Whether an order says something else of this part than an order that says nothing."""
+    return bool(getattr(order, part) != _USUAL[part])
 
 
 def _merge_orders(patients: Sequence[Patient], findings: list[Finding]) -> Order | None:

@@ -76,11 +76,13 @@ def reading_at_scale(case: Case) -> Verdict:
 
 
 def no_goal(case: Case) -> Verdict:
-    """The order is active at `as_of` and holds no goal.
+    """The order is active at `as_of` and holds no goal; not decided where what it holds is unread.
 
     Detail: `source` (what stands in for it: 'baseline' or 'own_best').
     """
     if not case.order_is_active or case.order.goal_ml is not None:
         return case.not_met()
+    if "goal_ml" in case.patient.unread:
+        return case.undecided("the goal could not be read")
     detail = {"source": str(case.measures.goal.source)}
     return case.met(Seen(None, case.without_limit(), detail=detail))
