@@ -295,11 +295,11 @@ class Handover:
 
     `patients` are those of the latest log, in bed order. `entries` holds each patient's entries of
     all logs up to and after `as_of`, in time order (repeats and far ones are already set aside);
-    `stay_start` each ordered patient's earliest order start of the stay. `name_alerts` gives, by
-    patient id, the beds of the patients with a similar name, `elsewhere` the names of the other
-    units that have the patient on their lists. `shifts` are those of all logs, in
-    time order; `earlier` is the one before this, None where no log has one. `logs` are the logs by
-    shift, those of one shift read as one, with what each of them sets aside.
+    `stay_start` each ordered patient's earliest order start. `name_alerts` gives, by patient id,
+    the beds of the patients with a similar name, `elsewhere` the names of the other units that have
+    the patient on their lists. `shifts` are those of all logs, in time order; `earlier` is the one
+    before this, None where no log has one. `logs` are the logs by shift, those of one shift read as
+    one, with what each of them sets aside.
     """
 
     unit: Unit

@@ -241,21 +241,6 @@ def test_the_latest_shift_is_handed_over_and_earlier_ones_give_the_trend() -> No
     assert handover.findings == ()
 
 
-@pytest.mark.parametrize(
-    ("ordered", "start"),
-    [
-        ("2026-03-14 19:00", "2026-03-06 14:00"),  # 7 days after the shift before: the same stay
-        ("2026-03-14 20:01", "2026-03-14 23:01"),
-    ],
-)
-def test_who_comes_back_has_a_new_stay(ordered: str, start: str) -> None:
-    text = night(patients=PATIENT.replace("2026-03-06 10:00", ordered))
-    back = text.replace("2026-03-07 19:00", "2026-03-14 19:00")
-    back = back.replace("2026-03-08 07:00", "2026-03-15 07:00").replace("2026-03-07", "2026-03-14")
-    handover = hand_over(log_of(back), evening())
-    assert handover.stay_start == {"10442": utc(start)}
-
-
 def test_a_fact_is_not_carried_over_from_an_earlier_log() -> None:
     told = evening(patients=PATIENT + "  reason: open bowel surgery\n  sex: female\n")
     (patient,) = hand_over(log_of(night()), told).patients

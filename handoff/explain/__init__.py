@@ -52,7 +52,7 @@ def _head(subject: Subject) -> Iterator[Block]:
     )
     stop = f"to {subject.when(order.stop)}" if order.stop else "on, without a stop"
     yield f"Order from {subject.when(order.start)} {stop}"
-    yield f"Stay from {subject.when(start)}, the earliest order start of the stay in the logs given"
+    yield f"Stay from {subject.when(start)}, the earliest order start in the logs given"
     in_stay, in_shift = subject.measures.stay_entries, subject.measures.shift_entries
     yield f"Rows used: {len(in_stay)} of the stay, of these {len(in_shift)} of the shift."
     yield "Times are local; - stands for none or not recorded."

@@ -33,7 +33,6 @@ from handoff.gather.merge import merge, other_person
 from handoff.model import Counts, Earlier, Entry, Handover, Log, Patient, SetAside
 from handoff.names import alike, bed_order
 
-NEW_STAY = timedelta(days=7)  # without a shift's log before an order starts: common practice
 LONGEST_OVERLAP = timedelta(hours=1)  # of two shifts, to hand over in: common practice
 
 
@@ -246,31 +245,13 @@ def _entry_order(entry: Entry) -> tuple[datetime, str, int]:
 
 
 def _stay_start(logs: Sequence[Log]) -> dict[str, datetime]:
-    """The earliest order start of the stay, of each patient whom the latest log has an order for.
-
-    An order that starts more than `NEW_STAY` after the last shift with one belongs to another stay:
-    who comes back is not held against the volumes of then.
-    """
-    ordered = [
-        (log.shift.end, {each.id: each.order.start for each in log.patients if each.order})
-        for log in reversed(logs)
-    ]
-    return {
-        patient_id: _first_start(
-            start, [(end, of[patient_id]) for end, of in ordered if patient_id in of]
-        )
-        for patient_id, start in ordered[0][1].items()
-    }
-
-
-def _first_start(start: datetime, ordered: Iterable[tuple[datetime, datetime]]) -> datetime:
-    """The earliest start of the orders, latest first, each with its shift's end, up to a break."""
-    first = start
-    for shift_end, earlier in ordered:
-        if first - shift_end > NEW_STAY:
-            break
-        first = min(first, earlier)
-    return first
+    """The earliest order start in all logs, of each patient whom the latest has an order for."""
+    starts: defaultdict[str, list[datetime]] = defaultdict(list)
+    for log in logs:
+        for patient in log.patients:
+            if patient.order:
+                starts[patient.id].append(patient.order.start)
+    return {patient.id: min(starts[patient.id]) for patient in logs[-1].patients if patient.order}
 
 
 def _out_of_time(
