@@ -441,6 +441,11 @@ _ENTRIES = {
         "the time ({at}) is too far from this log's shift, so the row is set aside.",
         "Correct the date.",
     ),
+    "two-stays": _warning(
+        "the order begins {days} days after the last shift with one, and the numbers count both as "
+        "one stay.",
+        "If the patient was at home between, give only the logs of this stay.",
+    ),
     "before-order": _warning(
         "the time ({at}) is before the order started. The entry takes part in no number.",
         "Check the time, and the start of the order.",

@@ -131,7 +131,8 @@ class Move:
 @dataclass(frozen=True, slots=True)
 class Patient:
     """One person on the list. `id`, `name` and `born` identify the patient on every page; `unread`
-    names the facts that are written in the log and cannot be read, by contract name.
+    names the facts that are written in the log and cannot be read, by contract name; `order_start`
+    also where an order is written without one.
     """
 
     id: str
@@ -154,6 +155,11 @@ class Patient:
     home_on: date | None = None
     moved: Move | None = None  # within the shift
     unread: tuple[str, ...] = ()
+
+    @property
+    def order_lacks_start(self) -> bool:
+        """An order is written, and when it started is not known: nothing can be counted as due."""
+        return self.order is None and "order_start" in self.unread
 
     def is_at_scale(self, volume_ml: float | None) -> bool:
         """Whether the scale of the device ends here, so that the true volume may be higher.

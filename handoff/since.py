@@ -101,6 +101,8 @@ def _moved_from(then: Side, now: Side) -> str | None:
 
 def _order_changes(then: Side, now: Side) -> OrderChanges:
     if then.order is None or now.order is None:
+        if any(side.patient and side.patient.order_lacks_start for side in (then, now)):
+            return OrderChanges()
         return OrderChanges(new=now.order is not None, withdrawn=then.order is not None)
     stop = now.order.stop
     stopped = then.order.active_at(then.as_of) and stop is not None and stop <= now.as_of

@@ -343,6 +343,7 @@ def shift(start: str, end: str) -> str:
 
 
 EVENING = shift("2026-03-07 07:00", "2026-03-07 19:00")
+FEBRUARY = PATIENT.replace("2026-03-06 10:00", "2026-02-25 10:00")
 EVENING_ENTRY = '- {patient: "10442", at: 2026-03-07 09:40, breaths: 8}\n'
 
 
@@ -368,6 +369,15 @@ BAD_HANDOVERS: dict[str, BadHandover] = {
     ),
     "after-as-of": BadHandover(
         {"night.yaml": night()}, [("night.yaml", 14, "after-as-of")], "19:30"
+    ),
+    "two-stays": BadHandover(
+        {
+            "february.yaml": night(
+                "", shift=shift("2026-02-27 07:00", "2026-02-27 09:59"), patients=FEBRUARY
+            ),
+            "night.yaml": night(),
+        },
+        [("night.yaml", 8, "two-stays")],
     ),
     "before-order": BadHandover(
         {"night.yaml": night(patients=PATIENT.replace("2026-03-06 10:00", "20:00"))},

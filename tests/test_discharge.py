@@ -105,7 +105,7 @@ def test_other_beds_than_those_asked_for_get_none(tmp_path: Path) -> None:
     ]
 
 
-@pytest.mark.parametrize(("bed", "why"), [("99Z", "no patient"), ("11A", "no exercise is ordered")])
+@pytest.mark.parametrize(("bed", "why"), [("99Z", "no patient"), ("11A", "no order with a start")])
 def test_a_bed_without_a_page_is_a_usage_error(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], bed: str, why: str
 ) -> None:

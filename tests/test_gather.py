@@ -15,6 +15,7 @@ from tests.bad_logs import (
     ENTRY,
     EVENING,
     EVENING_ENTRY,
+    FEBRUARY,
     OTHER,
     PATIENT,
     UNIT,
@@ -239,6 +240,12 @@ def test_the_latest_shift_is_handed_over_and_earlier_ones_give_the_trend() -> No
     ]
     assert handover.counts == Counts(2, 2, 0)
     assert handover.findings == ()
+
+
+def test_an_order_a_week_after_the_last_shift_with_one_may_be_of_the_same_stay() -> None:
+    before = shift("2026-02-27 07:00", "2026-02-27 10:00")
+    february = log_of(night("", FEBRUARY, shift=before), "february.yaml")
+    assert hand_over(log_of(night()), february).findings == ()
 
 
 def test_a_fact_is_not_carried_over_from_an_earlier_log() -> None:

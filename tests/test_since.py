@@ -221,6 +221,12 @@ def test_a_new_order() -> None:
     assert "newly ordered" in situation(given)
 
 
+def test_an_order_whose_start_is_not_known_is_not_called_withdrawn_or_new() -> None:
+    unclear = replace(LISTED, order=None, unread=("order_start",))
+    assert changes(after_a_night(now=unclear)).order == OrderChanges()
+    assert changes(after_a_night(then=unclear, now=patient())).order == OrderChanges()
+
+
 def test_an_order_that_is_withdrawn_is_on_the_summary() -> None:
     given = after_a_night(now=replace(LISTED, order=None))
     assert changes(given).order == OrderChanges(withdrawn=True)

@@ -13,6 +13,7 @@ from handoff.paper import PAPERS
 from handoff.paper.canvas import MARGIN_PT
 from handoff.paper.typeface import BODY_PT, NAME_PT, SMALL_PT
 from handoff.paper.typeset import break_lines
+from tests.bad_logs import PATIENT, night
 from tests.builders import entry, handover, order, patient
 from tests.logs import NOW, log_of
 from tests.random_pages import DANGERS, random_text
@@ -169,6 +170,18 @@ def test_cells_that_could_not_be_used_are_named_on_paper_and_rows_set_aside_only
         ["symptoms"],
     ]
     assert any('"9O"' in line for line in shown) is not initials
+
+
+@pytest.mark.parametrize("start", ["start: 2026-03-06 1O:00, ", ""])
+def test_an_order_whose_start_is_not_known_is_not_called_no_order(start: str) -> None:
+    text = night(patients=PATIENT.replace("{start: 2026-03-06 10:00}", f"{{{start}breaths: 10}}"))
+    (given,), _ = gather([log_of(text)], None, NOW)
+    page = unit_page(given)
+    said = {each.title: [line.who for line in each.lines] for each in (*page.before, *page.after)}
+    who = ["Bed 12A, Larkspur, Odile, id 10442"]
+    assert said["Ordered, but the log does not say since when: no sheet is made"] == who
+    assert said["On the list, no order"] == []
+    assert ("ordered", "1") in {(each.label, each.value) for each in page.counts}
 
 
 def test_where_every_cell_could_be_used_nothing_is_said_of_it() -> None:

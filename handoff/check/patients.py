@@ -173,10 +173,11 @@ class _Gathered:
                 self._report("missing-cell", facts.record, name)
         self._doubt_years(facts)
         values = {"name": "", "born": None, "bed": "", **facts.values}
+        order = self._order(facts)
         return Patient(
             id=patient_id,
             place=self.reading.sheet.row_place(facts.record),
-            order=self._order(facts),
+            order=order,
             unread=tuple(sorted(facts.unknown - facts.values.keys())),
             **{name: value for name, value in values.items() if name not in ORDER_PARTS},
         )
@@ -200,6 +201,7 @@ class _Gathered:
             return None
         if "order_start" not in known:
             self._report("order-without-start", facts.record, "order_start")
+            facts.unknown.add("order_start")
             return None
         if "order_stop" in known and known["order_stop"] <= known["order_start"]:
             record = facts.said["order_stop"]

@@ -41,6 +41,6 @@ def _ordered_in(bed: str, handovers: Sequence[Handover]) -> list[tuple[Handover,
     ]
     ordered = [(handover, patient) for handover, patient in in_bed if patient.order]
     if not ordered:
-        what = "has no order, so nothing is measured" if in_bed else "is not on the list"
+        what = "has no order with a start: nothing is measured" if in_bed else "is not on the list"
         raise Refused(f"the patient in bed {bed} {what}")
     return ordered

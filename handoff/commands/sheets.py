@@ -95,5 +95,5 @@ def _refuse_unknown_beds(patients: Sequence[Patient], options: Namespace) -> Non
     for bed in options.discharge:
         if bed not in ordered:
             raise Refused(
-                f"no exercise is ordered for bed {bed}, so that there is no page to take home"
+                f"bed {bed} has no order with a start, so that there is no page to take home"
             )

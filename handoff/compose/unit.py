@@ -84,7 +84,7 @@ def compose_unit(results: Results, words: Words, *, initials: bool = False) -> U
         as_of=words.say("as_of", **head),
         alerts=tuple(_alerts(ward)),
         counts=_counts(ward),
-        before=(_escalations(ward), _not_started(ward)),
+        before=(_escalations(ward), _not_started(ward), _without_start(ward)),
         columns=tuple(words.say(f"columns.{name}") for name in COLUMNS),
         rows=tuple(_row(ward, patient) for patient in ward.judged),
         key=words.say("summary.key"),
@@ -109,13 +109,14 @@ def _alerts(ward: _Ward) -> Iterable[str]:
 
 def _counts(ward: _Ward) -> tuple[Fact, ...]:
     """How many, and the unit's adherence: all credited breaths of all that were due."""
+    patients = ward.handover.patients
     parts = [each.adherence for each in ward.measures.values()]
     due = sum(part.breaths_due for part in parts)
     slots = sum(part.slots_due for part in parts)
     priorities = [each.priority for each in ward.verdicts.values()]
     numbers = {
-        "listed": len(ward.handover.patients),
-        "ordered": len(ward.judged),
+        "listed": len(patients),
+        "ordered": len(ward.judged) + sum(each.order_lacks_start for each in patients),
         "started": sum(_started(each) for each in ward.measures.values()),
         "escalations": priorities.count(Priority.ESCALATE),
         "follow_ups": priorities.count(Priority.FOLLOW_UP),
@@ -225,10 +226,15 @@ def _gone(ward: _Ward, patient: Patient) -> Line:
     return Line(who, ward.words.say("summary.gone", bed=ward.bed(patient)))
 
 
+def _without_start(ward: _Ward) -> UnitSection:
+    patients = [each for each in ward.handover.patients if each.order_lacks_start]
+    lines = [Line(ward.who(patient), "") for patient in patients]
+    return UnitSection(ward.words.say("summary.without_start"), tuple(lines))
+
+
 def _no_order(ward: _Ward) -> UnitSection:
-    lines = [
-        Line(ward.who(patient), "") for patient in ward.handover.patients if patient.order is None
-    ]
+    patients = [each for each in ward.handover.patients if each.order is None]
+    lines = [Line(ward.who(each), "") for each in patients if not each.order_lacks_start]
     return UnitSection(ward.words.say("summary.no_order"), tuple(lines))
 
 

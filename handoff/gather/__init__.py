@@ -33,6 +33,7 @@ from handoff.gather.merge import merge, other_person
 from handoff.model import Counts, Earlier, Entry, Handover, Log, Patient, SetAside
 from handoff.names import alike, bed_order
 
+ANOTHER_STAY = timedelta(days=7)  # after the last shift with an order: common practice
 LONGEST_OVERLAP = timedelta(hours=1)  # of two shifts, to hand over in: common practice
 
 
@@ -85,6 +86,7 @@ def _hand_over(
     entries = _entries_by_patient(logs, patients)
     stay_start = _stay_start(logs)
     findings += _out_of_time(entries, stay_start, as_of, latest)
+    findings += _two_stays(logs)
     handover = Handover(
         unit=latest.unit,
         shift=latest.shift,
@@ -252,6 +254,17 @@ def _stay_start(logs: Sequence[Log]) -> dict[str, datetime]:
             if patient.order:
                 starts[patient.id].append(patient.order.start)
     return {patient.id: min(starts[patient.id]) for patient in logs[-1].patients if patient.order}
+
+
+def _two_stays(logs: Sequence[Log]) -> Iterator[Finding]:
+    """Patients of the latest log whose order begins long after the last shift with one."""
+    *before, latest = logs
+    ended = {each.id: log.shift.end for log in before for each in log.patients if each.order}
+    for patient in latest.patients:
+        if patient.order and patient.id in ended:
+            gap = patient.order.start - ended[patient.id]
+            if gap > ANOTHER_STAY:
+                yield finding("two-stays", patient.place, "order_start", days=gap.days)
 
 
 def _out_of_time(
