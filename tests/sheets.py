@@ -89,16 +89,17 @@ def read_pdf(content: bytes) -> Read:
         embedded = all(
             "/FontFile2" in font.FontDescriptor for each in fonts for font in each.values()
         )
-    pages = list(pypdfium2.PdfDocument(content))
-    texts = [" ".join(page.get_textpage().get_text_range().split()) for page in pages]
-    return Read(texts, names, embedded, [_pieces(page) for page in pages])
+    with pypdfium2.PdfDocument(content) as shown:
+        pages = list(shown)
+        texts = [" ".join(page.get_textpage().get_text_range().split()) for page in pages]
+        return Read(texts, names, embedded, [_pieces(page) for page in pages])
 
 
 def grey(content: bytes, dots_an_inch: int = 200) -> NDArray[np.uint8]:
     """The first page as a printer without colour sees it: rows of tones, 0 black to 255 white."""
-    page = pypdfium2.PdfDocument(content)[0]
-    image = page.render(scale=dots_an_inch / 72, grayscale=True).to_numpy()
-    return np.asarray(image, dtype=np.uint8).squeeze()
+    with pypdfium2.PdfDocument(content) as shown:
+        image = shown[0].render(scale=dots_an_inch / 72, grayscale=True).to_numpy()
+        return np.array(image, dtype=np.uint8).squeeze()
 
 
 def _pieces(page: pypdfium2.PdfPage) -> list[Piece]:
