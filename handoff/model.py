@@ -20,6 +20,15 @@ from handoff.findings import Finding, Place
 Done = datetime | bool | None
 
 
+def missing(**facts: Done) -> list[tuple[str, str]]:
+    """What of it is not there: its name, with 'no' where the log says so, else 'not recorded'."""
+    return [
+        (name, "not recorded" if fact is None else "no")
+        for name, fact in facts.items()
+        if fact is None or fact is False
+    ]
+
+
 class What(StrEnum):
     """What an entry records."""
 
@@ -155,6 +164,13 @@ class Patient:
     home_on: date | None = None
     moved: Move | None = None  # within the shift
     unread: tuple[str, ...] = ()
+
+    @property
+    def missing_for_home(self) -> list[tuple[str, str]]:
+        """What a patient who goes home should have and has not, as `missing` says it."""
+        return missing(
+            shown_back=self.shown_back, device=self.device_given, label=self.device_labelled
+        )
 
     @property
     def order_lacks_start(self) -> bool:

@@ -240,7 +240,7 @@ BAD_LOGS: dict[str, BadLog] = {
         (3, "name", "says-nothing"),
         (3, "patient_id", "says-nothing"),
     ),
-    "too-long": _cell("too-long", f"note: {'x' * 2001}"),
+    "too-long": _cell("too-long", f"note: {('slept and ' * 201)[:2001]}"),
     "bad-character": _cell("bad-character", "note: \u202esat up"),
     "born-out-of-range": _yaml(
         night(patients=PATIENT.replace("1958", "2058")), (10, "born", "born-out-of-range")

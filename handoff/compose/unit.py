@@ -244,25 +244,11 @@ def _going_home(ward: _Ward) -> UnitSection:
     lines = [
         Line(
             ward.who(patient),
-            ward.say("summary.going_home_line", patient, missing=_missing(patient)),
+            ward.say("summary.going_home_line", patient, missing=patient.missing_for_home),
         )
         for patient in going
     ]
     return UnitSection(ward.words.say("summary.going_home"), tuple(lines))
-
-
-def _missing(patient: Patient) -> list[tuple[str, str]]:
-    """What is missing for it, also where the rule is switched off: 'no' or 'not recorded'."""
-    facts = {
-        "shown_back": patient.shown_back,
-        "device": patient.device_given,
-        "label": patient.device_labelled,
-    }
-    return [
-        (name, "no" if fact is False else "not recorded")
-        for name, fact in facts.items()
-        if fact is None or fact is False
-    ]
 
 
 def _set_aside(ward: _Ward) -> UnitSection:

@@ -55,16 +55,18 @@ def gather(
         findings += found
         handovers += [handover] if handover else []
     units_of = units_of_people(handovers)
-    handovers = [_with_others(each, units_of) for each in handovers]
-    findings += (found for each in handovers for found in on_two_units(each))
-    return tuple(handovers), _in_file_order(findings)
+    shared = [_with_others(each, units_of) for each in handovers]
+    findings += (each for _, found in shared for each in found)
+    return tuple(handover for handover, _ in shared), _in_file_order(findings)
 
 
-def _with_others(handover: Handover, units_of: Mapping[Person, Sequence[str]]) -> Handover:
-    """The hand-over with whom it shares with the other units."""
+def _with_others(
+    handover: Handover, units_of: Mapping[Person, Sequence[str]]
+) -> tuple[Handover, list[Finding]]:
+    """The hand-over with whom it shares with the other units, and the findings of that."""
     known = replace(handover, elsewhere=elsewhere(handover, units_of))
-    found = tuple(on_two_units(known))
-    return replace(known, findings=_in_file_order([*known.findings, *found])) if found else known
+    found = list(on_two_units(known))
+    return replace(known, findings=_in_file_order([*known.findings, *found])), found
 
 
 def _hand_over(

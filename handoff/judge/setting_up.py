@@ -7,10 +7,8 @@ Enters: a `Case`. Leaves: a `Verdict` a rule. What is not recorded is never take
 from datetime import timedelta
 
 from handoff.judge.case import Case, Seen
-from handoff.model import Done
+from handoff.model import missing
 from handoff.verdicts import Verdict
-
-NOT_RECORDED = "not recorded"
 
 
 def not_started(case: Case) -> Verdict:
@@ -25,10 +23,10 @@ def not_started(case: Case) -> Verdict:
     if started or hours < case.limit("hours_at_or_over"):
         return case.not_met()
     patient = case.patient
-    missing = _missing(
+    lacks = missing(
         device=patient.device_given, label=patient.device_labelled, teaching=patient.taught
     )
-    detail = {"missing": missing, "stopped": not case.order_is_active}
+    detail = {"missing": lacks, "stopped": not case.order_is_active}
     return case.met(Seen(hours, case.against("hours_at_or_over"), detail=detail))
 
 
@@ -38,20 +36,20 @@ def no_return_demonstration(case: Case) -> Verdict:
     Detail: `exercises` (of the stay).
     """
     exercises = sum(entry.is_exercise for entry in case.measures.stay_entries)
-    missing = _missing(shown_back=case.patient.shown_back)
-    if not exercises or not missing:
+    lacks = missing(shown_back=case.patient.shown_back)
+    if not exercises or not lacks:
         return case.not_met()
-    return case.met(Seen(missing[0][1], case.without_limit(), detail={"exercises": exercises}))
+    return case.met(Seen(lacks[0][1], case.without_limit(), detail={"exercises": exercises}))
 
 
 def not_labelled(case: Case) -> Verdict:
     """Device given, and its label 'no' or 'not recorded' (the value). Detail: none."""
-    missing = _missing(label=case.patient.device_labelled)
-    if not missing or case.patient.device_given is False:
+    lacks = missing(label=case.patient.device_labelled)
+    if not lacks or case.patient.device_given is False:
         return case.not_met()
     if case.patient.device_given is None:
         return case.undecided("device not recorded")
-    return case.met(Seen(missing[0][1], case.without_limit()))
+    return case.met(Seen(lacks[0][1], case.without_limit()))
 
 
 def going_home(case: Case) -> Verdict:
@@ -67,20 +65,8 @@ def going_home(case: Case) -> Verdict:
         return case.undecided("planned discharge not recorded")
     ends_on = case.handover.shift.end.astimezone(case.handover.unit.time_zone).date()
     days = (patient.home_on - ends_on) // timedelta(days=1)
-    missing = _missing(
-        shown_back=patient.shown_back,
-        device=patient.device_given,
-        label=patient.device_labelled,
-    )
-    if days > case.limit("days_at_or_under") or not missing:
+    lacks = patient.missing_for_home
+    if days > case.limit("days_at_or_under") or not lacks:
         return case.not_met()
-    detail = {"missing": missing, "home_on": patient.home_on}
+    detail = {"missing": lacks, "home_on": patient.home_on}
     return case.met(Seen(days, case.against("days_at_or_under"), detail=detail))
-
-
-def _missing(**facts: Done) -> list[tuple[str, str]]:
-    return [
-        (name, NOT_RECORDED if fact is None else "no")
-        for name, fact in facts.items()
-        if fact is None or fact is False
-    ]
