@@ -137,7 +137,7 @@ FIELDS: tuple[Field, ...] = (
     Field("patient_id", E, "patient"),
     Field("at", E, "at", Kind.MOMENT),
     Field("until", E, "until", Kind.MOMENT, after="at"),
-    _choice("what", What),
+    _choice("what", (what for what in What if what is not What.SEEN)),
     _whole(E, "breaths", "breaths", 0, 200),
     _number(E, "volume_ml", "volume_ml", "mL", 0, 6000),
     _number(E, "hold_s", "hold_s", "s", 0, 60),

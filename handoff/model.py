@@ -37,7 +37,12 @@ class What(StrEnum):
     ASLEEP = "asleep"
     DECLINED = "declined"
     TOLD = "told"
+    HOLD = "hold"
+    RESUME = "resume"
+    SETTLED = "settled"
+    LEFT = "left"
     NOTE = "note"
+    SEEN = "seen"  # signs alone, with a blank `what`; never written in a log
 
 
 class Flow(StrEnum):
@@ -51,7 +56,7 @@ class Flow(StrEnum):
 
 
 class Symptom(StrEnum):
-    """What the patient felt or showed, in the log's words."""
+    """What the patient felt or showed, in the log's words; `NONE`: asked, and none."""
 
     DIZZY = "dizzy"
     TINGLING = "tingling"
@@ -63,6 +68,7 @@ class Symptom(StrEnum):
     WHEEZE = "wheeze"
     COUGH = "cough"
     FATIGUE = "fatigue"
+    NONE = "none"
 
 
 DIZZY_SYMPTOMS = (Symptom.DIZZY, Symptom.TINGLING)
@@ -162,6 +168,7 @@ class Patient:
     taught: Done = None
     shown_back: Done = None
     home_on: date | None = None
+    precautions: str | None = None
     moved: Move | None = None  # within the shift
     unread: tuple[str, ...] = ()
 
@@ -192,7 +199,7 @@ class Signs:
     """What was seen of the patient at one time: symptoms, pain and vital signs.
 
     `pain` 0 to 10; `spo2` in per cent; `resp_rate` and `pulse` a minute; `temp_c` in degrees
-    Celsius; `on_oxygen` None when not recorded.
+    Celsius; `on_oxygen` None when not recorded; `oxygen` how much and by what, as written.
     """
 
     symptoms: frozenset[Symptom] = frozenset()
@@ -202,6 +209,7 @@ class Signs:
     pulse: float | None = None
     temp_c: float | None = None
     on_oxygen: bool | None = None
+    oxygen: str | None = None
 
 
 NO_SIGNS = Signs()
@@ -212,8 +220,9 @@ NOWHERE = Place("")
 class Entry(NamedTuple):
     """One row of the log: what was seen of one patient at `at`, or from `at` to `until`.
 
-    `raw` holds the row's cells as written, by contract name; `unread` names those of the signs that
-    could not be read, or not all of them. A named tuple is made, and sent to a
+    `about` are the contract's words of what a `told` or `settled` row is about; empty where that is
+    not recorded. `raw` holds the row's cells as written, by contract name; `unread` names those of
+    the signs that could not be read, or not all of them. A named tuple is made, and sent to a
     worker, in a third of the time of a frozen dataclass, and there is one for each row.
     """
 
@@ -230,6 +239,7 @@ class Entry(NamedTuple):
     position: Position | None = None
     signs: Signs = NO_SIGNS
     note: str | None = None
+    about: tuple[str, ...] = ()
     unread: tuple[str, ...] = ()
     raw: Mapping[str, str] = NO_CELLS
 
@@ -247,6 +257,11 @@ class Entry(NamedTuple):
     def is_exercise(self) -> bool:
         """True for an exercise, in whatever form."""
         return self.what is What.EXERCISE
+
+    @property
+    def by_staff(self) -> bool:
+        """True unless it is self-reported: a blank says nothing against it."""
+        return self.seen_by is not SeenBy.PATIENT
 
     @property
     def is_reading(self) -> bool:
@@ -312,6 +327,23 @@ class Earlier:
 
 
 @dataclass(frozen=True, slots=True)
+class Listing:
+    """One shift whose log lists the patient, on which unit, and the patient as that log has it."""
+
+    unit: str
+    shift: Shift
+    patient: Patient
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """A time within a stay of which no log is given: what happened then is not known."""
+
+    start: datetime
+    end: datetime
+
+
+@dataclass(frozen=True, slots=True)
 class Handover:
     """What one unit hands over: its latest shift, and what earlier logs say of the same patients.
 
@@ -338,6 +370,16 @@ class Handover:
     earlier: Earlier | None = None
     elsewhere: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     logs: tuple[Log, ...] = ()
+    listings: Mapping[str, tuple[Listing, ...]] = field(default_factory=dict)
+    stay_before: Mapping[str, tuple[Listing, ...]] = field(default_factory=dict)
+    gaps: Mapping[str, tuple[Gap, ...]] = field(default_factory=dict)
+    gone: tuple[Patient, ...] = ()
+    left: Mapping[str, Entry] = field(default_factory=dict)
+
+    def listings_of(self, patient: Patient) -> tuple[Listing, ...]:
+        """The shifts of the stay that list the patient, in time order; this one at least."""
+        known = self.listings.get(patient.id)
+        return known or (Listing(self.unit.name, self.shift, patient),)
 
     def entries_of(self, patient: Patient) -> tuple[Entry, ...]:
         """The patient's entries of all logs, in time order."""

@@ -1,0 +1,89 @@
+"""What stays open of a patient from one shift to the next: the type beside the verdicts.
+
+Input: nothing. Output: frozen records. A matter is one danger of one stay: what a rule at level
+`escalate` met, until the provider was told of it and the record, or somebody licensed, says that it
+is over. It never says what is wrong with the patient.
+"""
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+from handoff.model import Entry, Shift
+from handoff.verdicts import Level, Told, Verdict
+
+
+class MatterState(StrEnum):
+    """Told or not, settled or not. `SETTLED` is settled and never told; `CLOSED` is both."""
+
+    OPEN = "open"
+    TOLD = "told"
+    SETTLED = "settled"
+    CLOSED = "closed"
+
+
+class Eased(StrEnum):
+    """Why a matter that was told and has not settled is only followed up."""
+
+    ON_OXYGEN = "on_oxygen"  # within limits twice, on oxygen: not yet off it
+    NOT_ASKED = "not_asked"  # a symptom a day old, the patient seen since, `none` never charted
+    OLD_FALL = "old_fall"  # a fall of the volume, three days old
+
+
+@dataclass(frozen=True, slots=True)
+class Matter:
+    """One danger of the stay, as it stands at 'data as of'.
+
+    `verdict` is the rule's, of the shift with the worst value, as `judge` gives it; `symptom` where
+    the rule is followed symptom by symptom. `shift` is the one it opened in, `rows` all that met
+    it, from `opened_at` to `last_at`. `told` answers its last row, earliest first; `about_unknown`
+    may do so and does not say what it is about; `told_before` came before its last row. `looked`
+    are later rows that measured the same, or asked. `level` is what it does to the priority:
+    `NOTE` is nothing.
+    """
+
+    rule: str
+    symptom: str | None
+    verdict: Verdict
+    shift: Shift
+    opened_at: datetime
+    last_at: datetime
+    rows: tuple[Entry, ...]
+    state: MatterState
+    level: Level
+    told: tuple[Told, ...] = ()
+    about_unknown: tuple[Told, ...] = ()
+    told_before: tuple[Told, ...] = ()
+    looked: tuple[Entry, ...] = ()
+    settled_at: datetime | None = None
+    settled_by: Told | None = None  # who said so; None where the record does
+    closed_at: datetime | None = None
+    eased: Eased | None = None
+    opened_now: bool = True  # in the shift that is handed over
+
+    @property
+    def name(self) -> str:
+        """What tells it from the other matters of the stay: the rule, or rule and symptom."""
+        return self.rule if self.symptom is None else f"{self.rule}:{self.symptom}"
+
+    @property
+    def holds_back(self) -> bool:
+        """True while no page asks for the exercise."""
+        return self.state in {MatterState.OPEN, MatterState.TOLD}
+
+    @property
+    def is_told(self) -> bool:
+        """True where the provider was told of its last row."""
+        return self.state in {MatterState.TOLD, MatterState.CLOSED}
+
+
+@dataclass(frozen=True, slots=True)
+class Hold:
+    """No exercise from `since` on; `until` is None where only a `resume` ends it.
+
+    `entry` is the row that says so, the latest where several do.
+    """
+
+    since: datetime
+    until: datetime | None
+    entry: Entry
