@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
+from handoff.matters import Matter
 from handoff.model import Patient
-from handoff.verdicts import Verdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,26 +25,18 @@ class OrderChanges:
 
 
 @dataclass(frozen=True, slots=True)
-class EscalationChanges:
-    """`begun`: met now and not then. Those met then are `ended` where their rule is not met now.
-
-    They are `unjudged` where it cannot be judged now, with what is missing as `why`. Ended and
-    unjudged ones are the verdicts of then.
-    """
-
-    begun: tuple[Verdict, ...] = ()
-    ended: tuple[Verdict, ...] = ()
-    unjudged: tuple[Verdict, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
 class Changes:
-    """What is new of one patient; nothing is where all of it is empty."""
+    """What is new of one patient; nothing is where all of it is empty.
+
+    `opened` are the matters that opened since then, `closed` those of earlier that are told and
+    settled since. What was not looked at again is in neither.
+    """
 
     new_on_list: bool = False
     moved_from: str | None = None
     order: OrderChanges = OrderChanges()
-    escalations: EscalationChanges = EscalationChanges()
+    opened: tuple[Matter, ...] = ()
+    closed: tuple[Matter, ...] = ()
     first_reading: bool = False
     goal_reached: bool = False
 

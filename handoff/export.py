@@ -14,10 +14,11 @@ from zoneinfo import ZoneInfo
 
 from handoff.fields import CSV_NAMES, SET_ASIDE_BECAUSE, SET_ASIDE_FROM, Section, fields_of
 from handoff.findings import text
+from handoff.matters import Verdicts
 from handoff.measures import Adherence, Goal, Measures, Reference, Trend, Volume
 from handoff.model import Handover, Log, SetAside
 from handoff.spreadsheet import csv_bytes
-from handoff.verdicts import Verdict, Verdicts
+from handoff.verdicts import Verdict
 from handoff.written import patient_cells, shift_cells, unit_cells
 
 FORMAT = "handoff-measures/1"

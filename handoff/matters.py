@@ -1,4 +1,4 @@
-"""What stays open of a patient from one shift to the next: the type beside the verdicts.
+"""What is judged of one patient: verdicts on the shift, and what stays open from one to the next.
 
 Input: nothing. Output: frozen records. A matter is one danger of one stay: what a rule at level
 `escalate` met, until the provider was told of it and the record, or somebody licensed, says that it
@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
-from handoff.model import Entry, Shift
-from handoff.verdicts import Level, Told, Verdict
+from handoff.model import Entry, Patient, Shift
+from handoff.verdicts import Level, Priority, SetAsideSign, Told, Verdict
 
 
 class MatterState(StrEnum):
@@ -35,10 +35,11 @@ class Matter:
     """One danger of the stay, as it stands at 'data as of'.
 
     `verdict` is the rule's, of the shift with the worst value, as `judge` gives it; `symptom` where
-    the rule is followed symptom by symptom. `shift` is the one it opened in, `rows` all that met
-    it, from `opened_at` to `last_at`. `told` answers its last row, earliest first; `about_unknown`
-    may do so and does not say what it is about; `told_before` came before its last row. `looked`
-    are later rows that measured the same, or asked. `level` is what it does to the priority:
+    the rule is followed symptom by symptom. `shift` and `unit` are those it opened in, `rows` all
+    that met it, from `opened_at` to `last_at`. `told` answers its last row, earliest first;
+    `about_unknown` may do so and does not say what it is about; `told_before` came before its last
+    row. `looked` are later rows that measured the same, or asked. `level` is what it does to the
+    priority:
     `NOTE` is nothing.
     """
 
@@ -46,6 +47,7 @@ class Matter:
     symptom: str | None
     verdict: Verdict
     shift: Shift
+    unit: str
     opened_at: datetime
     last_at: datetime
     rows: tuple[Entry, ...]
@@ -60,6 +62,7 @@ class Matter:
     closed_at: datetime | None = None
     eased: Eased | None = None
     opened_now: bool = True  # in the shift that is handed over
+    closed_now: bool = False  # since the hand-over before
 
     @property
     def name(self) -> str:
@@ -78,12 +81,34 @@ class Matter:
 
 
 @dataclass(frozen=True, slots=True)
-class Hold:
-    """No exercise from `since` on; `until` is None where only a `resume` ends it.
-
-    `entry` is the row that says so, the latest where several do.
+class Verdicts:
+    """Every rule's verdict on one patient, in the rules' order; the matters of the stay, in the
+    order in which they are printed; and the priority that they give.
     """
 
-    since: datetime
-    until: datetime | None
-    entry: Entry
+    patient: Patient
+    priority: Priority
+    all: tuple[Verdict, ...]
+    set_aside_signs: tuple[SetAsideSign, ...] = ()
+    matters: tuple[Matter, ...] = ()
+
+    @property
+    def cautions(self) -> tuple[Verdict, ...]:
+        """Those met and not replaced, most urgent first, then in the rules' order."""
+        levels = list(Level)
+        met = [verdict for verdict in self.all if verdict.met]
+        return tuple(sorted(met, key=lambda verdict: levels.index(verdict.level)))
+
+    @property
+    def open_matters(self) -> tuple[Matter, ...]:
+        """Those that are not closed and not only counted any more."""
+        return tuple(
+            each
+            for each in self.matters
+            if each.state is not MatterState.CLOSED and each.level is not Level.NOTE
+        )
+
+    @property
+    def holds_back(self) -> bool:
+        """True while a matter is open or told: then no page asks for the exercise."""
+        return any(each.holds_back for each in self.matters)

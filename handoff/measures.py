@@ -161,17 +161,32 @@ class Bedside:
 
 
 @dataclass(frozen=True, slots=True)
+class Hold:
+    """No exercise from `since` on; `until` is None where only a `resume` ends it.
+
+    `entry` is the row that says so, the latest where several do.
+    """
+
+    since: datetime
+    until: datetime | None
+    entry: Entry
+
+
+@dataclass(frozen=True, slots=True)
 class Measures:
     """All of one patient with an order.
 
     `shift_entries` and `stay_entries` are those that count in the shift and in the stay, in time
     order; `drawn_entries` adds those before the stay, which are shown and not counted.
     `caution_entries` are those that cautions read: every entry of the shift, also one before the
-    stay. `available_h` is the time since the order's start in which breaths could be due, outside
-    quiet hours, away and asleep.
+    stay, and those of the time before it that no log tells of. `available_h` is the time since the
+    order's start in which breaths could be due, outside quiet hours, away, asleep and holds.
+    `order` is the one in force, or where there is none any more, the last one of the stay. `hold`
+    is the one in force at `as_of`, `exercised_on_hold` the shift's exercises while one was.
     """
 
     patient: Patient
+    order: Order
     stay_start: datetime
     shift_entries: tuple[Entry, ...]
     caution_entries: tuple[Entry, ...]
@@ -184,10 +199,5 @@ class Measures:
     goal: Goal
     reference: Reference | None
     bedside: Bedside
-
-    @property
-    def order(self) -> Order:
-        """The patient's order; a patient without one has no measures."""
-        if self.patient.order is None:
-            raise ValueError(f"{self.patient.place}: a patient without an order has no measures")
-        return self.patient.order
+    hold: Hold | None = None
+    exercised_on_hold: tuple[Entry, ...] = ()

@@ -264,6 +264,13 @@ class Entry(NamedTuple):
         return self.seen_by is not SeenBy.PATIENT
 
     @property
+    def saw_the_patient(self) -> bool:
+        """True where somebody looked: an exercise, a decline or any sign; a note or `told` alone
+        never makes a patient look seen.
+        """
+        return self.what in {What.EXERCISE, What.DECLINED, What.SEEN} or self.signs != NO_SIGNS
+
+    @property
     def is_reading(self) -> bool:
         """An exercise with a volume that was breathed in, whatever its form."""
         return self.is_exercise and self.volume_ml is not None and self.flow is not Flow.BLEW
@@ -375,11 +382,24 @@ class Handover:
     gaps: Mapping[str, tuple[Gap, ...]] = field(default_factory=dict)
     gone: tuple[Patient, ...] = ()
     left: Mapping[str, Entry] = field(default_factory=dict)
+    lapsed: Mapping[str, Order] = field(default_factory=dict)
+    from_elsewhere: frozenset[str] = frozenset()
+
+    def judged_from(self, patient: Patient) -> datetime:
+        """From when the shift's rows are judged: rows of no given log's shift are judged with the
+        first given one that ends after them.
+        """
+        start = self.shift.start
+        given = (*self.shifts, *(each.shift for each in self.listings_of(patient)))
+        earlier = [shift.end for shift in given if shift.start < start]
+        return min(start, max(earlier, default=self.stay_start.get(patient.id, start)))
 
     def listings_of(self, patient: Patient) -> tuple[Listing, ...]:
-        """The shifts of the stay that list the patient, in time order; this one at least."""
+        """The shifts of the stay that list the patient, in time order; where nothing is known of
+        them, every shift.
+        """
         known = self.listings.get(patient.id)
-        return known or (Listing(self.unit.name, self.shift, patient),)
+        return known or tuple(Listing(self.unit.name, shift, patient) for shift in self.shifts)
 
     def entries_of(self, patient: Patient) -> tuple[Entry, ...]:
         """The patient's entries of all logs, in time order."""

@@ -23,7 +23,7 @@ from handoff.export import measures_csv, measures_json, set_aside_csv
 from handoff.file_names import distinct_names
 from handoff.forgetting import forget_now
 from handoff.in_order import in_order
-from handoff.judge import judge
+from handoff.judge import follow, judge
 from handoff.limits import Limits
 from handoff.measure import measure
 from handoff.measures import Measures
@@ -37,6 +37,7 @@ from handoff.paper import (
     use_font,
 )
 from handoff.since import find_changes
+from handoff.verdicts import Level
 
 File = tuple[str, bytes]  # relative name, content
 
@@ -117,10 +118,19 @@ def produce_unit(handover: Handover, limits: Limits, printing: Printing) -> Iter
 
 def results_of(handover: Handover, limits: Limits) -> Results:
     """What is measured and judged of one unit's patients, and what changed."""
-    measures = measure(handover)
-    verdicts = {patient_id: judge(each, handover, limits) for patient_id, each in measures.items()}
-    since = find_changes(handover, measures, verdicts, limits)
-    return Results(handover, measures, verdicts, limits, since)
+    matters = {
+        each.id: follow(handover, each, limits) for each in (*handover.patients, *handover.gone)
+    }
+    still_open = {
+        key
+        for key in handover.lapsed
+        if any(each.level is not Level.NOTE for each in matters.get(key, ()))
+    }
+    measures = measure(handover, without_order=still_open)
+    verdicts = {key: judge(each, handover, limits, matters[key]) for key, each in measures.items()}
+    since = find_changes(handover, measures, verdicts)
+    gone = {each.id: matters[each.id] for each in handover.gone}
+    return Results(handover, measures, verdicts, limits, since, gone)
 
 
 def _made(

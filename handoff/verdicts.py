@@ -1,4 +1,4 @@
-"""What the rules say of one patient: the type between `judge` and everything after it.
+"""What a rule says of one patient's shift: the type between `judge` and everything after it.
 
 Enters: nothing. Leaves: frozen records. A verdict says what was seen and against which limit, and
 never what is wrong with the patient.
@@ -10,7 +10,6 @@ from datetime import datetime
 from enum import StrEnum
 
 from handoff.findings import Place
-from handoff.model import Patient
 
 
 class Level(StrEnum):
@@ -51,11 +50,11 @@ class Verdict:
     """One rule applied to one patient.
 
     `value` is the worst reading's (the latest of equals), `at` its time; `limit` the limit it was
-    held against, both in `unit`. `entries` and `times` are the rows that met it. `detail` holds the
-    further facts that its words need, by name. `why` says, for an undecided rule, what is missing;
-    `missing` in its `detail` names the vital signs among it.
-    `replaced_by` names the graver rule that stands in its place. `told` holds the `told` entries at
-    or after its last row, earliest first.
+    compared with, both in `unit`. `entries` and `times` are the rows that met it. `detail` holds
+    the further facts that its words need, by name. `why` says, for an undecided rule, what is
+    missing; `missing` in its `detail` names the vital signs among it.
+    `replaced_by` names the graver rule that stands in its place. `told` holds the `told` entries
+    that answer it, earliest first.
     """
 
     rule: str
@@ -90,20 +89,3 @@ class SetAsideSign:
     place: Place
     rule: str
     seen: SeenSign
-
-
-@dataclass(frozen=True, slots=True)
-class Verdicts:
-    """Every rule's verdict on one patient, in the rules' order, and the priority they give."""
-
-    patient: Patient
-    priority: Priority
-    all: tuple[Verdict, ...]
-    set_aside_signs: tuple[SetAsideSign, ...] = ()
-
-    @property
-    def cautions(self) -> tuple[Verdict, ...]:
-        """Those met and not replaced, most urgent first, then in the rules' order."""
-        levels = list(Level)
-        met = [verdict for verdict in self.all if verdict.met]
-        return tuple(sorted(met, key=lambda verdict: levels.index(verdict.level)))

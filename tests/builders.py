@@ -15,6 +15,7 @@ from handoff.findings import Finding, Place, Severity
 from handoff.judge import judge
 from handoff.judge.signs import reads
 from handoff.limits import UNIT_MARK, Limits, load_limits
+from handoff.matters import Verdicts
 from handoff.measure import measure
 from handoff.measures import Measures
 from handoff.model import (
@@ -32,7 +33,7 @@ from handoff.model import (
     Unit,
     What,
 )
-from handoff.verdicts import Verdict, Verdicts
+from handoff.verdicts import Verdict
 
 FILE = "day.yaml"
 ZONE = ZoneInfo("America/Halifax")

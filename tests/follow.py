@@ -12,9 +12,10 @@ from math import inf
 import numpy as np
 
 from handoff.judge import RULES, judge
+from handoff.matters import Verdicts
 from handoff.measure import measure
 from handoff.measures import Direction, Measures
-from handoff.verdicts import Level, Verdicts
+from handoff.verdicts import Level
 from tests.builders import without_rules
 from tests.simulation import EVENING, Assumptions, Course, Path, hand_overs, simulate
 

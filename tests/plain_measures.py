@@ -66,6 +66,7 @@ class Course:
     """One patient's time under the exercise, as the definitions see it."""
 
     def __init__(self, handover: Handover, patient: Patient, order: Order) -> None:
+        self.handover = handover
         self.unit = handover.unit
         self.shift = handover.shift
         self.as_of = handover.as_of
@@ -81,6 +82,13 @@ class Course:
     def is_in_shift(self, entry: Entry) -> bool:
         return self.shift.start <= entry.at and entry.at < self.shift.end
 
+    def is_judged_in_shift(self, entry: Entry) -> bool:
+        """Of the shift, or of the time before it that no given log tells of."""
+        given = [listing.shift for listing in self.handover.listings_of(self.patient)]
+        before = [shift for shift in given if shift.start < self.shift.start]
+        since = max([shift.end for shift in before], default=self.stay_start)
+        return min(since, self.shift.start) <= entry.at and entry.at < self.shift.end
+
     def selections(self) -> dict[str, object]:
         available = [m for m in minutes(self.stay_start, self.as_of) if self.is_available(m)]
         return {
@@ -88,7 +96,7 @@ class Course:
             "drawn_entries": tuple(self.drawn),
             "stay_entries": tuple(self.stay),
             "shift_entries": tuple(self.of_shift),
-            "caution_entries": tuple(e for e in self.drawn if self.is_in_shift(e)),
+            "caution_entries": tuple(e for e in self.drawn if self.is_judged_in_shift(e)),
             "available_h": len(available) / 60,
         }
 

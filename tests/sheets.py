@@ -15,13 +15,11 @@ from pypdfium2 import raw
 
 from handoff.chart import draw_spark, draw_volume
 from handoff.compose import Results, Words, compose_patient, compose_unit
-from handoff.judge import judge
 from handoff.limits import Limits
-from handoff.measure import measure
 from handoff.model import Handover
 from handoff.page import PatientPage, UnitPage
 from handoff.paper import PAPERS, draw_patient, draw_unit
-from handoff.since import find_changes
+from handoff.produce import results_of
 from tests.builders import default_limits
 
 
@@ -56,10 +54,7 @@ def words(zone: ZoneInfo, own_folder: str | None = None) -> Words:
 def results(given: Handover, limits: Limits | None = None) -> Results:
     """What is measured and judged of a hand-over, by the default limits unless others are given."""
     limits = limits or default_limits()
-    measures = measure(given)
-    verdicts = {each: judge(measures[each], given, limits) for each in measures}
-    since = find_changes(given, measures, verdicts, limits)
-    return Results(given, measures, verdicts, limits, since)
+    return results_of(given, limits)
 
 
 def patient_page(

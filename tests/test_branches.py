@@ -15,10 +15,11 @@ from hypothesis import given, settings
 
 from handoff.compose import compose_discharge, compose_patient, compose_unit
 from handoff.limits import Limits
+from handoff.matters import Verdicts
 from handoff.measures import Direction, GoalSource, Measures
 from handoff.model import Earlier, Entry, Handover, Move, Patient, Unit, What
 from handoff.page import PatientPage
-from handoff.verdicts import Level, Verdicts
+from handoff.verdicts import Level
 from tests.builders import (
     SHIFT_BEFORE,
     ZONE,

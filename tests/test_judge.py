@@ -1,12 +1,10 @@
 """All rules together: order, priority, what was told, rules switched off, rows set aside."""
 
-from dataclasses import replace
-
 import pytest
 
 from handoff.findings import Place
-from handoff.judge import READ_IN_A_ROW, REPLACES, RULES, judge, signs
-from handoff.model import SetAside
+from handoff.judge import READ_IN_A_ROW, REPLACES, RULES, signs
+from handoff.model import Entry, SetAside
 from handoff.verdicts import Level, Told
 from tests.builders import (
     SHIFT,
@@ -15,7 +13,6 @@ from tests.builders import (
     entry,
     handover,
     judged,
-    measured,
     order,
     patient,
     set_aside,
@@ -87,14 +84,6 @@ def test_cautions_come_most_urgent_first() -> None:
     assert levels[0] == "escalate"
 
 
-def test_a_patient_without_an_order_is_not_judged() -> None:
-    given = handover(entry("08:00"))
-    measures = measured(given)
-    unordered = replace(measures, patient=replace(measures.patient, order=None))
-    with pytest.raises(ValueError, match="without an order"):
-        judge(unordered, given, default_limits())
-
-
 @pytest.mark.parametrize(
     ("told_at", "answered"), [("08:59", False), ("09:00", True), ("18:59", True)]
 )
@@ -103,10 +92,10 @@ def test_told_answers_from_the_last_row_that_met_it_on(
     answered: bool,
 ) -> None:
     rows = (
-        entry("08:00", spo2=85),
-        entry("09:00", spo2=90),
+        entry("08:00", spo2=90),
+        entry("09:00", spo2=85),
         entry("12:00", spo2=96),
-        entry(told_at, what="told", note="Dr T. Quill, SpO2 85 %"),
+        entry(told_at, what="told", note="Dr T. Quill, SpO2 85 %", about=("oxygen",)),
     )
     given = verdict("low-oxygen", handover(*rows))
     told = Told(at(told_at), "Dr T. Quill, SpO2 85 %", Place("day.yaml", 4))
@@ -114,39 +103,79 @@ def test_told_answers_from_the_last_row_that_met_it_on(
     assert (given.level, given.state) == ("escalate", "met")
 
 
+def told_row(clock: str, about: str = "all", note: str | None = "Dr T. Quill") -> Entry:
+    return entry(clock, what="told", note=note, about=tuple(about.split()))
+
+
 def test_every_later_told_entry_is_kept_earliest_first() -> None:
     rows = (
-        entry("11:00", what="told"),
-        entry("10:00", what="told", note="first"),
+        told_row("11:00", note="second"),
+        told_row("10:00", note="first"),
+        told_row("12:00", note=None),  # says nothing
         entry("09:00", "faint"),
     )
     told = verdict("faint-or-chest-pain", handover(*rows)).told
-    assert [(each.at, each.note) for each in told] == [(at("10:00"), "first"), (at("11:00"), None)]
+    assert [(each.at, each.note) for each in told] == [
+        (at("10:00"), "first"),
+        (at("11:00"), "second"),
+    ]
 
 
 def test_told_answers_only_what_it_stands_after() -> None:
-    rows = (entry("09:00", "faint"), entry("10:00", what="told"), entry("11:00", spo2=80))
+    rows = (entry("09:00", "faint"), told_row("10:00"), entry("11:00", spo2=80))
     given = handover(*rows)
     assert verdict("faint-or-chest-pain", given).told != ()
     assert verdict("low-oxygen", given).told == ()
 
 
+@pytest.mark.parametrize(
+    ("about", "answered"),
+    [
+        ("faint", True),
+        ("pulse faint", True),
+        ("all", True),
+        ("pulse", False),
+        ("other", False),
+        ("", False),
+    ],
+)
+def test_told_answers_only_what_it_is_about(about: str, answered: bool) -> None:
+    rows = (entry("09:00", "faint"), told_row("10:00", about))
+    assert bool(verdict("faint-or-chest-pain", handover(*rows)).told) is answered
+
+
 def test_told_after_as_of_or_in_another_shift_answers_nothing() -> None:
-    rows = (entry("09:00", "faint"), entry("11:00", what="told"), entry("+1 08:00", what="told"))
+    rows = (entry("09:00", "faint"), told_row("11:00"), told_row("+1 08:00"))
     assert verdict("faint-or-chest-pain", handover(*rows, as_of="10:00")).told == ()
 
 
-def test_told_answers_no_follow_up() -> None:
-    rows = (entry("09:00", "dizzy wheeze"), entry("10:00", what="told"))
-    given = judged(handover(*rows))
-    assert {each.rule for each in given.cautions} >= {"dizziness", "breathless"}
-    assert all(each.told == () for each in given.all)
+def test_a_follow_up_that_was_told_keeps_its_level_and_is_told() -> None:
+    rows = (entry("09:00", "dizzy wheeze"), told_row("10:00", "wheeze"))
+    given = {each.rule: each for each in judged(handover(*rows)).cautions}
+    assert given["breathless"].told != ()
+    assert given["breathless"].level == "follow_up"
+    assert given["dizziness"].told == ()
+
+
+def test_a_fever_that_was_told_within_a_day_goes_on_unless_it_is_half_a_degree_higher() -> None:
+    order_before = (patient(order=order("-1 07:00")),)
+    told = told_row("-1 19:40", "temperature")
+    for temp_c, goes_on in ((38.4, True), (38.5, True), (38.6, False)):
+        rows = (entry("-1 19:30", temp_c=38.1), told, entry("09:00", temp_c=temp_c))
+        given = verdict("fever", handover(*rows, patients=order_before))
+        assert bool(given.told) is goes_on, temp_c
+    rows = (
+        entry("-1 08:30", temp_c=38.1),
+        told_row("-1 08:40", "temperature"),
+        entry("09:00", temp_c=38.1),
+    )
+    assert not verdict("fever", handover(*rows, patients=order_before)).told  # more than a day ago
 
 
 def test_told_stands_after_the_signs_of_a_combined_escalation_too() -> None:
-    rows = (entry("09:00", "dizzy"), entry("09:20", what="told"), entry("09:40", pulse=140))
+    rows = (entry("09:00", "dizzy"), told_row("09:20"), entry("09:40", pulse=140))
     assert verdict("dizziness-with-signs", handover(*rows)).told == ()
-    late = entry("09:40", what="told")
+    late = told_row("09:40")
     assert len(verdict("dizziness-with-signs", handover(*rows, late)).told) == 1
 
 

@@ -35,8 +35,8 @@ def test_nothing_charted_with_two_slots_due(as_of: str, state: str) -> None:
     [
         (),
         (entry("-1 20:00", what="declined"),),
-        (EXERCISED_BEFORE, entry("08:30", what="note")),
-        (EXERCISED_BEFORE, entry("08:30", what="away", until="09:00")),
+        (EXERCISED_BEFORE, entry("08:30", what="seen", pain=2)),
+        (EXERCISED_BEFORE, entry("08:30", what="note", spo2=96)),
     ],
 )
 def test_nothing_charted_is_not_met_before_the_start_or_with_any_entry(

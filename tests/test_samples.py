@@ -15,11 +15,12 @@ from handoff.findings import Place, Severity
 from handoff.gather import gather
 from handoff.judge import judge
 from handoff.limits import load_limits
+from handoff.matters import Verdicts
 from handoff.measure import measure
 from handoff.measures import Direction, Measures, Volume
 from handoff.model import Handover, Log, Patient, Symptom
 from handoff.read import read
-from handoff.verdicts import Level, Priority, Verdict, Verdicts
+from handoff.verdicts import Level, Priority, Verdict
 
 SAMPLES = Path(__file__).parent.parent / "sample_inputs"
 SHIFTS = sorted((SAMPLES / "ward").glob("*.yaml"))

@@ -7,8 +7,9 @@ is held back, nothing here asks for it.
 from collections.abc import Iterator, Mapping, Sequence
 
 from handoff.compose.words import Words
+from handoff.matters import Verdicts
 from handoff.measures import Measures
-from handoff.verdicts import Verdict, Verdicts
+from handoff.verdicts import Verdict
 
 LEAST_TICKS, MOST_TICKS = 3, 5
 USUAL: Sequence[str] = "coach", "chart", "reach"

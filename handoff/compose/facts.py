@@ -9,9 +9,10 @@ from datetime import date
 
 from handoff.compose.discharge import goes_home_soon
 from handoff.limits import Limits
+from handoff.matters import Verdicts
 from handoff.measures import Measures
 from handoff.model import Entry, Handover, Patient, What
-from handoff.verdicts import Level, Verdicts
+from handoff.verdicts import Level
 
 
 def facts_of(

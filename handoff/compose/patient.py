@@ -14,6 +14,7 @@ from handoff.compose.series import volume_chart
 from handoff.compose.words import Words, closed
 from handoff.findings import Place
 from handoff.limits import Limits
+from handoff.matters import Verdicts
 from handoff.measures import Measures, Slot, SlotState
 from handoff.model import Done, Handover, Patient
 from handoff.page import (
@@ -28,7 +29,7 @@ from handoff.page import (
     StripCell,
 )
 from handoff.rounding import breaths_of_due
-from handoff.verdicts import Level, State, Verdict, Verdicts
+from handoff.verdicts import Level, State, Verdict
 
 PARAGRAPHS = ("situation", "background", "assessment", "recommendation")
 NUMBERS = {

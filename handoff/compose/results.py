@@ -4,20 +4,21 @@ Enters: nothing. Leaves: the record that every page is composed from.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from handoff.changes import Since
 from handoff.limits import Limits
+from handoff.matters import Matter, Verdicts
 from handoff.measures import Measures
 from handoff.model import Handover
-from handoff.verdicts import Verdicts
 
 
 @dataclass(frozen=True, slots=True)
 class Results:
     """Measures and verdicts by patient id, of patients with an order, in bed order.
 
-    `since` is None where the logs hold no hand-over before: then nothing is said of changes.
+    `since` is None where the logs hold no hand-over before: then nothing is said of changes. `gone`
+    are the matters of those who left, by patient id.
     """
 
     handover: Handover
@@ -25,3 +26,4 @@ class Results:
     verdicts: Mapping[str, Verdicts]
     limits: Limits
     since: Since | None = None
+    gone: Mapping[str, tuple[Matter, ...]] = field(default_factory=dict)

@@ -13,10 +13,10 @@ from handoff.measure.adherence import Part, available_s, charted_parts
 from handoff.measure.shift import (
     Stay,
     available_spans,
-    away_or_asleep,
     due_window,
     quiet_spans,
     sort_entries,
+    unavailable,
 )
 from handoff.measure.spans import Span
 from handoff.measures import Adherence, Slot
@@ -72,7 +72,7 @@ def _not_available(subject: Subject, stay: Stay) -> Iterator[tuple[str, Span]]:
     yield "before the order", Span(shift.start, order.start)
     for span in quiet_spans(handover.unit, Span(shift.start, shift.end)):
         yield "quiet hours", span
-    for row, span in away_or_asleep(stay):
+    for row, span in unavailable(stay):
         yield f"{row.what} ({row.place})", span
     ends = "later than 'data as of'" if window.end == handover.as_of else "the order has stopped"
     yield ends, Span(window.end, shift.end)

@@ -78,6 +78,11 @@ QUESTIONS: Mapping[str, str] = {
     "too-many-at-once": (
         "more than {breaths_over} breaths at one time with dizzy or tingling in that row"
     ),
+    "exercise-on-hold": "an exercise charted while the exercise was held",
+    "came-from-elsewhere": (
+        "first listed in this shift, earlier logs of the unit are given, and the order began "
+        "{hours_at_or_over} h or more before the shift"
+    ),
     "goal-reached": "best at or over an ordered or baseline goal",
     "goal-over-scale": "goal above the device's scale",
     "reading-at-scale": "a reading of the shift at or above the device's scale",

@@ -8,6 +8,7 @@ from statistics import median
 
 from handoff.explain.subject import Subject
 from handoff.explain.text import exact
+from handoff.judge import rows_of
 from handoff.judge.case import Case
 from handoff.judge.dizziness import GRAVE_SIGNS
 from handoff.judge.signs import SYMPTOMS, VITALS, reads, signs_seen
@@ -64,7 +65,7 @@ def _drop_with_signs(subject: Subject) -> str:
 
 
 def _signs(rule: str, rules: Sequence[str], subject: Subject) -> str:
-    case = Case(rule, subject.measures, subject.handover, subject.limits)
+    case = Case(rule, rows_of(subject.measures), subject.limits)
     found = signs_seen(case, rules)
     seen = (f"{reads(sign.rule, sign.seen)} at {subject.when(sign.entry.at)}" for sign in found)
     return ", ".join(seen) or "none"
@@ -199,6 +200,16 @@ def _home(subject: Subject) -> str:
     return f"going home: {home_on}; shown back: {_done(patient.shown_back)}; {_labelled(subject)}"
 
 
+def _on_hold(subject: Subject) -> str:
+    return f"exercises charted while held: {_rows(len(subject.measures.exercised_on_hold))}"
+
+
+def _from_where(subject: Subject) -> str:
+    unknown = subject.patient.id in subject.handover.from_elsewhere
+    where = "not known where from" if unknown else "listed before, or no earlier log is given"
+    return f"{where}; order began {subject.when(subject.order.start)}"
+
+
 def _range(values: list[float]) -> str:
     low, high = min(values), max(values)
     return exact(low) if low == high else f"{exact(low)} to {exact(high)}"
@@ -241,6 +252,8 @@ SEEN: Mapping[str, Callable[[Subject], str]] = {
     "technique": _form,
     "short-hold": _held,
     "too-many-at-once": _at_once,
+    "exercise-on-hold": _on_hold,
+    "came-from-elsewhere": _from_where,
     "goal-reached": _goal,
     "goal-over-scale": _goal_and_scale,
     "reading-at-scale": _highest,

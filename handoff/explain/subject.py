@@ -11,9 +11,9 @@ from zoneinfo import ZoneInfo
 
 from handoff.explain.text import NONE, local_time
 from handoff.limits import Limits
+from handoff.matters import Verdicts
 from handoff.measures import Measures
 from handoff.model import Entry, Flow, Handover, Order, Patient
-from handoff.verdicts import Verdicts
 
 TEXTS = (
     ("volume_ml", "{:g} mL"),

@@ -1,21 +1,25 @@
 """Judge: what the rules say of one patient.
 
-Enters: the patient's `Measures`, the `Handover`, the `Limits`. Leaves: `Verdicts`. Never measures,
-holds no limit of its own, never says what is wrong with the patient. A patient without an order is
-not judged.
+Input: the patient's `Measures`, the `Handover`, the `Limits`. Output: `Verdicts`. Never measures,
+never says what is wrong with the patient. A patient without an order is not judged, unless a matter
+of the stay is not closed.
 
 A rule that the unit switched off gives no verdict. `dizziness-with-signs` and
 `volume-drop-with-signs` ask for signs of other rules by those rules' limits, also where one of them
 is switched off: a unit that wants no caution on a pulse alone still hears of it beside dizziness.
 """
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
+from datetime import timedelta
 from types import MappingProxyType
 
-from handoff.judge.case import Case
+from handoff.judge.about import WORSE_BY, minute, names, told_of
+from handoff.judge.carried import came_from_elsewhere, exercise_on_hold
+from handoff.judge.case import MeasuredCase, ShiftRows, good_readings
 from handoff.judge.dizziness import dizziness_again, dizziness_with_signs, too_many_at_once
 from handoff.judge.goal import goal_over_scale, goal_reached, no_goal, reading_at_scale
+from handoff.judge.matters import follow
 from handoff.judge.practice import (
     declined,
     low_adherence,
@@ -39,13 +43,14 @@ from handoff.judge.volume import (
     volume_too_low,
 )
 from handoff.limits import Limits
-from handoff.measures import Measures
-from handoff.model import Entry, Handover, SetAside, What
-from handoff.verdicts import Level, Priority, SetAsideSign, Told, Verdict, Verdicts
+from handoff.matters import Matter, Verdicts
+from handoff.measures import Hold, Measures
+from handoff.model import Entry, Handover, SetAside
+from handoff.verdicts import Level, Priority, SetAsideSign, Told, Verdict
 
-__all__ = ["REPLACES", "RULES", "judge"]
+__all__ = ["REPLACES", "RULES", "follow", "judge", "rows_of"]
 
-RULES: Mapping[str, Callable[[Case], Verdict]] = MappingProxyType(
+RULES: Mapping[str, Callable[[MeasuredCase], Verdict]] = MappingProxyType(
     {
         "low-oxygen": vital_sign,
         "breathing-rate": vital_sign,
@@ -73,6 +78,8 @@ RULES: Mapping[str, Callable[[Case], Verdict]] = MappingProxyType(
         "technique": technique,
         "short-hold": short_hold,
         "too-many-at-once": too_many_at_once,
+        "exercise-on-hold": exercise_on_hold,
+        "came-from-elsewhere": came_from_elsewhere,
         "goal-reached": goal_reached,
         "goal-over-scale": goal_over_scale,
         "reading-at-scale": reading_at_scale,
@@ -101,17 +108,47 @@ READ_IN_A_ROW = (
 )
 
 
-def judge(measures: Measures, handover: Handover, limits: Limits) -> Verdicts:
-    """Every rule that is on, in order, and the priority that the met ones give."""
-    case = Case("", measures, handover, limits)
+FEVER_GOES_ON = timedelta(hours=24)  # after it was told: common practice
+
+
+def judge(
+    measures: Measures,
+    handover: Handover,
+    limits: Limits,
+    matters: Sequence[Matter] | None = None,
+) -> Verdicts:
+    """Every rule that is on, in order, the stay's matters, and the priority that they give.
+
+    `matters` are those of the patient where they were followed before.
+    """
+    case = MeasuredCase("", rows_of(measures), limits, measures, handover)
     on = [name for name in RULES if limits.is_on(name)]
     verdicts = [RULES[name](case.of(name)) for name in on]
-    verdicts = [_answered(verdict, case.entries) for verdict in _without_twins(verdicts)]
+    if matters is None:
+        matters = follow(handover, measures.patient, limits)
+    known = measures.stay_entries
+    verdicts = [_answered(each, matters, known) for each in _without_twins(verdicts)]
     return Verdicts(
         patient=measures.patient,
-        priority=_priority(verdicts),
+        priority=_priority(verdicts, matters, measures.hold),
         all=tuple(verdicts),
         set_aside_signs=tuple(_set_aside_signs(case)),
+        matters=tuple(matters),
+    )
+
+
+def rows_of(measures: Measures) -> ShiftRows:
+    """The rows of the shift that is handed over."""
+    cautions = measures.caution_entries
+    first = cautions[0].at if cautions else None
+    return ShiftRows(
+        patient=measures.patient,
+        order=measures.order,
+        entries=cautions,
+        before=tuple(each for each in measures.stay_entries if first and each.at < first),
+        readings=good_readings(measures.shift_entries),
+        best=measures.volume.best,
+        previous_best=measures.volume.previous_best,
     )
 
 
@@ -126,23 +163,51 @@ def _without_twins(verdicts: list[Verdict]) -> list[Verdict]:
     ]
 
 
-def _answered(verdict: Verdict, entries: Iterable[Entry]) -> Verdict:
-    """The verdict with what the provider was told at or after the last row that met it."""
-    if not verdict.met or verdict.level is not Level.ESCALATE:
+def _answered(verdict: Verdict, matters: Sequence[Matter], known: Sequence[Entry]) -> Verdict:
+    """The verdict with what the provider was told of it: what answers its matter; of what is only
+    to be followed up, what names it at or after its last row.
+    """
+    if not verdict.met:
         return verdict
-    last = max(verdict.times)
-    told = (entry for entry in entries if entry.what is What.TOLD and entry.at >= last)
-    return replace(verdict, told=tuple(Told(entry.at, entry.note, entry.place) for entry in told))
+    if verdict.level is Level.ESCALATE:
+        told = [each for matter in matters if matter.rule == verdict.rule for each in matter.told]
+        ordered = sorted(dict.fromkeys(told), key=lambda each: each.at)
+        return replace(verdict, told=tuple(ordered))
+    since = max(verdict.times, default=None)
+    if since is None:
+        return verdict
+    named = [each for each in told_of(known) if names(each, verdict.rule)]
+    answers = [
+        Told(each.at, each.note, each.place)
+        for each in named
+        if minute(each.at) >= minute(since) or _goes_on(verdict, each, known)
+    ]
+    return replace(verdict, told=tuple(answers))
 
 
-def _priority(verdicts: Iterable[Verdict]) -> Priority:
-    levels = {verdict.level for verdict in verdicts if verdict.met}
+def _goes_on(verdict: Verdict, told: Entry, known: Sequence[Entry]) -> bool:
+    """Whether a fever is one that the provider was told of, and not much higher since."""
+    if verdict.rule != "fever" or not isinstance(verdict.value, int | float):
+        return False
+    if verdict.at is None or not timedelta() <= verdict.at - told.at <= FEVER_GOES_ON:
+        return False
+    then = [each.signs.temp_c for each in known if each.at <= told.at]
+    highest = max((each for each in then if each is not None), default=None)
+    return highest is not None and verdict.value - highest < WORSE_BY["fever"]
+
+
+def _priority(
+    verdicts: Iterable[Verdict], matters: Iterable[Matter], hold: Hold | None
+) -> Priority:
+    """What escalates is a matter; the shift's own rules and a hold are followed up."""
+    levels = {each.level for each in matters}
+    levels |= {each.level for each in verdicts if each.met and each.level is Level.FOLLOW_UP}
     if Level.ESCALATE in levels:
         return Priority.ESCALATE
-    return Priority.FOLLOW_UP if Level.FOLLOW_UP in levels else Priority.CONTINUE
+    return Priority.FOLLOW_UP if Level.FOLLOW_UP in levels or hold else Priority.CONTINUE
 
 
-def _set_aside_signs(case: Case) -> Iterable[SetAsideSign]:
+def _set_aside_signs(case: MeasuredCase) -> Iterable[SetAsideSign]:
     rules = [rule for rule in READ_IN_A_ROW if case.limits.is_on(rule)]
     for row in case.handover.set_aside:
         if row.patient_id == case.patient.id and _may_be_of_the_shift(row, case.handover):

@@ -7,6 +7,7 @@ the three answers a rule can give. Holds no rule and no number.
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from typing import Self
 
 from handoff.limits import Limits
 from handoff.measures import Measures
@@ -43,37 +44,49 @@ class Seen:
 
 
 @dataclass(frozen=True, slots=True)
+class ShiftRows:
+    """One patient's rows of one shift, with the order in force then.
+
+    `entries` are all that are judged with the shift, `before` those of the stay before them, both
+    in time order; `readings` the shift's readings in good form, `best` the highest of them and
+    `previous_best` that of the 24 h before the shift.
+    """
+
+    patient: Patient
+    order: Order
+    entries: tuple[Entry, ...]
+    before: tuple[Entry, ...]
+    readings: tuple[Entry, ...]
+    best: Entry | None
+    previous_best: Entry | None
+
+
+@dataclass(frozen=True, slots=True)
 class Case:
-    """One rule's view of one patient: `rule` names whose limits `limit` and `against` look up."""
+    """One rule's view of one patient's shift: `rule` names whose limits `limit` looks up."""
 
     rule: str
-    measures: Measures
-    handover: Handover
+    rows: ShiftRows
     limits: Limits
 
-    def of(self, rule: str) -> "Case":
+    def of(self, rule: str) -> Self:
         """The same patient in another rule's view."""
         return replace(self, rule=rule)
 
     @property
     def patient(self) -> Patient:
         """The patient judged."""
-        return self.measures.patient
+        return self.rows.patient
 
     @property
     def order(self) -> Order:
-        """The patient's order; a patient without one is not judged."""
-        return self.measures.order
-
-    @property
-    def order_is_active(self) -> bool:
-        """True when the order has begun and has not stopped at `as_of`."""
-        return self.order.active_at(self.handover.as_of)
+        """The order in force; a patient who never had one is not judged."""
+        return self.rows.order
 
     @property
     def entries(self) -> tuple[Entry, ...]:
         """Every entry of the shift, whatever it records, in time order."""
-        return self.measures.caution_entries
+        return self.rows.entries
 
     @property
     def exercises(self) -> tuple[Entry, ...]:
@@ -123,6 +136,19 @@ class Case:
 
     def _verdict(self, state: State) -> Verdict:
         return Verdict(rule=self.rule, level=Level(self.limits.level(self.rule)), state=state)
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredCase(Case):
+    """The view of a rule that reads what is measured too, of the shift handed over."""
+
+    measures: Measures
+    handover: Handover
+
+    @property
+    def order_is_active(self) -> bool:
+        """True when the order has begun and has not stopped at `as_of`."""
+        return self.order.active_at(self.handover.as_of)
 
 
 def listed(words: Sequence[str]) -> str:

@@ -4,6 +4,7 @@ Enters: a `Case`. Leaves: a `Verdict` a rule. Says what was seen together, never
 cause of the other.
 """
 
+from dataclasses import replace
 from datetime import timedelta
 
 from handoff.judge.case import NO_ENTRY, Case, Seen, listed
@@ -40,8 +41,8 @@ def dizziness_with_signs(case: Case) -> Verdict:
     """Dizzy or tingling within so many real minutes of a grave sign, before it or after it.
 
     Value: minutes between the closest two, at the last row that met it. A span counts by its start.
-    Undecided when no grave sign is seen, and some dizziness has a vital sign that is not recorded
-    within those minutes.
+    Rows of that time before the shift take part. Undecided when no grave sign is seen, and some
+    dizziness has a vital sign that is not recorded within those minutes.
 
     Detail: `symptoms`, `count` (dizzy entries), `breaths`, `seen_before`, as in `symptom`;
     `signs`: (rule, what was seen, at) of each sign in time order, such as ('pulse', 140.0, at).
@@ -49,22 +50,24 @@ def dizziness_with_signs(case: Case) -> Verdict:
     """
     if not case.entries:
         return case.undecided(NO_ENTRY)
-    rows = symptom_rows(case.of(DIZZINESS))
     within = timedelta(minutes=case.limit("minutes_at_or_under"))
+    near = _with_rows_just_before(case, within)
+    rows = symptom_rows(near.of(DIZZINESS))
+    start = case.entries[0].at
     pairs = [
         (row, sign)
-        for sign in signs_seen(case, GRAVE_SIGNS)
+        for sign in signs_seen(near, GRAVE_SIGNS)
         for row in rows
-        if _gap(row, sign.entry) <= within
+        if _gap(row, sign.entry) <= within and max(row.at, sign.entry.at) >= start
     ]
     if not pairs:
-        return _without_signs(case, rows, within)
+        return _without_signs(case, symptom_rows(case.of(DIZZINESS)), within)
     dizzy = [row for row in rows if any(row == paired for paired, _ in pairs)]
     return case.met(
         Seen(
             min(_gap(row, sign.entry) for row, sign in pairs) / timedelta(minutes=1),
             case.against("minutes_at_or_under"),
-            rows=_in_time_order(case, dizzy, pairs),
+            rows=_in_time_order(near, dizzy, pairs),
             detail={
                 **symptom_detail(case.of(DIZZINESS), dizzy),
                 "signs": list(dict.fromkeys(sign.detail for _, sign in pairs)),
@@ -95,6 +98,13 @@ def too_many_at_once(case: Case) -> Verdict:
     if len(counted) < len(dizzy):
         return case.undecided("breaths not recorded at the dizzy exercise")
     return case.not_met()
+
+
+def _with_rows_just_before(case: Case, within: timedelta) -> Case:
+    """The case with the rows of so many minutes before its first one among its entries."""
+    since = case.entries[0].at - within
+    before = tuple(entry for entry in case.rows.before if entry.at >= since)
+    return replace(case, rows=replace(case.rows, entries=(*before, *case.entries)))
 
 
 def _gap(one: Entry, other: Entry) -> timedelta:

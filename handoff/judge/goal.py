@@ -3,7 +3,14 @@
 Enters: a `Case`. Leaves: a `Verdict` a rule. Never sets a goal.
 """
 
-from handoff.judge.case import NO_GOOD_READING, THE_ORDER, Against, Case, Seen, good_readings
+from handoff.judge.case import (
+    NO_GOOD_READING,
+    THE_ORDER,
+    Against,
+    MeasuredCase,
+    Seen,
+    good_readings,
+)
 from handoff.measures import GoalSource
 from handoff.verdicts import Verdict
 
@@ -12,7 +19,7 @@ NO_SCALE = "device scale not recorded"
 NO_GOAL = "no goal"
 
 
-def goal_reached(case: Case) -> Verdict:
+def goal_reached(case: MeasuredCase) -> Verdict:
     """Best of the shift at or over an ordered or baseline goal. Value and limit in mL.
 
     Detail: `source` ('ordered' or 'baseline'), `percent` (of the goal).
@@ -41,7 +48,7 @@ def goal_reached(case: Case) -> Verdict:
     )
 
 
-def goal_over_scale(case: Case) -> Verdict:
+def goal_over_scale(case: MeasuredCase) -> Verdict:
     """The goal is above the device's scale. Value: the goal; limit: the scale, both in mL.
 
     Detail: `source` ('ordered' or 'baseline').
@@ -55,7 +62,7 @@ def goal_over_scale(case: Case) -> Verdict:
     return case.met(Seen(goal.goal_ml, Against(scale, "mL", THE_DEVICE), detail=detail))
 
 
-def reading_at_scale(case: Case) -> Verdict:
+def reading_at_scale(case: MeasuredCase) -> Verdict:
     """A reading of the shift, in any form, at or above the device's scale; both in mL.
 
     Detail: `readings` (how many).
@@ -75,7 +82,7 @@ def reading_at_scale(case: Case) -> Verdict:
     return case.met(Seen(highest.volume_ml, against, rows, highest.at, {"readings": len(rows)}))
 
 
-def no_goal(case: Case) -> Verdict:
+def no_goal(case: MeasuredCase) -> Verdict:
     """The order is active at `as_of` and holds no goal; not decided where what it holds is unread.
 
     Detail: `source` (what stands in for it: 'baseline' or 'own_best').

@@ -5,15 +5,17 @@ Enters: a `Case`. Leaves: a `Verdict` a rule. What is not charted is never taken
 
 from statistics import median
 
-from handoff.judge.case import THE_ORDER, Against, Case, Seen
+from handoff.judge.case import THE_ORDER, Against, MeasuredCase, Seen
 from handoff.model import Flow, What
 from handoff.verdicts import Verdict
 
 NO_EXERCISE = "no exercise in the shift"
 
 
-def nothing_charted(case: Case) -> Verdict:
-    """Started before the shift, so many slots due in it, and no entry of any kind. Value: slots.
+def nothing_charted(case: MeasuredCase) -> Verdict:
+    """Started before the shift, so many slots due in it, and nobody saw the patient. Value: slots.
+
+    A note or `told` alone is not seeing the patient.
 
     Detail: `slots` (due), `last_at` (the latest exercise before the shift).
     """
@@ -21,13 +23,14 @@ def nothing_charted(case: Case) -> Verdict:
     start = case.handover.shift.start
     before = [entry.at for entry in case.measures.stay_entries if entry.is_exercise]
     started = any(at < start for at in before)
-    if case.entries or not started or slots < case.limit("slots_due_at_or_over"):
+    seen = any(entry.saw_the_patient for entry in case.entries)
+    if seen or not started or slots < case.limit("slots_due_at_or_over"):
         return case.not_met()
     detail = {"slots": slots, "last_at": before[-1]}
     return case.met(Seen(slots, case.against("slots_due_at_or_over"), detail=detail))
 
 
-def not_charted(case: Case) -> Verdict:
+def not_charted(case: MeasuredCase) -> Verdict:
     """A part of the slots due, and so many at least, uncharted. Value: that part (0 to 1).
 
     Detail: `slots` (uncharted), `slots_due`.
@@ -42,7 +45,7 @@ def not_charted(case: Case) -> Verdict:
     return case.met(Seen(slots / due, case.against("part_of_slots_at_or_over"), detail=detail))
 
 
-def low_adherence(case: Case) -> Verdict:
+def low_adherence(case: MeasuredCase) -> Verdict:
     """Breaths credited in per cent of those due in the charted slots, when enough are charted.
 
     Cites the shift's exercises and what was declined. Undecided with too few slots charted.
@@ -65,7 +68,7 @@ def low_adherence(case: Case) -> Verdict:
     return case.met(Seen(percent, case.against("percent_under"), rows, detail=detail))
 
 
-def declined(case: Case) -> Verdict:
+def declined(case: MeasuredCase) -> Verdict:
     """Declined so many times in the shift. Value: entries. Detail: `count` (the same)."""
     rows = [entry for entry in case.entries if entry.what is What.DECLINED]
     if len(rows) < case.limit("entries_at_or_over"):
@@ -74,7 +77,7 @@ def declined(case: Case) -> Verdict:
     return case.met(Seen(len(rows), case.against("entries_at_or_over"), rows, detail=detail))
 
 
-def pain_limits(case: Case) -> Verdict:
+def pain_limits(case: MeasuredCase) -> Verdict:
     """Strong pain at one exercise, or less at several; numeric rating, 0 to 10.
 
     Value: the worst pain, the latest of equals. Undecided with no pain recorded at an exercise.
@@ -98,7 +101,7 @@ def pain_limits(case: Case) -> Verdict:
     return case.met(Seen(worst, against, rows, at, {"times": len(rows)}))
 
 
-def technique(case: Case) -> Verdict:
+def technique(case: MeasuredCase) -> Verdict:
     """Blown into, or a part of enough exercises fast or slow. Value: blown ones, or that part.
 
     A blank flow counts as an exercise in good form, one that could not be read as neither.
@@ -124,7 +127,7 @@ def technique(case: Case) -> Verdict:
     return case.met(Seen(part, against, off_form, detail=detail))
 
 
-def short_hold(case: Case) -> Verdict:
+def short_hold(case: MeasuredCase) -> Verdict:
     """Median breath hold, in s, under the ordered one; over enough exercises with a hold recorded.
 
     Cites the exercises held for less. Undecided with too few holds recorded.

@@ -6,12 +6,12 @@ Enters: a `Case`. Leaves: a `Verdict` a rule. What is not recorded is never take
 
 from datetime import timedelta
 
-from handoff.judge.case import Case, Seen
+from handoff.judge.case import MeasuredCase, Seen
 from handoff.model import missing
 from handoff.verdicts import Verdict
 
 
-def not_started(case: Case) -> Verdict:
+def not_started(case: MeasuredCase) -> Verdict:
     """So many available hours since the order began, and no exercise in the stay. Value: hours.
 
     Hours are real ones up to `as_of` or the order's stop, without quiet hours, away and asleep.
@@ -30,7 +30,7 @@ def not_started(case: Case) -> Verdict:
     return case.met(Seen(hours, case.against("hours_at_or_over"), detail=detail))
 
 
-def no_return_demonstration(case: Case) -> Verdict:
+def no_return_demonstration(case: MeasuredCase) -> Verdict:
     """Exercises in the stay, and no showing back. Value: 'no' or 'not recorded'.
 
     Detail: `exercises` (of the stay).
@@ -42,7 +42,7 @@ def no_return_demonstration(case: Case) -> Verdict:
     return case.met(Seen(lacks[0][1], case.without_limit(), detail={"exercises": exercises}))
 
 
-def not_labelled(case: Case) -> Verdict:
+def not_labelled(case: MeasuredCase) -> Verdict:
     """Device given, and its label 'no' or 'not recorded' (the value). Detail: none."""
     lacks = missing(label=case.patient.device_labelled)
     if not lacks or case.patient.device_given is False:
@@ -52,7 +52,7 @@ def not_labelled(case: Case) -> Verdict:
     return case.met(Seen(lacks[0][1], case.without_limit()))
 
 
-def going_home(case: Case) -> Verdict:
+def going_home(case: MeasuredCase) -> Verdict:
     """Discharge planned within so many local calendar days of the shift's end, and not all is set.
 
     Value: days from the shift's end to the discharge, negative when its date has passed. Undecided

@@ -124,7 +124,7 @@ def vital_sign(case: Case) -> Verdict:
     readings = [
         (bound.excess(value), entry.at, entry, value, bound)
         for entry in case.entries
-        for value, bound in _beyond(case, entry.signs)
+        for value, bound in beyond(case, entry.signs)
     ]
     if not readings:
         return case.not_met()
@@ -181,14 +181,12 @@ def symptom_rows(case: Case) -> list[Entry]:
 
 def symptom_detail(case: Case, rows: Sequence[Entry]) -> dict[str, object]:
     """What the words of a rule on symptoms need; see `symptom`."""
-    start = case.handover.shift.start
-    earlier = [entry for entry in case.measures.stay_entries if entry.at < start]
     symptoms = _charted(case.rule, rows)
     return {
         "symptoms": symptoms,
         "count": len(rows),
         "breaths": rows[-1].breaths,
-        "seen_before": [name for name in _charted(case.rule, earlier) if name in symptoms],
+        "seen_before": [name for name in _charted(case.rule, case.rows.before) if name in symptoms],
     }
 
 
@@ -209,7 +207,7 @@ def signs_seen(case: Case, rules: Iterable[str]) -> list[Sign]:
 def sign_of(case: Case, signs: Signs) -> SeenSign | None:
     """What of `signs` meets the case's rule; None when nothing does."""
     if case.rule in VITALS:
-        return next((value for value, _ in _beyond(case, signs)), None)
+        return next((value for value, _ in beyond(case, signs)), None)
     return tuple(_words(case.rule, signs)) or None
 
 
@@ -229,7 +227,7 @@ def not_recorded(entries: Sequence[Entry], rules: Iterable[str]) -> list[str]:
     ]
 
 
-def _beyond(case: Case, signs: Signs) -> list[tuple[float, Bound]]:
+def beyond(case: Case, signs: Signs) -> list[tuple[float, Bound]]:
     """The value of the case's vital sign with the limit it is beyond; empty when beyond none."""
     vital = VITALS[case.rule]
     value = vital.value(signs)

@@ -6,7 +6,7 @@ off-form one never raises a caution here.
 
 from dataclasses import dataclass
 
-from handoff.judge.case import NO_GOOD_READING, Case, Seen, good_readings, listed
+from handoff.judge.case import NO_GOOD_READING, Case, MeasuredCase, Seen, good_readings, listed
 from handoff.judge.signs import not_recorded, signs_seen
 from handoff.measures import Direction
 from handoff.model import Entry
@@ -101,7 +101,7 @@ def volume_drop_with_signs(case: Case) -> Verdict:
     )
 
 
-def falling_trend(case: Case) -> Verdict:
+def falling_trend(case: MeasuredCase) -> Verdict:
     """The trend's whole interval is under zero. Value: slope in mL a day, at the last point.
 
     Detail: `low`, `high` (of the interval, mL a day), `n` (points), `span_h`.
@@ -121,7 +121,7 @@ def falling_trend(case: Case) -> Verdict:
     return case.met(Seen(trend.slope_ml_per_day, case.without_limit("mL/d"), rows, detail=detail))
 
 
-def volume_too_low(case: Case) -> Verdict:
+def volume_too_low(case: MeasuredCase) -> Verdict:
     """Best of the stay under a part of the reference; where that is not known, under so many mL/kg.
 
     Value and limit: a part of the reference (unit 1), or mL/kg. Undecided with neither reference
@@ -159,17 +159,14 @@ def volume_too_low(case: Case) -> Verdict:
 
 def _compare(case: Case) -> Comparison | str:
     """The two bests, or why they cannot be compared."""
-    volume = case.measures.volume
-    if volume.best is None or volume.best_ml is None:
+    best, previous = case.rows.best, case.rows.previous_best
+    if best is None or best.volume_ml is None:
         return NO_GOOD_READING
-    if volume.previous_best is None or volume.previous_best_ml is None:
+    if previous is None or previous.volume_ml is None:
         return "no reading in good form in the 24 h before the shift"
-    if not volume.previous_best_ml:
+    if not previous.volume_ml:
         return "the best of the 24 h before the shift is 0 mL"
-    readings = good_readings(case.measures.shift_entries)
-    return Comparison(
-        volume.best, volume.best_ml, volume.previous_best, volume.previous_best_ml, readings
-    )
+    return Comparison(best, best.volume_ml, previous, previous.volume_ml, case.rows.readings)
 
 
 def _without_signs(case: Case) -> Verdict:
@@ -179,7 +176,7 @@ def _without_signs(case: Case) -> Verdict:
     return case.undecided(f"{listed(missing)} not recorded", missing=missing)
 
 
-def _body_size(case: Case) -> tuple[str, float | None]:
+def _body_size(case: MeasuredCase) -> tuple[str, float | None]:
     """The limit to use, and what it is a part of: the reference in mL, else the weight in kg."""
     if case.measures.reference is not None:
         return "part_of_reference_under", case.measures.reference.volume_ml

@@ -5,6 +5,8 @@ order. Never judges, never rounds, and knows no file and no local time but the u
 and calendar days.
 """
 
+from collections.abc import Container
+
 from handoff.measure.adherence import measure_adherence
 from handoff.measure.bedside import measure_bedside
 from handoff.measure.goal import measure_goal
@@ -15,6 +17,8 @@ from handoff.measure.shift import (
     available_spans,
     cut,
     due_window,
+    exercised_on_hold,
+    hold_in_force,
     quiet_spans,
     sort_entries,
 )
@@ -27,12 +31,16 @@ from handoff.model import Handover
 __all__ = ["measure"]
 
 
-def measure(handover: Handover) -> dict[str, Measures]:
-    """All numbers of all patients with an order, unrounded; None where one cannot be had."""
+def measure(handover: Handover, without_order: Container[str] = ()) -> dict[str, Measures]:
+    """All numbers of all patients with an order, unrounded; None where one cannot be had.
+
+    `without_order` are the ids of those who have none any more and are measured all the same, by
+    the last order of the stay: somebody whose danger is still open.
+    """
     stays = [
-        sort_entries(handover, patient, patient.order)
+        sort_entries(handover, patient, order)
         for patient in handover.patients
-        if patient.order is not None
+        if (order := patient.order or (patient.id in without_order and handover.lapsed[patient.id]))
     ]
     if not stays:
         return {}
@@ -51,6 +59,7 @@ def _measure_stay(handover: Handover, stay: Stay, quiet: list[Span], bests: Best
     trend = measure_trend(bests.blocks.get(patient.id, ()), as_of)
     return Measures(
         patient=patient,
+        order=order,
         stay_start=stay.start,
         shift_entries=stay.in_shift,
         caution_entries=stay.cautions,
@@ -62,5 +71,7 @@ def _measure_stay(handover: Handover, stay: Stay, quiet: list[Span], bests: Best
         trend=trend,
         goal=measure_goal(stay, volume, trend),
         reference=find_reference(patient, shift.start.astimezone(handover.unit.time_zone).date()),
-        bedside=measure_bedside(stay),
+        bedside=measure_bedside(stay, shift.start),
+        hold=hold_in_force(stay),
+        exercised_on_hold=exercised_on_hold(stay),
     )

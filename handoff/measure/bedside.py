@@ -4,6 +4,7 @@ Enters: a patient's `Stay`. Leaves: `Bedside`. Never takes what is not recorded 
 """
 
 from collections.abc import Iterable
+from datetime import datetime
 from statistics import median
 
 from handoff.measure.shift import Stay
@@ -11,15 +12,15 @@ from handoff.measures import Bedside, Spread
 from handoff.model import Entry
 
 
-def measure_bedside(stay: Stay) -> Bedside:
+def measure_bedside(stay: Stay, shift_start: datetime) -> Bedside:
     """Holds in s of the shift's exercises, pain (0 to 10) of its entries, and the lowest SpO2.
 
-    None where not recorded. SpO2 is read as cautions read it: also before the stay.
+    None where not recorded. SpO2 of the shift is read also where it is before the stay.
     """
     return Bedside(
         held_s=spread_of(entry.hold_s for entry in stay.in_shift if entry.is_exercise),
         pain=spread_of(entry.signs.pain for entry in stay.in_shift),
-        lowest_spo2=_lowest_spo2(stay.cautions),
+        lowest_spo2=_lowest_spo2(each for each in stay.cautions if each.at >= shift_start),
     )
 
 

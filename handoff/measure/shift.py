@@ -4,12 +4,13 @@ Enters: the `Handover`. Leaves: a `Stay` for each ordered patient, slots, quiet 
 Never measures. Local time is used for one thing, the unit's quiet hours, and leaves as UTC.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from handoff.measure.spans import Span, outside
+from handoff.measures import Hold
 from handoff.model import Entry, Handover, Order, Patient, Shift, Unit, What
 
 UNAVAILABLE = (What.AWAY, What.ASLEEP)
@@ -22,17 +23,20 @@ class Stay:
 
     `known` is every entry of every log. `drawn` are those up to `as_of`; `counted` are those of
     them from the stay's start on: only these take part in a number. `in_shift` are the counted ones
-    that fall in the shift; `cautions` are all that fall in the shift, also before the stay.
+    that fall in the shift; `cautions` are all that fall in the shift, also before the stay, or in
+    the time before it that no log tells of. `holds` are those charted in the stay, in time order.
     """
 
     patient: Patient
     order: Order
     start: datetime
+    until: datetime  # `as_of`
     known: tuple[Entry, ...]
     drawn: tuple[Entry, ...]
     counted: tuple[Entry, ...]
     in_shift: tuple[Entry, ...]
     cautions: tuple[Entry, ...]
+    holds: tuple[Hold, ...]
 
 
 def sort_entries(handover: Handover, patient: Patient, order: Order) -> Stay:
@@ -43,16 +47,56 @@ def sort_entries(handover: Handover, patient: Patient, order: Order) -> Stay:
     shift, stay_start = handover.shift, handover.stay_start[patient.id]
     known = handover.entries_of(patient)
     drawn = tuple(entry for entry in known if entry.at <= handover.as_of)
-    cautions = tuple(entry for entry in drawn if shift.start <= entry.at < shift.end)
+    judged_from = handover.judged_from(patient)
+    cautions = tuple(entry for entry in drawn if judged_from <= entry.at < shift.end)
+    counted = tuple(entry for entry in drawn if entry.at >= stay_start)
     return Stay(
         patient=patient,
         order=order,
         start=stay_start,
+        until=handover.as_of,
         known=known,
         drawn=drawn,
-        counted=tuple(entry for entry in drawn if entry.at >= stay_start),
-        in_shift=tuple(entry for entry in cautions if entry.at >= stay_start),
+        counted=counted,
+        in_shift=tuple(each for each in cautions if each.at >= max(stay_start, shift.start)),
         cautions=cautions,
+        holds=tuple(_holds(counted)),
+    )
+
+
+def _holds(entries: Sequence[Entry]) -> Iterator[Hold]:
+    """Each hold that was charted: until the first `resume` after it, or its own end."""
+    resumed = [entry.at for entry in entries if entry.what is What.RESUME]
+    for entry in entries:
+        if entry.what is What.HOLD:
+            ends = [at for at in (*resumed, entry.until) if at is not None and at > entry.at]
+            yield Hold(entry.at, min(ends, default=None), entry)
+
+
+def hold_in_force(stay: Stay) -> Hold | None:
+    """The hold in force at `as_of`: holds that overlap or follow each other are one."""
+    in_force = [each for each in stay.holds if each.until is None or each.until > stay.until]
+    if not in_force:
+        return None
+    since = in_force[0].since
+    for each in reversed(stay.holds):
+        if each.until is None or each.until >= since:
+            since = min(since, each.since)
+    ends = [each.until for each in in_force if each.until is not None]
+    until = max(ends) if len(ends) == len(in_force) else None
+    return Hold(since, until, in_force[-1].entry)
+
+
+def exercised_on_hold(stay: Stay) -> tuple[Entry, ...]:
+    """The exercises that cautions read and that were begun while the exercise was held."""
+    return tuple(
+        entry
+        for entry in stay.cautions
+        if entry.is_exercise
+        and any(
+            hold.since < entry.at and (hold.until is None or entry.at < hold.until)
+            for hold in stay.holds
+        )
     )
 
 
@@ -91,21 +135,24 @@ def due_window(start: datetime, order: Order, as_of: datetime) -> Span:
     return Span(start, min(order.stop or as_of, as_of))
 
 
-def away_or_asleep(stay: Stay) -> list[tuple[Entry, Span]]:
+def unavailable(stay: Stay) -> list[tuple[Entry, Span]]:
     """The entries that take time out of what is due, each with its span.
 
-    They count wherever the span began: also before the shift, or before the stay.
+    Away and asleep count wherever the span began: also before the shift, or before the stay. A hold
+    before the stay counts for nothing.
     """
-    return [
+    taken = [
         (entry, Span(entry.at, entry.until))
         for entry in stay.known
         if entry.what in UNAVAILABLE and entry.until is not None
     ]
+    held = [(hold.entry, Span(hold.since, hold.until or stay.until)) for hold in stay.holds]
+    return [*taken, *held]
 
 
 def available_spans(window: Span, quiet: Iterable[Span], stay: Stay) -> list[Span]:
-    """The parts of the window in which breaths can be due: awake, on the unit, not quiet hours."""
-    return outside(window, [*quiet, *(span for _, span in away_or_asleep(stay))])
+    """The parts of the window in which breaths can be due: awake, here, not held, not quiet."""
+    return outside(window, [*quiet, *(span for _, span in unavailable(stay))])
 
 
 def _instant(day: date, clock: time, zone: ZoneInfo) -> datetime:

@@ -148,7 +148,7 @@ def composed(logs: list[str]) -> tuple[Handover, list[PatientPage]]:
     assert limits
     measures = measure(handover)
     verdicts = {each: judge(measures[each], handover, limits) for each in measures}
-    since = find_changes(handover, measures, verdicts, limits)
+    since = find_changes(handover, measures, verdicts)
     results = Results(handover, measures, verdicts, limits, since)
     words = Words(handover.unit.time_zone)
     return handover, [
