@@ -349,7 +349,7 @@ class Handover:
 
     `patients` are those of the latest log, in bed order. `entries` holds each patient's entries of
     all logs up to and after `as_of`, in time order (repeats and far ones are already set aside);
-    `stay_start` each ordered patient's earliest order start. `name_alerts` gives, by patient id,
+    `stay_start` the stay's earliest order start, of each patient with an order in any log of it. `name_alerts` gives, by patient id,
     the beds of the patients with a similar name, `elsewhere` the names of the other units that have
     the patient on their lists. `shifts` are those of all logs, in time order; `earlier` is the one
     before this, None where no log has one. `logs` are the logs by shift, those of one shift read as
@@ -375,6 +375,9 @@ class Handover:
     gaps: Mapping[str, tuple[Gap, ...]] = field(default_factory=dict)
     gone: tuple[Patient, ...] = ()
     left: Mapping[str, Entry] = field(default_factory=dict)
+    entries_before: Mapping[str, tuple[Entry, ...]] = field(default_factory=dict)
+    lapsed: Mapping[str, Order] = field(default_factory=dict)
+    from_elsewhere: frozenset[str] = frozenset()
 
     def listings_of(self, patient: Patient) -> tuple[Listing, ...]:
         """The shifts of the stay that list the patient, in time order; this one at least."""

@@ -64,8 +64,9 @@ def find_changes(
         then = Side(before.as_of, known, measured.get(key), judged.get(key))
         now = Side(handover.as_of, patient, measures.get(key), verdicts.get(key))
         changes[key] = _compare(then, now)
-    gone = [patient for key, patient in earlier.patients.items() if key not in changes]
-    return Since(before.as_of, changes, tuple(sorted(gone, key=bed_order)))
+    gone = {**earlier.patients, **{patient.id: patient for patient in handover.gone}}
+    not_here = [patient for key, patient in gone.items() if key not in changes]
+    return Since(before.as_of, changes, tuple(sorted(not_here, key=bed_order)))
 
 
 def _hand_over_before(handover: Handover, earlier: Earlier) -> Handover:
