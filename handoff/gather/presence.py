@@ -90,8 +90,8 @@ def ward_of(logs: tuple[Log, ...], as_of: datetime | None) -> Ward:
         for entry in log.entries:
             entries[entry.patient_id].append(entry)
         for patient in log.patients:
-            of_one = tuple(entries[patient.id])
-            listed[patient.id].append(Listed(number, name, log.shift, patient, of_one))
+            own = tuple(entries[patient.id])
+            listed[patient.id].append(Listed(number, name, log.shift, patient, own))
     until = logs[-1].shift.start if as_of is None else as_of
     left = {}
     doubted: list[tuple[Entry, Entry]] = []

@@ -1,7 +1,8 @@
 """Which patients and entries of one unit's logs can be used: the others are set aside.
 
 Input: checked logs of one unit, in any order. Output: one log a shift, in time order, each less
-what cannot be trusted or stands in another log too. Never drops a row: what is set aside is counted.
+what cannot be trusted or stands in another log too. Never drops a row: what is set aside is
+counted.
 """
 
 from collections import defaultdict
