@@ -50,7 +50,8 @@ class Changes:
 class Since:
     """What changed on a unit since the hand-over before, which was made at `at`.
 
-    `patients` holds every patient of the list by id; `gone` are those who were on the list then.
+    `patients` holds every patient of the list by id; `gone` are those who were on the list then, or
+    came since, and are not on it now.
     """
 
     at: datetime

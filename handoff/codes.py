@@ -491,6 +491,15 @@ _HANDOVER = {
         "this patient is not on the list of the latest log, so no sheet is made.",
         "Add the patient to the latest log if still on the unit.",
     ),
+    "left-in-shift": _note(
+        "the patient left at {at}, so no sheet is made.",
+        "Correct this row if the patient is still on the unit.",
+    ),
+    "charted-after-left": _warning(
+        "this row says that the patient left, and a later one ({at}) is charted here, so the "
+        "patient counts as still on the unit.",
+        "Find out whether the patient left, and correct the row that is wrong.",
+    ),
 }
 
 _DESK = {

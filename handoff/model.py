@@ -356,11 +356,21 @@ class Handover:
 
     `patients` are those of the latest log, in bed order. `entries` holds each patient's entries of
     all logs up to and after `as_of`, in time order (repeats and far ones are already set aside);
-    `stay_start` each ordered patient's earliest order start. `name_alerts` gives, by patient id,
-    the beds of the patients with a similar name, `elsewhere` the names of the other units that have
-    the patient on their lists. `shifts` are those of all logs, in time order; `earlier` is the one
-    before this, None where no log has one. `logs` are the logs by shift, those of one shift read as
-    one, with what each of them sets aside.
+    `stay_start` the earliest order start of the stay, for each patient whom some log of it has an
+    order for. `name_alerts` gives, by patient id, the beds of the patients with a similar name,
+    `elsewhere` the names of the other units that have the patient on their lists. `shifts` are
+    those of all logs, in time order; `earlier` is the one before this, None where no log has one.
+    `logs` are the logs by shift, those of one shift read as one, with what each of them sets aside.
+
+    Who left in this shift is not among the `patients` but `gone`, with those of the list before who
+    are not on this one; but nobody whom another unit's logs go on with. `left` holds, by id, the
+    row that says so, where there is one. For the patients of the latest log and those gone there
+    are `listings`, the shifts of the stay that list them (also another unit's that they came from,
+    whose entries are among `entries`), and `gaps` between these. A stay ends where the patient
+    left: `entries` holds none of an earlier one. Where this shift is the first of a stay,
+    `stay_before` and `entries_before` are those of the stay that ended last before. `lapsed` is the
+    last order of the stay of those who have none now. `from_elsewhere` are the ids that are first
+    listed in this shift, though earlier logs of the unit are given and no other unit's lead here.
     """
 
     unit: Unit
@@ -382,6 +392,7 @@ class Handover:
     gaps: Mapping[str, tuple[Gap, ...]] = field(default_factory=dict)
     gone: tuple[Patient, ...] = ()
     left: Mapping[str, Entry] = field(default_factory=dict)
+    entries_before: Mapping[str, tuple[Entry, ...]] = field(default_factory=dict)
     lapsed: Mapping[str, Order] = field(default_factory=dict)
     from_elsewhere: frozenset[str] = frozenset()
 

@@ -54,8 +54,9 @@ def find_changes(
             first_reading=_is_since(at, _first_reading_at(of_one)),
             goal_reached=_is_since(at, of_one.goal.reached_at if of_one else None),
         )
-    gone = [patient for key, patient in earlier.patients.items() if key not in changes]
-    return Since(at, changes, tuple(sorted(gone, key=bed_order)))
+    gone = {**earlier.patients, **{patient.id: patient for patient in handover.gone}}
+    not_here = [patient for key, patient in gone.items() if key not in changes]
+    return Since(at, changes, tuple(sorted(not_here, key=bed_order)))
 
 
 def _moved_from(then: Side, now: Side) -> str | None:

@@ -344,6 +344,7 @@ def shift(start: str, end: str) -> str:
 
 EVENING = shift("2026-03-07 07:00", "2026-03-07 19:00")
 FEBRUARY = PATIENT.replace("2026-03-06 10:00", "2026-02-25 10:00")
+LEFT = '- {patient: "10442", at: 19:50, what: left, note: home}\n'
 EVENING_ENTRY = '- {patient: "10442", at: 2026-03-07 09:40, breaths: 8}\n'
 
 
@@ -418,6 +419,13 @@ BAD_HANDOVERS: dict[str, BadHandover] = {
         night(EVENING_ENTRY, shift=EVENING),
         patients=OTHER,
         entries=ENTRY.replace("10442", "10557"),
+    ),
+    "left-in-shift": BadHandover(
+        {"night.yaml": night(LEFT)}, [("night.yaml", 14, "left-in-shift")]
+    ),
+    "charted-after-left": BadHandover(
+        {"night.yaml": night(LEFT + ENTRY.replace("19:40", "20:40"))},
+        [("night.yaml", 14, "charted-after-left")],
     ),
     "bed-shared": BadHandover(
         {"night.yaml": night(patients=PATIENT + OTHER)}, [("night.yaml", 13, "bed-shared")]

@@ -259,7 +259,9 @@ def test_a_patient_of_earlier_logs_alone_is_no_longer_on_the_list() -> None:
         EVENING_ENTRY + EVENING_ENTRY.replace("10442", "10557"), PATIENT + OTHER.replace("12A", "5")
     )
     handover = hand_over(log_of(night()), both)
-    assert set(handover.entries) == {"10442"}
+    assert [patient.id for patient in handover.patients] == ["10442"]
+    assert [patient.id for patient in handover.gone] == ["10557"]
+    assert set(handover.entries) == {"10442", "10557"}
     assert found_in(handover.findings) == [("evening.yaml", 13, "no-longer-listed")]
     assert handover.counts == Counts(3, 3, 0)
 

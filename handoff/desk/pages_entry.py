@@ -139,7 +139,9 @@ def _said(unit: str, patient_id: str, place: Place) -> str:
     for handover in here.desk().ward().handovers:
         for entry in handover.entries.get(patient_id, ()):
             if entry.place == place and handover.unit.name == unit:
-                who = next(each for each in handover.patients if each.id == patient_id)
+                # Not from the hand-over's list: the entry may say that the patient left.
+                listed = (each for log in reversed(handover.logs) for each in log.patients)
+                who = next(each for each in listed if each.id == patient_id)
                 at = local_time(entry.at, handover.unit.time_zone)
                 return f"Added. Bed {who.bed}, {who.name}: {at}, {in_words(entry)} ({place})."
     return f"Added at {place}. It takes part in no number yet: see Put right."

@@ -1,7 +1,8 @@
 """Gathers the logs of each unit into what it hands over: `Log`s -> `Handover`s and findings.
 
 Enters: checked logs, in any order. Leaves: one hand-over a unit: the latest shift's patients, and
-what all logs of the unit say of them. Never carries a fact over from an earlier log.
+what all logs of their stay say of them, also those of another unit that they came from. Never
+carries a fact over from an earlier log.
 
 Logs are of one unit when its names differ in case and spaces at most. The latest shift is the one
 that starts last, of those the one that ends last; logs of that very shift are read as one. A log
@@ -10,16 +11,24 @@ an id is of that person: their entries are set aside.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import datetime
 from functools import partial
 
 from handoff.cell import read_cell
 from handoff.clock import Clock
 from handoff.codes import finding
-from handoff.entries import about, different_at_same_minute, local, put_aside, repeats
+from handoff.entries import local
 from handoff.findings import Finding, Place
+from handoff.gather.across import (
+    no_longer_listed,
+    out_of_time,
+    overlaps,
+    same_minute_in_two_files,
+    two_stays,
+    who_left,
+)
 from handoff.gather.listed import (
     Person,
     elsewhere,
@@ -29,12 +38,19 @@ from handoff.gather.listed import (
     similar_names,
     units_of_people,
 )
-from handoff.gather.merge import merge, other_person
-from handoff.model import Counts, Earlier, Entry, Handover, Log, Patient, SetAside
+from handoff.gather.presence import LONGEST_OVERLAP, Ward, ward_of
+from handoff.gather.stays import (
+    departures,
+    from_elsewhere,
+    gaps_of,
+    lapsed_orders,
+    listings,
+    stay_of,
+)
+from handoff.gather.transfers import Whereabouts, find_whereabouts
+from handoff.gather.usable import usable_logs
+from handoff.model import Counts, Earlier, Handover, Log, SetAside
 from handoff.names import alike, bed_order
-
-ANOTHER_STAY = timedelta(days=7)  # after the last shift with an order: common practice
-LONGEST_OVERLAP = timedelta(hours=1)  # of two shifts, to hand over in: common practice
 
 
 def gather(
@@ -48,10 +64,16 @@ def gather(
     units: defaultdict[str, list[Log]] = defaultdict(list)
     for log in logs:
         units[" ".join(log.unit.name.casefold().split())].append(log)
+    wards = []
+    for _, of_unit in sorted(units.items()):
+        usable = usable_logs(of_unit)
+        moment, found = _as_of(as_of, now, usable[-1])
+        wards.append((ward_of(usable, moment), found))
+    whereabouts = find_whereabouts([ward for ward, _ in wards])
     handovers = []
     findings: list[Finding] = []
-    for _, of_unit in sorted(units.items()):
-        handover, found = _hand_over(of_unit, as_of, now)
+    for ward, of_as_of in wards:
+        handover, found = _hand_over(ward, whereabouts, of_as_of)
         findings += found
         handovers += [handover] if handover else []
     units_of = units_of_people(handovers)
@@ -70,101 +92,51 @@ def _with_others(
 
 
 def _hand_over(
-    logs: Sequence[Log], as_of_text: str | None, now: datetime
+    ward: Ward, whereabouts: Whereabouts, of_as_of: Sequence[Finding]
 ) -> tuple[Handover | None, list[Finding]]:
     """What one unit hands over, and every finding of its logs and of gathering them."""
-    logs = _without_repeats(_without_other_people(_one_a_shift(_one_time_zone(logs))))
-    latest = logs[-1]
-    as_of, findings = _as_of(as_of_text, now, latest)
-    findings += (found for log in logs for found in log.findings)
-    findings += _overlaps(logs)
-    findings += _no_longer_listed(logs)
-    findings += _same_minute_in_two_files(logs)
-    patients = tuple(sorted(latest.patients, key=bed_order))
+    logs, latest, as_of = ward.logs, ward.latest, ward.as_of
+    earlier = _earlier(logs)
+    leaving = departures(ward, whereabouts, earlier)
+    here = (each for each in latest.patients if each.id not in leaving.in_this_shift)
+    patients = tuple(sorted(here, key=bed_order))
     groups = alike(patients)
+    findings = [*of_as_of, *(found for log in logs for found in log.findings)]
+    findings += overlaps(logs)
+    findings += no_longer_listed(ward, whereabouts)
+    findings += same_minute_in_two_files(logs)
     findings += [*shared_beds(patients), *similar_names(patients, groups)]
     if as_of is None:
         return None, findings
-    entries = _entries_by_patient(logs, patients)
-    stay_start = _stay_start(logs)
-    findings += _out_of_time(entries, stay_start, as_of, latest)
-    findings += _two_stays(logs)
+    known = {each.id: each for each in (*latest.patients, *leaving.gone)}
+    stays = {patient_id: stay_of(ward, whereabouts, patient_id) for patient_id in known}
+    findings += [*who_left(ward, leaving.in_this_shift), *two_stays(ward, stays)]
+    findings += out_of_time(ward, stays, as_of)
+    new = {key: stay for key, stay in stays.items() if stay.listed[0].shift == latest.shift}
     handover = Handover(
         unit=latest.unit,
         shift=latest.shift,
         as_of=as_of,
         patients=patients,
-        entries=entries,
-        stay_start=stay_start,
+        entries={key: stay.entries for key, stay in stays.items()},
+        stay_start={key: stay.start for key, stay in stays.items() if stay.start},
         shifts=tuple(log.shift for log in logs),
         counts=sum((log.counts for log in logs), Counts(0, 0, 0)),
         name_alerts=name_alerts(patients, groups),
         set_aside=_all_set_aside(logs),
         findings=_in_file_order(findings),
-        earlier=_earlier(logs),
-        logs=tuple(logs),
+        earlier=earlier,
+        logs=logs,
+        listings={key: listings(stay.listed) for key, stay in stays.items()},
+        stay_before={key: listings(stay.before) for key, stay in new.items() if stay.before},
+        entries_before={key: stay.entries_before for key, stay in new.items() if stay.before},
+        gaps={key: gaps for key, stay in stays.items() if (gaps := gaps_of(stay, whereabouts))},
+        gone=tuple(sorted(leaving.gone, key=bed_order)),
+        left=leaving.left,
+        lapsed=lapsed_orders(patients, stays),
+        from_elsewhere=from_elsewhere(ward, patients, stays),
     )
     return handover, findings
-
-
-def _one_time_zone(logs: Sequence[Log]) -> Iterator[Log]:
-    """The logs in order; those with other clocks than the latest hold no patients or entries."""
-    ordered = sorted(logs, key=lambda log: (log.shift.start, log.shift.end, log.file))
-    latest = ordered[-1]
-    for log in ordered:
-        if _clocks_agree(log, latest):
-            yield log
-            continue
-        place = Place(log.file)
-        zone = log.unit.time_zone.key
-        found = finding("other-time-zone", place, "time_zone", zone, other=latest.file)
-        silent = put_aside(
-            log,
-            [(entry, about(entry, "entry-of-other-time-zone", "at")) for entry in log.entries],
-        )
-        yield replace(silent, patients=(), findings=(*silent.findings, found))
-
-
-def _clocks_agree(log: Log, latest: Log) -> bool:
-    zones = log.unit.time_zone, latest.unit.time_zone
-    moments = log.shift.start, log.shift.end
-    return all(
-        len({moment.astimezone(zone).utcoffset() for zone in zones}) == 1 for moment in moments
-    )
-
-
-def _one_a_shift(logs: Iterable[Log]) -> list[Log]:
-    """The logs with those of the very same shift merged, in the order of their shifts."""
-    shifts: defaultdict[tuple[datetime, datetime], list[Log]] = defaultdict(list)
-    for log in logs:
-        shifts[log.shift.start, log.shift.end].append(log)
-    return [merge(same) for _, same in sorted(shifts.items())]
-
-
-def _without_other_people(logs: Sequence[Log]) -> list[Log]:
-    """The logs less the entries of a person who is not the latest log's under the same id."""
-    latest = {patient.id: patient for patient in logs[-1].patients}
-    sure = []
-    for log in logs:
-        strangers = {
-            patient.id
-            for patient in log.patients
-            if patient.id in latest and other_person(patient, latest[patient.id])
-        }
-        caught = [
-            (entry, about(entry, "identity-disagrees", "patient_id"))
-            for entry in log.entries
-            if entry.patient_id in strangers
-        ]
-        kept = tuple(patient for patient in log.patients if patient.id not in strangers)
-        sure.append(replace(put_aside(log, caught), patients=kept))
-    return sure
-
-
-def _without_repeats(logs: Sequence[Log]) -> list[Log]:
-    """The logs less the entries that an earlier shift's log has too, or the file before."""
-    caught = list(repeats(entry for log in logs for entry in log.entries))
-    return [put_aside(log, caught) for log in logs]
 
 
 def _as_of(
@@ -201,90 +173,9 @@ def _earlier(logs: Sequence[Log]) -> Earlier | None:
     return Earlier(last.shift, {patient.id: patient for patient in last.patients})
 
 
-def _overlaps(logs: Sequence[Log]) -> Iterator[Finding]:
-    *earlier, latest = logs
-    for log in earlier:
-        if log.shift.end > latest.shift.start:
-            yield finding("shifts-overlap", Place(log.file), other=latest.file)
-
-
-def _no_longer_listed(logs: Sequence[Log]) -> Iterator[Finding]:
-    """A note for each patient who is in earlier logs only, where the last of those has them."""
-    *earlier, latest = logs
-    listed = {patient.id for patient in latest.patients}
-    last_said = {patient.id: patient for log in earlier for patient in log.patients}
-    for patient_id, patient in last_said.items():
-        if patient_id not in listed:
-            yield finding("no-longer-listed", patient.place, "patient_id", patient_id)
-
-
-def _same_minute_in_two_files(logs: Sequence[Log]) -> Iterator[Finding]:
-    entries = [entry for log in logs for entry in log.entries]
-    for found in different_at_same_minute(entries):
-        if found.place.file != found.related[0].file:
-            yield found
-
-
 def _all_set_aside(logs: Sequence[Log]) -> tuple[SetAside, ...]:
     rows = (row for log in logs for row in log.set_aside)
     return tuple(sorted(rows, key=lambda row: (row.place.file, row.place.line or 0)))
-
-
-def _entries_by_patient(
-    logs: Sequence[Log], patients: Sequence[Patient]
-) -> dict[str, tuple[Entry, ...]]:
-    by_patient: dict[str, list[Entry]] = {patient.id: [] for patient in patients}
-    for log in logs:
-        for entry in log.entries:
-            if entry.patient_id in by_patient:
-                by_patient[entry.patient_id].append(entry)
-    return {
-        patient_id: tuple(sorted(entries, key=_entry_order))
-        for patient_id, entries in by_patient.items()
-    }
-
-
-def _entry_order(entry: Entry) -> tuple[datetime, str, int]:
-    return entry.at, entry.place.file, entry.place.line or 0
-
-
-def _stay_start(logs: Sequence[Log]) -> dict[str, datetime]:
-    """The earliest order start in all logs, of each patient whom the latest has an order for."""
-    starts: defaultdict[str, list[datetime]] = defaultdict(list)
-    for log in logs:
-        for patient in log.patients:
-            if patient.order:
-                starts[patient.id].append(patient.order.start)
-    return {patient.id: min(starts[patient.id]) for patient in logs[-1].patients if patient.order}
-
-
-def _two_stays(logs: Sequence[Log]) -> Iterator[Finding]:
-    """Patients of the latest log whose order begins long after the last shift with one."""
-    *before, latest = logs
-    ended = {each.id: log.shift.end for log in before for each in log.patients if each.order}
-    for patient in latest.patients:
-        if patient.order and patient.id in ended:
-            gap = patient.order.start - ended[patient.id]
-            if gap > ANOTHER_STAY:
-                yield finding("two-stays", patient.place, "order_start", days=gap.days)
-
-
-def _out_of_time(
-    entries: Mapping[str, Sequence[Entry]],
-    stay_start: Mapping[str, datetime],
-    as_of: datetime,
-    latest: Log,
-) -> Iterator[Finding]:
-    """Entries before the stay starts, and entries kept for the next hand-over."""
-    zone = latest.unit.time_zone
-    for patient_id, of_patient in entries.items():
-        start = stay_start.get(patient_id)
-        for entry in of_patient:
-            if start and entry.at < start:
-                yield about(entry, "before-order", "at", at=local(entry.at, zone))
-            if entry.at > as_of:
-                at, now = local(entry.at, zone), local(as_of, zone)
-                yield about(entry, "after-as-of", "at", at=at, as_of=now)
 
 
 def _in_file_order(findings: Iterable[Finding]) -> tuple[Finding, ...]:

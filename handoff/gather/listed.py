@@ -13,7 +13,7 @@ from itertools import islice
 from handoff.codes import finding
 from handoff.findings import Finding
 from handoff.model import Handover, Patient
-from handoff.names import bed_key
+from handoff.names import bed_key, fact_key
 
 MOST_RELATED = 8  # places that one finding names
 MOST_BEDS, ELLIPSIS = 12, "…"
@@ -21,7 +21,7 @@ MOST_BEDS, ELLIPSIS = 12, "…"
 # By patient id, those whose names are alike, the patient too: what `names.alike` gives.
 Groups = Mapping[str, tuple[Patient, ...]]
 # Who somebody is: id, name, birth date.
-Person = tuple[str, str, date | None]
+Person = tuple[str, object, date | None]
 
 
 def name_alerts(patients: Sequence[Patient], groups: Groups) -> dict[str, tuple[str, ...]]:
@@ -47,17 +47,19 @@ def units_of_people(handovers: Iterable[Handover]) -> Mapping[Person, Sequence[s
 def elsewhere(
     handover: Handover, units: Mapping[Person, Sequence[str]]
 ) -> dict[str, tuple[str, ...]]:
-    """By patient id, the other units whose lists have the same id, name and birth date."""
-    here = handover.unit.name
-    others = {
-        patient.id: tuple(name for name in units[_person(patient)] if name != here)
-        for patient in handover.patients
-    }
+    """By patient id, the other units whose lists have the same id, name and birth date.
+
+    Not a unit that the patient came from: what is charted there is read.
+    """
+    others = {}
+    for patient in handover.patients:
+        read = {listing.unit for listing in handover.listings_of(patient)}
+        others[patient.id] = tuple(name for name in units[_person(patient)] if name not in read)
     return {patient_id: names for patient_id, names in others.items() if names}
 
 
 def _person(patient: Patient) -> Person:
-    return patient.id, patient.name.casefold(), patient.born
+    return patient.id, fact_key("name", patient.name), patient.born
 
 
 def on_two_units(handover: Handover) -> Iterator[Finding]:

@@ -1,0 +1,88 @@
+"""Findings about the logs of one unit beside each other: shifts, lists, times.
+
+Input: the unit's `Ward` and the stays of its patients. Output: findings. Never changes a log.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+from handoff.codes import finding
+from handoff.entries import about, different_at_same_minute, local
+from handoff.findings import Finding, Place
+from handoff.gather.presence import Ward
+from handoff.gather.stays import Stay
+from handoff.gather.transfers import Whereabouts
+from handoff.model import Entry, Log
+
+ANOTHER_STAY = timedelta(days=7)  # after the last shift with an order: common practice
+
+
+def overlaps(logs: Sequence[Log]) -> Iterator[Finding]:
+    """Earlier shifts that go on while the latest has begun."""
+    *earlier, latest = logs
+    for log in earlier:
+        if log.shift.end > latest.shift.start:
+            yield finding("shifts-overlap", Place(log.file), other=latest.file)
+
+
+def no_longer_listed(ward: Ward, whereabouts: Whereabouts) -> Iterator[Finding]:
+    """A note for each patient who is in earlier logs only, where the last of those has them.
+
+    Whom another unit's logs go on with has a sheet there.
+    """
+    here = {patient.id for patient in ward.latest.patients}
+    runs = whereabouts.runs[ward.name]
+    for patient_id, listed in ward.listed.items():
+        if patient_id not in here and runs[patient_id][-1] not in whereabouts.led_on:
+            place = listed[-1].patient.place
+            yield finding("no-longer-listed", place, "patient_id", patient_id)
+
+
+def same_minute_in_two_files(logs: Sequence[Log]) -> Iterator[Finding]:
+    """Different entries of one patient at one minute, where each log has one."""
+    entries = [entry for log in logs for entry in log.entries]
+    for found in different_at_same_minute(entries):
+        if found.place.file != found.related[0].file:
+            yield found
+
+
+def two_stays(ward: Ward, stays: Mapping[str, Stay]) -> Iterator[Finding]:
+    """Patients of the latest log whose order begins long after the last shift with one."""
+    for patient in ward.latest.patients:
+        *before, _ = stays[patient.id].listed
+        ended = [each.shift.end for each in before if each.patient.order]
+        if patient.order and ended:
+            gap = patient.order.start - ended[-1]
+            if gap > ANOTHER_STAY:
+                yield finding("two-stays", patient.place, "order_start", days=gap.days)
+
+
+def who_left(ward: Ward, in_this_shift: Mapping[str, Entry]) -> Iterator[Finding]:
+    """Who gets no sheet any more, and who gets one although a row says that they left."""
+    zone = ward.latest.unit.time_zone
+    for entry in in_this_shift.values():
+        yield about(entry, "left-in-shift", "what", at=local(entry.at, zone))
+    for entry, after in ward.doubted:
+        found = about(entry, "charted-after-left", "what", at=local(after.at, zone))
+        yield replace(found, related=(after.place,))
+
+
+def out_of_time(ward: Ward, stays: Mapping[str, Stay], as_of: datetime) -> Iterator[Finding]:
+    """Entries before the stay starts, and entries kept for the next hand-over.
+
+    Those of other units' logs are found there, and those of an earlier stay are not out of time.
+    """
+    zone = ward.latest.unit.time_zone
+    for patient in ward.latest.patients:
+        stay = stays[patient.id]
+        start = None if patient.order_lacks_start else stay.start
+        own = {id(entry) for each in ward.listed[patient.id] for entry in each.entries}
+        for entry in stay.entries:
+            if id(entry) not in own:
+                continue
+            if start and entry.at < start:
+                yield about(entry, "before-order", "at", at=local(entry.at, zone))
+            if entry.at > as_of:
+                at, now = local(entry.at, zone), local(as_of, zone)
+                yield about(entry, "after-as-of", "at", at=at, as_of=now)

@@ -1,0 +1,172 @@
+"""Where each patient was, shift by shift, and when the patient left: read from one unit's logs.
+
+Input: the usable logs of a unit, and the time that its hand-over is made for. Output: a `Ward`,
+whose `Run`s are the shifts that list a patient one after the other. Decides nothing about other
+units. A `left` row after which the unit charts the patient again is doubted and ends nothing:
+the danger in taking somebody for gone who is here is the greater one.
+"""
+
+from bisect import bisect_left
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from itertools import pairwise
+from typing import NamedTuple
+
+from handoff.model import NO_SIGNS, Entry, Log, Patient, Shift, What
+
+LONGEST_OVERLAP = timedelta(hours=1)  # of two shifts, to hand over in: common practice
+
+# Rows that may well be written of somebody who is not here any more.
+_OF_SOMEBODY_GONE = (What.LEFT, What.TOLD, What.SETTLED, What.NOTE)
+
+
+class Listed(NamedTuple):
+    """One shift that lists a patient, and the patient's entries in its log.
+
+    `number` counts the unit's logs that list somebody, in time order.
+    """
+
+    number: int
+    unit: str
+    shift: Shift
+    patient: Patient
+    entries: tuple[Entry, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Run:
+    """Shifts of one unit that list a patient one after the other, and how that ended.
+
+    `left` is the row that says so; `left_out` is True where the unit's next log lists others only.
+    """
+
+    listed: tuple[Listed, ...]
+    left: Entry | None
+    left_out: bool
+
+    @property
+    def first(self) -> Shift:
+        """The first shift that lists the patient."""
+        return self.listed[0].shift
+
+    @property
+    def last(self) -> Shift:
+        """The last shift that lists the patient."""
+        return self.listed[-1].shift
+
+
+@dataclass(frozen=True, slots=True)
+class Ward:
+    """One unit's logs, and what they say of each patient by id.
+
+    `as_of` is None where no hand-over can be made. `shifts` are those of the logs that list
+    somebody: a log that lists nobody tells of nobody's whereabouts. `left` are the rows that say so
+    and stand, `doubted` those that do not, each with the first entry after it.
+    """
+
+    name: str
+    logs: tuple[Log, ...]
+    as_of: datetime | None
+    shifts: tuple[Shift, ...]
+    listed: Mapping[str, tuple[Listed, ...]]
+    left: Mapping[str, tuple[Entry, ...]]
+    doubted: tuple[tuple[Entry, Entry], ...]
+
+    @property
+    def latest(self) -> Log:
+        """The log of the shift that is handed over."""
+        return self.logs[-1]
+
+
+def ward_of(logs: tuple[Log, ...], as_of: datetime | None) -> Ward:
+    """What the usable logs of a unit say of who was there."""
+    name = logs[-1].unit.name
+    telling = [log for log in logs if log.patients]
+    listed: defaultdict[str, list[Listed]] = defaultdict(list)
+    for number, log in enumerate(telling):
+        entries: defaultdict[str, list[Entry]] = defaultdict(list)
+        for entry in log.entries:
+            entries[entry.patient_id].append(entry)
+        for patient in log.patients:
+            own = tuple(entries[patient.id])
+            listed[patient.id].append(Listed(number, name, log.shift, patient, own))
+    until = logs[-1].shift.start if as_of is None else as_of
+    left = {}
+    doubted: list[tuple[Entry, Entry]] = []
+    for patient_id, of_one in listed.items():
+        left[patient_id], in_doubt = _left(of_one, until)
+        doubted += in_doubt
+    return Ward(
+        name=name,
+        logs=logs,
+        as_of=as_of,
+        shifts=tuple(log.shift for log in telling),
+        listed={patient_id: tuple(of_one) for patient_id, of_one in listed.items()},
+        left=left,
+        doubted=tuple(doubted),
+    )
+
+
+def _left(
+    listed: Sequence[Listed], until: datetime
+) -> tuple[tuple[Entry, ...], list[tuple[Entry, Entry]]]:
+    """The `left` rows that stand, in time order, and those that are doubted."""
+    entries = [entry for each in listed for entry in each.entries if entry.at <= until]
+    left = [entry for entry in entries if entry.what is What.LEFT]
+    if not left:
+        return (), []
+    starts = [each.shift.start for each in listed]
+    seen = [entry for entry in entries if _tells_that_somebody_is_here(entry)]
+    stands, doubted = [], []
+    for entry in sorted(left, key=entry_order):
+        again = bisect_left(starts, entry.at)
+        end = starts[again] if again < len(starts) else None
+        after = [each for each in seen if entry.at < each.at and (end is None or each.at < end)]
+        if after:
+            doubted.append((entry, min(after, key=entry_order)))
+        else:
+            stands.append(entry)
+    return tuple(stands), doubted
+
+
+def _tells_that_somebody_is_here(entry: Entry) -> bool:
+    return entry.what not in _OF_SOMEBODY_GONE or entry.signs != NO_SIGNS
+
+
+def runs_of(ward: Ward, patient_id: str, elsewhere: Sequence[Shift] = ()) -> tuple[Run, ...]:
+    """The runs of a patient, in time order.
+
+    A run ends where the patient left, where a log leaves the patient out, and where one of the
+    shifts `elsewhere` lies between two of this unit.
+    """
+    listed = ward.listed[patient_id]
+    starts = [each.shift.start for each in listed]
+    # By the number of listings before it; of several `left` rows the last.
+    left = {bisect_left(starts, entry.at): entry for entry in ward.left[patient_id]}
+    ends = [
+        place
+        for place, (one, following) in enumerate(pairwise(listed), 1)
+        if place in left
+        or following.number > one.number + 1
+        or any(_lies_between(shift, one.shift, following.shift) for shift in elsewhere)
+    ]
+    runs = []
+    for start, end in pairwise([0, *ends, len(listed)]):
+        number = listed[end - 1].number
+        is_next = end < len(listed) and listed[end].number == number + 1
+        left_out = number + 1 < len(ward.shifts) and not is_next
+        runs.append(Run(listed[start:end], left.get(end), left_out))
+    return tuple(runs)
+
+
+def _lies_between(shift: Shift, before: Shift, after: Shift) -> bool:
+    return (
+        before.end - LONGEST_OVERLAP <= shift.start and shift.end <= after.start + LONGEST_OVERLAP
+    )
+
+
+def entry_order(entry: Entry) -> tuple[datetime, str, int]:
+    """Entries in time order; those of one time as they stand in their files."""
+    return entry.at, entry.place.file, entry.place.line or 0

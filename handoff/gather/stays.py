@@ -1,0 +1,186 @@
+"""What the logs given hold of each patient's present stay, and who is gone.
+
+Input: one unit's `Ward`, and the `Whereabouts` of the patients of all units. Output: a `Stay` for
+each patient, and the `Departures`. Entries of an earlier stay take part in nothing of this one.
+"""
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from itertools import pairwise
+
+from handoff.entries import repeats
+from handoff.gather.presence import Listed, Run, Ward, entry_order
+from handoff.gather.transfers import Whereabouts
+from handoff.model import Earlier, Entry, Gap, Listing, Order, Patient, Shift
+
+# A shorter time between two shifts is taken for a late start or an early end: common practice.
+SHORTEST_GAP = timedelta(minutes=60)
+LONGEST_SHIFT = timedelta(hours=24)  # no log's shift is longer
+
+
+@dataclass(frozen=True, slots=True)
+class Stay:
+    """One patient's present stay: the shifts that list them, in time order, and its entries.
+
+    `start` is the earliest order start, None without any order; `began_after` the time at which
+    the patient had left, where that is known. `before` are the shifts of the stay that ended then,
+    and `entries_before` its entries.
+    """
+
+    listed: tuple[Listed, ...]
+    entries: tuple[Entry, ...]
+    began_after: datetime | None
+    start: datetime | None
+    before: tuple[Listed, ...]
+    entries_before: tuple[Entry, ...]
+
+    @property
+    def last_order(self) -> Order | None:
+        """The last order, as it stands when the last shift that has it ends."""
+        for each in reversed(self.listed):
+            if each.patient.order:
+                own_stop = each.patient.order.stop or each.shift.end
+                return replace(each.patient.order, stop=min(own_stop, each.shift.end))
+        return None
+
+
+@dataclass(frozen=True, slots=True)
+class Departures:
+    """Who left in this shift, by id, and who is gone: from this list or the one before.
+
+    `left` are the rows that say so. Whom another unit's logs go on with is not gone.
+    """
+
+    in_this_shift: Mapping[str, Entry]
+    gone: tuple[Patient, ...]
+    left: Mapping[str, Entry]
+
+
+def stay_of(ward: Ward, whereabouts: Whereabouts, patient_id: str) -> Stay:
+    """The patient's stay, up to the last shift of this unit that lists them."""
+    present = whereabouts.runs[ward.name][patient_id][-1]
+    ended = [
+        run
+        for run in whereabouts.everywhere[ward.name][patient_id]
+        if run.left and run not in whereabouts.led_on
+    ]
+    earlier, began_after = _ended_before(present, ended)
+    listed = whereabouts.up_to(present, began_after)
+    before = whereabouts.up_to(earlier, _ended_before(earlier, ended)[1]) if earlier else ()
+    start = listed[0].shift.start
+    # A row that is charted late counts where its time puts it; of those between the two stays the
+    # log decides.
+    told = [(entry, began_after and entry.at < began_after) for entry in _entries(listed, ward)]
+    told += ((entry, entry.at <= start) for entry in _entries(before, ward))
+    orders = [each.patient.order.start for each in listed if each.patient.order]
+    first_order = min(orders, default=None)
+    if first_order and began_after:
+        first_order = max(first_order, began_after)
+    return Stay(
+        listed=listed,
+        entries=tuple(sorted((entry for entry, is_old in told if not is_old), key=entry_order)),
+        began_after=began_after,
+        start=first_order,
+        before=before,
+        entries_before=tuple(sorted((each for each, is_old in told if is_old), key=entry_order)),
+    )
+
+
+def _ended_before(run: Run, ended: Sequence[Run]) -> tuple[Run | None, datetime | None]:
+    """The run with which a stay ended last before another begins, and when."""
+    found, at = None, None
+    for each in ended:
+        if each.left and each.left.at <= run.first.start and (at is None or each.left.at > at):
+            found, at = each, each.left.at
+    return found, at
+
+
+def _entries(listed: Sequence[Listed], ward: Ward) -> Iterator[Entry]:
+    """The entries of these shifts; what another unit's log has too is this unit's."""
+    own = [entry for each in listed if each.unit == ward.name for entry in each.entries]
+    others = [entry for each in listed if each.unit != ward.name for entry in each.entries]
+    twice = {id(entry) for entry, _ in repeats([*own, *others])} if others else set()
+    return (entry for entry in [*own, *others] if id(entry) not in twice)
+
+
+def departures(ward: Ward, whereabouts: Whereabouts, earlier: Earlier | None) -> Departures:
+    """Who is not here any more when the shift is handed over."""
+    runs = whereabouts.runs[ward.name]
+    in_this_shift = {}
+    patients = {}
+    for patient in ward.latest.patients:
+        left = runs[patient.id][-1].left
+        if left:
+            in_this_shift[patient.id] = left
+            patients[patient.id] = patient
+    listed = {patient.id for patient in ward.latest.patients}
+    if earlier:
+        patients |= {key: each for key, each in earlier.patients.items() if key not in listed}
+    gone = {key: each for key, each in patients.items() if runs[key][-1] not in whereabouts.led_on}
+    left_at = {key: runs[key][-1].left for key in gone}
+    return Departures(
+        in_this_shift,
+        tuple(gone.values()),
+        {key: entry for key, entry in left_at.items() if entry},
+    )
+
+
+def gaps_of(stay: Stay, whereabouts: Whereabouts) -> tuple[Gap, ...]:
+    """The times between two shifts of the stay of which neither one's unit has a log.
+
+    A log that lists others only tells of its time: the patient was not there.
+    """
+    gaps: list[Gap] = []
+    end = stay.listed[0].shift.end
+    for one, following in pairwise(stay.listed):
+        end = max(end, one.shift.end)
+        start = following.shift.start
+        if start - end >= SHORTEST_GAP:
+            units = {one.unit, following.unit}
+            between = [
+                shift for unit in units for shift in _within(whereabouts.shifts[unit], end, start)
+            ]
+            gaps += _uncovered(end, start, between)
+    return tuple(gaps)
+
+
+def _within(shifts: Sequence[Shift], start: datetime, end: datetime) -> Iterable[Shift]:
+    """Shifts that may reach into a time, and perhaps some before it."""
+    first = bisect_left(shifts, start - LONGEST_SHIFT, key=lambda shift: shift.start)
+    return shifts[first : bisect_right(shifts, end, key=lambda shift: shift.start)]
+
+
+def _uncovered(start: datetime, end: datetime, shifts: Iterable[Shift]) -> Iterator[Gap]:
+    known_to = start
+    for shift in sorted(shifts, key=lambda shift: (shift.start, shift.end)):
+        if shift.start - known_to >= SHORTEST_GAP:
+            yield Gap(known_to, shift.start)
+        known_to = max(known_to, shift.end)
+    if end - known_to >= SHORTEST_GAP:
+        yield Gap(known_to, end)
+
+
+def listings(listed: Sequence[Listed]) -> tuple[Listing, ...]:
+    """The shifts as a hand-over has them."""
+    return tuple(Listing(each.unit, each.shift, each.patient) for each in listed)
+
+
+def lapsed_orders(patients: Sequence[Patient], stays: Mapping[str, Stay]) -> dict[str, Order]:
+    """The last orders of those who have none now; not of those whose order has no start."""
+    orders = {
+        patient.id: stays[patient.id].last_order
+        for patient in patients
+        if patient.order is None and not patient.order_lacks_start
+    }
+    return {patient_id: order for patient_id, order in orders.items() if order}
+
+
+def from_elsewhere(
+    ward: Ward, patients: Sequence[Patient], stays: Mapping[str, Stay]
+) -> frozenset[str]:
+    """Whom the logs of this stay list in this shift only, though earlier ones are given."""
+    if len(ward.shifts) == 1:
+        return frozenset()
+    return frozenset(patient.id for patient in patients if len(stays[patient.id].listed) == 1)

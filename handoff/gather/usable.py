@@ -1,0 +1,80 @@
+"""Which patients and entries of one unit's logs can be used: the others are set aside.
+
+Input: checked logs of one unit, in any order. Output: one log a shift, in time order, each less
+what cannot be trusted or stands in another log too. Never drops a row: what is set aside is
+counted.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
+from datetime import datetime
+
+from handoff.codes import finding
+from handoff.entries import about, put_aside, repeats
+from handoff.findings import Place
+from handoff.gather.merge import merge, other_person
+from handoff.model import Log
+
+
+def usable_logs(logs: Sequence[Log]) -> tuple[Log, ...]:
+    """The logs of the unit, one a shift and in time order; the last is the one handed over."""
+    return tuple(_without_repeats(_without_other_people(_one_a_shift(_one_time_zone(logs)))))
+
+
+def _one_time_zone(logs: Sequence[Log]) -> Iterator[Log]:
+    """The logs in order; those with other clocks than the latest hold no patients or entries."""
+    ordered = sorted(logs, key=lambda log: (log.shift.start, log.shift.end, log.file))
+    latest = ordered[-1]
+    for log in ordered:
+        if _clocks_agree(log, latest):
+            yield log
+            continue
+        place = Place(log.file)
+        zone = log.unit.time_zone.key
+        found = finding("other-time-zone", place, "time_zone", zone, other=latest.file)
+        silent = put_aside(
+            log,
+            [(entry, about(entry, "entry-of-other-time-zone", "at")) for entry in log.entries],
+        )
+        yield replace(silent, patients=(), findings=(*silent.findings, found))
+
+
+def _clocks_agree(log: Log, latest: Log) -> bool:
+    zones = log.unit.time_zone, latest.unit.time_zone
+    moments = log.shift.start, log.shift.end
+    return all(
+        len({moment.astimezone(zone).utcoffset() for zone in zones}) == 1 for moment in moments
+    )
+
+
+def _one_a_shift(logs: Iterable[Log]) -> list[Log]:
+    """The logs with those of the very same shift merged, in the order of their shifts."""
+    shifts: defaultdict[tuple[datetime, datetime], list[Log]] = defaultdict(list)
+    for log in logs:
+        shifts[log.shift.start, log.shift.end].append(log)
+    return [merge(same) for _, same in sorted(shifts.items())]
+
+
+def _without_other_people(logs: Sequence[Log]) -> list[Log]:
+    """The logs less the entries of a person who is not the last log's to list the same id."""
+    last_said = {patient.id: patient for log in logs for patient in log.patients}
+    sure = []
+    for log in logs:
+        strangers = {
+            patient.id for patient in log.patients if other_person(patient, last_said[patient.id])
+        }
+        caught = [
+            (entry, about(entry, "identity-disagrees", "patient_id"))
+            for entry in log.entries
+            if entry.patient_id in strangers
+        ]
+        kept = tuple(patient for patient in log.patients if patient.id not in strangers)
+        sure.append(replace(put_aside(log, caught), patients=kept))
+    return sure
+
+
+def _without_repeats(logs: Sequence[Log]) -> list[Log]:
+    """The logs less the entries that an earlier shift's log has too, or the file before."""
+    caught = list(repeats(entry for log in logs for entry in log.entries))
+    return [put_aside(log, caught) for log in logs]
