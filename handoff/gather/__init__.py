@@ -20,6 +20,7 @@ from handoff.clock import Clock
 from handoff.codes import finding
 from handoff.entries import about, different_at_same_minute, local, put_aside, repeats
 from handoff.findings import Finding, Place
+from handoff.gather.holds import holds_in_doubt
 from handoff.gather.listed import (
     Person,
     elsewhere,
@@ -80,6 +81,7 @@ def _hand_over(
     findings += _overlaps(logs)
     findings += _no_longer_listed(logs)
     findings += _same_minute_in_two_files(logs)
+    findings += holds_in_doubt(logs)
     patients = tuple(sorted(latest.patients, key=bed_order))
     groups = alike(patients)
     findings += [*shared_beds(patients), *similar_names(patients, groups)]
