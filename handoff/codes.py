@@ -319,6 +319,14 @@ _CELLS = {
         "neither a time, yes nor no.",
         "Type the time it was done, or yes, or no, or leave it blank.",
     ),
+    "none-and-more": _error(
+        "'none' stands beside something else, so it is not read. The rest is.",
+        "Take out none, or what stands beside it.",
+    ),
+    "oxygen-is-none": _error(
+        "this says that no oxygen is given, so how much is not known.",
+        "Type no under on_oxygen and leave oxygen blank; or type how much, as in 2 L nasal.",
+    ),
     "says-nothing": _error(
         "a mark that says nothing by itself, so it is not known.",
         "Type what is meant, or leave it blank when it is not known.",
@@ -351,6 +359,11 @@ _ROWS = {
         "a row of this kind needs the time it ended, so it is set aside.",
         "Fill in until, the time the patient was back or awake.",
     ),
+    "hold-until-lost": _error(
+        "a hold ends after it starts, by 14 days later at most, and this cannot be its end. The "
+        "hold is used without an end.",
+        "Correct until, or leave it blank and add a row with resume when the hold ends.",
+    ),
     "until-not-after-at": _error(
         "the end is not later than the start, so the row is set aside.",
         "Correct at or until; type the date too when the span goes over midnight.",
@@ -375,9 +388,34 @@ _ROWS = {
         "the span lasts {hours:.3g} hours. It is used as it is.",
         "Check at and until; type the date too when the span goes over midnight.",
     ),
+    "oxygen-disagrees": _error(
+        "how much oxygen is written beside 'no' under on_oxygen, so that neither is known.",
+        "Find out which is right and clear the other.",
+    ),
     "told-without-note": _warning(
-        "the row says that somebody was told, and not who or of what.",
+        "the row says that somebody was told, and not who or of what, so it answers nothing.",
         "Write who was told and what was said under note.",
+    ),
+    "settled-without-note": _warning(
+        "the row says that something is over, and not who says so, so it settles nothing.",
+        "Write who decided it, and what, under note.",
+    ),
+    "settled-without-about": _warning(
+        "the row says that something is over, and not what, so it settles nothing.",
+        "Type what it is about under about: {choices}.",
+    ),
+    "hold-without-note": _warning(
+        "the row says that the exercise is held, and not who decided it or why. It is held.",
+        "Write who decided it, and why, under note.",
+    ),
+    "left-without-note": _warning(
+        "the row says that the patient has left, and not where to. It is used.",
+        "Write where to, and who was told of what is open, under note.",
+    ),
+    "about-not-used": _warning(
+        "what a row is about is read where it says that somebody was told or that something is "
+        "settled. This row says neither, so it is not used.",
+        "Type told or settled under what, or clear about.",
     ),
 }
 
@@ -440,6 +478,15 @@ _ENTRIES = {
     "far-from-shift": _error(
         "the time ({at}) is too far from this log's shift, so the row is set aside.",
         "Correct the date.",
+    ),
+    "two-holds": _warning(
+        "the exercise is held already when this hold begins. Both are used, and one resume ends "
+        "both.",
+        "Nothing needs to be done if that is right; else add the row with resume that is missing.",
+    ),
+    "resume-without-hold": _warning(
+        "no hold is in force at this time in the logs that are given, so this ends nothing.",
+        "Check the time, and whether the row that says hold is missing.",
     ),
     "two-stays": _warning(
         "the order begins {days} days after the last shift with one, and the numbers count both as "

@@ -7,6 +7,7 @@ one table `FIELDS`. Never reads a log: the readers and the checks derive what th
 import difflib
 import re
 import unicodedata
+from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import Enum, StrEnum, auto
@@ -98,6 +99,13 @@ def _yes_no(section: Section, name: str, path: str) -> Field:
 
 P, E = Section.PATIENT, Section.ENTRY
 
+# What a `told` or `settled` row is about: the dangers that are followed from shift to shift, `all`
+# that is on the patient's sheet, or something `other` than these.
+ABOUT = (
+    *("oxygen", "breathing", "pulse", "temperature", "faint", "chest_pain", "drowsy", "confused"),
+    *("dizzy", "breathless", "wheeze", "pain", "volume", "all", "other"),
+)
+
 # Ranges are those of the log's contract; where it gives none (order, goal, scale, baseline) they
 # are common practice: wide enough for any real value, narrow enough to catch a slip of the key.
 FIELDS: tuple[Field, ...] = (
@@ -119,6 +127,7 @@ FIELDS: tuple[Field, ...] = (
     _number(P, "weight_kg", "weight_kg", "kg", 25, 350),
     _patient("reason"),
     _patient("surgery_on", kind=Kind.DAY),
+    Field("precautions", P, "precautions", longest=500),
     _patient("order_start", "order.start", Kind.FACT_TIME),
     _patient("order_stop", "order.stop", Kind.FACT_TIME),
     _whole(P, "order_breaths", "order.breaths", 1, 200),
@@ -138,6 +147,7 @@ FIELDS: tuple[Field, ...] = (
     Field("at", E, "at", Kind.MOMENT),
     Field("until", E, "until", Kind.MOMENT, after="at"),
     _choice("what", (what for what in What if what is not What.SEEN)),
+    Field("about", E, "about", Kind.CHOICES, choices=ABOUT),
     _whole(E, "breaths", "breaths", 0, 200),
     _number(E, "volume_ml", "volume_ml", "mL", 0, 6000),
     _number(E, "hold_s", "hold_s", "s", 0, 60),
@@ -150,6 +160,7 @@ FIELDS: tuple[Field, ...] = (
     _number(E, "pulse", "pulse", "a minute", 0, 300),
     _number(E, "temp_c", "temp_c", "°C", 25, 45),
     _yes_no(E, "on_oxygen", "on_oxygen"),
+    Field("oxygen", E, "oxygen", longest=100),
     _choice("position", Position),
     Field("note", E, "note", longest=2000),
 )
@@ -202,37 +213,49 @@ _UNIT_SUFFIXES = {
     "kg": "kg",
 }
 # What is written at the bedside for a name or a word of the contract (common practice). Never read
-# as that: a finding asks whether it is meant.
-_MEANT = {
-    other: known
-    for known, others in {
-        "patient_id": "id mrn",
-        "name": "patient_name full_name",
-        "born": "dob date_of_birth birth_date birthday",
-        "bed": "room bay",
-        "at": "time date_time datetime when",
-        "until": "end to",
-        "note": "notes comment comments remark remarks",
-        "volume_ml": "vol best best_vol best_volume",
-        "spo2": "sat sats o2_sat o2_sats saturation",
-        "resp_rate": "rr resps respirations",
-        "pulse": "hr heart_rate",
-        "on_oxygen": "o2 oxygen",
-        "declined": "refused",
-        "asleep": "sleeping",
-        "steady": "smooth",
-        "blew": "exhaled",
-        "nurse": "rn lpn",
-        "aide": "cna hca",
-        "therapist": "rt physio",
-        "patient": "self",
-        "breathless": "sob dyspnea dyspnoea short_of_breath",
-        "drowsy": "sleepy",
-        "fatigue": "tired",
-        "sitting": "chair",
-    }.items()
-    for other in others.split()
+# as that: a finding asks whether it is meant. One text may stand for several of them, of which the
+# first is meant that the column or the cell can hold: `O2` for the column `on_oxygen`, in the cell
+# `about` for `oxygen`.
+_OTHERWISE_WRITTEN = {
+    "patient_id": "id mrn",
+    "name": "patient_name full_name",
+    "born": "dob date_of_birth birth_date birthday",
+    "bed": "room bay",
+    "at": "time date_time datetime when",
+    "until": "end to",
+    "note": "notes comment comments remark remarks",
+    "volume_ml": "vol best best_vol best_volume",
+    "spo2": "sat sats o2_sat o2_sats saturation",
+    "resp_rate": "rr resps respirations",
+    "pulse": "hr heart_rate",
+    "on_oxygen": "o2 supplemental_oxygen supplemental_o2",
+    "oxygen": "o2 o2_flow fio2 flow_rate spo2 sat sats o2_sat saturation desaturation",
+    "precautions": "precaution restrictions",
+    "breathing": "rr resp resps respirations resp_rate respiratory_rate",
+    "temperature": "temp temp_c fever",
+    "volume": "volume_ml vol",
+    "declined": "refused",
+    "asleep": "sleeping",
+    "told": "informed notified",
+    "hold": "held stop stopped withhold withheld pause paused",
+    "resume": "restart restarted resumed",
+    "settled": "resolved over",
+    "left": "discharged transferred died gone went_home home",
+    "steady": "smooth",
+    "blew": "exhaled",
+    "nurse": "rn lpn",
+    "aide": "cna hca",
+    "therapist": "rt physio",
+    "patient": "self",
+    "breathless": "sob dyspnea dyspnoea short_of_breath",
+    "drowsy": "sleepy",
+    "fatigue": "tired",
+    "sitting": "chair",
 }
+_MEANT: defaultdict[str, list[str]] = defaultdict(list)
+for _known, _others in _OTHERWISE_WRITTEN.items():
+    for _other in _others.split():
+        _MEANT[_other].append(_known)
 _STEM = 4  # letters in which `dizziness` and `dizzy` are one word
 _BRACKETED = re.compile(r"[(\[]([^)\]]*)[)\]]")
 
@@ -261,7 +284,7 @@ def nearest(written: str, known: Iterable[str]) -> str | None:
     """The known name that is meant by what was written or most like it, or None when none is."""
     names = list(known)
     words = _words(written)
-    close = [name for name in names if name == _MEANT.get(words)]
+    close = [name for name in _MEANT.get(words, ()) if name in names]
     close += difflib.get_close_matches(words, names, n=1)
     close += [name for name in names if name[:_STEM] == words[:_STEM]]
     return close[0] if close else None

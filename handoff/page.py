@@ -278,8 +278,8 @@ class BlankPage:
     """A page to write a shift's entries on by hand, of one patient or of the unit.
 
     A fact without a value leaves a line to write on. `carried` says where what is printed comes
-    from. `identity` is empty on the page of the unit; there `rows` begin the first rows. `key` says
-    what may be written in the columns.
+    from. `identity` and `precautions` are empty on the page of the unit; there `rows` begin the
+    first rows. `key` says what may be written in the columns.
     """
 
     title: str
@@ -287,6 +287,7 @@ class BlankPage:
     alert: str
     head: tuple[Fact, ...]
     identity: tuple[Fact, ...]
+    precautions: tuple[Fact, ...]
     facts: tuple[Fact, ...]
     columns: tuple[BlankColumn, ...]
     rows: tuple[BlankRow, ...]

@@ -235,6 +235,8 @@ BAD_LOGS: dict[str, BadLog] = {
         night(patients=PATIENT + "  teaching: {taught: maybe}\n"),
         (13, "teaching.taught", "not-done"),
     ),
+    "none-and-more": _cell("none-and-more", "symptoms: [none, dizzy]"),
+    "oxygen-is-none": _cell("oxygen-is-none", "oxygen: room air"),
     "says-nothing": _csv(
         table(ROW, '"""",ditto,1958-04-02,12A,,20:40,,,8,,,""""\n'),
         (3, "name", "says-nothing"),
@@ -291,11 +293,30 @@ BAD_LOGS: dict[str, BadLog] = {
     "breaths-for-volume": _entry(
         "breaths-for-volume", "at: 19:40, breaths: 1200, volume_ml: 8", "breaths"
     ),
-    "empty-exercise": _entry("empty-exercise", "at: 19:40, pain: 3", "breaths"),
+    "empty-exercise": _entry("empty-exercise", "at: 19:40, what: exercise, pain: 3", "breaths"),
     "not-an-exercise": _entry(
         "not-an-exercise", "at: 19:40, what: declined, breaths: 8", "breaths"
     ),
+    "hold-until-lost": _entry(
+        "hold-until-lost",
+        "at: 19:40, until: 2026-03-21 20:41, what: hold, note: Dr Quill holds it for the scan",
+        "until",
+    ),
+    "oxygen-disagrees": _entry(
+        "oxygen-disagrees", "at: 19:40, spo2: 93, on_oxygen: no, oxygen: 2 L nasal", "oxygen"
+    ),
     "told-without-note": _entry("told-without-note", "at: 19:40, what: told", "note"),
+    "settled-without-note": _entry(
+        "settled-without-note", "at: 19:40, what: settled, about: oxygen", "note"
+    ),
+    "settled-without-about": _entry(
+        "settled-without-about",
+        "at: 19:40, what: settled, note: Dr Quill has seen the patient",
+        "about",
+    ),
+    "hold-without-note": _entry("hold-without-note", "at: 19:40, what: hold", "note"),
+    "left-without-note": _entry("left-without-note", "at: 19:40, what: left", "note"),
+    "about-not-used": _cell("about-not-used", "about: oxygen"),
     # patients
     "one-id-two-people": _yaml(
         night(patients=PATIENT + PATIENT.replace("1958", "1985")),
@@ -370,6 +391,20 @@ BAD_HANDOVERS: dict[str, BadHandover] = {
     ),
     "after-as-of": BadHandover(
         {"night.yaml": night()}, [("night.yaml", 14, "after-as-of")], "19:30"
+    ),
+    "two-holds": BadHandover(
+        {
+            "evening.yaml": night(
+                '- {patient: "10442", at: 2026-03-07 09:40, what: hold, note: Dr Quill}\n',
+                shift=EVENING,
+            ),
+            "night.yaml": night('- {patient: "10442", at: 19:40, what: hold, note: Dr Quill}\n'),
+        },
+        [("night.yaml", 14, "two-holds")],
+    ),
+    "resume-without-hold": BadHandover(
+        {"night.yaml": night('- {patient: "10442", at: 19:40, what: resume, note: Dr Quill}\n')},
+        [("night.yaml", 14, "resume-without-hold")],
     ),
     "two-stays": BadHandover(
         {

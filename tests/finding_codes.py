@@ -102,13 +102,13 @@ def _of_what_cannot_be_a_file() -> Iterator[tuple[str, Found]]:
     of_page = finding("time-of-the-page", Place(""), "at", "19:40", minutes=30)
     yield "time-of-the-page", [of_page]  # the desk asks it of its form: tests/desk/test_entering.py
     (handover,), _ = read_handovers([str(log)], options(), None)
-    rows = set_aside_csv(handover.logs).decode().replace("19:4O,,,8", "19:40,,,8")
+    rows = set_aside_csv(handover.logs).decode().replace("19:4O,,,,8", "19:40,,,,8")
     Path("mended.csv").write_text(rows, encoding="utf-8")
     yield "mended-row", read_handovers([str(log), "mended.csv"], options(), None)[1]
     Path("mended.csv").write_text(rows.replace("not a date", "not any date"), encoding="utf-8")
     yield "mended-row-in-doubt", read_handovers([str(log), "mended.csv"], options(), None)[1]
     Path("mended.csv").write_text(rows, encoding="utf-8")
-    Path("mended-again.csv").write_text(rows.replace("19:40,,,8", "19:45,,,8"), encoding="utf-8")
+    Path("mended-again.csv").write_text(rows.replace("19:40,,,,8", "19:45,,,,8"), encoding="utf-8")
     both = [str(log), "mended.csv", "mended-again.csv"]
     yield "mended-row-twice", read_handovers(both, options(), None)[1]
 

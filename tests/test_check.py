@@ -438,7 +438,9 @@ def test_words_of_a_finding_say_the_unit_and_the_length_of_a_span() -> None:
         ("[dizzy, dizzy]", {"dizzy"}, 0),
         ("[]", set(), 0),
         ("[fiant, dizzy]", {"dizzy"}, 1),
-        ("[none]", set(), 1),
+        ("[none]", {"none"}, 0),
+        ("dizzy/faint", {"dizzy", "faint"}, 0),
+        ("n/a", set(), 1),
         ("[pain, chest]", set(), 2),
     ],
 )
@@ -453,7 +455,7 @@ def test_a_symptom_misspelt_does_not_hide_the_others(
 @pytest.mark.parametrize(
     ("symptom", "likely"),
     [
-        ("none", "a blank cell"),
+        ("no", "none"),
         ("N/A", "a blank cell"),
         ("dizziness", "dizzy"),
         ("breathlessness", "breathless"),
@@ -601,6 +603,11 @@ def test_kinds_of_rows_that_need_no_breaths() -> None:
         "at: 20:01, what: asleep, until: 21:00",
         "at: 21:01, what: told, note: Dr T. Quill told of the fall",
         "at: 21:02, what: note, symptoms: [faint]",
+        "at: 21:03, what: hold, note: Dr T. Quill until the scan",
+        "at: 21:04, what: resume",
+        "at: 21:05, what: settled, about: faint, note: Dr T. Quill has seen the patient",
+        "at: 21:06, symptoms: [none]",
+        "at: 21:07, what: left, note: to intensive care 2",
     ]
     log = log_of(night("".join(f'- {{patient: "10442", {row}}}\n' for row in rows)))
     assert log.findings == ()

@@ -151,6 +151,6 @@ def test_set_aside_rows_stand_in_the_order_of_their_files() -> None:
 
 def test_an_empty_set_aside_file_has_its_header() -> None:
     header, *rows = set_aside_csv([]).decode("utf-8-sig").splitlines()
-    assert header.startswith("set_aside_because,set_aside_from,patient_id,at,until,what,breaths,")
+    assert header.startswith("set_aside_because,set_aside_from,patient_id,at,until,what,about,")
     assert set(header.split(",")) == CSV_NAMES | {"set_aside_because", "set_aside_from"}
     assert rows == []

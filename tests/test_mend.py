@@ -145,7 +145,7 @@ YAML_ROWS: dict[str, Kind] = {
         '- {patient: "10442", at: 19:50, until: 2026-03-09 20:10, what: away}\n', AWAY
     ),
     "breaths-for-volume": _item("at: 19:50, breaths: 1200, volume_ml: 8", volume_ml="1200"),
-    "empty-exercise": _item("at: 19:50, pain: 3", pain="3"),
+    "empty-exercise": _item("at: 19:50, hold_s: 4", hold_s="4"),
     "far-from-shift": _item("at: 2027-03-07 19:50, breaths: 8"),
     "repeated-entry": Kind(ENTRY, RIGHT),
     "no-colon": _item("at:19:50, breaths: 8"),

@@ -69,6 +69,7 @@ PATIENTS = st.builds(
     taught=DONE,
     shown_back=DONE,
     home_on=st.none() | st.dates(date(2020, 1, 1), date(2030, 1, 1)),
+    precautions=st.none() | TEXT,
 )
 
 

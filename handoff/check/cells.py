@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 from handoff.cell import READ_AS, BadCell, Doubtful, Outcome, findings_of, outcome_of
 from handoff.check.characters import plain, unquoted
-from handoff.check.parse import choice, done, number, symptoms, text, yes_or_no
+from handoff.check.parse import choice, choices, done, number, oxygen, text, yes_or_no
 from handoff.clock import Clock, quiet_hours, time_zone
 from handoff.fields import Field, Kind
 from handoff.findings import Finding, Severity, worst
@@ -147,8 +147,10 @@ class _Surroundings:
         return self.clock.moment(raw, self.earliest, before=self.shift_end)
 
 
+_TEXTS = {"oxygen": oxygen}  # texts that are more than text
+
 _PARSERS: dict[Kind, Callable[[_Surroundings, str], Any]] = {
-    Kind.TEXT: lambda around, raw: text(raw, around.field),
+    Kind.TEXT: lambda around, raw: _TEXTS.get(around.field.name, text)(raw, around.field),
     Kind.NUMBER: lambda around, raw: around.number(raw),
     Kind.WHOLE: lambda around, raw: around.number(raw),
     Kind.MOMENT: lambda around, raw: around.moment(raw),
@@ -157,7 +159,7 @@ _PARSERS: dict[Kind, Callable[[_Surroundings, str], Any]] = {
     Kind.DAY: lambda around, raw: around.clock.day(raw),
     Kind.YES_NO: lambda _, raw: yes_or_no(raw),
     Kind.CHOICE: lambda around, raw: choice(raw, around.field),
-    Kind.CHOICES: lambda around, raw: symptoms(raw, around.field),
+    Kind.CHOICES: lambda around, raw: choices(raw, around.field),
     Kind.ZONE: lambda _, raw: time_zone(raw),
     Kind.HOURS: lambda _, raw: quiet_hours(raw),
 }

@@ -1,4 +1,4 @@
-"""Parsers of one cell: text -> number, word, symptoms, yes or no.
+"""Parsers of one cell: text -> number, word, words, yes or no.
 
 Enters: the stripped text of a cell that is not blank, and its field. Leaves: a value; or raises
 `BadCell` with a code and, where it is plain, what was probably meant. Never uses that guess.
@@ -50,7 +50,20 @@ _EXAMPLES = {
 }
 
 # Where a blank cell is meant; `choice` reads a dash as the line between two words.
-_NOTHING = frozenset({"none", "no", "nil", "-", "_", "n/a", "na", "0"})
+_NO = frozenset({"no", "nil", "0"})
+_NOTHING = _NO | {"none", "-", "_", "n/a", "na"}
+
+# Of symptoms: asked, and none.
+_NONE = "none"
+
+# No amount of oxygen (common practice): whoever has 21 % breathes air, and no flow is none. A mask
+# that takes air in is one all the same, so that `air` alone says so and not every text with it.
+_ON_AIR = re.compile(
+    r"(?:on )?air|(?:no|none|nil|off|without|not)\b.*|.*\broom[ -]?air\b.*|.*\br\.?a\b.*"
+    r"|0+(?:[.,]0+)?(?![\d.,]).*|21 ?%",
+    re.ASCII | re.IGNORECASE,
+)
+_NOT_KNOWN = frozenset({"n/a", "na", "nk", "unknown", "not known", "not recorded", "not measured"})
 
 # What stands for the row above, or for nothing.
 SAYS_NOTHING = frozenset({"ditto", "do", "idem", "same", "as above"})
@@ -71,6 +84,18 @@ def text(raw: str, field: Field) -> str:
         raise BadCell("bad-character", character=hidden)
     if field.name != "note" and _says_nothing(plain):
         raise BadCell("says-nothing")
+    return plain
+
+
+def oxygen(raw: str, field: Field) -> str:
+    """How much oxygen and by what, as written. What says that there is none, or that it is not
+    known, is no amount: it would be read as being on oxygen.
+    """
+    plain = text(raw, field)
+    if plain.casefold().rstrip(".") in _NOT_KNOWN:
+        raise BadCell("says-nothing")
+    if _ON_AIR.fullmatch(plain):
+        raise BadCell("oxygen-is-none")
     return plain
 
 
@@ -192,23 +217,29 @@ def choice(raw: str, field: Field) -> str:
     raise _not_a_choice(word, field)
 
 
-def symptoms(raw: str, field: Field) -> frozenset[str] | Doubtful[frozenset[str]]:
-    """The symptoms named, separated by `;`, `,` or spaces. A word that is none of them is lost
-    alone, so that one slip of the key does not hide the symptoms beside it.
+def choices(raw: str, field: Field) -> tuple[str, ...] | Doubtful[tuple[str, ...]]:
+    """The field's words in a cell, in the contract's order, separated by `;`, `,`, `/` or spaces. A
+    word that is none of them is lost alone, so that one slip of the key does not hide the words
+    beside it. `none` beside another word is not read: it would deny what stands there.
     """
     joined = raw.casefold()
     for known in field.choices:
         joined = re.sub(known.replace("_", r"[\s_-]+"), known, joined)
-    words = list(filter(None, re.split(r"[;,\s]+", joined)))
-    found = frozenset(known for known in field.choices if known in words)
-    unknown = [word for word in words if word not in field.choices]
-    if not unknown:
-        return found
-    return Doubtful(found, tuple(_not_a_choice(word, field) for word in unknown))
+    parted = [joined] if joined in _NOTHING else re.split(r"[;,/\s]+", joined)
+    words = list(filter(None, parted))
+    found = tuple(known for known in field.choices if known in words)
+    doubts = [_not_a_choice(word, field) for word in words if word not in field.choices]
+    if _NONE in found and set(words) != {_NONE}:
+        found = tuple(known for known in found if known != _NONE)
+        doubts.append(BadCell("none-and-more"))
+    return Doubtful(found, tuple(doubts)) if doubts else found
 
 
 def _not_a_choice(word: str, field: Field) -> BadCell:
-    hint = "a blank cell" if word in _NOTHING else nearest(word, field.choices)
+    if word in _NOTHING:
+        hint: str | None = _NONE if word in _NO and _NONE in field.choices else "a blank cell"
+    else:
+        hint = nearest(word, field.choices)
     return BadCell("not-a-choice", choices=", ".join(field.choices), word=word, hint=hint)
 
 

@@ -5,7 +5,7 @@ cells and the signs that can be read, so that a danger sign in it is not lost.
 """
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from datetime import timedelta
 from typing import Any
 
@@ -13,7 +13,7 @@ from handoff.check.cells import CellReader, Cells, Reading
 from handoff.check.first_row import FirstRow
 from handoff.check.parse import are_exchanged
 from handoff.check.patients import People
-from handoff.check.slips import likely_end
+from handoff.check.slips import ONE_DAY, likely_end
 from handoff.codes import finding
 from handoff.entries import filled
 from handoff.fields import BY_NAME, Section, fields_of, nearest
@@ -22,6 +22,7 @@ from handoff.model import NO_SIGNS, Entry, Flow, SetAside, Signs, What
 from handoff.read import Record
 
 LONGEST_SPAN = timedelta(hours=24)
+LONGEST_HOLD = timedelta(days=14)
 LONG_SPAN = timedelta(hours=12)
 MOST_LIKES = 50
 
@@ -29,7 +30,10 @@ _FIELDS = fields_of(Section.ENTRY)
 _ENTRY_NAMES = frozenset(each.name for each in _FIELDS if each.name != "patient_id")
 _FACT_NAMES = [each.name for each in fields_of(Section.PATIENT) if each.name != "patient_id"]
 _UNIT_NAMES = [each.name for each in fields_of(Section.UNIT) + fields_of(Section.SHIFT)]
-_SIGN_NAMES = frozenset({"symptoms", "pain", "spo2", "resp_rate", "pulse", "temp_c", "on_oxygen"})
+_SIGN_NAMES = frozenset(each.name for each in fields(Signs))
+# What a row says of an exercise; a row without `what` that says none of it need not be one.
+_OF_EXERCISE = ("breaths", "volume_ml", "hold_s", "flow")
+_OXYGEN = frozenset({"on_oxygen", "oxygen"})
 
 Values = Mapping[str, Any]
 
@@ -69,17 +73,28 @@ class _Sorter:
         distrust = record.broken or self.first_row.contradicted_by(record)
         if distrust:
             # Its cells may stand in the wrong columns, so what is wrong with them says nothing.
-            self._set_aside(record, self.quiet_reader.read(record).values, distrust)
+            cells = self.quiet_reader.read(record)
+            _settle_oxygen(cells.values, cells.lost)
+            self._set_aside(record, cells.values, distrust)
             return
-        cells = self.reader.read(record)
+        cells = self._read(record)
         if _has_no_entry(cells) and self._is_without_entry(record):
             self.rows.without_entry += 1
             return
+        _name_kind(record, cells)
         reason = self._reason(record, cells)
         if reason:
             self._set_aside(record, cells.values, reason)
         else:
             self._use(record, cells)
+
+    def _read(self, record: Record) -> Cells:
+        """The cells of a record, with what follows from several of them together."""
+        cells = self.reader.read(record)
+        if _settle_oxygen(cells.values, cells.lost):
+            self._report("oxygen-disagrees", record, "oxygen")
+            cells = replace(cells, unread=cells.unread | _OXYGEN)
+        return cells
 
     def _is_without_entry(self, record: Record) -> bool:
         """Whether a record with no cell of an entry is one that needs none; then it is noted."""
@@ -118,8 +133,10 @@ class _Sorter:
             return self._stranger(record, values["patient_id"])
         if "at" not in values:
             return lost.get("at") or self._report("missing-cell", record, "at")
-        if "until" in lost or "what" in lost:
-            return lost.get("until") or lost["what"]
+        if "until" in lost and values.get("what") is not What.HOLD:
+            return lost["until"]
+        if "what" in lost:
+            return lost["what"]
         return self._exchanged(record, cells) or self._contradiction(record, values)
 
     def _contradiction(self, record: Record, values: Values) -> Finding | None:
@@ -164,8 +181,21 @@ class _Sorter:
             self.likes[patient_id] = nearest(patient_id, sorted(self.people.ids))
         return self.likes.get(patient_id)
 
+    def _end_hold(self, record: Record, cells: Cells) -> None:
+        """Takes away an end that a hold cannot have: without it the hold is in force."""
+        values = cells.values
+        at, until = values["at"], values.get("until")
+        if until is None and "until" not in cells.lost:
+            return
+        if until is None or not at < until <= at + LONGEST_HOLD:
+            likely = until and likely_end(at, until, self.reading.clock.zone, ONE_DAY)
+            self._report("hold-until-lost", record, "until", hint=likely)
+            values.pop("until", None)
+
     def _use(self, record: Record, cells: Cells) -> None:
         values = cells.values
+        if values.get("what") is What.HOLD:
+            self._end_hold(record, cells)
         for of, check in ROW_DOUBTS:
             if of in values:
                 for code, name, words in check(values):
@@ -219,7 +249,36 @@ def _parted(values: dict[str, Any]) -> tuple[dict[str, Any], Signs]:
     """What an entry tells besides signs, and the signs, which are taken out of `values`."""
     if _SIGN_NAMES.isdisjoint(values):
         return values, NO_SIGNS
-    return values, Signs(**{name: values.pop(name) for name in _SIGN_NAMES if name in values})
+    signs = {name: values.pop(name) for name in _SIGN_NAMES if name in values}
+    if "symptoms" in signs:
+        signs["symptoms"] = frozenset(signs["symptoms"])
+    return values, Signs(**signs)
+
+
+def _settle_oxygen(values: dict[str, Any], lost: Mapping[str, Finding]) -> bool:
+    """Who is given so much oxygen is on it. True where the row denies that: then neither is known,
+    and both are taken out of `values`.
+    """
+    if "oxygen" not in values or "on_oxygen" in lost:
+        return False
+    if values.setdefault("on_oxygen", True):
+        return False
+    del values["oxygen"], values["on_oxygen"]
+    return True
+
+
+def _name_kind(record: Record, cells: Cells) -> None:
+    """Gives a row without `what` that tells of no exercise its kind: signs seen, or a note.
+
+    A sign that cannot be read is one too: the row is used, and names it.
+    """
+    values = cells.values
+    if "what" in values or "what" in cells.lost or _holds(record, _OF_EXERCISE):
+        return
+    if _holds(record, _SIGN_NAMES):
+        values["what"] = What.SEEN
+    elif "note" in values and not _holds(record, ("until",)):
+        values["what"] = What.NOTE
 
 
 # A row check takes what could be read of a row whose patient and time are known, and gives the code
@@ -227,11 +286,14 @@ def _parted(values: dict[str, Any]) -> tuple[dict[str, Any], Signs]:
 
 
 def _until_is_later(values: Values) -> tuple[str, str] | None:
-    """A span ends after it starts."""
-    return ("until-not-after-at", "until") if values["until"] <= values["at"] else None
+    """A span ends after it starts; a hold is in force without its end."""
+    wrong = values["until"] <= values["at"] and values.get("what") is not What.HOLD
+    return ("until-not-after-at", "until") if wrong else None
 
 
 def _span_is_a_day_at_most(values: Values) -> tuple[str, str] | None:
+    if values.get("what") is What.HOLD:
+        return None
     too_long = values["until"] - values["at"] > LONGEST_SPAN
     return ("span-too-long", "until") if too_long else None
 
@@ -260,6 +322,14 @@ ROW_CHECKS: tuple[tuple[str, Callable[[Values], tuple[str, str] | None]], ...] =
 Doubts = Iterator[tuple[str, str, dict[str, object]]]
 
 
+NEEDS_NOTE = {
+    What.TOLD: "told-without-note",
+    What.SETTLED: "settled-without-note",
+    What.HOLD: "hold-without-note",
+    What.LEFT: "left-without-note",
+}
+
+
 def _only_an_exercise_has_breaths(values: Values) -> Doubts:
     what = values["what"]
     if what is not What.EXERCISE:
@@ -268,20 +338,34 @@ def _only_an_exercise_has_breaths(values: Values) -> Doubts:
                 yield "not-an-exercise", name, {"what": str(what)}
 
 
-def _told_says_whom(values: Values) -> Doubts:
-    if values["what"] is What.TOLD and "note" not in values:
-        yield "told-without-note", "note", {}
+def _note_says_who(values: Values) -> Doubts:
+    code = NEEDS_NOTE.get(values["what"])
+    if code and "note" not in values:
+        yield code, "note", {}
+
+
+def _about_is_used(values: Values) -> Doubts:
+    if values.get("what") not in {What.TOLD, What.SETTLED}:
+        yield "about-not-used", "about", {}
+
+
+def _settled_says_what(values: Values) -> Doubts:
+    if values["what"] is What.SETTLED and "note" in values and "about" not in values:
+        words = BY_NAME[Section.ENTRY, "about"].choices
+        yield "settled-without-about", "about", {"choices": ", ".join(words)}
 
 
 def _span_is_not_long(values: Values) -> Doubts:
     """An end typed too early, and without its date, is read as that time of the next day."""
     span = values["until"] - values["at"]
-    if span > LONG_SPAN:
+    if span > LONG_SPAN and values.get("what") is not What.HOLD:
         yield "long-span", "until", {"hours": span.total_seconds() / 3600}
 
 
 ROW_DOUBTS: tuple[tuple[str, Callable[[Values], Doubts]], ...] = (
     ("what", _only_an_exercise_has_breaths),
-    ("what", _told_says_whom),
+    ("what", _note_says_who),
+    ("what", _settled_says_what),
+    ("about", _about_is_used),
     ("until", _span_is_not_long),
 )

@@ -33,10 +33,12 @@ def likely_time(at: datetime, shift: Shift, zone: ZoneInfo) -> str | None:
     return written(likely[0], zone) if likely else None
 
 
-def likely_end(start: datetime, end: datetime, zone: ZoneInfo) -> str | None:
-    """The first such clock time after the start, within half a day."""
+def likely_end(
+    start: datetime, end: datetime, zone: ZoneInfo, longest: timedelta = LONGEST_LIKELY
+) -> str | None:
+    """The first such clock time after the start, within half a day unless it may be `longest`."""
     soonest = start + timedelta(microseconds=1)
-    likely = next(_same_clock(end, soonest, soonest + LONGEST_LIKELY, zone), None)
+    likely = next(_same_clock(end, soonest, soonest + longest, zone), None)
     return written(likely, zone) if likely else None
 
 

@@ -52,6 +52,7 @@ def _patient_page(blank: Blank, patient: Patient | None, words: Words) -> BlankP
         "patient",
         alert=words.say("name_alert", beds=beds) if beds else "",
         identity=[_fact(fields.pop(name), patient, words) for name in IDENTITY],
+        precautions=[_fact(fields.pop("precautions"), patient, words)],
         facts=[_fact(field, patient, words) for field in fields.values()],
         columns=_columns(words),
     )
@@ -65,6 +66,7 @@ def _page(
     columns: Sequence[BlankColumn],
     alert: str = "",
     identity: Sequence[Fact] = (),
+    precautions: Sequence[Fact] = (),
     facts: Sequence[Fact] = (),
     rows: Sequence[BlankRow] = (),
 ) -> BlankPage:
@@ -74,6 +76,7 @@ def _page(
         alert=alert,
         head=_head(blank, words),
         identity=tuple(identity),
+        precautions=tuple(precautions),
         facts=tuple(facts),
         columns=tuple(columns),
         rows=tuple(rows),

@@ -17,9 +17,9 @@ from handoff.desk.entering import NOTHING_YET, Outcome, Sent, add_entry, fields_
 from handoff.desk.ward import Ward
 from handoff.explain.subject import in_words
 from handoff.explain.text import local_time
-from handoff.fields import BY_NAME, Field, Section
+from handoff.fields import BY_NAME, Field, Kind, Section, fields_of
 from handoff.findings import Place
-from handoff.model import Handover, Patient, What
+from handoff.model import Handover, Patient
 
 BLUEPRINT = Blueprint("entry", __name__)
 
@@ -31,11 +31,13 @@ GONE = Outcome(
 OLD_MIN = 5
 
 # In the order in which an entry is said at the bedside; the rest stands below the button.
-FIRST = ("at", "breaths", "volume_ml", "symptoms", "note", "what")
+FIRST = ("at", "breaths", "volume_ml", "symptoms", "note", "what", "about")
 MORE = (
-    *("spo2", "resp_rate", "pulse", "temp_c", "on_oxygen"),
+    *("spo2", "resp_rate", "pulse", "temp_c", "on_oxygen", "oxygen"),
     *("pain", "hold_s", "flow", "position", "seen_by", "until"),
 )
+TICKED = [field.name for field in fields_of(Section.ENTRY) if field.kind is Kind.CHOICES]
+WHAT = BY_NAME[Section.ENTRY, "what"].choices
 
 
 @BLUEPRINT.get("/entry")
@@ -49,7 +51,7 @@ def entry() -> str | Response:
         return here.go_to("patient.new", "Nobody is on the list yet. Add a patient first.")
     if key:
         here.patient_of(seen, key)
-    return _form(seen, key, Sent("", {"what": what} if what in set(What) else {}))
+    return _form(seen, key, Sent("", {"what": what} if what in WHAT else {}))
 
 
 @BLUEPRINT.post("/entry")
@@ -73,7 +75,7 @@ def add() -> Response | tuple[str, int]:
 def _cells() -> dict[str, str]:
     """What was typed, by field; line ends are those of a log."""
     typed = {name: here.form(name).replace("\r\n", "\n") for name in (*FIRST, *MORE)}
-    return {**typed, "symptoms": ";".join(request.form.getlist("symptoms"))}
+    return {**typed, **{name: ";".join(request.form.getlist(name)) for name in TICKED}}
 
 
 def _out_of_date(sent: Sent) -> Outcome | None:

@@ -153,7 +153,7 @@ def _rows_page(
     }
 
 
-LONG = frozenset({"note", "reason"})
+LONG = frozenset({"note", "reason", "precautions"})
 
 
 def _seen(ward: Ward, row: FoundRow) -> str:

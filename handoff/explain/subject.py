@@ -13,7 +13,7 @@ from handoff.explain.text import NONE, local_time
 from handoff.limits import Limits
 from handoff.matters import Verdicts
 from handoff.measures import Measures
-from handoff.model import Entry, Flow, Handover, Order, Patient
+from handoff.model import Entry, Flow, Handover, Order, Patient, Symptom
 
 TEXTS = (
     ("volume_ml", "{:g} mL"),
@@ -107,11 +107,16 @@ def in_words(row: Entry) -> str:
     said = [(text, getattr(row, name)) for name, text in TEXTS]
     seen = [(text, getattr(row.signs, name)) for name, text in SIGNS]
     words = [in_breaths(row), *(text.format(value) for text, value in said if value is not None)]
-    words += sorted(str(symptom).replace("_", " ") for symptom in row.signs.symptoms)
+    words += sorted(_symptom(symptom) for symptom in row.signs.symptoms)
     words += [text.format(value) for text, value in seen if value is not None]
     if row.signs.on_oxygen is not None:
-        words.append("on oxygen" if row.signs.on_oxygen else "on air")
-    return ", ".join(words)
+        words.append(f"on oxygen {row.signs.oxygen or ''}" if row.signs.on_oxygen else "on air")
+    words += [f"about {' and '.join(row.about).replace('_', ' ')}"] if row.about else []
+    return ", ".join(map(str.strip, words))
+
+
+def _symptom(symptom: Symptom) -> str:
+    return "no symptoms" if symptom is Symptom.NONE else symptom.replace("_", " ")
 
 
 def _no_good_reading(row: Entry) -> str | None:

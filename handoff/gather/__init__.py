@@ -29,6 +29,7 @@ from handoff.gather.across import (
     two_stays,
     who_left,
 )
+from handoff.gather.holds import holds_in_doubt
 from handoff.gather.listed import (
     Person,
     elsewhere,
@@ -103,6 +104,7 @@ def _hand_over(
     groups = alike(patients)
     findings = [*of_as_of, *(found for log in logs for found in log.findings)]
     findings += overlaps(logs)
+    findings += holds_in_doubt(logs)
     findings += no_longer_listed(ward, whereabouts)
     findings += same_minute_in_two_files(logs)
     findings += [*shared_beds(patients), *similar_names(patients, groups)]

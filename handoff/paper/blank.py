@@ -5,6 +5,7 @@ not fit; every page is ruled to its foot.
 """
 
 from collections.abc import Iterator, Sequence
+from itertools import accumulate
 
 from reportlab.pdfgen.canvas import Canvas
 
@@ -12,29 +13,34 @@ from handoff.page import BlankColumn, BlankPage, BlankRow, Fact
 from handoff.paper.blocks import Block, put_in, space, stack, text_block
 from handoff.paper.canvas import MARGIN_PT, open_canvas, rule
 from handoff.paper.typeface import BODY_PT, BOLD, NAME_PT, SMALL_PT
-from handoff.paper.typeset import BASELINE, clip, put_text, width_of
+from handoff.paper.typeset import BASELINE, clip, put_text, widest_word, width_of
 
-# Widths of the columns; what is left of the page is the note's.
+# Widths of the columns; what is left of the page is the note's. Where that is too little the other
+# columns give way, but for those that are filled in already.
 WIDTHS_PT = {
-    "bed": 34,
-    "patient_id": 76,
-    "at": 38,
-    "until": 38,
-    "what": 46,
+    "bed": 32,
+    "patient_id": 70,
+    "at": 36,
+    "until": 36,
+    "what": 44,
+    "about": 48,
     "breaths": 34,
-    "volume_ml": 36,
+    "volume_ml": 34,
     "hold_s": 26,
-    "flow": 36,
-    "seen_by": 38,
-    "pain": 26,
-    "symptoms": 60,
-    "spo2": 28,
-    "resp_rate": 32,
-    "pulse": 31,
-    "temp_c": 30,
-    "on_oxygen": 34,
-    "position": 40,
+    "flow": 34,
+    "seen_by": 34,
+    "pain": 24,
+    "symptoms": 56,
+    "spo2": 26,
+    "resp_rate": 28,
+    "pulse": 28,
+    "temp_c": 28,
+    "on_oxygen": 32,
+    "oxygen": 46,
+    "position": 38,
 }
+FILLED_IN = ("bed", "patient_id")
+LEAST_NOTE_PT = 90.0
 PATIENT_ROW_PT, UNIT_ROW_PT = 19.0, 24.0
 HEAD_ROW_PT, GAP_PT, PAD_PT, PAGE_NUMBER_PT = 31.0, 5.0, 3.0, 70.0
 HAIR_PT = 2.0  # at least, between a column's title and the line after it
@@ -89,6 +95,8 @@ def _above(page: BlankPage, width: float) -> Block:
         blocks.append(_line(page.identity, width, IDENTITY_SHARES, NAME_PT))
     if page.alert:
         blocks.append(text_block(page.alert, width, bold=True))
+    if page.precautions:  # as long as a line, and in heavy type where it is known
+        blocks.append(_line(page.precautions, width, (1,)))
     even = [1 / FACTS_IN_A_LINE] * FACTS_IN_A_LINE
     starts = range(0, len(page.facts), FACTS_IN_A_LINE)
     lines = [_line(page.facts[start:][:FACTS_IN_A_LINE], width, even) for start in starts]
@@ -175,7 +183,18 @@ def _table(
 
 
 def _edges(columns: Sequence[BlankColumn], width: float) -> list[float]:
-    """Where each column begins, and the last ends."""
-    known = [WIDTHS_PT.get(column.name, 0) for column in columns]
-    widths = [each or width - sum(known) for each in known]
-    return [float(sum(widths[:index])) for index in range(len(widths) + 1)]
+    """Where each column begins, and the last ends. What the note lacks is taken from the others, of
+    each as it has more than its title needs.
+    """
+    widths = [float(WIDTHS_PT.get(column.name, 0)) for column in columns]
+    needs = [widest_word(each.title, SMALL_PT, BOLD) + PAD_PT + HAIR_PT for each in columns]
+    least = [
+        each if column.name in FILLED_IN else min(each, need)
+        for column, each, need in zip(columns, widths, needs, strict=True)
+    ]
+    lacking = max(LEAST_NOTE_PT - (width - sum(widths)), 0)
+    share = min(lacking / (sum(widths) - sum(least)), 1)
+    widths = [each - share * (each - few) for each, few in zip(widths, least, strict=True)]
+    rest = width - sum(widths)
+    ends = accumulate(each or rest for each in widths)
+    return [0.0, *ends]

@@ -73,7 +73,8 @@ def _kept_together(words: str) -> list[str]:
     """The words, each number with the unit that follows it."""
     kept: list[str] = []
     for word in words.split():
-        if kept and kept[-1][-1].isdigit() and word.rstrip(".,;:)") in UNITS:
+        follows_number = kept and kept[-1][-1].isdigit() and not kept[-1][0].isalpha()
+        if follows_number and word.rstrip(".,;:)") in UNITS:
             kept[-1] += f" {word}"
         else:
             kept.append(word)
@@ -83,8 +84,11 @@ def _kept_together(words: str) -> list[str]:
 def _evened(
     words: Sequence[Word], size: float, width: float, lines: tuple[Line, ...]
 ) -> tuple[Line, ...]:
-    """As many lines, a little narrower, where the last one is then longer."""
+    """As many lines, a little narrower, where the last one is then longer and no word is broken."""
+    fitting = [size * word.width for word in words if size * word.width <= width]
     for share in (0.96, 0.92, 0.88, 0.84, 0.8):
+        if share * width < max(fitting, default=0.0):
+            break
         evened = tuple(_fill(words, size, share * width))
         if len(evened) > len(lines) or lines[-1].width >= SHORT * width:
             break
@@ -106,6 +110,11 @@ def clip(
         fits = len(break_lines(shown, size, width, lead, font)) <= lines
         low, high = (middle, high) if fits else (low, middle - 1)
     return words[:low].rstrip() + ELLIPSIS
+
+
+def widest_word(text: str, size: float, font: str = REGULAR) -> float:
+    """What a line needs in points so that nothing that is kept together is broken."""
+    return max((width_of(word, size, font) for word in _kept_together(text)), default=0.0)
 
 
 def width_of(text: str, size: float, font: str = REGULAR) -> float:
