@@ -6,11 +6,14 @@ is over. It never says what is wrong with the patient.
 """
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from enum import StrEnum
 
 from handoff.model import Entry, Patient, Shift
 from handoff.verdicts import Level, Priority, SetAsideSign, Told, Verdict
+
+# So long after its last row a matter can be settled by a value or by `none`: common practice.
+SETTLES_AFTER = timedelta(minutes=60)
 
 
 class MatterState(StrEnum):
@@ -63,6 +66,9 @@ class Matter:
     eased: Eased | None = None
     opened_now: bool = True  # in the shift that is handed over
     closed_now: bool = False  # since the hand-over before
+    vitals: tuple[str, ...] = ()  # the vital signs that have to be measured again
+    symptoms: tuple[str, ...] = ()  # the symptoms that have to be asked about again
+    about: tuple[str, ...] = ()  # the words by which a `told` row names it, besides `all`
 
     @property
     def name(self) -> str:
@@ -73,6 +79,21 @@ class Matter:
     def holds_back(self) -> bool:
         """True while no page asks for the exercise."""
         return self.state in {MatterState.OPEN, MatterState.TOLD}
+
+    @property
+    def settles_from(self) -> datetime:
+        """From when on a row that looks again may settle it."""
+        return self.last_at if self.is_fall else self.last_at + SETTLES_AFTER
+
+    @property
+    def is_fall(self) -> bool:
+        """Whether it is a fall of the volume, which only a good reading settles."""
+        return not self.vitals and not self.symptoms
+
+    @property
+    def is_counted(self) -> bool:
+        """True where it is only counted any more: settled long ago, and never told."""
+        return self.state is MatterState.SETTLED and self.level is Level.NOTE
 
     @property
     def is_told(self) -> bool:

@@ -44,7 +44,9 @@ class Fact:
 @dataclass(frozen=True, slots=True)
 class Caution:
     """One caution in words. `told` is None where nobody needs telling (no escalation), and empty
-    where telling is not yet recorded; else one text for each time the provider was told."""
+    where telling is not yet recorded; else one text for each time the provider was told. `mark` is
+    the word that says so beside the level, empty where nobody was told; `asked` what was told that
+    may be about it. `matter` names what stays open from shift to shift, None for what does not."""
 
     rule: str
     level: Level
@@ -53,11 +55,14 @@ class Caution:
     seen: str
     action: str
     told: tuple[str, ...] | None
+    mark: str = ""
+    asked: str = ""
+    matter: str | None = None
 
     @property
-    def escalation(self) -> bool:
-        """True where the provider must be told now; never on the counted line."""
-        return self.level is Level.ESCALATE
+    def stays(self) -> bool:
+        """True for an escalation and for all that is open: never on the counted line."""
+        return self.level is Level.ESCALATE or self.matter is not None
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +82,8 @@ class Identity:
     id: str  # id, birth date and age on one line
     alert: str | None
     moved: str  # from which bed, in this shift; empty for most
+    precautions: str = ""  # in heavy type on every page for staff
+    unknown: str = ""  # times of the stay that no log given tells of
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,8 +107,10 @@ class PatientPage:
     sheet: str
     priority: Priority
     priority_words: str
+    priority_mark: str
     paragraphs: tuple[Fact, ...]
     cautions: tuple[Caution, ...]
+    counted: str
     to_check: str
     not_judged: str | None
     chart_title: str
@@ -208,9 +217,10 @@ class UnitRow:
     bed: str
     name: str
     id: str
-    alerts: tuple[str, ...]  # a name that is alike, a move within the shift
+    alerts: tuple[str, ...]  # precautions, a name that is alike, a move within the shift
     priority: Priority
     priority_words: str
+    priority_mark: str
     why_here: str
     best: str
     goal: str

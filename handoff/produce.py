@@ -6,7 +6,7 @@ bytes, one after the other as they are made. Touches no file.
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 from handoff.bounds import USUAL, Bounds, within
@@ -25,6 +25,7 @@ from handoff.forgetting import forget_now
 from handoff.in_order import in_order
 from handoff.judge import follow, judge
 from handoff.limits import Limits
+from handoff.matters import Matter
 from handoff.measure import measure
 from handoff.measures import Measures
 from handoff.model import Handover, Patient
@@ -130,7 +131,22 @@ def results_of(handover: Handover, limits: Limits) -> Results:
     verdicts = {key: judge(each, handover, limits, matters[key]) for key, each in measures.items()}
     since = find_changes(handover, measures, verdicts)
     gone = {each.id: matters[each.id] for each in handover.gone}
-    return Results(handover, measures, verdicts, limits, since, gone)
+    left_open = {key: _left_open(handover, key, limits) for key in handover.stay_before}
+    return Results(handover, measures, verdicts, limits, since, gone, left_open)
+
+
+def _left_open(handover: Handover, patient_id: str, limits: Limits) -> tuple[Matter, ...]:
+    """What was still open when the stay before this one ended."""
+    listings = handover.stay_before[patient_id]
+    before = replace(
+        handover,
+        as_of=listings[-1].shift.end,
+        listings={patient_id: listings},
+        entries={patient_id: handover.entries_before[patient_id]},
+        stay_start={},
+    )
+    matters = follow(before, listings[-1].patient, limits)
+    return tuple(each for each in matters if each.holds_back)
 
 
 def _made(

@@ -69,8 +69,8 @@ def random_page(number: int) -> PatientPage:
 
 def _cautions(random: Random, page: PatientPage) -> tuple[Caution, ...]:
     """Each escalation once at most, told or not; any number of others, up to 40 in all."""
-    grave = [each for each in gravest().cautions if each.escalation]
-    mild = [each for each in gravest().cautions if not each.escalation]
+    grave = [each for each in gravest().cautions if each.stays]
+    mild = [each for each in gravest().cautions if not each.stays]
     if random.random() < 0.3:
         return page.cautions
     drawn = random.sample(grave, random.choice((0, 1, 2, 4, 8)))

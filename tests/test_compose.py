@@ -196,7 +196,7 @@ def test_the_newest_answer_stands_before_the_older_ones() -> None:
 def test_one_note_that_answers_two_escalations_is_printed_once() -> None:
     both = entry("09:00", spo2=85, resp_rate=30)
     page = patient_page(handover(both, entry("09:20", what="told", note="Dr Quill")))
-    told = [caution.told for caution in page.cautions if caution.escalation]
+    told = [caution.told for caution in page.cautions if caution.stays]
     assert told == [("Told 09:20: Dr Quill.",), ("Told 09:20, as above.",)]
     assert not page.notes
 
@@ -288,7 +288,7 @@ def test_while_the_exercise_is_held_back_no_caution_asks_for_it() -> None:
     again = "Show again: breathe in, slow and steady."
     assert again in [caution.action for caution in free.cautions]
     for page in (danger, ended):
-        said = [caution.action for caution in page.cautions if not caution.escalation]
+        said = [caution.action for caution in page.cautions if not caution.stays]
         asks = ("2 or 3", "show again", "show it back", "count the hold")
         for words in (*said, *page.next_shift):
             assert not any(words.lower().startswith(each) for each in asks)

@@ -21,9 +21,9 @@ def page(more: int) -> PatientPage:
     of an escalation, which never gives way."""
     given = handover(DANGERS, *(entry(f"{hour:02}:30", hold_s=1, pain=8) for hour in range(8, 19)))
     plain = patient_page(given)
-    first, second = [each for each in plain.cautions if each.escalation][:2]
+    first, second = [each for each in plain.cautions if each.stays][:2]
     grave = [replace(first, seen=f"{first.seen}{' On it goes.' * more}", told=(TOLD,)), second]
-    mild = [each for each in gravest().cautions if not each.escalation][:3]
+    mild = [each for each in gravest().cautions if not each.stays][:3]
     return replace(
         plain,
         notes=tuple(Note(f"{hour:02}:00", NOTE) for hour in (18, 10)),
@@ -87,7 +87,7 @@ def test_what_never_gives_way_is_printed_however_much_there_is() -> None:
     for more in LOADS:
         always = [page(more).identity.name, page(more).identity.id, *page(more).standing]
         always += [page(more).chart_title, "goal 2,000 mL", page(more).strip_title]
-        grave = [each for each in page(more).cautions if each.escalation]
+        grave = [each for each in page(more).cautions if each.stays]
         always += [part for each in grave for part in (each.title, each.seen)]
         always += ["Breaths 140 done; 110 of 120 due credited", "Adherence 92 %"]
         always += ["Handed over by", "Taken over by"]

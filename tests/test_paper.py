@@ -25,11 +25,11 @@ from tests.sheets import Piece, patient_page, patient_pdf, read_pdf, unit_page, 
 @pytest.mark.parametrize("paper", PAPERS)
 def test_the_gravest_and_longest_log_still_gives_one_page(paper: str) -> None:
     page = patient_page(GRAVEST_ALERTED)
-    assert sum(caution.escalation for caution in page.cautions) == 8
+    assert sum(caution.stays for caution in page.cautions) == 8
     read = read_pdf(patient_pdf(page, paper))
     (text,) = read.pages
     for caution in page.cautions:
-        if caution.escalation:
+        if caution.stays:
             assert f"{caution.title}. {caution.seen}" in text
     assert page.identity.id in text
     assert page.identity.alert is not None
@@ -73,7 +73,7 @@ def faults(page: PatientPage, paper: str) -> list[str]:
     kept = [page.chart_key, page.strip_key]
     kept += [page.identity.id, page.chart_title, page.strip_title, page.headings.incoming]
     kept += [fact.value for fact in page.numbers if fact.rank is Rank.ALWAYS]
-    kept += [*page.standing, *(each.title for each in page.cautions if each.escalation)]
+    kept += [*page.standing, *(each.title for each in page.cautions if each.stays)]
     found = [f"cut: {each}" for each in kept if each not in text]
     found += [f"{len(content)} bytes"] * (len(content) > MOST_BYTES)
     found += [f"a size more: {size}" for size in {each.size for each in pieces} - SIZES]

@@ -5,11 +5,12 @@ is held back, nothing here asks for it.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
 
 from handoff.compose.words import Words
 from handoff.matters import Verdicts
 from handoff.measures import Measures
-from handoff.verdicts import Verdict
+from handoff.verdicts import Level, Verdict
 
 LEAST_TICKS, MOST_TICKS = 3, 5
 USUAL: Sequence[str] = "coach", "chart", "reach"
@@ -33,33 +34,52 @@ def caution_words(verdict: Verdict, part: str, facts: Mapping[str, object], word
     return words.say(name, **{**facts, **own, **verdict.detail})
 
 
-def next_shift(
-    cautions: Sequence[Verdict], facts: Mapping[str, object], words: Words
-) -> tuple[str, ...]:
-    """What to tick off: three to five lines, from the cautions in their order, then the usual.
+def next_shift(verdicts: Verdicts, facts: Mapping[str, object], words: Words) -> tuple[str, ...]:
+    """What to tick off: what closes what is open, then three to five lines from the cautions in
+    their order, then the usual.
 
-    While something is to be escalated, or the order is not active, nobody is coached, and what
-    holds the exercise back comes before all else.
+    While the exercise is held back nobody is coached, and what holds it back comes before all else.
     """
-    asked = [to_do(verdict, "next_shift", facts, words) for verdict in cautions]
-    asked = [*_held_back(cautions, facts, words), *filter(None, asked)]
-    lines = list(dict.fromkeys(asked))[:MOST_TICKS]
+    cautions = [each for each in verdicts.cautions if each.level is not Level.ESCALATE]
+    asked = [to_do(each, "next_shift", facts, words) for each in cautions if not each.told]
+    first = [*_held_back(verdicts, facts, words), *_closes(verdicts, facts, words)]
+    lines = list(dict.fromkeys([*first, *filter(None, asked)]))[: max(MOST_TICKS, len(first))]
     usual = WHILE_HELD if facts["held"] else USUAL
     missing = max(LEAST_TICKS - len(lines), 0)
     return (*lines, *(words.say(f"usual.{name}", **facts) for name in usual[:missing]))
 
 
-def _held_back(
-    cautions: Sequence[Verdict], facts: Mapping[str, object], words: Words
-) -> Iterator[str]:
+def _held_back(verdicts: Verdicts, facts: Mapping[str, object], words: Words) -> Iterator[str]:
     """Why the exercise is not to go on as it did, and who is not to leave; nothing where it is."""
-    if facts["escalations"]:
-        firsts = (caution_words(verdict, "first", facts, words) for verdict in cautions)
+    if facts["hold"]:
+        yield words.say("usual.on_hold", **facts)
+    elif facts["holds_back"]:
+        open_ones = [each.verdict for each in verdicts.matters if each.holds_back]
+        firsts = (caution_words(verdict, "first", facts, words) for verdict in open_ones)
         yield next(filter(None, firsts), None) or words.say("usual.resume", **facts)
-        if facts["home_soon"]:
-            yield words.say("usual.home", **facts)
+    if facts["home_soon"] and (facts["hold"] or facts["holds_back"]):
+        yield words.say("usual.home", **facts)
     if facts["not_begun"] or facts["stopped"]:
         yield words.say("usual.not_active", **facts)
+
+
+def _closes(verdicts: Verdicts, facts: Mapping[str, Any], words: Words) -> Iterator[str]:
+    """What closes the matters: each kind of step once, with all that it is for."""
+    matters = verdicts.open_matters
+    untold = [each for each in matters if not each.is_told]
+    if untold:
+        titles = [caution_words(each.verdict, "title", facts, words) for each in untold]
+        yield words.say("matter.ask_tell", titles=titles)
+    unsettled = [each for each in matters if each.settled_at is None]
+    for name, attribute in (("ask_again", "vitals"), ("ask_symptoms", "symptoms")):
+        wanted = [each for each in unsettled if getattr(each, attribute)]
+        if wanted:
+            from_at = min(each.settles_from for each in wanted)
+            named = [each for matter in wanted for each in getattr(matter, attribute)]
+            own = {"names": named, "from_at": from_at, "later": from_at > facts["as_of"]}
+            yield words.say(f"matter.{name}", **{**facts, **own})
+    if any(each.is_fall for each in unsettled):
+        yield words.say("matter.ask_volume")
 
 
 def to_do(verdict: Verdict, part: str, facts: Mapping[str, object], words: Words) -> str:

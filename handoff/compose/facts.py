@@ -20,13 +20,13 @@ def facts_of(
 ) -> Mapping[str, object]:
     """Every fact by the name under which the templates know it."""
     patient = measures.patient
-    order = patient.order
-    begun = order is not None and order.start <= handover.as_of
-    active = order is not None and order.active_at(handover.as_of)
+    order = measures.order
+    begun = order.start <= handover.as_of
+    active = order.active_at(handover.as_of)
     entries = measures.shift_entries
     exercises = [entry for entry in entries if entry.is_exercise]
     best, previous = measures.volume.best, measures.volume.previous_best
-    escalations = [each for each in verdicts.cautions if each.level is Level.ESCALATE]
+    escalations = [each for each in verdicts.matters if each.level is Level.ESCALATE]
     return {
         "unit": handover.unit,
         "shift": handover.shift,
@@ -37,7 +37,10 @@ def facts_of(
         "not_begun": not begun,
         "stopped": begun and not active,
         "home_soon": goes_home_soon(handover, patient),
-        "held": bool(escalations) or not active,
+        "held": verdicts.holds_back or measures.hold is not None or not active,
+        "hold": measures.hold,
+        "holds_back": verdicts.holds_back,
+        "now_from": handover.shift.start,
         "order_start": measures.stay_start,
         "age_years": age_years(patient, _local_day(handover)),
         "surgery_day": _days_since(patient.surgery_on, handover),
@@ -60,7 +63,7 @@ def facts_of(
         "position": best.position if best else None,
         "previous_position": previous.position if previous else None,
         "escalations": escalations,
-        "not_told": [each for each in escalations if not each.told],
+        "not_told": [each for each in escalations if not each.is_told],
         "limits": limits,
     }
 

@@ -4,19 +4,20 @@ Enters: hand-over, one patient's measures and verdicts, limits, words. Leaves: a
 Chooses which words are said by what is recorded; draws nothing.
 """
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import timedelta
 
 from handoff.changes import Changes, Since
 from handoff.compose.asked import caution_words, next_shift, to_check, to_do
 from handoff.compose.facts import facts_of
+from handoff.compose.matters import TOLD_LENGTH, MatterWords, Moment, hold_words
 from handoff.compose.results import Results
 from handoff.compose.series import volume_chart
 from handoff.compose.words import Words, closed
-from handoff.findings import Place
 from handoff.limits import Limits
-from handoff.matters import Verdicts
+from handoff.matters import Matter, MatterState, Verdicts
 from handoff.measures import Measures, Slot, SlotState
-from handoff.model import Done, Handover, Patient
+from handoff.model import Done, Gap, Handover, Patient
 from handoff.page import (
     Caution,
     Fact,
@@ -31,6 +32,7 @@ from handoff.page import (
 from handoff.rounding import breaths_of_due
 from handoff.verdicts import Level, State, Verdict
 
+A_LATE_START = timedelta(hours=2)  # of a stay whose earlier logs are missed: common practice
 PARAGRAPHS = ("situation", "background", "assessment", "recommendation")
 NUMBERS = {
     "best": Rank.ALWAYS,
@@ -47,10 +49,8 @@ NUMBERS = {
     "reference": Rank.MINOR,
 }
 CHANGES = (
-    "begun",
-    "unjudged",
-    "ended",
-    "untold",
+    "opened",
+    "closed",
     "listed",
     "moved",
     "ordered",
@@ -68,7 +68,7 @@ def compose_patient(
     handover, limits = results.handover, results.limits
     measures, verdicts = results.measures[patient.id], results.verdicts[patient.id]
     facts = facts_of(handover, measures, verdicts, limits)
-    shift = handover.shift
+    shift, moment = handover.shift, moment_of(handover)
     return PatientPage(
         label=words.say("bookmark", bed=patient.bed or words.say("no_bed")),
         identity=_identity(handover, words, facts, patient),
@@ -79,10 +79,10 @@ def compose_patient(
         sheet=words.say("sheet", number=sheet[0], of=sheet[1]),
         priority=verdicts.priority,
         priority_words=words.say(f"priority.{verdicts.priority}"),
-        paragraphs=_paragraphs(
-            verdicts.cautions, _since(results.since, patient, facts, words), facts, words
-        ),
-        cautions=tuple(_cautions(verdicts, facts, words)),
+        priority_mark=priority_mark(verdicts, words),
+        paragraphs=_paragraphs(results, patient, facts, words),
+        cautions=tuple(sheet_cautions(verdicts, moment, facts, words)),
+        counted=_counted(verdicts, words),
         to_check=to_check(verdicts, measures, words),
         not_judged=_not_judged(verdicts, limits, facts, words),
         chart_title=words.say("chart.title"),
@@ -93,7 +93,7 @@ def compose_patient(
         strip=tuple(_cell(slot, words) for slot in measures.adherence.slots),
         numbers=_numbers(facts, words),
         set_up=_set_up(patient, words),
-        next_shift=next_shift(verdicts.cautions, facts, words),
+        next_shift=next_shift(verdicts, facts, words),
         notes=_notes(measures, verdicts, words),
         set_aside=_set_aside(handover, patient, words),
         standing=standing(handover, limits, words),
@@ -102,28 +102,27 @@ def compose_patient(
     )
 
 
+def moment_of(handover: Handover) -> Moment:
+    """For which unit and when a page of this hand-over speaks."""
+    return Moment(handover.unit.name, handover.as_of, handover.shift.start)
+
+
+def priority_mark(verdicts: Verdicts, words: Words) -> str:
+    """'TOLD' where all that is to be escalated was told; '' where not, or nothing is."""
+    grave = [each for each in verdicts.matters if each.level is Level.ESCALATE]
+    return words.say("matter.mark") if grave and all(each.is_told for each in grave) else ""
+
+
 def change_words(changes: Changes, facts: Mapping[str, object], words: Words) -> tuple[str, ...]:
     """Each change since the hand-over before, in a few words, what matters most first."""
     own = {
         "changes": changes,
-        "begun": _titles(changes.escalations.begun, facts, words),
-        "ended": _titles(changes.escalations.ended, facts, words),
-        "unjudged": _titles(changes.escalations.unjudged, facts, words),
-        "missing": [
-            caution_words(verdict, "undecided", facts, words)
-            for verdict in changes.escalations.unjudged
-        ],
-        "untold": _titles(_untold(changes, facts), facts, words),
+        "opened": _titles((each.verdict for each in changes.opened), facts, words),
+        "closed": _titles((each.verdict for each in changes.closed), facts, words),
         "changed": [words.say(f"since.order.{name}") for name in changes.order.changed],
     }
     said = (words.say(f"since.{name}", **own) for name in CHANGES)
     return tuple(change for change in said if change)
-
-
-def _untold(changes: Changes, facts: Mapping[str, object]) -> list[Verdict]:
-    """What was to be escalated then, is not met now, and nobody was told of then or since."""
-    over = (*changes.escalations.ended, *changes.escalations.unjudged)
-    return [] if facts.get("told") else [verdict for verdict in over if not verdict.told]
 
 
 def titles_off(limits: Limits, words: Words) -> list[str]:
@@ -147,22 +146,59 @@ def _identity(
         id=words.say("identity", **facts),
         alert=words.say("name_alert", beds=beds) if beds else None,
         moved=words.say("moved", **facts),
+        precautions=words.say("precautions", **facts) if patient.precautions else "",
+        unknown=" ".join(gap_words(handover.gaps.get(patient.id, ()), words)),
     )
 
 
+def gap_words(gaps: Iterable[Gap], words: Words) -> list[str]:
+    """Each time that no log given tells of."""
+    return [words.say("matter.gap", start=gap.start, end=gap.end) for gap in gaps]
+
+
 def _paragraphs(
-    cautions: Sequence[Verdict], since: str, facts: Mapping[str, object], words: Words
+    results: Results, patient: Patient, facts: Mapping[str, object], words: Words
 ) -> tuple[Fact, ...]:
-    escalations = [verdict for verdict in cautions if verdict.level is Level.ESCALATE]
+    handover, verdicts = results.handover, results.verdicts[patient.id]
+    hold = results.measures[patient.id].hold
     own = {
-        "escalated": _titles(escalations, facts, words),
-        "next_steps": next_shift(cautions, facts, words),
-        "since": since,
+        "escalated": _matter_titles(verdicts.matters, Level.ESCALATE, facts, words),
+        "followed": _matter_titles(verdicts.open_matters, Level.FOLLOW_UP, facts, words),
+        "hold_words": hold_words(hold, words, moment_of(handover)) if hold else "",
+        "next_steps": next_shift(verdicts, facts, words),
+        "since": _since(results.since, patient, facts, words),
+        "carried": " ".join(_carried(results, patient, facts, words)),
     }
     return tuple(
         Fact(words.say(f"{name}.label"), words.say(f"{name}.text", **facts, **own))
         for name in PARAGRAPHS
     )
+
+
+def _matter_titles(
+    matters: Iterable[Matter], level: Level, facts: Mapping[str, object], words: Words
+) -> list[str]:
+    return _titles((each.verdict for each in matters if each.level is level), facts, words)
+
+
+def _carried(
+    results: Results, patient: Patient, facts: Mapping[str, object], words: Words
+) -> Iterator[str]:
+    """Where the patient came from, and what is not known of before."""
+    handover = results.handover
+    listings = handover.listings_of(patient)
+    elsewhere = [each for each in listings if each.unit != handover.unit.name]
+    if elsewhere and elsewhere[-1] is not listings[-1]:
+        last = elsewhere[-1]
+        yield words.say("matter.came", unit=last.unit, until=last.shift.end)
+    left_open = results.left_open.get(patient.id, ())
+    if left_open:
+        until = handover.stay_before[patient.id][-1].shift.end
+        titles = _titles((each.verdict for each in left_open), facts, words)
+        yield words.say("matter.left_open", until=until, titles=titles)
+    begun = results.measures[patient.id].stay_start < handover.shift.start - A_LATE_START
+    if begun and len(listings) == 1 and patient.id not in handover.from_elsewhere:
+        yield words.say("matter.alone")
 
 
 def _titles(verdicts: Iterable[Verdict], facts: Mapping[str, object], words: Words) -> list[str]:
@@ -177,27 +213,70 @@ def _since(since: Since | None, patient: Patient, facts: Mapping[str, object], w
     return words.say("since.sentence", changes=changes, at=since.at, **facts)
 
 
-def _cautions(verdicts: Verdicts, facts: Mapping[str, object], words: Words) -> Iterator[Caution]:
-    """The cautions in words; what a provider was told stands in full beside the first, the newest
-    before the others: where there is no room, the oldest is cut."""
-    said: set[Place] = set()
-    for verdict in verdicts.cautions:
-        told = None
-        if verdict.level is Level.ESCALATE:
-            told = tuple(
-                words.say("told", told=each, again=each.place in said)
-                for each in reversed(verdict.told)
-            )
-            said |= {each.place for each in verdict.told}
-        yield Caution(
-            rule=verdict.rule,
-            level=verdict.level,
-            level_words=words.say(f"level.{verdict.level}"),
-            title=caution_words(verdict, "title", facts, words),
-            seen=caution_words(verdict, "seen", facts, words),
-            action=closed(to_do(verdict, "action", facts, words)),
-            told=told,
+def sheet_cautions(
+    verdicts: Verdicts, moment: Moment, facts: Mapping[str, object], words: Words
+) -> Iterator[Caution]:
+    """What is open, then the rules of the shift that are only followed up or noted; within each
+    level what stays open from shift to shift comes first."""
+    shown = [each for each in verdicts.matters if each.level is not Level.NOTE]
+    others = [each for each in verdicts.cautions if each.level is not Level.ESCALATE]
+    for level in Level:
+        for matter in shown:
+            if matter.level is level:
+                yield _of_matter(MatterWords(matter, words, moment, facts), facts, words)
+        for verdict in others:
+            if verdict.level is level:
+                yield _of_rule(verdict, moment, facts, words)
+
+
+def _of_matter(said: MatterWords, facts: Mapping[str, object], words: Words) -> Caution:
+    matter = said.matter
+    happened = matter.state is MatterState.CLOSED
+    action = "" if matter.settled_at else to_do(matter.verdict, "action", facts, words)
+    return Caution(
+        rule=matter.rule,
+        level=matter.level,
+        level_words=words.say(f"level.{matter.level}"),
+        title=said.title,
+        seen=said.seen,
+        action=words.say("matter.happened") if happened else closed(action) if action else "",
+        told=said.told(),
+        mark=said.mark,
+        asked=said.asked(),
+        matter=None if happened else matter.name,
+    )
+
+
+def _of_rule(
+    verdict: Verdict, moment: Moment, facts: Mapping[str, object], words: Words
+) -> Caution:
+    """A rule of the shift that is followed up or noted; what was told of it is not asked again."""
+    told = [
+        words.say(
+            "matter.told",
+            told_at=each.at,
+            note=each.note,
+            longest=TOLD_LENGTH,
+            now_from=moment.now_from,
         )
+        for each in reversed(verdict.told)
+    ]
+    return Caution(
+        rule=verdict.rule,
+        level=verdict.level,
+        level_words=words.say(f"level.{verdict.level}"),
+        title=caution_words(verdict, "title", facts, words),
+        seen=caution_words(verdict, "seen", facts, words),
+        action=closed(to_do(verdict, "action", {**facts, "is_told": bool(told)}, words)),
+        told=tuple(told) or None,
+        mark=words.say("matter.mark") if told else "",
+    )
+
+
+def _counted(verdicts: Verdicts, words: Words) -> str:
+    """What was settled long ago and never recorded as told, as a count."""
+    count = sum(each.is_counted for each in verdicts.matters)
+    return words.say("matter.counted", count=count) if count else ""
 
 
 def _not_judged(
@@ -253,7 +332,8 @@ def _set_up(patient: Patient, words: Words) -> tuple[Fact, ...]:
 
 def _notes(measures: Measures, verdicts: Verdicts, words: Words) -> tuple[Note, ...]:
     """The shift's notes, newest first, without those that stand beside an escalation."""
-    told = {each.place for verdict in verdicts.cautions for each in verdict.told}
+    told = {each.place for matter in verdicts.matters for each in matter.told}
+    told |= {each.place for verdict in verdicts.cautions for each in verdict.told}
     noted = [each for each in measures.caution_entries if each.note and each.place not in told]
     return tuple(Note(words.clock(entry.at), entry.note or "") for entry in reversed(noted))
 

@@ -18,7 +18,8 @@ class Results:
     """Measures and verdicts by patient id, of patients with an order, in bed order.
 
     `since` is None where the logs hold no hand-over before: then nothing is said of changes. `gone`
-    are the matters of those who left, by patient id.
+    are the matters of those who left, by patient id; `left_open` what was still open when the stay
+    before this one ended, of those whose new stay begins now.
     """
 
     handover: Handover
@@ -27,3 +28,4 @@ class Results:
     limits: Limits
     since: Since | None = None
     gone: Mapping[str, tuple[Matter, ...]] = field(default_factory=dict)
+    left_open: Mapping[str, tuple[Matter, ...]] = field(default_factory=dict)

@@ -6,18 +6,28 @@ priority, then bed. With `initials` it holds no full name and no full id.
 
 from collections.abc import Iterable, Iterator, Mapping
 
-from handoff.compose.asked import caution_words, next_shift, to_check
+from handoff.compose.asked import next_shift, to_check
 from handoff.compose.discharge import goes_home_soon
 from handoff.compose.facts import facts_of
-from handoff.compose.patient import change_words, standing, titles_off
+from handoff.compose.matters import WHOLE, MatterWords, hold_words
+from handoff.compose.patient import (
+    change_words,
+    gap_words,
+    moment_of,
+    priority_mark,
+    sheet_cautions,
+    standing,
+    titles_off,
+)
 from handoff.compose.results import Results
 from handoff.compose.series import spark
 from handoff.compose.words import Words
 from handoff.findings import Finding, Severity, text
+from handoff.matters import Matter
 from handoff.measures import Measures
-from handoff.model import Patient
+from handoff.model import Gap, Patient
 from handoff.page import Fact, Line, UnitPage, UnitRow, UnitSection
-from handoff.verdicts import Level, Priority, Verdict
+from handoff.verdicts import Level, Priority
 
 COLUMNS = ("bed", "who", "why_here", "best", "trend", "charted", "caution", "next", "write")
 COUNTS = ("listed", "ordered", "started", "escalations", "follow_ups", "adherence", "uncharted")
@@ -35,6 +45,7 @@ class _Ward:
             results.verdicts,
         )
         self.limits, self.since = results.limits, results.since
+        self.gone, self.moment = results.gone, moment_of(self.handover)
         self.words, self.initials = words, initials
         order = list(Priority)
         self.judged = sorted(
@@ -47,7 +58,8 @@ class _Ward:
         }
 
     def facts(self, patient: Patient) -> Mapping[str, object]:
-        return self._facts[patient.id]
+        """What is known of a patient on the list; of one who left, nothing."""
+        return self._facts.get(patient.id, {})
 
     def say(self, name: str, patient: Patient, /, **more: object) -> str:
         return self.words.say(name, **{**self.facts(patient), **more})
@@ -68,9 +80,11 @@ class _Ward:
     def id(self, patient: Patient) -> str:
         return f"…{patient.id[-LAST_OF_ID:]}" if self.initials else patient.id
 
-    def titles(self, patient: Patient, cautions: Iterable[Verdict]) -> list[str]:
-        facts = self.facts(patient)
-        return [caution_words(verdict, "title", facts, self.words) for verdict in cautions]
+    def titles(self, patient: Patient) -> list[str]:
+        """What is met of a patient, most urgent first, as the sheet has it."""
+        verdicts, facts = self.verdicts[patient.id], self.facts(patient)
+        cautions = sheet_cautions(verdicts, self.moment, facts, self.words)
+        return [caution.title for caution in cautions]
 
 
 def compose_unit(results: Results, words: Words, *, initials: bool = False) -> UnitPage:
@@ -84,7 +98,10 @@ def compose_unit(results: Results, words: Words, *, initials: bool = False) -> U
         as_of=words.say("as_of", **head),
         alerts=tuple(_alerts(ward)),
         counts=_counts(ward),
-        before=(_escalations(ward), _not_started(ward), _without_start(ward)),
+        before=(
+            *(_open_matters(ward), _left(ward)),
+            *(_not_started(ward), _without_start(ward)),
+        ),
         columns=tuple(words.say(f"columns.{name}") for name in COLUMNS),
         rows=tuple(_row(ward, patient) for patient in ward.judged),
         key=words.say("summary.key"),
@@ -99,12 +116,19 @@ def compose_unit(results: Results, words: Words, *, initials: bool = False) -> U
 
 def _alerts(ward: _Ward) -> Iterable[str]:
     """What must be read first: people who may be mixed up, escalations switched off."""
+    yield from dict.fromkeys(gap_words(_gaps(ward), ward.words))
     for found in ward.handover.findings:
         if found.code in WRONG_PATIENT:
             yield ward.words.say("summary.wrong_patient", finding=found)
     if ward.limits.escalations_off:
         titles = titles_off(ward.limits, ward.words)
         yield ward.words.say("summary.switched_off", titles=titles, limits=ward.limits)
+
+
+def _gaps(ward: _Ward) -> list[Gap]:
+    """Every time of somebody's stay that no log given tells of, earliest first."""
+    gaps = {gap for patient in ward.judged for gap in ward.handover.gaps.get(patient.id, ())}
+    return sorted(gaps, key=lambda gap: (gap.start, gap.end))
 
 
 def _counts(ward: _Ward) -> tuple[Fact, ...]:
@@ -123,9 +147,14 @@ def _counts(ward: _Ward) -> tuple[Fact, ...]:
         "adherence": 100 * sum(part.credited for part in parts) / due if due else None,
         "uncharted": 100 * sum(part.slots_uncharted for part in parts) / slots if slots else None,
     }
+    grave = [
+        [each for each in verdicts.matters if each.level is Level.ESCALATE]
+        for verdicts in ward.verdicts.values()
+    ]
+    untold = sum(any(not each.is_told for each in matters) for matters in grave)
     return tuple(
         Fact(
-            ward.words.say(f"counts.{name}.label"),
+            ward.words.say(f"counts.{name}.label", untold=untold),
             ward.words.say(f"counts.{name}.text", number=numbers[name]),
         )
         for name in COUNTS
@@ -136,34 +165,49 @@ def _started(measures: Measures) -> bool:
     return any(entry.is_exercise for entry in measures.stay_entries)
 
 
-def _escalations(ward: _Ward) -> UnitSection:
-    """A line a patient: what is not told, then each escalation, and once each what was said."""
-    lines = (_escalations_of(ward, patient) for patient in ward.judged)
-    return UnitSection(
-        ward.words.say("summary.escalations"), tuple(line for line in lines if line), urgent=True
+def _open_matters(ward: _Ward) -> UnitSection:
+    """The unit's list of open actions: a line for each matter that is open, what would close it;
+    then a hold, and danger signs in rows that could not be used."""
+    lines: list[Line] = []
+    for patient in ward.judged:
+        verdicts, measures = ward.verdicts[patient.id], ward.measures[patient.id]
+        said = [_open_matter(ward, patient, each) for each in verdicts.open_matters]
+        if measures.hold:
+            said.append(hold_words(measures.hold, ward.words, ward.moment))
+        said.append(to_check(verdicts, measures, ward.words, raw=not ward.initials))
+        counted = sum(each.is_counted for each in verdicts.matters)
+        if counted:
+            said.append(ward.words.say("matter.counted", count=counted))
+        lines += [Line(ward.who(patient), each) for each in said if each]
+    return UnitSection(ward.words.say("summary.matters"), tuple(lines), urgent=True)
+
+
+def _open_matter(ward: _Ward, patient: Patient, matter: Matter) -> str:
+    """One matter: told or not, what was seen, all that was told, and what would close it."""
+    said = MatterWords(matter, ward.words, ward.moment, ward.facts(patient))
+    return ward.words.say(
+        "summary.matter",
+        matter=matter,
+        title=said.title,
+        seen=said.seen,
+        told=" ".join(filter(None, [*said.told(WHOLE), said.asked(WHOLE)])),
+        closes=said.closes,
     )
 
 
-def _escalations_of(ward: _Ward, patient: Patient) -> Line | None:
-    verdicts, facts = ward.verdicts[patient.id], ward.facts(patient)
-    escalations = [each for each in verdicts.cautions if each.level is Level.ESCALATE]
-    said = [
-        ward.say(
-            "summary.escalation",
-            patient,
-            title=caution_words(verdict, "title", facts, ward.words),
-            seen=caution_words(verdict, "seen", facts, ward.words),
-        )
-        for verdict in escalations
-    ]
-    untold = ward.titles(patient, (each for each in escalations if not each.told))
-    if untold:
-        said.insert(0, ward.words.say("summary.not_told", titles=untold))
-    told = {each.place: each for verdict in escalations for each in verdict.told}
-    said += [ward.words.say("summary.told", told=each) for each in told.values()]
-    check = to_check(verdicts, ward.measures[patient.id], ward.words, raw=not ward.initials)
-    said += filter(None, [check])
-    return Line(ward.who(patient), " ".join(said)) if said else None
+def _left(ward: _Ward) -> UnitSection:
+    """Who left with something open, or on hold: it stands here for one hand-over."""
+    lines = []
+    for patient in ward.handover.gone:
+        matters = [each for each in ward.gone.get(patient.id, ()) if each.holds_back]
+        said = [_open_matter(ward, patient, each) for each in matters]
+        left = ward.handover.left.get(patient.id)
+        if said:
+            words = ward.words.say(
+                "summary.left_line", said=said, left=left, now_from=ward.moment.now_from
+            )
+            lines.append(Line(ward.who(patient), words))
+    return UnitSection(ward.words.say("summary.left"), tuple(lines), urgent=True)
 
 
 def _not_started(ward: _Ward) -> UnitSection:
@@ -177,7 +221,6 @@ def _not_started(ward: _Ward) -> UnitSection:
 
 def _row(ward: _Ward, patient: Patient) -> UnitRow:
     verdicts, facts = ward.verdicts[patient.id], ward.facts(patient)
-    titles = ward.titles(patient, verdicts.cautions)
     return UnitRow(
         bed=ward.bed(patient),
         name=ward.name(patient),
@@ -185,18 +228,21 @@ def _row(ward: _Ward, patient: Patient) -> UnitRow:
         alerts=tuple(filter(None, _row_alerts(ward, patient))),
         priority=verdicts.priority,
         priority_words=ward.words.say(f"priority.{verdicts.priority}"),
+        priority_mark=priority_mark(verdicts, ward.words),
         why_here=ward.say("summary.why_here", patient),
         best=ward.say("summary.best", patient),
         goal=ward.say("summary.goal", patient),
         spark=spark(ward.measures[patient.id], ward.handover.as_of),
         charted=ward.say("summary.charted", patient),
-        top_caution=ward.say("summary.top_caution", patient, titles=titles),
-        next_action=next_shift(verdicts.cautions, facts, ward.words)[0],
+        top_caution=ward.say("summary.top_caution", patient, titles=ward.titles(patient)),
+        next_action=next_shift(verdicts, facts, ward.words)[0],
     )
 
 
 def _row_alerts(ward: _Ward, patient: Patient) -> Iterable[str]:
-    """What could lead to another patient: a name that is alike, a bed left in this shift."""
+    """Precautions; and what could lead to another patient: a name that is alike, a bed left."""
+    if patient.precautions:
+        yield ward.say("precautions", patient)
     beds = ward.handover.name_alerts.get(patient.id)
     if beds:
         yield ward.words.say("summary.name_alert", beds=beds)

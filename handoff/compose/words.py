@@ -88,6 +88,10 @@ class Words:
         """Local day and clock time: `6 Mar 05:10`."""
         return f"{self.day(instant.astimezone(self._zone).date())} {self.clock(instant)}"
 
+    def moment(self, instant: datetime, now_from: datetime) -> str:
+        """The clock time; of what lies before the shift that is printed with its day."""
+        return self.clock(instant) if instant >= now_from else self.when(instant)
+
     def full_when(self, instant: datetime) -> str:
         """Local day with its year, and clock time: `6 Mar 2026 05:10`."""
         local = instant.astimezone(self._zone)
@@ -179,6 +183,8 @@ class Words:
             "absent": lambda state: self.say("done.no" if state == "no" else "done.unknown"),
             "listed": self._listed,
             "clocks": self._clocks,
+            "moment": self.moment,
+            "air": self._air,
             "signs_listed": self._signs_listed,
         }
 
@@ -210,6 +216,10 @@ class Words:
         ]
         more = len(signs) - len(latest)
         return self._listed([*latest, *([self.say("said.more", count=more)] if more else [])])
+
+    def _air(self, on_oxygen: bool | None, oxygen: str | None) -> str:  # noqa: FBT001 - of a sign
+        """'on air', 'on oxygen' and how much, or that it is not recorded."""
+        return self.say("said.air", on_oxygen=on_oxygen, oxygen=oxygen)
 
     def _done(self, state: Done) -> str:
         """'done', 'not done' or 'not recorded': a blank is not a no."""

@@ -14,7 +14,14 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from types import MappingProxyType
 
-from handoff.judge.about import ANSWERS_LATER_ROWS, UNNAMED_ANSWERS, WORSE_BY, minute, names
+from handoff.judge.about import (
+    ANSWERS_LATER_ROWS,
+    UNNAMED_ANSWERS,
+    WORSE_BY,
+    minute,
+    names,
+    words_of,
+)
 from handoff.judge.case import Case, ShiftRows
 from handoff.judge.dizziness import DIZZINESS, GRAVE_SIGNS, dizziness_with_signs
 from handoff.judge.settling import NONE, VOLUME, is_within_limits, measures, settles
@@ -288,6 +295,15 @@ class _Course:
             return {NONE} | (marks & VITALS.keys())
         return {self.rule}
 
+    def _symptoms(self) -> tuple[str, ...]:
+        """The symptoms that it consists of, in the log's words."""
+        if self.symptom:
+            return (self.symptom,)
+        marks = set().union(*(_marks(self.rule, row, window) for row, window in self.rows))
+        return (
+            tuple(str(each) for each in Symptom if each in marks) if self.rule == DIZZY_WITH else ()
+        )
+
     def _still_answers(self, told: Entry, row: Entry, window: _Window) -> bool:
         """Whether a told row answers a later row: for some hours, unless it is worse or new."""
         if minute(row.at) - minute(told.at) > ANSWERS_LATER_ROWS:
@@ -337,6 +353,9 @@ class _Course:
             eased=eased,
             opened_now=self.opened.number == last,
             closed_now=self.closed_in == last,
+            vitals=tuple(each.name for rule, each in VITALS.items() if rule in self._parts()),
+            symptoms=self._symptoms(),
+            about=tuple(sorted(words_of(self.rule, self.symptom or None))),
         )
 
     def _level(self, state: MatterState, last: int, eased: Eased | None) -> Level:

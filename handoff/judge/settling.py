@@ -11,9 +11,9 @@ from datetime import datetime, timedelta
 from handoff.judge.about import minute
 from handoff.judge.case import Case
 from handoff.judge.signs import VITALS, beyond
+from handoff.matters import SETTLES_AFTER
 from handoff.model import Entry, Symptom
 
-SETTLES_AFTER = timedelta(minutes=60)
 VOLUME_PERCENT_OVER = 85  # of the volume that it fell from
 
 # What a matter consists of is settled part by part: a vital sign by its rule's name, symptoms by

@@ -114,9 +114,9 @@ def vital_sign(case: Case) -> Verdict:
     unit's. Rates (a minute) and temperature (degrees Celsius) are met at the limit too. The value
     is the one farthest beyond its limit, the latest of equals. Undecided with none recorded.
 
-    Detail: `side` ('low' or 'high'), `ordered` (the limit is the order's), `on_oxygen` (at the
-    value's entry: True, False, None for not recorded), `latest` (`value`, `at` and `on_oxygen` of
-    the last one recorded; None where that is the value).
+    Detail: `side` ('low' or 'high'), `ordered` (the limit is the order's), `on_oxygen` and
+    `oxygen` (at the value's entry; None for not recorded), `latest` (`value`, `at`, `on_oxygen` and
+    `oxygen` of the last one recorded; None where that is the value).
     """
     vital = VITALS[case.rule]
     if all(vital.value(entry.signs) is None for entry in case.entries):
@@ -139,6 +139,7 @@ def vital_sign(case: Case) -> Verdict:
                 "side": "low" if bound.low else "high",
                 "ordered": bound.against.source == THE_ORDER,
                 "on_oxygen": worst.signs.on_oxygen,
+                "oxygen": worst.signs.oxygen,
                 "latest": _after(worst, vital, case.entries),
             },
         )
@@ -152,7 +153,12 @@ def _after(worst: Entry, vital: Vital, entries: Iterable[Entry]) -> dict[str, ob
     if last.at <= worst.at:
         return None
     signs = last.signs
-    return {"value": vital.value(signs), "at": last.at, "on_oxygen": signs.on_oxygen}
+    return {
+        "value": vital.value(signs),
+        "at": last.at,
+        "on_oxygen": signs.on_oxygen,
+        "oxygen": signs.oxygen,
+    }
 
 
 def symptom(case: Case) -> Verdict:

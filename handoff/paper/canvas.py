@@ -14,12 +14,13 @@ from reportlab.pdfgen.canvas import Canvas
 
 from handoff.figure import Drawing
 from handoff.paper import typeface
-from handoff.paper.typeset import put_text
+from handoff.paper.typeset import put_text, width_of
 from handoff.verdicts import Level, Priority
 
 MARGIN_PT = 12 * mm
 PAPERS: dict[str, tuple[float, float]] = {"letter": LETTER, "a4": A4}
 HAIRLINE_PT = 0.4
+MARK_PAD_PT = 7.0  # about the mark beside a level
 
 # Streams as bytes, not as letters that stand for them: a quarter smaller, and sooner written.
 rl_config.useA85 = 0
@@ -61,19 +62,47 @@ def put_level(
     words: str,
     box: tuple[float, float, float, float],
     size: float,
+    mark: str = "",
 ) -> None:
-    """The priority as a word in a shape: black, heavy outline or light outline."""
+    """The priority as a word in a shape: black, heavy outline or light outline; beside it in a
+    light one the mark that says that it was told, which then takes its part of the box.
+    """
     x, y, width, height = box
+    if mark:
+        part = width_of(mark, size, typeface.BOLD) + MARK_PAD_PT
+        put_mark(canvas, mark, (x + width - part, y, part, height), size)
+        width -= part
     escalates = level in (Level.ESCALATE, Priority.ESCALATE)
     follows = level in (Level.FOLLOW_UP, Priority.FOLLOW_UP)
     weight = 1.6 if follows else 0.5
+    _put_word(canvas, words, (x, y, width, height), size, weight, black=escalates)
+
+
+def put_mark(
+    canvas: Canvas, mark: str, box: tuple[float, float, float, float], size: float
+) -> None:
+    """The mark that says that it was told, in a light outline."""
+    _put_word(canvas, mark, box, size, 0.5)
+
+
+def _put_word(
+    canvas: Canvas,
+    word: str,
+    box: tuple[float, float, float, float],
+    size: float,
+    weight: float,
+    *,
+    black: bool = False,
+) -> None:
+    """A word in a box, white on black or in an outline."""
+    x, y, width, height = box
+    inset = weight / 2
     canvas.saveState()
     canvas.setLineWidth(weight)
-    inset = weight / 2
-    canvas.rect(x + inset, y + inset, width - 2 * inset, height - 2 * inset, fill=int(escalates))
-    canvas.setFillGray(1 if escalates else 0)
+    canvas.rect(x + inset, y + inset, width - 2 * inset, height - 2 * inset, fill=int(black))
+    canvas.setFillGray(1 if black else 0)
     put_text(
-        canvas, x + width / 2, y + height / 2 - size * 0.34, words, size, typeface.BOLD, align=0.5
+        canvas, x + width / 2, y + height / 2 - size * 0.34, word, size, typeface.BOLD, align=0.5
     )
     canvas.restoreState()
 

@@ -18,13 +18,15 @@ LEVEL_PT = TEXT_PT - 8  # width of the word that says how urgent a caution is
 
 def cautions_block(page: PatientPage, width: float, detail: Detail) -> Block:
     """Escalations all in full, then others up to the number, then the rest on one line."""
-    kept = max(detail.cautions, sum(caution.escalation for caution in page.cautions))
+    kept = max(detail.cautions, sum(caution.stays for caution in page.cautions))
     blocks = [heading(page.headings.cautions, width)]
     if not page.cautions:
         blocks.append(text_block(page.headings.no_cautions, width))
     blocks += [_caution(page, caution, width, detail) for caution in page.cautions[:kept]]
     if not detail.lines_to_write and any(caution.told == () for caution in page.cautions):
         blocks.append(_to_fill_in(page.headings.told_whom, width))
+    if page.counted:
+        blocks.append(text_block(page.counted, width))
     rest = page.cautions[kept:]
     if rest:
         names = ", ".join(caution.title for caution in rest)
@@ -45,7 +47,7 @@ def _caution(page: PatientPage, caution: Caution, width: float, detail: Detail) 
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
         box = (x, top - 12, LEVEL_PT, 11.5)
-        put_level(canvas, caution.level, caution.level_words, box, SMALL_PT)
+        put_level(canvas, caution.level, caution.level_words, box, SMALL_PT, caution.mark)
         said.draw(canvas, x + TEXT_PT, top)
 
     return Block(max(said.height, 12), draw)
@@ -54,7 +56,10 @@ def _caution(page: PatientPage, caution: Caution, width: float, detail: Detail) 
 def _said(page: PatientPage, caution: Caution, width: float, detail: Detail) -> list[Block]:
     """What was seen and what to do; then who was told, on lines of its own where it takes any."""
     untold = caution.told == ()
-    words, lead = f"{caution.seen} {caution.action}", f"{caution.title}."
+    words, lead = (
+        " ".join(filter(None, (caution.seen, caution.asked, caution.action))),
+        f"{caution.title}.",
+    )
     if untold and not detail.lines_to_write:
         lead = f"{caution.title}, {page.headings.not_told}."
     seen = text_block(words, width, lead=lead)

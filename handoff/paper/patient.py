@@ -108,7 +108,7 @@ def _identity(page: PatientPage, width: float) -> Block:
     lines = [
         text_block(who.name, middle, size=name_size, bold=True),
         text_block(who.id, middle, bold=True),
-        *_alert(who, middle),
+        *_alerts(who, middle),
         text_block(clip(page.unit, BODY_PT, middle, 1), middle),
         text_block(clip(page.shift, BODY_PT, middle, 1), middle),
     ]
@@ -132,7 +132,7 @@ def _identity(page: PatientPage, width: float) -> Block:
         names.draw(canvas, x + TEXT_PT, top)
         right = x + width
         box = (right - RIGHT_PT, top - CAPITALS * NAME_PT - 24, RIGHT_PT, 24)
-        put_level(canvas, page.priority, page.priority_words, box, NAME_PT)
+        put_level(canvas, page.priority, page.priority_words, box, NAME_PT, page.priority_mark)
         put_text(canvas, right, top - AS_OF_PT, page.as_of, BODY_PT, align=1, longest=RIGHT_PT)
         put_text(canvas, right, top - SHEET_PT, page.sheet, BODY_PT, align=1)
         rule(canvas, x, top - height, width, 1.2)
@@ -140,9 +140,12 @@ def _identity(page: PatientPage, width: float) -> Block:
     return Block(height, draw)
 
 
-def _alert(who: Identity, width: float) -> Iterator[Block]:
-    if who.alert:
-        yield text_block(clip(who.alert, BODY_PT, width, 2, font=BOLD), width, bold=True)
+def _alerts(who: Identity, width: float) -> Iterator[Block]:
+    """Precautions whole, then what must not be overlooked of the name and of the logs."""
+    if who.precautions:
+        yield text_block(who.precautions, width, bold=True)
+    for words in filter(None, (who.alert, who.unknown)):
+        yield text_block(clip(words, BODY_PT, width, 2, font=BOLD), width, bold=True)
 
 
 def _largest(words: str, width: float, sizes: Sequence[float]) -> float:

@@ -16,6 +16,7 @@ from handoff.paper.canvas import (
     open_canvas,
     put_drawing,
     put_level,
+    put_mark,
     rule,
 )
 from handoff.paper.typeface import BODY_PT, BOLD, NAME_PT, SMALL_PT
@@ -161,7 +162,8 @@ def _row(row: UnitRow, width: float, draw_spark: SparkDrawer) -> Block:
     bed_width = columns[0][1]
     bed_size = NAME_PT if width_of(row.bed, NAME_PT, BOLD) <= bed_width else BODY_PT
     bed = text_block(row.bed, bed_width, size=bed_size, bold=True)
-    cells[0] = Block(bed.height + LEVEL_PT, bed.draw)
+    level_height = LEVEL_PT * (2 if row.priority_mark else 1)
+    cells[0] = Block(bed.height + level_height, bed.draw)
     tallest = max(cell.height for cell in cells.values())
     height = max(tallest + 2 * ROW_PAD_PT, LEAST_ROW_PT)
     spark_left, spark_width = columns[SPARK_COLUMN]
@@ -170,6 +172,9 @@ def _row(row: UnitRow, width: float, draw_spark: SparkDrawer) -> Block:
     def draw(canvas: Canvas, x: float, top: float) -> None:
         box = (x, top - ROW_PAD_PT - bed.height - LEVEL_PT, bed_width, LEVEL_PT)
         put_level(canvas, row.priority, row.priority_words, box, SMALL_PT)
+        if row.priority_mark:
+            below = (x, box[1] - LEVEL_PT, bed_width, LEVEL_PT)
+            put_mark(canvas, row.priority_mark, below, SMALL_PT)
         for index, cell in sorted(cells.items()):
             cell.draw(canvas, x + columns[index][0], top - ROW_PAD_PT)
         put_drawing(canvas, spark, x + spark_left, top - LEAST_ROW_PT + 1)

@@ -1,0 +1,132 @@
+"""What stays open of a patient, in words: the matters of a stay, and a hold.
+
+Input: a `Matter` or a `Hold`, and words. Output: finished words. A sheet, the summary and the pages
+of the next shift say the same of a matter, each as much of it as it has room for.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from handoff.compose.asked import caution_words
+from handoff.compose.words import Words
+from handoff.matters import Matter
+from handoff.measures import Hold
+from handoff.model import Entry
+from handoff.verdicts import Told
+
+TOLD_LENGTH = 160  # characters of what was told that a sheet has room for
+WHOLE = 10_000
+HOLD_IS_OLD = timedelta(hours=24)  # then it is asked whether it still stands: common practice
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """For which unit and when words are said: what lies before `now_from` is said with its day."""
+
+    unit: str
+    as_of: datetime
+    now_from: datetime
+
+
+class MatterWords:
+    """The words of one matter; `facts` are those of the patient's page, or none."""
+
+    def __init__(
+        self,
+        matter: Matter,
+        words: Words,
+        moment: Moment,
+        facts: Mapping[str, object] | None = None,
+    ) -> None:
+        self.matter, self._words = matter, words
+        self._facts = {**(facts or {}), **_facts(matter, moment)}
+        self._facts["from_on"] = self._say("from_on")
+
+    @property
+    def title(self) -> str:
+        """A few words: 'Low oxygen'."""
+        return self._of_rule("title")
+
+    @property
+    def seen(self) -> str:
+        """What was seen and in which shift, when once more, and what was seen since."""
+        said = (self._say("from"), self._of_rule("seen"), self._say("once_more"), self.since)
+        return " ".join(filter(None, said))
+
+    @property
+    def since(self) -> str:
+        """How it settled; or what was looked at again, or that nothing was."""
+        return self._say("settled") if self.matter.settled_at else self._of_rule("since")
+
+    @property
+    def mark(self) -> str:
+        """'TOLD' where the provider was told of the last row; '' where not."""
+        return self._say("mark") if self.matter.is_told else ""
+
+    @property
+    def state(self) -> str:
+        """Told or not, settled or not, in a few words."""
+        return self._say(f"state.{self.matter.state}")
+
+    def told(self, longest: int = TOLD_LENGTH) -> tuple[str, ...]:
+        """What was told, word for word, the newest first; empty where nothing answers it."""
+        return tuple(self._told("told", each, longest) for each in reversed(self.matter.told))
+
+    def asked(self, longest: int = TOLD_LENGTH) -> str:
+        """What was told that may be about it, and what was told before its last row."""
+        if self.matter.told:
+            return ""
+        unknown = [self._told("about_unknown", each, longest) for each in self.matter.about_unknown]
+        before = [self._told("told_before", each, longest) for each in self.matter.told_before[-1:]]
+        return " ".join([*unknown, *before])
+
+    @property
+    def closes(self) -> str:
+        """What would close it, as a line to act on; '' where it is closed."""
+        tell = [] if self.matter.is_told else [self._say("tell")]
+        again = [] if self.matter.settled_at else [self._of_rule("again")]
+        return self._say("closes", steps=[*tell, *again])
+
+    def _of_rule(self, part: str) -> str:
+        return caution_words(self.matter.verdict, part, self._facts, self._words)
+
+    def _told(self, name: str, told: Told, longest: int) -> str:
+        return self._say(name, told_at=told.at, note=told.note or "", longest=longest)
+
+    def _say(self, name: str, **more: object) -> str:
+        return self._words.say(f"matter.{name}", **{**self._facts, **more})
+
+
+def hold_words(hold: Hold, words: Words, moment: Moment) -> str:
+    """That no exercise is to be done, since when and who says so."""
+    old = moment.as_of - hold.since > HOLD_IS_OLD
+    return words.say("matter.hold", hold=hold, old=old, now_from=moment.now_from)
+
+
+def _facts(matter: Matter, moment: Moment) -> dict[str, object]:
+    """What the words of a matter, and its rule's own for it, may speak of."""
+    verdict, from_at = matter.verdict, matter.settles_from
+    worst_elsewhere = verdict.at is not None and verdict.at.date() != matter.opened_at.date()
+    return {
+        "matter": matter,
+        "now_from": moment.now_from,
+        "elsewhere": "" if matter.unit == moment.unit else matter.unit,
+        "worst_at": verdict.at if worst_elsewhere else None,
+        "once_more": matter.last_at > max(verdict.times, default=matter.last_at),
+        "looked": matter.looked[-1] if matter.looked else None,
+        "eased": str(matter.eased) if matter.eased else "",
+        "from_at": from_at,
+        "later": from_at > moment.as_of,
+        "vitals": matter.vitals,
+        "wanted_oxygen": _wanted_oxygen(matter.rows),
+    }
+
+
+def _wanted_oxygen(rows: tuple[Entry, ...]) -> str:
+    """On what a value has to be measured to settle a low one: 'air', an amount, or '' for any."""
+    low = [row.signs for row in rows if row.signs.spo2 is not None]
+    on_oxygen = [signs.oxygen for signs in low if signs.on_oxygen]
+    if any(signs.on_oxygen is False for signs in low) or None in on_oxygen:
+        return "air"
+    return on_oxygen[-1] or "" if on_oxygen else ""
