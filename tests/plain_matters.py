@@ -11,6 +11,7 @@ off everywhere: times are compared by the minute.
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -58,21 +59,24 @@ def plain_matters(
     stay_start: datetime,
 ) -> list[dict[str, Any]]:
     """Every matter of the stay, as it stands at `as_of`."""
-    stay = [e for e in entries if minute(stay_start) <= minute(e.at) <= minute(as_of)]
+    as_of = minute(as_of)
+    known = [entry._replace(at=minute(entry.at)) for entry in entries]
+    stay = [entry for entry in known if minute(stay_start) <= entry.at <= as_of]
+    listings = [cut_off(listing) for listing in listings]
     orders: list[Order | None] = []
     met: list[dict[str, Any]] = []
     for k, listing in enumerate(listings):
-        start = minute(listing.shift.start)
+        start = listing.shift.start
         own = listing.patient.order
         orders.append(own or (orders[-1] if orders else None))
         order = orders[-1]
         if order is None:
             continue
         if own is None:
-            before = [e for e in stay if minute(e.at) < start]
+            before = [e for e in stay if e.at < start]
             met_before = [row for row in met if row["at"] < start]
-            known = walk(met_before, before, listings, orders, limits)
-            if all(matter["closed_at"] is not None for matter in known):
+            so_far = walk(met_before, before, listings, orders, limits)
+            if all(matter["closed_at"] is not None for matter in so_far):
                 continue
         met = joined(met + rows_that_meet(k, listings, stay, order, limits))
     matters = walk(met, stay, listings, orders, limits)
@@ -88,10 +92,16 @@ def minute(time: datetime) -> datetime:
     return time.replace(second=0, microsecond=0)
 
 
+def cut_off(listing: Listing) -> Listing:
+    shift = listing.shift
+    cut = replace(shift, start=minute(shift.start), end=minute(shift.end))
+    return replace(listing, shift=cut)
+
+
 def shift_of(time: datetime, listings: Sequence[Listing]) -> int:
     """The first shift that ends after it; after the end of the last one, that one."""
     for k, listing in enumerate(listings):
-        if time < minute(listing.shift.end):
+        if time < listing.shift.end:
             return k
     return len(listings) - 1
 
@@ -164,13 +174,13 @@ def rows_that_meet(
     k: int, listings: Sequence[Listing], stay: list[Entry], order: Order, limits: Limits
 ) -> list[dict[str, Any]]:
     """One dict a row and matter: `parts` are the symptoms and sign rules that a mixed rule saw."""
-    of_shift = [n for n, e in enumerate(stay) if shift_of(minute(e.at), listings) == k]
+    of_shift = [n for n, e in enumerate(stay) if shift_of(e.at, listings) == k]
     found: list[dict[str, Any]] = []
 
     def add(number: int, rule: str, **more: Any) -> None:
         if limits.is_on(rule):
             entry = stay[number]
-            row = {"number": number, "entry": entry, "at": minute(entry.at), "rule": rule}
+            row = {"number": number, "entry": entry, "at": entry.at, "rule": rule}
             row |= {"symptom": None, "shift": k, "parts": set()}
             found.append(row | more)
 
@@ -183,8 +193,8 @@ def rows_that_meet(
         for rule, symptoms in SYMPTOM_MATTERS.items():
             for symptom in has(entry, symptoms):
                 add(number, rule, symptom=symptom)
-    start = minute(listings[k].shift.start)
-    just_before = [n for n, e in enumerate(stay) if start - HOUR <= minute(e.at) < start]
+    start = listings[k].shift.start
+    just_before = [n for n, e in enumerate(stay) if start - HOUR <= e.at < start]
     around = sorted({*just_before, *of_shift})
     for number, parts in dizzy_with_signs(around, stay, order, limits).items():
         add(number, "dizziness-with-signs", parts=parts)
@@ -212,7 +222,7 @@ def dizzy_with_signs(
         if not has(stay[one], DIZZY):
             continue
         for other, seen in signs.items():
-            if abs(minute(stay[one].at) - minute(stay[other].at)) <= within:
+            if abs(stay[one].at - stay[other].at) <= within:
                 paired.setdefault(one, set()).update(has(stay[one], DIZZY))
                 paired.setdefault(other, set()).update(seen)
     return paired
@@ -224,7 +234,7 @@ def fall(
     """The good readings and the sign rows of a shift in which the volume fell, and the usual."""
     readings = [n for n in numbers if good_ml(stay[n]) is not None]
     best_ml = max((good_ml(stay[n]) or 0.0 for n in readings), default=0.0)
-    day_before = [e for e in stay if start - 24 * HOUR <= minute(e.at) < start]
+    day_before = [e for e in stay if start - 24 * HOUR <= e.at < start]
     usual_ml = max((good_ml(e) or 0.0 for e in day_before), default=0.0)
     if not readings or not usual_ml:
         return {}
@@ -269,8 +279,8 @@ def walk(
     limits: Limits,
 ) -> list[dict[str, Any]]:
     matters: list[dict[str, Any]] = []
-    for now in sorted({minute(entry.at) for entry in stay}):
-        charted = [entry for entry in stay if minute(entry.at) == now]
+    for now in sorted({entry.at for entry in stay}):
+        charted = [entry for entry in stay if entry.at == now]
         for row in met:
             if row["at"] == now:
                 take(row, matters)
@@ -432,8 +442,8 @@ def level(
         return "follow_up" if last == max(met_in + 1, settled_in) else "note"
     if matter["state"] == "open":
         return "escalate"
-    later = [e for e in stay if minute(e.at) > matter["last_at"] and is_staff(e)]
-    age = minute(as_of) - matter["last_at"]
+    later = [e for e in stay if e.at > matter["last_at"] and is_staff(e)]
+    age = as_of - matter["last_at"]
     if matter["rule"] == "low-oxygen":
         is_eased = within_twice_on_oxygen(later, listings, orders, limits)
     elif matter["rule"] == "volume-drop-with-signs":
@@ -450,7 +460,7 @@ def within_twice_on_oxygen(
 ) -> bool:
     times = []
     for entry in later:
-        at = minute(entry.at)
+        at = entry.at
         order = orders[shift_of(at, listings)]
         if order is not None and entry.signs.on_oxygen is True:
             times += [at] if is_within("low-oxygen", entry, order, limits) else []
