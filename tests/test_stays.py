@@ -186,7 +186,8 @@ def test_what_the_stay_before_was_is_known_in_the_first_shift_of_the_new_one() -
     later = one_unit(first, second, third, fourth)
     assert listed_in(later) == [(EAST, "06 07:00"), (EAST, "06 19:00")]
     assert times(later) == ["06 09:00"]
-    assert later.stay_before == later.entries_before == {}
+    assert later.stay_before == {}
+    assert later.entries_before == {}
 
 
 def test_a_patient_who_left_and_is_on_the_list_of_that_shift_has_no_new_stay() -> None:
