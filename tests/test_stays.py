@@ -5,9 +5,12 @@ from time import perf_counter
 import pytest
 
 from handoff.gather import gather
+from handoff.judge import judge
 from handoff.measure import measure
 from handoff.model import Gap
+from handoff.since import find_changes
 from tests.bad_logs import OTHER
+from tests.builders import default_limits
 from tests.logs import NOW
 from tests.wards import (
     EAST,
@@ -147,6 +150,21 @@ def test_somebody_is_gone_for_one_hand_over() -> None:
         log("4 night"), log("5 day", patients=NOBODY), log("5 night", patients=NOBODY)
     )
     assert ids(handover) == (["99"], [])
+
+
+def test_who_is_gone_is_named_once_among_the_changes() -> None:
+    new = OTHER.replace("2026-03-06 10:00", "2026-03-05 08:00").replace("12A", "5")
+    handover = one_unit(
+        log("4 night"),
+        log("5 day", left("14:10") + left("15:00").replace(ID, "10557"), ODILE + new),
+    )
+    limits = default_limits()
+    measures = measure(handover)
+    verdicts = {key: judge(each, handover, limits) for key, each in measures.items()}
+    since = find_changes(handover, measures, verdicts, limits)
+    assert since is not None
+    assert [each.id for each in since.gone] == ["99", "10557", ID]
+    assert since.patients == {}
 
 
 # a stay begins anew
