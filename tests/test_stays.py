@@ -234,6 +234,14 @@ def test_an_entry_charted_late_belongs_where_its_time_puts_it() -> None:
     assert times(handover) == ["05 18:00", "05 20:00"]
 
 
+def test_what_is_told_as_the_next_shift_starts_is_of_the_log_that_has_it() -> None:
+    told = row("19:00", "what: told, note: Dr Quill")
+    old = one_unit(log("5 day", left("14:10") + told), log("5 night"))
+    assert [each.at.hour for each in old.entries_before[ID]] == [14, 19]
+    new = one_unit(log("5 day", left("14:10")), log("5 night", told))
+    assert times(new) == ["05 19:00"]
+
+
 def test_who_is_charted_between_leaving_and_the_next_shift_has_not_left() -> None:
     handover = one_unit(log("5 day", left("14:10")), log("5 night", row("18:00")))
     assert codes(handover) == {"charted-after-left", "outside-shift"}
@@ -266,8 +274,16 @@ def test_what_was_before_the_stay_is_no_gap() -> None:
     assert handover.gaps["99"] == (Gap(utc("2026-03-05 19:00"), utc("2026-03-06 07:00")),)
 
 
-def test_a_long_shift_beside_short_ones_leaves_no_gap() -> None:
-    handover = one_unit(log("2026-03-04 07:00 / 2026-03-05 07:00"), log("4 day"), log("5 day"))
+@pytest.mark.parametrize("patients", [None, NOBODY], ids=["lists the patient", "does not"])
+def test_long_shifts_beside_short_ones_leave_no_gap(patients: str | None) -> None:
+    """One begins before the time between and reaches into it, with a short one within."""
+    long = "2026-03-04 06:00 / 2026-03-05 05:50", "2026-03-05 05:00 / 2026-03-06 05:00"
+    handover = one_unit(
+        log("4 day"),
+        *(log(name, patients=patients) for name in long),
+        log("2026-03-05 09:00 / 2026-03-05 10:00", patients=NOBODY),
+        log("2026-03-06 05:30 / 2026-03-06 19:00"),
+    )
     assert handover.gaps == {}
 
 

@@ -208,6 +208,76 @@ def test_a_shift_there_that_left_the_patient_out_parts_no_stay() -> None:
     assert times(handovers[WEST]) == ["04 09:00", "05 09:00", "05 20:00"]
 
 
+def test_a_stay_that_ended_at_home_does_not_come_along_within_a_day_either() -> None:
+    """Home, back on the same unit at night, and from there to the other: two stays."""
+    handovers = units(
+        log("5 day", row("09:00") + left("14:10")),
+        log("5 night", row("20:00")),
+        log("6 day", row("6 09:00"), unit=WEST),
+    )
+    assert listed_in(handovers[WEST]) == [(EAST, "05 19:00"), (WEST, "06 07:00")]
+    assert times(handovers[WEST]) == ["05 20:00", "06 09:00"]
+
+
+def test_of_two_units_the_one_without_a_log_that_leaves_the_patient_out_has_them() -> None:
+    handovers = units(
+        log("5 day", row("09:00")),
+        log("5 night", patients=NOBODY),
+        log("5 day", row("15:00"), unit=WEST),
+    )
+    assert times(handovers[WEST]) == ["05 09:00", "05 15:00"]
+    assert ids(handovers[EAST]) == (["99"], [])
+
+
+@pytest.mark.parametrize("end", [left("14:10", "to West"), ""], ids=["a row", "a later list"])
+def test_whom_both_units_listed_is_with_the_one_that_goes_on(end: str) -> None:
+    both = [log(name, unit=unit) for unit in (EAST, WEST) for name in ("4 night",)]
+    handovers = units(
+        *both,
+        log("5 day", row("09:00") + end),
+        log("5 day", row("15:00"), unit=WEST),
+        log("5 night", patients=NOBODY),
+        log("5 night", unit=WEST),
+    )
+    assert {"05 09:00", "05 15:00"} <= set(times(handovers[WEST]))
+    assert ids(handovers[EAST]) == (["99"], [])
+
+
+def test_who_leaves_the_second_unit_for_home_does_not_go_back_to_the_first() -> None:
+    """Listed by West from the night on, by East in the day, which writes that they left."""
+    handovers = units(
+        log("4 night", row("4 20:00"), unit=WEST),
+        log("5 day", unit=WEST),
+        log("5 night", patients=NOBODY, unit=WEST),
+        log("5 day", row("09:00") + left("14:10")),
+    )
+    assert ids(handovers[EAST]) == (["99"], [ID])
+    assert times(handovers[EAST]) == ["04 20:00", "05 09:00", "05 14:10"]
+    assert ids(handovers[WEST]) == (["99"], [])
+
+
+def test_a_unit_that_left_the_patient_out_before_they_left_is_not_where_they_went() -> None:
+    handovers = units(
+        log("4 night", row("4 20:00")),
+        log("5 day", row("09:00") + left("14:10")),
+        log("4 night", row("4 21:00"), unit=WEST),
+        log("5 day", patients=NOBODY, unit=WEST),
+    )
+    assert ids(handovers[EAST]) == (["99"], [ID])
+    assert times(handovers[EAST]) == ["04 20:00", "04 21:00", "05 09:00", "05 14:10"]
+    assert ids(handovers[WEST]) == (["99"], [])
+
+
+def test_where_either_unit_could_have_the_patient_both_say_they_are_gone() -> None:
+    """East writes that the patient left; West, where they may have gone, lists them no more."""
+    handovers = units(
+        log("5 day", row("09:00") + left("14:10")),
+        log("5 day", row("15:00"), unit=WEST),
+        log("5 night", patients=NOBODY, unit=WEST),
+    )
+    assert ids(handovers[EAST]) == ids(handovers[WEST]) == (["99"], [ID])
+
+
 def test_units_with_clocks_of_their_own_are_compared_by_real_time() -> None:
     """15:00 in Halifax is 19:00 in UTC."""
     handovers = units(
