@@ -170,6 +170,17 @@ def test_there_and_back_is_one_stay() -> None:
     assert ids(handovers[WEST]) == (["99"], [])
 
 
+def test_a_shift_elsewhere_is_of_the_stay_though_no_later_log_of_that_unit_is_given() -> None:
+    handovers = units(
+        log("4 day", row("4 09:00")),
+        log("4 night", row("4 21:00"), unit=WEST),
+        log("5 day", row("09:00")),
+    )
+    assert times(handovers[EAST]) == ["04 09:00", "04 21:00", "05 09:00"]
+    assert "on-two-units" not in codes(handovers[EAST])
+    assert times(handovers[WEST]) == ["04 09:00", "04 21:00"]
+
+
 def test_who_left_there_for_home_begins_anew_here() -> None:
     """On East, then on West, from there home; back on East two days later."""
     handovers = units(
@@ -241,6 +252,18 @@ def test_whom_both_units_listed_is_with_the_one_that_goes_on(end: str) -> None:
     )
     assert {"05 09:00", "05 15:00"} <= set(times(handovers[WEST]))
     assert ids(handovers[EAST]) == (["99"], [])
+
+
+def test_whom_the_second_unit_leaves_out_as_well_came_from_the_first() -> None:
+    handovers = units(
+        log("4 night", row("4 20:00")),
+        log("5 day", patients=NOBODY),
+        log("4 night", row("4 21:00"), unit=WEST),
+        log("5 day", row("15:00"), unit=WEST),
+        log("5 night", patients=NOBODY, unit=WEST),
+    )
+    assert ids(handovers[WEST]) == (["99"], [ID])
+    assert times(handovers[WEST]) == ["04 20:00", "04 21:00", "05 15:00"]
 
 
 def test_who_leaves_the_second_unit_for_home_does_not_go_back_to_the_first() -> None:
