@@ -43,6 +43,15 @@ def test_an_entry_is_written_and_read_back(opened: Opened) -> None:
     assert "1,250 mL" in said(opened.get("/"))
 
 
+def test_who_left_is_read_back_though_not_on_the_list_any_more(opened: Opened) -> None:
+    data = entry(opened, what="left", breaths="", note="home")
+    answer = opened.post("/entry", data)
+    assert answer.status_code == 303
+    answer = opened.get(answer.headers["Location"])
+    assert answer.status_code == 200
+    assert "Added. Bed 12A, Larkspur, Odile: 2026-03-06 21:00, left" in said(answer)
+
+
 def test_a_csv_gets_a_row_of_its_own_kind(tmp_path: Path) -> None:
     opened = night(tmp_path, EVENING_CSV, "evening.csv")
     page = said(opened.get("/entry"))
