@@ -16,7 +16,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from handoff.limits import Limits
-from handoff.model import Entry, Listing, Order
+from handoff.model import Entry, Listing, Order, Shift
 
 MINUTE = timedelta(minutes=1)
 HOUR = timedelta(hours=1)
@@ -61,7 +61,10 @@ def plain_matters(
     """Every matter of the stay, as it stands at `as_of`."""
     as_of = minute(as_of)
     known = [entry._replace(at=minute(entry.at)) for entry in entries]
-    stay = [entry for entry in known if minute(stay_start) <= entry.at <= as_of]
+    first = min(minute(stay_start), minute(listings[0].shift.start))
+    stay = [entry for entry in known if first <= entry.at <= as_of]
+    # A volume of before the stay takes part in no number.
+    stay = [e if e.at >= minute(stay_start) else e._replace(volume_ml=None) for e in stay]
     listings = [cut_off(listing) for listing in listings]
     orders: list[Order | None] = []
     met: list[dict[str, Any]] = []
@@ -73,8 +76,10 @@ def plain_matters(
         if order is None:
             continue
         if own is None:
-            before = [e for e in stay if e.at < start]
-            met_before = [row for row in met if row["at"] < start]
+            # The rows of no given shift that lie before this one are judged with it.
+            begins = min([start] + [listings[k - 1].shift.end] * (k > 0))
+            before = [e for e in stay if e.at < begins]
+            met_before = [row for row in met if row["at"] < begins]
             so_far = walk(met_before, before, listings, orders, limits)
             if all(matter["closed_at"] is not None for matter in so_far):
                 continue
@@ -154,7 +159,8 @@ def good_ml(entry: Entry) -> float | None:
 
 def amount(text: str | None, unit: str) -> float | None:
     """The number before the unit in the text of `oxygen`."""
-    found = re.search(rf"(\d+(?:\.\d+)?)\s*{unit}", text or "", re.IGNORECASE)
+    written = r"l(?:iters?|itres?|pm)?\b" if unit == "L" else unit
+    found = re.search(rf"(\d+(?:\.\d+)?)\s*{written}", text or "", re.IGNORECASE)
     return float(found.group(1)) if found else None
 
 
@@ -196,17 +202,20 @@ def rows_that_meet(
     start = listings[k].shift.start
     just_before = [n for n, e in enumerate(stay) if start - HOUR <= e.at < start]
     around = sorted({*just_before, *of_shift})
-    for number, parts in dizzy_with_signs(around, stay, order, limits).items():
+    for number, parts in dizzy_with_signs(around, of_shift, stay, order, limits).items():
         add(number, "dizziness-with-signs", parts=parts)
-    for number, (parts, usual_ml) in fall(of_shift, start, stay, order, limits).items():
+    shift = listings[k].shift
+    for number, (parts, usual_ml) in fall(of_shift, shift, stay, order, limits).items():
         add(number, "volume-drop-with-signs", parts=parts, usual_ml=usual_ml)
     return found
 
 
 def dizzy_with_signs(
-    numbers: list[int], stay: list[Entry], order: Order, limits: Limits
+    numbers: list[int], of_shift: list[int], stay: list[Entry], order: Order, limits: Limits
 ) -> dict[int, set[str]]:
-    """The dizzy rows and the sign rows that lie near each other, with what each of them shows."""
+    """The dizzy rows and the sign rows that lie near each other, one of them at least of the shift,
+    with what each of them shows.
+    """
     within = limits.value("dizziness-with-signs", "minutes_at_or_under") * MINUTE
     signs: dict[int, set[str]] = {}
     for number in numbers:
@@ -222,17 +231,23 @@ def dizzy_with_signs(
         if not has(stay[one], DIZZY):
             continue
         for other, seen in signs.items():
-            if abs(stay[one].at - stay[other].at) <= within:
+            near = abs(stay[one].at - stay[other].at) <= within
+            if near and (one in of_shift or other in of_shift):
                 paired.setdefault(one, set()).update(has(stay[one], DIZZY))
                 paired.setdefault(other, set()).update(seen)
     return paired
 
 
 def fall(
-    numbers: list[int], start: datetime, stay: list[Entry], order: Order, limits: Limits
+    numbers: list[int], shift: Shift, stay: list[Entry], order: Order, limits: Limits
 ) -> dict[int, tuple[set[str], float]]:
-    """The good readings and the sign rows of a shift in which the volume fell, and the usual."""
-    readings = [n for n in numbers if good_ml(stay[n]) is not None]
+    """The good readings and the sign rows of a shift in which the volume fell, and the usual.
+
+    A reading counts in a number of the shift whose time holds it, as it does in the measures.
+    """
+    start = shift.start
+    timed = [n for n in numbers if start <= stay[n].at < shift.end]
+    readings = [n for n in timed if good_ml(stay[n]) is not None]
     best_ml = max((good_ml(stay[n]) or 0.0 for n in readings), default=0.0)
     day_before = [e for e in stay if start - 24 * HOUR <= e.at < start]
     usual_ml = max((good_ml(e) or 0.0 for e in day_before), default=0.0)
@@ -293,12 +308,19 @@ def walk(
                     measured(matter, entry, now, order, limits)
             for entry in charted:
                 said(matter, entry, now)
-            unknown = [at for at in matter["blank"] if 0 * HOUR <= at - matter["last_at"] <= HOUR]
-            matter["about_unknown_at"] = unknown
-            matter["told_at"] = [told["at"] for told in matter["told"] if told["answers"]]
-            if matter["settled_at"] is not None and (matter["told_at"] or unknown):
-                matter["closed_at"] = now
+            close_if_told(matter, now)
     return matters
+
+
+def close_if_told(matter: dict[str, Any], now: datetime) -> None:
+    """What did not say what it is about answers a matter once it is settled."""
+    unknown = [at for at in matter["blank"] if 0 * HOUR <= at - matter["last_at"] <= HOUR]
+    matter["about_unknown_at"] = unknown
+    matter["told_at"] = [told["at"] for told in matter["told"] if told["answers"]]
+    if matter["settled_at"] is not None and (matter["told_at"] or unknown):
+        matter["closed_at"] = now
+        matter["told_at"] = matter["told_at"] or unknown
+        matter["about_unknown_at"] = []
 
 
 def take(row: dict[str, Any], matters: list[dict[str, Any]]) -> None:
@@ -330,9 +352,8 @@ def is_worse(row: dict[str, Any], before: list[dict[str, Any]]) -> bool:
         lower_by: float = min(each["value"] for each in before) - row["value"]
         return round(lower_by, 6) >= by
     if rule in ("breathing-rate", "pulse"):
-        worst = max(before, key=lambda each: (each["past"], each["at"]))
-        is_further: bool = row["past"] - worst["past"] >= 5
-        return is_further or row["side"] != worst["side"]
+        same_side = [each["past"] for each in before if each["side"] == row["side"]]
+        return not same_side or row["past"] - max(same_side) >= 5
     known: set[str] = set()
     for each in before:
         known |= each["parts"]
@@ -391,7 +412,7 @@ def oxygen_allows(low: list[dict[str, Any]], entry: Entry) -> bool:
     if now_on is None:
         return False
     texts = [row["entry"].signs.oxygen for row in low if row["entry"].signs.on_oxygen]
-    for unit in (r"L\b", "%"):
+    for unit in ("L", "%"):
         here = amount(entry.signs.oxygen, unit)
         then = [amount(text, unit) for text in texts]
         known = [each for each in then if each is not None]
