@@ -161,7 +161,7 @@ def test_who_is_gone_is_named_once_among_the_changes() -> None:
     limits = default_limits()
     measures = measure(handover)
     verdicts = {key: judge(each, handover, limits) for key, each in measures.items()}
-    since = find_changes(handover, measures, verdicts, limits)
+    since = find_changes(handover, measures, verdicts)
     assert since is not None
     assert [each.id for each in since.gone] == ["99", "10557", ID]
     assert since.patients == {}
