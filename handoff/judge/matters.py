@@ -15,6 +15,7 @@ from datetime import datetime, timedelta
 from itertools import groupby
 from types import MappingProxyType
 
+from handoff.findings import Place
 from handoff.judge.about import (
     ANSWERS_LATER_ROWS,
     UNNAMED_ANSWERS,
@@ -211,6 +212,7 @@ class _Course:
         self.fell_from_ml = 0.0
         self.told: list[Entry] = []  # those that answer the last row
         self.heard: list[Entry] = []  # all that may be about it
+        self.settled_rows: list[Place] = []
         self.closed_at: datetime | None = None
         self.closed_in = -1
         self._forget_what_came_since()
@@ -265,6 +267,7 @@ class _Course:
         after_last = minute(row.at) >= minute(self.last_at)
         if row.what is What.SETTLED:
             if is_named and after_last:
+                self.settled_rows.append(row.place)
                 self._settle(row, row, window)
         elif is_named or (row.note is not None and not row.about):
             self.heard.append(row)
@@ -360,6 +363,7 @@ class _Course:
             closed_now=self.closed_in == last,
             vitals=tuple(each.name for rule, each in VITALS.items() if rule in self._parts()),
             symptoms=self._symptoms(),
+            settled_rows=tuple(self.settled_rows),
             about=tuple(sorted(words_of(self.rule, self.symptom or None))),
         )
 
