@@ -93,6 +93,7 @@ class Matter:
     closed_now: bool = False  # since the hand-over before
     vitals: tuple[str, ...] = ()  # the vital signs that have to be measured again
     symptoms: tuple[str, ...] = ()  # the symptoms that have to be asked about again
+    unsettled: tuple[str, ...] = ()  # the parts of it that nothing shows to be over yet
     about: tuple[str, ...] = ()  # the words by which a `told` row names it, besides `all`
 
     @property

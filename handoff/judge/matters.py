@@ -254,9 +254,7 @@ class _Course:
         self.rows_since += row.by_staff and row.saw_the_patient
         rows = [each for each, _ in self.rows]
         for part in sorted(part for part in parts if looks_at(part, row)):
-            why_not = why_not_settled(
-                part, row, self.last_at, window.case, rows, self.fell_from_ml
-            )
+            why_not = why_not_settled(part, row, self.last_at, window.case, rows, self.fell_from_ml)
             self.looked.append(Look(row, part, why_not))
             if why_not is None:
                 self.settled_parts.add(part)
@@ -365,6 +363,7 @@ class _Course:
             closed_now=self.closed_in == last,
             vitals=tuple(each.name for rule, each in VITALS.items() if rule in self._parts()),
             symptoms=self._symptoms(),
+            unsettled=() if self.settled_at else tuple(sorted(self._parts() - self.settled_parts)),
             about=tuple(sorted(words_of(self.rule, self.symptom or None))),
         )
 
