@@ -16,15 +16,15 @@ from handoff.judge.settling import VOLUME, VOLUME_PERCENT_OVER
 from handoff.judge.signs import VITALS
 from handoff.limits import Limits
 from handoff.matters import Eased, Look, Matter, MatterState, WhyNot
-from handoff.verdicts import Level, Told
+from handoff.verdicts import Level
 
 WHY_NOT: Mapping[WhyNot, str] = {
     WhyNot.BY_PATIENT: "charted by the patient",
-    WhyNot.BEYOND: "still beyond its limit",
-    WhyNot.ANOTHER_SYMPTOM: "a symptom, and not 'none'",
-    WhyNot.ON_OXYGEN: "on oxygen, and the low value on air or without a record of oxygen",
-    WhyNot.MORE_OXYGEN: "on more oxygen than the low value was seen on",
-    WhyNot.OXYGEN_UNKNOWN: "whether on oxygen or how much, now or then, is not recorded",
+    WhyNot.BEYOND: "not yet within its limits",
+    WhyNot.ANOTHER_SYMPTOM: "another symptom, not 'none'",
+    WhyNot.ON_OXYGEN: "on oxygen, the low value on air or its oxygen not recorded",
+    WhyNot.MORE_OXYGEN: "on more oxygen than the low value",
+    WhyNot.OXYGEN_UNKNOWN: "whether on oxygen, or how much, not recorded now or then",
     WhyNot.TOO_SOON: "too soon after the last row that met it",
 }
 EASED: Mapping[Eased, str] = {
@@ -72,11 +72,12 @@ def explain_matter(matter: Matter, zone: ZoneInfo, limits: Limits) -> Iterator[B
     yield f"    limit: {with_unit(verdict.limit, verdict.unit)}"
     yield f"    source: {verdict.source}"
     events = sorted(_events(matter), key=lambda event: event[:2])
-    rows = [(place, local_time(at, zone), what, says) for at, _, place, what, says in events]
-    yield Table(("row", "time", "what it does", "what it says"), rows)
-    settled = local_time(matter.settled_at, zone)
-    yield f"    told: {_told_times(matter, zone)}"
-    yield f"    settled: {_settled(matter, settled)}"
+    rows = [(place, local_time(at, zone), says, does) for at, _, place, says, does in events]
+    yield Table(("row", "time", "what it says", "what it does"), rows)
+    told = ", ".join(local_time(each.at, zone) for each in matter.told)
+    by = f", by {'a person' if matter.settled_by else 'the record'}" if matter.settled_at else ""
+    yield f"    told: {told or NONE}"
+    yield f"    settled: {local_time(matter.settled_at, zone)}{by}"
     yield f"    closed: {local_time(matter.closed_at, zone)}"
     yield f"    level: {matter.level}, {_why_this_level(matter)}"
     steps = list(_what_would_close_it(matter, zone))
@@ -85,17 +86,19 @@ def explain_matter(matter: Matter, zone: ZoneInfo, limits: Limits) -> Iterator[B
         yield from (f"        {step}" for step in steps)
 
 
-# When, what is taken first of one minute, the row's place, what it does, what it says.
+# When, what is taken first of one minute, the row's place, what it says, what it does.
 _Event = tuple[datetime, int, str, str, str]
 
 
 def _events(matter: Matter) -> Iterator[_Event]:
     for row in matter.rows:
         does = "opens it" if row is matter.rows[0] else "meets it again"
-        yield row.at, 0, str(row.place), does, in_words(row)
-    for look in (*matter.looked_before, *matter.looked):
-        row = look.row
-        yield row.at, 1, str(row.place), _looked(look), in_words(row)
+        yield row.at, 0, str(row.place), in_words(row), does
+    looks = (*matter.looked_before, *matter.looked)
+    all_of_it = len({*matter.unsettled, *(look.part for look in looks)}) == 1
+    for look in looks:
+        row, does = look.row, _looked(look, "it" if all_of_it else "this part of it")
+        yield row.at, 1, str(row.place), in_words(row), does
     heard = [
         *((told, "told of it") for told in matter.told),
         *((told, "told, about what is not recorded") for told in matter.about_unknown),
@@ -104,35 +107,16 @@ def _events(matter: Matter) -> Iterator[_Event]:
         *((said, "settled by a person") for said in (matter.settled_by,) if said),
     ]
     for told, does in heard:
-        yield told.at, 2, str(told.place), does, _note(told)
+        yield told.at, 2, str(told.place), f'"{" ".join((told.note or "").split())}"', does
 
 
-def _looked(look: Look) -> str:
-    what = _part_name(look.part)
+def _looked(look: Look, it: str) -> str:
+    """What was looked at again, and whether or why not that settles it."""
+    names = {NO_SYMPTOM: "symptoms", VOLUME: "volume"}
+    what = names[look.part] if look.part in names else VITALS[look.part].name
     if look.why_not is None:
-        return f"{what} again: settles it"
-    return f"{what} again: does not settle it, {WHY_NOT[look.why_not]}"
-
-
-def _part_name(part: str) -> str:
-    if part == NO_SYMPTOM:
-        return "symptoms"
-    return "volume" if part == VOLUME else VITALS[part].name
-
-
-def _note(told: Told) -> str:
-    """What was said, word for word, on one line."""
-    return f'"{" ".join((told.note or "").split())}"'
-
-
-def _told_times(matter: Matter, zone: ZoneInfo) -> str:
-    return ", ".join(local_time(each.at, zone) for each in matter.told) or NONE
-
-
-def _settled(matter: Matter, at: str) -> str:
-    if matter.settled_at is None:
-        return NONE
-    return f"{at}, {'by a person' if matter.settled_by else 'by the record'}"
+        return f"{what} again: settles {it}"
+    return f"{what} again: does not settle {it}, {WHY_NOT[look.why_not]}"
 
 
 def _why_this_level(matter: Matter) -> str:
