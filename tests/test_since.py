@@ -453,8 +453,7 @@ def test_a_shift_before_that_is_this_very_one_has_no_changes(given: Handover) ->
     found = since(itself)
     assert found is not None
     for each in found.patients.values():
-        of_the_shift = {"opened": (), "closed": ()}
-        assert replace(each, first_reading=False, goal_reached=False, **of_the_shift).nothing
+        assert replace(each, first_reading=False, goal_reached=False, opened=(), closed=()).nothing
     assert found.gone == ()
 
 
