@@ -56,6 +56,9 @@ example:
   handoff explain evening.yaml night.yaml --bed 12A --measure trend
       only the trend; --measure can be repeated
 
+  handoff explain evening.yaml night.yaml --bed 5B --matter low-oxygen
+      each row of that danger over the stay: met, told, measured again; what would close it
+
 Give the logs, --as-of and --limits that the sheet was made with. Exit code: as for sheets."""
 
 BLANK_EXAMPLE = """\
@@ -208,12 +211,19 @@ def _add_explain(commands: Commands) -> None:
     )
     _add_log_options(command)
     command.add_argument("--bed", metavar="BED", required=True, help="whose sheet")
-    command.add_argument(
+    only = command.add_mutually_exclusive_group()
+    only.add_argument(
         "--measure",
         action="append",
         choices=EXPLAINED,
         metavar="MEASURE",
         help=f"only this one of {', '.join(EXPLAINED)}; repeatable",
+    )
+    only.add_argument(
+        "--matter",
+        metavar="RULE",
+        help="only the dangers of the stay that this rule met, also of who has left: low-oxygen, "
+        "faint-or-chest-pain:faint; all: a line for each",
     )
     command.add_argument("--limits", metavar="FILE", help="the unit's own limits")
 
