@@ -104,13 +104,13 @@ def test_the_read_me_names_the_rules_and_the_matters_of_each_bed() -> None:
     assert {bed for bed, *_ in rows} == everybody
     named = {bed: set(re.findall(r"(?<!\()`([\w-]+)`", rules)) for bed, rules, _ in rows}
     met = {bed: {each.rule for each in of.cautions} for bed, of in judged(*SHIFTS).items()}
-    assert named == dict.fromkeys(everybody, set()) | met
+    assert named == {bed: set() for bed in everybody} | met
     said = {bed: set(re.findall(r"`([\w:-]+)` (\w+)", carried)) for bed, _, carried in rows}
     followed = {
         bed: {(each.name, str(each.state)) for each in of.matters if _is_handed_over(each)}
         for bed, of in judged(*SHIFTS).items()
     }
-    assert said == dict.fromkeys(everybody, set()) | followed
+    assert said == {bed: set() for bed in everybody} | followed
 
 
 def _is_handed_over(matter: Matter) -> bool:
@@ -234,6 +234,8 @@ def test_a_patient_moved_bed_and_one_went_home_between_the_shifts() -> None:
         "10409"
     }
     assert before.keys() - after.keys() == {"10371"}
+    latest = {patient.id for patient in checked(SHIFTS[-1]).patients}
+    assert latest - after.keys() == {"10361", "10463"}
 
 
 def test_two_names_are_alike_and_nobody_elses() -> None:
