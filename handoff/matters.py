@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 
+from handoff.findings import Place
 from handoff.model import Entry, Patient, Shift
 from handoff.verdicts import Level, Priority, SetAsideSign, Told, Verdict
 
@@ -68,6 +69,7 @@ class Matter:
     closed_now: bool = False  # since the hand-over before
     vitals: tuple[str, ...] = ()  # the vital signs that have to be measured again
     symptoms: tuple[str, ...] = ()  # the symptoms that have to be asked about again
+    settled_rows: tuple[Place, ...] = ()  # the `settled` rows that named it while it was open
     about: tuple[str, ...] = ()  # the words by which a `told` row names it, besides `all`
 
     @property

@@ -46,7 +46,8 @@ class Caution:
     """One caution in words. `told` is None where nobody needs telling (no escalation), and empty
     where telling is not yet recorded; else one text for each time the provider was told. `mark` is
     the word that says so beside the level, empty where nobody was told; `asked` what was told that
-    may be about it. `matter` names what stays open from shift to shift, None for what does not."""
+    may be about it. `matter` names what stays open from shift to shift, None for what does not;
+    `brief` says it in a few words, for a sheet that is full."""
 
     rule: str
     level: Level
@@ -58,6 +59,7 @@ class Caution:
     mark: str = ""
     asked: str = ""
     matter: str | None = None
+    brief: str = ""
 
     @property
     def stays(self) -> bool:
@@ -96,7 +98,10 @@ class Signature:
 
 @dataclass(frozen=True, slots=True)
 class PatientPage:
-    """One patient sheet, from the top to the foot; `label` is how a reader of files names it."""
+    """One patient sheet, from the top to the foot; `label` is how a reader of files names it.
+
+    The first `closing` lines of `next_shift` close what is open, and never give way.
+    """
 
     label: str
     identity: Identity
@@ -122,6 +127,7 @@ class PatientPage:
     numbers: tuple[Fact, ...]
     set_up: tuple[Fact, ...]
     next_shift: tuple[str, ...]
+    closing: int
     notes: tuple[Note, ...]
     set_aside: str
     standing: tuple[str, ...]

@@ -18,6 +18,7 @@ from handoff.compose import (
     compose_patient,
     compose_unit,
     goes_home_soon,
+    is_kept_back,
 )
 from handoff.export import measures_csv, measures_json, set_aside_csv
 from handoff.file_names import distinct_names
@@ -26,7 +27,7 @@ from handoff.in_order import in_order
 from handoff.judge import follow, judge
 from handoff.limits import Limits
 from handoff.matters import Matter
-from handoff.measure import measure
+from handoff.measure import hold_of, measure
 from handoff.measures import Measures
 from handoff.model import Handover, Patient
 from handoff.paper import (
@@ -130,7 +131,7 @@ def results_of(handover: Handover, limits: Limits) -> Results:
     measures = measure(handover, without_order=still_open)
     verdicts = {key: judge(each, handover, limits, matters[key]) for key, each in measures.items()}
     since = find_changes(handover, measures, verdicts)
-    gone = {each.id: matters[each.id] for each in handover.gone}
+    gone = {each.id: (matters[each.id], hold_of(handover, each)) for each in handover.gone}
     left_open = {key: _left_open(handover, key, limits) for key in handover.stay_before}
     return Results(handover, measures, verdicts, limits, since, gone, left_open)
 
@@ -172,7 +173,9 @@ def _discharges(results: Results, words: Words, printing: Printing) -> Iterator[
     """(file name, PDF) of the page to take home of each patient who gets one."""
     paper, title = PAPERS[printing.paper], words.say("title.discharge")
     for name, patient in named_patients(results.measures):
-        goes_home = printing.prints(patient) and goes_home_soon(results.handover, patient)
+        kept_back = is_kept_back(results.measures[patient.id], results.verdicts[patient.id])
+        wanted = printing.prints(patient) and not kept_back
+        goes_home = wanted and goes_home_soon(results.handover, patient)
         if goes_home or patient.bed in printing.discharge_beds:
             page = compose_discharge(results.handover, results.measures[patient.id], words)
             yield name, draw_discharge(page, paper, title, words.language)

@@ -40,7 +40,7 @@ ZONE = ZoneInfo("America/Halifax")
 DAY = date(2026, 5, 12)
 UNIT = Unit("Harbour 3 East", ZONE, quiet_hours=None)
 
-SIGNS = ("pain", "spo2", "resp_rate", "pulse", "temp_c", "on_oxygen")
+SIGNS = ("pain", "spo2", "resp_rate", "pulse", "temp_c", "on_oxygen", "oxygen")
 
 
 def at(clock: str) -> datetime:

@@ -25,6 +25,7 @@ ODD_CELLS = (
     *(b"0001-01-01", b"9999-12-31 23:59", b"2026-03-07 19:40-14:00", b"25:61", b"7pm", b"soon"),
     *(b"yes", b"no", b"away", b"told", b"exercize", b"dizzy faint", b"blew", b"=1+1", b"'=1+1"),
     *(b"1,200", b"94%", b"4 s", b"2025-03-07 19:40", b"19h40", b"1200", b"8", b"10442", b"none"),
+    *(b"hold", b"resume", b"settled", b"left", b"oxygen", b"room air", b"none/dizzy", b"2 L nasal"),
     *("１９：４０".encode(), "1\u00a0200".encode(), "2026\u201303\u201307 19:40".encode()),
     *(b'"', b'""', b"a\nb", b"x" * 3000, "Ö".encode(), "²".encode(), "\u0663".encode()),
 )

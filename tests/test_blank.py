@@ -18,8 +18,10 @@ from handoff.findings import Severity
 from handoff.model import Patient, Shift, Unit, What
 from handoff.page import BlankPage
 from handoff.paper import PAPERS, draw_blank
+from handoff.paper.blank import _edges
 from handoff.paper.canvas import MARGIN_PT
-from handoff.paper.typeface import SMALL_PT
+from handoff.paper.typeface import BOLD, SMALL_PT
+from handoff.paper.typeset import width_of
 from tests.bad_logs import IN_OPTIONS
 from tests.builders import patient
 from tests.logs import check_text, log_of
@@ -173,6 +175,30 @@ def test_a_page_of_a_known_patient_has_identity_order_alert_and_whence(tmp_path:
     assert "Harrowell, Joan " not in text
 
 
+def test_precautions_stand_on_the_page_whole() -> None:
+    said = " ".join(f"careful{number}" for number in range(45))
+    known = Blank(UNIT, 0, before=NIGHT, patients=(patient(precautions=said),))
+    text = pages_of(draw_blank(compose_patient_blanks(known, words(ZONE)), PAPERS["letter"], "log"))
+    assert f"Precautions {said} Sex" in " ".join(text.pages[0].split())
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_every_column_has_room_for_its_title_and_the_note_for_words(paper: str) -> None:
+    known = Blank(UNIT, 1, before=NIGHT)
+    width = max(PAPERS[paper]) - 2 * MARGIN_PT
+    for page in pages(known):
+        edges = _edges(page.columns, width)
+        assert edges[-1] == pytest.approx(width)
+        for column, left, right in zip(page.columns, edges, edges[1:], strict=False):
+            assert right - left >= width_of_widest(column.title)
+        assert page.columns[-1].name == "note"
+        assert edges[-1] - edges[-2] >= 90
+
+
+def width_of_widest(title: str) -> float:
+    return max(width_of(word, SMALL_PT, BOLD) for word in title.split())
+
+
 def test_the_page_of_the_unit_has_every_ordered_patient_once(tmp_path: Path) -> None:
     read = pages_of(blank(tmp_path / "out", *WARD, "--for", "unit")["blank.pdf"])
     everything = " ".join(read.pages)
@@ -197,8 +223,12 @@ def test_pages_have_no_error_prone_abbreviation(tmp_path: Path) -> None:
 
 
 LONG = st.text(st.characters(exclude_categories=["Cs"]), max_size=200)
+LONGEST = st.text(st.characters(exclude_categories=["Cs"]), max_size=500)
 LONG_PATIENTS = st.builds(
-    lambda name, bed, reason: patient(name=name, bed=bed, reason=reason), LONG, LONG, LONG
+    lambda name, bed, reason, precautions: patient(
+        name=name, bed=bed, reason=reason, precautions=precautions
+    ),
+    *(LONG, LONG, LONG, LONGEST),
 )
 
 

@@ -9,6 +9,7 @@ import pytest
 
 from handoff.check import check
 from handoff.check.rows import MOST_LIKES
+from handoff.fields import BY_NAME, CSV_NAMES, Section, nearest
 from handoff.findings import Severity, text
 from handoff.model import Counts, Entry, Flow, Log, SetAside, Signs, Symptom, What
 from handoff.read import read
@@ -108,7 +109,7 @@ unit: {name: Harbour 3 East, time_zone: America/Halifax, quiet_hours: none, phon
 shift: {name: night, start: 2026-03-07 19:00, end: 07:00, outgoing: M. Adeyemi RN, incoming: }
 patients:
 - {id: "0042", name: "Larkspur, Odile", born: 1958-04-02, bed: 12A, sex: Female, height_cm: 162,
-   weight_kg: 70.5, reason: open bowel surgery, surgery_on: 2026-03-05,
+   weight_kg: 70.5, reason: open bowel surgery, surgery_on: 2026-03-05, precautions: lies flat,
    order: {start: 2026-03-06 10:00, stop: 2026-03-09 10:00, breaths: 12, every_h: 2,
            goal_ml: 1500, hold_s: 3, by: Dr T. Quill, spo2_min: 92},
    baseline_ml: 1900, device: {given: 2026-03-06 10:20, labelled: no, scale_ml: 2500},
@@ -116,7 +117,7 @@ patients:
 entries:
 - {patient: "0042", at: 19:40, until: 20:10, what: exercise, breaths: 8, volume_ml: 1100, hold_s: 4,
    flow: steady, seen_by: nurse, pain: 4, symptoms: [dizzy, cough], spo2: 94, resp_rate: 18,
-   pulse: 80, temp_c: 37.2, on_oxygen: yes, position: sitting, note: sat up}
+   pulse: 80, temp_c: 37.2, on_oxygen: yes, oxygen: 2 L nasal, position: sitting, note: sat up}
 """
     )
     assert log.findings == ()
@@ -149,6 +150,7 @@ entries:
     assert (patient.device_labelled, patient.device_scale_ml) == (False, 2500)
     assert (patient.taught, patient.shown_back) == (True, False)
     assert patient.home_on == date(2026, 3, 9)
+    assert patient.precautions == "lies flat"
     (entry,) = log.entries
     assert (entry.at, entry.until) == (utc("2026-03-07 23:40"), utc("2026-03-08 00:10"))
     assert (entry.what, entry.breaths, entry.volume_ml, entry.hold_s) == (
@@ -159,7 +161,14 @@ entries:
     )
     assert (entry.flow, entry.seen_by, entry.position) == ("steady", "nurse", "sitting")
     assert entry.signs == Signs(
-        frozenset({Symptom.DIZZY, Symptom.COUGH}), 4, 94, 18, 80, 37.2, on_oxygen=True
+        frozenset({Symptom.DIZZY, Symptom.COUGH}),
+        4,
+        94,
+        18,
+        80,
+        37.2,
+        on_oxygen=True,
+        oxygen="2 L nasal",
     )
     assert entry.note == "sat up"
     assert entry.raw["volume_ml"] == "1100"
@@ -612,6 +621,291 @@ def test_kinds_of_rows_that_need_no_breaths() -> None:
     log = log_of(night("".join(f'- {{patient: "10442", {row}}}\n' for row in rows)))
     assert log.findings == ()
     assert {entry.what for entry in log.entries} == set(What) - {What.EXERCISE}
+
+
+@pytest.mark.parametrize(
+    ("cells", "what"),
+    [
+        ("symptoms: [none]", What.SEEN),
+        ("pain: 4, note: sat up", What.SEEN),
+        ("spo2: 94, position: sitting, seen_by: nurse", What.SEEN),
+        ("resp_rate: 8, until: 20:00", What.SEEN),
+        ("temp_c: 38.2", What.SEEN),
+        ("pulse: 80", What.SEEN),
+        ("on_oxygen: yes", What.SEEN),
+        ("oxygen: 2 L nasal", What.SEEN),
+        ("spo2: 9O", What.SEEN),  # what cannot be read was seen all the same
+        ("symptoms: feint", What.SEEN),
+        ("pain: [3, 4]", What.SEEN),
+        ("note: sat up", What.NOTE),
+        ("note: sat up, position: sitting, seen_by: aide", What.NOTE),
+        ("breaths: 8, spo2: 94", What.EXERCISE),
+        ("volume_ml: 1100, note: sat up", What.EXERCISE),
+    ],
+)
+def test_a_row_without_what_is_what_it_holds(cells: str, what: What) -> None:
+    assert entry_of(f"at: 19:40, {cells}").what is what
+
+
+@pytest.mark.parametrize(
+    "cells",
+    [
+        "what: exercise, spo2: 84",
+        "what: exercise, note: sat up",
+        "hold_s: 4, spo2: 84",
+        "flow: steady, note: sat up",
+        "breaths: ten, spo2: 84",
+        "volume_ml: 9999, note: sat up",
+        "position: sitting",
+        "seen_by: nurse, until: 20:00",
+        "note: off to theatre, until: 20:40",  # an absence, as likely as a note
+        "about: oxygen",
+    ],
+)
+def test_a_row_that_may_be_an_exercise_is_one_without_breaths(cells: str) -> None:
+    row = set_aside_of(f'patient: "10442", at: 19:40, {cells}')
+    assert row.reason.code == "empty-exercise"
+    assert row.signs.spo2 == (84 if "spo2" in cells else None)
+
+
+def test_seen_is_no_word_of_a_log() -> None:
+    assert set_aside_of('patient: "10442", at: 19:40, what: seen').reason.code == "not-a-choice"
+    assert "seen" not in BY_NAME[Section.ENTRY, "what"].choices
+
+
+@pytest.mark.parametrize(
+    ("about", "expected", "errors"),
+    [
+        ("oxygen", ("oxygen",), 0),
+        ("[pulse, oxygen]", ("oxygen", "pulse"), 0),
+        (
+            "'Pulse; Chest Pain/all dizzy,oxygen'",
+            ("oxygen", "pulse", "chest_pain", "dizzy", "all"),
+            0,
+        ),
+        ("[oxygen, oxygen]", ("oxygen",), 0),
+        ("[oxigen, pulse]", ("pulse",), 1),
+        ("spo2", (), 1),
+        ("", (), 0),
+    ],
+)
+def test_what_a_row_is_about_is_read_word_by_word(
+    about: str, expected: tuple[str, ...], errors: int
+) -> None:
+    rows = f'- {{patient: "10442", at: 19:40, what: told, note: Dr Quill, about: {about}}}\n'
+    log = log_of(night(rows))
+    assert log.entries[0].about == expected
+    assert log.entries[0].unread == ()
+    assert [each.code for each in log.findings] == ["not-a-choice"] * errors
+
+
+@pytest.mark.parametrize(
+    ("cell", "likely"),
+    [
+        ("about: SpO2", "oxygen"),
+        ("about: sat", "oxygen"),
+        ("about: o2", "oxygen"),
+        ("about: RR", "breathing"),
+        ("about: resp", "breathing"),
+        ("about: HR", "pulse"),
+        ("about: heart_rate", "pulse"),
+        ("about: temp", "temperature"),
+        ("about: fever", "temperature"),
+        ("about: SOB", "breathless"),
+        ("what: stop", "hold"),
+        ("what: withhold", "hold"),
+        ("what: restart", "resume"),
+        ("what: resolved", "settled"),
+        ("what: discharged", "left"),
+        ("what: transferred", "left"),
+        ("what: died", "left"),
+        ("what: gone", "left"),
+    ],
+)
+def test_a_word_of_the_bedside_names_the_one_that_is_meant(cell: str, likely: str) -> None:
+    log = log_of(night(f'- {{patient: "10442", at: 19:40, note: Dr Quill, {cell}}}\n'))
+    (found,) = (each for each in log.findings if each.code == "not-a-choice")
+    assert found.fix.endswith(f"Did you mean {likely}?")
+
+
+@pytest.mark.parametrize("header", ["O2", "o2 ", "Supplemental O2"])
+def test_the_column_of_oxygen_is_that_of_yes_and_no(header: str) -> None:
+    assert nearest(header, sorted(CSV_NAMES)) == "on_oxygen"
+
+
+# oxygen
+
+
+@pytest.mark.parametrize("amount", ["2 L nasal", "28 %", "0.5 L", "1 L/min", "40 L 60 %", "mask"])
+def test_who_is_given_oxygen_is_on_it(amount: str) -> None:
+    for beside in ("", ", on_oxygen: yes"):
+        entry = entry_of(f"at: 19:40, spo2: 93, oxygen: {amount}{beside}")
+        assert (entry.signs.on_oxygen, entry.signs.oxygen) == (True, amount)
+        assert entry.unread == ()
+
+
+@pytest.mark.parametrize(
+    "air",
+    [
+        *("room air", "Room-Air", "RA", "ra", "R.A.", "air", "On air", "none", "None", "no", "off"),
+        *("0", "0 L", "0L", "0.0 L/min", "0 L nasal", "21 %", "nil", "no oxygen", "off oxygen"),
+        *("96 % RA", "2 L off to room air"),
+    ],
+)
+def test_air_is_no_amount_of_oxygen(air: str) -> None:
+    for beside, known in (("", None), (", on_oxygen: yes", True), (", on_oxygen: no", False)):
+        cells = f"at: 19:40, spo2: 93, oxygen: {air}{beside}"
+        entry = entry_of(cells)
+        assert (entry.signs.on_oxygen, entry.signs.oxygen) == (known, None)
+        assert entry.unread == ("oxygen",)
+        (found,) = log_of(night(f'- {{patient: "10442", {cells}}}\n')).findings
+        assert (found.code, found.severity) == ("oxygen-is-none", Severity.ERROR)
+        assert "Type no under on_oxygen and leave oxygen blank" in found.fix
+
+
+@pytest.mark.parametrize("unknown", ["n/a", "unknown", "Not recorded", "'?'", "x" * 101])
+def test_what_is_no_amount_at_all_puts_nobody_on_oxygen(unknown: str) -> None:
+    entry = entry_of(f"at: 19:40, spo2: 93, oxygen: {unknown}")
+    assert (entry.signs.on_oxygen, entry.signs.oxygen, entry.unread) == (None, None, ("oxygen",))
+
+
+def test_an_amount_beside_no_leaves_both_unknown() -> None:
+    cells = "at: 19:40, spo2: 93, on_oxygen: no, oxygen: 2 L"
+    entry = entry_of(cells)
+    assert (entry.signs.on_oxygen, entry.signs.oxygen) == (None, None)
+    assert entry.unread == ("on_oxygen", "oxygen")
+    assert entry.signs.spo2 == 93
+
+
+def test_an_amount_beside_what_cannot_be_read_decides_nothing() -> None:
+    entry = entry_of("at: 19:40, spo2: 93, on_oxygen: perhaps, oxygen: 2 L")
+    assert (entry.signs.on_oxygen, entry.signs.oxygen) == (None, "2 L")
+    assert entry.unread == ("on_oxygen",)
+
+
+def test_oxygen_in_a_row_set_aside_is_settled_too() -> None:
+    of_row = "patient: 10442, at: soon, spo2: 84"
+    assert set_aside_of(f"{of_row}, oxygen: 2 L").signs == Signs(
+        spo2=84, on_oxygen=True, oxygen="2 L"
+    )
+    assert set_aside_of(f"{of_row}, oxygen: 2 L, on_oxygen: no").signs == Signs(spo2=84)
+    header = HEADER.replace("symptoms,", "symptoms,on_oxygen,oxygen,")
+    log = csv_log(AGAIN + "19:50,,,x,,faint,no,2 L,a,b\n", WHO + ",,,,,,,\n", header=header)
+    assert log.set_aside[0].signs == Signs(frozenset({Symptom.FAINT}))
+
+
+# none among the symptoms
+
+
+@pytest.mark.parametrize(
+    ("symptoms", "expected", "codes"),
+    [
+        ("none", {"none"}, []),
+        ("[None, NONE]", {"none"}, []),
+        ("[none, dizzy]", {"dizzy"}, ["none-and-more"]),
+        ("none/faint chest pain", {"faint", "chest_pain"}, ["none-and-more"]),
+        ("[feint, none]", set(), ["none-and-more", "not-a-choice"]),  # feint may be a symptom
+    ],
+)
+def test_none_never_stands_beside_a_symptom(
+    symptoms: str, expected: set[str], codes: list[str]
+) -> None:
+    log = log_of(night(f'- {{patient: "10442", at: 19:40, symptoms: {symptoms}}}\n'))
+    (entry,) = log.entries
+    assert entry.signs.symptoms == expected
+    assert entry.unread == (("symptoms",) if codes else ())
+    assert sorted(each.code for each in log.findings) == codes
+
+
+# holds
+
+HOLD = "what: hold, note: Dr Quill until the scan"
+
+
+@pytest.mark.parametrize(
+    ("until", "read"),
+    [
+        ("", None),
+        ("until: 10:00, ", "2026-03-08 13:00"),  # the first such time, after the shift and its hour
+        ("until: 19:30, ", "2026-03-08 22:30"),
+        ("until: 2026-03-21 20:40, ", "2026-03-21 23:40"),  # 14 days, of which one has 23 hours
+    ],
+)
+def test_a_hold_may_last_over_the_shift(until: str, read: str | None) -> None:
+    log = log_of(night(f'- {{patient: "10442", at: 19:40, {until}{HOLD}}}\n'))
+    assert log.findings == ()
+    assert [each.until for each in log.entries] == [utc(read) if read else None]
+
+
+@pytest.mark.parametrize(
+    ("until", "codes", "hint"),
+    [
+        ("2026-03-07 19:40", ["hold-until-lost"], "2026-03-08 19:40"),
+        ("2026-03-07 10:00", ["hold-until-lost"], "2026-03-08 10:00"),
+        ("2026-03-21 20:41", ["hold-until-lost"], "2026-03-07 20:41"),
+        ("2027-03-07 20:00", ["hold-until-lost"], "2026-03-07 20:00"),
+        ("the scan", ["hold-until-lost", "not-a-time"], None),
+        ("02:30", ["hold-until-lost", "time-does-not-exist"], None),
+        ("[10:00]", ["hold-until-lost", "wrong-shape"], None),
+    ],
+)
+def test_a_hold_is_in_force_whatever_its_end(
+    until: str, codes: list[str], hint: str | None
+) -> None:
+    log = log_of(night(f'- {{patient: "10442", at: 19:40, until: {until}, {HOLD}}}\n'))
+    (entry,) = log.entries
+    assert (entry.what, entry.until, entry.at) == (What.HOLD, None, utc("2026-03-07 23:40"))
+    assert sorted(each.code for each in log.findings) == codes
+    (lost,) = (each for each in log.findings if each.code == "hold-until-lost")
+    assert lost.severity is Severity.ERROR
+    assert (f"Did you mean {hint}?" in lost.fix) if hint else ("mean" not in lost.fix)
+
+
+@pytest.mark.parametrize("what", ["away", "asleep", "resume, note: x", "note, note: x"])
+def test_other_rows_with_such_an_end_are_set_aside(what: str) -> None:
+    row = set_aside_of(f'patient: "10442", at: 19:40, until: 2026-03-07 10:00, what: {what}')
+    assert row.reason.code == "until-not-after-at"
+
+
+# notes, and what they are about
+
+
+@pytest.mark.parametrize(
+    ("cells", "codes"),
+    [
+        ("what: told, note: Dr Quill", []),
+        ("what: told, note: Dr Quill, about: all", []),
+        ("what: told, about: oxygen", ["told-without-note"]),
+        ("what: settled", ["settled-without-note"]),
+        ("what: settled, note: Dr Quill", ["settled-without-about"]),
+        ("what: settled, note: Dr Quill, about: [pulse, oxigen]", ["not-a-choice"]),
+        ("what: settled, note: Dr Quill, about: oxigen", ["not-a-choice"]),
+        ("what: hold", ["hold-without-note"]),
+        ("what: resume", []),
+        ("what: left", ["left-without-note"]),
+        ("what: hold, note: Dr Quill, about: oxygen", ["about-not-used"]),
+        ("breaths: 8, about: oxygen", ["about-not-used"]),
+        ("note: told Dr Quill, about: oxygen", ["about-not-used"]),
+        ("spo2: 94, about: oxygen", ["about-not-used"]),
+    ],
+)
+def test_what_a_note_must_say(cells: str, codes: list[str]) -> None:
+    log = log_of(night(f'- {{patient: "10442", at: 19:40, {cells}}}\n'))
+    assert [each.code for each in log.findings] == codes
+    assert len(log.entries) == 1
+
+
+def test_precautions_are_a_fact_of_the_patient() -> None:
+    said = "flat, spine not cleared"
+    of_yaml = log_of(night(patients=PATIENT + f'  precautions: "{said}"\n'))
+    header = HEADER.replace("order_start,", "precautions,order_start,")
+    row = WHO.replace("12A,", f'12A,"{said}",') + "19:40,,,8,,,\n"
+    for log in (of_yaml, csv_log(row, header=header)):
+        assert [each.precautions for each in log.patients] == [said]
+        assert log.findings == ()
+    long = log_of(night(patients=PATIENT + f"  precautions: {'x' * 501}\n"))
+    assert [each.code for each in long.findings] == ["too-long"]
+    assert (long.patients[0].precautions, long.patients[0].unread) == (None, ("precautions",))
 
 
 def test_patient_rows_and_blank_rows_are_used() -> None:

@@ -20,6 +20,7 @@ from handoff.arguments import EXPLAINED
 from handoff.explain import PARTS, Subject, explain
 from handoff.explain.questions import QUESTIONS, asked
 from handoff.explain.seen import SEEN, seen
+from handoff.explain.subject import in_words
 from handoff.explain.text import Table, exact, local_time
 from handoff.export import measures_json
 from handoff.judge import RULES, judge
@@ -29,6 +30,7 @@ from handoff.measures import Direction
 from handoff.model import Entry, Handover
 from handoff.page import PatientPage
 from handoff.verdicts import State, Verdict
+from tests.bad_logs import night
 from tests.builders import (
     ZONE,
     at,
@@ -41,6 +43,7 @@ from tests.builders import (
     with_limit,
     without_rules,
 )
+from tests.logs import log_of
 from tests.random_handovers import handovers
 from tests.sheets import patient_page
 from tests.test_samples import AUTUMN, MESSY, SHIFTS, SPRING, checked, handed_over
@@ -764,3 +767,25 @@ def test_help_has_an_example(capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit):
         cli.main(["explain", "--help"])
     assert "example:" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("cells", "words"),
+    [
+        (
+            "breaths: 8, position: lying, symptoms: [dizzy, chest pain], oxygen: 2 L nasal",
+            "exercise, 8 breaths, lying, chest pain, dizzy, on oxygen 2 L nasal",
+        ),
+        ("spo2: 95, on_oxygen: yes", "seen, SpO2 95 %, on oxygen"),
+        ("spo2: 95, on_oxygen: no", "seen, SpO2 95 %, on air"),
+        ("symptoms: none", "seen, no symptoms"),
+        (
+            "what: told, about: [chest pain, oxygen], note: Dr Quill",
+            "told, about oxygen and chest pain",
+        ),
+        ("note: sat up", "note"),
+    ],
+)
+def test_a_row_is_said_in_words(cells: str, words: str) -> None:
+    (row,) = log_of(night(f'- {{patient: "10442", at: 19:40, {cells}}}\n')).entries
+    assert in_words(row) == words

@@ -333,6 +333,71 @@ def test_two_files_of_one_shift_put_together_what_they_say_of_a_patient() -> Non
     assert handover.unit.phone == "ext. 1"
 
 
+def test_precautions_of_two_files_of_one_shift_are_put_together_or_asked_about() -> None:
+    flat = log_of(night(patients=PATIENT + "  precautions: lies flat\n"), "a.yaml")
+    silent = log_of(night(""), "b.yaml")
+    other = log_of(night("", PATIENT + "  precautions: lies on the left\n"), "c.yaml")
+    assert [each.precautions for each in hand_over(silent, flat).patients] == ["lies flat"]
+    handover = hand_over(flat, other)
+    assert [each.precautions for each in handover.patients] == [None]
+    assert [(each.code, each.field) for each in handover.findings] == [
+        ("logs-disagree", "precautions")
+    ]
+
+
+# holds, over all logs
+
+
+def row(at: str, what: str, more: str = "") -> str:
+    return f'- {{patient: "10442", at: {at}, what: {what}, note: Dr Quill{more}}}\n'
+
+
+@pytest.mark.parametrize(
+    ("in_evening", "in_night", "found"),
+    [
+        (row("09:00", "hold"), row("20:00", "resume"), []),
+        ("", row("20:00", "hold") + row("21:00", "resume"), []),
+        (row("09:00", "hold"), row("20:00", "hold"), [("night.yaml", 14, "two-holds")]),
+        (row("09:00", "hold", ", until: 2026-03-07 20:00"), row("20:00", "hold"), []),
+        (
+            row("09:00", "hold", ", until: 2026-03-07 20:01"),
+            row("20:00", "hold"),
+            [("night.yaml", 14, "two-holds")],
+        ),
+        (row("09:00", "hold") + row("10:00", "resume"), row("20:00", "hold"), []),
+        # of rows in no order, and of two in one minute
+        (row("10:00", "resume") + row("09:00", "hold"), row("20:00", "hold"), []),
+        (row("09:00", "hold"), row("20:00", "hold") + row("20:00", "resume"), []),
+        ("", row("20:00", "resume"), [("night.yaml", 14, "resume-without-hold")]),
+        (
+            row("09:00", "hold", ", until: 10:00"),
+            row("20:00", "resume"),
+            [("night.yaml", 14, "resume-without-hold")],
+        ),
+        # one resume ends them all
+        (
+            row("09:00", "hold") + row("10:00", "hold"),
+            row("20:00", "resume") + row("21:00", "resume"),
+            [("evening.yaml", 15, "two-holds"), ("night.yaml", 15, "resume-without-hold")],
+        ),
+    ],
+)
+def test_holds_that_do_not_fit_each_other_are_asked_about(
+    in_evening: str, in_night: str, found: list[tuple[str, int, str]]
+) -> None:
+    handover = hand_over(log_of(night(in_night)), evening(in_evening))
+    others = [each for each in found_in(handover.findings) if each[2] != "same-minute"]
+    assert others == found
+    assert handover.set_aside == ()
+
+
+def test_the_hold_of_another_patient_is_no_hold() -> None:
+    of_other = row("20:00", "hold").replace("10442", "10557")
+    patients = PATIENT + OTHER.replace("12A", "5")
+    handover = hand_over(log_of(night(of_other + row("21:00", "resume"), patients)))
+    assert found_in(handover.findings) == [("night.yaml", 20, "resume-without-hold")]
+
+
 def test_two_files_of_one_shift_with_two_people_under_one_id() -> None:
     mine = log_of(night(), "a.yaml")
     yours = log_of(night(patients=PATIENT.replace("1958", "1985")), "b.yaml")

@@ -272,7 +272,12 @@ def test_another_person_in_an_earlier_log() -> None:
         ),
         "night.yaml": night(),
     }
-    facts = {"patient_id": "10557", "name": "Quince, Ida", "born": "1985-04-02"}
+    facts = {
+        "patient_id": "10557",
+        "name": "Quince, Ida",
+        "born": "1985-04-02",
+        "order_start": "2026-03-06 10:00",
+    }
     before, _ = gathered(bad)
     after, _ = gathered({**bad, "mended.csv": mended(before, lambda _: facts)})
     meant, _ = gathered(right)

@@ -200,6 +200,11 @@ def test_a_word_longer_than_its_line_is_broken_after_a_hyphen_or_where_it_must_b
     assert "".join(shown("Llanfairpwllgwyngyll", 40)) == "Llanfairpwllgwyngyll"
 
 
+def test_no_word_is_broken_so_that_the_last_line_is_longer() -> None:
+    assert shown("Hold s", width_of("Hold", 9) + 0.1) == ["Hold", "s"]
+    assert shown("SpO2 %", width_of("SpO2", 9) + 0.1) == ["SpO2", "%"]
+
+
 @pytest.mark.parametrize("width", range(20, 200, 7))
 def test_a_number_is_never_parted_from_its_unit(width: int) -> None:
     said = "limit 70 % or less, goal 1,500 mL, held 5 s, breathing 26 /min (7.5 h)."

@@ -6,6 +6,7 @@ Enters: the results of the stages before. Leaves: `PatientPage`, `UnitPage`, `Di
 
 from handoff.compose.blank import compose_patient_blanks, compose_unit_blank
 from handoff.compose.discharge import compose_discharge, goes_home_soon
+from handoff.compose.facts import is_kept_back
 from handoff.compose.patient import compose_patient
 from handoff.compose.results import Results
 from handoff.compose.unit import compose_unit
@@ -21,4 +22,5 @@ __all__ = [
     "compose_unit",
     "compose_unit_blank",
     "goes_home_soon",
+    "is_kept_back",
 ]

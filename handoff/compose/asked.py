@@ -42,11 +42,16 @@ def next_shift(verdicts: Verdicts, facts: Mapping[str, object], words: Words) ->
     """
     cautions = [each for each in verdicts.cautions if each.level is not Level.ESCALATE]
     asked = [to_do(each, "next_shift", facts, words) for each in cautions if not each.told]
-    first = [*_held_back(verdicts, facts, words), *_closes(verdicts, facts, words)]
+    first = closing(verdicts, facts, words)
     lines = list(dict.fromkeys([*first, *filter(None, asked)]))[: max(MOST_TICKS, len(first))]
     usual = WHILE_HELD if facts["held"] else USUAL
     missing = max(LEAST_TICKS - len(lines), 0)
     return (*lines, *(words.say(f"usual.{name}", **facts) for name in usual[:missing]))
+
+
+def closing(verdicts: Verdicts, facts: Mapping[str, Any], words: Words) -> tuple[str, ...]:
+    """What holds the exercise back, and what closes what is open: these lines never give way."""
+    return (*_held_back(verdicts, facts, words), *_closes(verdicts, facts, words))
 
 
 def _held_back(verdicts: Verdicts, facts: Mapping[str, object], words: Words) -> Iterator[str]:
@@ -57,7 +62,7 @@ def _held_back(verdicts: Verdicts, facts: Mapping[str, object], words: Words) ->
         open_ones = [each.verdict for each in verdicts.matters if each.holds_back]
         firsts = (caution_words(verdict, "first", facts, words) for verdict in open_ones)
         yield next(filter(None, firsts), None) or words.say("usual.resume", **facts)
-    if facts["home_soon"] and (facts["hold"] or facts["holds_back"]):
+    if facts["home_soon"] and facts["kept_back"]:
         yield words.say("usual.home", **facts)
     if facts["not_begun"] or facts["stopped"]:
         yield words.say("usual.not_active", **facts)

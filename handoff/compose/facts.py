@@ -40,6 +40,7 @@ def facts_of(
         "held": verdicts.holds_back or measures.hold is not None or not active,
         "hold": measures.hold,
         "holds_back": verdicts.holds_back,
+        "kept_back": is_kept_back(measures, verdicts),
         "now_from": handover.shift.start,
         "order_start": measures.stay_start,
         "age_years": age_years(patient, _local_day(handover)),
@@ -66,6 +67,11 @@ def facts_of(
         "not_told": [each for each in escalations if not each.is_told],
         "limits": limits,
     }
+
+
+def is_kept_back(measures: Measures, verdicts: Verdicts) -> bool:
+    """Whether the page to take home is printed only where it is asked for by name."""
+    return measures.hold is not None or verdicts.holds_back
 
 
 def _last_lower(best: Entry | None, entries: Sequence[Entry]) -> Entry | None:

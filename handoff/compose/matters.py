@@ -55,6 +55,11 @@ class MatterWords:
         return " ".join(filter(None, said))
 
     @property
+    def brief(self) -> str:
+        """What was seen and when, in a few words."""
+        return self._say("brief", brief=self._of_rule("brief"))
+
+    @property
     def since(self) -> str:
         """How it settled; or what was looked at again, or that nothing was."""
         return self._say("settled") if self.matter.settled_at else self._of_rule("since")

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from datetime import timedelta
 
 from handoff.changes import Changes, Since
-from handoff.compose.asked import caution_words, next_shift, to_check, to_do
+from handoff.compose.asked import caution_words, closing, next_shift, to_check, to_do
 from handoff.compose.facts import facts_of
 from handoff.compose.matters import TOLD_LENGTH, MatterWords, Moment, hold_words
 from handoff.compose.results import Results
@@ -94,6 +94,7 @@ def compose_patient(
         numbers=_numbers(facts, words),
         set_up=_set_up(patient, words),
         next_shift=next_shift(verdicts, facts, words),
+        closing=len(closing(verdicts, facts, words)),
         notes=_notes(measures, verdicts, words),
         set_aside=_set_aside(handover, patient, words),
         standing=standing(handover, limits, words),
@@ -244,6 +245,7 @@ def _of_matter(said: MatterWords, facts: Mapping[str, object], words: Words) -> 
         mark=said.mark,
         asked=said.asked(),
         matter=None if happened else matter.name,
+        brief=said.brief,
     )
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from handoff.changes import Since
 from handoff.limits import Limits
 from handoff.matters import Matter, Verdicts
-from handoff.measures import Measures
+from handoff.measures import Hold, Measures
 from handoff.model import Handover
 
 
@@ -18,8 +18,8 @@ class Results:
     """Measures and verdicts by patient id, of patients with an order, in bed order.
 
     `since` is None where the logs hold no hand-over before: then nothing is said of changes. `gone`
-    are the matters of those who left, by patient id; `left_open` what was still open when the stay
-    before this one ended, of those whose new stay begins now.
+    are the matters of those who left, and the hold, by patient id; `left_open` what was still open
+    when the stay before this one ended, of those whose new stay begins now.
     """
 
     handover: Handover
@@ -27,5 +27,5 @@ class Results:
     verdicts: Mapping[str, Verdicts]
     limits: Limits
     since: Since | None = None
-    gone: Mapping[str, tuple[Matter, ...]] = field(default_factory=dict)
+    gone: Mapping[str, tuple[tuple[Matter, ...], Hold | None]] = field(default_factory=dict)
     left_open: Mapping[str, tuple[Matter, ...]] = field(default_factory=dict)

@@ -171,42 +171,41 @@ def _open_matters(ward: _Ward) -> UnitSection:
     lines: list[Line] = []
     for patient in ward.judged:
         verdicts, measures = ward.verdicts[patient.id], ward.measures[patient.id]
-        said = [_open_matter(ward, patient, each) for each in verdicts.open_matters]
-        if measures.hold:
-            said.append(hold_words(measures.hold, ward.words, ward.moment))
-        said.append(to_check(verdicts, measures, ward.words, raw=not ward.initials))
+        lines += [_open_matter(ward, patient, each) for each in verdicts.open_matters]
+        hold = measures.hold
         counted = sum(each.is_counted for each in verdicts.matters)
-        if counted:
-            said.append(ward.words.say("matter.counted", count=counted))
+        said = (
+            hold_words(hold, ward.words, ward.moment) if hold else "",
+            to_check(verdicts, measures, ward.words, raw=not ward.initials),
+            ward.words.say("matter.counted", count=counted) if counted else "",
+        )
         lines += [Line(ward.who(patient), each) for each in said if each]
     return UnitSection(ward.words.say("summary.matters"), tuple(lines), urgent=True)
 
 
-def _open_matter(ward: _Ward, patient: Patient, matter: Matter) -> str:
+def _open_matter(ward: _Ward, patient: Patient, matter: Matter) -> Line:
     """One matter: told or not, what was seen, all that was told, and what would close it."""
     said = MatterWords(matter, ward.words, ward.moment, ward.facts(patient))
-    return ward.words.say(
-        "summary.matter",
-        matter=matter,
-        title=said.title,
-        seen=said.seen,
-        told=" ".join(filter(None, [*said.told(WHOLE), said.asked(WHOLE)])),
-        closes=said.closes,
-    )
+    who = ward.who(patient)
+    lead = ward.words.say("summary.matter_lead", who=who, matter=matter, title=said.title)
+    told = " ".join(filter(None, [*said.told(WHOLE), said.asked(WHOLE)]))
+    words = ward.words.say("summary.matter", seen=said.seen, told=told, closes=said.closes)
+    return Line(lead, words)
 
 
 def _left(ward: _Ward) -> UnitSection:
     """Who left with something open, or on hold: it stands here for one hand-over."""
-    lines = []
+    lines: list[Line] = []
     for patient in ward.handover.gone:
-        matters = [each for each in ward.gone.get(patient.id, ()) if each.holds_back]
-        said = [_open_matter(ward, patient, each) for each in matters]
-        left = ward.handover.left.get(patient.id)
-        if said:
-            words = ward.words.say(
-                "summary.left_line", said=said, left=left, now_from=ward.moment.now_from
-            )
+        matters, hold = ward.gone[patient.id]
+        still_open = [each for each in matters if each.holds_back]
+        if still_open or hold:
+            left = ward.handover.left.get(patient.id)
+            own = {"left": left, "now_from": ward.moment.now_from}
+            held = hold_words(hold, ward.words, ward.moment) if hold else ""
+            words = ward.words.say("summary.left_line", hold=held, **own)
             lines.append(Line(ward.who(patient), words))
+            lines += [_open_matter(ward, patient, each) for each in still_open]
     return UnitSection(ward.words.say("summary.left"), tuple(lines), urgent=True)
 
 

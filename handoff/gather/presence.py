@@ -39,7 +39,7 @@ class Listed(NamedTuple):
 class Run:
     """Shifts of one unit that list a patient one after the other, and how that ended.
 
-    `left` is the row that says so; `left_out` is True where the unit's next log lists others only.
+    `left` is the row that says so; `left_out` is True where the unit's logs go on without the run.
     """
 
     listed: tuple[Listed, ...]
@@ -154,9 +154,7 @@ def runs_of(ward: Ward, patient_id: str, elsewhere: Sequence[Shift] = ()) -> tup
     ]
     runs = []
     for start, end in pairwise([0, *ends, len(listed)]):
-        number = listed[end - 1].number
-        is_next = end < len(listed) and listed[end].number == number + 1
-        left_out = number + 1 < len(ward.shifts) and not is_next
+        left_out = listed[end - 1].number + 1 < len(ward.shifts)
         runs.append(Run(listed[start:end], left.get(end), left_out))
     return tuple(runs)
 

@@ -133,10 +133,8 @@ def gaps_of(stay: Stay, whereabouts: Whereabouts) -> tuple[Gap, ...]:
     A log that lists others only tells of its time: the patient was not there.
     """
     gaps: list[Gap] = []
-    end = stay.listed[0].shift.end
     for one, following in pairwise(stay.listed):
-        end = max(end, one.shift.end)
-        start = following.shift.start
+        end, start = one.shift.end, following.shift.start
         if start - end >= SHORTEST_GAP:
             units = {one.unit, following.unit}
             between = [

@@ -6,7 +6,7 @@ other unit is looked at. Whom two units list at the same time has not come from 
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
@@ -68,7 +68,7 @@ def find_whereabouts(wards: Sequence[Ward]) -> Whereabouts:
     led_on: set[Run] = set()
     for units in known.values():
         of_units = [_runs(ward, patient_id, units) for ward, patient_id in units]
-        transfers = list(_transfers(of_units))
+        transfers = _transfers(of_units)
         led_on |= {one for one, _ in transfers}
         all_runs = tuple(run for of_unit in of_units for run in of_unit)
         on_one_unit = (pair for of_unit in of_units for pair in pairwise(of_unit))
@@ -95,13 +95,23 @@ def _runs(ward: Ward, patient_id: str, units: Sequence[tuple[Ward, str]]) -> tup
     return runs_of(ward, patient_id, elsewhere)
 
 
-def _transfers(of_units: Sequence[Sequence[Run]]) -> Iterable[tuple[Run, Run]]:
-    """Pairs of runs of one person on two units, of which the second goes on from the first."""
-    for one_unit in of_units:
-        for one, again in zip(one_unit, [*one_unit[1:], None], strict=True):
-            for other_unit in of_units:
-                if other_unit is not one_unit:
-                    yield from ((one, other) for other in other_unit if _leads(one, other, again))
+def _transfers(of_units: Sequence[Sequence[Run]]) -> list[tuple[Run, Run]]:
+    """Pairs of runs of one person on two units, of which the second goes on from the first.
+
+    Where either could go on from the other it is not known which does, so neither does: then both
+    units say that the patient is gone, and nobody is lost between them.
+    """
+    pairs = [
+        (one, other)
+        for one_unit in of_units
+        for one, again in zip(one_unit, [*one_unit[1:], None], strict=True)
+        for other_unit in of_units
+        if other_unit is not one_unit
+        for other in other_unit
+        if _leads(one, other, again)
+    ]
+    known = set(pairs)
+    return [(one, other) for one, other in pairs if (other, one) not in known]
 
 
 def _leads(one: Run, other: Run, again: Run | None) -> bool:
@@ -117,8 +127,8 @@ def _leads(one: Run, other: Run, again: Run | None) -> bool:
         return False
     if one.last.start < start and one.last.end <= start + LONGEST_OVERLAP:
         return True
-    # The lists overlap: the unit that listed the patient first is the first to leave them out.
+    # The lists overlap: who is left out by one unit, while the other goes on, is with the other.
     goes_on = other.last.start > one.last.start or (
         other.last.start == one.last.start and not other.left_out
     )
-    return one.left_out and one.first.start <= start and goes_on
+    return one.left_out and goes_on

@@ -12,8 +12,10 @@ from bisect import bisect_left
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from itertools import groupby
 from types import MappingProxyType
 
+from handoff.findings import Place
 from handoff.judge.about import (
     ANSWERS_LATER_ROWS,
     UNNAMED_ANSWERS,
@@ -48,6 +50,7 @@ DANGERS: Mapping[str, Callable[[Case], Verdict]] = MappingProxyType(
     }
 )
 FOLLOWED_BY_SYMPTOM = ("faint-or-chest-pain", "drowsy-or-confused")
+LOW_OXYGEN = "low-oxygen"
 DIZZY_WITH, FALL_WITH = "dizziness-with-signs", "volume-drop-with-signs"
 
 PREVIOUS = timedelta(hours=24)
@@ -69,7 +72,7 @@ def follow(handover: Handover, patient: Patient, limits: Limits) -> tuple[Matter
         live = {course.key: course for course in courses if course.closed_at is None}
         if window.ordered or live:
             _read_window(window, live, courses)
-    last = len(windows) - 1
+    last = windows[-1].number if windows else 0
     matters = [course.matter(last, handover.as_of) for course in courses]
     matters.sort(key=lambda each: each.last_at, reverse=True)
     levels, rules = list(Level), list(DANGERS)
@@ -162,19 +165,18 @@ def _read_window(window: _Window, live: dict[str, "_Course"], courses: list["_Co
             events.append((minute(row.at), 2, row, ""))
         if live or met:
             events.append((minute(row.at), 1, row, ""))
-    for _, kind, row, key in sorted(events, key=lambda event: event[:2]):
-        if kind == 0:
-            if key not in live:
-                live[key] = _Course(key, window)
-                courses.append(live[key])
-            live[key].meet(row, window)
-        for course in [] if kind == 0 else list(live.values()):
-            if kind == 1:
-                course.look(row, window)
-            else:
-                course.hear(row, window)
-            if course.closed_at is not None:
-                del live[course.key]
+    in_time = sorted(events, key=lambda event: event[:2])
+    for _, of_minute in groupby(in_time, key=lambda event: event[0]):
+        for _, kind, row, key in of_minute:
+            if kind == 0:
+                if key not in live:
+                    live[key] = _Course(key, window)
+                    courses.append(live[key])
+                live[key].meet(row, window)
+            for course in live.values() if kind else ():
+                (course.look if kind == 1 else course.hear)(row, window)
+        for course in [each for each in live.values() if each.closed_at is not None]:
+            del live[course.key]
 
 
 def _met(window: _Window) -> dict[str, list[Entry]]:
@@ -210,6 +212,7 @@ class _Course:
         self.fell_from_ml = 0.0
         self.told: list[Entry] = []  # those that answer the last row
         self.heard: list[Entry] = []  # all that may be about it
+        self.settled_rows: list[Place] = []
         self.closed_at: datetime | None = None
         self.closed_in = -1
         self._forget_what_came_since()
@@ -248,12 +251,15 @@ class _Course:
         self.rows_since += row.saw_the_patient
         if any(measures(part, row) for part in parts):
             self.looked.append(row)
-        rows = [each for each, _ in self.rows]
+        low = [each.signs for each, of in self.rows if self._is_low_oxygen(each, of)]
         for part in parts - self.settled_parts:
-            if settles(part, row, self.last_at, window.case, rows, self.fell_from_ml):
+            if settles(part, row, self.last_at, window.case, low, self.fell_from_ml):
                 self.settled_parts.add(part)
         if self.settled_at is None and self.settled_parts == parts:
             self._settle(row, None, window)
+
+    def _is_low_oxygen(self, row: Entry, window: _Window) -> bool:
+        return self.rule == LOW_OXYGEN or LOW_OXYGEN in _marks(self.rule, row, window)
 
     def hear(self, row: Entry, window: _Window) -> None:
         """A `told` or `settled` row: it may be about this, or not say what it is about."""
@@ -261,6 +267,7 @@ class _Course:
         after_last = minute(row.at) >= minute(self.last_at)
         if row.what is What.SETTLED:
             if is_named and after_last:
+                self.settled_rows.append(row.place)
                 self._settle(row, row, window)
         elif is_named or (row.note is not None and not row.about):
             self.heard.append(row)
@@ -274,7 +281,8 @@ class _Course:
         self._close(row.at, window)
 
     def _close(self, at: datetime, window: _Window) -> None:
-        if self.settled_at is not None and (self.told or self._unnamed()):
+        is_told = bool(self.told or self._unnamed())
+        if self.closed_at is None and self.settled_at is not None and is_told:
             self.closed_at, self.closed_in = at, window.number
 
     def _unnamed(self) -> list[Entry]:
@@ -355,6 +363,7 @@ class _Course:
             closed_now=self.closed_in == last,
             vitals=tuple(each.name for rule, each in VITALS.items() if rule in self._parts()),
             symptoms=self._symptoms(),
+            settled_rows=tuple(self.settled_rows),
             about=tuple(sorted(words_of(self.rule, self.symptom or None))),
         )
 
@@ -380,7 +389,7 @@ class _Course:
         if self._parts() - self.settled_parts == {NONE}:
             old = age >= SYMPTOM_IS_OLD and self.rows_since >= ROWS_SINCE
             return Eased.NOT_ASKED if old else None
-        if self.rule == "low-oxygen":
+        if self.rule == LOW_OXYGEN:
             case = self.rows[-1][1].case
             good = [
                 row.at

@@ -5,14 +5,14 @@ at again is never over. The minutes and shares here are common practice.
 """
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from handoff.judge.about import minute
 from handoff.judge.case import Case
 from handoff.judge.signs import VITALS, beyond
 from handoff.matters import SETTLES_AFTER
-from handoff.model import Entry, Symptom
+from handoff.model import Entry, Signs, Symptom
 
 VOLUME_PERCENT_OVER = 85  # of the volume that it fell from
 
@@ -20,16 +20,16 @@ VOLUME_PERCENT_OVER = 85  # of the volume that it fell from
 # `none`, a fall of the volume by a good reading.
 NONE, VOLUME = "none", "volume"
 
-_AMOUNT = re.compile(r"(\d+(?:[.,]\d+)?)\s*(l|%)", re.IGNORECASE)
+_AMOUNT = re.compile(r"(\d+(?:[.,]\d+)?)\s*(%|l(?:iters?|itres?|pm)?\b)", re.IGNORECASE)
 
 
 def settles(
-    part: str, row: Entry, last_at: datetime, case: Case, rows: Sequence[Entry], fell_from_ml: float
+    part: str, row: Entry, last_at: datetime, case: Case, low: Sequence[Signs], fell_from_ml: float
 ) -> bool:
     """Whether `row`, later than `last_at`, shows that one part of a matter is over.
 
-    `case` holds the limits that were in force at the row, `rows` are those of the matter,
-    `fell_from_ml` the volume that a fall is compared with.
+    `case` holds the limits that were in force at the row, `low` are the signs of the matter's rows
+    with a low SpO2, `fell_from_ml` is the volume that a fall is compared with.
     """
     if not row.by_staff:
         return False
@@ -42,7 +42,7 @@ def settles(
     if part == NONE:
         return Symptom.NONE in row.signs.symptoms
     return is_within_limits(part, row, case) and (
-        part != "low-oxygen" or on_no_more_oxygen(row, rows, case)
+        part != "low-oxygen" or on_no_more_oxygen(row.signs, low)
     )
 
 
@@ -61,28 +61,25 @@ def is_within_limits(rule: str, row: Entry, case: Case) -> bool:
     return recorded and not beyond(case.of(rule), row.signs)
 
 
-def on_no_more_oxygen(row: Entry, rows: Iterable[Entry], case: Case) -> bool:
+def on_no_more_oxygen(good: Signs, low: Sequence[Signs]) -> bool:
     """Whether a good SpO2 was reached with no more oxygen than the low ones were seen on.
 
     One seen on air wants air; one on oxygen air, or no more than the least amount then, written
     both times in one unit; where it was never recorded then, anything but oxygen.
     """
-    low = [each.signs for each in rows if beyond(case.of("low-oxygen"), each.signs)]
-    if row.signs.on_oxygen is False:
+    if good.on_oxygen is False:
         return True
     if any(signs.on_oxygen is False for signs in low):
         return False
     if all(signs.on_oxygen is None for signs in low):
-        return row.signs.on_oxygen is None
-    now = _amount(row.signs.oxygen)
-    then = [_amount(signs.oxygen) for signs in low if signs.on_oxygen]
-    known = [each for each in then if each is not None]
-    if now is None or len(known) < len(then) or {unit for _, unit in known} != {now[1]}:
-        return False
-    return now[0] <= min(litres for litres, _ in known)
+        return good.on_oxygen is None
+    now = _amounts(good.oxygen)
+    then = [_amounts(signs.oxygen) for signs in low if signs.on_oxygen]
+    shared = [unit for unit in now if all(unit in each for each in then)]
+    return bool(shared) and all(now[unit] <= min(each[unit] for each in then) for unit in shared)
 
 
-def _amount(oxygen: str | None) -> tuple[float, str] | None:
-    """The number before L or %, and which of them; None where it is not written so."""
-    found = _AMOUNT.search(oxygen or "")
-    return (float(found[1].replace(",", ".")), found[2].lower()) if found else None
+def _amounts(oxygen: str | None) -> dict[str, float]:
+    """The number before L and before %, by the unit's first letter, where it is written so."""
+    found = _AMOUNT.findall(oxygen or "")
+    return {unit[0].lower(): float(number.replace(",", ".")) for number, unit in reversed(found)}

@@ -19,16 +19,17 @@ from handoff.measure.shift import (
     due_window,
     exercised_on_hold,
     hold_in_force,
+    holds_of,
     quiet_spans,
     sort_entries,
 )
 from handoff.measure.spans import Span
 from handoff.measure.trend import measure_trend
 from handoff.measure.volume import measure_volume
-from handoff.measures import Measures
-from handoff.model import Handover
+from handoff.measures import Hold, Measures
+from handoff.model import Handover, Patient
 
-__all__ = ["measure"]
+__all__ = ["hold_of", "measure"]
 
 
 def measure(handover: Handover, without_order: Container[str] = ()) -> dict[str, Measures]:
@@ -48,6 +49,13 @@ def measure(handover: Handover, without_order: Container[str] = ()) -> dict[str,
     all_stays = Span(min(stay.start for stay in stays), handover.as_of)
     quiet = quiet_spans(handover.unit, all_stays)
     return {stay.patient.id: _measure_stay(handover, stay, quiet, bests) for stay in stays}
+
+
+def hold_of(handover: Handover, patient: Patient) -> Hold | None:
+    """The hold in force at `as_of` of anybody whose entries the hand-over has, also who left."""
+    begins = handover.stay_start.get(patient.id, handover.shift.start)
+    entries = [each for each in handover.entries_of(patient) if begins <= each.at <= handover.as_of]
+    return hold_in_force(holds_of(entries), handover.as_of)
 
 
 def _measure_stay(handover: Handover, stay: Stay, quiet: list[Span], bests: Bests) -> Measures:
@@ -72,6 +80,6 @@ def _measure_stay(handover: Handover, stay: Stay, quiet: list[Span], bests: Best
         goal=measure_goal(stay, volume, trend),
         reference=find_reference(patient, shift.start.astimezone(handover.unit.time_zone).date()),
         bedside=measure_bedside(stay, shift.start),
-        hold=hold_in_force(stay),
+        hold=hold_in_force(stay.holds, as_of),
         exercised_on_hold=exercised_on_hold(stay),
     )

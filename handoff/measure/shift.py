@@ -4,7 +4,7 @@ Enters: the `Handover`. Leaves: a `Stay` for each ordered patient, slots, quiet 
 Never measures. Local time is used for one thing, the unit's quiet hours, and leaves as UTC.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
@@ -60,26 +60,30 @@ def sort_entries(handover: Handover, patient: Patient, order: Order) -> Stay:
         counted=counted,
         in_shift=tuple(each for each in cautions if each.at >= max(stay_start, shift.start)),
         cautions=cautions,
-        holds=tuple(_holds(counted)),
+        holds=holds_of(counted),
     )
 
 
-def _holds(entries: Sequence[Entry]) -> Iterator[Hold]:
+def holds_of(entries: Sequence[Entry]) -> tuple[Hold, ...]:
     """Each hold that was charted: until the first `resume` after it, or its own end."""
     resumed = [entry.at for entry in entries if entry.what is What.RESUME]
-    for entry in entries:
-        if entry.what is What.HOLD:
-            ends = [at for at in (*resumed, entry.until) if at is not None and at > entry.at]
-            yield Hold(entry.at, min(ends, default=None), entry)
+    held = [entry for entry in entries if entry.what is What.HOLD]
+    ends = [
+        [at for at in (*resumed, hold.until) if at is not None and at > hold.at] for hold in held
+    ]
+    return tuple(
+        Hold(hold.at, min(of_hold, default=None), hold)
+        for hold, of_hold in zip(held, ends, strict=True)
+    )
 
 
-def hold_in_force(stay: Stay) -> Hold | None:
+def hold_in_force(holds: Sequence[Hold], as_of: datetime) -> Hold | None:
     """The hold in force at `as_of`: holds that overlap or follow each other are one."""
-    in_force = [each for each in stay.holds if each.until is None or each.until > stay.until]
+    in_force = [each for each in holds if each.until is None or each.until > as_of]
     if not in_force:
         return None
     since = in_force[0].since
-    for each in reversed(stay.holds):
+    for each in reversed(holds):
         if each.until is None or each.until >= since:
             since = min(since, each.since)
     ends = [each.until for each in in_force if each.until is not None]

@@ -13,6 +13,7 @@ from handoff.paper.giving_way import Detail
 from handoff.paper.typeface import BODY_PT, BOLD, SMALL_PT
 from handoff.paper.typeset import clip, put_text, width_of
 
+BRIEF_LINES = 2
 LEVEL_PT = TEXT_PT - 8  # width of the word that says how urgent a caution is
 
 
@@ -22,7 +23,8 @@ def cautions_block(page: PatientPage, width: float, detail: Detail) -> Block:
     blocks = [heading(page.headings.cautions, width)]
     if not page.cautions:
         blocks.append(text_block(page.headings.no_cautions, width))
-    blocks += [_caution(page, caution, width, detail) for caution in page.cautions[:kept]]
+    draw = _brief if detail.brief else _caution
+    blocks += [draw(page, caution, width, detail) for caution in page.cautions[:kept]]
     if not detail.lines_to_write and any(caution.told == () for caution in page.cautions):
         blocks.append(_to_fill_in(page.headings.told_whom, width))
     if page.counted:
@@ -56,20 +58,31 @@ def _caution(page: PatientPage, caution: Caution, width: float, detail: Detail) 
 def _said(page: PatientPage, caution: Caution, width: float, detail: Detail) -> list[Block]:
     """What was seen and what to do; then who was told, on lines of its own where it takes any."""
     untold = caution.told == ()
-    words, lead = (
-        " ".join(filter(None, (caution.seen, caution.asked, caution.action))),
-        f"{caution.title}.",
-    )
+    words, told_words = f"{caution.seen} {caution.action}".rstrip(), _told(caution)
+    lead = f"{caution.title}."
     if untold and not detail.lines_to_write:
         lead = f"{caution.title}, {page.headings.not_told}."
     seen = text_block(words, width, lead=lead)
+    told = clip(told_words, BODY_PT, width, detail.told_lines)
+    together = text_block(f"{words} {told}".rstrip(), width, lead=lead)
+    said = [together] if together.height == seen.height else [seen, text_block(told, width)]
     if untold and detail.lines_to_write:
-        return [seen, _to_fill_in(page.headings.not_told_by_whom, width)]
-    if not caution.told:
-        return [seen]
-    told = clip(" ".join(caution.told), BODY_PT, width, detail.told_lines)
-    together = text_block(f"{words} {told}", width, lead=lead)
-    return [together] if together.height == seen.height else [seen, text_block(told, width)]
+        said.append(_to_fill_in(page.headings.not_told_by_whom, width))
+    return said
+
+
+def _told(caution: Caution) -> str:
+    """What was told of it, or may have been, the newest first."""
+    return " ".join([*(caution.told or ()), *([caution.asked] if caution.asked else [])])
+
+
+def _brief(page: PatientPage, caution: Caution, width: float, _detail: Detail) -> Block:
+    """What is open in two small lines over the whole width: the sheet is full of it."""
+    untold = page.headings.not_told if caution.told == () else ""
+    lead = " · ".join(filter(None, (caution.level_words, caution.mark or untold, caution.title)))
+    words = f"{caution.brief or caution.seen} {_told(caution)}".rstrip()
+    shown = clip(words, SMALL_PT, width, BRIEF_LINES, lead=f"{lead}.")
+    return text_block(shown, width, size=SMALL_PT, lead=f"{lead}.")
 
 
 def _to_fill_in(words: str, width: float) -> Block:

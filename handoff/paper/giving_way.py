@@ -19,7 +19,7 @@ class Detail:
     Lines of None are all of a text. Of the cautions that are no escalation, `cautions` less the
     escalations are in full; the rest are counted and named on one line. `numbers` are those of
     this rank or a higher one. `lines_to_write`: one for each escalation that is not told, else one
-    for all.
+    for all. `brief`: what is open in two small lines each, over the whole width.
     """
 
     note_lines: int | None = None
@@ -31,24 +31,29 @@ class Detail:
     cautions: int = 5
     numbers: Rank = Rank.MINOR
     lines_to_write: bool = True
+    brief: bool = False
     gap: float = GAP_PT
 
 
 GIVING_WAY: tuple[dict[str, Any], ...] = (
-    {"note_lines": 1},
-    *({"notes": kept} for kept in (8, 5, 3, 2, 1, 0)),
     {"numbers": Rank.USUAL},
+    {"note_lines": 1},
+    *({"notes": kept} for kept in (8, 5, 3)),
     {"gap": 4.0},
-    *({"ticks": kept} for kept in (4, 3)),
-    {"told_lines": 2},
-    {"paragraph_lines": 2},
-    *({"cautions": kept} for kept in (4, 3, 2, 1, 0)),
     {"numbers": Rank.ALWAYS},
+    {"told_lines": 2},
+    {"notes": 2},
+    {"notes": 1},
+    *({"ticks": kept} for kept in (4, 3)),
+    {"paragraph_lines": 2},
+    {"notes": 0},
+    *({"cautions": kept} for kept in (4, 3, 2, 1, 0)),
     {"lines_to_write": False},
     {"gap": 2.0},
-    {"told_lines": 1},
-    {"tick_lines": 1},
+    {"brief": True},
+    {"tick_lines": 2},
     {"paragraph_lines": 1},
+    {"tick_lines": 1},
 )
 
 

@@ -199,7 +199,8 @@ def _facts(title: str, facts: Sequence[Fact], width: float, label_width: float) 
 
 
 def _ticks(page: PatientPage, width: float, detail: Detail) -> Block:
-    shown = (*page.next_shift[: detail.ticks], "", "")
+    kept = max(detail.ticks, page.closing)
+    shown = (*page.next_shift[:kept], *[""] * (1 if detail.brief else 2))
     lines = [
         _tick(clip(words, BODY_PT, width - TICK_PT, detail.tick_lines), width) for words in shown
     ]

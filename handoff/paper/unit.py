@@ -130,9 +130,9 @@ def _counts(page: UnitPage, width: float) -> Block:
         for fact, left, end in zip(page.counts, lefts, (*lefts[1:], width), strict=True):
             room = end - left - GUTTER_PT
             put_text(canvas, x + left, top - 15, fact.value, NAME_PT, BOLD, longest=room)
-            put_text(canvas, x + left, top - 27, fact.label, BODY_PT, longest=room)
+            text_block(fact.label, room).draw(canvas, x + left, top - 18)
 
-    return Block(34, draw)
+    return Block(46, draw)
 
 
 def _column_titles(page: UnitPage, width: float) -> Block:

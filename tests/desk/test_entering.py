@@ -43,6 +43,15 @@ def test_an_entry_is_written_and_read_back(opened: Opened) -> None:
     assert "1,250 mL" in said(opened.get("/"))
 
 
+def test_who_left_is_read_back_though_not_on_the_list_any_more(opened: Opened) -> None:
+    data = entry(opened, what="left", breaths="", note="home")
+    answer = opened.post("/entry", data)
+    assert answer.status_code == 303
+    answer = opened.get(answer.headers["Location"])
+    assert answer.status_code == 200
+    assert "Added. Bed 12A, Larkspur, Odile: 2026-03-06 21:00, left" in said(answer)
+
+
 def test_a_csv_gets_a_row_of_its_own_kind(tmp_path: Path) -> None:
     opened = night(tmp_path, EVENING_CSV, "evening.csv")
     page = said(opened.get("/entry"))
@@ -53,11 +62,30 @@ def test_a_csv_gets_a_row_of_its_own_kind(tmp_path: Path) -> None:
     assert read(opened.desk.paths[0]).entries[-1].cells["note"] == "=1+1"
 
 
+def test_what_somebody_was_told_about_is_ticked(opened: Opened) -> None:
+    data = entry(opened, breaths="", what="told", about=["oxygen", "chest_pain"], note="Dr Quill")
+    assert opened.post("/entry", data).status_code == 303
+    (added,) = log(opened).removeprefix(NIGHT).splitlines()
+    assert "what: told, about: [oxygen, chest_pain]" in added
+    page = opened.post("/entry", {**data, "at": "25:00"}).text
+    for word in ("oxygen", "chest_pain"):
+        assert f'name="about" value="{word}" checked' in page
+    assert 'name="about" value="pulse">' in page
+
+
+def test_an_amount_of_oxygen_is_added_and_said_back(opened: Opened) -> None:
+    data = entry(opened, breaths="", spo2="93", oxygen="2 L nasal", symptoms=["none"])
+    answer = opened.post("/entry", data)
+    assert answer.status_code == 303
+    page = said(opened.get(answer.headers["Location"]))
+    assert "seen, no symptoms, SpO2 93 %, on oxygen 2 L nasal" in page
+
+
 @pytest.mark.parametrize(
     ("wrong", "words"),
     [
         ({"breaths": "5O"}, "Not a number"),
-        ({"breaths": "", "note": "x"}, "neither breaths nor a volume"),
+        ({"breaths": "", "hold_s": "4"}, "neither breaths nor a volume"),
         ({"at": "25:00"}, "Not a date and time"),
         ({"volume_ml": "1.2"}, "looks like litres"),
         ({"what": "asleep", "breaths": ""}, "needs the time it ended"),

@@ -1,0 +1,496 @@
+"""A second, slow, plain computation of what stays open over a stay, to compare the stage with.
+
+It follows the definitions word by word. It walks a stay minute by minute, wherever something was
+charted: first the rows that met a rule, then what was measured or asked, then what was told or said
+to be over. It shares nothing with the stage but the records and the limits that go in.
+
+Input: the shifts that list the patient, the patient's entries, 'data as of', the limits, the start
+of the stay. Output: plain dicts, one a matter, in the order in which they opened. Seconds are cut
+off everywhere: times are compared by the minute.
+"""
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime, timedelta
+from typing import Any
+
+from handoff.limits import Limits
+from handoff.model import Entry, Listing, Order, Shift
+
+MINUTE = timedelta(minutes=1)
+HOUR = timedelta(hours=1)
+
+# The field of each rule on one vital sign; fever opens no matter, and is a sign beside a fall.
+FIELDS = {
+    "low-oxygen": "spo2",
+    "breathing-rate": "resp_rate",
+    "pulse": "pulse",
+    "low-temperature": "temp_c",
+    "fever": "temp_c",
+}
+VITAL_MATTERS = ["low-oxygen", "breathing-rate", "pulse", "low-temperature"]
+SYMPTOM_MATTERS = {
+    "faint-or-chest-pain": ["faint", "chest_pain"],
+    "drowsy-or-confused": ["drowsy", "confused"],
+}
+DIZZY = ["dizzy", "tingling"]
+VITALS_BESIDE_DIZZY = ["low-oxygen", "breathing-rate", "pulse"]
+SYMPTOMS_BESIDE_DIZZY = ["faint", "chest_pain", "drowsy", "confused"]
+VITALS_BESIDE_FALL = ["low-oxygen", "breathing-rate", "fever"]
+SYMPTOMS_BESIDE_FALL = ["breathless", "wheeze"]
+
+# What `about` calls the matters of a rule; those of one symptom are called by the symptom.
+WORDS = {
+    "low-oxygen": "oxygen",
+    "breathing-rate": "breathing",
+    "pulse": "pulse",
+    "low-temperature": "temperature",
+    "dizziness-with-signs": "dizzy",
+    "volume-drop-with-signs": "volume",
+}
+
+
+def plain_matters(
+    listings: Sequence[Listing],
+    entries: Sequence[Entry],
+    as_of: datetime,
+    limits: Limits,
+    stay_start: datetime,
+) -> list[dict[str, Any]]:
+    """Every matter of the stay, as it stands at `as_of`."""
+    as_of = minute(as_of)
+    known = [entry._replace(at=minute(entry.at)) for entry in entries]
+    first = min(minute(stay_start), minute(listings[0].shift.start))
+    stay = [entry for entry in known if first <= entry.at <= as_of]
+    # A volume of before the stay takes part in no number.
+    stay = [e if e.at >= minute(stay_start) else e._replace(volume_ml=None) for e in stay]
+    listings = [cut_off(listing) for listing in listings]
+    orders: list[Order | None] = []
+    met: list[dict[str, Any]] = []
+    for k, listing in enumerate(listings):
+        start = listing.shift.start
+        own = listing.patient.order
+        orders.append(own or (orders[-1] if orders else None))
+        order = orders[-1]
+        if order is None:
+            continue
+        if own is None:
+            # The rows of no given shift that lie before this one are judged with it.
+            begins = min([start] + [listings[k - 1].shift.end] * (k > 0))
+            before = [e for e in stay if e.at < begins]
+            met_before = [row for row in met if row["at"] < begins]
+            so_far = walk(met_before, before, listings, orders, limits)
+            if all(matter["closed_at"] is not None for matter in so_far):
+                continue
+        met = joined(met + rows_that_meet(k, listings, stay, order, limits))
+    matters = walk(met, stay, listings, orders, limits)
+    for matter in matters:
+        matter["state"] = state(matter)
+        matter["level"] = level(matter, stay, as_of, listings, orders, limits)
+    names = ["rule", "symptom", "opened_at", "last_at", "state", "level", "told_at"]
+    names += ["about_unknown_at", "settled_at", "closed_at"]
+    return [{name: matter[name] for name in names} for matter in matters]
+
+
+def minute(time: datetime) -> datetime:
+    return time.replace(second=0, microsecond=0)
+
+
+def cut_off(listing: Listing) -> Listing:
+    shift = listing.shift
+    cut = replace(shift, start=minute(shift.start), end=minute(shift.end))
+    return replace(listing, shift=cut)
+
+
+def shift_of(time: datetime, listings: Sequence[Listing]) -> int:
+    """The first shift that ends after it; after the end of the last one, that one."""
+    for k, listing in enumerate(listings):
+        if time < listing.shift.end:
+            return k
+    return len(listings) - 1
+
+
+# What an entry says
+
+
+def has(entry: Entry, words: list[str]) -> list[str]:
+    """Those of the symptoms that the entry charts."""
+    charted = [str(symptom) for symptom in entry.signs.symptoms]
+    return [word for word in words if word in charted]
+
+
+def value_of(rule: str, entry: Entry) -> float | None:
+    value: float | None = getattr(entry.signs, FIELDS[rule])
+    return value
+
+
+def beyond(rule: str, entry: Entry, order: Order, limits: Limits) -> tuple[str, float] | None:
+    """On which side of the limit the value lies and how far; None within, and not recorded."""
+    value = value_of(rule, entry)
+    if value is None:
+        return None
+    if rule == "low-oxygen" and order.spo2_min is not None:
+        return ("low", order.spo2_min - value) if value < order.spo2_min else None
+    for side, name in (("low", "at_or_under"), ("high", "at_or_over")):
+        full_name = f"{FIELDS[rule]}_{name}"
+        if full_name in limits.rules[rule].limits:
+            limit = limits.value(rule, full_name)
+            past = limit - value if side == "low" else value - limit
+            if past >= 0:
+                return side, past
+    return None
+
+
+def is_within(rule: str, entry: Entry, order: Order, limits: Limits) -> bool:
+    return value_of(rule, entry) is not None and beyond(rule, entry, order, limits) is None
+
+
+def is_staff(entry: Entry) -> bool:
+    return entry.seen_by != "patient"
+
+
+def good_ml(entry: Entry) -> float | None:
+    """The volume of a reading in good form."""
+    if entry.what != "exercise" or entry.flow not in (None, "steady"):
+        return None
+    return entry.volume_ml
+
+
+def amount(text: str | None, unit: str) -> float | None:
+    """The number before the unit in the text of `oxygen`."""
+    written = r"l(?:iters?|itres?|pm)?\b" if unit == "L" else unit
+    found = re.search(rf"(\d+(?:\.\d+)?)\s*{written}", text or "", re.IGNORECASE)
+    return float(found.group(1)) if found else None
+
+
+def names_it(entry: Entry, matter: dict[str, Any]) -> bool:
+    word = matter["symptom"] or WORDS[matter["rule"]]
+    return "all" in entry.about or word in entry.about
+
+
+def has_note(entry: Entry) -> bool:
+    return entry.note is not None and entry.note.strip() != ""
+
+
+# The rows that meet a rule in one shift
+
+
+def rows_that_meet(
+    k: int, listings: Sequence[Listing], stay: list[Entry], order: Order, limits: Limits
+) -> list[dict[str, Any]]:
+    """One dict a row and matter: `parts` are the symptoms and sign rules that a mixed rule saw."""
+    of_shift = [n for n, e in enumerate(stay) if shift_of(e.at, listings) == k]
+    found: list[dict[str, Any]] = []
+
+    def add(number: int, rule: str, **more: Any) -> None:
+        if limits.is_on(rule):
+            entry = stay[number]
+            row = {"number": number, "entry": entry, "at": entry.at, "rule": rule}
+            row |= {"symptom": None, "shift": k, "parts": set()}
+            found.append(row | more)
+
+    for number in of_shift:
+        entry = stay[number]
+        for rule in VITAL_MATTERS:
+            past = beyond(rule, entry, order, limits)
+            if past is not None:
+                add(number, rule, value=value_of(rule, entry), side=past[0], past=past[1])
+        for rule, symptoms in SYMPTOM_MATTERS.items():
+            for symptom in has(entry, symptoms):
+                add(number, rule, symptom=symptom)
+    start = listings[k].shift.start
+    just_before = [n for n, e in enumerate(stay) if start - HOUR <= e.at < start]
+    around = sorted({*just_before, *of_shift})
+    for number, parts in dizzy_with_signs(around, of_shift, stay, order, limits).items():
+        add(number, "dizziness-with-signs", parts=parts)
+    shift = listings[k].shift
+    for number, (parts, usual_ml) in fall(of_shift, shift, stay, order, limits).items():
+        add(number, "volume-drop-with-signs", parts=parts, usual_ml=usual_ml)
+    return found
+
+
+def dizzy_with_signs(
+    numbers: list[int], of_shift: list[int], stay: list[Entry], order: Order, limits: Limits
+) -> dict[int, set[str]]:
+    """The dizzy rows and the sign rows that lie near each other, one of them at least of the shift,
+    with what each of them shows.
+    """
+    within = limits.value("dizziness-with-signs", "minutes_at_or_under") * MINUTE
+    signs: dict[int, set[str]] = {}
+    for number in numbers:
+        entry = stay[number]
+        seen = set(has(entry, SYMPTOMS_BESIDE_DIZZY))
+        for rule in VITALS_BESIDE_DIZZY:
+            if beyond(rule, entry, order, limits) is not None:
+                seen.add(rule)
+        if seen:
+            signs[number] = seen
+    paired: dict[int, set[str]] = {}
+    for one in numbers:
+        if not has(stay[one], DIZZY):
+            continue
+        for other, seen in signs.items():
+            near = abs(stay[one].at - stay[other].at) <= within
+            if near and (one in of_shift or other in of_shift):
+                paired.setdefault(one, set()).update(has(stay[one], DIZZY))
+                paired.setdefault(other, set()).update(seen)
+    return paired
+
+
+def fall(
+    numbers: list[int], shift: Shift, stay: list[Entry], order: Order, limits: Limits
+) -> dict[int, tuple[set[str], float]]:
+    """The good readings and the sign rows of a shift in which the volume fell, and the usual.
+
+    A reading counts in a number of the shift whose time holds it, as it does in the measures.
+    """
+    start = shift.start
+    timed = [n for n in numbers if start <= stay[n].at < shift.end]
+    readings = [n for n in timed if good_ml(stay[n]) is not None]
+    best_ml = max((good_ml(stay[n]) or 0.0 for n in readings), default=0.0)
+    day_before = [e for e in stay if start - 24 * HOUR <= e.at < start]
+    usual_ml = max((good_ml(e) or 0.0 for e in day_before), default=0.0)
+    if not readings or not usual_ml:
+        return {}
+    rule = "volume-drop-with-signs"
+    signs: dict[int, set[str]] = {}
+    fell = 100 * best_ml <= limits.value("volume-drop", "percent_at_or_under") * usual_ml
+    for number in numbers:
+        entry = stay[number]
+        seen = {r for r in VITALS_BESIDE_FALL if beyond(r, entry, order, limits) is not None}
+        if has(entry, SYMPTOMS_BESIDE_FALL):
+            seen.add("breathless")
+        if seen and fell:
+            signs[number] = seen
+    deep = 100 * best_ml <= limits.value(rule, "percent_at_or_under") * usual_ml
+    alone = deep and len(readings) >= limits.value(rule, "readings_at_or_over")
+    least = limits.value(rule, "readings_with_signs_at_or_over")
+    if not alone and not (signs and len(readings) >= least):
+        return {}
+    return {number: (signs.get(number, set()), usual_ml) for number in {*readings, *signs}}
+
+
+def joined(met: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """A row that two shifts cite for one rule is one row; it shows all that either of them saw."""
+    kept: dict[tuple[Any, ...], dict[str, Any]] = {}
+    for row in met:
+        key = (row["number"], row["rule"], row["symptom"])
+        if key in kept:
+            kept[key]["parts"] |= row["parts"]
+        else:
+            kept[key] = row
+    return sorted(kept.values(), key=lambda row: (row["at"], row["number"]))
+
+
+# The stay, minute by minute
+
+
+def walk(
+    met: list[dict[str, Any]],
+    stay: list[Entry],
+    listings: Sequence[Listing],
+    orders: list[Order | None],
+    limits: Limits,
+) -> list[dict[str, Any]]:
+    matters: list[dict[str, Any]] = []
+    for now in sorted({entry.at for entry in stay}):
+        charted = [entry for entry in stay if entry.at == now]
+        for row in met:
+            if row["at"] == now:
+                take(row, matters)
+        for matter in matters:
+            if matter["closed_at"] is not None:
+                continue
+            order = orders[shift_of(now, listings)]
+            for entry in charted:
+                if is_staff(entry) and order is not None:
+                    measured(matter, entry, now, order, limits)
+            for entry in charted:
+                said(matter, entry, now)
+            close_if_told(matter, now)
+    return matters
+
+
+def close_if_told(matter: dict[str, Any], now: datetime) -> None:
+    """What did not say what it is about answers a matter once it is settled."""
+    unknown = [at for at in matter["blank"] if 0 * HOUR <= at - matter["last_at"] <= HOUR]
+    matter["about_unknown_at"] = unknown
+    matter["told_at"] = [told["at"] for told in matter["told"] if told["answers"]]
+    if matter["settled_at"] is not None and (matter["told_at"] or unknown):
+        matter["closed_at"] = now
+        matter["told_at"] = matter["told_at"] or unknown
+        matter["about_unknown_at"] = []
+
+
+def take(row: dict[str, Any], matters: list[dict[str, Any]]) -> None:
+    """A row that meets a rule goes to the matter that is not closed, or opens one."""
+    for matter in matters:
+        same = matter["rule"] == row["rule"] and matter["symptom"] == row["symptom"]
+        if same and matter["closed_at"] is None:
+            for told in matter["told"]:
+                late = row["at"] - told["at"] > 4 * HOUR
+                if late or is_worse(row, told["rows"]) or matter["settled_at"] is not None:
+                    told["answers"] = False
+            matter["rows"].append(row)
+            matter["last_at"] = row["at"]
+            matter["settled_at"] = None
+            matter["parts_settled_at"] = {}
+            return
+    opened = {"rule": row["rule"], "symptom": row["symptom"], "rows": [row]}
+    opened |= {"opened_at": row["at"], "last_at": row["at"], "opened_in": row["shift"]}
+    opened |= {"told": [], "blank": [], "told_at": [], "about_unknown_at": []}
+    opened |= {"settled_at": None, "closed_at": None, "parts_settled_at": {}}
+    matters.append(opened)
+
+
+def is_worse(row: dict[str, Any], before: list[dict[str, Any]]) -> bool:
+    """Worse than all that the provider knows of, so that it wants telling again."""
+    rule = row["rule"]
+    if rule in ("low-oxygen", "low-temperature"):
+        by = 2 if rule == "low-oxygen" else 0.5
+        lower_by: float = min(each["value"] for each in before) - row["value"]
+        return round(lower_by, 6) >= by
+    if rule in ("breathing-rate", "pulse"):
+        same_side = [each["past"] for each in before if each["side"] == row["side"]]
+        return not same_side or row["past"] - max(same_side) >= 5
+    known: set[str] = set()
+    for each in before:
+        known |= each["parts"]
+    return bool(row["parts"] - known)
+
+
+def measured(
+    matter: dict[str, Any], entry: Entry, now: datetime, order: Order, limits: Limits
+) -> None:
+    """What staff measured or asked at this minute, where it settles the matter."""
+    rule, rows = matter["rule"], matter["rows"]
+    if matter["settled_at"] is not None:
+        return
+    if rule == "volume-drop-with-signs":
+        is_good = 100 * (good_ml(entry) or 0) > 85 * rows[-1]["usual_ml"]
+        if is_good and now > matter["last_at"]:
+            matter["settled_at"] = now
+        return
+    if now - matter["last_at"] < HOUR:
+        return
+    wanted = parts_of(matter)
+    for part in wanted:
+        low = [row for row in rows if rule == part or part in row["parts"]]
+        if part == "none":
+            is_over = bool(has(entry, ["none"]))
+        else:
+            is_over = is_within(part, entry, order, limits)
+        if part == "low-oxygen":
+            is_over = is_over and oxygen_allows(low, entry)
+        if is_over:
+            matter["parts_settled_at"].setdefault(part, now)
+    if all(part in matter["parts_settled_at"] for part in wanted):
+        matter["settled_at"] = now
+
+
+def parts_of(matter: dict[str, Any]) -> list[str]:
+    """What has to be over before the matter is: vital signs by their rules, symptoms by `none`."""
+    if matter["symptom"] is not None:
+        return ["none"]
+    if matter["rule"] != "dizziness-with-signs":
+        return [matter["rule"]]
+    signs = {part for row in matter["rows"] for part in row["parts"]}
+    return ["none"] + [rule for rule in VITALS_BESIDE_DIZZY if rule in signs]
+
+
+def oxygen_allows(low: list[dict[str, Any]], entry: Entry) -> bool:
+    """A good SpO2 says that a low one is over only on no more oxygen than then."""
+    now_on = entry.signs.on_oxygen
+    then_on = [row["entry"].signs.on_oxygen for row in low]
+    if False in then_on:
+        return now_on is False
+    if True not in then_on:
+        return now_on is not True
+    if now_on is False:
+        return True
+    if now_on is None:
+        return False
+    texts = [row["entry"].signs.oxygen for row in low if row["entry"].signs.on_oxygen]
+    for unit in ("L", "%"):
+        here = amount(entry.signs.oxygen, unit)
+        then = [amount(text, unit) for text in texts]
+        known = [each for each in then if each is not None]
+        if here is not None and len(known) == len(then) and here <= min(known):
+            return True
+    return False
+
+
+def said(matter: dict[str, Any], entry: Entry, now: datetime) -> None:
+    """A `told` or `settled` entry of this minute, where it has to do with the matter."""
+    if not has_note(entry):
+        return
+    if entry.what == "told" and names_it(entry, matter):
+        matter["told"].append({"at": now, "rows": list(matter["rows"]), "answers": True})
+    if entry.what == "told" and not entry.about:
+        matter["blank"].append(now)
+    if entry.what == "settled" and names_it(entry, matter) and matter["settled_at"] is None:
+        matter["settled_at"] = now
+
+
+# How the matter stands
+
+
+def state(matter: dict[str, Any]) -> str:
+    if matter["closed_at"] is not None:
+        return "closed"
+    if matter["settled_at"] is not None:
+        return "settled"
+    return "told" if matter["told_at"] else "open"
+
+
+def level(
+    matter: dict[str, Any],
+    stay: list[Entry],
+    as_of: datetime,
+    listings: Sequence[Listing],
+    orders: list[Order | None],
+    limits: Limits,
+) -> str:
+    last = len(listings) - 1
+    if matter["state"] == "closed":
+        return "follow_up" if matter["opened_in"] == last else "note"
+    if matter["state"] == "settled":
+        met_in = shift_of(matter["last_at"], listings)
+        settled_in = shift_of(matter["settled_at"], listings)
+        if last == met_in:
+            return "escalate"
+        return "follow_up" if last == max(met_in + 1, settled_in) else "note"
+    if matter["state"] == "open":
+        return "escalate"
+    later = [e for e in stay if e.at > matter["last_at"] and is_staff(e)]
+    age = as_of - matter["last_at"]
+    if matter["rule"] == "low-oxygen":
+        is_eased = within_twice_on_oxygen(later, listings, orders, limits)
+    elif matter["rule"] == "volume-drop-with-signs":
+        is_eased = age >= 72 * HOUR
+    else:
+        missing = [part for part in parts_of(matter) if part not in matter["parts_settled_at"]]
+        seen = [entry for entry in later if saw_the_patient(entry)]
+        is_eased = missing == ["none"] and age >= 24 * HOUR and len(seen) >= 3
+    return "follow_up" if is_eased else "escalate"
+
+
+def within_twice_on_oxygen(
+    later: list[Entry], listings: Sequence[Listing], orders: list[Order | None], limits: Limits
+) -> bool:
+    times = []
+    for entry in later:
+        at = entry.at
+        order = orders[shift_of(at, listings)]
+        if order is not None and entry.signs.on_oxygen is True:
+            times += [at] if is_within("low-oxygen", entry, order, limits) else []
+    return bool(times) and max(times) - min(times) >= HOUR
+
+
+def saw_the_patient(entry: Entry) -> bool:
+    signs = entry.signs
+    values = (signs.pain, signs.spo2, signs.resp_rate, signs.pulse, signs.temp_c)
+    if signs.symptoms or any(value is not None for value in values):
+        return True
+    return entry.what in ("exercise", "declined", "seen")
