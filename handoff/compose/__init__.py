@@ -8,6 +8,7 @@ from handoff.compose.blank import compose_patient_blanks, compose_unit_blank
 from handoff.compose.discharge import compose_discharge, goes_home_soon
 from handoff.compose.patient import compose_patient
 from handoff.compose.results import Results
+from handoff.compose.still_open import open_comments
 from handoff.compose.unit import compose_unit
 from handoff.compose.words import WordingError, Words
 
@@ -21,4 +22,5 @@ __all__ = [
     "compose_unit",
     "compose_unit_blank",
     "goes_home_soon",
+    "open_comments",
 ]
