@@ -58,11 +58,15 @@ class OpenWords:
             *filter(None, [self.unknown]),
         )
 
-    def lines(self, who: str = "") -> tuple[OpenLine, ...]:
+    def lines(self) -> tuple[OpenLine, ...]:
         """Each thing with its mark: no exercise before all else."""
-        mark = self._words.say("blank.open.held")
-        held = [OpenLine(mark, outlined=False, title="", seen=self.why_held, who=who)]
-        return (*(held if self.why_held else ()), *(self._line(each, who) for each in self.matters))
+        held = [self._held()] if self.why_held else []
+        return (*held, *(self._line(each) for each in self.matters))
+
+    def lines_of_unit(self, who: str) -> tuple[OpenLine, ...]:
+        """The same on the unit's page, where the row says that there is no exercise."""
+        held = [self._held(who)] if self.open.hold else []
+        return (*held, *(self._line(each, who) for each in self.matters))
 
     @property
     def warning(self) -> str:
@@ -100,7 +104,11 @@ class OpenWords:
             for state in MatterState
         }
 
-    def _line(self, said: MatterWords, who: str) -> OpenLine:
+    def _held(self, who: str = "") -> OpenLine:
+        mark = self._words.say("blank.open.held")
+        return OpenLine(mark, outlined=False, title="", seen=self.why_held, who=who)
+
+    def _line(self, said: MatterWords, who: str = "") -> OpenLine:
         return OpenLine(
             mark=said.mark or self._words.say("matter.not_told"),
             outlined=said.matter.is_told,
@@ -147,7 +155,7 @@ def unit_box(blank: Blank, words: Words) -> StillOpenBox | None:
     """The box of the unit's page: what is open of all patients, in bed order; None for nothing."""
     lines: list[OpenLine] = []
     for patient in blank.charted:
-        lines += OpenWords(blank, patient, words).lines(_who(patient, words))
+        lines += OpenWords(blank, patient, words).lines_of_unit(_who(patient, words))
     if not lines:
         return None
     return StillOpenBox(words.say("blank.open.title", as_of=blank.as_of), tuple(lines), "")

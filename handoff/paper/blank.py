@@ -11,11 +11,12 @@ from itertools import accumulate
 
 from reportlab.pdfgen.canvas import Canvas
 
-from handoff.page import BlankColumn, BlankPage, BlankRow, Fact
+from handoff.page import BlankColumn, BlankPage, BlankRow, Fact, StillOpenBox
 from handoff.paper.blocks import Block, put_in, space, stack, text_block
 from handoff.paper.canvas import MARGIN_PT, open_canvas, rule
 from handoff.paper.still_open import (
     GIVING_WAY,
+    OF_THE_UNIT,
     Shown,
     chunks,
     inside,
@@ -109,8 +110,7 @@ def _sheets(page: BlankPage, width: float, height: float) -> Iterator[tuple[Blan
     if first is None:
         for block in _boxes(page, width, height):
             yield page, block
-        short = outlined([*_precautions(page, inside(width)), _in_short(page, width)], width)
-        first = stack([_who_and_what(page, width), short, _facts(page, width)])
+        first = stack([_who_and_what(page, width), *_in_short(page, width), _facts(page, width)])
         first = first if page.identity else plain
     taken = _fitting(rows, room - first.height)
     yield page, sheet(first, rows[:taken])
@@ -170,15 +170,14 @@ def _box(page: BlankPage, width: float, shown: Shown | None) -> list[Block]:
         is_known = any(fact.value for fact in page.precautions)
         return [outlined(precautions, width)] if is_known else _precautions(page, width)
     lines = open_lines(known, inside(width), shown)
-    tell = [tell_line(known.tell, inside(width))] if known.tell else []
     title = text_block(known.title, inside(width), size=SMALL_PT)
-    return [outlined([*precautions, title, *lines, *tell], width)]
+    return [outlined([*precautions, title, *lines, *_tell(known, width)], width)]
 
 
 def _with_box(page: BlankPage, width: float, room: float) -> Block | None:
     """All that stands above the rows, with as much of what is open as there is room for; None where
     the least of it is too much."""
-    for shown in GIVING_WAY:
+    for shown in GIVING_WAY if page.identity else OF_THE_UNIT:
         above = stack([_who_and_what(page, width), *_box(page, width, shown), _facts(page, width)])
         if above.height <= room:
             return above
@@ -194,16 +193,25 @@ def _boxes(page: BlankPage, width: float, height: float) -> Iterator[Block]:
     title = text_block(known.title, inside(width), size=SMALL_PT)
     top = [*precautions, title]
     lines = open_lines(known, inside(width), Shown())
-    tell = [tell_line(known.tell, inside(width))] if known.tell else []
     spare = sum(block.height + GAP_PT for block in top) + 4 * GAP_PT
     standing = text_block(page.standing, width, size=SMALL_PT, bold=True)
-    for lot in chunks([*lines, *tell], height - above.height - spare - standing.height):
+    for lot in chunks(lines, height - above.height - spare - standing.height):
         yield stack([above, outlined([*top, *lot], width), standing])
 
 
-def _in_short(page: BlankPage, width: float) -> Block:
-    words = page.still_open.in_short if page.still_open else ""
-    return text_block(words, inside(width), bold=True)
+def _in_short(page: BlankPage, width: float) -> list[Block]:
+    """The box that names what stands in full on the sheet before, and where to write who was
+    told."""
+    known = page.still_open
+    if known is None:
+        return []
+    words = text_block(known.in_short, inside(width), bold=True)
+    within = [*_precautions(page, inside(width)), words, *_tell(known, width)]
+    return [outlined(within, width)]
+
+
+def _tell(known: StillOpenBox, width: float) -> list[Block]:
+    return [tell_line(known.tell, inside(width))] if known.tell else []
 
 
 def _line(

@@ -34,9 +34,10 @@ class Shown:
 GIVING_WAY = (
     Shown(),
     Shown(closes_apart=False),
-    *(Shown(told, None, closes_apart=False) for told in (160, 100, 60)),
+    *(Shown(told, None, closes_apart=False) for told in (260, 160, 100, 60)),
     *(Shown(60, seen, closes_apart=False) for seen in (240, 160, 110)),
 )
+OF_THE_UNIT = GIVING_WAY[:3]  # where a sheet more tells of many patients, it is not cut further
 
 
 def open_lines(box: StillOpenBox, width: float, shown: Shown) -> list[Block]:
