@@ -58,6 +58,7 @@ HEAD_ROW_PT, GAP_PT, PAD_PT, PAGE_NUMBER_PT = 31.0, 5.0, 3.0, 70.0
 HAIR_PT = 2.0  # at least, between a column's title and the line after it
 FACTS_IN_A_LINE = 5
 BED_LINES, WHO_LINES = 3, 16  # at most, so that a row is never longer than a page
+TALLEST_IDENTITY_PT = 140.0  # a bed or a name that takes more is printed smaller
 LEAST_ROWS = 6  # to write on beside a box; under that it has sheets of its own
 IDENTITY_SHARES = (0.14, 0.44, 0.22, 0.2)
 HEAD_SHARES = (0.27, 0.37, 0.18, 0.18)
@@ -105,13 +106,16 @@ def _sheets(page: BlankPage, width: float, height: float) -> Iterator[tuple[Blan
         filled = _filled(some, room - top.height, least)
         return stack([top, _table(page.columns, filled, edges, width), below], GAP_PT)
 
-    plain = stack([_who_and_what(page, width), *_box(page, width, None), _facts(page, width)])
+    who, facts = _who_and_what(page, width), _facts(page, width)
+    plain = stack([who, *_box(page, width, None), facts])
     first = plain if page.still_open is None else _with_box(page, width, room - needed)
     if first is None:
         for block in _boxes(page, width, height):
             yield page, block
-        first = stack([_who_and_what(page, width), *_in_short(page, width), _facts(page, width)])
-        first = first if page.identity else plain
+        first = stack([who, *_in_short(page, width), facts]) if page.identity else plain
+    if page.facts and first.height + least > room:  # they leave no row to write in
+        yield page, stack([who, facts], GAP_PT)
+        first = stack([who, *(_in_short(page, width) or _box(page, width, None))])
     taken = _fitting(rows, room - first.height)
     yield page, sheet(first, rows[:taken])
     while taken < len(rows):
@@ -145,7 +149,9 @@ def _who_and_what(page: BlankPage, width: float) -> Block:
 
     blocks = [Block(18, draw), _line(page.head, width, HEAD_SHARES)]
     if page.identity:
-        blocks.append(_line(page.identity, width, IDENTITY_SHARES, NAME_PT))
+        large = _line(page.identity, width, IDENTITY_SHARES, NAME_PT)
+        fits = large.height <= TALLEST_IDENTITY_PT
+        blocks.append(large if fits else _line(page.identity, width, IDENTITY_SHARES))
     notes = filter(None, (page.alert, page.unknown))
     return stack([*blocks, *(text_block(each, width, bold=True) for each in notes)])
 
