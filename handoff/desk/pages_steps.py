@@ -111,4 +111,3 @@ def _boxes(what: str, opened: StillOpen) -> tuple[Box, ...]:
     if what == "told":
         return tuple(boxes(opened.matters))
     return tuple(boxes(opened.unsettled)) if what == "settled" else ()
-
