@@ -79,7 +79,8 @@ def test_the_ward_page_is_the_unit_summary(ward: Opened) -> None:
     for words in (
         "Harbour 3 East",
         "data as of 7 Mar 19:00",
-        "NOT TOLD",
+        "Open matters, until told and settled",
+        "NOT TOLD: low oxygen",
         "of due breaths credited",
         "Ordered, not started",
         "Since the last hand-over",
