@@ -56,6 +56,9 @@ example:
   handoff explain evening.yaml night.yaml --bed 12A --measure trend
       only the trend; --measure can be repeated
 
+  handoff explain evening.yaml night.yaml --bed 5B --matter low-oxygen
+      each row of that danger over the stay: met, told, measured again; what would close it
+
 Give the logs, --as-of and --limits that the sheet was made with. Exit code: as for sheets."""
 
 BLANK_EXAMPLE = """\
@@ -64,8 +67,10 @@ example:
       --shift 2026-03-07T19:00/2026-03-08T07:00 --patients 8 --out tonight
       blank.yaml and blank.csv to type into, blank.pdf with a page for each of 8 patients
 
-  handoff blank night.yaml --for unit --out day
-      the patients and orders of that night, the times of the next shift left to fill in
+  handoff blank evening.yaml night.yaml --for unit --out day
+      the patients and orders of that night, the times of the next shift left to fill in, and what
+      is open of each: give the earlier logs of the stay too, as for sheets. The latest shift's
+      patients are carried
 
 What the options do not say of the unit and the shift is an example, which no log of a patient may
 keep. DIR must be new or empty: a log that was filled in is never replaced."""
@@ -208,12 +213,19 @@ def _add_explain(commands: Commands) -> None:
     )
     _add_log_options(command)
     command.add_argument("--bed", metavar="BED", required=True, help="whose sheet")
-    command.add_argument(
+    only = command.add_mutually_exclusive_group()
+    only.add_argument(
         "--measure",
         action="append",
         choices=EXPLAINED,
         metavar="MEASURE",
         help=f"only this one of {', '.join(EXPLAINED)}; repeatable",
+    )
+    only.add_argument(
+        "--matter",
+        metavar="RULE",
+        help="only the dangers of the stay that this rule met, also of who has left: low-oxygen, "
+        "faint-or-chest-pain:faint; all: a line for each",
     )
     command.add_argument("--limits", metavar="FILE", help="the unit's own limits")
 
@@ -223,6 +235,7 @@ def _add_blank(commands: Commands) -> None:
     _add_reading_options(command, logs="*")
     _add_bounds(command)
     _add_printing_options(command)
+    command.add_argument("--limits", metavar="FILE", help="the unit's own limits")
     command.add_argument("--out", metavar="DIR", required=True, help="folder for the files")
     command.add_argument(
         "--patients",

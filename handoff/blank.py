@@ -1,25 +1,60 @@
 """A log to fill in: unit, shift and patients -> the starters `blank.yaml` and `blank.csv`.
 
-Enters: a `Blank` and the words of its comments. Leaves: bytes of logs that the checks take as they
+Input: a `Blank` and the words of its comments. Output: bytes of logs that the checks take as they
 are. Never invents a patient or an entry: what is not known is left blank. A unit or shift that is
-not known is the contract's example, which the checks refuse once a patient is filled in.
+not known is the contract's example, which the checks refuse once a patient is filled in. What is
+open of a patient is a comment: it is for the eye, and never an entry of the new log.
 """
 
 import json
 import textwrap
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import datetime
 
 from handoff.fields import EXAMPLES, FIELDS, Field, Kind, Section, fields_of
-from handoff.model import Patient, Shift, Unit
+from handoff.matters import Matter
+from handoff.measures import Hold
+from handoff.model import Gap, Patient, Shift, Unit
 from handoff.spreadsheet import csv_bytes
 from handoff.written import patient_cells, shift_cells, unit_cells
 
 Say = Callable[..., str]
+Comments = Mapping[str, Sequence[str]]  # by patient id
 
 WIDTH = 100  # characters of a line of comment
 HINT_AT = 34  # where a hint begins, in characters
 ABOVE = ("fill_in", "examples", "not_known", "times", "check")
+IDENTITY_ENDS = "bed"  # the last field that says who somebody is
+NOT_SHOWN = "\N{REPLACEMENT CHARACTER}"
+
+
+@dataclass(frozen=True, slots=True)
+class StillOpen:
+    """What the shift before hands over of one patient: the matters that are not closed and not
+    only counted any more, in the order in which they are printed, and the hold in force.
+
+    `gaps` are times of the stay that no log given tells of; `alone`: no earlier log of the stay is
+    given, so that what was open before is not known.
+    """
+
+    matters: tuple[Matter, ...] = ()
+    hold: Hold | None = None
+    gaps: tuple[Gap, ...] = ()
+    alone: bool = False
+
+    @property
+    def holds_back(self) -> bool:
+        """True while no page asks for the exercise."""
+        return self.hold is not None or any(each.holds_back for each in self.matters)
+
+    @property
+    def is_open(self) -> bool:
+        """True where something has to be done about it."""
+        return self.hold is not None or bool(self.matters)
+
+
+NOTHING_OPEN = StillOpen()
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +63,8 @@ class Blank:
 
     `shift` is None where it is to be filled in. `before` is the shift whose log tells of the
     patients, `name_alerts` gives by patient id the beds of those with a similar name. `more` is how
-    many patients there is room for besides.
+    many patients there is room for besides. `still_open` is what was open at `as_of`, by patient
+    id.
     """
 
     unit: Unit
@@ -37,11 +73,19 @@ class Blank:
     before: Shift | None = None
     patients: tuple[Patient, ...] = ()
     name_alerts: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    as_of: datetime | None = None
+    still_open: Mapping[str, StillOpen] = field(default_factory=dict)
 
     @property
-    def ordered(self) -> tuple[Patient, ...]:
-        """The patients who have an order."""
-        return tuple(patient for patient in self.patients if patient.order)
+    def charted(self) -> tuple[Patient, ...]:
+        """The patients who have an order; and those without one of whom something is open."""
+        return tuple(
+            patient for patient in self.patients if patient.order or self.open_of(patient).is_open
+        )
+
+    def open_of(self, patient: Patient) -> StillOpen:
+        """What is open of a patient."""
+        return self.still_open.get(patient.id, NOTHING_OPEN)
 
     @property
     def cells(self) -> dict[str, str]:
@@ -64,12 +108,14 @@ def starter_csv(blank: Blank) -> bytes:
     return csv_bytes(columns, [first, *(patient_cells(each, zone) for each in blank.patients)])
 
 
-def starter_yaml(blank: Blank, say: Say) -> bytes:
-    """All parts of a log, each field on its line; `say` gives the comments."""
-    return ("\n".join(_document(blank, say)) + "\n").encode()
+def starter_yaml(blank: Blank, say: Say, comments: Comments | None = None) -> bytes:
+    """All parts of a log, each field on its line; `say` gives the comments, but for those on what
+    is open of a patient, which stand under who it is.
+    """
+    return ("\n".join(_document(blank, say, comments or {})) + "\n").encode()
 
 
-def _document(blank: Blank, say: Say) -> Iterator[str]:
+def _document(blank: Blank, say: Say, comments: Comments) -> Iterator[str]:
     for name in ABOVE:
         yield from _comment(say(f"blank.starter.{name}", examples=blank.examples))
     for section in (Section.UNIT, Section.SHIFT):
@@ -79,9 +125,9 @@ def _document(blank: Blank, say: Say) -> Iterator[str]:
     if blank.patients:
         yield from _comment(say("blank.starter.carried"))
     zone = blank.unit.time_zone
-    known = [patient_cells(patient, zone) for patient in blank.patients]
-    for index, cells in enumerate([*known, *({} for _ in range(blank.more))]):
-        first, *rest = _record(Section.PATIENT, cells, "  ", None if index else say)
+    known = [(patient_cells(each, zone), comments.get(each.id, ())) for each in blank.patients]
+    for index, (cells, said) in enumerate([*known, *(({}, ()) for _ in range(blank.more))]):
+        first, *rest = _record(Section.PATIENT, cells, "  ", None if index else say, said)
         yield f"- {first[2:]}"
         yield from rest
     yield f"\n{Section.ENTRY}:"
@@ -93,9 +139,15 @@ def _document(blank: Blank, say: Say) -> Iterator[str]:
 
 
 def _record(
-    section: Section, cells: Mapping[str, str], indent: str, say: Say | None
+    section: Section,
+    cells: Mapping[str, str],
+    indent: str,
+    say: Say | None,
+    comments: Sequence[str] = (),
 ) -> Iterator[str]:
-    """A line for each field, under the name of its group, with its hint where `say` is given."""
+    """A line for each field, under the name of its group, with its hint where `say` is given;
+    comments under who it is, so that nobody takes them for those of the patient before.
+    """
     group = ""
     for each in fields_of(section):
         before, _, key = each.path.rpartition(".")
@@ -105,6 +157,9 @@ def _record(
         deeper = indent + "  " if before else indent
         line = f"{deeper}{key}: {_scalar(each, cells.get(each.name))}".rstrip()
         yield line if say is None else f"{line:<{HINT_AT}} # {_hint(each, say)}"
+        if each.name == IDENTITY_ENDS:
+            for words in comments:
+                yield from _comment(words, indent)
 
 
 def _scalar(of: Field, cell: str | None) -> str:
@@ -121,5 +176,10 @@ def _hint(of: Field, say: Say) -> str:
     return f"{about} ({allowed})" if allowed else about
 
 
-def _comment(words: str) -> list[str]:
-    return textwrap.wrap(words, WIDTH, initial_indent="# ", subsequent_indent="# ")
+def _comment(words: str, indent: str = "") -> list[str]:
+    """Words in lines of comment, whatever they hold: no character in them ends a line."""
+    shown = "".join(
+        letter if letter.isprintable() else NOT_SHOWN for letter in " ".join(words.split())
+    )
+    mark = f"{indent}# "
+    return textwrap.wrap(shown, WIDTH, initial_indent=mark, subsequent_indent=mark)

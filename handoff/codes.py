@@ -408,6 +408,15 @@ _ROWS = {
         "the row says that the exercise is held, and not who decided it or why. It is held.",
         "Write who decided it, and why, under note.",
     ),
+    "settled-nothing-open": _warning(
+        "nothing that this row is about is open at this time, so it settles nothing.",
+        "Check the time, whose row it is, and what it is about: {choices}.",
+    ),
+    "told-about-what": _note(
+        "the row says that a provider was told, and not of what, so that what is open is still "
+        "asked for.",
+        "Type what it was about under about: {choices}.",
+    ),
     "left-without-note": _warning(
         "the row says that the patient has left, and not where to. It is used.",
         "Write where to, and who was told of what is open, under note.",

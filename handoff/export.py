@@ -1,6 +1,6 @@
 """The measures for other programs: `measures.json`, `measures.csv`, `set-aside.csv`.
 
-Enters: hand-over, measures, verdicts. Leaves: bytes. Numbers are unrounded; instants are ISO 8601
+Input: hand-over, measures, verdicts. Output: bytes. Numbers are unrounded; instants are ISO 8601
 in the unit's local time with its offset; what cannot be had is null, in the CSV an empty cell.
 """
 
@@ -14,14 +14,14 @@ from zoneinfo import ZoneInfo
 
 from handoff.fields import CSV_NAMES, SET_ASIDE_BECAUSE, SET_ASIDE_FROM, Section, fields_of
 from handoff.findings import text
-from handoff.matters import Verdicts
-from handoff.measures import Adherence, Goal, Measures, Reference, Trend, Volume
+from handoff.matters import Matter, MatterState, Verdicts
+from handoff.measures import Adherence, Goal, Hold, Measures, Reference, Trend, Volume
 from handoff.model import Handover, Log, SetAside
 from handoff.spreadsheet import csv_bytes
-from handoff.verdicts import Verdict
+from handoff.verdicts import Level, Told, Verdict
 from handoff.written import patient_cells, shift_cells, unit_cells
 
-FORMAT = "handoff-measures/1"
+FORMAT = "handoff-measures/2"
 PARTS = ("adherence", "volume", "trend", "goal")
 # Parts of the measures that are for drawing and explaining, not for exchange.
 INTERNAL = frozenset({"best", "previous_best", "points", "fitted_ml", "charted"})
@@ -69,7 +69,12 @@ def measures_json(
 def measures_csv(
     handover: Handover, measures: Mapping[str, Measures], verdicts: Mapping[str, Verdicts]
 ) -> bytes:
-    """One row a patient: every single number of `measures.json`, named `part.number`."""
+    """One row a patient: every single number of `measures.json`, named `part.number`, and how many
+    matters there are in each state.
+
+    `matters.settled` counts those too that are only counted any more; `matters.not_told`, open or
+    settled, does not: it is what the provider has still to be told of.
+    """
     rows = [_flat(patient) for patient in _patients(handover, measures, verdicts)]
     columns = list(dict.fromkeys([*FLAT_COLUMNS, *(name for row in rows for name in row)]))
     return csv_bytes(columns, rows)
@@ -125,6 +130,8 @@ def _patient(
         "priority": str(verdicts.priority) if verdicts else None,
         **{name: _plain(part, zone) for name, part in parts.items()},
         "cautions": [_caution(each, zone) for each in verdicts.cautions] if verdicts else None,
+        "matters": _matters(verdicts.matters, zone) if verdicts else None,
+        "hold": _hold(measures.hold, zone) if measures and measures.hold else None,
     }
 
 
@@ -138,6 +145,46 @@ def _caution(verdict: Verdict, zone: ZoneInfo) -> dict[str, Any]:
         "at": _plain(verdict.at, zone),
         "entries": [str(place) for place in verdict.entries],
         "told_at": _plain(verdict.told[0].at, zone) if verdict.told else None,
+    }
+
+
+def _matters(matters: Sequence[Matter], zone: ZoneInfo) -> list[dict[str, Any]]:
+    """The matters of the stay, without those that were closed before the last hand-over."""
+    return [
+        {
+            "rule": each.rule,
+            "symptom": each.symptom,
+            "opened_at": _plain(each.opened_at, zone),
+            "last_at": _plain(each.last_at, zone),
+            "value": each.verdict.value,
+            "state": str(each.state),
+            "level": str(each.level),
+            "told": [_told(told, zone) for told in each.told],
+            "about_unknown": [_told(told, zone) for told in each.about_unknown],
+            "settled_at": _plain(each.settled_at, zone),
+            "settled_by": _settled_by(each),
+        }
+        for each in matters
+        if each.state is not MatterState.CLOSED or each.closed_now
+    ]
+
+
+def _told(told: Told, zone: ZoneInfo) -> dict[str, Any]:
+    return {"at": _plain(told.at, zone), "note": told.note}
+
+
+def _settled_by(matter: Matter) -> str | None:
+    """`record`, or who decided it and what, word for word."""
+    if matter.settled_at is None:
+        return None
+    return matter.settled_by.note if matter.settled_by else "record"
+
+
+def _hold(hold: Hold, zone: ZoneInfo) -> dict[str, Any]:
+    return {
+        "since": _plain(hold.since, zone),
+        "until": _plain(hold.until, zone),
+        "note": hold.entry.note,
     }
 
 
@@ -171,4 +218,24 @@ def _flat(patient: Mapping[str, Any]) -> dict[str, Any]:
             elif not isinstance(number, list):
                 row[f"{part}.{name}"] = number
     row["cautions"] = " ".join(caution["rule"] for caution in patient["cautions"] or ())
+    row |= _matter_counts(patient["matters"])
+    row["hold.since"] = patient["hold"] and patient["hold"]["since"]
     return row
+
+
+def _matter_counts(matters: Sequence[Mapping[str, Any]] | None) -> dict[str, int | None]:
+    """How many there are in each state; nothing is known of a patient who is not judged."""
+    columns = [f"matters.{state}" for state in MatterState]
+    if matters is None:
+        return dict.fromkeys([*columns, "matters.not_told"])
+    states = [each["state"] for each in matters]
+    untold = [
+        each
+        for each in matters
+        if each["state"] == MatterState.OPEN
+        or (each["state"] == MatterState.SETTLED and each["level"] != Level.NOTE)
+    ]
+    return {
+        **dict(zip(columns, map(states.count, MatterState), strict=True)),
+        "matters.not_told": len(untold),
+    }

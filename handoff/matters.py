@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 
+from handoff.findings import Place
 from handoff.model import Entry, Patient, Shift
 from handoff.verdicts import Level, Priority, SetAsideSign, Told, Verdict
 
@@ -33,6 +34,29 @@ class Eased(StrEnum):
     OLD_FALL = "old_fall"  # a fall of the volume, three days old
 
 
+class WhyNot(StrEnum):
+    """Why a later row that looked at a danger again does not settle it, or not that part of it."""
+
+    BY_PATIENT = "by_patient"  # charted by the patient
+    BEYOND = "beyond"  # a vital sign still at a limit; a volume still low
+    ANOTHER_SYMPTOM = "another_symptom"  # and not `none`
+    ON_OXYGEN = "on_oxygen"  # and the low value on air, or without a record of oxygen
+    MORE_OXYGEN = "more_oxygen"  # than the low value was seen on
+    OXYGEN_UNKNOWN = "oxygen_unknown"  # whether on any, or how much, then or now
+    TOO_SOON = "too_soon"  # all of it would do, but for the time since the last row
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """One part of a danger, looked at again in a later row; `why_not` is None where that shows
+    that it is over. `part` is the rule of a vital sign, `none` of symptoms, or `volume`.
+    """
+
+    row: Entry
+    part: str
+    why_not: WhyNot | None
+
+
 @dataclass(frozen=True, slots=True)
 class Matter:
     """One danger of the stay, as it stands at 'data as of'.
@@ -41,9 +65,9 @@ class Matter:
     the rule is followed symptom by symptom. `shift` and `unit` are those it opened in, `rows` all
     that met it, from `opened_at` to `last_at`. `told` answers its last row, earliest first;
     `about_unknown` may do so and does not say what it is about; `told_before` came before its last
-    row. `looked` are later rows that measured the same, or asked. `level` is what it does to the
-    priority:
-    `NOTE` is nothing.
+    row. `looked` is what was measured or asked again since the last row, `looked_before` between
+    earlier ones; `settled_before` says that it was over, before it was met again. `level` is what
+    it does to the priority: `NOTE` is nothing.
     """
 
     rule: str
@@ -59,15 +83,19 @@ class Matter:
     told: tuple[Told, ...] = ()
     about_unknown: tuple[Told, ...] = ()
     told_before: tuple[Told, ...] = ()
-    looked: tuple[Entry, ...] = ()
+    looked: tuple[Look, ...] = ()
+    looked_before: tuple[Look, ...] = ()
     settled_at: datetime | None = None
     settled_by: Told | None = None  # who said so; None where the record does
+    settled_before: tuple[Told, ...] = ()
     closed_at: datetime | None = None
     eased: Eased | None = None
     opened_now: bool = True  # in the shift that is handed over
     closed_now: bool = False  # since the hand-over before
     vitals: tuple[str, ...] = ()  # the vital signs that have to be measured again
     symptoms: tuple[str, ...] = ()  # the symptoms that have to be asked about again
+    settled_rows: tuple[Place, ...] = ()  # the `settled` rows that named it while it was open
+    unsettled: tuple[str, ...] = ()  # the parts of it that nothing shows to be over yet
     about: tuple[str, ...] = ()  # the words by which a `told` row names it, besides `all`
 
     @property
@@ -79,6 +107,12 @@ class Matter:
     def holds_back(self) -> bool:
         """True while no page asks for the exercise."""
         return self.state in {MatterState.OPEN, MatterState.TOLD}
+
+    @property
+    def last_look(self) -> Look | None:
+        """The last time since its last row that staff measured or asked the same."""
+        by_staff = [each for each in self.looked if each.why_not is not WhyNot.BY_PATIENT]
+        return by_staff[-1] if by_staff else None
 
     @property
     def settles_from(self) -> datetime:

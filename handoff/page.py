@@ -281,12 +281,50 @@ class BlankColumn:
 
 @dataclass(frozen=True, slots=True)
 class BlankRow:
-    """Whose row it is, on a page of the unit."""
+    """Whose row it is, on a page of the unit; `warning` is what is open of the patient, in a few
+    words, and the precautions."""
 
     bed: str
     name: str
     id: str
     alert: str
+    warning: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class OpenLine:
+    """One thing that is open: a mark, white on black or `outlined`, and what is said of it.
+
+    `who` is whose it is, on a page of the unit; `told` and `closes` may be empty.
+    """
+
+    mark: str
+    outlined: bool
+    title: str
+    seen: str
+    told: str = ""
+    closes: str = ""
+    who: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class TellBoxes:
+    """A line on which to write that the provider was told: a box to tick beside each word."""
+
+    label: str
+    words: tuple[str, ...]
+    whom: str
+
+
+@dataclass(frozen=True, slots=True)
+class StillOpenBox:
+    """What is open of a patient, or of all patients of the unit; `in_short` names all of it where
+    the whole stands on the sheet before."""
+
+    title: str
+    lines: tuple[OpenLine, ...]
+    in_short: str
+    tell: TellBoxes | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -294,8 +332,9 @@ class BlankPage:
     """A page to write a shift's entries on by hand, of one patient or of the unit.
 
     A fact without a value leaves a line to write on. `carried` says where what is printed comes
-    from. `identity` and `precautions` are empty on the page of the unit; there `rows` begin the
-    first rows. `key` says what may be written in the columns.
+    from, `unknown` what the logs given do not tell. `identity` and `precautions` are empty on the
+    page of the unit; there `rows` begin the first rows. `still_open` is None where nothing is.
+    `key` says what may be written in the columns.
     """
 
     title: str
@@ -310,3 +349,5 @@ class BlankPage:
     key: tuple[str, ...]
     standing: str
     page_words: str
+    unknown: str = ""
+    still_open: StillOpenBox | None = None

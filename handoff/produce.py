@@ -24,10 +24,11 @@ from handoff.export import measures_csv, measures_json, set_aside_csv
 from handoff.file_names import distinct_names
 from handoff.forgetting import forget_now
 from handoff.in_order import in_order
-from handoff.judge import follow, judge
+from handoff.judge import follow
+from handoff.judged import judge_unit
 from handoff.limits import Limits
 from handoff.matters import Matter
-from handoff.measure import hold_of, measure
+from handoff.measure import hold_of
 from handoff.measures import Measures
 from handoff.model import Handover, Patient
 from handoff.paper import (
@@ -39,7 +40,6 @@ from handoff.paper import (
     use_font,
 )
 from handoff.since import find_changes
-from handoff.verdicts import Level
 
 File = tuple[str, bytes]  # relative name, content
 
@@ -120,20 +120,11 @@ def produce_unit(handover: Handover, limits: Limits, printing: Printing) -> Iter
 
 def results_of(handover: Handover, limits: Limits) -> Results:
     """What is measured and judged of one unit's patients, and what changed."""
-    matters = {
-        each.id: follow(handover, each, limits) for each in (*handover.patients, *handover.gone)
-    }
-    still_open = {
-        key
-        for key in handover.lapsed
-        if any(each.level is not Level.NOTE for each in matters.get(key, ()))
-    }
-    measures = measure(handover, without_order=still_open)
-    verdicts = {key: judge(each, handover, limits, matters[key]) for key, each in measures.items()}
-    since = find_changes(handover, measures, verdicts)
-    gone = {each.id: (matters[each.id], hold_of(handover, each)) for each in handover.gone}
+    judged = judge_unit(handover, limits)
+    since = find_changes(handover, judged.measures, judged.verdicts)
+    gone = {each.id: (judged.matters[each.id], hold_of(handover, each)) for each in handover.gone}
     left_open = {key: _left_open(handover, key, limits) for key in handover.stay_before}
-    return Results(handover, measures, verdicts, limits, since, gone, left_open)
+    return Results(handover, judged.measures, judged.verdicts, limits, since, gone, left_open)
 
 
 def _left_open(handover: Handover, patient_id: str, limits: Limits) -> tuple[Matter, ...]:

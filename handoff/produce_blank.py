@@ -1,16 +1,25 @@
 """Runs the stages for a log to fill in: what is known of it -> `blank.pdf` and the starters.
 
-Enters: a `Blank` for each unit, and how to print. Leaves: relative file names and bytes, and
-findings about what cannot be printed as written. Touches no file.
+Input: the results of the shift before, or a `Blank` for each unit, and how to print. Output:
+relative file names and bytes, and findings about what cannot be printed as written. Touches no
+file.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from handoff.blank import Blank, starter_csv, starter_yaml
-from handoff.compose import Words, compose_patient_blanks, compose_unit_blank
+from handoff.blank import Blank, StillOpen, starter_csv, starter_yaml
+from handoff.compose import (
+    Results,
+    Words,
+    compose_patient_blanks,
+    compose_unit_blank,
+    open_comments,
+)
+from handoff.compose.patient import A_LATE_START
 from handoff.file_names import distinct_names
 from handoff.findings import Finding
+from handoff.model import Patient
 from handoff.paper import PAPERS, draw_blank, letters_lacking
 
 
@@ -22,6 +31,37 @@ class BlankPrinting:
     language: str = "en"
     for_unit: bool = False
     own_templates: str | None = None
+
+
+def blank_after(results: Results, more: int = 0) -> Blank:
+    """The log after a hand-over: its patients with what is open of each; the times of the next
+    shift are left to fill in.
+    """
+    handover = results.handover
+    return Blank(
+        unit=handover.unit,
+        more=more,
+        before=handover.shift,
+        patients=handover.patients,
+        name_alerts=handover.name_alerts,
+        as_of=handover.as_of,
+        still_open={each.id: _still_open(results, each) for each in handover.patients},
+    )
+
+
+def _still_open(results: Results, patient: Patient) -> StillOpen:
+    handover, key = results.handover, patient.id
+    if key not in results.measures:  # no order in the stay, and nothing open of it
+        return StillOpen()
+    measures = results.measures[key]
+    begun = measures.stay_start < handover.shift.start - A_LATE_START
+    known = len(handover.listings_of(patient)) > 1 or key in handover.from_elsewhere
+    return StillOpen(
+        matters=results.verdicts[key].open_matters,
+        hold=measures.hold,
+        gaps=handover.gaps.get(key, ()),
+        alone=begun and not known,
+    )
 
 
 def produce_blank(
@@ -47,6 +87,6 @@ def _of_unit(blank: Blank, printing: BlankPrinting) -> dict[str, bytes]:
         "blank.pdf": draw_blank(
             pages, PAPERS[printing.paper], words.say("title.blank"), words.language
         ),
-        "blank.yaml": starter_yaml(blank, words.say),
+        "blank.yaml": starter_yaml(blank, words.say, open_comments(blank, words)),
         "blank.csv": starter_csv(blank),
     }

@@ -406,6 +406,24 @@ BAD_HANDOVERS: dict[str, BadHandover] = {
         {"night.yaml": night('- {patient: "10442", at: 19:40, what: resume, note: Dr Quill}\n')},
         [("night.yaml", 14, "resume-without-hold")],
     ),
+    "settled-nothing-open": BadHandover(
+        {
+            "night.yaml": night(
+                '- {patient: "10442", at: 19:40, spo2: 84}\n'
+                '- {patient: "10442", at: 19:50, what: settled, about: pulse, note: Dr Quill}\n'
+            )
+        },
+        [("night.yaml", 15, "settled-nothing-open")],
+    ),
+    "told-about-what": BadHandover(
+        {
+            "night.yaml": night(
+                '- {patient: "10442", at: 19:40, spo2: 84}\n'
+                '- {patient: "10442", at: 19:50, what: told, note: "Dr Quill, SpO2 84"}\n'
+            )
+        },
+        [("night.yaml", 15, "told-about-what")],
+    ),
     "two-stays": BadHandover(
         {
             "february.yaml": night(

@@ -19,13 +19,14 @@ from handoff.compose import WordingError, Words
 from handoff.export import set_aside_csv
 from handoff.findings import Finding, Place
 from handoff.gather import gather
+from handoff.judge.doubts import with_doubts
 from handoff.limits import load_limits
 from handoff.paper import letters_lacking
 from handoff.read import read
 from handoff.reading import read_handovers
 from tests.bad_logs import BAD_HANDOVERS, BAD_LOGS, ENTRY, night
 from tests.bad_units_own_files import BAD_LIMITS, BAD_WORDS, BadFile
-from tests.builders import patient
+from tests.builders import default_limits, patient
 from tests.logs import NOW, check_file, log_of, options
 
 PACKAGE = Path(handoff.__file__).parent
@@ -63,7 +64,9 @@ def _of_logs() -> Iterator[tuple[str, Found]]:
 def _of_handovers() -> Iterator[tuple[str, Found]]:
     for code, bad in BAD_HANDOVERS.items():
         logs = [log_of(text, name) for name, text in bad.logs.items()]
-        yield code, list(gather(logs, bad.as_of, NOW)[1])
+        handovers, found = gather(logs, bad.as_of, NOW)
+        doubts = (with_doubts(each, default_limits())[1] for each in handovers)
+        yield code, [*found, *(each for of_one in doubts for each in of_one)]
 
 
 def _of_limits() -> Iterator[tuple[str, Found]]:

@@ -17,9 +17,8 @@ import pytest
 from numpy.typing import NDArray
 from reportlab.pdfgen.canvas import Canvas
 
-from handoff.blank import Blank
 from handoff.chart import draw_spark, draw_volume, volume
-from handoff.compose import compose_discharge, compose_unit_blank
+from handoff.compose import compose_discharge, compose_patient_blanks, compose_unit_blank
 from handoff.figure import Dot, Drawing, LevelLine, Mark, Spark, Style, TrendLine
 from handoff.measures import SlotState
 from handoff.page import StripCell
@@ -28,6 +27,7 @@ from handoff.paper.canvas import open_canvas, put_drawing, put_level
 from handoff.paper.discharge import BAR_GRAY
 from handoff.paper.strip import CELL_PT, _draw_cell
 from handoff.paper.typeface import BODY_PT
+from handoff.produce_blank import blank_after
 from handoff.verdicts import Priority
 from tests.builders import UNIT, entry, handover, measured, order, patient
 from tests.sheets import (
@@ -35,6 +35,7 @@ from tests.sheets import (
     patient_page,
     patient_pdf,
     read_pdf,
+    results,
     unit_page,
     unit_pdf,
     words,
@@ -88,12 +89,13 @@ def documents() -> dict[str, bytes]:
     """A document of each kind, with every mark that there is."""
     said = words(STAY.unit.time_zone)
     discharge = compose_discharge(STAY, measured(STAY), said)
-    blank = Blank(STAY.unit, 1, before=STAY.shift, patients=STAY.patients)
+    blank = blank_after(results(STAY), more=1)
+    to_write_on = (*compose_patient_blanks(blank, said), compose_unit_blank(blank, said))
     return {
         "sheet": patient_pdf(patient_page(STAY)),
         "summary": unit_pdf(unit_page(STAY)),
         "discharge": draw_discharge(discharge, PAPERS["letter"], ""),
-        "blank": draw_blank((compose_unit_blank(blank, said),), PAPERS["letter"], ""),
+        "blank": draw_blank(to_write_on, PAPERS["letter"], ""),
     }
 
 

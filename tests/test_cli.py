@@ -24,7 +24,7 @@ def run(*arguments: str) -> int:
 def test_check_of_a_good_log_exits_0_and_counts(capsys: pytest.CaptureFixture[str]) -> None:
     assert run("check", NIGHT) == cli.DONE
     out, err = capsys.readouterr()
-    assert out.splitlines()[-1] == "84 read, 84 used, 0 set aside"
+    assert out.splitlines()[-1] == "86 read, 86 used, 0 set aside"
     assert err == ""
 
 
@@ -268,7 +268,26 @@ def test_progress_shows_on_a_terminal_only(
     assert "\rsheet 1 of 1, about 0 s left" in capsys.readouterr().err.replace("\x1b[K", "")
 
 
-@pytest.mark.parametrize("command", [[], ["sheets"], ["check"], ["blank"], ["limits"]])
+@pytest.mark.parametrize(
+    ("option", "words"),
+    [
+        (("--bed", "99Z", "--matter", "all"), "bed 99Z is not on the list"),
+        (("--bed", "1A", "--matter", "low-oxgen"), "the nearest is low-oxygen"),
+    ],
+)
+def test_a_danger_of_an_unknown_bed_or_rule_is_a_usage_error(
+    capsys: pytest.CaptureFixture[str], option: tuple[str, ...], words: str
+) -> None:
+    assert run("explain", NIGHT, *option) == cli.NOTHING_PRODUCED
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert words in err
+
+
+COMMANDS = [[], ["sheets"], ["check"], ["explain"], ["blank"], ["limits"]]
+
+
+@pytest.mark.parametrize("command", COMMANDS)
 def test_help_has_an_example_in_each_command(
     capsys: pytest.CaptureFixture[str], command: list[str]
 ) -> None:

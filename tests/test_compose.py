@@ -12,7 +12,7 @@ from handoff.compose import WordingError, Words
 from handoff.judge import RULES
 from handoff.judge.signs import SYMPTOMS, VITALS
 from handoff.measures import SlotState
-from handoff.model import Entry, Unit
+from handoff.model import Entry, SeenBy, Unit
 from handoff.verdicts import Level, Priority
 from tests.builders import (
     at,
@@ -250,6 +250,18 @@ def test_nobody_is_coached_while_something_is_to_be_escalated() -> None:
         assert "Coach" not in said
         assert page.next_shift[0] == "Ask the provider before the exercise goes on"
         assert page.next_shift[0] in paragraph(page, "Recommendation")
+
+
+def test_a_symptom_that_was_asked_about_since_is_not_called_not_asked_again() -> None:
+    def faint(*later: Entry) -> str:
+        page = patient_page(handover(entry("08:00", "faint"), *later))
+        return next(each.seen for each in page.cautions if each.title == "Faint")
+
+    assert faint().endswith("Not asked again.")
+    assert faint(entry("08:30", "none")).endswith("None at 08:30, too soon after it to settle it.")
+    assert faint(entry("10:00", "cough")).endswith("Then cough at 10:00, which does not settle it.")
+    by_patient = entry("10:00", "cough", seen_by=SeenBy.PATIENT)
+    assert faint(by_patient).endswith("Not asked again.")
 
 
 def test_what_holds_the_exercise_back_stands_before_all_else() -> None:

@@ -94,7 +94,7 @@ def discharges(out: Path, *arguments: str) -> list[str]:
 def test_those_who_go_home_soon_and_those_named_get_a_page(tmp_path: Path) -> None:
     arguments = ("--discharge", "1A", "--discharge", "7B")
     names = discharges(tmp_path / "out", *arguments)
-    assert names == ["bed-1A.pdf", "bed-1B.pdf", "bed-4B.pdf", "bed-7B.pdf"]
+    assert names == ["bed-1A.pdf", "bed-4B.pdf", "bed-7B.pdf"]
     text = " ".join(read_pdf((tmp_path / "out/discharge/bed-4B.pdf").read_bytes()).pages)
     assert "Falkvard, Sunniva" in text
 

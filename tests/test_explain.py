@@ -17,17 +17,20 @@ from hypothesis import given, settings
 
 from handoff import cli
 from handoff.arguments import EXPLAINED
-from handoff.explain import PARTS, Subject, explain
+from handoff.explain import PARTS, Subject, explain, explain_matters
+from handoff.explain.matters import EASED, WHY_NOT, explain_matter
 from handoff.explain.questions import QUESTIONS, asked
 from handoff.explain.seen import SEEN, seen
 from handoff.explain.subject import in_words
-from handoff.explain.text import Table, exact, local_time
+from handoff.explain.text import Table, exact, lines_of, local_time
 from handoff.export import measures_json
-from handoff.judge import RULES, judge
+from handoff.judge import RULES, follow, judge
+from handoff.judged import judge_unit
 from handoff.limits import Limits
+from handoff.matters import Eased, Matter, MatterState, WhyNot
 from handoff.measure import measure
 from handoff.measures import Direction
-from handoff.model import Entry, Handover
+from handoff.model import Entry, Handover, SeenBy
 from handoff.page import PatientPage
 from handoff.verdicts import State, Verdict
 from tests.bad_logs import night
@@ -556,7 +559,7 @@ def test_every_rule_is_explained_for_a_random_hand_over(given: Handover) -> None
 def test_an_escalation_says_what_was_told_or_that_it_is_not_yet() -> None:
     low = entry("09:00", spo2=85)
     assert "    not yet recorded as told" in explained(low)
-    told = explained(low, entry("09:20", what="told", note="Dr Quill: mask"))
+    told = explained(low, entry("09:20", what="told", about=("oxygen",), note="Dr Quill: mask"))
     assert "    told 2026-05-12 09:20 (day.yaml:2): Dr Quill: mask" in told
     assert "not yet recorded as told" not in told
 
@@ -607,6 +610,10 @@ FOUND = {
     "technique": "exercises: 2, of these blown: 0, fast or slow: 1, without a flow: 1",
     "short-hold": "median 3 s; holds: 1; ordered 5 s",
     "too-many-at-once": "breaths at exercises of that kind: 12",
+    "exercise-on-hold": "exercises charted while held: 0 rows",
+    "came-from-elsewhere": (
+        "listed before, or no earlier log is given; order began 2026-05-11 08:00"
+    ),
     "goal-reached": "best 1000 mL, goal 2000 mL (ordered)",
     "goal-over-scale": "goal 2000 mL, scale 4000 mL",
     "reading-at-scale": "highest 1200 mL, scale 4000 mL",
@@ -646,6 +653,291 @@ def test_the_limits_in_force_are_the_ones_explained() -> None:
 def test_a_rule_that_is_switched_off_is_said_to_be() -> None:
     (subject,) = subjects(handover(), without_rules("pulse"))
     assert "    pulse: switched off by the unit." in part_of(subject, "cautions")
+
+
+def test_what_is_carried_from_before_the_shift_is_said() -> None:
+    given = handover(entry("08:00", what="hold", note="Dr Quill: scan"), entry("09:00"))
+    given = replace(given, from_elsewhere=frozenset({given.patients[0].id}))
+    (subject,) = subjects(given)
+    assert seen("exercise-on-hold", subject) == "exercises charted while held: 1 row"
+    assert seen("came-from-elsewhere", subject).startswith("not known where from; order began ")
+
+
+# Matters
+
+ON_AIR = {"on_oxygen": False}
+LOW, FINE = {"spo2": 85, **ON_AIR}, {"spo2": 97, **ON_AIR}
+OF_TWO_SHIFTS = patient(order=order("-1 08:00"))
+
+
+def life(name: str, *entries: Entry) -> str:
+    given = handover(*entries, patients=(OF_TWO_SHIFTS,))
+    limits = default_limits()
+    followed = follow(given, OF_TWO_SHIFTS, limits)
+    return explain_matters(given, OF_TWO_SHIFTS, followed, name, limits)
+
+
+def course(name: str, *entries: Entry) -> list[tuple[str, str]]:
+    """The line and what it does of each row in the life of the only matter of this name."""
+    rows = table(life(name, *entries), "row", "what it does")
+    return [(row["row"].rpartition(":")[2], row["what it does"]) for row in rows]
+
+
+@pytest.mark.parametrize(
+    ("low", "later", "why"),
+    [
+        (LOW, entry("08:59", **FINE), "too soon after the last row that met it"),
+        (LOW, entry("10:00", **FINE, seen_by=SeenBy.PATIENT), "charted by the patient"),
+        (
+            LOW,
+            entry("10:00", spo2=97, on_oxygen=True, oxygen="2 L"),
+            "on oxygen, the low value on air or its oxygen not recorded",
+        ),
+        (
+            LOW,
+            entry("10:00", spo2=97),
+            "whether on oxygen, or how much, not recorded now or then",
+        ),
+        (
+            {"spo2": 85, "on_oxygen": True, "oxygen": "2 L"},
+            entry("10:00", spo2=97, on_oxygen=True, oxygen="3 L"),
+            "on more oxygen than the low value",
+        ),
+        (
+            {"spo2": 85, "on_oxygen": True, "oxygen": "2 L"},
+            entry("10:00", spo2=97, on_oxygen=True),
+            "whether on oxygen, or how much, not recorded now or then",
+        ),
+        (
+            {"spo2": 85},
+            entry("10:00", spo2=97, on_oxygen=True),
+            "on oxygen, the low value on air or its oxygen not recorded",
+        ),
+    ],
+)
+def test_a_value_that_does_not_settle_a_low_one_says_why(
+    low: dict[str, Any], later: Entry, why: str
+) -> None:
+    assert course("low-oxygen", entry("08:00", **low), later) == [
+        ("1", "opens it"),
+        ("2", f"SpO2 again: does not settle it, {why}"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("low", "later"),
+    [
+        (LOW, entry("09:00", **FINE)),
+        ({"spo2": 85}, entry("09:00", spo2=97)),
+        ({"spo2": 85, "on_oxygen": True}, entry("09:00", **FINE)),
+        (
+            {"spo2": 85, "on_oxygen": True, "oxygen": "2 L"},
+            entry("09:00", spo2=97, on_oxygen=True, oxygen="2 L"),
+        ),
+    ],
+)
+def test_a_value_that_settles_a_low_one_is_said_to(low: dict[str, Any], later: Entry) -> None:
+    assert course("low-oxygen", entry("08:00", **low), later)[1:] == [
+        ("2", "SpO2 again: settles it")
+    ]
+    text = life("low-oxygen", entry("08:00", **low), later)
+    assert "    settled: 2026-05-12 09:00, by the record\n" in text
+    assert "to be settled" not in text
+    assert "to be told: a 'told' row with a note, at 2026-05-12 08:00 or later" in text
+
+
+def test_a_symptom_is_settled_by_none_and_by_no_other_symptom() -> None:
+    rows = (
+        entry("08:00", "faint"),
+        entry("08:30", "none"),
+        entry("09:30", "cough"),
+        entry("10:00", spo2=97),
+        entry("11:00", "none"),
+    )
+    assert course("faint-or-chest-pain:faint", *rows) == [
+        ("1", "opens it"),
+        ("2", "symptoms again: does not settle it, too soon after the last row that met it"),
+        ("3", "symptoms again: does not settle it, another symptom, not 'none'"),
+        ("5", "symptoms again: settles it"),
+    ]
+
+
+def test_what_consists_of_several_signs_is_settled_part_by_part() -> None:
+    rows = (entry("08:00", "dizzy", pulse=140), entry("09:00", pulse=140), entry("10:00", pulse=80))
+    assert course("dizziness-with-signs", *rows)[-1] == (
+        *("3", "pulse again: settles this part of it"),
+    )
+    text = life("dizziness-with-signs", *rows)
+    assert "to be settled: 'none' among the symptoms" in text
+    assert "to be settled: pulse" not in text
+
+
+def test_a_fall_is_settled_by_a_volume_alone() -> None:
+    rows = (
+        entry("-1 12:00", volume_ml=1500),
+        entry("-1 20:00", volume_ml=600, temp_c=38.5),
+        entry("08:00", volume_ml=1200, temp_c=37),
+        entry("09:00", volume_ml=1300),
+    )
+    assert course("volume-drop-with-signs", *rows[:3])[-1] == (
+        *("3", "volume again: does not settle it, not yet within its limits"),
+    )
+    assert "a volume in good form, over 85 % of 1500 mL" in life(
+        "volume-drop-with-signs", *rows[:3]
+    )
+    assert course("volume-drop-with-signs", *rows)[-1] == ("4", "volume again: settles it")
+
+
+def test_each_thing_told_is_said_with_what_it_does() -> None:
+    told = {"what": "told", "note": "Dr Quill: mask"}
+    rows = (
+        entry("-1 20:00", **told, about=("oxygen",)),
+        entry("-1 21:00", **LOW),
+        entry("-1 21:10", **told, about=("oxygen",)),
+        entry("08:00", **LOW),
+        entry("08:30", **told),
+        entry("08:40", **told, about=("pulse",)),
+        entry("08:50", **told, about=("oxygen",)),
+    )
+    assert course("low-oxygen", *rows) == [
+        ("2", "opens it"),
+        ("3", "told, before its last row"),
+        ("4", "meets it again"),
+        ("5", "told, about what is not recorded"),
+        ("7", "told of it"),
+    ]
+    text = life("low-oxygen", *rows[:5])
+    assert "the one about what is not recorded answers it as soon as it is settled" in text
+    assert '"Dr Quill: mask"' in text
+
+
+def test_what_a_person_settles_and_what_is_met_after_that() -> None:
+    settled = {"what": "settled", "note": "Dr Quill: usual", "about": ("oxygen",)}
+    rows = (entry("08:00", **LOW), entry("08:10", **settled))
+    assert course("low-oxygen", *rows)[-1] == ("2", "settled by a person")
+    assert "    settled: 2026-05-12 08:10, by a person\n" in life("low-oxygen", *rows)
+    again = (*rows, entry("09:00", **LOW))
+    assert course("low-oxygen", *again) == [
+        ("1", "opens it"),
+        ("2", "settled by a person, before it was met again"),
+        ("3", "meets it again"),
+    ]
+    assert "    settled: -\n" in life("low-oxygen", *again)
+
+
+def test_what_was_looked_at_between_two_rows_that_met_it_is_said_too() -> None:
+    rows = (entry("08:00", **LOW), entry("09:30", **FINE), entry("10:00", **LOW))
+    assert [does for _, does in course("low-oxygen", *rows)] == [
+        *("opens it", "SpO2 again: settles it", "meets it again")
+    ]
+
+
+def test_a_low_value_on_air_is_said_to_want_air() -> None:
+    assert "\n            on air\n" in life("low-oxygen", entry("08:00", **LOW))
+    on_oxygen = life("low-oxygen", entry("08:00", spo2=85, on_oxygen=True, oxygen="2 L"))
+    assert "\n            on air, or on no more oxygen than the low value\n" in on_oxygen
+
+
+def test_why_a_matter_has_its_level_is_said_in_each_state() -> None:
+    low, fine = entry("08:00", **LOW), entry("10:00", **FINE)
+    told = entry("08:10", what="told", about=("oxygen",), note="Dr Quill")
+    oxygen = {"spo2": 97, "on_oxygen": True}
+    eased = (entry("09:00", **oxygen), entry("11:00", **oxygen))
+    said = {
+        "not told and not settled": (low,),
+        "told, not settled\n": (low, told),
+        "told, not settled, but within limits twice on oxygen, not off it": (low, told, *eased),
+        "settled, not told, last met in the shift handed over": (low, fine),
+        "settled, not told, last met earlier": (entry("-1 20:00", **LOW), entry("08:00", **FINE)),
+        "told and settled, opened in the shift handed over": (low, told, fine),
+        "told and settled, opened earlier": (entry("-1 20:00", **LOW), told, fine),
+    }
+    for why, rows in said.items():
+        (line,) = re.findall(r"^    level: .*\n", life("low-oxygen", *rows) + "\n", re.M)
+        assert why in line
+
+
+def test_all_matters_have_a_line_each_and_stand_in_the_cautions_too() -> None:
+    rows = (
+        entry("08:00", "faint", **LOW),
+        entry("08:10", what="told", about=("oxygen",), note="Dr Quill"),
+        entry("10:00", **FINE),
+    )
+    listed = table(life("all", *rows), "matter", "state")
+    assert [
+        (row["matter"], row["state"], row["told"][-5:], row["settled"][-5:]) for row in listed
+    ] == [
+        ("faint-or-chest-pain:faint", "open", "-", "-"),
+        ("low-oxygen", "closed", "08:10", "10:00"),
+    ]
+    assert table(explained(*rows, order=order("-1 08:00")), "matter", "state") == listed
+    assert "No danger of this stay" in life("all", entry("08:00"))
+
+
+def assert_lives_are_explained(given: Handover) -> int:
+    """The rows, answers and looks of every matter stand in its life; how many matters there are."""
+    limits = default_limits()
+    of_all = judge_unit(given, limits).matters
+    for each in given.patients:
+        matters = of_all[each.id]
+        listed = table(explain_matters(given, each, matters, "all", limits), "matter", "state")
+        assert [(row["matter"], row["state"], row["level"]) for row in listed] == [
+            (matter.name, matter.state, matter.level) for matter in matters
+        ]
+        for matter in matters:
+            text = "\n".join(lines_of("", explain_matter(matter, given.unit.time_zone, limits)))
+            assert_life_is_explained(text, matter, given)
+    return sum(map(len, of_all.values()))
+
+
+def assert_life_is_explained(text: str, matter: Matter, given: Handover) -> None:
+    rows = table(text, "row", "what it does")
+    times = [row["time"] for row in rows]
+    assert times == sorted(times)
+    met = [row["row"] for row in rows if row["what it does"] in {"opens it", "meets it again"}]
+    assert met == [str(row.place) for row in matter.rows]
+    looks = [row["what it does"] for row in rows if " again: " in row["what it does"]]
+    assert len(looks) == len(matter.looked) + len(matter.looked_before)
+    not_over = [look for look in (*matter.looked, *matter.looked_before) if look.why_not]
+    assert sum(" does not settle " in look for look in looks) == len(not_over)
+    assert sum(row["what it does"] == "told of it" for row in rows) == len(matter.told)
+    settled = re.search(r"^    settled: (\S+(?: \S+)?)(?:, by.*)?$", text, re.M)
+    assert settled
+    zone = given.unit.time_zone
+    assert settled[1].rstrip(",") == local_time(matter.settled_at, zone)
+    open_still = matter.state is not MatterState.CLOSED
+    assert ("what would close it" in text) == open_still
+
+
+def assert_looks_agree(matter: Matter) -> None:
+    """What the record settled has a row that says so for its last part, and what is not settled
+    has none for the parts that are still wanted."""
+    over = [look for look in matter.looked if look.why_not is None]
+    if matter.settled_at is not None and matter.settled_by is None:
+        assert matter.settled_at in {look.row.at for look in over}
+    if matter.settled_at is None:
+        assert matter.unsettled
+        assert not {look.part for look in over} & {*matter.unsettled}
+    assert all(look.row.at > matter.last_at for look in matter.looked)
+    assert all(look.row.by_staff for look in over)
+
+
+def test_the_life_of_every_matter_of_the_sample_ward_is_explained() -> None:
+    assert assert_lives_are_explained(handed_over(*SHIFTS)) > 5
+
+
+@SOME
+@given(handovers())
+def test_the_life_of_every_matter_of_a_random_hand_over_is_explained(given: Handover) -> None:
+    assert_lives_are_explained(given)
+    for matters in judge_unit(given, default_limits()).matters.values():
+        for matter in matters:
+            assert_looks_agree(matter)
+
+
+def test_every_reason_and_level_of_a_matter_has_its_words() -> None:
+    assert set(WHY_NOT) == set(WhyNot)
+    assert set(EASED) == set(Eased)
 
 
 # Layout
@@ -761,6 +1053,122 @@ def test_two_patients_in_one_bed_are_both_explained(
     )
     _, out, _ = run(capsys, str(log), "--bed", "12A", "--measure", "goal")
     assert re.findall(r"^Bed 12A, .* id (\d)", out, re.M) == ["1", "2"]
+
+
+# The command on one danger
+
+PATIENTS = """\
+- {id: "1", name: "Larkspur, Odile", born: 1958-04-02, bed: 12A, order: {start: 2026-03-06 08:00}}
+- {id: "2", name: "Quince, Ivo", born: 1961-01-09, bed: 12B, order: {start: 2026-03-06 08:00}}
+"""
+OF_NOBODY = '- {id: "3", name: "Sedge, Ann", born: 1970-01-01, bed: 1A}\n'
+LOW_AT_NIGHT = """\
+- {patient: "1", at: 2026-03-06 20:00, breaths: 8, spo2: 85}
+- {patient: "2", at: 2026-03-06 21:00, breaths: 8, volume_ml: 900, symptoms: [faint]}
+"""
+
+
+def logs(folder: Path, patients_by_day: str) -> list[str]:
+    """A night with two dangers, and a day without a row."""
+    given = {
+        "night": ("2026-03-06 19:00", "2026-03-07 07:00", PATIENTS, f"\n{LOW_AT_NIGHT}"),
+        "day": ("2026-03-07 07:00", "2026-03-07 19:00", patients_by_day, " []\n"),
+    }
+    for name, (start, end, patients, entries) in given.items():
+        (folder / f"{name}.yaml").write_text(
+            "unit: {name: Harbour 3 East, time_zone: UTC}\n"
+            f"shift: {{start: {start}, end: {end}}}\npatients:\n{patients}entries:{entries}"
+        )
+    return [str(folder / f"{name}.yaml") for name in given]
+
+
+def test_the_command_says_the_life_of_a_danger_and_nothing_else(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    given = logs(tmp_path, PATIENTS)
+    code, out, _ = run(capsys, *given, "--bed", "12B", "--matter", "faint-or-chest-pain")
+    assert code == cli.DONE
+    assert headings(out) == []
+    assert "faint-or-chest-pain:faint: open, escalate" in out
+    assert "low-oxygen" not in out
+    _, of_symptom, _ = run(capsys, *given, "--bed", "12B", "--matter", "faint-or-chest-pain:faint")
+    assert of_symptom == out
+    code, out, _ = run(capsys, *given, "--bed", "12A", "--matter", "all")
+    assert code == cli.DONE
+    assert [row["matter"] for row in table(out, "matter", "state")] == ["low-oxygen"]
+
+
+@pytest.mark.parametrize("rule", ["pulse", "fever", "faint-or-chest-pain:faint"])
+def test_a_rule_without_any_matter_is_said_in_one_line(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, rule: str
+) -> None:
+    code, out, _ = run(capsys, *logs(tmp_path, PATIENTS), "--bed", "12A", "--matter", rule)
+    assert code == cli.DONE
+    who, _, line = out.splitlines()
+    assert who.startswith("Bed 12A, Larkspur, Odile")
+    assert line == f"No row of this stay met {rule} as a danger to follow: nothing is open."
+
+
+@pytest.mark.parametrize(
+    ("written", "meant"),
+    [
+        ("low-oxgen", "low-oxygen"),
+        ("low_oxygen", "low-oxygen"),
+        ("faint-or-chest-pain:feint", "faint-or-chest-pain:faint"),
+        ("drowsy-or-confused:faint", "drowsy-or-confused"),
+    ],
+)
+def test_an_unknown_matter_is_a_usage_error_that_names_the_nearest(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, written: str, meant: str
+) -> None:
+    code, out, err = run(capsys, *logs(tmp_path, PATIENTS), "--bed", "12A", "--matter", written)
+    assert (code, out) == (cli.NOTHING_PRODUCED, "")
+    assert f"--matter {written}: there is no rule of this name; the nearest is {meant}" in err
+
+
+def test_who_has_no_order_any_more_and_an_open_danger_is_explained(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    without = PATIENTS.replace(", order: {start: 2026-03-06 08:00}", "")
+    given = logs(tmp_path, without)
+    code, out, _ = run(capsys, *given, "--bed", "12B")
+    assert code == cli.DONE
+    assert headings(out) == [part.upper() for part in PARTS]
+    assert "No order now" in out
+    assert results(out)["volume.stay_best_ml"] is not None
+    code, out, _ = run(capsys, *given, "--bed", "12B", "--matter", "faint-or-chest-pain:faint")
+    assert code == cli.DONE
+    assert "faint-or-chest-pain:faint: open" in out
+
+
+def test_the_danger_of_who_has_left_is_explained_and_no_sheet_is(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    given = logs(tmp_path, OF_NOBODY)
+    code, out, _ = run(capsys, *given, "--bed", "12A", "--matter", "low-oxygen")
+    assert code == cli.DONE
+    assert "No longer on the list." in out
+    assert "low-oxygen: open, escalate" in out
+    code, out, err = run(capsys, *given, "--bed", "12A")
+    assert (code, out) == (cli.NOTHING_PRODUCED, "")
+    assert "is not on the list; --matter all says what is open" in err
+
+
+def test_who_follows_in_the_bed_of_one_who_left_is_told_apart(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    given = logs(tmp_path, OF_NOBODY.replace("1A", "12A"))
+    _, out, _ = run(capsys, *given, "--bed", "12A", "--matter", "all")
+    assert re.findall(r"^Bed 12A, .* id (\d)", out, re.M) == ["3", "1"]
+
+
+def test_one_measure_and_one_matter_at_once_is_a_usage_error(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    with pytest.raises(SystemExit) as raised:
+        run(capsys, *WARD, "--bed", "3A", "--measure", "trend", "--matter", "all")
+    assert raised.value.code == cli.NOTHING_PRODUCED
+    assert "not allowed with" in capsys.readouterr().err
 
 
 def test_help_has_an_example(capsys: pytest.CaptureFixture[str]) -> None:

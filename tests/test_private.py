@@ -169,7 +169,7 @@ def test_a_fault_of_any_stage_tells_nothing_of_a_patient_and_leaves_nothing(
         raise FaultError("Harrowell, Joan")
 
     monkeypatch.setattr(stage, fault)
-    given = ["sheets", WARD[-1], "--bed", "1B", "--out", str(out)]
+    given = ["sheets", WARD[-1], "--bed", "4B", "--out", str(out)]
     assert cli.main(given) == cli.FAULT
     said, err = capsys.readouterr()
     assert said == ""

@@ -11,7 +11,6 @@ from typing import Any
 
 import pytest
 
-from handoff.blank import Blank
 from handoff.compose import (
     Words,
     compose_discharge,
@@ -19,12 +18,14 @@ from handoff.compose import (
     compose_patient_blanks,
     compose_unit,
     compose_unit_blank,
+    open_comments,
 )
 from handoff.fields import Section, fields_of
 from handoff.findings import Place
 from handoff.model import Entry
 from handoff.page import UnitPage
 from handoff.paper import PAPERS, draw_blank, draw_discharge
+from handoff.produce_blank import blank_after
 from tests.builders import ZONE, default_limits
 from tests.pseudo_language import EXCHANGED, write_templates
 from tests.sheets import patient_pdf, read_pdf, results, texts, unit_pdf
@@ -100,9 +101,13 @@ def test_no_drawn_page_has_one_either(foreign: Words) -> None:
             assert WORD.findall(text) == []
 
 
-def test_nor_has_a_page_to_write_on_but_for_the_words_that_a_log_allows(foreign: Words) -> None:
-    given = unread(CASES["surgery, reason, device times"])
-    blank = Blank(given.unit, 1, before=given.shift, patients=given.patients)
+@pytest.mark.parametrize("name", CASES)
+def test_nor_has_a_page_to_write_on_but_for_the_words_that_a_log_allows(
+    name: str, foreign: Words
+) -> None:
+    blank = blank_after(results(unread(CASES[name]), default_limits()), more=1)
+    for comments in open_comments(blank, foreign).values():
+        assert WORD.findall(" ".join(comments)) == []
     sheets = (*compose_patient_blanks(blank, foreign), compose_unit_blank(blank, foreign))
     text = " ".join(read_pdf(draw_blank(sheets, PAPERS["letter"], "")).pages)
     assert set(WORD.findall(text)) <= OF_A_LOG

@@ -2,21 +2,19 @@
 
 from collections.abc import Mapping
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import pytest
 from hypothesis import given, settings
 
-from handoff.changes import Changes, EscalationChanges, OrderChanges, Since
+from handoff.changes import Changes, OrderChanges, Since
 from handoff.compose.patient import CHANGES
 from handoff.gather import gather
-from handoff.judge import judge
+from handoff.judged import judge_unit
 from handoff.limits import Limits
-from handoff.measure import measure
+from handoff.matters import Matter, MatterState
 from handoff.model import Earlier, Entry, Handover, Log, Order, Patient, Shift
 from handoff.since import ORDERED, find_changes
-from handoff.verdicts import Level, State, Verdict
 from tests.bad_logs import OTHER, PATIENT, night, shift
 from tests.builders import (
     SHIFT_BEFORE,
@@ -32,7 +30,7 @@ from tests.logs import NOW, log_of
 from tests.random_handovers import handovers
 from tests.random_pages import GRAVEST_ALERTED
 from tests.sheets import paragraph, patient_page, patient_pdf, read_pdf, unit_page, words
-from tests.test_samples import SHIFTS, handed_over, judged
+from tests.test_samples import SHIFTS, handed_over
 
 ORDERED_BEFORE = order("-1 08:00", goal_ml=2000)
 LISTED = patient(order=ORDERED_BEFORE)
@@ -51,10 +49,8 @@ def after_a_night(
 
 
 def since(given: Handover, limits: Limits | None = None) -> Since | None:
-    limits = limits or default_limits()
-    measures = measure(given)
-    verdicts = {key: judge(each, given, limits) for key, each in measures.items()}
-    return find_changes(given, measures, verdicts, limits)
+    judged = judge_unit(given, limits or default_limits())
+    return find_changes(given, judged.measures, judged.verdicts)
 
 
 def changes(given: Handover, limits: Limits | None = None) -> Changes:
@@ -64,8 +60,8 @@ def changes(given: Handover, limits: Limits | None = None) -> Changes:
     return found.patients[given.patients[0].id]
 
 
-def rules(verdicts: tuple[Verdict, ...]) -> list[str]:
-    return [verdict.rule for verdict in verdicts]
+def names(matters: tuple[Matter, ...]) -> list[str]:
+    return [matter.name for matter in matters]
 
 
 def situation(given: Handover) -> str:
@@ -92,54 +88,82 @@ def test_where_nothing_changed_the_sheet_says_so() -> None:
     assert [line.text for line in section.lines] == ["Nothing new."]
 
 
-# Escalations
+# Dangers: a matter opens, and closes once it is told and settled
 
 LOW, FINE, UNKNOWN = {"spo2": 85}, {"spo2": 97}, {"pulse": 80}
+TOLD = {"what": "told", "about": ("oxygen",), "note": "Dr Quill: mask"}
 
 
 @pytest.mark.parametrize(
-    ("then", "now", "expected"),
+    ("then", "now", "opened"),
     [
-        (FINE, LOW, (["low-oxygen"], [], [])),
-        (LOW, FINE, ([], ["low-oxygen"], [])),
-        (LOW, UNKNOWN, ([], [], ["low-oxygen"])),
-        (LOW, LOW, ([], [], [])),
-        (FINE, FINE, ([], [], [])),
-        (UNKNOWN, LOW, (["low-oxygen"], [], [])),
+        (FINE, LOW, ["low-oxygen"]),
+        (UNKNOWN, LOW, ["low-oxygen"]),
+        (LOW, LOW, []),
+        (LOW, FINE, []),
+        (LOW, UNKNOWN, []),
+        (FINE, FINE, []),
     ],
 )
-def test_an_escalation_begins_ends_or_cannot_be_judged_again(
-    then: Mapping[str, Any], now: Mapping[str, Any], expected: tuple[list[str], ...]
+@pytest.mark.parametrize("told", [True, False])
+def test_a_danger_opens_in_the_shift_in_which_it_is_first_met(
+    then: Mapping[str, Any], now: Mapping[str, Any], opened: list[str], told: bool
 ) -> None:
-    given = after_a_night(entry("-1 20:00", **then), entry("09:00", **now))
-    found = changes(given).escalations
-    assert (rules(found.begun), rules(found.ended), rules(found.unjudged)) == expected
+    told_of_it = [entry("-1 20:10", **TOLD)] if told and then == LOW else []
+    given = after_a_night(entry("-1 20:00", **then), *told_of_it, entry("09:00", **now))
+    assert names(changes(given).opened) == opened
 
 
-def test_what_is_missing_is_said_of_an_escalation_that_cannot_be_judged_again() -> None:
-    given = after_a_night(entry("-1 20:00", spo2=85), entry("09:00", pulse=80))
-    (verdict,) = changes(given).escalations.unjudged
-    assert verdict.why == "SpO2 not recorded"
-    said = situation(given)
-    assert "'Low oxygen' could not be judged again (SpO2 not recorded)" in said
-    assert "no longer" not in said
+@pytest.mark.parametrize(
+    ("since_then", "closed"),
+    [
+        ([entry("09:00", **FINE), entry("09:10", **TOLD)], True),
+        ([entry("08:00", **TOLD), entry("09:00", **FINE)], True),
+        ([entry("09:00", **FINE)], False),
+        ([entry("09:10", **TOLD)], False),
+        ([entry("09:00", **UNKNOWN), entry("09:10", **TOLD)], False),
+        ([entry("09:00", what="note", note="sleeps well"), entry("09:10", **TOLD)], False),
+        ([], False),
+    ],
+)
+def test_a_danger_of_then_is_closed_only_when_told_and_settled(
+    since_then: list[Entry], closed: bool
+) -> None:
+    """What was not measured again, or never told, is not over, however quiet the shift was."""
+    found = changes(after_a_night(entry("-1 20:00", **LOW), *since_then))
+    assert names(found.closed) == (["low-oxygen"] if closed else [])
+    assert found.opened == ()
 
 
-def test_an_escalation_that_ended_is_no_longer_met_and_never_more_than_that() -> None:
-    given = after_a_night(entry("-1 20:00", spo2=85), entry("09:00", spo2=97))
+def test_what_was_closed_before_the_hand_over_is_no_change() -> None:
+    then = (entry("-1 20:00", **LOW), entry("-1 20:10", **TOLD), entry("-1 22:00", **FINE))
+    assert changes(after_a_night(*then, entry("09:00", **FINE))).nothing
+
+
+def test_what_opens_and_closes_in_one_shift_is_new_and_not_closed_too() -> None:
+    given = after_a_night(
+        entry("08:00", **LOW), entry("08:10", **TOLD), entry("10:00", **FINE), now=LISTED
+    )
+    found = changes(given)
+    assert (names(found.opened), found.closed) == (["low-oxygen"], ())
+
+
+def test_a_danger_that_closed_is_told_and_seen_to_be_over_and_never_more_than_that() -> None:
+    given = after_a_night(
+        entry("-1 20:00", **LOW), entry("-1 20:10", **TOLD), entry("09:00", **FINE)
+    )
     said = situation(given).lower()
-    assert "'low oxygen' is no longer met" in said
+    assert "'low oxygen' told and seen to be over" in said
     assert not [word for word in ("resolved", "cured", "better", "safe") if word in said]
 
 
-def test_an_escalation_of_then_that_nobody_was_told_of_is_not_lost() -> None:
-    low, told = entry("-1 20:00", spo2=85), {"what": "told", "note": "Dr Quill: mask"}
-    fine, silent = entry("09:00", spo2=97), entry("09:00", pulse=80)
-    for now in (fine, silent):
-        assert "'Low oxygen' is not recorded as told" in situation(after_a_night(low, now))
-        for clock in ("-1 20:10", "09:10"):
-            given = after_a_night(low, now, entry(clock, **told))
-            assert "not recorded as told" not in situation(given)
+@pytest.mark.parametrize("now", [FINE, UNKNOWN])
+def test_a_danger_of_then_that_is_open_is_said_and_not_as_over(now: Mapping[str, Any]) -> None:
+    given = after_a_night(entry("-1 20:00", **LOW), entry("09:00", **now))
+    (caution,) = (each for each in patient_page(given).cautions if each.title == "Low oxygen")
+    assert "85 %" in caution.seen
+    assert "told and seen to be over" not in situation(given)
+    assert "no longer" not in situation(given)
 
 
 def test_several_are_named_together() -> None:
@@ -149,24 +173,25 @@ def test_several_are_named_together() -> None:
 
 def test_a_caution_to_follow_up_is_no_change() -> None:
     given = after_a_night(entry("-1 20:00", temp_c=37), entry("09:00", temp_c=38.5))
-    assert changes(given).escalations == EscalationChanges()
+    assert changes(given).opened == ()
 
 
-def test_a_rule_that_is_switched_off_neither_begins_nor_ends() -> None:
+def test_a_rule_that_is_switched_off_opens_nothing() -> None:
     given = after_a_night(entry("-1 20:00", pulse=150), entry("09:00", spo2=85))
-    found = changes(given, without_rules("pulse", "low-oxygen")).escalations
-    assert found == EscalationChanges()
+    assert names(changes(given).opened) == ["low-oxygen"]
+    assert changes(given, without_rules("pulse", "low-oxygen")).nothing
 
 
-def test_the_title_of_an_escalation_of_then_is_worded_by_what_was_seen_then() -> None:
+def test_the_title_of_a_danger_that_closed_is_worded_by_what_was_seen_then() -> None:
     drop = (
         entry("-1 12:00", volume_ml=1500),
         entry("-1 20:00", volume_ml=600, temp_c=38.5),
-        entry("09:00", volume_ml=600, temp_c=37, spo2=97, resp_rate=14),
+        entry("-1 20:10", what="told", about=("volume",), note="Dr Quill: seen"),
+        entry("09:00", volume_ml=1450, temp_c=37, spo2=97, resp_rate=14),
     )
     given = after_a_night(*drop)
-    assert rules(changes(given).escalations.ended) == ["volume-drop-with-signs"]
-    assert "'Volume has dropped with other signs' is no longer met" in situation(given)
+    assert names(changes(given).closed) == ["volume-drop-with-signs"]
+    assert "'Volume has dropped with other signs' told and seen to be over" in situation(given)
 
 
 # Orders
@@ -272,7 +297,7 @@ def test_a_new_patient() -> None:
     given = after_a_night(entry("09:00", spo2=85), then=None)
     found = changes(given)
     assert found.new_on_list
-    assert rules(found.escalations.begun) == ["low-oxygen"]
+    assert names(found.opened) == ["low-oxygen"]
     assert "'Low oxygen' is new; new on the list." in situation(given)
 
 
@@ -383,19 +408,23 @@ def test_the_sample_ward_changes_by_what_the_hand_over_before_said(logs: int) ->
         known, is_new = was.get(each.id), found.patients[each.id]
         assert is_new.new_on_list == (known is None)
         assert is_new.moved_from == (known.bed if known and known.bed != each.bed else None)
-        met_then = escalations(then, known.bed if known else None)
-        met_now = escalations(now, each.bed)
-        changed = is_new.escalations
-        assert set(rules(changed.begun)) == set(met_now) - set(met_then)
-        over = set(met_then) - set(met_now) if each.order else set()
-        assert {*rules(changed.ended), *rules(changed.unjudged)} == over
+        was_open, was_there = matters(before, each.id, closed=False), matters(before, each.id)
+        now_closed = matters(given, each.id) - matters(given, each.id, closed=False)
+        assert identities(is_new.opened) == matters(given, each.id) - was_there
+        assert identities(is_new.closed) == was_open & now_closed
     assert {each.id for each in found.gone} == set(was) - {each.id for each in given.patients}
 
 
-def escalations(logs: list[Path], bed: str | None) -> list[str]:
-    verdicts = judged(*logs).get(bed or "")
-    cautions = verdicts.cautions if verdicts else ()
-    return [each.rule for each in cautions if each.level is Level.ESCALATE]
+def matters(given: Handover, patient_id: str, *, closed: bool = True) -> set[object]:
+    """What is known of a patient at a hand-over, or what of it is not closed; nobody has none."""
+    of_all = judge_unit(given, default_limits()).matters.get(patient_id, ())
+    return identities(
+        tuple(each for each in of_all if closed or each.state is not MatterState.CLOSED)
+    )
+
+
+def identities(of_these: tuple[Matter, ...]) -> set[object]:
+    return {(each.name, each.opened_at) for each in of_these}
 
 
 def test_the_sample_night_says_who_moved_left_and_reached_the_goal() -> None:
@@ -413,7 +442,9 @@ def test_the_sample_night_says_who_moved_left_and_reached_the_goal() -> None:
 @settings(max_examples=40, deadline=None)
 @given(handovers())
 def test_a_shift_before_that_is_this_very_one_has_no_changes(given: Handover) -> None:
-    """Held against itself, nothing is new but what was read at that very minute."""
+    """Compared with itself, nothing is new but what was read at that very minute; what opened and
+    closed in a shift does so whatever is compared with it.
+    """
     itself = replace(
         given,
         as_of=min(given.as_of, given.shift.end),
@@ -422,29 +453,24 @@ def test_a_shift_before_that_is_this_very_one_has_no_changes(given: Handover) ->
     found = since(itself)
     assert found is not None
     for each in found.patients.values():
-        assert replace(each, first_reading=False, goal_reached=False).nothing
+        assert replace(each, first_reading=False, goal_reached=False, opened=(), closed=()).nothing
     assert found.gone == ()
 
 
 @settings(max_examples=40, deadline=None)
 @given(handovers())
-def test_no_escalation_is_both_begun_and_over(given: Handover) -> None:
+def test_what_closed_is_told_and_settled_and_did_not_open_in_this_shift(given: Handover) -> None:
     length = given.shift.end - given.shift.start
     before = Shift(given.shift.start - length, given.shift.start)
     known = {each.id: each for each in given.patients}
-    found = since(replace(given, earlier=Earlier(before, known)))
+    found = since(replace(given, earlier=Earlier(before, known), shifts=(before, given.shift)))
     assert found is not None
     for each in found.patients.values():
-        begun, ended, unjudged = (
-            set(rules(verdicts))
-            for verdicts in (
-                each.escalations.begun,
-                each.escalations.ended,
-                each.escalations.unjudged,
-            )
-        )
-        assert len(begun | ended | unjudged) == len(begun) + len(ended) + len(unjudged)
-        assert all(verdict.state is State.MET for verdict in each.escalations.ended)
+        assert not identities(each.opened) & identities(each.closed)
+        for matter in each.closed:
+            assert matter.told
+            assert matter.settled_at is not None
+            assert matter.opened_at < given.shift.start
 
 
 # On paper
@@ -467,7 +493,8 @@ def test_the_gravest_and_longest_log_with_every_change_is_still_one_page(paper: 
     assert all(part in said for part in ("are new", "moved from bed", "order changed (start"))
     (text,) = read_pdf(patient_pdf(page, paper)).pages
     for caution in page.cautions:
-        assert not caution.escalation or f"{caution.title}. {caution.seen}" in text
+        untold = ", not yet recorded as told" if caution.told == () else ""
+        assert not caution.stays or f"{caution.title}{untold}. {caution.seen}" in text
 
 
 def test_the_sheet_prints_what_changed() -> None:

@@ -11,9 +11,10 @@ from handoff.commands.logs import gathered
 from handoff.commands.outcome import NOTHING_PRODUCED, exit_code, report, say
 from handoff.fields import EXAMPLES
 from handoff.findings import Finding
-from handoff.model import Handover
+from handoff.limits import load_limits
 from handoff.paper import use_font
-from handoff.produce_blank import BlankPrinting, produce_blank
+from handoff.produce import results_of
+from handoff.produce_blank import BlankPrinting, blank_after, produce_blank
 from handoff.read import silent
 from handoff.store import storing
 
@@ -40,10 +41,15 @@ def run(options: Namespace) -> int:
 
 def _known_before(options: Namespace) -> tuple[list[Blank], list[Finding]]:
     """What logs and options tell of a log to fill in, for each unit; none where they are wrong."""
+    limits, limit_findings = load_limits(options.limits)
+    if limits is None:
+        return [], limit_findings
     if options.logs:
         handovers, findings = gathered(options)
         more = options.patients or 0
-        return [_next_of(each, more) for each in handovers], findings
+        with within(bounds_of(options)):
+            blanks = [blank_after(results_of(each, limits), more) for each in handovers]
+        return blanks, [*findings, *limit_findings]
     example = f"{EXAMPLES['shift_start']}/{EXAMPLES['shift_end']}"
     told = Options(
         unit=options.unit or EXAMPLES["unit"],
@@ -54,15 +60,4 @@ def _known_before(options: Namespace) -> tuple[list[Blank], list[Finding]]:
     )
     log, found = check(silent("blank.yaml"), told)
     more = 1 if options.patients is None else options.patients
-    return [Blank(log.unit, more, log.shift)] if log else [], list(found)
-
-
-def _next_of(handover: Handover, more: int) -> Blank:
-    """The log after a hand-over: its patients, and the times of the next shift to fill in."""
-    return Blank(
-        unit=handover.unit,
-        more=more,
-        before=handover.shift,
-        patients=handover.patients,
-        name_alerts=handover.name_alerts,
-    )
+    return [Blank(log.unit, more, log.shift)] if log else [], [*found, *limit_findings]

@@ -5,15 +5,18 @@ from argparse import Namespace
 from collections.abc import Sequence
 from dataclasses import asdict
 
-from handoff.commands.logs import gathered
+from handoff.commands.logs import doubted, gathered
 from handoff.commands.outcome import NOTHING_PRODUCED, counts_of, counts_text, exit_code, lines, say
 from handoff.findings import Finding
+from handoff.limits import load_limits
 from handoff.model import Counts
 
 
 def run(options: Namespace) -> int:
     """Say every finding and the counts, as lines or as JSON."""
     handovers, findings = gathered(options)
+    handovers, doubts = doubted(handovers, load_limits()[0])
+    findings += doubts
     counts = counts_of(handovers) if handovers else None
     if options.json:
         say(_as_json(counts, findings))

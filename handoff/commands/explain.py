@@ -1,22 +1,29 @@
-"""`handoff explain`: where the numbers of a patient's sheet come from."""
+"""`handoff explain`: where the numbers of a sheet come from, and what became of a danger."""
 
 from argparse import Namespace
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from handoff.arguments import EXPLAINED, bounds_of
 from handoff.bounds import within
 from handoff.commands.logs import gathered
 from handoff.commands.outcome import NOTHING_PRODUCED, exit_code, report, say
-from handoff.explain import Subject, explain
-from handoff.judge import judge
-from handoff.limits import load_limits
-from handoff.measure import measure
-from handoff.model import Handover, Patient
+from handoff.explain import ALL_MATTERS, Subject, explain, explain_matters
+from handoff.fields import nearest
+from handoff.judge import RULES
+from handoff.judge.matters import FOLLOWED_BY_SYMPTOM
+from handoff.judge.signs import SYMPTOMS
+from handoff.judged import Judged, judge_unit
+from handoff.limits import Limits, load_limits
+from handoff.model import Handover
 from handoff.refused import Refused
 
 
 def run(options: Namespace) -> int:
-    """Say the rows and the arithmetic behind the numbers of the patients in a bed."""
+    """Say the rows and the arithmetic behind the numbers of the patients in a bed, or the rows of
+    a danger of their stay.
+    """
+    if options.matter:
+        _refuse_unknown_matter(options.matter)
     handovers, findings = gathered(options)
     limits, limit_findings = load_limits(options.limits)
     findings += limit_findings
@@ -24,23 +31,55 @@ def run(options: Namespace) -> int:
     if limits is None or not handovers:
         return NOTHING_PRODUCED
     with within(bounds_of(options)):
-        for handover, patient in _ordered_in(options.bed, handovers):
-            measures = measure(handover)[patient.id]
-            subject = Subject(handover, measures, judge(measures, handover, limits), limits)
-            say(explain(subject, options.measure or EXPLAINED))
+        judged = [(each, judge_unit(each, limits)) for each in handovers if _has(options.bed, each)]
+        if not judged:
+            raise Refused(f"the patient in bed {options.bed} is not on the list")
+        if options.matter:
+            texts = list(_matters_in(options.bed, options.matter, judged, limits))
+        else:
+            texts = _sheets_in(options.bed, options.measure or EXPLAINED, judged, limits)
+        for text in texts:
+            say(text)
     return exit_code(findings)
 
 
-def _ordered_in(bed: str, handovers: Sequence[Handover]) -> list[tuple[Handover, Patient]]:
-    """The patients in this bed, of any unit, who have an order."""
-    in_bed = [
-        (handover, patient)
-        for handover in handovers
-        for patient in handover.patients
-        if patient.bed == bed
+def _has(bed: str, handover: Handover) -> bool:
+    """Whether somebody is, or was, in this bed."""
+    return any(patient.bed == bed for patient in (*handover.patients, *handover.gone))
+
+
+def _sheets_in(
+    bed: str, parts: Sequence[str], judged: Sequence[tuple[Handover, Judged]], limits: Limits
+) -> list[str]:
+    """The explanation of each sheet of this bed, of any unit."""
+    sheets = [
+        explain(Subject(handover, measures, of.verdicts[patient_id], limits), parts)
+        for handover, of in judged
+        for patient_id, measures in of.measures.items()
+        if measures.patient.bed == bed
     ]
-    ordered = [(handover, patient) for handover, patient in in_bed if patient.order]
-    if not ordered:
-        what = "has no order with a start: nothing is measured" if in_bed else "is not on the list"
-        raise Refused(f"the patient in bed {bed} {what}")
-    return ordered
+    if not sheets:
+        listed = any(each.bed == bed for handover, _ in judged for each in handover.patients)
+        what = "has no order with a start: nothing is measured" if listed else "is not on the list"
+        raise Refused(f"the patient in bed {bed} {what}; --matter {ALL_MATTERS} says what is open")
+    return sheets
+
+
+def _matters_in(
+    bed: str, wanted: str, judged: Sequence[tuple[Handover, Judged]], limits: Limits
+) -> Iterator[str]:
+    """The matters of each patient who is in this bed, or left it, on any unit."""
+    for handover, of in judged:
+        for patient in (*handover.patients, *handover.gone):
+            if patient.bed == bed:
+                yield explain_matters(handover, patient, of.matters[patient.id], wanted, limits)
+
+
+def _refuse_unknown_matter(wanted: str) -> None:
+    """A name that is no rule, or no symptom of a rule that is followed symptom by symptom."""
+    with_symptom = [f"{rule}:{word}" for rule in FOLLOWED_BY_SYMPTOM for word in SYMPTOMS[rule]]
+    known = [ALL_MATTERS, *RULES, *with_symptom]
+    if wanted not in known:
+        like = nearest(wanted, known)
+        hint = f"the nearest is {like}" if like else f"give a rule, such as {known[1]}, or all"
+        raise Refused(f"--matter {wanted}: there is no rule of this name; {hint}")

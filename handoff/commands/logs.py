@@ -1,9 +1,10 @@
 """The logs that the options name, read and gathered.
 
-Enters: options. Leaves: `Handover`s and all findings.
+Input: options. Output: `Handover`s and all findings.
 """
 
 from argparse import Namespace
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Optional
 
@@ -11,6 +12,8 @@ from handoff.arguments import bounds_of
 from handoff.bounds import within
 from handoff.check import Options
 from handoff.findings import Finding
+from handoff.judge.doubts import with_doubts
+from handoff.limits import Limits
 from handoff.model import Handover
 from handoff.reading import read_handovers
 
@@ -27,3 +30,13 @@ def gathered(
     bounds = bounds_of(options)
     with within(bounds):
         return read_handovers(options.logs, told, options.as_of, bounds, executor)
+
+
+def doubted(
+    handovers: Sequence[Handover], limits: Limits | None
+) -> tuple[tuple[Handover, ...], list[Finding]]:
+    """The hand-overs with what is found of rows about a danger, by these limits; and that alone."""
+    if limits is None:
+        return tuple(handovers), []
+    both = [with_doubts(each, limits) for each in handovers]
+    return tuple(each for each, _ in both), [found for _, of_one in both for found in of_one]

@@ -8,7 +8,7 @@ from contextlib import closing
 
 from handoff.arguments import bounds_of
 from handoff.bounds import within
-from handoff.commands.logs import gathered
+from handoff.commands.logs import doubted, gathered
 from handoff.commands.outcome import (
     NOTHING_PRODUCED,
     counts_of,
@@ -38,6 +38,8 @@ def _run(options: Namespace, executor: Executor | None) -> int:
     handovers, findings = gathered(options, executor)
     limits, limit_findings = load_limits(options.limits)
     findings += limit_findings
+    handovers, doubts = doubted(handovers, limits)
+    findings += doubts
     report(findings)
     if limits is None or not handovers:
         return NOTHING_PRODUCED

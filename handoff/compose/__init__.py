@@ -9,6 +9,7 @@ from handoff.compose.discharge import compose_discharge, goes_home_soon
 from handoff.compose.facts import is_kept_back
 from handoff.compose.patient import compose_patient
 from handoff.compose.results import Results
+from handoff.compose.still_open import open_comments
 from handoff.compose.unit import compose_unit
 from handoff.compose.words import WordingError, Words
 
@@ -23,4 +24,5 @@ __all__ = [
     "compose_unit_blank",
     "goes_home_soon",
     "is_kept_back",
+    "open_comments",
 ]

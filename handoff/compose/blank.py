@@ -1,34 +1,41 @@
 """The pages to write a shift's entries on by hand, in finished words: `Blank` -> `BlankPage`s.
 
-Enters: what is known of a log before it is written, and words. Leaves: a page for each patient, or
-one for the unit. What is not known, and what is only an example, is left to be written.
+Input: what is known of a log before it is written, and words. Output: a page for each patient, or
+one for the unit. What is not known, and what is only an example, is left to be written. Where
+something is open or the exercise is held, the page says so first and coaches nobody.
 """
 
 from collections.abc import Sequence
 from datetime import date, datetime
 
 from handoff.blank import Blank
+from handoff.compose.still_open import OpenWords, unit_box
 from handoff.compose.words import Words
 from handoff.fields import Field, Kind, Section, fields_of
 from handoff.model import Patient
-from handoff.page import BlankColumn, BlankPage, BlankRow, Fact
+from handoff.page import BlankColumn, BlankPage, BlankRow, Fact, StillOpenBox
 from handoff.rounding import one_decimal
 from handoff.written import patient_value
 
 IDENTITY = ("bed", "name", "patient_id", "born")
 KEYS = (Kind.CHOICE, Kind.CHOICES, Kind.YES_NO)
+STANDING = "standing.caution"
+# What to write where there is nothing: it stands before all that there may be.
+FIRST_CHOICE = {"symptoms": "none"}
 
 
 def compose_patient_blanks(blank: Blank, words: Words) -> tuple[BlankPage, ...]:
-    """A page for each patient with an order, and for those not yet known; one at least, since a PDF
-    without a page cannot be opened.
+    """A page for each patient with an order or something open, and for those not yet known; one at
+    least, since a PDF without a page cannot be opened.
     """
-    patients = (*blank.ordered, *[None] * blank.more) or (None,)
+    patients = (*blank.charted, *[None] * blank.more) or (None,)
     return tuple(_patient_page(blank, patient, words) for patient in patients)
 
 
 def compose_unit_blank(blank: Blank, words: Words) -> BlankPage:
-    """The page of the unit: a row for each patient with an order, and rows to be filled in."""
+    """The page of the unit: what is open of all patients, a row for each with an order or something
+    open, and rows to be filled in.
+    """
     say = words.say
     rows = [
         BlankRow(
@@ -36,20 +43,35 @@ def compose_unit_blank(blank: Blank, words: Words) -> BlankPage:
             name=patient.name,
             id=say("blank.id", id=patient.id),
             alert=say("blank.alert") if patient.id in blank.name_alerts else "",
+            warning=OpenWords(blank, patient, words).warning,
         )
-        for patient in blank.ordered
+        for patient in blank.charted
     ]
     columns = [_column("bed", words), _column("patient_id", words), *_columns(words)]
-    return _page(blank, words, "unit", columns=columns, rows=rows)
+    unknown = (OpenWords(blank, patient, words).unknown for patient in blank.charted)
+    return _page(
+        blank,
+        words,
+        "unit",
+        columns=columns,
+        rows=rows,
+        unknown=" ".join(dict.fromkeys(filter(None, unknown))),
+        still_open=unit_box(blank, words),
+    )
 
 
 def _patient_page(blank: Blank, patient: Patient | None, words: Words) -> BlankPage:
     fields = {field.name: field for field in fields_of(Section.PATIENT)}
     beds = blank.name_alerts.get(patient.id) if patient else None
+    known = OpenWords(blank, patient, words) if patient else None
+    held = known is not None and known.open.holds_back
     return _page(
         blank,
         words,
         "patient",
+        standing="blank.open.standing" if held else STANDING,
+        unknown=known.unknown if known else "",
+        still_open=known.box if known else None,
         alert=words.say("name_alert", beds=beds) if beds else "",
         identity=[_fact(fields.pop(name), patient, words) for name in IDENTITY],
         precautions=[_fact(fields.pop("precautions"), patient, words)],
@@ -69,6 +91,9 @@ def _page(
     precautions: Sequence[Fact] = (),
     facts: Sequence[Fact] = (),
     rows: Sequence[BlankRow] = (),
+    standing: str = STANDING,
+    unknown: str = "",
+    still_open: StillOpenBox | None = None,
 ) -> BlankPage:
     return BlankPage(
         title=words.say(f"blank.title.{kind}"),
@@ -81,8 +106,10 @@ def _page(
         columns=tuple(columns),
         rows=tuple(rows),
         key=_key(words),
-        standing=words.say("standing.caution", unit=blank.unit),
+        standing=words.say(standing, unit=blank.unit),
         page_words=words.say("page"),
+        unknown=unknown,
+        still_open=still_open,
     )
 
 
@@ -131,8 +158,16 @@ def _column(name: str, words: Words) -> BlankColumn:
 def _key(words: Words) -> tuple[str, ...]:
     """What may be written in the columns that take words only, and what a blank means."""
     fields = [field for field in fields_of(Section.ENTRY) if field.kind in KEYS]
-    lines = (
-        words.say("blank.key.choices", column=_column(field.name, words).title, field=field)
-        for field in fields
-    )
+    lines = (_choices(field, words) for field in fields)
     return (*lines, words.say("blank.key.times"), words.say("blank.key.blank"))
+
+
+def _choices(field: Field, words: Words) -> str:
+    first = FIRST_CHOICE.get(field.name, "")
+    return words.say(
+        "blank.key.choices",
+        column=_column(field.name, words).title,
+        field=field,
+        first=first,
+        words=[each for each in field.choices if each != first],
+    )

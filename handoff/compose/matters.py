@@ -119,7 +119,7 @@ def _facts(matter: Matter, moment: Moment) -> dict[str, object]:
         "elsewhere": "" if matter.unit == moment.unit else matter.unit,
         "worst_at": verdict.at if worst_elsewhere else None,
         "once_more": matter.last_at > max(verdict.times, default=matter.last_at),
-        "looked": matter.looked[-1] if matter.looked else None,
+        "looked": matter.last_look.row if matter.last_look else None,
         "eased": str(matter.eased) if matter.eased else "",
         "from_at": from_at,
         "later": from_at > moment.as_of,

@@ -11,6 +11,7 @@ From the file up to the browser, each module knows those above it:
   differs besides what was asked for, the edit is refused.
 - `logbook`: a log on disk, the only store: locked, added to and flushed, replaced whole, backed up.
 - `ward`: open logs -> hand-overs, results and words, kept until a file changes or a minute passes.
+- `still_open`: what is open of a patient, in the words of the sheet, for the pages to offer steps.
 - `entering`: a form -> an entry, checked in its log before it is written.
 - `mending`: findings -> rows with the cells that they are about; corrections, checked as well.
 - `starting`: the patients and orders of the last shift -> a log for the next one.

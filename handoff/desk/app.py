@@ -23,6 +23,7 @@ from handoff.desk import (
     pages_mend,
     pages_patient,
     pages_print,
+    pages_steps,
     pages_ward,
 )
 from handoff.desk.failures import EditError
@@ -83,7 +84,10 @@ def make_app(desk: Desk, gate: Gate, *, debug: bool = False) -> Flask:
     app.register_error_handler(EditError, _not_done)
     app.register_error_handler(WordingError, _not_worded)
     _add_openings(app, gate)
-    for pages in (pages_ward, pages_entry, pages_mend, pages_logs, pages_patient, pages_print):
+    for pages in (
+        *(pages_ward, pages_entry, pages_steps, pages_mend),
+        *(pages_logs, pages_patient, pages_print),
+    ):
         app.register_blueprint(pages.BLUEPRINT)
     return app
 

@@ -18,6 +18,15 @@ DESK, LAST_ASKED, NOTICES = "handoff-desk", "handoff-last-asked", "handoff-notic
 MOST_NOTICES = 200
 
 
+class Who(NamedTuple):
+    """A patient as every page for staff names one; `alerts` stand in heavy type."""
+
+    bed: str
+    name: str
+    id: str
+    alerts: tuple[str, ...]
+
+
 class Notice(NamedTuple):
     """What was done, and the key of the patient for whom; '' where it is nobody's."""
 
@@ -80,6 +89,15 @@ def find_patient(ward: Ward, key: str) -> tuple[int, Patient] | None:
 def patient_of(ward: Ward, key: str) -> tuple[int, Patient]:
     """The same; without such a patient there is no such page."""
     return find_patient(ward, key) or abort(404)
+
+
+def who(ward: Ward, number: int, patient: Patient) -> Who:
+    """Who it is, what to be careful of, and whether another name is alike."""
+    words, beds = ward.words[number], ward.handovers[number].name_alerts.get(patient.id)
+    alerts = [words.say("precautions", patient=patient)] if patient.precautions else []
+    if beds:
+        alerts.append(words.say("name_alert", beds=beds))
+    return Who(patient.bed, patient.name, patient.id, tuple(alerts))
 
 
 def unit_key(unit: str) -> str:

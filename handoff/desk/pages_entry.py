@@ -14,6 +14,7 @@ from werkzeug.wrappers import Response
 from handoff.codes import finding
 from handoff.desk import forms, here
 from handoff.desk.entering import NOTHING_YET, Outcome, Sent, add_entry, fields_for
+from handoff.desk.still_open import OpenMatter, still_open
 from handoff.desk.ward import Ward
 from handoff.explain.subject import in_words
 from handoff.explain.text import local_time
@@ -38,11 +39,13 @@ MORE = (
 )
 TICKED = [field.name for field in fields_of(Section.ENTRY) if field.kind is Kind.CHOICES]
 WHAT = BY_NAME[Section.ENTRY, "what"].choices
+SAID_IN_A_NOTE = ("told", "hold", "resume", "settled", "left", "note")
 
 
 @BLUEPRINT.get("/entry")
 def entry() -> str | Response:
-    """An empty form; `bed` in the address is the key of the patient whom it is for."""
+    """An empty form; `bed` in the address is the key of the patient whom it is for, `again` that
+    of the matter for which something is looked at once more."""
     key, what = request.args.get("bed", ""), request.args.get("what", "")
     seen = here.desk().ward()
     if not seen.handovers:
@@ -51,7 +54,7 @@ def entry() -> str | Response:
         return here.go_to("patient.new", "Nobody is on the list yet. Add a patient first.")
     if key:
         here.patient_of(seen, key)
-    return _form(seen, key, Sent("", {"what": what} if what in WHAT else {}))
+    return entry_form(seen, key, Sent("", {"what": what} if what in WHAT else {}))
 
 
 @BLUEPRINT.post("/entry")
@@ -63,13 +66,15 @@ def add() -> Response | tuple[str, int]:
     sent = forms.sent(key, _cells())
     found = here.find_patient(seen, key)
     if found is None:
-        return _form(seen, key, sent, GONE if key else NOBODY), 422
+        return entry_form(seen, key, sent, GONE if key else NOBODY), 422
     number, patient = found
-    outcome = _out_of_date(sent) or add_entry(desk, patient, sent)
+    outcome = out_of_date(sent) or add_entry(desk, patient, sent)
     if outcome.place is None:
-        return _form(seen, key, sent, outcome), 422
-    unit = seen.handovers[number].unit.name
-    return here.go_to("entry.entry", _said(unit, patient.id, outcome.place), about=key)
+        return entry_form(seen, key, sent, outcome), 422
+    said = read_back(seen.handovers[number].unit.name, patient.id, outcome.place)
+    if here.form("again"):
+        return here.go_to("ward.patient", said, key=key)
+    return here.go_to("entry.entry", said, about=key)
 
 
 def _cells() -> dict[str, str]:
@@ -78,7 +83,7 @@ def _cells() -> dict[str, str]:
     return {**typed, **{name: ";".join(request.form.getlist(name)) for name in TICKED}}
 
 
-def _out_of_date(sent: Sent) -> Outcome | None:
+def out_of_date(sent: Sent) -> Outcome | None:
     """A doubt about a time that was filled in long ago and that nobody has corrected."""
     at = sent.cells["at"]
     filled_in, _, moment = here.form("filled_in").rpartition("@")
@@ -90,12 +95,15 @@ def _out_of_date(sent: Sent) -> Outcome | None:
     return None if is_new else Outcome(findings=(doubt,))
 
 
-def _form(seen: Ward, key: str, sent: Sent, outcome: Outcome = NOTHING_YET) -> str:
+def entry_form(seen: Ward, key: str, sent: Sent, outcome: Outcome = NOTHING_YET) -> str:
     """The form of a patient; of the first one's log where nobody is chosen yet."""
     number, chosen = here.find_patient(seen, key) or next(seen.patients(), (0, None))
     places = fields_for(seen, chosen.place.file, Section.ENTRY) if chosen else (*FIRST, *MORE)
-    first, more = _fields(FIRST, places), _fields(MORE, places)
-    now = _now(seen.handovers[number]) if chosen else ""
+    matter = _looked_at_again(seen, key, places)
+    names = ("at", *matter.again, "note") if matter else FIRST
+    first = _fields(names, places)
+    more = [each for each in _fields((*FIRST, *MORE), places) if each not in first]
+    now = now_in(seen.handovers[number]) if chosen else ""
     typed = replace(sent, cells={"at": now, **sent.cells})
     return render_template(
         "entry.html",
@@ -104,12 +112,31 @@ def _form(seen: Ward, key: str, sent: Sent, outcome: Outcome = NOTHING_YET) -> s
             for number, each in seen.patients()
         ],
         chosen=key,
+        who=here.who(seen, number, chosen) if chosen and key else None,
+        matter=matter,
+        start=_start(sent, matter) if key else "",
         first=first,
         more=more,
-        more_is_open=any(sent.cells.get(name) for name in MORE),
+        more_is_open=any(sent.cells.get(each.name) for each in more),
         filled_in=here.form("filled_in") or f"{now}@{int(time.time())}",
         **forms.shown(seen, [*first, *more], key, typed, outcome),
     )
+
+
+def _looked_at_again(seen: Ward, key: str, places: Sequence[str]) -> OpenMatter | None:
+    """The matter for which this entry is; None where it is for none, for one that is closed by
+    now, or where the log has no place for what has to be seen."""
+    found = here.find_patient(seen, key)
+    wanted = request.args.get("again", "") or here.form("again")
+    matter = still_open(seen, *found).find(wanted) if found and wanted else None
+    return matter if matter and any(name in places for name in matter.again) else None
+
+
+def _start(sent: Sent, matter: OpenMatter | None) -> str:
+    """The field in which the keyboard stands first."""
+    if matter:
+        return matter.again[0]
+    return "note" if sent.cells.get("what") in SAID_IN_A_NOTE else "breaths"
 
 
 def _who(seen: Ward, number: int, patient: Patient) -> str:
@@ -128,7 +155,7 @@ def _fields(names: Sequence[str], places: Sequence[str]) -> list[Field]:
     return [BY_NAME[Section.ENTRY, name] for name in names if name in places]
 
 
-def _now(handover: Handover) -> str:
+def now_in(handover: Handover) -> str:
     """The time now, with its date where the clock alone would be read as another day's."""
     zone, shift = handover.unit.time_zone, handover.shift
     now = datetime.now(UTC)
@@ -136,7 +163,7 @@ def _now(handover: Handover) -> str:
     return shown[11:] if shift.start <= now < shift.end else shown
 
 
-def _said(unit: str, patient_id: str, place: Place) -> str:
+def read_back(unit: str, patient_id: str, place: Place) -> str:
     """The entry as it was read back from its log."""
     for handover in here.desk().ward().handovers:
         for entry in handover.entries.get(patient_id, ()):

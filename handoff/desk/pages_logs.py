@@ -3,6 +3,7 @@
 Enters: a choice, files, or the times of a shift. Leaves: open logs.
 """
 
+from collections.abc import Collection
 from dataclasses import replace
 from pathlib import Path, PurePath
 
@@ -13,6 +14,8 @@ from werkzeug.wrappers import Response
 from handoff.desk import here, logbook
 from handoff.desk.failures import EditError
 from handoff.desk.starting import Asked, next_times, start_log
+from handoff.desk.still_open import StillOpen, still_open
+from handoff.desk.ward import Ward
 from handoff.file_names import distinct_names
 from handoff.findings import Finding
 from handoff.model import Handover
@@ -91,6 +94,9 @@ def start() -> Response | tuple[str, int]:
     ward = desk.ward()
     before = here.handover_of(ward, here.form("unit_key"))
     asked = _asked(before)
+    unseen = _left_out(ward, before, asked) - set(request.form.getlist("without"))
+    if unseen:
+        return _new_page(before, asked, left_out=_left_out(ward, before, asked)), 422
     try:
         path, findings = start_log(desk, asked, before)
     except EditError as error:
@@ -100,8 +106,28 @@ def start() -> Response | tuple[str, int]:
     name = PurePath(path).name
     if path in desk.paths:
         return here.go_to("ward.ward", f"Started {name}. It is the log that is open now.")
-    said = f"Made {name}. Its shift is still to come: tick it here when it begins."
+    said = (
+        f"Made {name}. Its shift is still to come: tick it here when it begins, and leave the "
+        "others ticked, which tell what is open."
+    )
     return here.go_to("logs.logs", said)
+
+
+def _still_open(ward: Ward, before: Handover) -> dict[str, StillOpen]:
+    """What is open of each patient on the list, by the patient's key; of most nothing."""
+    number, unit = ward.handovers.index(before), before.unit.name
+    found = {
+        here.patient_key(unit, each.id): still_open(ward, number, each) for each in before.patients
+    }
+    return {key: each for key, each in found.items() if each.matters or each.hold}
+
+
+def _left_out(ward: Ward, before: Handover | None, asked: Asked) -> set[str]:
+    """The keys of those with something open who are not to be on the new list."""
+    if before is None:
+        return set()
+    kept = {here.patient_key(before.unit.name, each) for each in asked.keep}
+    return _still_open(ward, before).keys() - kept
 
 
 def _asked(before: Handover | None) -> Asked:
@@ -125,6 +151,7 @@ def _new_page(
     asked: Asked | None = None,
     findings: tuple[Finding, ...] = (),
     problem: str = "",
+    left_out: Collection[str] = (),
 ) -> str:
     desk = here.desk()
     if asked is None:
@@ -147,6 +174,8 @@ def _new_page(
         unit_key=here.unit_key(unit) if before else "",
         others=others,
         patients=[(here.patient_key(unit, each.id), each) for each in patients],
+        opened=_still_open(desk.ward(), before) if before else {},
+        left_out=left_out,
         asked=asked,
         findings=findings,
         problem=problem,

@@ -126,6 +126,7 @@ def _facts(
             (_in_short(entry, zone), row) for entry, row in entries_of(seen, handover, patient)
         ],
         problem=problem,
+        alerts=here.who(seen, number, patient).alerts,
         **_rows_page(seen, tried, against),
     )
 

@@ -78,7 +78,7 @@ def _of_patient(key: str, folder: str) -> bytes:
 
 def _steps(desk: Desk, ward: Ward, made: list[tuple[str, str]]) -> Iterator[Step]:
     """Each sheet as it is made; then `made` names what there is, with its address's key."""
-    of = sum(patient.order is not None for _, patient in ward.patients())
+    of = sum(len(each.measures) for each in ward.results)  # who has an order, or something open
     files: dict[str, bytes] = {}
     names: list[tuple[str, str]] = []
     done = 0

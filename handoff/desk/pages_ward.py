@@ -14,6 +14,7 @@ from handoff.chart import draw_spark, draw_volume
 from handoff.compose import Results, Words, compose_patient, compose_unit
 from handoff.desk import here
 from handoff.desk.drawing import svg
+from handoff.desk.still_open import StillOpen, still_open
 from handoff.desk.ward import STAGES, Ward
 from handoff.explain import PARTS, Subject
 from handoff.explain.text import lines_of
@@ -60,7 +61,7 @@ SLOT_WORDS = {
 
 @dataclass(frozen=True, slots=True)
 class ShownUnit:
-    """One unit's page, with a key and a trend line for each of its rows.
+    """One unit's page, with a key, a trend line and what is open for each of its rows.
 
     `keys` are those of the patients by what its sections call them.
     """
@@ -68,7 +69,7 @@ class ShownUnit:
     page: UnitPage
     key: str
     keys: Mapping[str, str]
-    rows: tuple[tuple[UnitRow, str, Markup], ...]
+    rows: tuple[tuple[UnitRow, str, Markup, StillOpen], ...]
 
 
 @BLUEPRINT.get("/")
@@ -80,7 +81,7 @@ def ward() -> str | Response:
     seen = desk.ward()
     if not seen.handovers:
         return render_template("nothing_open.html")
-    units = [_shown_unit(*each) for each in zip(seen.results, seen.words, strict=True)]
+    units = [_shown_unit(seen, number) for number in range(len(seen.results))]
     return render_template("ward.html", units=units)
 
 
@@ -91,12 +92,14 @@ def patient(key: str) -> str:
     number, who = here.patient_of(seen, key)
     results, words = seen.results[number], seen.words[number]
     if who.id not in results.measures:
-        return render_template("no_order.html", patient=who, key=key)
+        alerts = here.who(seen, number, who).alerts
+        return render_template("no_order.html", patient=who, alerts=alerts, key=key)
     page = _patient_page(results, who, words)
     return render_template(
         "patient.html",
         key=key,
         page=page,
+        opened=still_open(seen, number, who),
         chart=_chart(page),
         behind=_behind(words),
         parts=_explained(seen, number, who),
@@ -104,12 +107,19 @@ def patient(key: str) -> str:
     )
 
 
-def _shown_unit(results: Results, words: Words) -> ShownUnit:
+def _shown_unit(seen: Ward, number: int) -> ShownUnit:
+    results, words = seen.results[number], seen.words[number]
+    listed = {each.id: each for each in results.handover.patients}
     with STAGES:
         page = compose_unit(results, words)
     unit = results.handover.unit.name
     rows = tuple(
-        (row, here.patient_key(unit, row.id), svg(draw_spark(row.spark, *SPARK_PT), ""))
+        (
+            row,
+            here.patient_key(unit, row.id),
+            svg(draw_spark(row.spark, *SPARK_PT), ""),
+            still_open(seen, number, listed[row.id]),
+        )
         for row in page.rows
     )
     keys = {

@@ -1,8 +1,8 @@
 """A new log: the shift's times, with the patients and orders of the shift before -> a file.
 
-Enters: what a person says of the shift, and a hand-over or what is said of the unit. Leaves: a new
-log in the folder, made as `handoff blank` makes it. Carries over whom the person keeps on the list
-and nothing that was charted.
+Input: what a person says of the shift, and a hand-over or what is said of the unit. Output: a new
+log in the folder, made as `handoff blank` makes it. Carries over whom the person keeps on the list,
+what is open of them as comments, and nothing that was charted.
 """
 
 from collections.abc import Mapping
@@ -11,12 +11,14 @@ from datetime import UTC, datetime
 
 from handoff.blank import Blank, starter_yaml
 from handoff.check import Options, check
-from handoff.compose import Words
+from handoff.compose import Words, open_comments
 from handoff.desk import logbook
+from handoff.desk.failures import EditError
 from handoff.desk.ward import Desk
 from handoff.file_names import distinct_names
 from handoff.findings import Finding
 from handoff.model import Handover, Shift
+from handoff.produce_blank import blank_after
 from handoff.read import silent
 from handoff.written import written
 
@@ -72,19 +74,23 @@ def start_log(desk: Desk, asked: Asked, before: Handover | None) -> tuple[str, t
     )
     blank = Blank(log.unit, more=0, shift=shift)
     if before:
-        kept = tuple(each for each in before.patients if each.id in asked.keep)
-        blank = replace(
-            blank,
-            unit=before.unit,
-            before=before.shift,
-            patients=kept,
-            name_alerts=before.name_alerts,
-        )
+        blank = replace(_after(desk, before), shift=shift)
+        kept = tuple(each for each in blank.patients if each.id in asked.keep)
+        blank = replace(blank, patients=kept)
     printing = desk.setting.printing
     words = Words(blank.unit.time_zone, printing.language, printing.templates)
     start = written(shift.start, blank.unit.time_zone)
     (name,) = distinct_names("", [f"{start[:10]} {shift.name or start[11:]}"])
-    path = logbook.new_file(desk.setting.folder, f"{name}.yaml", starter_yaml(blank, words.say))
+    content = starter_yaml(blank, words.say, open_comments(blank, words))
+    path = logbook.new_file(desk.setting.folder, f"{name}.yaml", content)
     if before is None or shift.start <= datetime.now(UTC):
         desk.open([*desk.paths, str(path)])
     return str(path), ()
+
+
+def _after(desk: Desk, before: Handover) -> Blank:
+    """The log after a hand-over, with what is open of its patients."""
+    found = [each for each in desk.ward().results if each.handover.unit == before.unit]
+    if not found:
+        raise EditError("The open logs have changed. Look at them, then start the log again.")
+    return blank_after(found[0])

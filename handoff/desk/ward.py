@@ -21,6 +21,7 @@ from handoff.desk import logbook
 from handoff.desk.failures import EditError
 from handoff.desk.logbook import LogText
 from handoff.findings import Finding, Place
+from handoff.judge.doubts import with_doubts
 from handoff.limits import Limits
 from handoff.model import Handover, Patient
 from handoff.produce import Printing, results_of
@@ -187,4 +188,7 @@ class Desk:
         if sheets:
             options = self.setting.options(now)
             handovers, findings = hand_over(list(sheets.values()), options, None)
+            both = [with_doubts(each, self.setting.limits) for each in handovers]
+            handovers = tuple(each for each, _ in both)
+            findings += [found for _, of_one in both for found in of_one]
         return Ward(self.setting, now, sheets, handovers, tuple(findings))

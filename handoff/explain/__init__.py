@@ -1,6 +1,7 @@
 """Explain: where each number of a patient's sheet comes from, as text to follow with a pencil.
 
-Enters: hand-over, one patient's measures and verdicts, limits. Leaves: plain text, in local time.
+Input: hand-over, one patient's measures, verdicts and matters, limits. Output: plain text, in local
+time.
 Measures and judges nothing itself: a result that it prints is the one of `Measures` or `Verdicts`,
 and what leads to it comes from the same functions.
 """
@@ -11,14 +12,20 @@ from handoff.explain.adherence import explain_adherence
 from handoff.explain.bedside import explain_bedside
 from handoff.explain.cautions import explain_cautions
 from handoff.explain.goal import explain_goal
+from handoff.explain.matters import explain_matter, list_matters
 from handoff.explain.reference import explain_reference
 from handoff.explain.subject import Subject
-from handoff.explain.text import Block, Table, lines_of
+from handoff.explain.text import Block, Table, lines_of, local_time
 from handoff.explain.trend import explain_trend
 from handoff.explain.volume import explain_volume
 from handoff.findings import text
+from handoff.limits import Limits
+from handoff.matters import Matter
+from handoff.model import Handover, Patient
 
-__all__ = ["PARTS", "Subject", "explain"]
+__all__ = ["ALL_MATTERS", "PARTS", "Subject", "explain", "explain_matters"]
+
+ALL_MATTERS = "all"  # in the place of a matter's name: a line for each of the stay
 
 # The parts of an explanation by the names they have in `measures.json`, in the order of printing.
 PARTS: Mapping[str, Callable[[Subject], Iterator[Block]]] = {
@@ -41,17 +48,50 @@ def explain(subject: Subject, parts: Sequence[str] = tuple(PARTS)) -> str:
     return "\n".join(lines)
 
 
+def explain_matters(
+    handover: Handover, patient: Patient, matters: Sequence[Matter], wanted: str, limits: Limits
+) -> str:
+    """The life of each matter of this name, or `all` of the stay, a line each.
+
+    `wanted` is a rule, or a rule and a symptom (`faint-or-chest-pain:faint`). The patient may have
+    no order, or have left.
+    """
+    zone = handover.unit.time_zone
+    blocks: list[Block] = list(_who(handover, patient))
+    if patient in handover.gone:
+        blocks.append("No longer on the list.")
+    if wanted == ALL_MATTERS:
+        blocks += ["", *list_matters(matters, zone)]
+    else:
+        named = [each for each in matters if wanted in {each.rule, each.name}]
+        if not named:
+            blocks.append(
+                f"No row of this stay met {wanted} as a danger to follow: nothing is open."
+            )
+        for each in named:
+            blocks += ["", *explain_matter(each, zone, limits)]
+    return "\n".join(lines_of("", blocks))
+
+
+def _who(handover: Handover, patient: Patient) -> Iterator[Block]:
+    """Who, and which shift."""
+    shift, zone = handover.shift, handover.unit.time_zone
+    start, end, as_of = (
+        local_time(instant, zone) for instant in (shift.start, shift.end, handover.as_of)
+    )
+    yield f"Bed {patient.bed}, {patient.name}, id {patient.id} ({patient.place})"
+    yield (f"{handover.unit.name}, shift {start} to {end} ({shift.hours:g} h); data as of {as_of}")
+
+
 def _head(subject: Subject) -> Iterator[Block]:
     """Who, which shift, which order, and the rows that take part in no number at all."""
     handover, patient, order = subject.handover, subject.patient, subject.order
-    shift, start = handover.shift, subject.measures.stay_start
-    yield f"Bed {patient.bed}, {patient.name}, id {patient.id} ({patient.place})"
-    yield (
-        f"{handover.unit.name}, shift {subject.when(shift.start)} to {subject.when(shift.end)} "
-        f"({shift.hours:g} h); data as of {subject.when(handover.as_of)}"
-    )
+    start = subject.measures.stay_start
+    yield from _who(handover, patient)
     stop = f"to {subject.when(order.stop)}" if order.stop else "on, without a stop"
     yield f"Order from {subject.when(order.start)} {stop}"
+    if patient.order is None:
+        yield "No order now: this is the last one of the stay, of which a danger is not closed."
     yield f"Stay from {subject.when(start)}, the earliest order start in the logs given"
     in_stay, in_shift = subject.measures.stay_entries, subject.measures.shift_entries
     yield f"Rows used: {len(in_stay)} of the stay, of these {len(in_shift)} of the shift."

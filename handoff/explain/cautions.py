@@ -5,23 +5,27 @@ Enters: a `Subject`. Leaves: blocks of text. What is met, replaced or undecided 
 
 from collections.abc import Iterator
 
+from handoff.explain.matters import list_matters
 from handoff.explain.questions import asked
 from handoff.explain.seen import seen
 from handoff.explain.subject import Subject, in_words
-from handoff.explain.text import Block, exact
+from handoff.explain.text import Block, with_unit
 from handoff.findings import Place
 from handoff.judge.signs import reads
 from handoff.verdicts import Level, State, Verdict
 
-# UCUM codes that are not written so elsewhere; 1 stands for a part of the whole.
-SHOWN_UNITS = {"1": "", "Cel": "°C", "mL/d": "mL a day"}
-
 
 def explain_cautions(subject: Subject) -> Iterator[Block]:
-    """The priority, then the rules that are met, then a line for each of the others."""
+    """The priority, the matters of the stay, the rules met in the shift, a line for each other."""
     verdicts = subject.verdicts
-    yield f"priority: the gravest level among the rules met = {verdicts.priority}"
+    yield (
+        "priority: the gravest level among the matters of the stay, the rules met to follow up, "
+        f"and a hold (follow_up) = {verdicts.priority}"
+    )
     yield ""
+    yield "Matters of the stay, followed from shift to shift until told and settled:"
+    yield from list_matters(verdicts.matters, subject.zone)
+    yield "Rules in this shift:"
     met = [verdict for verdict in verdicts.all if verdict.state is State.MET]
     for verdict in met:
         yield from _met(subject, verdict)
@@ -53,8 +57,8 @@ def _met(subject: Subject, verdict: Verdict) -> Iterator[Block]:
     yield f"    rule: {asked(verdict.rule, subject.limits)}"
     yield f"    found: {seen(verdict.rule, subject)}"
     at = f" at {subject.when(verdict.at)}" if verdict.at else ""
-    yield f"    value: {_number(verdict.value, verdict.unit)}{at}"
-    yield f"    limit: {_number(verdict.limit, verdict.unit)}"
+    yield f"    value: {with_unit(verdict.value, verdict.unit)}{at}"
+    yield f"    limit: {with_unit(verdict.limit, verdict.unit)}"
     yield f"    source: {verdict.source}"
     for place in verdict.entries:
         yield f"    row {_row(subject, place)}"
@@ -62,16 +66,6 @@ def _met(subject: Subject, verdict: Verdict) -> Iterator[Block]:
         yield f"    told {subject.when(told.at)} ({told.place}): {told.note or 'no note'}"
     if verdict.met and verdict.level is Level.ESCALATE and not verdict.told:
         yield "    not yet recorded as told"
-
-
-def _number(value: float | str | None, unit: str | None) -> str:
-    """A value or limit with its unit; a count with the name of the things counted: `2 (times)`."""
-    if value is None:
-        return "none"
-    if isinstance(value, str):
-        return value
-    counted = (unit or "").replace("{", "(").replace("}", ")")
-    return f"{exact(value)} {SHOWN_UNITS.get(counted, counted)}".rstrip()
 
 
 def _row(subject: Subject, place: Place) -> str:

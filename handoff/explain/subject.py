@@ -32,7 +32,7 @@ SIGNS = (
 
 @dataclass(frozen=True, slots=True)
 class Subject:
-    """One patient with an order, and what the stages say of them."""
+    """One patient with an order, or with a danger that is open, and what the stages say of them."""
 
     handover: Handover
     measures: Measures
@@ -46,7 +46,7 @@ class Subject:
 
     @property
     def order(self) -> Order:
-        """The order; a patient without one has no numbers to explain."""
+        """The order, or the last one of the stay where there is none now."""
         return self.measures.order
 
     @property

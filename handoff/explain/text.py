@@ -11,6 +11,8 @@ from zoneinfo import ZoneInfo
 
 NONE = "-"
 GAP = "  "
+# UCUM codes that are not written so elsewhere; 1 stands for a part of the whole.
+SHOWN_UNITS = {"1": "", "Cel": "°C", "mL/d": "mL a day"}
 
 
 def exact(number: float | None) -> str:
@@ -19,6 +21,16 @@ def exact(number: float | None) -> str:
     Adding 0.0 keeps a minus sign off nought.
     """
     return NONE if number is None else f"{number + 0.0:.8g}"
+
+
+def with_unit(value: float | str | None, unit: str | None) -> str:
+    """A value or limit with its unit; a count with the name of the things counted: `2 (times)`."""
+    if value is None:
+        return "none"
+    if isinstance(value, str):
+        return value
+    counted = (unit or "").replace("{", "(").replace("}", ")")
+    return f"{exact(value)} {SHOWN_UNITS.get(counted, counted)}".rstrip()
 
 
 def local_time(instant: datetime | None, zone: ZoneInfo) -> str:

@@ -56,7 +56,7 @@ def dizziness_with_signs(case: Case) -> Verdict:
     start = case.entries[0].at
     pairs = [
         (row, sign)
-        for sign in signs_seen(near, GRAVE_SIGNS)
+        for sign in (signs_seen(near, GRAVE_SIGNS) if rows else ())
         for row in rows
         if _gap(row, sign.entry) <= within and max(row.at, sign.entry.at) >= start
     ]

@@ -15,6 +15,7 @@ from datetime import datetime, timedelta
 from itertools import groupby
 from types import MappingProxyType
 
+from handoff.findings import Place
 from handoff.judge.about import (
     ANSWERS_LATER_ROWS,
     UNNAMED_ANSWERS,
@@ -25,11 +26,11 @@ from handoff.judge.about import (
 )
 from handoff.judge.case import Case, ShiftRows
 from handoff.judge.dizziness import DIZZINESS, GRAVE_SIGNS, dizziness_with_signs
-from handoff.judge.settling import NONE, VOLUME, is_within_limits, measures, settles
+from handoff.judge.settling import NONE, VOLUME, is_within_limits, looks_at, why_not_settled
 from handoff.judge.signs import SYMPTOMS, VITALS, beyond, sign_of, symptom, vital_sign
 from handoff.judge.volume import SIGNS_WITH_DROP, volume_drop_with_signs
 from handoff.limits import Limits
-from handoff.matters import Eased, Matter, MatterState
+from handoff.matters import Eased, Look, Matter, MatterState, WhyNot
 from handoff.model import NO_SIGNS, Entry, Handover, Listing, Order, Patient, Symptom, What
 from handoff.verdicts import Level, Told, Verdict
 
@@ -211,17 +212,24 @@ class _Course:
         self.fell_from_ml = 0.0
         self.told: list[Entry] = []  # those that answer the last row
         self.heard: list[Entry] = []  # all that may be about it
+        self.settled_rows: list[Place] = []
         self.closed_at: datetime | None = None
         self.closed_in = -1
+        self.looked: list[Look] = []
+        self.looked_before: list[Look] = []
+        self.settled_by: Entry | None = None
+        self.settled_before: list[Entry] = []
         self._forget_what_came_since()
 
     def _forget_what_came_since(self) -> None:
         """A row met the rule again: nothing that was seen before it says that it is over."""
-        self.looked: list[Entry] = []
+        self.looked_before += self.looked
+        self.settled_before += [self.settled_by] if self.settled_by else []
+        self.looked = []
         self.rows_since = 0
         self.settled_parts: set[str] = set()
         self.settled_at: datetime | None = None
-        self.settled_by: Entry | None = None
+        self.settled_by = None
         self.settled_in = -1
 
     @property
@@ -243,15 +251,15 @@ class _Course:
 
     def look(self, row: Entry, window: _Window) -> None:
         """A row of whatever kind: it may show that a part of the matter is over."""
-        if row.at <= self.last_at or not row.by_staff:
+        if row.at <= self.last_at:
             return
         parts = self._parts()
-        self.rows_since += row.saw_the_patient
-        if any(measures(part, row) for part in parts):
-            self.looked.append(row)
+        self.rows_since += row.by_staff and row.saw_the_patient
         low = [each.signs for each, of in self.rows if self._is_low_oxygen(each, of)]
-        for part in parts - self.settled_parts:
-            if settles(part, row, self.last_at, window.case, low, self.fell_from_ml):
+        for part in sorted(part for part in parts if looks_at(part, row)):
+            why_not = why_not_settled(part, row, self.last_at, window.case, low, self.fell_from_ml)
+            self.looked.append(Look(row, part, why_not))
+            if why_not is None:
                 self.settled_parts.add(part)
         if self.settled_at is None and self.settled_parts == parts:
             self._settle(row, None, window)
@@ -265,6 +273,7 @@ class _Course:
         after_last = minute(row.at) >= minute(self.last_at)
         if row.what is What.SETTLED:
             if is_named and after_last:
+                self.settled_rows.append(row.place)
                 self._settle(row, row, window)
         elif is_named or (row.note is not None and not row.about):
             self.heard.append(row)
@@ -352,14 +361,18 @@ class _Course:
             about_unknown=tuple(_told(each) for each in unnamed),
             told_before=tuple(_told(each) for each in before if each not in self.told),
             looked=tuple(self.looked),
+            looked_before=tuple(self.looked_before),
             settled_at=self.settled_at,
             settled_by=_told(self.settled_by) if self.settled_by else None,
+            settled_before=tuple(_told(each) for each in self.settled_before),
             closed_at=self.closed_at,
             eased=eased,
             opened_now=self.opened.number == last,
             closed_now=self.closed_in == last,
             vitals=tuple(each.name for rule, each in VITALS.items() if rule in self._parts()),
             symptoms=self._symptoms(),
+            settled_rows=tuple(self.settled_rows),
+            unsettled=() if self.settled_at else tuple(sorted(self._parts() - self.settled_parts)),
             about=tuple(sorted(words_of(self.rule, self.symptom or None))),
         )
 
@@ -388,9 +401,11 @@ class _Course:
         if self.rule == LOW_OXYGEN:
             case = self.rows[-1][1].case
             good = [
-                row.at
-                for row in self.looked
-                if row.signs.on_oxygen and is_within_limits(self.rule, row, case)
+                look.row.at
+                for look in self.looked
+                if look.why_not is not WhyNot.BY_PATIENT
+                and look.row.signs.on_oxygen
+                and is_within_limits(self.rule, look.row, case)
             ]
             apart = bool(good) and good[-1] - good[0] >= ON_OXYGEN_APART
             return Eased.ON_OXYGEN if apart else None

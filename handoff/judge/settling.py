@@ -1,7 +1,7 @@
 """Whether a later row shows that a danger is over, by the record alone.
 
-Input: what a matter consists of, its rows, and a later row. Output: yes or no. What was not looked
-at again is never over. The minutes and shares here are common practice.
+Input: what a matter consists of, its rows, and a later row. Output: nothing, or why it is not. What
+was not looked at again is never over. The minutes and shares here are common practice.
 """
 
 import re
@@ -11,7 +11,7 @@ from datetime import datetime, timedelta
 from handoff.judge.about import minute
 from handoff.judge.case import Case
 from handoff.judge.signs import VITALS, beyond
-from handoff.matters import SETTLES_AFTER
+from handoff.matters import SETTLES_AFTER, WhyNot
 from handoff.model import Entry, Signs, Symptom
 
 VOLUME_PERCENT_OVER = 85  # of the volume that it fell from
@@ -23,35 +23,38 @@ NONE, VOLUME = "none", "volume"
 _AMOUNT = re.compile(r"(\d+(?:[.,]\d+)?)\s*(%|l(?:iters?|itres?|pm)?\b)", re.IGNORECASE)
 
 
-def settles(
+def why_not_settled(
     part: str, row: Entry, last_at: datetime, case: Case, low: Sequence[Signs], fell_from_ml: float
-) -> bool:
-    """Whether `row`, later than `last_at`, shows that one part of a matter is over.
+) -> WhyNot | None:
+    """Why `row`, which looks at one part of a matter later than `last_at`, does not show that it is
+    over; None where it does. What more time would not mend is named before `TOO_SOON`.
 
     `case` holds the limits that were in force at the row, `low` are the signs of the matter's rows
     with a low SpO2, `fell_from_ml` is the volume that a fall is compared with.
     """
     if not row.by_staff:
-        return False
-    waited = minute(row.at) - minute(last_at)
+        return WhyNot.BY_PATIENT
+    waited, enough = minute(row.at) - minute(last_at), SETTLES_AFTER
+    why: WhyNot | None = None
     if part == VOLUME:
+        enough = timedelta(minutes=1)
         risen = 100 * (row.volume_ml or 0) > VOLUME_PERCENT_OVER * fell_from_ml
-        return row.is_good_reading and waited > timedelta() and risen
-    if waited < SETTLES_AFTER:
-        return False
-    if part == NONE:
-        return Symptom.NONE in row.signs.symptoms
-    return is_within_limits(part, row, case) and (
-        part != "low-oxygen" or on_no_more_oxygen(row.signs, low)
-    )
+        why = None if risen else WhyNot.BEYOND
+    elif part == NONE:
+        why = None if Symptom.NONE in row.signs.symptoms else WhyNot.ANOTHER_SYMPTOM
+    elif not is_within_limits(part, row, case):
+        why = WhyNot.BEYOND
+    elif part == "low-oxygen":
+        why = why_oxygen_differs(row.signs, low)
+    return why or (WhyNot.TOO_SOON if waited < enough else None)
 
 
-def measures(part: str, row: Entry) -> bool:
+def looks_at(part: str, row: Entry) -> bool:
     """Whether a row looks at a part of a matter again, whatever it finds."""
     if part == VOLUME:
         return row.is_good_reading
     if part == NONE:
-        return Symptom.NONE in row.signs.symptoms
+        return bool(row.signs.symptoms)
     return VITALS[part].value(row.signs) is not None
 
 
@@ -61,22 +64,25 @@ def is_within_limits(rule: str, row: Entry, case: Case) -> bool:
     return recorded and not beyond(case.of(rule), row.signs)
 
 
-def on_no_more_oxygen(good: Signs, low: Sequence[Signs]) -> bool:
-    """Whether a good SpO2 was reached with no more oxygen than the low ones were seen on.
+def why_oxygen_differs(good: Signs, low: Sequence[Signs]) -> WhyNot | None:
+    """Why a good SpO2 says nothing of the low ones, by the oxygen that it was reached with.
 
     One seen on air wants air; one on oxygen air, or no more than the least amount then, written
     both times in one unit; where it was never recorded then, anything but oxygen.
     """
     if good.on_oxygen is False:
-        return True
+        return None
     if any(signs.on_oxygen is False for signs in low):
-        return False
+        return WhyNot.ON_OXYGEN if good.on_oxygen else WhyNot.OXYGEN_UNKNOWN
     if all(signs.on_oxygen is None for signs in low):
-        return good.on_oxygen is None
+        return WhyNot.ON_OXYGEN if good.on_oxygen else None
     now = _amounts(good.oxygen)
     then = [_amounts(signs.oxygen) for signs in low if signs.on_oxygen]
     shared = [unit for unit in now if all(unit in each for each in then)]
-    return bool(shared) and all(now[unit] <= min(each[unit] for each in then) for unit in shared)
+    if not shared:
+        return WhyNot.OXYGEN_UNKNOWN
+    more = any(now[unit] > min(each[unit] for each in then) for unit in shared)
+    return WhyNot.MORE_OXYGEN if more else None
 
 
 def _amounts(oxygen: str | None) -> dict[str, float]:

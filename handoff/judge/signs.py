@@ -119,12 +119,16 @@ def vital_sign(case: Case) -> Verdict:
     `oxygen` of the last one recorded; None where that is the value).
     """
     vital = VITALS[case.rule]
-    if all(vital.value(entry.signs) is None for entry in case.entries):
+    valued = [(vital.value(entry.signs), entry) for entry in case.entries]
+    recorded = [(value, entry) for value, entry in valued if value is not None]
+    if not recorded:
         return case.undecided(f"{vital.name} not recorded", missing=[vital.name])
+    bounds = vital.bounds(case)
     readings = [
         (bound.excess(value), entry.at, entry, value, bound)
-        for entry in case.entries
-        for value, bound in beyond(case, entry.signs)
+        for value, entry in recorded
+        for bound in bounds
+        if bound.met_by(value)
     ]
     if not readings:
         return case.not_met()

@@ -1,17 +1,29 @@
 """The pages to write a shift's entries on by hand: landscape, a column for each field.
 
-Enters: `BlankPage`s. Leaves: PDF bytes. A page of the unit goes on onto the next when its rows do
-not fit; every page is ruled to its foot.
+Input: `BlankPage`s. Output: PDF bytes. What is open stands in a box above the rows, which give way
+to it; where too few would be left, the box has sheets of its own before. A page of the unit goes on
+onto the next when its rows do not fit; every page with rows is ruled to its foot.
 """
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from itertools import accumulate
 
 from reportlab.pdfgen.canvas import Canvas
 
-from handoff.page import BlankColumn, BlankPage, BlankRow, Fact
+from handoff.page import BlankColumn, BlankPage, BlankRow, Fact, StillOpenBox
 from handoff.paper.blocks import Block, put_in, space, stack, text_block
 from handoff.paper.canvas import MARGIN_PT, open_canvas, rule
+from handoff.paper.still_open import (
+    GIVING_WAY,
+    OF_THE_UNIT,
+    Shown,
+    chunks,
+    inside,
+    open_lines,
+    outlined,
+    tell_line,
+)
 from handoff.paper.typeface import BODY_PT, BOLD, NAME_PT, SMALL_PT
 from handoff.paper.typeset import BASELINE, clip, put_text, widest_word, width_of
 
@@ -46,6 +58,8 @@ HEAD_ROW_PT, GAP_PT, PAD_PT, PAGE_NUMBER_PT = 31.0, 5.0, 3.0, 70.0
 HAIR_PT = 2.0  # at least, between a column's title and the line after it
 FACTS_IN_A_LINE = 5
 BED_LINES, WHO_LINES = 3, 16  # at most, so that a row is never longer than a page
+TALLEST_IDENTITY_PT = 140.0  # a bed or a name that takes more is printed smaller
+LEAST_ROWS = 6  # to write on beside a box; under that it has sheets of its own
 IDENTITY_SHARES = (0.14, 0.44, 0.22, 0.2)
 HEAD_SHARES = (0.27, 0.37, 0.18, 0.18)
 
@@ -67,22 +81,65 @@ def draw_blank(
     return stream.getvalue()
 
 
+NOTHING = space(0)
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """A row to write in: what its first cells hold, and what stands under all of them."""
+
+    height: float
+    cells: Sequence[Block] = ()
+    warning: Block = NOTHING
+
+
 def _sheets(page: BlankPage, width: float, height: float) -> Iterator[tuple[BlankPage, Block]]:
-    """As many sheets of paper as the rows that are not empty take; at least one."""
-    above, below = _above(page, width), _below(page, width)
-    rows = [_who(row) for row in page.rows]
+    """As many sheets of paper as the box and the rows that are not empty take; at least one."""
+    edges = _edges(page.columns, width)
+    rows = [_row(row, edges) for row in page.rows]
     least = PATIENT_ROW_PT if page.identity else UNIT_ROW_PT
-    row = max([least, *(cell.height + PAD_PT for cells in rows for cell in cells)])
-    room = height - above.height - below.height - 2 * GAP_PT - HEAD_ROW_PT
-    fitting = max(int(room // row), 1)
-    for start in range(0, max(len(rows), 1), fitting):
-        cells = rows[start : start + fitting]
-        table = _table(page.columns, cells, width, room / fitting, fitting)
-        yield page, stack([above, table, below], GAP_PT)
+    needed = max([LEAST_ROWS * least, *(row.height for row in rows[:1])])
+    below = _below(page, width)
+    room = height - below.height - 2 * GAP_PT - HEAD_ROW_PT
+
+    def sheet(top: Block, some: Sequence[_Row]) -> Block:
+        filled = _filled(some, room - top.height, least)
+        return stack([top, _table(page.columns, filled, edges, width), below], GAP_PT)
+
+    who, facts = _who_and_what(page, width), _facts(page, width)
+    plain = stack([who, *_box(page, width, None), facts])
+    first = plain if page.still_open is None else _with_box(page, width, room - needed)
+    if first is None:
+        for block in _boxes(page, width, height):
+            yield page, block
+        first = stack([who, *_in_short(page, width), facts]) if page.identity else plain
+    if page.facts and first.height + least > room:  # they leave no row to write in
+        yield page, stack([who, facts], GAP_PT)
+        first = stack([who, *(_in_short(page, width) or _box(page, width, None))])
+    taken = _fitting(rows, room - first.height)
+    yield page, sheet(first, rows[:taken])
+    while taken < len(rows):
+        start, taken = taken, taken + _fitting(rows[taken:], room - plain.height)
+        yield page, sheet(plain, rows[start:taken])
 
 
-def _above(page: BlankPage, width: float) -> Block:
-    """Title, unit and shift, and on a patient's page who it is and what is ordered."""
+def _fitting(rows: Sequence[_Row], room: float) -> int:
+    """How many of the rows fit, one at least."""
+    ends = accumulate(row.height for row in rows)
+    return max(sum(end <= room for end in ends), 1)
+
+
+def _filled(rows: Sequence[_Row], room: float, least: float) -> list[_Row]:
+    """The rows, and empty ones to the foot of the page, all of them as much higher as fits."""
+    left = room - sum(row.height for row in rows)
+    empty = max(int(left // least), 0 if rows else 1)
+    share = max(left - empty * least, 0) / (len(rows) + empty)
+    together = [*rows, *(_Row(least) for _ in range(empty))]
+    return [replace(row, height=row.height + share) for row in together]
+
+
+def _who_and_what(page: BlankPage, width: float) -> Block:
+    """Title, unit and shift, and on a patient's page who it is."""
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
         put_text(canvas, x, top - 12, page.title, NAME_PT, BOLD)
@@ -92,15 +149,75 @@ def _above(page: BlankPage, width: float) -> Block:
 
     blocks = [Block(18, draw), _line(page.head, width, HEAD_SHARES)]
     if page.identity:
-        blocks.append(_line(page.identity, width, IDENTITY_SHARES, NAME_PT))
-    if page.alert:
-        blocks.append(text_block(page.alert, width, bold=True))
-    if page.precautions:  # as long as a line, and in heavy type where it is known
-        blocks.append(_line(page.precautions, width, (1,)))
+        large = _line(page.identity, width, IDENTITY_SHARES, NAME_PT)
+        fits = large.height <= TALLEST_IDENTITY_PT
+        blocks.append(large if fits else _line(page.identity, width, IDENTITY_SHARES))
+    notes = filter(None, (page.alert, page.unknown))
+    return stack([*blocks, *(text_block(each, width, bold=True) for each in notes)])
+
+
+def _facts(page: BlankPage, width: float) -> Block:
+    """What is ordered, and how it is set up."""
     even = [1 / FACTS_IN_A_LINE] * FACTS_IN_A_LINE
     starts = range(0, len(page.facts), FACTS_IN_A_LINE)
-    lines = [_line(page.facts[start:][:FACTS_IN_A_LINE], width, even) for start in starts]
-    return stack([*blocks, *lines])
+    return stack([_line(page.facts[start:][:FACTS_IN_A_LINE], width, even) for start in starts])
+
+
+def _precautions(page: BlankPage, width: float) -> list[Block]:
+    """As long as a line, and in heavy type where they are known."""
+    return [_line(page.precautions, width, (1,))] if page.precautions else []
+
+
+def _box(page: BlankPage, width: float, shown: Shown | None) -> list[Block]:
+    """The precautions, then what is open; an outline about them where anything is known."""
+    known = page.still_open if shown else None
+    precautions = _precautions(page, inside(width))
+    if known is None or shown is None:
+        is_known = any(fact.value for fact in page.precautions)
+        return [outlined(precautions, width)] if is_known else _precautions(page, width)
+    lines = open_lines(known, inside(width), shown)
+    title = text_block(known.title, inside(width), size=SMALL_PT)
+    return [outlined([*precautions, title, *lines, *_tell(known, width)], width)]
+
+
+def _with_box(page: BlankPage, width: float, room: float) -> Block | None:
+    """All that stands above the rows, with as much of what is open as there is room for; None where
+    the least of it is too much."""
+    for shown in GIVING_WAY if page.identity else OF_THE_UNIT:
+        above = stack([_who_and_what(page, width), *_box(page, width, shown), _facts(page, width)])
+        if above.height <= room:
+            return above
+    return None
+
+
+def _boxes(page: BlankPage, width: float, height: float) -> Iterator[Block]:
+    """Sheets with nothing but who it is and what is open, all of it in full."""
+    known = page.still_open
+    if known is None:
+        return
+    above, precautions = _who_and_what(page, width), _precautions(page, inside(width))
+    title = text_block(known.title, inside(width), size=SMALL_PT)
+    top = [*precautions, title]
+    lines = open_lines(known, inside(width), Shown())
+    spare = sum(block.height + GAP_PT for block in top) + 4 * GAP_PT
+    standing = text_block(page.standing, width, size=SMALL_PT, bold=True)
+    for lot in chunks(lines, height - above.height - spare - standing.height):
+        yield stack([above, outlined([*top, *lot], width), standing])
+
+
+def _in_short(page: BlankPage, width: float) -> list[Block]:
+    """The box that names what stands in full on the sheet before, and where to write who was
+    told."""
+    known = page.still_open
+    if known is None:
+        return []
+    words = text_block(known.in_short, inside(width), bold=True)
+    within = [*_precautions(page, inside(width)), words, *_tell(known, width)]
+    return [outlined(within, width)]
+
+
+def _tell(known: StillOpenBox, width: float) -> list[Block]:
+    return [tell_line(known.tell, inside(width))] if known.tell else []
 
 
 def _line(
@@ -142,44 +259,60 @@ def _below(page: BlankPage, width: float) -> Block:
     return stack([key, text_block(page.standing, width, size=SMALL_PT, bold=True)], 2)
 
 
-def _who(row: BlankRow) -> tuple[Block, Block]:
-    """What begins a row: the bed, and the patient by name and id."""
-    width, patient = (WIDTHS_PT[name] - PAD_PT for name in ("bed", "patient_id"))
+def _row(row: BlankRow, edges: Sequence[float]) -> _Row:
+    """What begins a row: the bed, and the patient by name and id; under it what to beware of."""
+    width, patient = (WIDTHS_PT[name] - PAD_PT for name in FILLED_IN)
     bed = clip(row.bed, BODY_PT, width, BED_LINES, font=BOLD)
     both = [clip(each, SMALL_PT, patient, WHO_LINES) for each in (row.name, row.id)]
     lines = [text_block(each, patient, size=SMALL_PT) for each in both]
     alert = [text_block(row.alert, patient, size=SMALL_PT, bold=True)] if row.alert else []
     level = space(BASELINE * (BODY_PT - SMALL_PT))  # the first lines stand on one line
-    return text_block(bed, width, bold=True), stack([level, *alert, *lines])
+    cells = text_block(bed, width, bold=True), stack([level, *alert, *lines])
+    warning = NOTHING
+    if row.warning:
+        whole = edges[-1] - edges[1] - 2 * PAD_PT
+        warning = stack([text_block(row.warning, whole, size=SMALL_PT, bold=True), space(PAD_PT)])
+    height = max([UNIT_ROW_PT, *(cell.height + PAD_PT for cell in cells)])
+    return _Row(height + warning.height, cells, warning)
 
 
 def _table(
-    columns: Sequence[BlankColumn],
-    rows: Sequence[Sequence[Block]],
-    width: float,
-    row: float,
-    count: int,
+    columns: Sequence[BlankColumn], rows: Sequence[_Row], edges: Sequence[float], width: float
 ) -> Block:
-    edges = _edges(columns, width)
-    height = HEAD_ROW_PT + row * count
+    height = HEAD_ROW_PT + sum(row.height for row in rows)
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
         for column, left, right in zip(columns, edges, edges[1:], strict=False):
             room = right - left - PAD_PT - HAIR_PT
             title = text_block(column.title, room, size=SMALL_PT, bold=True)
             title.draw(canvas, x + left + PAD_PT, top - 1)
-        first = top - HEAD_ROW_PT
-        for index, cells in enumerate(rows):
-            for left, cell in zip(edges, cells, strict=False):
-                cell.draw(canvas, x + left + PAD_PT, first - row * index - 1)
         rule(canvas, x, top, width, 0.8)
-        for index in range(count + 1):
-            rule(canvas, x, first - row * index, width, 0.8 if index == 0 else 0.4)
-        canvas.setLineWidth(0.4)
-        for edge in edges:
-            canvas.line(x + edge, top, x + edge, top - height)
+        _put_edges(canvas, x, edges, top, HEAD_ROW_PT, 0)
+        top -= HEAD_ROW_PT
+        rule(canvas, x, top, width, 0.8)
+        for row in rows:
+            _put_row(canvas, x, top, row, edges)
+            top -= row.height
+            rule(canvas, x, top, width, 0.4)
 
     return Block(height, draw)
+
+
+def _put_row(canvas: Canvas, x: float, top: float, row: _Row, edges: Sequence[float]) -> None:
+    for left, cell in zip(edges, row.cells, strict=False):
+        cell.draw(canvas, x + left + PAD_PT, top - 1)
+    row.warning.draw(canvas, x + edges[1] + PAD_PT, top - row.height + row.warning.height)
+    _put_edges(canvas, x, edges, top, row.height, row.warning.height)
+
+
+def _put_edges(
+    canvas: Canvas, x: float, edges: Sequence[float], top: float, height: float, warning: float
+) -> None:
+    """The lines between the cells of one row, the inner ones down to its warning."""
+    canvas.setLineWidth(0.4)
+    for edge in edges:
+        inner = edge not in (edges[0], edges[1], edges[-1])
+        canvas.line(x + edge, top, x + edge, top - height + (warning if inner else 0))
 
 
 def _edges(columns: Sequence[BlankColumn], width: float) -> list[float]:

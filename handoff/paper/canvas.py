@@ -79,10 +79,16 @@ def put_level(
 
 
 def put_mark(
-    canvas: Canvas, mark: str, box: tuple[float, float, float, float], size: float
+    canvas: Canvas,
+    mark: str,
+    box: tuple[float, float, float, float],
+    size: float,
+    *,
+    black: bool = False,
 ) -> None:
-    """The mark that says that it was told, in a light outline."""
-    _put_word(canvas, mark, box, size, 0.5)
+    """The mark that says that it was told, in a light outline; one that says that it was not is
+    white on black."""
+    _put_word(canvas, mark, box, size, 0.5, black=black)
 
 
 def _put_word(

@@ -39,7 +39,11 @@ def served(tmp_path: Path) -> Iterator[Served]:
 def standing(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     """A desk for tests that write nothing."""
     folder = tmp_path_factory.mktemp("standing")
-    escalated = NIGHT.replace("volume_ml: 1100}", "volume_ml: 1100, spo2: 84}")
+    escalated = NIGHT.replace("volume_ml: 1100}", "volume_ml: 1100, spo2: 84, symptoms: [faint]}")
+    escalated = escalated.replace(
+        "  bed: 12A", "  bed: 12A\n  precautions: flat, spine not cleared"
+    )
+    escalated += '- {patient: "00718", at: 21:00, what: hold, note: imaging first}\n'
     (folder / "night.yaml").write_text(escalated)
     with serving(folder, "night.yaml") as served:
         yield served
@@ -96,7 +100,7 @@ def test_from_a_new_log_to_printed_sheets(browser: Browser, tmp_path: Path) -> N
             page.get_by_label("Time").fill(time)
             page.get_by_label("Breaths").fill("10")
             page.get_by_label("Best volume mL").fill(volume)
-            page.get_by_label("dizzy").check()
+            page.get_by_role("group", name="Symptoms").get_by_label("dizzy").check()
             page.get_by_role("button", name="Add the entry").click()
             expect(page.get_by_role("status")).to_contain_text(
                 f"Added. Bed 13, Ådal, Siv: 2026-03-07 {time}"
@@ -150,7 +154,19 @@ def test_an_entry_by_keyboard_alone(browser: Browser, served: Served, tmp_path: 
         page.goto(f"{served.origin}/entry")
         expect(page.get_by_label("Bed")).to_be_focused()
         # The second on the list; typing 12B finds it too, but only as fast as a person types.
-        keys = ["ArrowDown", "ArrowDown", "Tab", "Tab", *"10", "Tab", *"1350", "Tab", "Space"]
+        # Of the symptoms `none` comes first, then dizzy.
+        keys = [
+            "ArrowDown",
+            "ArrowDown",
+            "Tab",
+            "Tab",
+            *"10",
+            "Tab",
+            *"1350",
+            "Tab",
+            "Tab",
+            "Space",
+        ]
         press(page, *keys, "Enter")
         # It is long after that shift: the desk asks, and the answer is one key too.
         expect(page.get_by_role("alert")).to_contain_text("Not written yet")
@@ -166,10 +182,50 @@ def test_an_entry_by_keyboard_alone(browser: Browser, served: Served, tmp_path: 
     )
 
 
+def test_a_danger_is_told_and_measured_again_by_keyboard_alone(
+    browser: Browser, tmp_path: Path
+) -> None:
+    found = "volume_ml: 1100, spo2: 84, on_oxygen: no, symptoms: [faint]}"
+    (tmp_path / "night.yaml").write_text(NIGHT.replace("volume_ml: 1100}", found))
+    with serving(tmp_path, "night.yaml") as served, browsers.tab(browser) as page:
+        enter(page, served)
+        page.get_by_role("link", name="Told of 12A").focus()
+        press(page, "Enter")
+        expect(page.get_by_role("checkbox", name="Low oxygen")).to_be_focused()
+        # Nothing is ticked; one key ticks what was told.
+        expect(page.get_by_role("checkbox", checked=True)).to_have_count(0)
+        press(page, "Space")
+        page.get_by_label("Time").focus()
+        press(page, "Control+A", *"20:10", "Tab", *"Quill", "Enter")
+        expect(page.get_by_role("status")).to_contain_text("20:10, told")
+        page.get_by_role("link", name="Measured again (Low oxygen)").focus()
+        press(page, "Enter")
+        expect(page.get_by_label("SpO2 %")).to_be_focused()
+        press(page, *"97", "Tab", "ArrowDown", "ArrowDown", "Shift+Tab", "Shift+Tab")
+        press(page, "Control+A", *"21:10", "Enter")
+        expect(page.get_by_role("status")).to_contain_text("21:10")
+        expect(page.get_by_role("heading", name="Faint")).to_be_visible()
+        page.get_by_role("link", name="Asked again (Faint)").focus()
+        press(page, "Enter")
+        expect(page.get_by_label("none", exact=True)).to_be_focused()
+        press(page, "Space")
+        page.get_by_label("Time").focus()
+        press(page, "Control+A", *"21:20", "Enter")
+        expect(page.get_by_role("status")).to_contain_text("21:20")
+    rows = read(str(tmp_path / "night.yaml")).entries[2:]
+    assert [dict(each.cells) for each in rows] == [
+        {"patient_id": "10442", "at": "20:10", "what": "told", "about": "oxygen", "note": "Quill"},
+        {"patient_id": "10442", "at": "21:10", "spo2": "97", "on_oxygen": "no"},
+        {"patient_id": "10442", "at": "21:20", "symptoms": "none"},
+    ]
+
+
 def test_everything_is_reached_and_seen_by_the_tab_key(browser: Browser, standing: Served) -> None:
     with browsers.tab(browser) as page:
         enter(page, standing)
-        for path in ["/", "/entry", "/put-right", "/logs", *patient_pages(page, standing)[:1]]:
+        patient = patient_pages(page, standing)[0]
+        steps = [f"{patient}/told", f"{patient}/hold", f"{patient}/settled"]
+        for path in ["/", "/entry", "/put-right", "/logs", patient, *steps]:
             page.goto(standing.origin + path)
             page.evaluate("document.activeElement.blur()")
             there = page.evaluate(
@@ -315,9 +371,14 @@ LOOKS: dict[str, dict[str, Any]] = {
 def test_axe_finds_nothing_on_any_page(browser: Browser, standing: Served, look: str) -> None:
     with browsers.tab(browser, **LOOKS[look]) as page:
         enter(page, standing)
-        patient = patient_pages(page, standing)[0]
+        patient, held = patient_pages(page, standing)
+        page.goto(standing.origin + patient)
+        again = page.get_by_role("link", name="again")
+        looked = [again.nth(n).get_attribute("href") or "" for n in range(again.count())]
+        assert len(looked) == 2
+        of_one = [f"{patient}/{name}" for name in ("facts", "told", "hold", "settled", "left")]
         wrong = {}
-        for path in (*PAGES, patient, f"{patient}/facts"):
+        for path in (*PAGES, patient, *of_one, *looked, held, f"{held}/resume"):
             page.goto(standing.origin + path)
             page.evaluate(
                 "for (const each of document.querySelectorAll('details')) each.open = true"

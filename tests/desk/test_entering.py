@@ -85,7 +85,7 @@ def test_an_amount_of_oxygen_is_added_and_said_back(opened: Opened) -> None:
     ("wrong", "words"),
     [
         ({"breaths": "5O"}, "Not a number"),
-        ({"breaths": "", "hold_s": "4"}, "neither breaths nor a volume"),
+        ({"breaths": "", "hold_s": "5", "note": "x"}, "neither breaths nor a volume"),
         ({"at": "25:00"}, "Not a date and time"),
         ({"volume_ml": "1.2"}, "looks like litres"),
         ({"what": "asleep", "breaths": ""}, "needs the time it ended"),
@@ -289,14 +289,3 @@ def test_one_doubt_after_the_other_is_put_aside(opened: Opened) -> None:
     second = opened.post("/entry", {**data, **as_it_is(first)})
     assert "not in this log's shift" in said(second)
     assert opened.post("/entry", {**data, **as_it_is(second)}).status_code == 303
-
-
-def test_whom_somebody_told_is_one_step_from_the_escalation(tmp_path: Path) -> None:
-    opened = night(tmp_path, NIGHT.replace("volume_ml: 1100}", "volume_ml: 1100, spo2: 84}"))
-    page = opened.get("/").get_data(as_text=True)
-    (patient,) = re.findall(r'href="(/patients/\w{24})">Larkspur', page)
-    page = opened.get(patient).get_data(as_text=True)
-    (link,) = re.findall(r'href="(/entry\?[^"]*what=told)"', page)
-    form = opened.get(link.replace("&amp;", "&")).get_data(as_text=True)
-    assert '<option value="told" selected>' in form
-    assert re.search(r'name="note"[^>]* autofocus', form)

@@ -78,12 +78,13 @@ def test_the_ward_page_is_the_unit_summary(ward: Opened) -> None:
     unit = ward.desk.ward()
     for words in (
         "Harbour 3 East",
-        "data as of 7 Mar 07:00",
-        "NOT YET RECORDED AS TOLD",
+        "data as of 7 Mar 19:00",
+        "Open matters, until told and settled",
+        "NOT TOLD: low oxygen",
         "of due breaths credited",
         "Ordered, not started",
         "Since the last hand-over",
-        "524 read, 524 used, 0 set aside",
+        "715 read, 715 used, 0 set aside",
     ):
         assert words in page
     html = ward.get("/").get_data(as_text=True)
@@ -101,11 +102,17 @@ def test_a_patients_page_has_the_sheet_and_what_is_behind_it(
     path = next(path for name, path in patients(ward).items() if name.startswith("Adé"))
     page = ward.get(path).get_data(as_text=True)
     words = said(ward.get(path))
-    for each in ("Situation", "Low oxygen", "Told 19:28", "900 mL at 06:15", "For the next shift"):
+    for each in (
+        "Situation",
+        "Low oxygen",
+        "Told 17:25",
+        "1,000 mL at 14:14",
+        "For the next shift",
+    ):
         assert each in words
     assert 'role="img" aria-label="' in page  # the chart
     strip = re.findall(r"(\d\d:00): (?:met|in part|none done|not charted|nothing due)", words)
-    assert strip == [f"{hour % 24:02}:00" for hour in range(19, 31)]
+    assert strip == [f"{hour % 24:02}:00" for hour in range(7, 19)]
     assert main(["explain", *WARD, "--bed", "3A"]) == 0
     explained = capsys.readouterr().out
     shown = [unescape(each) for each in re.findall(r"<pre[^>]*>(.*?)</pre>", page, re.DOTALL)]

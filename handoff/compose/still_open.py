@@ -1,0 +1,171 @@
+"""What is still open, for whoever writes on the next shift's pages: `StillOpen` -> finished words.
+
+Input: what is known of a log before it is written, and words. Output: boxes and warnings for the
+pages, and comments for `blank.yaml`. All of them say the same of a matter as the sheet does, each
+with the shift that it is from, since every one is of an earlier shift by then.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import UTC, datetime
+
+from handoff.blank import Blank
+from handoff.compose.matters import HOLD_IS_OLD, TOLD_LENGTH, MatterWords, Moment
+from handoff.compose.patient import gap_words
+from handoff.compose.words import Words
+from handoff.fields import Section, fields_of
+from handoff.matters import MatterState
+from handoff.model import Patient
+from handoff.page import OpenLine, StillOpenBox, TellBoxes
+
+MOST_TOLD = 2  # texts of one matter, the newest; the sheet has all
+FOR_ANYTHING = ("all", "other")  # words of the log
+
+
+class OpenWords:
+    """The words on what is open of one patient."""
+
+    def __init__(self, blank: Blank, patient: Patient, words: Words) -> None:
+        self.open, self._patient, self._words = blank.open_of(patient), patient, words
+        # Where no time is known nothing is open, and none is said.
+        as_of = blank.as_of or datetime.max.replace(tzinfo=UTC)
+        self._moment = Moment(blank.unit.name, as_of, now_from=as_of)
+        matters = (replace(each, opened_now=False) for each in self.open.matters)
+        self.matters = [MatterWords(each, words, self._moment) for each in matters]
+
+    @property
+    def unknown(self) -> str:
+        """What the logs given do not tell of the stay; '' where nothing is missing."""
+        alone = [self._words.say("matter.alone")] if self.open.alone else []
+        return " ".join([*gap_words(self.open.gaps, self._words), *alone])
+
+    @property
+    def why_held(self) -> str:
+        """Why there is to be no exercise, and that it is asked about first; '' where there may."""
+        hold = self.open.hold
+        if hold is None:
+            return self._words.say("blank.open.resume") if self.open.holds_back else ""
+        old = self._moment.as_of - hold.since > HOLD_IS_OLD
+        return self._words.say("blank.open.hold", hold=hold, old=old)
+
+    @property
+    def comments(self) -> tuple[str, ...]:
+        """Each thing on its own, to stand in `blank.yaml`."""
+        held = [self._words.say("blank.open.comment_held", why=self.why_held)]
+        return (
+            *(held if self.why_held else ()),
+            *(self._comment(each) for each in self.matters),
+            *filter(None, [self.unknown]),
+        )
+
+    def lines(self) -> tuple[OpenLine, ...]:
+        """Each thing with its mark: no exercise before all else."""
+        held = [self._held()] if self.why_held else []
+        return (*held, *(self._line(each) for each in self.matters))
+
+    def lines_of_unit(self, who: str) -> tuple[OpenLine, ...]:
+        """The same on the unit's page, where the row says that there is no exercise."""
+        held = [self._held(who)] if self.open.hold else []
+        return (*held, *(self._line(each, who) for each in self.matters))
+
+    @property
+    def warning(self) -> str:
+        """In a few words, with the precautions; '' where there is nothing to warn of."""
+        titles = self._titles()
+        return self._words.say(
+            "blank.open.warning",
+            hold=self.open.hold,
+            holds_back=self.open.holds_back and self.open.hold is None,
+            untold=titles[MatterState.OPEN],
+            told=titles[MatterState.TOLD],
+            settled=titles[MatterState.SETTLED],
+            precautions=self._patient.precautions,
+        )
+
+    @property
+    def box(self) -> StillOpenBox | None:
+        """The box of the patient's page; None where nothing is open."""
+        if not self.open.is_open:
+            return None
+        titles, say = self._titles(), self._words.say
+        in_short = say(
+            "blank.open.in_short",
+            held=say("blank.open.held") if self.open.holds_back else "",
+            untold=[*titles[MatterState.OPEN], *titles[MatterState.SETTLED]],
+            told=titles[MatterState.TOLD],
+        )
+        title = say("blank.open.title", as_of=self._moment.as_of)
+        tell = self._tell_boxes() if self.matters else None
+        return StillOpenBox(title, self.lines(), in_short, tell)
+
+    def _titles(self) -> Mapping[MatterState, list[str]]:
+        return {
+            state: [each.title for each in self.matters if each.matter.state is state]
+            for state in MatterState
+        }
+
+    def _held(self, who: str = "") -> OpenLine:
+        mark = self._words.say("blank.open.held")
+        return OpenLine(mark, outlined=False, title="", seen=self.why_held, who=who)
+
+    def _line(self, said: MatterWords, who: str = "") -> OpenLine:
+        return OpenLine(
+            mark=said.mark or self._words.say("matter.not_told"),
+            outlined=said.matter.is_told,
+            title=said.title,
+            seen=said.seen,
+            told=_told(said),
+            closes=self._closes(said),
+            who=who,
+        )
+
+    def _comment(self, said: MatterWords) -> str:
+        return self._words.say(
+            "blank.open.comment",
+            state=str(said.matter.state),
+            title=said.title,
+            seen=said.seen,
+            told=_told(said),
+            closes=self._closes(said),
+        )
+
+    def _closes(self, said: MatterWords) -> str:
+        return self._words.say("blank.open.closes", steps=said.closes)
+
+    def _tell_boxes(self) -> TellBoxes:
+        """The log's own words that name what is open, in its order; then those for anything."""
+        named = {word for each in self.matters for word in each.matter.about}
+        (about,) = (each for each in fields_of(Section.ENTRY) if each.name == "about")
+        chosen = [word for word in about.choices if word in named or word in FOR_ANYTHING]
+        say = self._words.say
+        shown = tuple(word.replace("_", " ") for word in chosen)
+        return TellBoxes(say("blank.open.told_about"), shown, say("blank.open.whom"))
+
+
+def _told(said: MatterWords) -> str:
+    return " ".join(filter(None, [*said.told(TOLD_LENGTH)[:MOST_TOLD], said.asked(TOLD_LENGTH)]))
+
+
+def open_comments(blank: Blank, words: Words) -> Mapping[str, Sequence[str]]:
+    """The comments of `blank.yaml` on what is open, by patient id."""
+    return {each.id: OpenWords(blank, each, words).comments for each in blank.patients}
+
+
+def unit_box(blank: Blank, words: Words) -> StillOpenBox | None:
+    """The box of the unit's page: what is open of all patients, in bed order; None for nothing."""
+    lines: list[OpenLine] = []
+    for patient in blank.charted:
+        lines += OpenWords(blank, patient, words).lines_of_unit(_who(patient, words))
+    if not lines:
+        return None
+    return StillOpenBox(words.say("blank.open.title", as_of=blank.as_of), tuple(lines), "")
+
+
+def _who(patient: Patient, words: Words) -> str:
+    """Whose it is, before what is said of it."""
+    return words.say(
+        "blank.open.who",
+        bed=patient.bed or words.say("no_bed"),
+        name=patient.name or words.say("no_name"),
+        id=patient.id,
+    )

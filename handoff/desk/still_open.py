@@ -1,0 +1,129 @@
+"""What is open of a patient: dangers that are not closed, and a hold, for the pages to offer steps.
+
+Input: a `Ward`, and whose. Output: matters in the words of the sheet, each with a key of this run.
+Decides nothing: which matters there are, and how they stand, the judging says.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from handoff.compose.facts import facts_of
+from handoff.compose.matters import MatterWords, hold_words
+from handoff.compose.patient import moment_of
+from handoff.desk import here
+from handoff.desk.ward import Ward
+from handoff.fields import ABOUT
+from handoff.matters import Matter
+from handoff.model import Patient
+
+# The fields that measure a vital sign again, by its name in a matter. Whether a low SpO2 is over
+# depends on the oxygen, so that is asked beside it.
+MEASURED_BY = {
+    "SpO2": ("spo2", "on_oxygen", "oxygen"),
+    "breathing rate": ("resp_rate",),
+    "pulse": ("pulse",),
+    "temperature": ("temp_c",),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class OpenMatter:
+    """One matter, in words; `mark` says whether somebody was told."""
+
+    key: str
+    said: MatterWords
+    mark: str
+
+    @property
+    def matter(self) -> Matter:
+        """What the judging says of it."""
+        return self.said.matter
+
+    @property
+    def is_settled(self) -> bool:
+        """True where it is over, and only has to be told."""
+        return self.matter.settled_at is not None
+
+    @property
+    def again(self) -> tuple[str, ...]:
+        """The fields of an entry that looks again; empty where nothing more has to be seen, and
+        for a fall, which only the exercise itself can show to be over."""
+        if self.is_settled:
+            return ()
+        measured = [name for vital in self.matter.vitals for name in MEASURED_BY[vital]]
+        return (*measured, "symptoms") if self.matter.symptoms else tuple(measured)
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """What a row may be about, as one box to tick: words of the log, and the matters they name.
+
+    Matters that go by the same words share a box: a row cannot be about one of them alone.
+    """
+
+    about: str
+    matters: tuple[OpenMatter, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class StillOpen:
+    """All that is open of one patient; `hold` are the words of a hold in force, '' for none."""
+
+    matters: tuple[OpenMatter, ...] = ()
+    hold: str = ""
+
+    @property
+    def untold(self) -> bool:
+        """True where somebody has to be told of something."""
+        return any(not each.matter.is_told for each in self.matters)
+
+    @property
+    def unsettled(self) -> tuple[OpenMatter, ...]:
+        """Those that nobody has seen or said to be over."""
+        return tuple(each for each in self.matters if not each.is_settled)
+
+    @property
+    def holds_back(self) -> bool:
+        """True while no page asks for the exercise."""
+        return bool(self.hold) or any(each.matter.holds_back for each in self.matters)
+
+    def find(self, key: str) -> OpenMatter | None:
+        """The matter that a key stands for."""
+        return next((each for each in self.matters if each.key == key), None)
+
+
+def still_open(seen: Ward, number: int, patient: Patient) -> StillOpen:
+    """What is open of a patient of the unit of this number; nothing of one who is not judged."""
+    results, words = seen.results[number], seen.words[number]
+    handover = results.handover
+    if patient.id not in results.verdicts:
+        return StillOpen()
+    measures, verdicts = results.measures[patient.id], results.verdicts[patient.id]
+    facts = facts_of(handover, measures, verdicts, results.limits)
+    moment = moment_of(handover)
+    said = [MatterWords(each, words, moment, facts) for each in verdicts.open_matters]
+    matters = tuple(
+        OpenMatter(
+            here.desk().key("matter", handover.unit.name, patient.id, each.matter.name),
+            each,
+            each.mark or words.say("matter.not_told"),
+        )
+        for each in said
+    )
+    return StillOpen(matters, hold_words(measures.hold, words, moment) if measures.hold else "")
+
+
+def boxes(matters: tuple[OpenMatter, ...]) -> Iterator[Box]:
+    """A box for each matter, in the order in which they are printed."""
+    by_words: dict[str, list[OpenMatter]] = {}
+    for each in matters:
+        by_words.setdefault(";".join(each.matter.about), []).append(each)
+    for about, named in by_words.items():
+        yield Box(about, tuple(named))
+
+
+def words_in(ticked: list[str]) -> str:
+    """The words of all ticked boxes, each once, as a cell has them."""
+    named = {word for each in ticked for word in each.split(";")}
+    known = [word for word in ABOUT if word in named]
+    return ";".join([*known, *sorted(named - {*known, ""})])

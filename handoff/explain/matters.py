@@ -1,0 +1,158 @@
+"""Explains the matters of a stay: the rows of each one's life, and why it is open or how it closed.
+
+Input: `Matter`s, the unit's time zone, limits. Output: blocks of text. Whether a row met a rule,
+answered or settled it was found when the stay was followed: this module only prints it.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from handoff.explain.questions import asked
+from handoff.explain.subject import in_words
+from handoff.explain.text import NONE, Block, Table, local_time, with_unit
+from handoff.judge.settling import NONE as NO_SYMPTOM
+from handoff.judge.settling import VOLUME, VOLUME_PERCENT_OVER
+from handoff.judge.signs import VITALS
+from handoff.limits import Limits
+from handoff.matters import Eased, Look, Matter, MatterState, WhyNot
+from handoff.verdicts import Level
+
+WHY_NOT: Mapping[WhyNot, str] = {
+    WhyNot.BY_PATIENT: "charted by the patient",
+    WhyNot.BEYOND: "not yet within its limits",
+    WhyNot.ANOTHER_SYMPTOM: "another symptom, not 'none'",
+    WhyNot.ON_OXYGEN: "on oxygen, the low value on air or its oxygen not recorded",
+    WhyNot.MORE_OXYGEN: "on more oxygen than the low value",
+    WhyNot.OXYGEN_UNKNOWN: "whether on oxygen, or how much, not recorded now or then",
+    WhyNot.TOO_SOON: "too soon after the last row that met it",
+}
+EASED: Mapping[Eased, str] = {
+    Eased.ON_OXYGEN: "within limits twice on oxygen, not off it",
+    Eased.NOT_ASKED: "a day old, the patient seen since, 'none' not charted",
+    Eased.OLD_FALL: "the fall is three days old",
+}
+WHY_LEVEL: Mapping[tuple[MatterState, Level], str] = {
+    (MatterState.OPEN, Level.ESCALATE): "not told and not settled",
+    (MatterState.TOLD, Level.ESCALATE): "told, not settled",
+    (MatterState.SETTLED, Level.ESCALATE): "settled, not told, last met in the shift handed over",
+    (MatterState.SETTLED, Level.FOLLOW_UP): "settled, not told, last met earlier: said once more",
+    (MatterState.SETTLED, Level.NOTE): "settled long ago, never recorded as told: only counted",
+    (MatterState.CLOSED, Level.FOLLOW_UP): "told and settled, opened in the shift handed over",
+    (MatterState.CLOSED, Level.NOTE): "told and settled, opened earlier",
+}
+
+
+def list_matters(matters: Sequence[Matter], zone: ZoneInfo) -> Iterator[Block]:
+    """All matters of the stay, a line each, in the order in which they are printed."""
+    if not matters:
+        yield "No danger of this stay met a rule that is followed until it is told and settled."
+        return
+    columns = ("matter", "state", "level", "opened", "last row", "told", "settled", "closed")
+    rows = []
+    for each in matters:
+        told = each.told[0].at if each.told else None
+        times = (each.opened_at, each.last_at, told, each.settled_at, each.closed_at)
+        shown = (local_time(at, zone) for at in times)
+        rows.append((each.name, str(each.state), str(each.level), *shown))
+    yield Table(columns, rows)
+
+
+def explain_matter(matter: Matter, zone: ZoneInfo, limits: Limits) -> Iterator[Block]:
+    """One matter: what it is, every row of its life in time order, and where it stands."""
+    verdict, shift = matter.verdict, matter.shift
+    yield f"{matter.name}: {matter.state}, {matter.level}"
+    yield f"    rule: {asked(matter.rule, limits)}"
+    yield (
+        f"    opened: {local_time(matter.opened_at, zone)}, {matter.unit}, shift "
+        f"{local_time(shift.start, zone)} to {local_time(shift.end, zone)}"
+    )
+    at = f" at {local_time(verdict.at, zone)}" if verdict.at else ""
+    yield f"    value: {with_unit(verdict.value, verdict.unit)}{at}"
+    yield f"    limit: {with_unit(verdict.limit, verdict.unit)}"
+    yield f"    source: {verdict.source}"
+    events = sorted(_events(matter), key=lambda event: event[:2])
+    rows = [(place, local_time(at, zone), says, does) for at, _, place, says, does in events]
+    yield Table(("row", "time", "what it says", "what it does"), rows)
+    told = ", ".join(local_time(each.at, zone) for each in matter.told)
+    by = f", by {'a person' if matter.settled_by else 'the record'}" if matter.settled_at else ""
+    yield f"    told: {told or NONE}"
+    yield f"    settled: {local_time(matter.settled_at, zone)}{by}"
+    yield f"    closed: {local_time(matter.closed_at, zone)}"
+    yield f"    level: {matter.level}, {_why_this_level(matter)}"
+    steps = list(_what_would_close_it(matter, zone))
+    if steps:
+        yield "    what would close it (told and settled, both):"
+        yield from (f"        {step}" for step in steps)
+
+
+# When, what is taken first of one minute, the row's place, what it says, what it does.
+_Event = tuple[datetime, int, str, str, str]
+
+
+def _events(matter: Matter) -> Iterator[_Event]:
+    for row in matter.rows:
+        does = "opens it" if row is matter.rows[0] else "meets it again"
+        yield row.at, 0, str(row.place), in_words(row), does
+    looks = (*matter.looked_before, *matter.looked)
+    all_of_it = len({*matter.unsettled, *(look.part for look in looks)}) == 1
+    for look in looks:
+        row, does = look.row, _looked(look, "it" if all_of_it else "this part of it")
+        yield row.at, 1, str(row.place), in_words(row), does
+    heard = [
+        *((told, "told of it") for told in matter.told),
+        *((told, "told, about what is not recorded") for told in matter.about_unknown),
+        *((told, "told, before its last row") for told in matter.told_before),
+        *((said, "settled by a person, before it was met again") for said in matter.settled_before),
+        *((said, "settled by a person") for said in (matter.settled_by,) if said),
+    ]
+    for told, does in heard:
+        yield told.at, 2, str(told.place), f'"{" ".join((told.note or "").split())}"', does
+
+
+def _looked(look: Look, it: str) -> str:
+    """What was looked at again, and whether or why not that settles it."""
+    names = {NO_SYMPTOM: "symptoms", VOLUME: "volume"}
+    what = names[look.part] if look.part in names else VITALS[look.part].name
+    if look.why_not is None:
+        return f"{what} again: settles {it}"
+    return f"{what} again: does not settle {it}, {WHY_NOT[look.why_not]}"
+
+
+def _why_this_level(matter: Matter) -> str:
+    """Why it escalates, is followed up, or is only noted."""
+    if matter.eased:
+        return f"told, not settled, but {EASED[matter.eased]}"
+    return WHY_LEVEL[matter.state, matter.level]
+
+
+def _what_would_close_it(matter: Matter, zone: ZoneInfo) -> Iterator[str]:
+    """What is still missing for it to be told, and for it to be settled: it takes both."""
+    about = " or ".join((*matter.about, "all"))
+    last, since = local_time(matter.last_at, zone), local_time(matter.settles_from, zone)
+    if not matter.is_told:
+        yield f"to be told: a 'told' row with a note, at {last} or later, about {about}"
+        if matter.about_unknown:
+            yield "    the one about what is not recorded answers it as soon as it is settled"
+    if matter.settled_at is not None:
+        return
+    for part in matter.unsettled:
+        if part == NO_SYMPTOM:
+            what = f"'none' among the symptoms in a row by staff, at {since} or later"
+        elif part == VOLUME:
+            over = f"over {VOLUME_PERCENT_OVER} % of {_fell_from(matter)}"
+            what = f"a volume in good form, {over}, later than {since}"
+        else:
+            what = f"{VITALS[part].name} within its limits in a row by staff, at {since} or later"
+        yield f"to be settled: {what}"
+    if "low-oxygen" in matter.unsettled:
+        on_air = any(row.signs.on_oxygen is False for row in matter.rows)
+        yield "    on air" if on_air else "    on air, or on no more oxygen than the low value"
+    yield f"or settled by a person: a 'settled' row with a note, at {last} or later, about {about}"
+
+
+def _fell_from(matter: Matter) -> str:
+    volume_ml = matter.verdict.detail.get("previous_best_ml")
+    if not isinstance(volume_ml, int | float):
+        return "the volume that it fell from"
+    return with_unit(volume_ml, "mL")

@@ -1,0 +1,55 @@
+"""Rows about a danger that answer or settle nothing, or may: what nobody can see in a row alone.
+
+Input: a `Handover` and the `Limits`. Output: findings. Only patients with such rows are followed.
+"""
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from handoff.entries import about
+from handoff.fields import BY_NAME, Section
+from handoff.findings import Finding
+from handoff.judge.matters import follow
+from handoff.limits import Limits
+from handoff.matters import MatterState
+from handoff.model import Entry, Handover, Patient, What
+
+
+def with_doubts(handover: Handover, limits: Limits) -> tuple[Handover, list[Finding]]:
+    """The hand-over with these findings among its own, and they alone."""
+    found = [
+        each
+        for patient in (*handover.patients, *handover.gone)
+        for each in _doubts(handover, patient, limits)
+    ]
+    found.sort(key=lambda each: (each.place.file, each.place.line or 0))
+    return replace(handover, findings=(*handover.findings, *found)), found
+
+
+def _doubts(handover: Handover, patient: Patient, limits: Limits) -> Iterator[Finding]:
+    rows = [
+        each for each in handover.entries_of(patient) if each.note and each.at <= handover.as_of
+    ]
+    unnamed = [each for each in rows if each.what is What.TOLD and not each.about]
+    settled = [each for each in rows if each.what is What.SETTLED and each.about]
+    if not unnamed and not settled:
+        return
+    matters = follow(handover, patient, limits)
+    asked = {
+        told.place
+        for matter in matters
+        if matter.state is not MatterState.CLOSED
+        for told in matter.about_unknown
+    }
+    named = {place for matter in matters for place in matter.settled_rows}
+    for row in unnamed:
+        if row.place in asked:
+            yield _about(row, "told-about-what")
+    for row in settled:
+        if row.place not in named:
+            yield _about(row, "settled-nothing-open")
+
+
+def _about(row: Entry, code: str) -> Finding:
+    choices = ", ".join(BY_NAME[Section.ENTRY, "about"].choices)
+    return about(row, code, "about", choices=choices)

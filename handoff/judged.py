@@ -1,0 +1,42 @@
+"""Runs the stages that measure and judge: one unit's hand-over -> what is known of its patients.
+
+Input: a `Handover`, limits. Output: `Judged`. Says nothing and draws nothing: what prints sheets
+and what explains them both begin here.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from handoff.judge import follow, judge
+from handoff.limits import Limits
+from handoff.matters import Matter, Verdicts
+from handoff.measure import measure
+from handoff.measures import Measures
+from handoff.model import Handover
+from handoff.verdicts import Level
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """By patient id: measures and verdicts, of those with an order or an open matter, in bed order;
+    and the matters of everybody who is on the list or gone from it.
+    """
+
+    measures: Mapping[str, Measures]
+    verdicts: Mapping[str, Verdicts]
+    matters: Mapping[str, tuple[Matter, ...]]
+
+
+def judge_unit(handover: Handover, limits: Limits) -> Judged:
+    """What is measured and judged of one unit's patients."""
+    matters = {
+        each.id: follow(handover, each, limits) for each in (*handover.patients, *handover.gone)
+    }
+    still_open = {
+        key
+        for key in handover.lapsed
+        if any(each.level is not Level.NOTE for each in matters.get(key, ()))
+    }
+    measures = measure(handover, without_order=still_open)
+    verdicts = {key: judge(each, handover, limits, matters[key]) for key, each in measures.items()}
+    return Judged(measures, verdicts, matters)
