@@ -69,11 +69,6 @@ class MatterWords:
         """'TOLD' where the provider was told of the last row; '' where not."""
         return self._say("mark") if self.matter.is_told else ""
 
-    @property
-    def state(self) -> str:
-        """Told or not, settled or not, in a few words."""
-        return self._say(f"state.{self.matter.state}")
-
     def told(self, longest: int = TOLD_LENGTH) -> tuple[str, ...]:
         """What was told, word for word, the newest first; empty where nothing answers it."""
         return tuple(self._told("told", each, longest) for each in reversed(self.matter.told))
@@ -112,12 +107,13 @@ def hold_words(hold: Hold, words: Words, moment: Moment) -> str:
 def _facts(matter: Matter, moment: Moment) -> dict[str, object]:
     """What the words of a matter, and its rule's own for it, may speak of."""
     verdict, from_at = matter.verdict, matter.settles_from
-    worst_elsewhere = verdict.at is not None and verdict.at.date() != matter.opened_at.date()
+    # Within the shift that it opened in, a clock time is enough.
+    in_a_later_shift = verdict.at is not None and verdict.at >= matter.shift.end
     return {
         "matter": matter,
         "now_from": moment.now_from,
         "elsewhere": "" if matter.unit == moment.unit else matter.unit,
-        "worst_at": verdict.at if worst_elsewhere else None,
+        "worst_at": verdict.at if in_a_later_shift else None,
         "once_more": matter.last_at > max(verdict.times, default=matter.last_at),
         "looked": matter.last_look.row if matter.last_look else None,
         "eased": str(matter.eased) if matter.eased else "",
