@@ -142,6 +142,7 @@ class Headings:
     cautions: str
     no_cautions: str
     not_told: str
+    untold: str
     told_whom: str
     not_told_by_whom: str
     more_cautions: str

@@ -1,16 +1,18 @@
 """Random patient pages: what any log may put on a sheet, from a number.
 
-A page is composed from a real hand-over of 0 to 600 entries; names, notes and what was told are
-then replaced by texts in many scripts, cautions drawn up to 40, and numbers emptied.
+A page is composed from a real hand-over of 0 to 600 entries; names, precautions, notes and what was
+told are then replaced by texts in many scripts, as long as a log may have them, up to 12 matters
+and 40 cautions drawn, and numbers emptied.
 """
 
-from collections.abc import Sequence
 from dataclasses import replace
 from functools import cache
 from random import Random
+from typing import Any
 
 from handoff.model import Handover
 from handoff.page import Caution, Note, PatientPage
+from handoff.verdicts import Level
 from tests.builders import entry, handover, order, patient
 from tests.sheets import patient_page
 
@@ -27,6 +29,22 @@ ALPHABETS = (
     "王小明字 अआइ ꙮ🙂 ",
 )
 COUNTS = (0, 1, 2, 5, 12, 60, 600)
+MOST_MATTERS = 12
+LEVELS = {Level.ESCALATE: "ESCALATE", Level.FOLLOW_UP: "FOLLOW UP"}
+SINCE = "6 Mar 19:16 to 7 Mar 03:50"
+OF_WHAT, COVERS = "Told 6 Mar 19:28, about what is not recorded:", "Does it cover this?"
+GAP = "No log of 7 Apr 07:00 to 7 Apr 19:00: what happened then is not known here."
+PRECAUTIONS = "PRECAUTIONS: flat, spine not cleared; collapsed lung on the left. " * 8
+SIGNS = "low oxygen, breathing rate, pulse, low temperature, faint, chest pain, drowsy, confused"
+CLOSING = (
+    "No exercise until the provider has answered",
+    "Going home 7 Mar, ask the provider first; the page to take home is not printed",
+    "The order ended 6 Mar 14:00, ask before the exercise goes on",
+    f"Tell the provider and record it: {SIGNS}",
+    "Measure again from 7 Mar 04:50 on: SpO2, breathing rate, pulse and temperature",
+    "Ask again from 7 Mar 04:50 on, chart what is there, or none: faint, chest pain and dizzy",
+    "Once the exercise may go on, repeat the volume in good form",
+)
 
 
 def random_text(random: Random, longest: int) -> str:
@@ -50,6 +68,8 @@ def random_page(number: int) -> PatientPage:
             bed=random.choice(("7", "12A", random_text(random, 20))),
             alert=random.choice((None, page.identity.alert, "NAME ALERT: " + "bed 12A, " * 30)),
             moved=random.choice(("", "", "moved from 3A by 9:40", "moved from " + "bay 4, " * 20)),
+            precautions=random.choice(("", "", PRECAUTIONS[:500], random_text(random, 500))),
+            unknown=random.choice(("", "", GAP, f"{GAP} " * 5)),
         ),
         unit=random.choice((page.unit, random_text(random, 200))),
         paragraphs=tuple(
@@ -61,24 +81,55 @@ def random_page(number: int) -> PatientPage:
             Note("08:00", random_text(random, 2000)) for _ in range(random.choice((0, 0, 3, 40)))
         ),
         numbers=page.numbers if random.random() < 0.8 else (),
+        counted=random.choice(("", "Never recorded as told, long settled: 12.")),
+        **_next_shift(random, page),
         set_aside=random.choice(("", random_text(random, 2000))),
         to_check=random.choice(("", random_text(random, 2000))),
         not_judged=random.choice((None, page.not_judged, random_text(random, 500))),
     )
 
 
+def _next_shift(random: Random, page: PatientPage) -> dict[str, Any]:
+    """What closes what is open, up to as many lines as there can be, before the usual lines."""
+    count = random.choice((0, page.closing, len(CLOSING)))
+    closing = random.sample(CLOSING, min(count, len(CLOSING)))
+    usual = page.next_shift[page.closing :][: max(5 - len(closing), 0)]
+    return {"next_shift": (*closing, *usual), "closing": len(closing)}
+
+
 def _cautions(random: Random, page: PatientPage) -> tuple[Caution, ...]:
-    """Each escalation once at most, told or not; any number of others, up to 40 in all."""
+    """Up to twelve matters, told or not, one of them perhaps twice; any number of others, up to 40
+    in all."""
     grave = [each for each in gravest().cautions if each.stays]
     mild = [each for each in gravest().cautions if not each.stays]
     if random.random() < 0.3:
         return page.cautions
-    drawn = random.sample(grave, random.choice((0, 1, 2, 4, 8)))
-    told: Sequence[tuple[str, ...]] = ((), (random_text(random, 2000),), ("Told 08:00, as above.",))
-    return (
-        *(replace(each, told=random.choice(told)) for each in drawn),
-        *random.choices(mild, k=random.choice((0, 1, 4, 12, 40 - len(drawn)))),
-    )
+    count = random.choice((0, 1, 2, 4, 8, MOST_MATTERS))
+    drawn = random.sample(grave * 2, count)
+    others = random.choices(mild, k=random.choice((0, 1, 4, 12, 40 - count)))
+    return (*(_matter(random, each) for each in drawn), *(_told(random, each) for each in others))
+
+
+def _matter(random: Random, caution: Caution) -> Caution:
+    """As told, or not, as a sheet can have it: each answer up to 160 characters of the log."""
+    level = random.choice((Level.ESCALATE, Level.ESCALATE, Level.FOLLOW_UP))
+    brief = random.choice((caution.brief, f"On oxygen ({random_text(random, 40)}), {SINCE}."))
+    caution = replace(caution, level=level, level_words=LEVELS[level], brief=brief)
+    if random.random() < 0.5:
+        answers = random.choice((1, 1, 2, 5))
+        told = tuple(f'Told 6 Mar 19:28: "{random_text(random, 160)}".' for _ in range(answers))
+        return replace(caution, told=told, mark="TOLD", asked="")
+    unknown = random.choice((0, 0, 1, 2))
+    asked = [f'{OF_WHAT} "{random_text(random, 160)}". {COVERS}' for _ in range(unknown)]
+    before = random.choice(((), ("Told 6 Mar 18:10, before this.",)))
+    return replace(caution, told=(), mark="", asked=" ".join((*asked, *before)))
+
+
+def _told(random: Random, caution: Caution) -> Caution:
+    """A rule of the shift that is only followed up, and was perhaps told."""
+    if random.random() < 0.7:
+        return caution
+    return replace(caution, told=(f'Told 09:20: "{random_text(random, 160)}".',), mark="TOLD")
 
 
 @cache

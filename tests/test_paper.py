@@ -4,6 +4,7 @@ import subprocess
 import sys
 import unicodedata
 from collections.abc import Iterator
+from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
 
@@ -14,23 +15,31 @@ from handoff.model import Patient
 from handoff.page import PatientPage, Rank
 from handoff.paper import PAPERS, FontError, join_sheets, missing_letters, use_font
 from handoff.paper.canvas import MARGIN_PT
-from handoff.paper.patient import LEAST_CHART_PT, _fit
+from handoff.paper.giving_way import LEAST_CHART_PT
+from handoff.paper.patient import _fit
 from handoff.paper.typeface import BED_PT, BODY_PT, BOLD, NAME_PT, REGULAR, SMALL_PT
 from handoff.paper.typeset import break_lines, width_of
 from tests.builders import entry, handover, patient
-from tests.random_pages import DANGERS, GRAVEST_ALERTED, random_page
+from tests.random_pages import (
+    COVERS,
+    DANGERS,
+    GRAVEST_ALERTED,
+    OF_WHAT,
+    PRECAUTIONS,
+    random_page,
+)
 from tests.sheets import Piece, patient_page, patient_pdf, read_pdf, unit_page, unit_pdf
 
 
 @pytest.mark.parametrize("paper", PAPERS)
 def test_the_gravest_and_longest_log_still_gives_one_page(paper: str) -> None:
     page = patient_page(GRAVEST_ALERTED)
-    assert sum(caution.stays for caution in page.cautions) == 8
+    grave = [caution for caution in page.cautions if caution.stays]
+    assert len(grave) == 10
     read = read_pdf(patient_pdf(page, paper))
     (text,) = read.pages
-    for caution in page.cautions:
-        if caution.stays:
-            assert f"{caution.title}. {caution.seen}" in text
+    for caution in grave:
+        assert f"ESCALATE · NOT TOLD · {caution.title}. {caution.brief}" in text
     assert page.identity.id in text
     assert page.identity.alert is not None
     assert page.identity.alert in text
@@ -44,6 +53,67 @@ def test_the_gravest_and_longest_log_still_gives_one_page(paper: str) -> None:
 def test_what_fits_leaves_the_chart_its_least_height(paper: str) -> None:
     width, height = (side - 2 * MARGIN_PT for side in PAPERS[paper])
     assert _fit(patient_page(GRAVEST_ALERTED), width, height).chart_height >= LEAST_CHART_PT
+
+
+def twelve(page: PatientPage, told: str, asked: str) -> PatientPage:
+    """So many matters, every other one told, the others told of what is not recorded; and
+    precautions as long as a log may have them."""
+    grave = [each for each in page.cautions if each.stays]
+    matters = tuple(
+        replace(
+            grave[number % len(grave)],
+            told=(told.format(number),) if number % 2 else (),
+            mark="TOLD" if number % 2 else "",
+            asked="" if number % 2 else asked.format(number),
+            brief="SpO2 90 %, on oxygen (2 L nasal), 6 Mar 19:16 to 7 Mar 03:50.",
+        )
+        for number in range(12)
+    )
+    others = (each for each in page.cautions if not each.stays)
+    return replace(page, cautions=(*matters, *others))
+
+
+ANSWER = (
+    "{:02} Dr P. Marwood by phone: SpO2 90 on air, 26 breaths a minute, 38.4, best 800 after 1,400 "
+    "today. Coming, oxygen by mask, blood gas, then theatre if no better x"
+)
+TOLD, ASKED = f'Told 6 Mar 19:28: "{ANSWER}".', f'{OF_WHAT} "{ANSWER}". {COVERS}'
+
+
+@pytest.mark.parametrize("precautions", ["", PRECAUTIONS[:500].rstrip()])
+@pytest.mark.parametrize("paper", PAPERS)
+def test_twelve_open_matters_fit_with_all_that_was_told_word_for_word(
+    paper: str, precautions: str
+) -> None:
+    """On the page of somebody with a long name and a name like another's."""
+    assert len(ANSWER.format(0)) == 160
+    page = patient_page(GRAVEST_ALERTED)
+    identity = replace(page.identity, precautions=precautions)
+    page = twelve(replace(page, identity=identity), TOLD, ASKED)
+    assert faults(page, paper) == []
+    (text,) = read_pdf(patient_pdf(page, paper)).pages
+    assert [n for n in range(12) if ANSWER.format(n) not in text] == []
+    assert all(
+        f"{'' if each.mark else 'NOT '}TOLD · {each.title}. {each.brief}" in text
+        for each in page.cautions
+        if each.stays
+    )
+    assert precautions in text
+    assert page.identity.alert
+    assert page.identity.alert in text
+
+
+def test_a_full_sheet_says_in_whole_lines_what_closes_what_is_open() -> None:
+    """The newest answer is whole there, and older ones give way to it."""
+    page = patient_page(GRAVEST_ALERTED)
+    assert page.closing >= 4
+    newest, *older = [f"{number} {'spoken of at length ' * 8}".strip()[:160] for number in range(5)]
+    told = tuple(f'Told 08:2{number}: "{each}".' for number, each in enumerate((newest, *older)))
+    grave = tuple(replace(e, told=told, mark="TOLD") for e in page.cautions if e.stays)
+    (text,) = read_pdf(patient_pdf(replace(page, cautions=grave))).pages
+    assert text.count(newest) == len(grave)
+    assert text.count(older[-1]) == 0
+    assert all(line in text for line in page.next_shift[: page.closing] if len(line) < 60)
 
 
 HAIR_PT = 1.0
@@ -73,14 +143,25 @@ def faults(page: PatientPage, paper: str) -> list[str]:
     kept = [page.chart_key, page.strip_key]
     kept += [page.identity.id, page.chart_title, page.strip_title, page.headings.incoming]
     kept += [fact.value for fact in page.numbers if fact.rank is Rank.ALWAYS]
-    kept += [*page.standing, *(each.title for each in page.cautions if each.stays)]
+    kept += page.standing
     found = [f"cut: {each}" for each in kept if each not in text]
+    matters = [each for each in page.cautions if each.stays]
+    marks = [mark for each in matters for mark in (each.title, each.level_words, each.mark)]
+    found += [f"cut: {mark}" for mark in marks if not _is_printed(mark, text)]
+    untold = sum(each.told == () for each in matters)
+    if text.count("NOT TOLD") + text.lower().count("not yet recorded as told") < untold:
+        found.append("cut: not told")
     found += [f"{len(content)} bytes"] * (len(content) > MOST_BYTES)
     found += [f"a size more: {size}" for size in {each.size for each in pieces} - SIZES]
     if _fit(page, width, height).chart_height < LEAST_CHART_PT:
         found.append("the chart is too low")
     found += [f"in the margin: {piece}" for piece in pieces if not _inside(piece, PAPERS[paper])]
     return found + [f"overlap: {pair}" for pair in _overlaps(pieces)]
+
+
+def _is_printed(words: str, text: str) -> bool:
+    """A reader turns around, word by word, a line that holds words from right to left."""
+    return words in text or " ".join(reversed(words.split())) in text
 
 
 def _inside(piece: Piece, paper: tuple[float, float]) -> bool:

@@ -11,9 +11,9 @@ from handoff.paper.blocks import TEXT_PT, Block, heading, put_in, stack, text_bl
 from handoff.paper.canvas import put_level, rule
 from handoff.paper.giving_way import Detail
 from handoff.paper.typeface import BODY_PT, BOLD, SMALL_PT
-from handoff.paper.typeset import clip, put_text, width_of
+from handoff.paper.typeset import break_lines, clip, put_text, width_of
 
-BRIEF_LINES = 2
+BRIEF_LINES = 2  # of a matter on a full sheet, and as many more as its newest answer takes
 LEVEL_PT = TEXT_PT - 8  # width of the word that says how urgent a caution is
 
 
@@ -63,7 +63,7 @@ def _said(page: PatientPage, caution: Caution, width: float, detail: Detail) -> 
     if untold and not detail.lines_to_write:
         lead = f"{caution.title}, {page.headings.not_told}."
     seen = text_block(words, width, lead=lead)
-    told = clip(told_words, BODY_PT, width, detail.told_lines)
+    told = _clipped(told_words, _newest(caution), BODY_PT, width, detail.told_lines)
     together = text_block(f"{words} {told}".rstrip(), width, lead=lead)
     said = [together] if together.height == seen.height else [seen, text_block(told, width)]
     if untold and detail.lines_to_write:
@@ -76,13 +76,30 @@ def _told(caution: Caution) -> str:
     return " ".join([*(caution.told or ()), *([caution.asked] if caution.asked else [])])
 
 
-def _brief(page: PatientPage, caution: Caution, width: float, _detail: Detail) -> Block:
-    """What is open in two small lines over the whole width: the sheet is full of it."""
-    untold = page.headings.not_told if caution.told == () else ""
-    lead = " · ".join(filter(None, (caution.level_words, caution.mark or untold, caution.title)))
-    words = f"{caution.brief or caution.seen} {_told(caution)}".rstrip()
-    shown = clip(words, SMALL_PT, width, BRIEF_LINES, lead=f"{lead}.")
-    return text_block(shown, width, size=SMALL_PT, lead=f"{lead}.")
+def _newest(caution: Caution) -> str:
+    """The newest answer, which is printed whole; older ones give way to it."""
+    return caution.told[0] if caution.told else caution.asked
+
+
+def _brief(page: PatientPage, caution: Caution, width: float, detail: Detail) -> Block:
+    """What is open in a few small lines over the whole width: the sheet is full of it."""
+    untold = page.headings.untold if caution.told == () else ""
+    marks = filter(None, (caution.level_words, caution.mark or untold, caution.title))
+    lead = f"{' · '.join(marks)}."
+    seen = caution.brief or caution.seen
+    words, first = f"{seen} {_told(caution)}".rstrip(), f"{seen} {_newest(caution)}".rstrip()
+    shown = _clipped(words, first, SMALL_PT, width, BRIEF_LINES, lead)
+    shown = clip(shown, SMALL_PT, width, detail.brief_lines, lead)
+    return text_block(shown, width, size=SMALL_PT, lead=lead)
+
+
+def _clipped(
+    words: str, first: str, size: float, width: float, lines: int | None, lead: str = ""
+) -> str:
+    """The words on so many lines, or on as many as what they begin with takes."""
+    if lines is not None:
+        lines = max(lines, len(break_lines(first, size, width, lead)))
+    return clip(words, size, width, lines, lead)
 
 
 def _to_fill_in(words: str, width: float) -> Block:

@@ -10,6 +10,10 @@ from typing import Any
 
 from handoff.page import Rank
 from handoff.paper.blocks import GAP_PT
+from handoff.paper.typeface import BODY_PT, SMALL_PT
+
+# Details give way until the chart has the height it wants; on the fullest page it has the least.
+LEAST_CHART_PT, WANTED_CHART_PT = 84.0, 120.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,7 +23,8 @@ class Detail:
     Lines of None are all of a text. Of the cautions that are no escalation, `cautions` less the
     escalations are in full; the rest are counted and named on one line. `numbers` are those of
     this rank or a higher one. `lines_to_write`: one for each escalation that is not told, else one
-    for all. `brief`: what is open in two small lines each, over the whole width.
+    for all. `brief`: what is open in a few small lines each, over the whole width, like the
+    precautions; the newest answer is whole, unless even that is too much (`brief_lines`).
     """
 
     note_lines: int | None = None
@@ -27,11 +32,16 @@ class Detail:
     told_lines: int | None = None
     ticks: int = 5
     tick_lines: int | None = None
+    empty_ticks: int = 2
     paragraph_lines: int | None = None
     cautions: int = 5
     numbers: Rank = Rank.MINOR
     lines_to_write: bool = True
     brief: bool = False
+    brief_lines: int | None = None
+    chart_pt: float = WANTED_CHART_PT
+    precautions_pt: float = BODY_PT
+    numbers_title: bool = True
     gap: float = GAP_PT
 
 
@@ -50,10 +60,18 @@ GIVING_WAY: tuple[dict[str, Any], ...] = (
     *({"cautions": kept} for kept in (4, 3, 2, 1, 0)),
     {"lines_to_write": False},
     {"gap": 2.0},
+    {"empty_ticks": 1},
     {"brief": True},
-    {"tick_lines": 2},
     {"paragraph_lines": 1},
+    {"tick_lines": 2},
+    {"chart_pt": LEAST_CHART_PT},
+    {"empty_ticks": 0},
     {"tick_lines": 1},
+    {"gap": 1.0},
+    {"numbers_title": False},
+    {"precautions_pt": SMALL_PT},
+    *({"brief_lines": kept} for kept in (4, 3, 2)),
+    {"told_lines": 1},
 )
 
 

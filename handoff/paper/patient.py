@@ -32,15 +32,14 @@ from handoff.paper.canvas import (
     rule,
 )
 from handoff.paper.cautions import cautions_block
-from handoff.paper.giving_way import Detail, ladder
+from handoff.paper.giving_way import WANTED_CHART_PT, Detail, ladder
 from handoff.paper.strip import strip_block
 from handoff.paper.typeface import BED_PT, BODY_PT, BOLD, NAME_PT, SMALL_PT
 from handoff.paper.typeset import clip, put_text, width_of
 
 ChartDrawer = Callable[[VolumeChart, float, float], Drawing]
 
-# Details give way until the chart has the height it wants; on the fullest page it has the least.
-LEAST_CHART_PT, WANTED_CHART_PT, MOST_CHART_PT = 84, 120, 236
+MOST_CHART_PT = 236
 # The grid: labels from 0, text from TEXT_PT; beside them set-up, and at the right edge a column of
 # RIGHT_PT for the priority, the names of the chart's lines and the next shift.
 SET_UP_PT, RIGHT_PT, GUTTER_PT = 126, 136, 12
@@ -88,26 +87,28 @@ def draw_patient(
 
 def _fit(page: PatientPage, width: float, height: float) -> _Fitted:
     """The first rung of the ladder on which everything fits above the foot."""
-    foot, identity = _foot(page, width), _identity(page, width)
-    strip = strip_block(page, width)
+    foot, strip = _foot(page, width), strip_block(page, width)
     for detail in ladder():
+        identity = _identity(page, width, detail)
         above = [identity, _paragraphs(page, width, detail), cautions_block(page, width, detail)]
         below = [strip, _lower(page, width, detail), _notes(page, width, detail)]
         blocks = [*above, *below, foot]
         taken = sum(block.height + detail.gap for block in blocks if block.height)
-        if taken + WANTED_CHART_PT <= height:
+        if taken + detail.chart_pt <= height:
             break
     return _Fitted(above, below, foot, height - taken, detail.gap)
 
 
-def _identity(page: PatientPage, width: float) -> Block:
-    """Bed, two identifiers, unit and shift, priority; a long name wraps and is never cut."""
+def _identity(page: PatientPage, width: float, detail: Detail) -> Block:
+    """Bed, two identifiers, unit and shift, priority; a long name wraps and is never cut. On a full
+    sheet the precautions stand below, over the whole width."""
     who = page.identity
     middle = width - TEXT_PT - RIGHT_PT - GUTTER_PT
     name_size = _largest(who.name, middle, (NAME_PT, BODY_PT))
     lines = [
         text_block(who.name, middle, size=name_size, bold=True),
         text_block(who.id, middle, bold=True),
+        *([] if detail.brief else _precautions(who, middle, detail)),
         *_alerts(who, middle),
         text_block(clip(page.unit, BODY_PT, middle, 1), middle),
         text_block(clip(page.shift, BODY_PT, middle, 1), middle),
@@ -124,7 +125,8 @@ def _identity(page: PatientPage, width: float) -> Block:
     )
     # The capitals of bed and name are level; marks over a letter would stand in the margin.
     raised = CAPITALS * (bed_size - NAME_PT) if who.bed.isascii() else 0
-    height = max(names.height, bed.height - raised + word.height, 58) + 5
+    below = stack(_precautions(who, width, detail) if detail.brief else [])
+    height = max(names.height, bed.height - raised + word.height, 58) + below.height + 5
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
         bed.draw(canvas, x, top + raised)
@@ -135,15 +137,20 @@ def _identity(page: PatientPage, width: float) -> Block:
         put_level(canvas, page.priority, page.priority_words, box, NAME_PT, page.priority_mark)
         put_text(canvas, right, top - AS_OF_PT, page.as_of, BODY_PT, align=1, longest=RIGHT_PT)
         put_text(canvas, right, top - SHEET_PT, page.sheet, BODY_PT, align=1)
+        below.draw(canvas, x, top - height + 5 + below.height)
         rule(canvas, x, top - height, width, 1.2)
 
     return Block(height, draw)
 
 
+def _precautions(who: Identity, width: float, detail: Detail) -> list[Block]:
+    """Never cut."""
+    size = detail.precautions_pt
+    return [text_block(who.precautions, width, size=size, bold=True)] if who.precautions else []
+
+
 def _alerts(who: Identity, width: float) -> Iterator[Block]:
-    """Precautions whole, then what must not be overlooked of the name and of the logs."""
-    if who.precautions:
-        yield text_block(who.precautions, width, bold=True)
+    """What must not be overlooked of the name and of the logs."""
     for words in filter(None, (who.alert, who.unknown)):
         yield text_block(clip(words, BODY_PT, width, 2, font=BOLD), width, bold=True)
 
@@ -174,20 +181,38 @@ def _chart(page: PatientPage, width: float, height: float, draw_chart: ChartDraw
 
 
 def _lower(page: PatientPage, width: float, detail: Detail) -> Block:
-    """Numbers, beside set-up, beside what the next shift should do."""
+    """Numbers, beside set-up, beside what the next shift should do, which on a full sheet has half
+    of the width: then the set-up stands below the numbers."""
     set_up_left = _set_up_left(width)
     numbers = [fact for fact in page.numbers if fact.rank <= detail.numbers]
-    columns = (
-        (_facts(page.headings.numbers, numbers, set_up_left - GUTTER_PT, TEXT_PT), 0.0),
-        (_facts(page.headings.set_up, page.set_up, SET_UP_PT, SET_UP_LABEL_PT), set_up_left),
-        (_ticks(page, RIGHT_PT, detail), width - RIGHT_PT),
-    )
+    half = (width - GUTTER_PT) / 2
+    columns: tuple[tuple[Block, float], ...]
+    if detail.brief:
+        columns = (
+            (_numbers_and_set_up(page, numbers, half, detail), 0.0),
+            (_ticks(page, half, detail), width - half),
+        )
+    else:
+        columns = (
+            (_facts(page.headings.numbers, numbers, set_up_left - GUTTER_PT, TEXT_PT), 0.0),
+            (_facts(page.headings.set_up, page.set_up, SET_UP_PT, SET_UP_LABEL_PT), set_up_left),
+            (_ticks(page, RIGHT_PT, detail), width - RIGHT_PT),
+        )
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
         for block, offset in columns:
             block.draw(canvas, x + offset, top)
 
     return Block(max(block.height for block, _ in columns), draw)
+
+
+def _numbers_and_set_up(
+    page: PatientPage, numbers: Sequence[Fact], width: float, detail: Detail
+) -> Block:
+    states = "; ".join(f"{fact.label}: {fact.value}" for fact in page.set_up)
+    set_up = text_block(states, width, lead=page.headings.set_up)
+    title = [heading(page.headings.numbers, width)] if detail.numbers_title else []
+    return stack([*title, fact_list(numbers, width, TEXT_PT), set_up], gap=2)
 
 
 def _set_up_left(width: float) -> float:
@@ -200,11 +225,13 @@ def _facts(title: str, facts: Sequence[Fact], width: float, label_width: float) 
 
 def _ticks(page: PatientPage, width: float, detail: Detail) -> Block:
     kept = max(detail.ticks, page.closing)
-    shown = (*page.next_shift[:kept], *[""] * (1 if detail.brief else 2))
+    shown = (*page.next_shift[:kept], *[""] * detail.empty_ticks)
     lines = [
         _tick(clip(words, BODY_PT, width - TICK_PT, detail.tick_lines), width) for words in shown
     ]
-    return stack([heading(page.headings.next_shift, width), *lines], gap=min(detail.gap - 2, 2))
+    return stack(
+        [heading(page.headings.next_shift, width), *lines], gap=min(max(detail.gap - 2, 0), 2)
+    )
 
 
 def _tick(words: str, width: float) -> Block:
