@@ -6,34 +6,53 @@ from functools import cache
 
 from handoff.page import Note, PatientPage
 from handoff.paper.giving_way import GIVING_WAY, Detail, ladder
-from tests.builders import entry, handover
+from tests.builders import entry, handover, patient
 from tests.random_pages import DANGERS, gravest
 from tests.sheets import patient_page, patient_pdf, read_pdf
 
 NOTE = "slept well until four, then asked for the window to be opened and for more to drink " * 2
 LONG = "One sentence follows on the other until there are as many as three lines of them. " * 3
-TOLD = "told by phone of what was seen, will come when the round in the other house is over " * 3
+SAID = "by phone of what was seen, will come when the round is over " * 3
+BEFORE = "on the round in the other house, will be told again when it is over " * 3
+NEWEST, OLDER = f'Told 09:20: "{SAID[:159]}…".', f'Told 08:20: "{BEFORE[:159]}…".'
+TICKS = (
+    "Ask before any exercise",
+    "Measure SpO2 again",
+    "Ask about breathing",
+    "Show it back",
+    "Ask why it was declined",
+)
 
 
 @cache
 def page(more: int) -> PatientPage:
-    """A sheet with two long notes, what was told, five cautions, and so much more that was seen
-    of an escalation, which never gives way."""
-    given = handover(DANGERS, *(entry(f"{hour:02}:30", hold_s=1, pain=8) for hour in range(8, 19)))
+    """A sheet with a long note and two short ones, what was told, five cautions, and so much more that was seen of
+    an escalation: then one thing after the other gives way, at last that at which it stands."""
+    rows = (entry(f"{hour:02}:30", hold_s=1, pain=8) for hour in range(8, 19))
+    given = handover(DANGERS, *rows, patients=(patient(sex="female", height_cm=170),))
     plain = patient_page(given)
     first, second = [each for each in plain.cautions if each.stays][:2]
-    grave = [replace(first, seen=f"{first.seen}{' On it goes.' * more}", told=(TOLD,)), second]
+    words = " On it goes." * more
+    told = replace(
+        first,
+        seen=f"SpO2 70 % at 08:00. Not measured since.{words}",
+        brief=f"{first.brief}{words}",
+        told=(NEWEST, OLDER),
+        mark="TOLD",
+    )
     mild = [each for each in gravest().cautions if not each.stays][:3]
     return replace(
         plain,
-        notes=tuple(Note(f"{hour:02}:00", NOTE) for hour in (18, 10)),
-        cautions=(*grave, *mild),
+        notes=(Note("18:00", NOTE), Note("14:00", "slept"), Note("10:00", "slept")),
+        cautions=(told, second, *mild),
         paragraphs=tuple(
             replace(each, value=words)
             for each, words in zip(
                 plain.paragraphs, (LONG, "Short.", "Short.", "Short."), strict=True
             )
         ),
+        next_shift=TICKS,
+        closing=2,
         not_judged=None,
         set_aside="",
     )
@@ -51,18 +70,21 @@ def in_full(printed: str) -> int:
 
 # What has given way, by what is printed.
 GONE: Mapping[str, Callable[[str], bool]] = {
-    "the end of a note": lambda printed: NOTE.strip() not in printed,
-    "the oldest note": lambda printed: "10:00 slept" not in printed,
-    "every note": lambda printed: "Notes of the shift: 2, in the log." in printed,
     "minor numbers": lambda printed: "Readings" not in printed,
-    "the fifth tick": lambda printed: page(0).next_shift[4] not in printed,
-    "the end of what was told": lambda printed: TOLD.strip() not in printed,
+    "the end of a note": lambda printed: NOTE.strip() not in printed,
+    "usual numbers": lambda printed: "Lowest SpO2" not in printed,
+    "the end of what was told before": lambda printed: OLDER not in printed,
+    "the oldest note": lambda printed: "10:00 slept" not in printed,
+    "the fifth tick": lambda printed: TICKS[4] not in printed,
     "the end of a paragraph": lambda printed: LONG.strip() not in printed,
+    "every note": lambda printed: "Notes of the shift: 3, in the log." in printed,
     "the fifth caution": lambda printed: in_full(printed) < 5,
     "every mild caution": lambda printed: in_full(printed) < 3,
-    "usual numbers": lambda printed: "Lowest SpO2" not in printed,
+    "a line to write on for each": lambda printed: "Not yet recorded as told. Told" not in printed,
+    "what was seen, in full": lambda printed: "Not measured since." not in printed,
+    "all but a line of a paragraph": lambda printed: LONG[:150] not in printed,
 }
-LOADS = range(0, 210, 10)
+LOADS = range(0, 390, 5)
 
 
 def first_gone(name: str) -> int:
@@ -84,22 +106,28 @@ def test_things_give_way_one_after_the_other_and_for_good() -> None:
 
 
 def test_what_never_gives_way_is_printed_however_much_there_is() -> None:
+    """Of what is open the title, the level, told or not, and the newest answer word for word; what
+    was seen in full or, where even that is too much, in a few words."""
     for more in LOADS:
         always = [page(more).identity.name, page(more).identity.id, *page(more).standing]
         always += [page(more).chart_title, "goal 2,000 mL", page(more).strip_title]
-        grave = [each for each in page(more).cautions if each.stays]
-        always += [part for each in grave for part in (each.title, each.seen)]
         always += ["Breaths 140 done; 110 of 120 due credited", "Adherence 92 %"]
-        always += ["Handed over by", "Taken over by"]
+        always += ["Handed over by", "Taken over by", *TICKS[:2]]
+        always += ["ESCALATE", "TOLD", "Low oxygen.", "Breathing rate", NEWEST]
         assert [each for each in always if each not in text(more)] == []
+        first, second = [each for each in page(more).cautions if each.stays]
+        assert first.seen in text(more) or first.brief in text(more)
+        assert second.seen in text(more) or second.brief in text(more)
+        untold = text(more).lower().count("not yet recorded as told")
+        assert untold + text(more).count("NOT TOLD") == 1
 
 
 def test_each_rung_prints_no_more_than_the_one_before() -> None:
-    """By the names of its fields: escalations, identity, chart and foot have none."""
+    """By the names of its fields: identity, chart and foot have none. In few words is less."""
     rungs = list(ladder())
     assert len(rungs) == len(GIVING_WAY) + 1
     assert rungs[0] == Detail()
     for field in Detail.__dataclass_fields__:
         values = [getattr(rung, field) for rung in rungs]
         kept = [100 if value is None else float(value) for value in values]
-        assert kept == sorted(kept, reverse=True), field
+        assert kept == sorted(kept, reverse=field != "brief"), field

@@ -119,7 +119,9 @@ def test_a_full_sheet_says_in_whole_lines_what_closes_what_is_open() -> None:
 HAIR_PT = 1.0
 MARK_PT = 3.0  # a mark laid over a letter reaches over its neighbours by so much
 SIZES = {SMALL_PT, BODY_PT, NAME_PT, BED_PT}  # three sizes besides the bed's
-MOST_BYTES = 120_000  # in ten scripts, with 600 readings; else under 100,000
+# In ten scripts, with 600 readings and twelve matters that were told of in them; of the pages 0 to
+# 399 the largest has 123,110. Else under 100,000.
+MOST_BYTES = 125_000
 PARTS = 8  # of the random pages, so that several processes can share them
 
 
