@@ -37,6 +37,7 @@ class Changes:
     order: OrderChanges = OrderChanges()
     opened: tuple[Matter, ...] = ()
     closed: tuple[Matter, ...] = ()
+    precautions: bool = False
     first_reading: bool = False
     goal_reached: bool = False
 

@@ -48,6 +48,8 @@ def find_changes(
         changes[patient.id] = Changes(
             new_on_list=then.patient is None,
             moved_from=_moved_from(then, now),
+            precautions=then.patient is not None
+            and then.patient.precautions != patient.precautions,
             order=_order_changes(then, now),
             opened=tuple(each for each in matters if each.opened_now),
             closed=tuple(each for each in matters if each.closed_now and not each.opened_now),

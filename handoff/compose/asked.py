@@ -15,7 +15,8 @@ from handoff.verdicts import Level, Verdict
 LEAST_TICKS, MOST_TICKS = 3, 5
 USUAL: Sequence[str] = "coach", "chart", "reach"
 # Where the exercise is held back.
-WHILE_HELD: Sequence[str] = "record", "chart"
+WHILE_HELD: Sequence[str] = ("watch",)
+WHILE_OPEN: Sequence[str] = "record", "watch"
 
 
 def caution_words(verdict: Verdict, part: str, facts: Mapping[str, object], words: Words) -> str:
@@ -44,7 +45,7 @@ def next_shift(verdicts: Verdicts, facts: Mapping[str, object], words: Words) ->
     asked = [to_do(each, "next_shift", facts, words) for each in cautions if not each.told]
     first = closing(verdicts, facts, words)
     lines = list(dict.fromkeys([*first, *filter(None, asked)]))[: max(MOST_TICKS, len(first))]
-    usual = WHILE_HELD if facts["held"] else USUAL
+    usual = USUAL if not facts["held"] else WHILE_OPEN if facts["holds_back"] else WHILE_HELD
     missing = max(LEAST_TICKS - len(lines), 0)
     return (*lines, *(words.say(f"usual.{name}", **facts) for name in usual[:missing]))
 
@@ -64,7 +65,7 @@ def _held_back(verdicts: Verdicts, facts: Mapping[str, object], words: Words) ->
         yield next(filter(None, firsts), None) or words.say("usual.resume", **facts)
     if facts["home_soon"] and facts["kept_back"]:
         yield words.say("usual.home", **facts)
-    if facts["not_begun"] or facts["stopped"]:
+    if (facts["not_begun"] or facts["stopped"]) and not facts["holds_back"]:
         yield words.say("usual.not_active", **facts)
 
 

@@ -17,6 +17,7 @@ from handoff.verdicts import Told
 
 TOLD_LENGTH = 160  # characters of what was told that a sheet has room for
 WHOLE = 10_000
+ANOTHER_TIME = timedelta(hours=12)  # so far apart, a clock time alone could be of either day
 HOLD_IS_OLD = timedelta(hours=24)  # then it is asked whether it still stands: common practice
 
 
@@ -62,7 +63,8 @@ class MatterWords:
     @property
     def since(self) -> str:
         """How it settled; or what was looked at again, or that nothing was."""
-        return self._say("settled") if self.matter.settled_at else self._of_rule("since")
+        since = self._of_rule("since")
+        return self._say("settled", since=since) if self.matter.settled_at else since
 
     @property
     def mark(self) -> str:
@@ -112,18 +114,20 @@ def hold_words(hold: Hold, words: Words, moment: Moment) -> str:
 def _facts(matter: Matter, moment: Moment) -> dict[str, object]:
     """What the words of a matter, and its rule's own for it, may speak of."""
     verdict, from_at = matter.verdict, matter.settles_from
-    worst_elsewhere = verdict.at is not None and verdict.at.date() != matter.opened_at.date()
+    worst_elsewhere = verdict.at is not None and abs(verdict.at - matter.opened_at) > ANOTHER_TIME
     return {
         "matter": matter,
         "now_from": moment.now_from,
         "elsewhere": "" if matter.unit == moment.unit else matter.unit,
         "worst_at": verdict.at if worst_elsewhere else None,
+        "ranked": isinstance(verdict.value, float | int) and not verdict.detail.get("symptoms"),
         "once_more": matter.last_at > max(verdict.times, default=matter.last_at),
         "looked": matter.last_look.row if matter.last_look else None,
         "eased": str(matter.eased) if matter.eased else "",
         "from_at": from_at,
         "later": from_at > moment.as_of,
         "vitals": matter.vitals,
+        "asked_symptoms": matter.symptoms,
         "wanted_oxygen": _wanted_oxygen(matter.rows),
     }
 

@@ -346,6 +346,7 @@ class _Course:
         eased = self._eased(as_of) if state is MatterState.TOLD else None
         before = [each for each in self.heard if minute(each.at) < minute(self.last_at)]
         unnamed = [] if state is MatterState.CLOSED else self._unnamed()
+        unsettled = set() if self.settled_at else self._parts() - self.settled_parts
         return Matter(
             rule=self.rule,
             symptom=self.symptom or None,
@@ -369,10 +370,10 @@ class _Course:
             eased=eased,
             opened_now=self.opened.number == last,
             closed_now=self.closed_in == last,
-            vitals=tuple(each.name for rule, each in VITALS.items() if rule in self._parts()),
-            symptoms=self._symptoms(),
+            vitals=tuple(each.name for rule, each in VITALS.items() if rule in unsettled),
+            symptoms=self._symptoms() if NONE in unsettled else (),
             settled_rows=tuple(self.settled_rows),
-            unsettled=() if self.settled_at else tuple(sorted(self._parts() - self.settled_parts)),
+            unsettled=tuple(sorted(unsettled)),
             about=tuple(sorted(words_of(self.rule, self.symptom or None))),
         )
 
