@@ -45,7 +45,8 @@ def next_shift(verdicts: Verdicts, facts: Mapping[str, object], words: Words) ->
     asked = [to_do(each, "next_shift", facts, words) for each in cautions if not each.told]
     first = closing(verdicts, facts, words)
     lines = list(dict.fromkeys([*first, *filter(None, asked)]))[: max(MOST_TICKS, len(first))]
-    usual = USUAL if not facts["held"] else WHILE_OPEN if facts["holds_back"] else WHILE_HELD
+    untold = any(each.holds_back and not each.is_told for each in verdicts.matters)
+    usual = USUAL if not facts["held"] else WHILE_OPEN if untold else WHILE_HELD
     missing = max(LEAST_TICKS - len(lines), 0)
     return (*lines, *(words.say(f"usual.{name}", **facts) for name in usual[:missing]))
 

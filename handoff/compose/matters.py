@@ -80,6 +80,12 @@ class MatterWords:
         """What was told, word for word, the newest first; empty where nothing answers it."""
         return tuple(self._told("told", each, longest) for each in reversed(self.matter.told))
 
+    def told_last(self) -> tuple[str, ...]:
+        """What was told last, as much of it as a sheet has room for, and when it was told before."""
+        last = [self._told("told", each, TOLD_LENGTH) for each in self.matter.told[-1:]]
+        before = [each.at for each in reversed(self.matter.told[:-1])]
+        return (*last, *([self._say("told_also", before=before)] if before else []))
+
     def asked(self, longest: int = TOLD_LENGTH) -> str:
         """What was told that may be about it, and what was told before its last row."""
         if self.matter.told:

@@ -169,12 +169,12 @@ def _paragraphs(
     results: Results, patient: Patient, facts: Mapping[str, object], words: Words
 ) -> tuple[Fact, ...]:
     handover, verdicts = results.handover, results.verdicts[patient.id]
-    hold = results.measures[patient.id].hold
+    hold, steps = results.measures[patient.id].hold, next_shift(verdicts, facts, words)
     own = {
         "escalated": _matter_titles(verdicts.matters, Level.ESCALATE, facts, words),
         "followed": _matter_titles(verdicts.open_matters, Level.FOLLOW_UP, facts, words),
         "hold_words": hold_words(hold, words, moment_of(handover)) if hold else "",
-        "next_steps": next_shift(verdicts, facts, words),
+        "next_steps": steps[1:] if hold else steps,  # the hold's own words say the first
         "since": _since(results.since, patient, facts, words),
         "carried": " ".join(_carried(results, patient, facts, words)),
     }
@@ -255,7 +255,7 @@ def _of_matter(said: MatterWords, facts: Mapping[str, object], words: Words) -> 
         title=said.title,
         seen=said.seen,
         action=closed(action) if action else "",
-        told=said.told(),
+        told=said.told_last(),
         mark=said.mark,
         asked=said.asked(),
         matter=None if happened else matter.name,
@@ -353,6 +353,7 @@ def _set_up(patient: Patient, words: Words) -> tuple[Fact, ...]:
 def _notes(measures: Measures, verdicts: Verdicts, words: Words) -> tuple[Note, ...]:
     """The shift's notes, newest first, without those that stand beside an escalation."""
     told = {each.place for matter in verdicts.matters for each in matter.told}
+    told |= {each.settled_by.place for each in verdicts.matters if each.settled_by}
     told |= {each.place for verdict in verdicts.cautions for each in verdict.told}
     noted = [each for each in measures.caution_entries if each.note and each.place not in told]
     return tuple(Note(words.clock(entry.at), entry.note or "") for entry in reversed(noted))
