@@ -81,7 +81,7 @@ class MatterWords:
         return tuple(self._told("told", each, longest) for each in reversed(self.matter.told))
 
     def told_last(self) -> tuple[str, ...]:
-        """What was told last, as much of it as a sheet has room for, and when it was told before."""
+        """What was told last, as much as a sheet has room for, and when it was told before."""
         last = [self._told("told", each, TOLD_LENGTH) for each in self.matter.told[-1:]]
         before = [each.at for each in reversed(self.matter.told[:-1])]
         return (*last, *([self._say("told_also", before=before)] if before else []))
