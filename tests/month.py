@@ -22,6 +22,7 @@ from typing import Any
 from handoff.findings import Place
 from handoff.judge import judge
 from handoff.limits import Limits
+from handoff.matters import Matter, Verdicts
 from handoff.measure import measure
 from handoff.model import (
     Counts,
@@ -39,7 +40,6 @@ from handoff.model import (
 )
 from handoff.verdicts import Level, Priority
 from tests.builders import UNIT, default_limits
-from tests.plain_matters import plain_matters
 
 START = datetime(2026, 5, 4, 10, tzinfo=UTC)  # 07:00 on the unit's clock
 SHIFT_H = 8
@@ -125,8 +125,8 @@ class Figures:
     """What the hand-overs of the month came to."""
 
     shifts: int = 0
-    today: Counter[str] = field(default_factory=Counter)
-    new: Counter[str] = field(default_factory=Counter)
+    shift_alone: Counter[str] = field(default_factory=Counter)
+    program: Counter[str] = field(default_factory=Counter)
     states: Counter[str] = field(default_factory=Counter)
     ages_h: list[float] = field(default_factory=list)  # of matters open or told, at each hand-over
     told_asked: int = 0  # matters open, or settled and not told and still printed one by one
@@ -363,22 +363,10 @@ def _over(draw: Random, rates: Rates, patient: Patient, shows: dict[str, Any]) -
 # What it costs
 
 
-def matters_of(handover: Handover, patient: Patient, limits: Limits) -> list[dict[str, Any]]:
-    """The matters of a patient's stay: the one place to put the stage in, instead of the plain one.
-
-    Of a matter the month reads `state`, `level` and `opened_at`.
-    """
-    return plain_matters(
-        handover.listings_of(patient),
-        handover.entries_of(patient),
-        handover.as_of,
-        limits,
-        handover.stay_start[patient.id],
-    )
-
-
 def count(given: Iterable[Handover], limits: Limits) -> Figures:
-    """Today's priorities and the new ones, over all patients with an order and all hand-overs."""
+    """The priorities of one shift alone and the program's, over all patients with an order and all
+    hand-overs; and what the program says is open.
+    """
     figures = Figures()
     for handover in given:
         figures.shifts += 1
@@ -387,30 +375,27 @@ def count(given: Iterable[Handover], limits: Limits) -> Figures:
             if patient.order is None:
                 continue
             verdicts = judge(measured[patient.id], handover, limits)
-            figures.today[verdicts.priority] += 1
-            matters = matters_of(handover, patient, limits)
-            met = {verdict.level for verdict in verdicts.cautions}
-            figures.new[_priority(matters, met)] += 1
-            for matter in matters:
+            figures.shift_alone[_of_the_shift_alone(verdicts)] += 1
+            figures.program[verdicts.priority] += 1
+            for matter in verdicts.matters:
                 _count_matter(figures, matter, handover.as_of)
     return figures
 
 
-def _priority(matters: list[dict[str, Any]], met: set[Level]) -> Priority:
-    levels = {matter["level"] for matter in matters}
-    if "escalate" in levels:
+def _of_the_shift_alone(verdicts: Verdicts) -> Priority:
+    """As it was before: the gravest rule that the shift's own rows meet, told or not."""
+    met = {verdict.level for verdict in verdicts.cautions}
+    if Level.ESCALATE in met:
         return Priority.ESCALATE
-    is_follow_up = "follow_up" in levels or Level.FOLLOW_UP in met
-    return Priority.FOLLOW_UP if is_follow_up else Priority.CONTINUE
+    return Priority.FOLLOW_UP if Level.FOLLOW_UP in met else Priority.CONTINUE
 
 
-def _count_matter(figures: Figures, matter: dict[str, Any], as_of: datetime) -> None:
-    state = matter["state"]
-    figures.states[state] += 1
-    if state in ("open", "told"):
+def _count_matter(figures: Figures, matter: Matter, as_of: datetime) -> None:
+    figures.states[matter.state] += 1
+    if matter.holds_back:
         figures.measurements_asked += 1
-        figures.ages_h.append((as_of - matter["opened_at"]) / HOUR)
-    if state == "open" or (state == "settled" and matter["level"] != "note"):
+        figures.ages_h.append((as_of - matter.opened_at) / HOUR)
+    if not matter.is_told and not matter.is_counted:
         figures.told_asked += 1
 
 
@@ -421,9 +406,9 @@ def report(figures: Figures) -> str:
         "",
         "          ESCALATE  FOLLOW UP  CONTINUE",
     ]
-    for name, counted in (("today", figures.today), ("new", figures.new)):
+    for name, counted in (("one shift", figures.shift_alone), ("program", figures.program)):
         each = [figures.a_shift(counted[priority]) for priority in Priority]
-        lines.append(f"{name:<8}{each[0]:>10.1f}{each[1]:>11.1f}{each[2]:>10.1f}")
+        lines.append(f"{name:<10}{each[0]:>8.1f}{each[1]:>11.1f}{each[2]:>10.1f}")
     lines.append(f"matters open: {figures.a_shift(figures.states['open']):.1f}")
     lines.append(f"matters told: {figures.a_shift(figures.states['told']):.1f}")
     if len(figures.ages_h) > 1:

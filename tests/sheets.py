@@ -3,6 +3,7 @@
 import ctypes
 from collections.abc import Iterator
 from dataclasses import dataclass, fields, is_dataclass
+from enum import Enum
 from functools import cache
 from io import BytesIO
 from zoneinfo import ZoneInfo
@@ -17,7 +18,7 @@ from handoff.chart import draw_spark, draw_volume
 from handoff.compose import Results, Words, compose_patient, compose_unit
 from handoff.limits import Limits
 from handoff.model import Handover
-from handoff.page import PatientPage, UnitPage
+from handoff.page import Line, PatientPage, UnitPage
 from handoff.paper import PAPERS, draw_patient, draw_unit
 from handoff.produce import results_of
 from tests.builders import default_limits
@@ -120,18 +121,26 @@ def _tone(text: pypdfium2.PdfObject) -> float:
 
 
 def texts(page: object) -> Iterator[str]:
-    """Every text of a page, but for the names of marks and states that are drawn."""
+    """Every text of a page, but for what is drawn (marks and states) and what nobody reads (the
+    names of rules and matters)."""
     if isinstance(page, tuple):
         for each in page:
             yield from texts(each)
     elif is_dataclass(page):
         for each in fields(page):
-            if each.name not in ("rule", "level", "priority", "state", "mark", "style"):
+            if each.name not in ("rule", "matter"):
                 yield from texts(getattr(page, each.name))
-    elif isinstance(page, str):
+    elif isinstance(page, str) and not isinstance(page, Enum):
         yield page
 
 
 def paragraph(page: PatientPage, label: str) -> str:
     """The text of one of the sheet's paragraphs."""
     return next(fact.value for fact in page.paragraphs if fact.label == label)
+
+
+def section(page: UnitPage, title: str) -> tuple[Line, ...]:
+    """The lines of the summary's part of this title."""
+    parts = [each.lines for each in (*page.before, *page.after) if each.title == title]
+    (lines,) = parts
+    return lines

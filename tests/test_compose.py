@@ -24,9 +24,10 @@ from tests.builders import (
     set_aside,
     without_rules,
 )
-from tests.sheets import paragraph, patient_page, unit_page
+from tests.sheets import paragraph, patient_page, section, unit_page
 
 ZONE = ZoneInfo("America/Halifax")
+OPEN_MATTERS = "Open matters, until told and settled"
 RISING = [
     entry(f"{day} {clock}", volume_ml=volume)
     for day, clock, volume in (
@@ -170,35 +171,74 @@ def test_background_counts_days_from_surgery_else_from_the_order() -> None:
     assert "Reason not recorded, day 2 of the order" in paragraph(page, "Background")
 
 
+def told(clock: str, note: str, *about: str) -> Entry:
+    return entry(clock, what="told", note=note, about=about)
+
+
 def test_an_escalation_not_told_leaves_a_line_and_one_told_prints_the_note() -> None:
     low = entry("09:00", spo2=85, on_oxygen=False)
     untold = patient_page(handover(low))
     assert untold.priority is Priority.ESCALATE
-    assert untold.cautions[0].told == ()
-    assert "not yet recorded as told" in paragraph(untold, "Situation")
-    told = patient_page(
-        handover(low, entry("09:20", what="told", note="Dr Quill: mask, 15 min obs"))
+    assert (untold.cautions[0].told, untold.cautions[0].mark, untold.priority_mark) == ((), "", "")
+    assert paragraph(untold, "Situation").startswith(
+        "Escalate: low oxygen; not yet recorded as told."
     )
-    assert told.cautions[0].told == ("Told 09:20: Dr Quill: mask, 15 min obs.",)
+    page = patient_page(handover(low, told("09:20", "Dr Quill: mask, 15 min obs", "oxygen")))
+    assert page.priority is Priority.ESCALATE
+    assert page.cautions[0].told == ('Told 09:20: "Dr Quill: mask, 15 min obs".',)
+    assert (page.cautions[0].mark, page.priority_mark) == ("TOLD", "TOLD")
+    assert paragraph(page, "Situation").startswith(
+        "Escalate: low oxygen; told, not seen to be over."
+    )
+
+
+def test_what_was_told_of_something_not_recorded_is_asked_about_and_answers_nothing() -> None:
+    page = patient_page(handover(entry("09:00", spo2=85), told("09:20", "Dr Quill: mask")))
+    caution = page.cautions[0]
+    assert (caution.told, caution.mark) == ((), "")
+    assert caution.asked == (
+        'Told 09:20, about what is not recorded: "Dr Quill: mask". Does it cover this?'
+    )
+    assert "Tell the provider and record it: low oxygen" in page.next_shift
+
+
+@pytest.mark.parametrize("about", ["oxygen", ""])
+def test_what_was_told_before_the_last_low_value_is_said_to_be_before_it(about: str) -> None:
+    """Five points lower than when it was told: that answers it no more."""
+    before = told("09:20", "Dr Quill: mask", *filter(None, [about]))
+    page = patient_page(handover(entry("09:00", spo2=88), before, entry("10:00", spo2=83)))
+    caution = page.cautions[0]
+    assert (caution.told, caution.mark) == ((), "")
+    assert caution.asked == "Told 09:20, before this."
+
+
+def test_a_sheet_has_the_first_160_characters_of_what_was_told_and_the_summary_all() -> None:
+    said = " ".join(f"word{number:03}" for number in range(40))
+    given = handover(entry("09:00", spo2=85), told("09:20", said, "all"))
+    (short,) = patient_page(given).cautions[0].told or ()
+    assert short == f'Told 09:20: "{said[:159].rstrip()}…".'
+    (line,) = section(unit_page(given), OPEN_MATTERS)
+    assert f'"{said}"' in line.text
 
 
 def test_the_newest_answer_stands_before_the_older_ones() -> None:
-    low = entry("09:00", spo2=85)
-    older = entry("09:20", what="told", note="Dr Quill: mask")
-    newer = entry("10:00", what="told", note="Dr Quill: no more rounds today")
-    told = patient_page(handover(low, older, newer)).cautions[0].told
-    assert told == (
-        "Told 10:00: Dr Quill: no more rounds today.",
-        "Told 09:20: Dr Quill: mask.",
+    rows = told("09:20", "Dr Quill: mask", "oxygen"), told("10:00", "no more rounds", "oxygen")
+    assert patient_page(handover(entry("09:00", spo2=85), *rows)).cautions[0].told == (
+        'Told 10:00: "no more rounds".',
+        'Told 09:20: "Dr Quill: mask".',
     )
 
 
-def test_one_note_that_answers_two_escalations_is_printed_once() -> None:
+def test_one_note_that_answers_two_escalations_stands_beside_each_and_not_among_the_notes() -> None:
     both = entry("09:00", spo2=85, resp_rate=30)
-    page = patient_page(handover(both, entry("09:20", what="told", note="Dr Quill")))
-    told = [caution.told for caution in page.cautions if caution.stays]
-    assert told == [("Told 09:20: Dr Quill.",), ("Told 09:20, as above.",)]
+    page = patient_page(handover(both, told("09:20", "Dr Quill", "oxygen", "breathing")))
+    grave = [(each.title, each.told) for each in page.cautions if each.stays]
+    answer = ('Told 09:20: "Dr Quill".',)
+    assert grave == [("Low oxygen", answer), ("Breathing rate", answer)]
     assert not page.notes
+    one = patient_page(handover(both, told("09:20", "Dr Quill", "breathing")))
+    grave = [(each.title, each.told) for each in one.cautions if each.stays]
+    assert grave == [("Low oxygen", ()), ("Breathing rate", answer)]
 
 
 @pytest.mark.parametrize(
@@ -316,7 +356,7 @@ def test_an_order_still_to_begin_is_not_called_begun() -> None:
     assert paragraph(page, "Situation").startswith("The order begins 13 May 08:00.")
     assert "not been started" not in paragraph(page, "Situation")
     assert page.next_shift[0].startswith("The order begins 13 May 08:00")
-    (line,) = unit_page(given).before[1].lines
+    (line,) = section(unit_page(given), "Ordered, not started")
     assert line.text.startswith("Order begins 13 May 08:00")
 
 
@@ -326,8 +366,8 @@ def test_who_is_to_escalate_does_not_go_home_unasked() -> None:
             entry("09:00", spo2=80),
             patients=(patient(home_on=date(2026, 5, 13), device_labelled=None),),
         )
-        (going,) = unit_page(given, limits).after[2].lines
-        assert "TO ESCALATE" in going.text
+        (going,) = section(unit_page(given, limits), "Going home soon")
+        assert "NOT CLOSED, ask the provider before the patient leaves" in going.text
         assert "label not recorded" in going.text
         assert patient_page(given, limits).next_shift[1].startswith("Going home 13 May, ask")
 
@@ -338,9 +378,9 @@ def test_a_sign_that_could_not_be_read_stands_on_sheet_and_summary() -> None:
     page = patient_page(given)
     said = "Row day.yaml:1: temperature '101' not understood, so not judged: check it."
     assert page.to_check == said
-    (line,) = unit_page(given).before[0].lines
+    (line,) = section(unit_page(given), OPEN_MATTERS)
     assert line.text == page.to_check
-    (line,) = unit_page(given, initials=True).before[0].lines
+    (line,) = section(unit_page(given, initials=True), OPEN_MATTERS)
     assert "101" not in line.text
 
 
@@ -377,10 +417,14 @@ def test_few_breaths_are_not_coached_in_parts(breaths: int, said: str) -> None:
     assert said in page.next_shift
 
 
-def test_told_since_is_not_called_told_of_it() -> None:
-    told = entry("10:00", what="told", note="Dr Quill: diet")
-    said = paragraph(patient_page(handover(entry("09:00", "confused"), told)), "Situation")
-    assert said.startswith("Escalate: drowsy or confused; told since, what was said stands below.")
+@pytest.mark.parametrize("about", ["other", "oxygen", ""])
+def test_told_of_something_else_is_not_called_told_of_it(about: str) -> None:
+    other = told("10:00", "Dr Quill: diet", *filter(None, [about]))
+    page = patient_page(handover(entry("09:00", "confused"), other))
+    said = paragraph(page, "Situation")
+    assert said.startswith("Escalate: confused; not yet recorded as told.")
+    assert page.priority_mark == ""
+    assert [note.text for note in page.notes] == ["Dr Quill: diet"]
 
 
 def test_breaths_not_recorded_are_not_called_few() -> None:
@@ -445,7 +489,7 @@ def test_a_name_and_a_bed_that_are_not_known_say_so() -> None:
     assert (who.bed, who.name) == ("not recorded", "name not recorded")
     (row,) = unit_page(given).rows
     assert (row.bed, row.name) == ("not recorded", "name not recorded")
-    (line,) = unit_page(given).before[1].lines
+    (line,) = section(unit_page(given), "Ordered, not started")
     assert line.who == "Bed not recorded, name not recorded, id 10442"
 
 
@@ -456,12 +500,17 @@ def test_a_name_alert_stands_in_the_row_of_the_summary_too() -> None:
 
 
 def test_what_is_not_told_stands_first_among_the_escalations_of_the_summary() -> None:
-    low, slow = entry("09:00", spo2=80), entry("09:40", pulse=150)
-    told = entry("09:20", what="told", note="Dr Quill: mask")
-    (line,) = unit_page(handover(low, told, slow)).before[0].lines
-    assert line.text.startswith("NOT YET RECORDED AS TOLD: pulse. Low oxygen: SpO2 80 %")
-    (line,) = unit_page(handover(low, told)).before[0].lines
-    assert "NOT YET" not in line.text
+    """Though low oxygen stands before pulse where both are told, or neither."""
+    both = entry("09:00", spo2=80), entry("09:40", pulse=150)
+
+    def leads(*more: Entry) -> list[str]:
+        lines = section(unit_page(handover(*both, *more)), OPEN_MATTERS)
+        return [line.who.removeprefix("Bed 12A, Larkspur, Odile, id 10442. ") for line in lines]
+
+    assert leads() == ["NOT TOLD: low oxygen.", "NOT TOLD: pulse."]
+    low = told("09:50", "Dr Quill: mask", "oxygen")
+    assert leads(low) == ["NOT TOLD: pulse.", "TOLD: low oxygen."]
+    assert leads(low, told("09:50", "Dr Quill", "pulse")) == ["TOLD: low oxygen.", "TOLD: pulse."]
 
 
 def test_breaths_due_in_a_part_of_a_slot_are_printed_whole() -> None:

@@ -150,19 +150,36 @@ def test_the_ordered_spo2_limit_stands_before_the_units_and_is_met_under_it(
         assert given.detail["ordered"] is True
 
 
-@pytest.mark.parametrize("on_oxygen", [True, False, None])
-def test_low_oxygen_says_whether_the_worst_reading_was_on_oxygen(on_oxygen: bool | None) -> None:
-    rows = (entry("09:00", spo2=90, on_oxygen=not on_oxygen), entry("10:00", spo2=85))
-    worst = entry("11:00", spo2=84, on_oxygen=on_oxygen)
-    detail = verdict("low-oxygen", handover(*rows, worst)).detail
-    assert detail == {"side": "low", "ordered": False, "on_oxygen": on_oxygen, "latest": None}
+@pytest.mark.parametrize(
+    ("on_oxygen", "oxygen"), [(True, "2 L nasal"), (True, None), (False, None), (None, None)]
+)
+def test_low_oxygen_says_whether_the_worst_reading_was_on_oxygen_and_on_how_much(
+    on_oxygen: bool | None, oxygen: str | None
+) -> None:
+    rows = (
+        entry("09:00", spo2=90, on_oxygen=not on_oxygen, oxygen="4 L mask"),
+        entry("10:00", spo2=85),
+    )
+    worst = entry("11:00", spo2=84, on_oxygen=on_oxygen, oxygen=oxygen)
+    assert verdict("low-oxygen", handover(*rows, worst)).detail == {
+        "side": "low",
+        "ordered": False,
+        "on_oxygen": on_oxygen,
+        "oxygen": oxygen,
+        "latest": None,
+    }
 
 
 def test_a_vital_sign_says_what_was_recorded_last_and_stays_met() -> None:
-    rows = entry("09:00", spo2=85), entry("10:00", spo2=97, on_oxygen=True), entry("11:00")
-    given = verdict("low-oxygen", handover(*rows))
+    later = entry("10:00", spo2=97, on_oxygen=True, oxygen="2 L nasal")
+    given = verdict("low-oxygen", handover(entry("09:00", spo2=85), later, entry("11:00")))
     assert (given.state, given.value) == ("met", 85)
-    assert given.detail["latest"] == {"value": 97, "at": at("10:00"), "on_oxygen": True}
+    assert given.detail["latest"] == {
+        "value": 97,
+        "at": at("10:00"),
+        "on_oxygen": True,
+        "oxygen": "2 L nasal",
+    }
 
 
 def test_a_units_own_limit_changes_the_outcome_and_is_cited() -> None:

@@ -79,6 +79,7 @@ DEFAULTS = [
     ("technique", "exercises_at_or_over", 3, "{exercises}", USUAL),
     ("short-hold", "exercises_at_or_over", 3, "{exercises}", USUAL),
     ("too-many-at-once", "breaths_over", 10, "{breaths}", USUAL),
+    ("came-from-elsewhere", "hours_at_or_over", 2, "h", USUAL),
     ("going-home", "days_at_or_under", 1, "d", USUAL),
 ]
 

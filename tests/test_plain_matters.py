@@ -164,12 +164,23 @@ def test_rows_after_the_end_belong_to_the_last_shift_up_to_as_of() -> None:
     assert found(row("20:00", pulse=140), as_of="19:59") == []
 
 
-def test_nothing_counts_after_as_of_or_before_the_stay() -> None:
+def test_nothing_counts_after_as_of_or_before_both_stay_and_first_listing() -> None:
+    """A sign of the shift that lists the patient first is judged, whenever the order began."""
     rows = row("08:00", pulse=140), told("10:00", "pulse")
     assert cell(*rows, as_of="09:59") == ("open", "escalate")
     assert cell(*rows, as_of="10:00") == ("told", "escalate")
-    assert found(*rows, stay_start=at("08:01")) == []
-    assert len(found(*rows, stay_start=at("08:00"))) == 1
+    assert cell(*rows, stay_start=at("08:01")) == ("told", "escalate")
+    before = row("06:59", pulse=140)
+    assert found(before, stay_start=at("07:00")) == []
+    assert found(before, stay_start=at("08:00")) == []
+    assert len(found(before, stay_start=at("06:59"))) == 1
+
+
+def test_a_volume_before_the_stay_is_no_usual_volume() -> None:
+    """Both rows lie in the shift that lists the patient first; the order began in between."""
+    rows = breath("-1 20:00", 2000), breath("08:00", 900), breath("09:00", 900)
+    assert len(found(*rows, count=2, stay_start=at("-1 20:00"))) == 1
+    assert found(*rows, count=2, stay_start=at("-1 20:01")) == []
 
 
 # b Dizziness with signs
@@ -412,7 +423,8 @@ def test_a_blank_about_within_an_hour_after_the_row(said: str, *, counts: bool) 
     settled = only(row("08:00", pulse=140), told(said), row("11:00", pulse=80))
     assert settled["state"] == ("closed" if counts else "settled")
     assert settled["closed_at"] == (at("11:00") if counts else None)
-    assert settled["told_at"] == []
+    assert settled["told_at"] == ([at(said)] if counts else [])
+    assert settled["about_unknown_at"] == []
 
 
 def test_a_blank_about_after_it_settled_closes_it_then() -> None:
