@@ -324,7 +324,7 @@ _CELLS = {
         "Take out none, or what stands beside it.",
     ),
     "oxygen-is-none": _error(
-        "this says that no oxygen is given, so how much is not known.",
+        "this tells of no amount of oxygen, and not for sure that none is given.",
         "Type no under on_oxygen and leave oxygen blank; or type how much, as in 2 L nasal.",
     ),
     "says-nothing": _error(

@@ -38,11 +38,14 @@ class State(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """One `told` entry: when, and its note word for word (None when it has none)."""
+    """One `told` entry: when, and its note word for word (None when it has none); `named` is False
+    where it does not say what it is about.
+    """
 
     at: datetime
     note: str | None
     place: Place
+    named: bool = True
 
 
 @dataclass(frozen=True, slots=True)

@@ -306,6 +306,8 @@ def walk(
             for entry in charted:
                 if is_staff(entry) and order is not None:
                     measured(matter, entry, now, order, limits)
+                given = entry.signs.spo2 is not None and entry.signs.on_oxygen is True
+                matter["oxygen_since"] |= given and now > matter["last_at"]
             for entry in charted:
                 said(matter, entry, now)
             close_if_told(matter, now)
@@ -335,12 +337,14 @@ def take(row: dict[str, Any], matters: list[dict[str, Any]]) -> None:
             matter["rows"].append(row)
             matter["last_at"] = row["at"]
             matter["settled_at"] = None
+            matter["oxygen_since"] = False
             matter["parts_settled_at"] = {}
             return
     opened = {"rule": row["rule"], "symptom": row["symptom"], "rows": [row]}
     opened |= {"opened_at": row["at"], "last_at": row["at"], "opened_in": row["shift"]}
     opened |= {"told": [], "blank": [], "told_at": [], "about_unknown_at": []}
     opened |= {"settled_at": None, "closed_at": None, "parts_settled_at": {}}
+    opened |= {"oxygen_since": False}
     matters.append(opened)
 
 
@@ -382,7 +386,7 @@ def measured(
         else:
             is_over = is_within(part, entry, order, limits)
         if part == "low-oxygen":
-            is_over = is_over and oxygen_allows(low, entry)
+            is_over = is_over and oxygen_allows(low, entry, matter["oxygen_since"])
         if is_over:
             matter["parts_settled_at"].setdefault(part, now)
     if all(part in matter["parts_settled_at"] for part in wanted):
@@ -399,14 +403,14 @@ def parts_of(matter: dict[str, Any]) -> list[str]:
     return ["none"] + [rule for rule in VITALS_BESIDE_DIZZY if rule in signs]
 
 
-def oxygen_allows(low: list[dict[str, Any]], entry: Entry) -> bool:
+def oxygen_allows(low: list[dict[str, Any]], entry: Entry, since: bool) -> bool:
     """A good SpO2 says that a low one is over only on no more oxygen than then."""
     now_on = entry.signs.on_oxygen
     then_on = [row["entry"].signs.on_oxygen for row in low]
     if False in then_on:
         return now_on is False
     if True not in then_on:
-        return now_on is not True
+        return now_on is False or (now_on is None and not since)
     if now_on is False:
         return True
     if now_on is None:

@@ -11,7 +11,7 @@ from typing import Any
 
 from handoff.check.cells import CellReader, Cells, Reading
 from handoff.check.first_row import FirstRow
-from handoff.check.parse import are_exchanged
+from handoff.check.parse import AIR, are_exchanged
 from handoff.check.patients import People
 from handoff.check.slips import ONE_DAY, likely_end
 from handoff.codes import finding
@@ -256,14 +256,18 @@ def _parted(values: dict[str, Any]) -> tuple[dict[str, Any], Signs]:
 
 
 def _settle_oxygen(values: dict[str, Any], lost: Mapping[str, Finding]) -> bool:
-    """Who is given so much oxygen is on it. True where the row denies that: then neither is known,
-    and both are taken out of `values`.
+    """Who is given so much oxygen is on it, who is given none is not. True where the row denies
+    that: then neither is known, and both are taken out of `values`.
     """
+    is_on = values.get("oxygen") != AIR
     if "oxygen" not in values or "on_oxygen" in lost:
         return False
-    if values.setdefault("on_oxygen", True):
+    if not is_on:
+        del values["oxygen"]
+    if values.setdefault("on_oxygen", is_on) is is_on:
         return False
-    del values["oxygen"], values["on_oxygen"]
+    values.pop("oxygen", None)
+    del values["on_oxygen"]
     return True
 
 

@@ -63,7 +63,9 @@ def _held_back(verdicts: Verdicts, facts: Mapping[str, object], words: Words) ->
     elif facts["holds_back"]:
         open_ones = [each.verdict for each in verdicts.matters if each.holds_back]
         firsts = (caution_words(verdict, "first", facts, words) for verdict in open_ones)
-        yield next(filter(None, firsts), None) or words.say("usual.resume", **facts)
+        told = all(each.is_told for each in verdicts.matters if each.holds_back)
+        usual = words.say("usual.look_first" if told else "usual.resume", **facts)
+        yield usual if told else next(filter(None, firsts), usual)
     if facts["home_soon"] and facts["kept_back"]:
         yield words.say("usual.home", **facts)
     if (facts["not_begun"] or facts["stopped"]) and not facts["holds_back"]:

@@ -78,11 +78,11 @@ class MatterWords:
 
     def told(self, longest: int = TOLD_LENGTH) -> tuple[str, ...]:
         """What was told, word for word, the newest first; empty where nothing answers it."""
-        return tuple(self._told("told", each, longest) for each in reversed(self.matter.told))
+        return tuple(self._told(_name(each), each, longest) for each in reversed(self.matter.told))
 
     def told_last(self) -> tuple[str, ...]:
         """What was told last, as much as a sheet has room for, and when it was told before."""
-        last = [self._told("told", each, TOLD_LENGTH) for each in self.matter.told[-1:]]
+        last = [self._told(_name(each), each, TOLD_LENGTH) for each in self.matter.told[-1:]]
         before = [each.at for each in reversed(self.matter.told[:-1])]
         return (*last, *([self._say("told_also", before=before)] if before else []))
 
@@ -109,6 +109,11 @@ class MatterWords:
 
     def _say(self, name: str, **more: object) -> str:
         return self._words.say(f"matter.{name}", **{**self._facts, **more})
+
+
+def _name(told: Told) -> str:
+    """The name of the words for a row that answers: it may not say what it is about."""
+    return "told" if told.named else "told_unnamed"
 
 
 def hold_words(hold: Hold, words: Words, moment: Moment) -> str:

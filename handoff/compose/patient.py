@@ -50,6 +50,7 @@ NUMBERS = {
     "reference": Rank.MINOR,
 }
 CHANGES = (
+    "hold",
     "opened",
     "happened",
     "closed",
@@ -205,9 +206,10 @@ def _carried(
         until = handover.stay_before[patient.id][-1].shift.end
         titles = _titles((each.verdict for each in left_open), facts, words)
         yield words.say("matter.left_open", until=until, titles=titles)
-    begun = results.measures[patient.id].stay_start < handover.shift.start - A_LATE_START
-    if begun and len(listings) == 1 and patient.id not in handover.from_elsewhere:
-        yield words.say("matter.alone")
+    since = listings[0].shift.start
+    begun = results.measures[patient.id].stay_start < since - A_LATE_START
+    if begun and patient.id not in handover.from_elsewhere:
+        yield words.say("matter.alone", since=since)
 
 
 def _titles(verdicts: Iterable[Verdict], facts: Mapping[str, object], words: Words) -> list[str]:

@@ -23,7 +23,7 @@ from handoff.compose.results import Results
 from handoff.compose.series import spark
 from handoff.compose.words import Words
 from handoff.findings import Finding, Severity, text
-from handoff.matters import Matter
+from handoff.matters import Matter, MatterState
 from handoff.measures import Measures
 from handoff.model import Gap, Patient
 from handoff.page import Fact, Line, UnitPage, UnitRow, UnitSection
@@ -202,14 +202,19 @@ def _open_matters(ward: _Ward) -> UnitSection:
     return UnitSection(ward.words.say("summary.matters"), tuple(lines), urgent=True)
 
 
-def _open_matter(ward: _Ward, patient: Patient, matter: Matter, who: str = "") -> Line:
-    """One matter: told or not, what was seen, all that was told, and what would close it."""
+def _open_matter(
+    ward: _Ward, patient: Patient, matter: Matter, who: str = "", *, left: bool = False
+) -> Line:
+    """One matter: told or not, what was seen, all that was told, and what would close it; of
+    somebody who left, nothing can be looked at again here.
+    """
     said = MatterWords(matter, ward.words, ward.moment, ward.facts(patient))
     lead = ward.words.say(
         "summary.matter_lead", who=who or ward.who(patient), matter=matter, title=said.title
     )
     told = " ".join(filter(None, [*said.told(WHOLE), said.asked(WHOLE)]))
-    words = ward.words.say("summary.matter", seen=said.seen, told=told, closes=said.closes)
+    closes = "" if left else said.closes
+    words = ward.words.say("summary.matter", seen=said.seen, told=told, closes=closes)
     return Line(lead, words)
 
 
@@ -218,7 +223,11 @@ def _left(ward: _Ward) -> UnitSection:
     lines: list[Line] = []
     for patient in ward.handover.gone:
         matters, hold = ward.gone[patient.id]
-        still_open = [each for each in matters if each.holds_back]
+        still_open = [
+            each
+            for each in matters
+            if each.state is not MatterState.CLOSED and each.level is not Level.NOTE
+        ]
         if still_open or hold:
             left = ward.handover.left.get(patient.id)
             own = {"left": left, "now_from": ward.moment.now_from}
@@ -226,7 +235,7 @@ def _left(ward: _Ward) -> UnitSection:
             words = ward.words.say("summary.left_line", hold=held, **own)
             who = ward.words.say("summary.left_who", **ward.named(patient))
             lines.append(Line(who, words))
-            lines += [_open_matter(ward, patient, each, who) for each in still_open]
+            lines += [_open_matter(ward, patient, each, who, left=True) for each in still_open]
     return UnitSection(ward.words.say("summary.left"), tuple(lines), urgent=True)
 
 
@@ -272,7 +281,8 @@ def _row_alerts(ward: _Ward, patient: Patient) -> Iterable[str]:
 def _since(ward: _Ward) -> UnitSection:
     """A line for each patient of whom something changed, and for each who left the list."""
     if ward.since is None:
-        return UnitSection(ward.words.say("summary.since", at=None), ())
+        left = [_gone(ward, patient) for patient in ward.handover.gone]
+        return UnitSection(ward.words.say("summary.since", at=None), tuple(left))
     lines = []
     for patient in ward.handover.patients:
         facts = ward.facts(patient) if patient.id in ward.measures else {}

@@ -186,14 +186,19 @@ def _answered(verdict: Verdict, matters: Sequence[Matter], known: Sequence[Entry
 
 
 def _goes_on(verdict: Verdict, told: Entry, known: Sequence[Entry]) -> bool:
-    """Whether a fever is one that the provider was told of, and not much higher since."""
+    """Whether a fever is one that the provider was told of, not gone and not much higher since."""
+    limit = verdict.limit
     if verdict.rule != "fever" or not isinstance(verdict.value, int | float):
+        return False
+    if not isinstance(limit, int | float):
         return False
     if verdict.at is None or not timedelta() <= verdict.at - told.at <= FEVER_GOES_ON:
         return False
     then = [each.signs.temp_c for each in known if each.at <= told.at]
     highest = max((each for each in then if each is not None), default=None)
-    return highest is not None and verdict.value - highest < WORSE_BY["fever"]
+    between = [each.signs.temp_c for each in known if told.at < each.at < min(verdict.times)]
+    went = any(each is not None and each < limit for each in between)
+    return highest is not None and not went and verdict.value - highest < WORSE_BY["fever"]
 
 
 def _priority(

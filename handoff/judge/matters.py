@@ -256,8 +256,11 @@ class _Course:
         parts = self._parts()
         self.rows_since += row.by_staff and row.saw_the_patient
         low = [each.signs for each, of in self.rows if self._is_low_oxygen(each, of)]
+        since = [look.row.signs for look in self.looked]
         for part in sorted(part for part in parts if looks_at(part, row)):
-            why_not = why_not_settled(part, row, self.last_at, window.case, low, self.fell_from_ml)
+            why_not = why_not_settled(
+                part, row, self.last_at, window.case, low, since, self.fell_from_ml
+            )
             self.looked.append(Look(row, part, why_not))
             if why_not is None:
                 self.settled_parts.add(part)
@@ -268,16 +271,17 @@ class _Course:
         return self.rule == LOW_OXYGEN or LOW_OXYGEN in _marks(self.rule, row, window)
 
     def hear(self, row: Entry, window: _Window) -> None:
-        """A `told` or `settled` row: it may be about this, or not say what it is about."""
+        """A `told` or `settled` row, never of before the last row: it may be about this, or not say
+        what it is about.
+        """
         is_named = names(row, self.rule, self.symptom or None)
-        after_last = minute(row.at) >= minute(self.last_at)
         if row.what is What.SETTLED:
-            if is_named and after_last:
+            if is_named:
                 self.settled_rows.append(row.place)
                 self._settle(row, row, window)
         elif is_named or (row.note is not None and not row.about):
             self.heard.append(row)
-            if is_named and after_last:
+            if is_named:
                 self.told.append(row)
             self._close(row.at, window)
 
@@ -429,7 +433,7 @@ class _Course:
 
 
 def _told(row: Entry) -> Told:
-    return Told(row.at, row.note, row.place)
+    return Told(row.at, row.note, row.place, named=bool(row.about) or row.what is What.SETTLED)
 
 
 def _with_just(word: str, row: Entry) -> Entry:
