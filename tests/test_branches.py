@@ -7,19 +7,32 @@ give is held against its measures: a phrase may stand only where its condition i
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from hypothesis import given, settings
 
+from handoff.codes import finding
 from handoff.compose import compose_discharge, compose_patient, compose_unit
+from handoff.findings import Place
 from handoff.limits import Limits
-from handoff.matters import Verdicts
+from handoff.matters import Matter, Verdicts
 from handoff.measures import Direction, GoalSource, Measures
-from handoff.model import Earlier, Entry, Handover, Move, Patient, Unit, What
+from handoff.model import (
+    Earlier,
+    Entry,
+    Gap,
+    Handover,
+    Listing,
+    Move,
+    Patient,
+    Shift,
+    Unit,
+    What,
+)
 from handoff.page import PatientPage
-from handoff.verdicts import Level
+from handoff.verdicts import Level, Priority
 from tests.builders import (
     SHIFT_BEFORE,
     ZONE,
@@ -92,9 +105,15 @@ CLAIMS: tuple[tuple[str, str, Callable[[Rendered], bool]], ...] = (
     ("Situation", "less than the best", lambda r: (r.measures.volume.change_ml or 0) < 0),
     ("Situation", "The same as the best", lambda r: r.measures.volume.change_ml == 0),
     ("Situation", "to compare with", lambda r: r.measures.volume.previous_best_ml is None),
-    ("Situation", "Escalate:", lambda r: bool(_escalations(r))),
-    ("Situation", "not yet recorded as told", lambda r: any(not e.told for e in _escalations(r))),
-    ("Situation", "; recorded as told", lambda r: all(e.told for e in _escalations(r))),
+    ("Situation", "Escalate:", lambda r: r.verdicts.priority is Priority.ESCALATE),
+    ("Situation", "; not yet recorded as told", lambda r: not any(map(_told, _escalations(r)))),
+    ("Situation", "; told, not seen to be over", lambda r: all(map(_told, _escalations(r)))),
+    ("Situation", "; told, not seen to be over", lambda r: not any(map(_over, _escalations(r)))),
+    ("Situation", "Still open:", lambda r: len(r.verdicts.open_matters) > len(_escalations(r))),
+    ("Situation", "held since", lambda r: r.measures.hold is not None),
+    ("Situation", "Came from", lambda r: len({each.unit for each in _listings(r)}) > 1),
+    ("Situation", "left open:", lambda r: r.measures.patient.id in r.handover.stay_before),
+    ("Situation", "No earlier log", lambda r: len(_listings(r)) == 1),
     ("Background", "Reason not recorded", lambda r: r.measures.patient.reason is None),
     ("Background", "after surgery", lambda r: r.measures.patient.surgery_on is not None),
     ("Background", "goal not understood", lambda r: "goal_ml" in r.measures.patient.unread),
@@ -119,12 +138,17 @@ CLAIMS: tuple[tuple[str, str, Callable[[Rendered], bool]], ...] = (
     ("Assessment", "every span charted", lambda r: r.measures.adherence.slots_uncharted == 0),
     ("Assessment", "not the same as not", lambda r: r.measures.adherence.slots_uncharted > 0),
     ("Assessment", "If it goes on", lambda r: r.measures.goal.days_to_goal is not None),
-    ("Recommendation", "Tell the provider now", lambda r: any(not e.told for e in _escalations(r))),
+    ("Recommendation", "Tell the provider and record it", lambda r: not all(map(_told, _open(r)))),
+    ("Recommendation", "easure again", lambda r: not all(map(_over, _open(r)))),
+    ("Recommendation", "Ask again", lambda r: not all(map(_over, _open(r)))),
+    ("Recommendation", "Coach", lambda r: not r.verdicts.holds_back and not r.measures.hold),
+    ("Recommendation", "No exercise: held since", lambda r: _held_for(r) <= timedelta(hours=24)),
+    ("Recommendation", "does it still stand?", lambda r: _held_for(r) > timedelta(hours=24)),
 )
 
 
 def _order(rendered: Rendered) -> Any:
-    return rendered.measures.patient.order
+    return rendered.measures.order
 
 
 def _exercised(rendered: Rendered) -> bool:
@@ -135,8 +159,30 @@ def _declined(rendered: Rendered) -> int:
     return sum(each.what is What.DECLINED for each in rendered.measures.shift_entries)
 
 
-def _escalations(rendered: Rendered) -> list[Any]:
-    return [each for each in rendered.verdicts.cautions if each.level is Level.ESCALATE]
+def _escalations(rendered: Rendered) -> list[Matter]:
+    return [each for each in rendered.verdicts.matters if each.level is Level.ESCALATE]
+
+
+def _open(rendered: Rendered) -> tuple[Matter, ...]:
+    return rendered.verdicts.open_matters
+
+
+def _told(matter: Matter) -> bool:
+    return bool(matter.told)
+
+
+def _over(matter: Matter) -> bool:
+    return matter.settled_at is not None
+
+
+def _listings(rendered: Rendered) -> tuple[Listing, ...]:
+    return rendered.handover.listings_of(rendered.measures.patient)
+
+
+def _held_for(rendered: Rendered) -> timedelta:
+    hold = rendered.measures.hold
+    assert hold is not None
+    return rendered.handover.as_of - hold.since
 
 
 def hold_to_its_measures(rendered: Rendered) -> None:
@@ -171,7 +217,22 @@ LONG = patient(order=order("-4 19:00", goal_ml=1500))
 BARE = Patient("77", "", date(1990, 1, 1), "", patient().place, order=order("-1 08:00"))
 HOME = date(2026, 5, 13)
 ILL = entry("08:00", "dizzy faint drowsy breathless", spo2=80, resp_rate=30, temp_c=38.4, pain=8)
-TOLD = entry("08:20", what="told", note="Dr Quill!")
+TOLD = entry("08:20", what="told", note="Dr Quill!", about=("all",))
+EARLIER = order("-1 08:00", goal_ml=1500)  # an order that the shift before had too
+DANGER_BEFORE = entry(
+    "-1 20:00",
+    "dizzy faint confused",
+    spo2=80,
+    resp_rate=30,
+    pulse=150,
+    temp_c=34.5,
+    on_oxygen=True,
+    oxygen="2 L nasal",
+)
+
+
+def told(clock: str, *about: str) -> Entry:
+    return entry(clock, what="told", note="Dr Quill: seen", about=about)
 
 
 def one(*entries: Entry, **fields: Any) -> Handover:
@@ -181,6 +242,68 @@ def one(*entries: Entry, **fields: Any) -> Handover:
 def after(then: Patient | None, given: Handover) -> Handover:
     known = {} if then is None else {then.id: then}
     return replace(given, earlier=Earlier(SHIFT_BEFORE, known))
+
+
+def in_shifts(given: Handover, *shifts: Shift) -> Handover:
+    """The logs given are of these shifts and the one handed over."""
+    return replace(given, shifts=(*shifts, given.shift))
+
+
+def with_gone(*left: Entry) -> Handover:
+    """Somebody else was on the list before, in danger or on hold, and is not on this one."""
+    gone = patient(id="20002", name="Petrel, Ivo", bed="6", order=EARLIER)
+    danger = entry("-1 20:00", patient_id="20002", spo2=80, on_oxygen=False)
+    given = handover(danger, *left, patients=(patient(), gone))
+    listed = given.patients[0]
+    (before, now) = given.shifts
+    unit = given.unit.name
+    return replace(
+        given,
+        patients=(listed,),
+        gone=(gone,),
+        left={each.patient_id: each for each in left if each.what is What.LEFT},
+        listings={
+            listed.id: (Listing(unit, now, listed),),
+            gone.id: (Listing(unit, before, gone),),
+        },
+    )
+
+
+def from_another_unit(*entries: Entry) -> Handover:
+    """The patient was on the list of another unit in the shift before."""
+    given = one(*entries, order=EARLIER)
+    (listed,), (before, now) = given.patients, given.shifts
+    came = (Listing("Harbour 5 North", before, listed), Listing(given.unit.name, now, listed))
+    return replace(given, listings={listed.id: came})
+
+
+def without_order_now(*entries: Entry) -> Handover:
+    """The order of the shift before is not on this list any more."""
+    ended = order("-1 08:00", "-1 22:00", goal_ml=1500)
+    given = one(*entries, order=None)
+    (listed,), (before, now) = given.patients, given.shifts
+    then = replace(listed, order=ended)
+    return replace(
+        given,
+        lapsed={listed.id: ended},
+        stay_start={listed.id: ended.start},
+        listings={
+            listed.id: (
+                Listing(given.unit.name, before, then),
+                Listing(given.unit.name, now, listed),
+            )
+        },
+    )
+
+
+def after_an_earlier_stay(*entries: Entry) -> Handover:
+    """The stay before, some days ago, had these entries."""
+    given = one(entry("09:00"))
+    (listed,) = given.patients
+    then = replace(listed, order=order("-4 07:00"))
+    shift = Shift(at("-4 07:00"), at("-4 19:00"))
+    before = Listing(given.unit.name, shift, then)
+    return replace(given, stay_before={listed.id: (before,)}, entries_before={listed.id: entries})
 
 
 def long_after(then: Patient, given: Handover) -> Handover:
@@ -263,6 +386,7 @@ CASES: Mapping[str, Handover] = {
     "drowsy before too": one(
         entry("-1 20:00", "drowsy"), entry("09:00", "drowsy"), order=order("-1 08:00")
     ),
+    "dizzy once": one(entry("09:00", "dizzy")),
     "dizzy again and again": one(*(entry(f"{h}:00", "dizzy", breaths=15) for h in range(10, 17))),
     "volume dropped by one reading": one(
         entry("-1 20:00", volume_ml=1500),
@@ -272,6 +396,11 @@ CASES: Mapping[str, Handover] = {
     "volume dropped by one reading, sitting": one(
         entry("-1 20:00", volume_ml=1500, position="sitting"),
         entry("09:00", volume_ml=900, position="lying", spo2=97, resp_rate=16, temp_c=37),
+        order=order("-1 08:00"),
+    ),
+    "volume dropped, breathless": one(
+        entry("-1 20:00", volume_ml=1500),
+        entry("09:00", "breathless", volume_ml=900),
         order=order("-1 08:00"),
     ),
     "a volume of nothing the day before": one(
@@ -319,8 +448,22 @@ CASES: Mapping[str, Handover] = {
     "an id and a birth date only": handover(entry("09:00", patient_id="77"), patients=(BARE,)),
     "an id and a name only": one(entry("09:00"), born=None),
     "rows set aside": replace(
-        handover(entry("09:00"), set_aside=(set_aside("10:00", "faint", spo2=80),)),
+        handover(entry("09:00"), set_aside=(set_aside("10:00", "faint", spo2=80, temp_c=34.0),)),
         name_alerts={"10442": ("5",)},
+    ),
+    "cells lost, people perhaps mixed up": replace(
+        handover(entry("09:00")),
+        findings=(
+            finding(
+                "not-a-number",
+                Place("day.yaml", 7),
+                "goal_ml",
+                "15OO",
+                in_unit=" in mL",
+                example="1500",
+            ),
+            finding("identity-disagrees", Place("day.yaml", 8), "born"),
+        ),
     ),
     "no order": handover(patients=(patient(order=None),)),
     "an 11 h night with a phone": replace(
@@ -336,7 +479,12 @@ CASES: Mapping[str, Handover] = {
     "newly ordered": after(patient(order=None), one(entry("09:00"))),
     "order withdrawn": after(LONG, handover(patients=(replace(LONG, order=None),))),
     "order changed": after(
-        patient(order=order("-4 19:00", goal_ml=1200)), handover(patients=(LONG,))
+        patient(
+            order=order(
+                "-4 18:00", "+1 10:00", goal_ml=1200, breaths=5, every_h=2, hold_s=3, spo2_min=90
+            )
+        ),
+        handover(patients=(LONG,)),
     ),
     "order stopped": after(LONG, one(order=order("-4 19:00", "10:00", goal_ml=1500))),
     "danger then, not now": after(
@@ -419,14 +567,142 @@ CASES: Mapping[str, Handover] = {
     "due in one hour only": one(
         entry("07:00", what="away", until="18:30"), order=order("-1 08:00")
     ),
+    "danger of the shift before, looked at too soon": one(
+        DANGER_BEFORE,
+        told("-1 20:20", "all"),
+        entry(
+            "-1 20:40",
+            "none",
+            spo2=95,
+            resp_rate=16,
+            pulse=80,
+            temp_c=36.6,
+            on_oxygen=True,
+            oxygen="3 L nasal",
+        ),
+        order=EARLIER,
+    ),
+    "danger of a shift without a name, not looked at": in_shifts(
+        one(DANGER_BEFORE, order=EARLIER), replace(SHIFT_BEFORE, name=None)
+    ),
+    "danger of two shifts ago, over, never told": in_shifts(
+        one(
+            entry("-1 08:00", pulse=150, spo2=85),
+            entry("-1 10:00", pulse=80, spo2=95),
+            order=order("-1 07:00"),
+        ),
+        Shift(at("-1 07:00"), at("-1 19:00")),
+        SHIFT_BEFORE,
+    ),
+    "danger of the shift before, told and over now": after(
+        LONG,
+        handover(
+            entry("-1 20:00", pulse=150),
+            told("-1 20:10", "pulse"),
+            entry("09:00", pulse=80),
+            patients=(LONG,),
+        ),
+    ),
+    "symptoms a day old, not asked again": one(
+        entry("-1 18:30", "faint confused"),
+        told("-1 18:40", "faint", "confused"),
+        *(entry(clock) for clock in ("-1 20:00", "08:00", "09:00")),
+        order=EARLIER,
+    ),
+    "symptoms a day old, asked again": one(
+        entry("-1 18:30", "faint confused"),
+        told("-1 18:40", "all"),
+        *(entry(clock, "cough") for clock in ("-1 20:00", "08:00", "09:00")),
+        order=EARLIER,
+    ),
+    "symptoms twice": one(
+        *(entry(f"{h}:00", "faint chest_pain drowsy confused") for h in (10, 11))
+    ),
+    "within limits twice, on oxygen": one(
+        entry("08:00", spo2=85, on_oxygen=False),
+        told("08:10", "oxygen"),
+        *(entry(clock, spo2=95, on_oxygen=True) for clock in ("10:00", "11:30")),
+    ),
+    "worst in the shift before, beyond the limit again": one(
+        entry("-1 20:00", "faint", pulse=150), entry("09:00", "faint", pulse=135), order=EARLIER
+    ),
+    "beyond the limit in the shift before, worst now": one(
+        entry("-1 20:00", pulse=135), entry("09:00", pulse=150), order=EARLIER
+    ),
+    "low values, the worst first": one(
+        entry("09:00", spo2=80, pulse=150, temp_c=34.0, resp_rate=30),
+        entry(
+            "09:30",
+            spo2=85,
+            pulse=140,
+            temp_c=34.5,
+            resp_rate=28,
+            on_oxygen=True,
+            oxygen="2 L nasal",
+        ),
+    ),
+    "danger just now": one(entry("18:30", "faint", spo2=80)),
+    "dizzy and faint, no vital sign": one(entry("09:00", "dizzy faint")),
+    "told, and of what is not recorded": one(ILL, told("08:20")),
+    "settled by a person, not told": one(
+        entry("08:00", pulse=150),
+        entry("09:30", what="settled", note="Dr Quill: over", about=("pulse",)),
+    ),
+    "told and settled in this shift": one(
+        entry("08:00", pulse=150), told("08:10", "pulse"), entry("10:00", pulse=80)
+    ),
+    "volume dropped in the shift before, a little better": one(
+        *(entry(clock, volume_ml=1500) for clock in ("-1 10:00", "-1 11:00")),
+        *(entry(clock, volume_ml=700) for clock in ("-1 20:00", "-1 21:00")),
+        entry("09:00", volume_ml=1200),
+        order=EARLIER,
+    ),
+    "fever, told": one(entry("09:00", temp_c=38.5), told("09:10", "temperature")),
+    "falling, told": handover(
+        *course(1390, 1280, 1150, 1050, 930, 820, 700), told("18:40", "volume"), patients=(LONG,)
+    ),
+    "held": one(entry("09:00", what="hold", note="Dr Quill: drain"), home_on=HOME),
+    "held until tomorrow, exercised all the same": one(
+        entry("09:00", what="hold", until="+1 09:00"), entry("10:00", volume_ml=900)
+    ),
+    "held, dizzy once": one(entry("08:00", what="hold", note="Dr Quill"), entry("09:00", "dizzy")),
+    "held, much else met": one(
+        entry("08:00", what="hold", note="Dr Quill"),
+        *(entry(f"{h}:00", "dizzy", breaths=15, flow="blew", hold_s=1) for h in (10, 11, 12)),
+        shown_back=None,
+    ),
+    "held since yesterday": one(entry("-1 16:00", what="hold"), order=EARLIER),
+    "left with something open": after(
+        patient(),
+        with_gone(entry("08:00", what="left", patient_id="20002", note="ward 7, nurse told")),
+    ),
+    "left, on hold, nobody knows where to": with_gone(
+        entry("-1 21:00", what="hold", patient_id="20002", note="Dr Quill")
+    ),
+    "left, without a note": with_gone(entry("08:00", what="left", patient_id="20002")),
+    "from another unit": from_another_unit(DANGER_BEFORE),
+    "the stay before left something open": after_an_earlier_stay(entry("-4 08:00", spo2=80)),
+    "no log of the shifts before": in_shifts(one(entry("09:00"), order=EARLIER)),
+    "where from is not known": replace(
+        one(entry("09:00"), order=EARLIER), from_elsewhere=frozenset({"10442"})
+    ),
+    "a gap in the logs": replace(
+        one(entry("09:00"), order=EARLIER),
+        gaps={"10442": (Gap(at("-1 19:00"), at("07:00")),)},
+    ),
+    "no order now, something open": without_order_now(DANGER_BEFORE),
+    "precautions": one(entry("09:00"), precautions="flat, spine not cleared"),
     "going home, stopped": one(home_on=HOME, order=order("-1 08:00", "10:00", every_h=2)),
 }
+
+# Words that are not said by themselves, are of the log, or are on the pages to fill in by hand.
+ELSEWHERE = frozenset(("blank", "title", "terms", "months", "discharge.months", "matter.not_told"))
 
 LIMITS = (
     default_limits(),
     with_limit("fever", "temp_c_at_or_over", "38.3"),
     without_rules("pulse"),
-    without_rules("pulse", "going-home"),
+    without_rules("pulse", "going-home", "faint-or-chest-pain", "drowsy-or-confused"),
 )
 
 
@@ -440,6 +716,8 @@ def test_every_branch_is_rendered_and_true() -> None:
     # The pages to fill in by hand are rendered where they are tested, in test_blank.py.
     left = {each for each in every.branches - SEEN if not each.startswith("blank.")}
     assert left == set()
+    unsaid = every.names - SEEN - ELSEWHERE
+    assert {each for each in unsaid if each.partition(".")[0] not in ELSEWHERE} == set()
 
 
 @settings(max_examples=40)

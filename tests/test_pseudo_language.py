@@ -32,8 +32,13 @@ from tests.sheets import patient_pdf, read_pdf, results, texts, unit_pdf
 from tests.test_branches import CASES
 
 FREE_TEXT = frozenset(("name", "bed", "reason", "by", "note", "phone", "file"))
-FREE_TEXT |= {"outgoing", "incoming"}
-CHOICES = {word for field in fields_of(Section.ENTRY) for word in field.choices}
+FREE_TEXT |= {"outgoing", "incoming", "oxygen", "precautions", "unit", "message", "fix"}
+CHOICES = {
+    word
+    for section in (Section.PATIENT, Section.ENTRY)
+    for field in fields_of(section)
+    for word in field.choices
+}
 OF_A_LOG = {part for word in CHOICES for part in word.split("_")} | {"yes", "no"}
 # Of every language: the unit of volume. Put in on the page: what stands in square brackets.
 WORD = re.compile(r"(?<![\[A-Za-z])(?!mL\b)[A-Za-z]+")
@@ -68,8 +73,10 @@ def unread(given: Any) -> Any:
 
 
 def without_findings(page: UnitPage) -> UnitPage:
-    *others, set_aside = page.after
-    return replace(page, after=(*others, replace(set_aside, lines=())))
+    """Without the lines on rows set aside and cells lost, which name codes and fields."""
+    since, no_order, going_home, *found = page.after
+    found = [replace(each, lines=()) for each in found]
+    return replace(page, after=(since, no_order, going_home, *found))
 
 
 def pages(name: str, words: Words) -> Iterator[object]:

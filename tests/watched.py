@@ -2,7 +2,8 @@
 
 Every `if` and `elif` of a template, and every inline `x if y else z`, has a branch taken where its
 condition holds and one where it does not, named `template:line:number:yes` or `:no`. A mark is put
-into what is rendered there, noted, and taken out before the words are handed on.
+into what is rendered there, noted, and taken out before the words are handed on. The names of the
+words that were said are noted too.
 """
 
 import re
@@ -27,8 +28,14 @@ class WatchedWords(Words):
 
     def say(self, name: str, /, **facts: object) -> str:
         said = super().say(name, **facts)
+        self.seen.add(name)
         self.seen |= set(MARK.findall(said))
         return " ".join(MARK.sub("", said).split())
+
+    @property
+    def names(self) -> set[str]:
+        """The names of all words that there are."""
+        return set(self._sources)
 
     def compile_all(self) -> None:
         for name in self._sources:

@@ -58,8 +58,8 @@ class _Say:
     """The words of this page with the few facts that they may speak of."""
 
     def __init__(self, handover: Handover, measures: Measures, words: Words) -> None:
-        order, zone = measures.patient.order, handover.unit.time_zone
-        stop = order.stop if order else None
+        order, zone = measures.order, handover.unit.time_zone
+        stop = order.stop
         self._words = words
         self._facts = {
             "unit": handover.unit,

@@ -17,7 +17,6 @@ from handoff.verdicts import Told
 
 TOLD_LENGTH = 160  # characters of what was told that a sheet has room for
 WHOLE = 10_000
-ANOTHER_TIME = timedelta(hours=12)  # so far apart, a clock time alone could be of either day
 HOLD_IS_OLD = timedelta(hours=24)  # then it is asked whether it still stands: common practice
 
 
@@ -71,11 +70,6 @@ class MatterWords:
         """'TOLD' where the provider was told of the last row; '' where not."""
         return self._say("mark") if self.matter.is_told else ""
 
-    @property
-    def state(self) -> str:
-        """Told or not, settled or not, in a few words."""
-        return self._say(f"state.{self.matter.state}")
-
     def told(self, longest: int = TOLD_LENGTH) -> tuple[str, ...]:
         """What was told, word for word, the newest first; empty where nothing answers it."""
         return tuple(self._told(_name(each), each, longest) for each in reversed(self.matter.told))
@@ -125,12 +119,13 @@ def hold_words(hold: Hold, words: Words, moment: Moment) -> str:
 def _facts(matter: Matter, moment: Moment) -> dict[str, object]:
     """What the words of a matter, and its rule's own for it, may speak of."""
     verdict, from_at = matter.verdict, matter.settles_from
-    worst_elsewhere = verdict.at is not None and abs(verdict.at - matter.opened_at) > ANOTHER_TIME
+    # Within the shift that it opened in, a clock time is enough.
+    in_a_later_shift = verdict.at is not None and verdict.at >= matter.shift.end
     return {
         "matter": matter,
         "now_from": moment.now_from,
         "elsewhere": "" if matter.unit == moment.unit else matter.unit,
-        "worst_at": verdict.at if worst_elsewhere else None,
+        "worst_at": verdict.at if in_a_later_shift else None,
         "ranked": isinstance(verdict.value, float | int) and not verdict.detail.get("symptoms"),
         "once_more": matter.last_at > max(verdict.times, default=matter.last_at),
         "looked": matter.last_look.row if matter.last_look else None,
