@@ -417,6 +417,10 @@ _ROWS = {
         "asked for.",
         "Type what it was about under about: {choices}.",
     ),
+    "self-reported": _warning(
+        "{what} is seen by the patient here, and it is for staff to say, so it changes nothing.",
+        "Type who of the staff says so, or note under what.",
+    ),
     "left-without-note": _warning(
         "the row says that the patient has left, and not where to. It is used.",
         "Write where to, and who was told of what is open, under note.",

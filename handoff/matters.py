@@ -167,3 +167,8 @@ class Verdicts:
     def holds_back(self) -> bool:
         """True while a matter is open or told: then no page asks for the exercise."""
         return any(each.holds_back for each in self.matters)
+
+    @property
+    def may_hold_back(self) -> bool:
+        """True where a row that was set aside has a danger sign, so that it is looked at first."""
+        return any(not each.later for each in self.set_aside_signs)

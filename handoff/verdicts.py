@@ -87,8 +87,11 @@ SeenSign = float | tuple[str, ...]
 
 @dataclass(frozen=True, slots=True)
 class SetAsideSign:
-    """A danger sign of `rule` that can be read in a row set aside."""
+    """A danger sign of `rule` that can be read in a row set aside; or, where `later`, in a row of
+    after `as_of`, which this hand-over does not judge.
+    """
 
     place: Place
     rule: str
     seen: SeenSign
+    later: bool = False

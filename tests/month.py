@@ -10,9 +10,9 @@ it, `python -m tests.month 1 2 3` three of them. Seeds 1 to 5 gave, a shift: one
 14.9 to 16.2, 3.3 to 4.9 times asked to tell, and 2.8 to 5.1 to measure or ask again.
 
 The design reckoned with 2.1 to 3.2 ESCALATE, about 10 and about 16, and 2.3 measurements asked for.
-More escalates here. Half of these patients have no regular vital signs (`vitals_chance`), so that often
-nothing shows that a danger is over, and it stays open. The figure hangs on
-how long a danger lasts and how soon somebody looks again.
+More escalates here. Half of these patients have no regular vital signs (`vitals_chance`), so that
+often nothing shows that a danger is over, and it stays open. The figure hangs on how long a danger
+lasts and how soon somebody looks again.
 """
 
 import sys

@@ -61,28 +61,20 @@ def plain_matters(
     """Every matter of the stay, as it stands at `as_of`."""
     as_of = minute(as_of)
     known = [entry._replace(at=minute(entry.at)) for entry in entries]
-    first = min(minute(stay_start), minute(listings[0].shift.start))
+    first = min(minute(stay_start), minute(listings[0].shift.start)) - 24 * HOUR
     stay = [entry for entry in known if first <= entry.at <= as_of]
     # A volume of before the stay takes part in no number.
     stay = [e if e.at >= minute(stay_start) else e._replace(volume_ml=None) for e in stay]
     listings = [cut_off(listing) for listing in listings]
     orders: list[Order | None] = []
     met: list[dict[str, Any]] = []
+    first_order = next((each.patient.order for each in listings if each.patient.order), None)
     for k, listing in enumerate(listings):
-        start = listing.shift.start
-        own = listing.patient.order
-        orders.append(own or (orders[-1] if orders else None))
-        order = orders[-1]
+        # A shift without an order is judged by the last one before it, or the first.
+        order = listing.patient.order or (orders[-1] if orders else first_order)
+        orders.append(order)
         if order is None:
             continue
-        if own is None:
-            # The rows of no given shift that lie before this one are judged with it.
-            begins = min([start] + [listings[k - 1].shift.end] * (k > 0))
-            before = [e for e in stay if e.at < begins]
-            met_before = [row for row in met if row["at"] < begins]
-            so_far = walk(met_before, before, listings, orders, limits)
-            if all(matter["closed_at"] is not None for matter in so_far):
-                continue
         met = joined(met + rows_that_meet(k, listings, stay, order, limits))
     matters = walk(met, stay, listings, orders, limits)
     for matter in matters:
@@ -170,7 +162,7 @@ def names_it(entry: Entry, matter: dict[str, Any]) -> bool:
 
 
 def has_note(entry: Entry) -> bool:
-    return entry.note is not None and entry.note.strip() != ""
+    return entry.note is not None and any(letter.isalnum() for letter in entry.note)
 
 
 # The rows that meet a rule in one shift
@@ -427,7 +419,7 @@ def oxygen_allows(low: list[dict[str, Any]], entry: Entry, since: bool) -> bool:
 
 def said(matter: dict[str, Any], entry: Entry, now: datetime) -> None:
     """A `told` or `settled` entry of this minute, where it has to do with the matter."""
-    if not has_note(entry):
+    if not has_note(entry) or not is_staff(entry):
         return
     if entry.what == "told" and names_it(entry, matter):
         matter["told"].append({"at": now, "rows": list(matter["rows"]), "answers": True})

@@ -18,7 +18,7 @@ from handoff.codes import finding
 from handoff.entries import filled
 from handoff.fields import BY_NAME, Section, fields_of, nearest
 from handoff.findings import Finding
-from handoff.model import NO_SIGNS, Entry, Flow, SetAside, Signs, What
+from handoff.model import NO_SIGNS, Entry, Flow, SeenBy, SetAside, Signs, What
 from handoff.read import Record
 
 LONGEST_SPAN = timedelta(hours=24)
@@ -344,13 +344,20 @@ def _only_an_exercise_has_breaths(values: Values) -> Doubts:
 
 def _note_says_who(values: Values) -> Doubts:
     code = NEEDS_NOTE.get(values["what"])
-    if code and "note" not in values:
+    if code and not any(map(str.isalnum, values.get("note", ""))):
         yield code, "note", {}
 
 
 def _about_is_used(values: Values) -> Doubts:
     if values.get("what") not in {What.TOLD, What.SETTLED}:
         yield "about-not-used", "about", {}
+
+
+def _staff_say_so(values: Values) -> Doubts:
+    """That a provider was told, that something is over or goes on is for staff to say."""
+    what = values.get("what")
+    if values["seen_by"] is SeenBy.PATIENT and what in {What.TOLD, What.SETTLED, What.RESUME}:
+        yield "self-reported", "seen_by", {"what": str(what)}
 
 
 def _settled_says_what(values: Values) -> Doubts:
@@ -371,5 +378,6 @@ ROW_DOUBTS: tuple[tuple[str, Callable[[Values], Doubts]], ...] = (
     ("what", _note_says_who),
     ("what", _settled_says_what),
     ("about", _about_is_used),
+    ("seen_by", _staff_say_so),
     ("until", _span_is_not_long),
 )

@@ -65,9 +65,9 @@ def who_left(ward: Ward, in_this_shift: Mapping[str, Entry]) -> Iterator[Finding
     zone = ward.latest.unit.time_zone
     for entry in in_this_shift.values():
         yield about(entry, "left-in-shift", "what", at=local(entry.at, zone))
-    for entry, after in ward.doubted:
-        found = about(entry, "charted-after-left", "what", at=local(after.at, zone))
-        yield replace(found, related=(after.place,))
+    for entry, at, place in ward.doubted:
+        found = about(entry, "charted-after-left", "what", at=local(at, zone))
+        yield replace(found, related=(place,))
 
 
 def out_of_time(ward: Ward, stays: Mapping[str, Stay], as_of: datetime) -> Iterator[Finding]:

@@ -65,8 +65,8 @@ def sort_entries(handover: Handover, patient: Patient, order: Order) -> Stay:
 
 
 def holds_of(entries: Sequence[Entry]) -> tuple[Hold, ...]:
-    """Each hold that was charted: until the first `resume` after it, or its own end."""
-    resumed = [entry.at for entry in entries if entry.what is What.RESUME]
+    """Each hold that was charted: until the first `resume` by staff after it, or its own end."""
+    resumed = [each.at for each in entries if each.what is What.RESUME and each.by_staff]
     held = [entry for entry in entries if entry.what is What.HOLD]
     ends = [
         [at for at in (*resumed, hold.until) if at is not None and at > hold.at] for hold in held
