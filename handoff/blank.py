@@ -34,14 +34,14 @@ class StillOpen:
     """What the shift before hands over of one patient: the matters that are not closed and not
     only counted any more, in the order in which they are printed, and the hold in force.
 
-    `gaps` are times of the stay that no log given tells of; `alone`: no earlier log of the stay is
-    given, so that what was open before is not known.
+    `gaps` are times of the stay that no log given tells of; `known_since` is when the first given
+    log of the stay begins, where the stay began before it: what was open then is not known.
     """
 
     matters: tuple[Matter, ...] = ()
     hold: Hold | None = None
     gaps: tuple[Gap, ...] = ()
-    alone: bool = False
+    known_since: datetime | None = None
 
     @property
     def holds_back(self) -> bool:

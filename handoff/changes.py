@@ -29,7 +29,8 @@ class Changes:
     """What is new of one patient; nothing is where all of it is empty.
 
     `opened` are the matters that opened since then, `closed` those of earlier that are told and
-    settled since. What was not looked at again is in neither.
+    settled since. What was not looked at again is in neither. `held_at` and `lifted_at` are the
+    last row since then that holds the exercise, or that ends a hold.
     """
 
     new_on_list: bool = False
@@ -37,6 +38,9 @@ class Changes:
     order: OrderChanges = OrderChanges()
     opened: tuple[Matter, ...] = ()
     closed: tuple[Matter, ...] = ()
+    precautions: bool = False
+    held_at: datetime | None = None
+    lifted_at: datetime | None = None
     first_reading: bool = False
     goal_reached: bool = False
 

@@ -324,7 +324,7 @@ _CELLS = {
         "Take out none, or what stands beside it.",
     ),
     "oxygen-is-none": _error(
-        "this says that no oxygen is given, so how much is not known.",
+        "this tells of no amount of oxygen, and not for sure that none is given.",
         "Type no under on_oxygen and leave oxygen blank; or type how much, as in 2 L nasal.",
     ),
     "says-nothing": _error(
@@ -416,6 +416,10 @@ _ROWS = {
         "the row says that a provider was told, and not of what, so that what is open is still "
         "asked for.",
         "Type what it was about under about: {choices}.",
+    ),
+    "self-reported": _warning(
+        "{what} is seen by the patient here, and it is for staff to say, so it changes nothing.",
+        "Type who of the staff says so, or note under what.",
     ),
     "left-without-note": _warning(
         "the row says that the patient has left, and not where to. It is used.",

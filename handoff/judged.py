@@ -4,7 +4,7 @@ Input: a `Handover`, limits. Output: `Judged`. Says nothing and draws nothing: w
 and what explains them both begin here.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from handoff.judge import follow, judge
@@ -12,7 +12,7 @@ from handoff.limits import Limits
 from handoff.matters import Matter, Verdicts
 from handoff.measure import measure
 from handoff.measures import Measures
-from handoff.model import Handover
+from handoff.model import Handover, Patient
 from handoff.verdicts import Level
 
 
@@ -32,11 +32,18 @@ def judge_unit(handover: Handover, limits: Limits) -> Judged:
     matters = {
         each.id: follow(handover, each, limits) for each in (*handover.patients, *handover.gone)
     }
-    still_open = {
-        key
-        for key in handover.lapsed
-        if any(each.level is not Level.NOTE for each in matters.get(key, ()))
-    }
+    still_open = {key for key in handover.lapsed if _asks_for_a_sheet(matters.get(key, ()))}
     measures = measure(handover, without_order=still_open)
     verdicts = {key: judge(each, handover, limits, matters[key]) for key, each in measures.items()}
     return Judged(measures, verdicts, matters)
+
+
+def is_still_open(handover: Handover, patient: Patient, limits: Limits) -> bool:
+    """Whether a patient without an order any more gets a sheet, since something is open."""
+    if patient.id not in handover.lapsed:
+        return False
+    return _asks_for_a_sheet(follow(handover, patient, limits))
+
+
+def _asks_for_a_sheet(matters: Iterable[Matter]) -> bool:
+    return any(each.level is not Level.NOTE for each in matters)

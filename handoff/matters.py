@@ -92,8 +92,8 @@ class Matter:
     eased: Eased | None = None
     opened_now: bool = True  # in the shift that is handed over
     closed_now: bool = False  # since the hand-over before
-    vitals: tuple[str, ...] = ()  # the vital signs that have to be measured again
-    symptoms: tuple[str, ...] = ()  # the symptoms that have to be asked about again
+    vitals: tuple[str, ...] = ()  # the vital signs that have to be measured again to settle it
+    symptoms: tuple[str, ...] = ()  # the symptoms that have to be asked about again for that
     settled_rows: tuple[Place, ...] = ()  # the `settled` rows that named it while it was open
     unsettled: tuple[str, ...] = ()  # the parts of it that nothing shows to be over yet
     about: tuple[str, ...] = ()  # the words by which a `told` row names it, besides `all`
@@ -121,8 +121,8 @@ class Matter:
 
     @property
     def is_fall(self) -> bool:
-        """Whether it is a fall of the volume, which only a good reading settles."""
-        return not self.vitals and not self.symptoms
+        """Whether only a good reading of the volume settles it."""
+        return "volume" in self.unsettled
 
     @property
     def is_counted(self) -> bool:
@@ -167,3 +167,8 @@ class Verdicts:
     def holds_back(self) -> bool:
         """True while a matter is open or told: then no page asks for the exercise."""
         return any(each.holds_back for each in self.matters)
+
+    @property
+    def may_hold_back(self) -> bool:
+        """True where a row that was set aside has a danger sign, so that it is looked at first."""
+        return any(not each.later for each in self.set_aside_signs)

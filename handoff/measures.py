@@ -182,7 +182,8 @@ class Measures:
     stay, and those of the time before it that no log tells of. `available_h` is the time since the
     order's start in which breaths could be due, outside quiet hours, away, asleep and holds.
     `order` is the one in force, or where there is none any more, the last one of the stay. `hold`
-    is the one in force at `as_of`, `exercised_on_hold` the shift's exercises while one was.
+    is the one in force at `as_of`, `exercised_on_hold` the shift's exercises while one was, and
+    `hold_of_exercise` that of the last of these.
     """
 
     patient: Patient
@@ -201,3 +202,4 @@ class Measures:
     bedside: Bedside
     hold: Hold | None = None
     exercised_on_hold: tuple[Entry, ...] = ()
+    hold_of_exercise: Hold | None = None

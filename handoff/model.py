@@ -8,7 +8,7 @@ A value of None means 'not recorded', never 'no' and never zero.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 from enum import StrEnum
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
@@ -213,6 +213,8 @@ class Signs:
 
 
 NO_SIGNS = Signs()
+# Danger so long before the stay began is judged with its first shift: common practice.
+BEFORE_THE_STAY = timedelta(days=1)
 NO_CELLS: Mapping[str, str] = {}
 NOWHERE = Place("")
 
@@ -262,6 +264,11 @@ class Entry(NamedTuple):
     def by_staff(self) -> bool:
         """True unless it is self-reported: a blank says nothing against it."""
         return self.seen_by is not SeenBy.PATIENT
+
+    @property
+    def says(self) -> bool:
+        """Whether it has a note with a word in it: a dash or a dot says nothing."""
+        return self.note is not None and any(map(str.isalnum, self.note))
 
     @property
     def saw_the_patient(self) -> bool:
@@ -398,12 +405,15 @@ class Handover:
 
     def judged_from(self, patient: Patient) -> datetime:
         """From when the shift's rows are judged: rows of no given log's shift are judged with the
-        first given one that ends after them.
+        first given one that ends after them, and so is a day before the stay.
         """
         start = self.shift.start
         given = (*self.shifts, *(each.shift for each in self.listings_of(patient)))
         earlier = [shift.end for shift in given if shift.start < start]
-        return min(start, max(earlier, default=self.stay_start.get(patient.id, start)))
+        if earlier:
+            return min(start, max(earlier))
+        stay_start = self.stay_start.get(patient.id, start)
+        return min(start, stay_start) - BEFORE_THE_STAY
 
     def listings_of(self, patient: Patient) -> tuple[Listing, ...]:
         """The shifts of the stay that list the patient, in time order; where nothing is known of

@@ -274,10 +274,13 @@ class UnitPage:
 
 @dataclass(frozen=True, slots=True)
 class BlankColumn:
-    """A column to write in: the field that it is for, and its title."""
+    """A column to write in: the field that it is for, its title, and the word that stands in each
+    of its cells beside a box to tick; empty for most.
+    """
 
     name: str
     title: str
+    box: str = ""
 
 
 @dataclass(frozen=True, slots=True)

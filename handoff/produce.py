@@ -25,7 +25,7 @@ from handoff.file_names import distinct_names
 from handoff.forgetting import forget_now
 from handoff.in_order import in_order
 from handoff.judge import follow
-from handoff.judged import judge_unit
+from handoff.judged import is_still_open, judge_unit
 from handoff.limits import Limits
 from handoff.matters import Matter
 from handoff.measure import hold_of
@@ -65,10 +65,14 @@ class Printing:
         """True when this patient's sheet is wanted, where one is ordered."""
         return not self.beds or patient.bed in self.beds
 
-    def sheets(self, handovers: Iterable[Handover]) -> int:
+    def sheets(self, handovers: Iterable[Handover], limits: Limits) -> int:
         """How many patient sheets that makes."""
-        patients = (patient for handover in handovers for patient in handover.patients)
-        return sum(self.prints(patient) for patient in patients if patient.order)
+        return sum(
+            self.prints(patient)
+            for handover in handovers
+            for patient in handover.patients
+            if patient.order or is_still_open(handover, patient, limits)
+        )
 
 
 def produce(

@@ -54,13 +54,14 @@ def _still_open(results: Results, patient: Patient) -> StillOpen:
     if key not in results.measures:  # no order in the stay, and nothing open of it
         return StillOpen()
     measures = results.measures[key]
-    begun = measures.stay_start < handover.shift.start - A_LATE_START
-    known = len(handover.listings_of(patient)) > 1 or key in handover.from_elsewhere
+    since = handover.listings_of(patient)[0].shift.start
+    begun = measures.stay_start < since - A_LATE_START
+    known = key in handover.from_elsewhere
     return StillOpen(
         matters=results.verdicts[key].open_matters,
         hold=measures.hold,
         gaps=handover.gaps.get(key, ()),
-        alone=begun and not known,
+        known_since=since if begun and not known else None,
     )
 
 

@@ -11,7 +11,7 @@ from datetime import datetime
 from handoff.changes import Changes, OrderChanges, Since
 from handoff.matters import Verdicts
 from handoff.measures import Measures
-from handoff.model import Handover, Order, Patient
+from handoff.model import Handover, Order, Patient, What
 from handoff.names import bed_key, bed_order
 
 # What is ordered; who ordered it is not a change.
@@ -48,6 +48,10 @@ def find_changes(
         changes[patient.id] = Changes(
             new_on_list=then.patient is None,
             moved_from=_moved_from(then, now),
+            precautions=then.patient is not None
+            and then.patient.precautions != patient.precautions,
+            held_at=_last_at(handover, patient, What.HOLD, at),
+            lifted_at=_last_at(handover, patient, What.RESUME, at),
             order=_order_changes(then, now),
             opened=tuple(each for each in matters if each.opened_now),
             closed=tuple(each for each in matters if each.closed_now and not each.opened_now),
@@ -78,6 +82,12 @@ def _order_changes(then: Side, now: Side) -> OrderChanges:
     return OrderChanges(
         stopped=stopped, changed=tuple(name for name in changed if name != "stop" or not stopped)
     )
+
+
+def _last_at(handover: Handover, patient: Patient, what: What, since: datetime) -> datetime | None:
+    """Time of the last row of one kind since the hand-over before."""
+    rows = (each for each in handover.entries_of(patient) if since <= each.at <= handover.as_of)
+    return max((each.at for each in rows if each.what is what), default=None)
 
 
 def _first_reading_at(measures: Measures | None) -> datetime | None:

@@ -38,11 +38,14 @@ class State(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """One `told` entry: when, and its note word for word (None when it has none)."""
+    """One `told` entry: when, and its note word for word (None when it has none); `named` is False
+    where it does not say what it is about.
+    """
 
     at: datetime
     note: str | None
     place: Place
+    named: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,8 +87,11 @@ SeenSign = float | tuple[str, ...]
 
 @dataclass(frozen=True, slots=True)
 class SetAsideSign:
-    """A danger sign of `rule` that can be read in a row set aside."""
+    """A danger sign of `rule` that can be read in a row set aside; or, where `later`, in a row of
+    after `as_of`, which this hand-over does not judge.
+    """
 
     place: Place
     rule: str
     seen: SeenSign
+    later: bool = False

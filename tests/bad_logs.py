@@ -315,6 +315,13 @@ BAD_LOGS: dict[str, BadLog] = {
         "about",
     ),
     "hold-without-note": _entry("hold-without-note", "at: 19:40, what: hold", "note"),
+    "self-reported": BadLog(
+        night(
+            '- {patient: "10442", at: 19:40, what: told, about: dizzy, note: my wife knows, '
+            "seen_by: patient}\n"
+        ),
+        [(14, "seen_by", "self-reported")],
+    ),
     "left-without-note": _entry("left-without-note", "at: 19:40, what: left", "note"),
     "about-not-used": _cell("about-not-used", "about: oxygen"),
     # patients

@@ -61,28 +61,20 @@ def plain_matters(
     """Every matter of the stay, as it stands at `as_of`."""
     as_of = minute(as_of)
     known = [entry._replace(at=minute(entry.at)) for entry in entries]
-    first = min(minute(stay_start), minute(listings[0].shift.start))
+    first = min(minute(stay_start), minute(listings[0].shift.start)) - 24 * HOUR
     stay = [entry for entry in known if first <= entry.at <= as_of]
     # A volume of before the stay takes part in no number.
     stay = [e if e.at >= minute(stay_start) else e._replace(volume_ml=None) for e in stay]
     listings = [cut_off(listing) for listing in listings]
     orders: list[Order | None] = []
     met: list[dict[str, Any]] = []
+    first_order = next((each.patient.order for each in listings if each.patient.order), None)
     for k, listing in enumerate(listings):
-        start = listing.shift.start
-        own = listing.patient.order
-        orders.append(own or (orders[-1] if orders else None))
-        order = orders[-1]
+        # A shift without an order is judged by the last one before it, or the first.
+        order = listing.patient.order or (orders[-1] if orders else first_order)
+        orders.append(order)
         if order is None:
             continue
-        if own is None:
-            # The rows of no given shift that lie before this one are judged with it.
-            begins = min([start] + [listings[k - 1].shift.end] * (k > 0))
-            before = [e for e in stay if e.at < begins]
-            met_before = [row for row in met if row["at"] < begins]
-            so_far = walk(met_before, before, listings, orders, limits)
-            if all(matter["closed_at"] is not None for matter in so_far):
-                continue
         met = joined(met + rows_that_meet(k, listings, stay, order, limits))
     matters = walk(met, stay, listings, orders, limits)
     for matter in matters:
@@ -170,7 +162,7 @@ def names_it(entry: Entry, matter: dict[str, Any]) -> bool:
 
 
 def has_note(entry: Entry) -> bool:
-    return entry.note is not None and entry.note.strip() != ""
+    return entry.note is not None and any(letter.isalnum() for letter in entry.note)
 
 
 # The rows that meet a rule in one shift
@@ -306,6 +298,8 @@ def walk(
             for entry in charted:
                 if is_staff(entry) and order is not None:
                     measured(matter, entry, now, order, limits)
+                given = entry.signs.spo2 is not None and entry.signs.on_oxygen is True
+                matter["oxygen_since"] |= given and now > matter["last_at"]
             for entry in charted:
                 said(matter, entry, now)
             close_if_told(matter, now)
@@ -335,12 +329,14 @@ def take(row: dict[str, Any], matters: list[dict[str, Any]]) -> None:
             matter["rows"].append(row)
             matter["last_at"] = row["at"]
             matter["settled_at"] = None
+            matter["oxygen_since"] = False
             matter["parts_settled_at"] = {}
             return
     opened = {"rule": row["rule"], "symptom": row["symptom"], "rows": [row]}
     opened |= {"opened_at": row["at"], "last_at": row["at"], "opened_in": row["shift"]}
     opened |= {"told": [], "blank": [], "told_at": [], "about_unknown_at": []}
     opened |= {"settled_at": None, "closed_at": None, "parts_settled_at": {}}
+    opened |= {"oxygen_since": False}
     matters.append(opened)
 
 
@@ -382,7 +378,7 @@ def measured(
         else:
             is_over = is_within(part, entry, order, limits)
         if part == "low-oxygen":
-            is_over = is_over and oxygen_allows(low, entry)
+            is_over = is_over and oxygen_allows(low, entry, matter["oxygen_since"])
         if is_over:
             matter["parts_settled_at"].setdefault(part, now)
     if all(part in matter["parts_settled_at"] for part in wanted):
@@ -399,14 +395,14 @@ def parts_of(matter: dict[str, Any]) -> list[str]:
     return ["none"] + [rule for rule in VITALS_BESIDE_DIZZY if rule in signs]
 
 
-def oxygen_allows(low: list[dict[str, Any]], entry: Entry) -> bool:
+def oxygen_allows(low: list[dict[str, Any]], entry: Entry, since: bool) -> bool:
     """A good SpO2 says that a low one is over only on no more oxygen than then."""
     now_on = entry.signs.on_oxygen
     then_on = [row["entry"].signs.on_oxygen for row in low]
     if False in then_on:
         return now_on is False
     if True not in then_on:
-        return now_on is not True
+        return now_on is False or (now_on is None and not since)
     if now_on is False:
         return True
     if now_on is None:
@@ -423,7 +419,7 @@ def oxygen_allows(low: list[dict[str, Any]], entry: Entry) -> bool:
 
 def said(matter: dict[str, Any], entry: Entry, now: datetime) -> None:
     """A `told` or `settled` entry of this minute, where it has to do with the matter."""
-    if not has_note(entry):
+    if not has_note(entry) or not is_staff(entry):
         return
     if entry.what == "told" and names_it(entry, matter):
         matter["told"].append({"at": now, "rows": list(matter["rows"]), "answers": True})

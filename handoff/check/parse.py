@@ -56,9 +56,15 @@ _NOTHING = _NO | {"none", "-", "_", "n/a", "na"}
 # Of symptoms: asked, and none.
 _NONE = "none"
 
-# No amount of oxygen (common practice): whoever has 21 % breathes air, and no flow is none. A mask
-# that takes air in is one all the same, so that `air` alone says so and not every text with it.
+# What says air and nothing else (common practice): whoever has 21 % breathes air, no flow is none.
+AIR = "air"
 _ON_AIR = re.compile(
+    r"(?:on |breathing )?(?:room[ -]?)?air|r[./]?a\.?|no|none|nil|off|0+ ?(?:l(?:/min|pm)?)?|21 ?%",
+    re.ASCII | re.IGNORECASE,
+)
+# No amount of oxygen, and not sure to say air. A mask that takes air in is one all the same, so
+# that not every text with `air` is one of these.
+_NO_AMOUNT = re.compile(
     r"(?:on )?air|(?:no|none|nil|off|without|not)\b.*|.*\broom[ -]?air\b.*|.*\br\.?a\b.*"
     r"|0+(?:[.,]0+)?(?![\d.,]).*|21 ?%",
     re.ASCII | re.IGNORECASE,
@@ -87,14 +93,17 @@ def text(raw: str, field: Field) -> str:
     return plain
 
 
-def oxygen(raw: str, field: Field) -> str:
-    """How much oxygen and by what, as written. What says that there is none, or that it is not
-    known, is no amount: it would be read as being on oxygen.
+def oxygen(raw: str, field: Field) -> str | Doubtful[str]:
+    """How much oxygen and by what, as written; `AIR` where it says air and nothing else. Any other
+    text that there is none of, or that it is not known, is no amount: it would be read as being on
+    oxygen.
     """
     plain = text(raw, field)
     if plain.casefold().rstrip(".") in _NOT_KNOWN:
         raise BadCell("says-nothing")
     if _ON_AIR.fullmatch(plain):
+        return Doubtful(AIR, (BadCell(READ_AS, what="how much oxygen", read="no under on_oxygen"),))
+    if _NO_AMOUNT.fullmatch(plain):
         raise BadCell("oxygen-is-none")
     return plain
 

@@ -11,14 +11,14 @@ from typing import Any
 
 from handoff.check.cells import CellReader, Cells, Reading
 from handoff.check.first_row import FirstRow
-from handoff.check.parse import are_exchanged
+from handoff.check.parse import AIR, are_exchanged
 from handoff.check.patients import People
 from handoff.check.slips import ONE_DAY, likely_end
 from handoff.codes import finding
 from handoff.entries import filled
 from handoff.fields import BY_NAME, Section, fields_of, nearest
 from handoff.findings import Finding
-from handoff.model import NO_SIGNS, Entry, Flow, SetAside, Signs, What
+from handoff.model import NO_SIGNS, Entry, Flow, SeenBy, SetAside, Signs, What
 from handoff.read import Record
 
 LONGEST_SPAN = timedelta(hours=24)
@@ -256,14 +256,18 @@ def _parted(values: dict[str, Any]) -> tuple[dict[str, Any], Signs]:
 
 
 def _settle_oxygen(values: dict[str, Any], lost: Mapping[str, Finding]) -> bool:
-    """Who is given so much oxygen is on it. True where the row denies that: then neither is known,
-    and both are taken out of `values`.
+    """Who is given so much oxygen is on it, who is given none is not. True where the row denies
+    that: then neither is known, and both are taken out of `values`.
     """
+    is_on = values.get("oxygen") != AIR
     if "oxygen" not in values or "on_oxygen" in lost:
         return False
-    if values.setdefault("on_oxygen", True):
+    if not is_on:
+        del values["oxygen"]
+    if values.setdefault("on_oxygen", is_on) is is_on:
         return False
-    del values["oxygen"], values["on_oxygen"]
+    values.pop("oxygen", None)
+    del values["on_oxygen"]
     return True
 
 
@@ -340,13 +344,20 @@ def _only_an_exercise_has_breaths(values: Values) -> Doubts:
 
 def _note_says_who(values: Values) -> Doubts:
     code = NEEDS_NOTE.get(values["what"])
-    if code and "note" not in values:
+    if code and not any(map(str.isalnum, values.get("note", ""))):
         yield code, "note", {}
 
 
 def _about_is_used(values: Values) -> Doubts:
     if values.get("what") not in {What.TOLD, What.SETTLED}:
         yield "about-not-used", "about", {}
+
+
+def _staff_say_so(values: Values) -> Doubts:
+    """That a provider was told, that something is over or goes on is for staff to say."""
+    what = values.get("what")
+    if values["seen_by"] is SeenBy.PATIENT and what in {What.TOLD, What.SETTLED, What.RESUME}:
+        yield "self-reported", "seen_by", {"what": str(what)}
 
 
 def _settled_says_what(values: Values) -> Doubts:
@@ -367,5 +378,6 @@ ROW_DOUBTS: tuple[tuple[str, Callable[[Values], Doubts]], ...] = (
     ("what", _note_says_who),
     ("what", _settled_says_what),
     ("about", _about_is_used),
+    ("seen_by", _staff_say_so),
     ("until", _span_is_not_long),
 )

@@ -75,7 +75,7 @@ def _written(
     names, bounds = [], bounds_of(options)
     with (
         storing(options.out, keep=options.logs) as new,
-        closing(Progress(printing.sheets(handovers), sys.stderr)) as progress,
+        closing(Progress(printing.sheets(handovers, limits), sys.stderr)) as progress,
         within(bounds),
     ):
         for name, content in produce(handovers, limits, printing, executor, bounds):

@@ -4,18 +4,19 @@ Enters: one patient's cautions, facts and entries, words. Leaves: finished words
 is held back, nothing here asks for it.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from handoff.compose.words import Words
 from handoff.matters import Verdicts
 from handoff.measures import Measures
-from handoff.verdicts import Level, Verdict
+from handoff.verdicts import Level, SetAsideSign, Verdict
 
 LEAST_TICKS, MOST_TICKS = 3, 5
 USUAL: Sequence[str] = "coach", "chart", "reach"
 # Where the exercise is held back.
-WHILE_HELD: Sequence[str] = "record", "chart"
+WHILE_HELD: Sequence[str] = ("watch",)
+WHILE_OPEN: Sequence[str] = "record", "watch"
 
 
 def caution_words(verdict: Verdict, part: str, facts: Mapping[str, object], words: Words) -> str:
@@ -44,7 +45,8 @@ def next_shift(verdicts: Verdicts, facts: Mapping[str, object], words: Words) ->
     asked = [to_do(each, "next_shift", facts, words) for each in cautions if not each.told]
     first = closing(verdicts, facts, words)
     lines = list(dict.fromkeys([*first, *filter(None, asked)]))[: max(MOST_TICKS, len(first))]
-    usual = WHILE_HELD if facts["held"] else USUAL
+    untold = any(each.holds_back and not each.is_told for each in verdicts.matters)
+    usual = USUAL if not facts["held"] else WHILE_OPEN if untold else WHILE_HELD
     missing = max(LEAST_TICKS - len(lines), 0)
     return (*lines, *(words.say(f"usual.{name}", **facts) for name in usual[:missing]))
 
@@ -61,10 +63,14 @@ def _held_back(verdicts: Verdicts, facts: Mapping[str, object], words: Words) ->
     elif facts["holds_back"]:
         open_ones = [each.verdict for each in verdicts.matters if each.holds_back]
         firsts = (caution_words(verdict, "first", facts, words) for verdict in open_ones)
-        yield next(filter(None, firsts), None) or words.say("usual.resume", **facts)
+        told = all(each.is_told for each in verdicts.matters if each.holds_back)
+        usual = words.say("usual.look_first" if told else "usual.resume", **facts)
+        yield usual if told else next(filter(None, firsts), usual)
+    elif facts["may_hold_back"]:
+        yield words.say("usual.check_rows", **facts)
     if facts["home_soon"] and facts["kept_back"]:
         yield words.say("usual.home", **facts)
-    if facts["not_begun"] or facts["stopped"]:
+    if (facts["not_begun"] or facts["stopped"]) and not facts["holds_back"]:
         yield words.say("usual.not_active", **facts)
 
 
@@ -98,9 +104,10 @@ def to_check(verdicts: Verdicts, measures: Measures, words: Words, *, raw: bool 
     """Danger signs in rows set aside, then cells of signs that could not be read, `raw` as they are
     written, those alike together and the rarest first, then such facts of the patient; '' where
     there are none."""
-    rows: dict[str, list[str]] = {}
-    for each in verdicts.set_aside_signs:
-        rows.setdefault(str(each.place), []).append(words.sign(each.rule, each.seen))
+    rows, later = (
+        _signs_by_row((each for each in verdicts.set_aside_signs if each.later is is_later), words)
+        for is_later in (False, True)
+    )
     unread: dict[str, list[str]] = {}
     for entry in measures.caution_entries:
         for name in entry.unread:
@@ -109,10 +116,19 @@ def to_check(verdicts: Verdicts, measures: Measures, words: Words, *, raw: bool 
     facts = [words.say(f"blank.label.{name}") for name in measures.patient.unread]
     said = (
         words.say("set_aside_signs", rows=rows) if rows else "",
+        words.say("later_signs", rows=later) if later else "",
         words.say("unread", cells=dict(sorted(unread.items(), key=_rare))) if unread else "",
         words.say("unread_facts", facts=facts) if facts else "",
     )
     return " ".join(filter(None, said))
+
+
+def _signs_by_row(signs: Iterable[SetAsideSign], words: Words) -> dict[str, list[str]]:
+    """What each row reads, by its place."""
+    rows: dict[str, list[str]] = {}
+    for each in signs:
+        rows.setdefault(str(each.place), []).append(words.sign(each.rule, each.seen))
+    return rows
 
 
 def _rare(cell: tuple[str, list[str]]) -> int:

@@ -152,7 +152,8 @@ def _columns(words: Words) -> list[BlankColumn]:
 
 
 def _column(name: str, words: Words) -> BlankColumn:
-    return BlankColumn(name, words.say(f"blank.column.{name}"))
+    box = words.say("terms.none") if name == "symptoms" else ""
+    return BlankColumn(name, words.say(f"blank.column.{name}"), box)
 
 
 def _key(words: Words) -> tuple[str, ...]:

@@ -37,7 +37,8 @@ def facts_of(
         "not_begun": not begun,
         "stopped": begun and not active,
         "home_soon": goes_home_soon(handover, patient),
-        "held": verdicts.holds_back or measures.hold is not None or not active,
+        "held": is_kept_back(measures, verdicts) or not active,
+        "may_hold_back": verdicts.may_hold_back,
         "hold": measures.hold,
         "holds_back": verdicts.holds_back,
         "kept_back": is_kept_back(measures, verdicts),
@@ -70,8 +71,8 @@ def facts_of(
 
 
 def is_kept_back(measures: Measures, verdicts: Verdicts) -> bool:
-    """Whether the page to take home is printed only where it is asked for by name."""
-    return measures.hold is not None or verdicts.holds_back
+    """Whether nothing asks for the exercise, and the page to take home is printed only by name."""
+    return measures.hold is not None or verdicts.holds_back or verdicts.may_hold_back
 
 
 def _last_lower(best: Entry | None, entries: Sequence[Entry]) -> Entry | None:

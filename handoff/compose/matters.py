@@ -62,7 +62,8 @@ class MatterWords:
     @property
     def since(self) -> str:
         """How it settled; or what was looked at again, or that nothing was."""
-        return self._say("settled") if self.matter.settled_at else self._of_rule("since")
+        since = self._of_rule("since")
+        return self._say("settled", since=since) if self.matter.settled_at else since
 
     @property
     def mark(self) -> str:
@@ -71,7 +72,13 @@ class MatterWords:
 
     def told(self, longest: int = TOLD_LENGTH) -> tuple[str, ...]:
         """What was told, word for word, the newest first; empty where nothing answers it."""
-        return tuple(self._told("told", each, longest) for each in reversed(self.matter.told))
+        return tuple(self._told(_name(each), each, longest) for each in reversed(self.matter.told))
+
+    def told_last(self) -> tuple[str, ...]:
+        """What was told last, as much as a sheet has room for, and when it was told before."""
+        last = [self._told(_name(each), each, TOLD_LENGTH) for each in self.matter.told[-1:]]
+        before = [each.at for each in reversed(self.matter.told[:-1])]
+        return (*last, *([self._say("told_also", before=before)] if before else []))
 
     def asked(self, longest: int = TOLD_LENGTH) -> str:
         """What was told that may be about it, and what was told before its last row."""
@@ -98,6 +105,11 @@ class MatterWords:
         return self._words.say(f"matter.{name}", **{**self._facts, **more})
 
 
+def _name(told: Told) -> str:
+    """The name of the words for a row that answers: it may not say what it is about."""
+    return "told" if told.named else "told_unnamed"
+
+
 def hold_words(hold: Hold, words: Words, moment: Moment) -> str:
     """That no exercise is to be done, since when and who says so."""
     old = moment.as_of - hold.since > HOLD_IS_OLD
@@ -114,12 +126,14 @@ def _facts(matter: Matter, moment: Moment) -> dict[str, object]:
         "now_from": moment.now_from,
         "elsewhere": "" if matter.unit == moment.unit else matter.unit,
         "worst_at": verdict.at if in_a_later_shift else None,
+        "ranked": isinstance(verdict.value, float | int) and not verdict.detail.get("symptoms"),
         "once_more": matter.last_at > max(verdict.times, default=matter.last_at),
         "looked": matter.last_look.row if matter.last_look else None,
         "eased": str(matter.eased) if matter.eased else "",
         "from_at": from_at,
         "later": from_at > moment.as_of,
         "vitals": matter.vitals,
+        "asked_symptoms": matter.symptoms,
         "wanted_oxygen": _wanted_oxygen(matter.rows),
     }
 

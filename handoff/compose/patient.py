@@ -4,7 +4,7 @@ Enters: hand-over, one patient's measures and verdicts, limits, words. Leaves: a
 Chooses which words are said by what is recorded; draws nothing.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Set
 from datetime import timedelta
 
 from handoff.changes import Changes, Since
@@ -14,6 +14,7 @@ from handoff.compose.matters import TOLD_LENGTH, MatterWords, Moment, hold_words
 from handoff.compose.results import Results
 from handoff.compose.series import volume_chart
 from handoff.compose.words import Words, closed
+from handoff.findings import Place
 from handoff.limits import Limits
 from handoff.matters import Matter, MatterState, Verdicts
 from handoff.measures import Measures, Slot, SlotState
@@ -49,8 +50,11 @@ NUMBERS = {
     "reference": Rank.MINOR,
 }
 CHANGES = (
+    "hold",
     "opened",
+    "happened",
     "closed",
+    "precautions",
     "listed",
     "moved",
     "ordered",
@@ -118,7 +122,12 @@ def change_words(changes: Changes, facts: Mapping[str, object], words: Words) ->
     """Each change since the hand-over before, in a few words, what matters most first."""
     own = {
         "changes": changes,
-        "opened": _titles((each.verdict for each in changes.opened), facts, words),
+        "opened": _titles(
+            (each.verdict for each in changes.opened if not each.closed_now), facts, words
+        ),
+        "happened": _titles(
+            (each.verdict for each in changes.opened if each.closed_now), facts, words
+        ),
         "closed": _titles((each.verdict for each in changes.closed), facts, words),
         "changed": [words.say(f"since.order.{name}") for name in changes.order.changed],
     }
@@ -161,12 +170,12 @@ def _paragraphs(
     results: Results, patient: Patient, facts: Mapping[str, object], words: Words
 ) -> tuple[Fact, ...]:
     handover, verdicts = results.handover, results.verdicts[patient.id]
-    hold = results.measures[patient.id].hold
+    hold, steps = results.measures[patient.id].hold, next_shift(verdicts, facts, words)
     own = {
         "escalated": _matter_titles(verdicts.matters, Level.ESCALATE, facts, words),
         "followed": _matter_titles(verdicts.open_matters, Level.FOLLOW_UP, facts, words),
         "hold_words": hold_words(hold, words, moment_of(handover)) if hold else "",
-        "next_steps": next_shift(verdicts, facts, words),
+        "next_steps": steps[1:] if hold else steps,  # the hold's own words say the first
         "since": _since(results.since, patient, facts, words),
         "carried": " ".join(_carried(results, patient, facts, words)),
     }
@@ -197,9 +206,10 @@ def _carried(
         until = handover.stay_before[patient.id][-1].shift.end
         titles = _titles((each.verdict for each in left_open), facts, words)
         yield words.say("matter.left_open", until=until, titles=titles)
-    begun = results.measures[patient.id].stay_start < handover.shift.start - A_LATE_START
-    if begun and len(listings) == 1 and patient.id not in handover.from_elsewhere:
-        yield words.say("matter.alone")
+    since = listings[0].shift.start
+    begun = results.measures[patient.id].stay_start < since - A_LATE_START
+    if begun and patient.id not in handover.from_elsewhere:
+        yield words.say("matter.alone", since=since)
 
 
 def _titles(verdicts: Iterable[Verdict], facts: Mapping[str, object], words: Words) -> list[str]:
@@ -218,30 +228,36 @@ def sheet_cautions(
     verdicts: Verdicts, moment: Moment, facts: Mapping[str, object], words: Words
 ) -> Iterator[Caution]:
     """What is open, then the rules of the shift that are only followed up or noted; within each
-    level what stays open from shift to shift comes first."""
+    level what stays open from shift to shift comes first. What was told stands once word for word.
+    """
     shown = [each for each in verdicts.matters if each.level is not Level.NOTE]
     others = [each for each in verdicts.cautions if each.level is not Level.ESCALATE]
+    said_above = {told.place for matter in shown for told in matter.told}
     for level in Level:
         for matter in shown:
             if matter.level is level:
                 yield _of_matter(MatterWords(matter, words, moment, facts), facts, words)
         for verdict in others:
             if verdict.level is level:
-                yield _of_rule(verdict, moment, facts, words)
+                yield _of_rule(verdict, said_above, moment, facts, words)
 
 
 def _of_matter(said: MatterWords, facts: Mapping[str, object], words: Words) -> Caution:
     matter = said.matter
     happened = matter.state is MatterState.CLOSED
-    action = "" if matter.settled_at else to_do(matter.verdict, "action", facts, words)
+    action = to_do(matter.verdict, "action", facts, words)
+    if matter.settled_at:
+        action = words.say("matter.happened") if happened else ""
+    elif matter.is_told:
+        action = words.say("matter.measure_first")
     return Caution(
         rule=matter.rule,
         level=matter.level,
         level_words=words.say(f"level.{matter.level}"),
         title=said.title,
         seen=said.seen,
-        action=words.say("matter.happened") if happened else closed(action) if action else "",
-        told=said.told(),
+        action=closed(action) if action else "",
+        told=said.told_last(),
         mark=said.mark,
         asked=said.asked(),
         matter=None if happened else matter.name,
@@ -250,12 +266,16 @@ def _of_matter(said: MatterWords, facts: Mapping[str, object], words: Words) -> 
 
 
 def _of_rule(
-    verdict: Verdict, moment: Moment, facts: Mapping[str, object], words: Words
+    verdict: Verdict,
+    said_above: Set[Place],
+    moment: Moment,
+    facts: Mapping[str, object],
+    words: Words,
 ) -> Caution:
     """A rule of the shift that is followed up or noted; what was told of it is not asked again."""
     told = [
         words.say(
-            "matter.told",
+            "matter.told_above" if each.place in said_above else "matter.told",
             told_at=each.at,
             note=each.note,
             longest=TOLD_LENGTH,
@@ -335,6 +355,7 @@ def _set_up(patient: Patient, words: Words) -> tuple[Fact, ...]:
 def _notes(measures: Measures, verdicts: Verdicts, words: Words) -> tuple[Note, ...]:
     """The shift's notes, newest first, without those that stand beside an escalation."""
     told = {each.place for matter in verdicts.matters for each in matter.told}
+    told |= {each.settled_by.place for each in verdicts.matters if each.settled_by}
     told |= {each.place for verdict in verdicts.cautions for each in verdict.told}
     noted = [each for each in measures.caution_entries if each.note and each.place not in told]
     return tuple(Note(words.clock(entry.at), entry.note or "") for entry in reversed(noted))

@@ -36,7 +36,8 @@ class OpenWords:
     @property
     def unknown(self) -> str:
         """What the logs given do not tell of the stay; '' where nothing is missing."""
-        alone = [self._words.say("matter.alone")] if self.open.alone else []
+        since = self.open.known_since
+        alone = [self._words.say("matter.alone", since=since)] if since else []
         return " ".join([*gap_words(self.open.gaps, self._words), *alone])
 
     @property
@@ -152,10 +153,13 @@ def open_comments(blank: Blank, words: Words) -> Mapping[str, Sequence[str]]:
 
 
 def unit_box(blank: Blank, words: Words) -> StillOpenBox | None:
-    """The box of the unit's page: what is open of all patients, in bed order; None for nothing."""
+    """The box of the unit's page: what is open of all patients, not told first, then in bed order;
+    None for nothing.
+    """
     lines: list[OpenLine] = []
     for patient in blank.charted:
         lines += OpenWords(blank, patient, words).lines_of_unit(_who(patient, words))
+    lines.sort(key=lambda line: line.outlined)
     if not lines:
         return None
     return StillOpenBox(words.say("blank.open.title", as_of=blank.as_of), tuple(lines), "")

@@ -23,7 +23,7 @@ from handoff.compose.results import Results
 from handoff.compose.series import spark
 from handoff.compose.words import Words
 from handoff.findings import Finding, Severity, text
-from handoff.matters import Matter
+from handoff.matters import Matter, MatterState
 from handoff.measures import Measures
 from handoff.model import Gap, Patient
 from handoff.page import Fact, Line, UnitPage, UnitRow, UnitSection
@@ -50,7 +50,10 @@ class _Ward:
         order = list(Priority)
         self.judged = sorted(
             (patient for patient in self.handover.patients if patient.id in self.measures),
-            key=lambda patient: order.index(self.verdicts[patient.id].priority),
+            key=lambda patient: (
+                order.index(self.verdicts[patient.id].priority),
+                bool(priority_mark(self.verdicts[patient.id], words)),
+            ),
         )
         self._facts = {
             key: facts_of(self.handover, of_one, self.verdicts[key], self.limits)
@@ -66,9 +69,11 @@ class _Ward:
 
     def who(self, patient: Patient) -> str:
         """Bed, name and id on one line, or their short forms."""
-        return self.words.say(
-            "summary.who", bed=self.bed(patient), name=self.name(patient), id=self.id(patient)
-        )
+        return self.words.say("summary.who", **self.named(patient))
+
+    def named(self, patient: Patient) -> Mapping[str, str]:
+        """Bed, name and id for a template, or their short forms."""
+        return {"bed": self.bed(patient), "name": self.name(patient), "id": self.id(patient)}
 
     def bed(self, patient: Patient) -> str:
         return patient.bed or self.words.say("no_bed")
@@ -140,7 +145,7 @@ def _counts(ward: _Ward) -> tuple[Fact, ...]:
     priorities = [each.priority for each in ward.verdicts.values()]
     numbers = {
         "listed": len(patients),
-        "ordered": len(ward.judged) + sum(each.order_lacks_start for each in patients),
+        "ordered": sum(each.order is not None or each.order_lacks_start for each in patients),
         "started": sum(_started(each) for each in ward.measures.values()),
         "escalations": priorities.count(Priority.ESCALATE),
         "follow_ups": priorities.count(Priority.FOLLOW_UP),
@@ -166,12 +171,26 @@ def _started(measures: Measures) -> bool:
 
 
 def _open_matters(ward: _Ward) -> UnitSection:
-    """The unit's list of open actions: a line for each matter that is open, what would close it;
-    then a hold, and danger signs in rows that could not be used."""
-    lines: list[Line] = []
+    """The unit's list of open actions: a line for each matter that is open, what would close it,
+    in the order of the sheets over all patients; then holds, and danger signs in rows that could
+    not be used."""
+    rules, levels = list(ward.limits.rules), list(Level)
+    matters = [
+        (patient, each)
+        for patient in ward.judged
+        for each in ward.verdicts[patient.id].open_matters
+    ]
+    matters.sort(key=lambda both: both[1].last_at, reverse=True)
+    matters.sort(
+        key=lambda both: (
+            levels.index(both[1].level),
+            both[1].is_told,
+            rules.index(both[1].rule),
+        )
+    )
+    lines = [_open_matter(ward, patient, each) for patient, each in matters]
     for patient in ward.judged:
         verdicts, measures = ward.verdicts[patient.id], ward.measures[patient.id]
-        lines += [_open_matter(ward, patient, each) for each in verdicts.open_matters]
         hold = measures.hold
         counted = sum(each.is_counted for each in verdicts.matters)
         said = (
@@ -183,13 +202,19 @@ def _open_matters(ward: _Ward) -> UnitSection:
     return UnitSection(ward.words.say("summary.matters"), tuple(lines), urgent=True)
 
 
-def _open_matter(ward: _Ward, patient: Patient, matter: Matter) -> Line:
-    """One matter: told or not, what was seen, all that was told, and what would close it."""
+def _open_matter(
+    ward: _Ward, patient: Patient, matter: Matter, who: str = "", *, left: bool = False
+) -> Line:
+    """One matter: told or not, what was seen, all that was told, and what would close it; of
+    somebody who left, nothing can be looked at again here.
+    """
     said = MatterWords(matter, ward.words, ward.moment, ward.facts(patient))
-    who = ward.who(patient)
-    lead = ward.words.say("summary.matter_lead", who=who, matter=matter, title=said.title)
+    lead = ward.words.say(
+        "summary.matter_lead", who=who or ward.who(patient), matter=matter, title=said.title
+    )
     told = " ".join(filter(None, [*said.told(WHOLE), said.asked(WHOLE)]))
-    words = ward.words.say("summary.matter", seen=said.seen, told=told, closes=said.closes)
+    closes = "" if left else said.closes
+    words = ward.words.say("summary.matter", seen=said.seen, told=told, closes=closes)
     return Line(lead, words)
 
 
@@ -198,14 +223,19 @@ def _left(ward: _Ward) -> UnitSection:
     lines: list[Line] = []
     for patient in ward.handover.gone:
         matters, hold = ward.gone[patient.id]
-        still_open = [each for each in matters if each.holds_back]
+        still_open = [
+            each
+            for each in matters
+            if each.state is not MatterState.CLOSED and each.level is not Level.NOTE
+        ]
         if still_open or hold:
             left = ward.handover.left.get(patient.id)
             own = {"left": left, "now_from": ward.moment.now_from}
             held = hold_words(hold, ward.words, ward.moment) if hold else ""
             words = ward.words.say("summary.left_line", hold=held, **own)
-            lines.append(Line(ward.who(patient), words))
-            lines += [_open_matter(ward, patient, each) for each in still_open]
+            who = ward.words.say("summary.left_who", **ward.named(patient))
+            lines.append(Line(who, words))
+            lines += [_open_matter(ward, patient, each, who, left=True) for each in still_open]
     return UnitSection(ward.words.say("summary.left"), tuple(lines), urgent=True)
 
 
@@ -251,7 +281,8 @@ def _row_alerts(ward: _Ward, patient: Patient) -> Iterable[str]:
 def _since(ward: _Ward) -> UnitSection:
     """A line for each patient of whom something changed, and for each who left the list."""
     if ward.since is None:
-        return UnitSection(ward.words.say("summary.since", at=None), ())
+        left = [_gone(ward, patient) for patient in ward.handover.gone]
+        return UnitSection(ward.words.say("summary.since", at=None), tuple(left))
     lines = []
     for patient in ward.handover.patients:
         facts = ward.facts(patient) if patient.id in ward.measures else {}

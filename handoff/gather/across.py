@@ -29,12 +29,14 @@ def overlaps(logs: Sequence[Log]) -> Iterator[Finding]:
 def no_longer_listed(ward: Ward, whereabouts: Whereabouts) -> Iterator[Finding]:
     """A note for each patient who is in earlier logs only, where the last of those has them.
 
-    Whom another unit's logs go on with has a sheet there.
+    Whom another unit's logs go on with has a sheet there; of whom a row says that they left, it
+    is known.
     """
     here = {patient.id for patient in ward.latest.patients}
     runs = whereabouts.runs[ward.name]
     for patient_id, listed in ward.listed.items():
-        if patient_id not in here and runs[patient_id][-1] not in whereabouts.led_on:
+        last = runs[patient_id][-1]
+        if patient_id not in here and last.left is None and last not in whereabouts.led_on:
             place = listed[-1].patient.place
             yield finding("no-longer-listed", place, "patient_id", patient_id)
 
@@ -63,9 +65,9 @@ def who_left(ward: Ward, in_this_shift: Mapping[str, Entry]) -> Iterator[Finding
     zone = ward.latest.unit.time_zone
     for entry in in_this_shift.values():
         yield about(entry, "left-in-shift", "what", at=local(entry.at, zone))
-    for entry, after in ward.doubted:
-        found = about(entry, "charted-after-left", "what", at=local(after.at, zone))
-        yield replace(found, related=(after.place,))
+    for entry, at, place in ward.doubted:
+        found = about(entry, "charted-after-left", "what", at=local(at, zone))
+        yield replace(found, related=(place,))
 
 
 def out_of_time(ward: Ward, stays: Mapping[str, Stay], as_of: datetime) -> Iterator[Finding]:

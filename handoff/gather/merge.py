@@ -118,6 +118,8 @@ def _merge_patient(patients: Sequence[Patient], findings: list[Finding]) -> Pati
     known = {name for name, value in facts.items() if value not in {None, ""}}
     known |= {name for name, part in ORDER_PARTS.items() if order and _told(order, part)}
     unread = {name for each in patients for name in each.unread} - known
+    if order is None and any(each.order for each in patients):
+        unread.add("order_start")  # in dispute, so that it is not known since when
     return replace(patients[0], **facts, order=order, moved=moved, unread=tuple(sorted(unread)))
 
 

@@ -14,9 +14,12 @@ from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import NamedTuple
 
+from handoff.findings import Place
 from handoff.model import NO_SIGNS, Entry, Log, Patient, Shift, What
 
 LONGEST_OVERLAP = timedelta(hours=1)  # of two shifts, to hand over in: common practice
+
+SOON_BACK = timedelta(hours=24)  # after a `left` row, with the same order: common practice
 
 # Rows that may well be written of somebody who is not here any more.
 _OF_SOMEBODY_GONE = (What.LEFT, What.TOLD, What.SETTLED, What.NOTE)
@@ -63,7 +66,7 @@ class Ward:
 
     `as_of` is None where no hand-over can be made. `shifts` are those of the logs that list
     somebody: a log that lists nobody tells of nobody's whereabouts. `left` are the rows that say so
-    and stand, `doubted` those that do not, each with the first entry after it.
+    and stand, `doubted` those that do not, each with when and where the patient is here after it.
     """
 
     name: str
@@ -72,7 +75,7 @@ class Ward:
     shifts: tuple[Shift, ...]
     listed: Mapping[str, tuple[Listed, ...]]
     left: Mapping[str, tuple[Entry, ...]]
-    doubted: tuple[tuple[Entry, Entry], ...]
+    doubted: tuple[tuple[Entry, datetime, Place], ...]
 
     @property
     def latest(self) -> Log:
@@ -94,7 +97,7 @@ def ward_of(logs: tuple[Log, ...], as_of: datetime | None) -> Ward:
             listed[patient.id].append(Listed(number, name, log.shift, patient, own))
     until = logs[-1].shift.start if as_of is None else as_of
     left = {}
-    doubted: list[tuple[Entry, Entry]] = []
+    doubted: list[tuple[Entry, datetime, Place]] = []
     for patient_id, of_one in listed.items():
         left[patient_id], in_doubt = _left(of_one, until)
         doubted += in_doubt
@@ -111,8 +114,10 @@ def ward_of(logs: tuple[Log, ...], as_of: datetime | None) -> Ward:
 
 def _left(
     listed: Sequence[Listed], until: datetime
-) -> tuple[tuple[Entry, ...], list[tuple[Entry, Entry]]]:
-    """The `left` rows that stand, in time order, and those that are doubted."""
+) -> tuple[tuple[Entry, ...], list[tuple[Entry, datetime, Place]]]:
+    """The `left` rows that stand, in time order, and those that are doubted: the patient is charted
+    after it, or soon on the list again with an order that is older.
+    """
     entries = [entry for each in listed for entry in each.entries if entry.at <= until]
     left = [entry for entry in entries if entry.what is What.LEFT]
     if not left:
@@ -124,11 +129,22 @@ def _left(
         again = bisect_left(starts, entry.at)
         end = starts[again] if again < len(starts) else None
         after = [each for each in seen if entry.at < each.at and (end is None or each.at < end)]
+        following = listed[again] if again < len(listed) else None
         if after:
-            doubted.append((entry, min(after, key=entry_order)))
+            first = min(after, key=entry_order)
+            doubted.append((entry, first.at, first.place))
+        elif following and _goes_on(entry, following):
+            doubted.append((entry, following.shift.start, following.patient.place))
         else:
             stands.append(entry)
     return tuple(stands), doubted
+
+
+def _goes_on(left: Entry, following: Listed) -> bool:
+    """Whether a list soon after somebody left has them again, with an order from before."""
+    order = following.patient.order
+    is_soon = following.shift.start - left.at <= SOON_BACK
+    return is_soon and order is not None and order.start <= left.at
 
 
 def _tells_that_somebody_is_here(entry: Entry) -> bool:

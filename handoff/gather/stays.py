@@ -116,8 +116,11 @@ def departures(ward: Ward, whereabouts: Whereabouts, earlier: Earlier | None) ->
             in_this_shift[patient.id] = left
             patients[patient.id] = patient
     listed = {patient.id for patient in ward.latest.patients}
-    if earlier:
-        patients |= {key: each for key, each in earlier.patients.items() if key not in listed}
+    # A shift that overlaps with the latest was handed over by nobody yet: its list counts too.
+    lists = [log for log in ward.logs[:-1] if earlier is None or log.shift.end > earlier.shift.end]
+    on_lists = [(each.id, each) for log in lists for each in log.patients]
+    on_lists += earlier.patients.items() if earlier else []
+    patients |= {key: each for key, each in on_lists if key not in listed}
     gone = {key: each for key, each in patients.items() if runs[key][-1] not in whereabouts.led_on}
     left_at = {key: runs[key][-1].left for key in gone}
     return Departures(
@@ -166,13 +169,18 @@ def listings(listed: Sequence[Listed]) -> tuple[Listing, ...]:
 
 
 def lapsed_orders(patients: Sequence[Patient], stays: Mapping[str, Stay]) -> dict[str, Order]:
-    """The last orders of those who have none now; not of those whose order has no start."""
-    orders = {
-        patient.id: stays[patient.id].last_order
-        for patient in patients
-        if patient.order is None and not patient.order_lacks_start
-    }
-    return {patient_id: order for patient_id, order in orders.items() if order}
+    """The last orders of those who have none now, or one whose start is not known. Where there was
+    none before either, one by which nothing is due: what is in danger is judged all the same.
+    """
+    orders = {}
+    for patient in patients:
+        stay = stays[patient.id]
+        start = stay.listed[-1].shift.start
+        nothing_due = Order(start, stop=start) if patient.order_lacks_start else None
+        order = stay.last_order or nothing_due
+        if patient.order is None and order:
+            orders[patient.id] = order
+    return orders
 
 
 def from_elsewhere(

@@ -44,8 +44,8 @@ from handoff.judge.volume import (
 )
 from handoff.limits import Limits
 from handoff.matters import Matter, Verdicts
-from handoff.measures import Hold, Measures
-from handoff.model import Entry, Handover, SetAside
+from handoff.measures import Measures
+from handoff.model import BEFORE_THE_STAY, Entry, Handover, SetAside
 from handoff.verdicts import Level, Priority, SetAsideSign, Told, Verdict
 
 __all__ = ["REPLACES", "RULES", "follow", "judge", "rows_of"]
@@ -127,12 +127,14 @@ def judge(
     if matters is None:
         matters = follow(handover, measures.patient, limits)
     known = measures.stay_entries
+    signs = list(_set_aside_signs(case))
+    set_aside = [each for each in signs if not each.later]
     verdicts = [_answered(each, matters, known) for each in _without_twins(verdicts)]
     return Verdicts(
         patient=measures.patient,
-        priority=_priority(verdicts, matters, measures.hold),
+        priority=_priority(verdicts, matters, asks=bool(measures.hold or set_aside)),
         all=tuple(verdicts),
-        set_aside_signs=tuple(_set_aside_signs(case)),
+        set_aside_signs=tuple(signs),
         matters=tuple(matters),
     )
 
@@ -186,45 +188,59 @@ def _answered(verdict: Verdict, matters: Sequence[Matter], known: Sequence[Entry
 
 
 def _goes_on(verdict: Verdict, told: Entry, known: Sequence[Entry]) -> bool:
-    """Whether a fever is one that the provider was told of, and not much higher since."""
+    """Whether a fever is one that the provider was told of, not gone and not much higher since."""
+    limit = verdict.limit
     if verdict.rule != "fever" or not isinstance(verdict.value, int | float):
+        return False
+    if not isinstance(limit, int | float):
         return False
     if verdict.at is None or not timedelta() <= verdict.at - told.at <= FEVER_GOES_ON:
         return False
     then = [each.signs.temp_c for each in known if each.at <= told.at]
     highest = max((each for each in then if each is not None), default=None)
-    return highest is not None and verdict.value - highest < WORSE_BY["fever"]
+    between = [each.signs.temp_c for each in known if told.at < each.at < min(verdict.times)]
+    went = any(each is not None and each < limit for each in between)
+    return highest is not None and not went and verdict.value - highest < WORSE_BY["fever"]
 
 
-def _priority(
-    verdicts: Iterable[Verdict], matters: Iterable[Matter], hold: Hold | None
-) -> Priority:
-    """What escalates is a matter; the shift's own rules and a hold are followed up."""
+def _priority(verdicts: Iterable[Verdict], matters: Iterable[Matter], *, asks: bool) -> Priority:
+    """What escalates is a matter; the shift's own rules are followed up, and so is what `asks` for
+    it besides: a hold, and a danger sign in a row set aside.
+    """
     levels = {each.level for each in matters}
     levels |= {each.level for each in verdicts if each.met and each.level is Level.FOLLOW_UP}
     if Level.ESCALATE in levels:
         return Priority.ESCALATE
-    return Priority.FOLLOW_UP if Level.FOLLOW_UP in levels or hold else Priority.CONTINUE
+    return Priority.FOLLOW_UP if Level.FOLLOW_UP in levels or asks else Priority.CONTINUE
 
 
 def _set_aside_signs(case: MeasuredCase) -> Iterable[SetAsideSign]:
+    """What can be read in rows that take no part: set aside in the stay, or later than `as_of`."""
     rules = [rule for rule in READ_IN_A_ROW if case.limits.is_on(rule)]
-    for row in case.handover.set_aside:
-        if row.patient_id == case.patient.id and _may_be_of_the_shift(row, case.handover):
-            for rule in rules:
-                seen = sign_of(case.of(rule), row.signs)
-                if seen is not None:
-                    yield SetAsideSign(row.place, rule, seen)
+    handover, patient = case.handover, case.patient
+    rows = [
+        (row.place, row.signs, False)
+        for row in handover.set_aside
+        if row.patient_id == patient.id and _may_be_of_the_stay(row, case)
+    ]
+    known = handover.entries_of(patient)
+    rows += [(row.place, row.signs, True) for row in known if row.at > handover.as_of]
+    for place, signs, later in rows:
+        for rule in rules:
+            seen = sign_of(case.of(rule), signs)
+            if seen is not None:
+                yield SetAsideSign(place, rule, seen, later)
 
 
-def _may_be_of_the_shift(row: SetAside, handover: Handover) -> bool:
-    """False only where the row's own time says that it belongs to another shift or after `as_of`.
+def _may_be_of_the_stay(row: SetAside, case: MeasuredCase) -> bool:
+    """False only for a repeat of a row that is used, and where the row's own time says that it
+    belongs to a stay before or to after `as_of`.
 
     A row whose time cannot be read, or that no shift covers (a mistyped date), may be of this one.
     """
-    shift, at = handover.shift, row.at
-    if at is None:
+    if row.reason.code == "repeated-entry":
+        return False
+    handover, at = case.handover, row.at
+    if at is None or not any(shift.start <= at < shift.end for shift in handover.shifts):
         return True
-    if shift.start <= at < shift.end:
-        return at <= handover.as_of
-    return not any(other.start <= at < other.end for other in handover.shifts)
+    return case.measures.stay_start - BEFORE_THE_STAY <= at <= handover.as_of

@@ -54,15 +54,15 @@ def words_of(rule: str, symptom: str | None = None) -> frozenset[str]:
 
 
 def names(entry: Entry, rule: str, symptom: str | None = None) -> bool:
-    """Whether a `told` or `settled` row with a note says that it is about this."""
+    """Whether a `told` or `settled` row of staff, with a note, says that it is about this."""
     about = set(entry.about)
     named = EVERYTHING in about or not about.isdisjoint(words_of(rule, symptom))
-    return entry.note is not None and named
+    return entry.says and entry.by_staff and named
 
 
 def told_of(entries: Iterable[Entry]) -> list[Entry]:
-    """The rows that say what a provider was told: those without a note answer nothing."""
-    return [entry for entry in entries if entry.what is What.TOLD and entry.note is not None]
+    """The rows of staff that say what a provider was told: those without a note answer nothing."""
+    return [each for each in entries if each.what is What.TOLD and each.says and each.by_staff]
 
 
 def minute(moment: datetime) -> datetime:

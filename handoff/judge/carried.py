@@ -12,12 +12,13 @@ from handoff.verdicts import Verdict
 def exercise_on_hold(case: MeasuredCase) -> Verdict:
     """Exercises of the shift that were charted while the exercise was held. Value: how many.
 
-    Detail: none; the caution names their times.
+    Detail: `since`, `until` (None where it is in force) and `note` of the hold of the last of them.
     """
-    rows = case.measures.exercised_on_hold
-    if not rows:
+    rows, hold = case.measures.exercised_on_hold, case.measures.hold_of_exercise
+    if not rows or hold is None:
         return case.not_met()
-    return case.met(Seen(len(rows), case.without_limit("{exercises}"), rows))
+    detail = {"since": hold.since, "until": hold.until, "note": hold.entry.note}
+    return case.met(Seen(len(rows), case.without_limit("{exercises}"), rows, detail=detail))
 
 
 def came_from_elsewhere(case: MeasuredCase) -> Verdict:

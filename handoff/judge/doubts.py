@@ -27,9 +27,8 @@ def with_doubts(handover: Handover, limits: Limits) -> tuple[Handover, list[Find
 
 
 def _doubts(handover: Handover, patient: Patient, limits: Limits) -> Iterator[Finding]:
-    rows = [
-        each for each in handover.entries_of(patient) if each.note and each.at <= handover.as_of
-    ]
+    known = [each for each in handover.entries_of(patient) if each.at <= handover.as_of]
+    rows = [each for each in known if each.says and each.by_staff]
     unnamed = [each for each in rows if each.what is What.TOLD and not each.about]
     settled = [each for each in rows if each.what is What.SETTLED and each.about]
     if not unnamed and not settled:

@@ -31,7 +31,17 @@ from handoff.judge.signs import SYMPTOMS, VITALS, beyond, sign_of, symptom, vita
 from handoff.judge.volume import SIGNS_WITH_DROP, volume_drop_with_signs
 from handoff.limits import Limits
 from handoff.matters import Eased, Look, Matter, MatterState, WhyNot
-from handoff.model import NO_SIGNS, Entry, Handover, Listing, Order, Patient, Symptom, What
+from handoff.model import (
+    BEFORE_THE_STAY,
+    NO_SIGNS,
+    Entry,
+    Handover,
+    Listing,
+    Order,
+    Patient,
+    Symptom,
+    What,
+)
 from handoff.verdicts import Level, Told, Verdict
 
 __all__ = ["DANGERS", "follow"]
@@ -70,8 +80,7 @@ def follow(handover: Handover, patient: Patient, limits: Limits) -> tuple[Matter
     windows = list(_windows(handover, patient, limits))
     for window in windows:
         live = {course.key: course for course in courses if course.closed_at is None}
-        if window.ordered or live:
-            _read_window(window, live, courses)
+        _read_window(window, live, courses)
     last = windows[-1].number if windows else 0
     matters = [course.matter(last, handover.as_of) for course in courses]
     matters.sort(key=lambda each: each.last_at, reverse=True)
@@ -86,38 +95,38 @@ def follow(handover: Handover, patient: Patient, limits: Limits) -> tuple[Matter
 
 @dataclass(frozen=True, slots=True)
 class _Window:
-    """One shift of the stay, by its number: its rows, and whether an order was in force in it."""
+    """One shift of the stay, by its number, and its rows."""
 
     number: int
     listing: Listing
     case: Case
-    ordered: bool
 
 
 def _windows(handover: Handover, patient: Patient, limits: Limits) -> Iterator[_Window]:
     """Each shift of the stay with the rows that are judged with it; every row is in one.
 
     A row of no given shift is judged with the first one that ends after it, one of two shifts that
-    overlap with the later, and one after the last shift with that. Where there is no order any
-    more, the last one's own limits hold.
+    overlap with the later, and one after the last shift with that. Of the time before the stay a
+    day is judged too. A shift without an order is judged by the last one before it, or the first.
     """
     listings = handover.listings_of(patient)
+    orders = [each.patient.order for each in listings if each.patient.order]
+    order = orders[0] if orders else handover.lapsed.get(patient.id)
+    if order is None:
+        return
     entries = [each for each in handover.entries_of(patient) if each.at <= handover.as_of]
     times = [each.at for each in entries]
-    starts = [each.patient.order.start for each in listings if each.patient.order]
-    begins = handover.stay_start.get(patient.id) or min(starts, default=listings[0].shift.start)
-    first = bisect_left(times, min(begins, listings[0].shift.start))
-    upto, order = first, None
+    begins = handover.stay_start.get(patient.id, order.start)
+    first = bisect_left(times, min(begins, listings[0].shift.start) - BEFORE_THE_STAY)
+    upto = first
     for number, listing in enumerate(listings):
         order = listing.patient.order or order
         begin, upto = upto, len(entries)
         if number + 1 < len(listings):
             following = listings[number + 1].shift
             upto = max(bisect_left(times, min(listing.shift.end, following.start)), begin)
-        if order is None:
-            continue
         rows = _rows(listing, order, entries, times, (first, begin, upto), begins)
-        yield _Window(number, listing, Case("", rows, limits), listing.patient.order is not None)
+        yield _Window(number, listing, Case("", rows, limits))
 
 
 def _rows(
@@ -256,8 +265,11 @@ class _Course:
         parts = self._parts()
         self.rows_since += row.by_staff and row.saw_the_patient
         low = [each.signs for each, of in self.rows if self._is_low_oxygen(each, of)]
+        since = [look.row.signs for look in self.looked]
         for part in sorted(part for part in parts if looks_at(part, row)):
-            why_not = why_not_settled(part, row, self.last_at, window.case, low, self.fell_from_ml)
+            why_not = why_not_settled(
+                part, row, self.last_at, window.case, low, since, self.fell_from_ml
+            )
             self.looked.append(Look(row, part, why_not))
             if why_not is None:
                 self.settled_parts.add(part)
@@ -268,16 +280,17 @@ class _Course:
         return self.rule == LOW_OXYGEN or LOW_OXYGEN in _marks(self.rule, row, window)
 
     def hear(self, row: Entry, window: _Window) -> None:
-        """A `told` or `settled` row: it may be about this, or not say what it is about."""
+        """A `told` or `settled` row, never of before the last row: it may be about this, or not say
+        what it is about.
+        """
         is_named = names(row, self.rule, self.symptom or None)
-        after_last = minute(row.at) >= minute(self.last_at)
         if row.what is What.SETTLED:
-            if is_named and after_last:
+            if is_named:
                 self.settled_rows.append(row.place)
                 self._settle(row, row, window)
-        elif is_named or (row.note is not None and not row.about):
+        elif is_named or (row.says and row.by_staff and not row.about):
             self.heard.append(row)
-            if is_named and after_last:
+            if is_named:
                 self.told.append(row)
             self._close(row.at, window)
 
@@ -346,6 +359,7 @@ class _Course:
         eased = self._eased(as_of) if state is MatterState.TOLD else None
         before = [each for each in self.heard if minute(each.at) < minute(self.last_at)]
         unnamed = [] if state is MatterState.CLOSED else self._unnamed()
+        unsettled = set() if self.settled_at else self._parts() - self.settled_parts
         return Matter(
             rule=self.rule,
             symptom=self.symptom or None,
@@ -369,10 +383,10 @@ class _Course:
             eased=eased,
             opened_now=self.opened.number == last,
             closed_now=self.closed_in == last,
-            vitals=tuple(each.name for rule, each in VITALS.items() if rule in self._parts()),
-            symptoms=self._symptoms(),
+            vitals=tuple(each.name for rule, each in VITALS.items() if rule in unsettled),
+            symptoms=self._symptoms() if NONE in unsettled else (),
             settled_rows=tuple(self.settled_rows),
-            unsettled=() if self.settled_at else tuple(sorted(self._parts() - self.settled_parts)),
+            unsettled=tuple(sorted(unsettled)),
             about=tuple(sorted(words_of(self.rule, self.symptom or None))),
         )
 
@@ -428,7 +442,7 @@ class _Course:
 
 
 def _told(row: Entry) -> Told:
-    return Told(row.at, row.note, row.place)
+    return Told(row.at, row.note, row.place, named=bool(row.about) or row.what is What.SETTLED)
 
 
 def _with_just(word: str, row: Entry) -> Entry:

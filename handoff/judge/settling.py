@@ -24,13 +24,20 @@ _AMOUNT = re.compile(r"(\d+(?:[.,]\d+)?)\s*(%|l(?:iters?|itres?|pm)?\b)", re.IGN
 
 
 def why_not_settled(
-    part: str, row: Entry, last_at: datetime, case: Case, low: Sequence[Signs], fell_from_ml: float
+    part: str,
+    row: Entry,
+    last_at: datetime,
+    case: Case,
+    low: Sequence[Signs],
+    since: Sequence[Signs],
+    fell_from_ml: float,
 ) -> WhyNot | None:
     """Why `row`, which looks at one part of a matter later than `last_at`, does not show that it is
     over; None where it does. What more time would not mend is named before `TOO_SOON`.
 
     `case` holds the limits that were in force at the row, `low` are the signs of the matter's rows
-    with a low SpO2, `fell_from_ml` is the volume that a fall is compared with.
+    with a low SpO2, `since` those of the rows that looked at it since, `fell_from_ml` is the
+    volume that a fall is compared with.
     """
     if not row.by_staff:
         return WhyNot.BY_PATIENT
@@ -45,7 +52,7 @@ def why_not_settled(
     elif not is_within_limits(part, row, case):
         why = WhyNot.BEYOND
     elif part == "low-oxygen":
-        why = why_oxygen_differs(row.signs, low)
+        why = why_oxygen_differs(row.signs, low, since)
     return why or (WhyNot.TOO_SOON if waited < enough else None)
 
 
@@ -64,18 +71,22 @@ def is_within_limits(rule: str, row: Entry, case: Case) -> bool:
     return recorded and not beyond(case.of(rule), row.signs)
 
 
-def why_oxygen_differs(good: Signs, low: Sequence[Signs]) -> WhyNot | None:
+def why_oxygen_differs(good: Signs, low: Sequence[Signs], since: Sequence[Signs]) -> WhyNot | None:
     """Why a good SpO2 says nothing of the low ones, by the oxygen that it was reached with.
 
     One seen on air wants air; one on oxygen air, or no more than the least amount then, written
-    both times in one unit; where it was never recorded then, anything but oxygen.
+    both times in one unit; where it was never recorded then, anything but oxygen, and where oxygen
+    was given since, air.
     """
     if good.on_oxygen is False:
         return None
     if any(signs.on_oxygen is False for signs in low):
         return WhyNot.ON_OXYGEN if good.on_oxygen else WhyNot.OXYGEN_UNKNOWN
     if all(signs.on_oxygen is None for signs in low):
-        return WhyNot.ON_OXYGEN if good.on_oxygen else None
+        if good.on_oxygen:
+            return WhyNot.ON_OXYGEN
+        given = any(signs.on_oxygen for signs in since)
+        return WhyNot.OXYGEN_UNKNOWN if given else None
     now = _amounts(good.oxygen)
     then = [_amounts(signs.oxygen) for signs in low if signs.on_oxygen]
     shared = [unit for unit in now if all(unit in each for each in then)]

@@ -63,6 +63,7 @@ def _measure_stay(handover: Handover, stay: Stay, quiet: list[Span], bests: Best
     as_of = handover.as_of
     available = available_spans(due_window(order.start, order, as_of), quiet, stay)
     available_in_stay = available_spans(due_window(stay.start, order, as_of), quiet, stay)
+    on_hold = exercised_on_hold(stay)
     volume = measure_volume(patient, stay.in_shift, bests)
     trend = measure_trend(bests.blocks.get(patient.id, ()), as_of)
     return Measures(
@@ -81,5 +82,6 @@ def _measure_stay(handover: Handover, stay: Stay, quiet: list[Span], bests: Best
         reference=find_reference(patient, shift.start.astimezone(handover.unit.time_zone).date()),
         bedside=measure_bedside(stay, shift.start),
         hold=hold_in_force(stay.holds, as_of),
-        exercised_on_hold=exercised_on_hold(stay),
+        exercised_on_hold=tuple(entry for entry, _ in on_hold),
+        hold_of_exercise=on_hold[-1][1] if on_hold else None,
     )

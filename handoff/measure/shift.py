@@ -65,8 +65,8 @@ def sort_entries(handover: Handover, patient: Patient, order: Order) -> Stay:
 
 
 def holds_of(entries: Sequence[Entry]) -> tuple[Hold, ...]:
-    """Each hold that was charted: until the first `resume` after it, or its own end."""
-    resumed = [entry.at for entry in entries if entry.what is What.RESUME]
+    """Each hold that was charted: until the first `resume` by staff after it, or its own end."""
+    resumed = [each.at for each in entries if each.what is What.RESUME and each.by_staff]
     held = [entry for entry in entries if entry.what is What.HOLD]
     ends = [
         [at for at in (*resumed, hold.until) if at is not None and at > hold.at] for hold in held
@@ -91,17 +91,15 @@ def hold_in_force(holds: Sequence[Hold], as_of: datetime) -> Hold | None:
     return Hold(since, until, in_force[-1].entry)
 
 
-def exercised_on_hold(stay: Stay) -> tuple[Entry, ...]:
-    """The exercises that cautions read and that were begun while the exercise was held."""
-    return tuple(
-        entry
-        for entry in stay.cautions
-        if entry.is_exercise
-        and any(
-            hold.since < entry.at and (hold.until is None or entry.at < hold.until)
-            for hold in stay.holds
-        )
-    )
+def exercised_on_hold(stay: Stay) -> list[tuple[Entry, Hold]]:
+    """The exercises that cautions read and that were begun while held, each with its hold."""
+    both = []
+    for entry in stay.cautions:
+        ends = [(hold, hold.until or stay.until) for hold in stay.holds if hold.since < entry.at]
+        held = [hold for hold, end in ends if entry.at < end or hold.until is None]
+        if entry.is_exercise and held:
+            both.append((entry, held[-1]))
+    return both
 
 
 def cut(shift: Shift, every_h: int) -> list[Span]:

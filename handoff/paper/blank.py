@@ -13,7 +13,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from handoff.page import BlankColumn, BlankPage, BlankRow, Fact, StillOpenBox
 from handoff.paper.blocks import Block, put_in, space, stack, text_block
-from handoff.paper.canvas import MARGIN_PT, open_canvas, rule
+from handoff.paper.canvas import MARGIN_PT, open_canvas, put_tick_box, rule
 from handoff.paper.still_open import (
     GIVING_WAY,
     OF_THE_UNIT,
@@ -55,6 +55,7 @@ FILLED_IN = ("bed", "patient_id")
 LEAST_NOTE_PT = 90.0
 PATIENT_ROW_PT, UNIT_ROW_PT = 19.0, 24.0
 HEAD_ROW_PT, GAP_PT, PAD_PT, PAGE_NUMBER_PT = 31.0, 5.0, 3.0, 70.0
+BOX_PT, BOX_DROP_PT = 10.0, 9.5  # a box to tick in a cell: its width, and where it stands
 HAIR_PT = 2.0  # at least, between a column's title and the line after it
 FACTS_IN_A_LINE = 5
 BED_LINES, WHO_LINES = 3, 16  # at most, so that a row is never longer than a page
@@ -291,6 +292,11 @@ def _table(
         top -= HEAD_ROW_PT
         rule(canvas, x, top, width, 0.8)
         for row in rows:
+            for column, left in zip(columns, edges, strict=False):
+                if column.box:
+                    put_tick_box(canvas, x + left + PAD_PT, top - BOX_DROP_PT)
+                    box_left = x + left + PAD_PT + BOX_PT
+                    put_text(canvas, box_left, top - BOX_DROP_PT, column.box, SMALL_PT)
             _put_row(canvas, x, top, row, edges)
             top -= row.height
             rule(canvas, x, top, width, 0.4)
