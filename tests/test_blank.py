@@ -215,7 +215,8 @@ def test_the_page_of_the_unit_has_every_ordered_patient_once(tmp_path: Path) -> 
     for each in handed_over.patients:
         if each.order is not None and each.id not in left:
             assert f"id {each.id} " in everything
-    assert everything.index("1A") < everything.index("9A")
+    rows = everything.index("Bed Patient Time")  # after the box of what is open
+    assert everything.index("1A", rows) < everything.index("9A", rows)
     assert everything.count("NAME ALERT") == 2
 
 

@@ -451,6 +451,9 @@ CASES: Mapping[str, Handover] = {
         handover(entry("09:00"), set_aside=(set_aside("10:00", "faint", spo2=80, temp_c=34.0),)),
         name_alerts={"10442": ("5",)},
     ),
+    "a danger charted after 'data as of'": handover(
+        entry("09:00"), entry("12:30", "faint", spo2=80), as_of="12:00"
+    ),
     "cells lost, people perhaps mixed up": replace(
         handover(entry("09:00")),
         findings=(
@@ -657,6 +660,47 @@ CASES: Mapping[str, Handover] = {
         entry("09:00", volume_ml=1200),
         order=EARLIER,
     ),
+    "told of what is not recorded, over": one(
+        entry("08:00", pulse=150), told("08:10"), entry("10:00", pulse=80)
+    ),
+    "told twice": one(
+        entry("08:00", pulse=150), *(told(clock, "pulse") for clock in ("08:10", "08:40"))
+    ),
+    "told five times": one(
+        entry("08:00", pulse=150),
+        *(told(f"{hour:02}:10", "pulse") for hour in range(8, 13)),
+    ),
+    "danger told and over within the shift": after(
+        patient(),
+        one(entry("08:00", pulse=150), told("08:10", "pulse"), entry("10:00", pulse=80)),
+    ),
+    "two dangers told and over within the shift": after(
+        patient(),
+        one(
+            entry("08:00", "faint drowsy", pulse=150),
+            told("08:10", "all"),
+            entry("10:00", "none", pulse=80),
+        ),
+    ),
+    "symptoms over, not told": one(entry("08:00", "faint drowsy"), entry("10:00", "none")),
+    "dizzy with a fast pulse, no longer dizzy": one(
+        entry("08:00", "dizzy", pulse=150), entry("10:00", "none")
+    ),
+    "dizzy with a fast pulse, pulse over": one(
+        entry("08:00", "dizzy", pulse=150), entry("10:00", pulse=80)
+    ),
+    "held in this shift, precautions new": after(
+        patient(),
+        one(entry("09:00", what="hold", note="Dr Quill"), precautions="flat, spine not cleared"),
+    ),
+    "hold ended in this shift": after(
+        patient(),
+        one(
+            entry("-1 20:00", what="hold", note="Dr Quill"),
+            entry("09:00", what="resume"),
+            order=EARLIER,
+        ),
+    ),
     "fever, told": one(entry("09:00", temp_c=38.5), told("09:10", "temperature")),
     "falling, told": handover(
         *course(1390, 1280, 1150, 1050, 930, 820, 700), told("18:40", "volume"), patients=(LONG,)
@@ -691,6 +735,9 @@ CASES: Mapping[str, Handover] = {
         gaps={"10442": (Gap(at("-1 19:00"), at("07:00")),)},
     ),
     "no order now, something open": without_order_now(DANGER_BEFORE),
+    "no order now, danger over, not told": without_order_now(
+        entry("-1 20:00", pulse=150), entry("09:00", pulse=80)
+    ),
     "precautions": one(entry("09:00"), precautions="flat, spine not cleared"),
     "going home, stopped": one(home_on=HOME, order=order("-1 08:00", "10:00", every_h=2)),
 }

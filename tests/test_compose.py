@@ -221,12 +221,15 @@ def test_a_sheet_has_the_first_160_characters_of_what_was_told_and_the_summary_a
     assert f'"{said}"' in line.text
 
 
-def test_the_newest_answer_stands_before_the_older_ones() -> None:
+def test_a_sheet_has_the_newest_answer_and_the_summary_the_older_ones_too() -> None:
     rows = told("09:20", "Dr Quill: mask", "oxygen"), told("10:00", "no more rounds", "oxygen")
-    assert patient_page(handover(entry("09:00", spo2=85), *rows)).cautions[0].told == (
+    given = handover(entry("09:00", spo2=85), *rows)
+    assert patient_page(given).cautions[0].told == (
         'Told 10:00: "no more rounds".',
         "Also told 09:20.",
     )
+    (line,) = section(unit_page(given), OPEN_MATTERS)
+    assert 'Told 10:00: "no more rounds". Told 09:20: "Dr Quill: mask".' in line.text
 
 
 def test_one_note_that_answers_two_escalations_stands_beside_each_and_not_among_the_notes() -> None:

@@ -434,7 +434,7 @@ def test_the_sample_night_says_who_moved_left_and_reached_the_goal() -> None:
     said = {line.who.partition(",")[0]: line.text for line in section.lines}
     assert said["Bed 1B"] == "Goal reached."
     assert said["Bed 2A"] == "Moved from bed 11B."
-    assert said["Bed 6A"] == "'Low temperature' is new; first volume."
+    assert said["Bed 6A"] == "'Low temperature' happened and is settled; first volume."
     assert "Okpara-Lindqvist" in said
     assert "Bed 1A" not in said
 

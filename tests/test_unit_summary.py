@@ -8,16 +8,18 @@ from random import Random
 import pytest
 
 from handoff.gather import gather
+from handoff.model import Entry, Gap
 from handoff.page import Line, UnitPage, UnitRow, UnitSection
 from handoff.paper import PAPERS
 from handoff.paper.canvas import MARGIN_PT
 from handoff.paper.typeface import BODY_PT, NAME_PT, SMALL_PT
 from handoff.paper.typeset import break_lines
 from tests.bad_logs import PATIENT, night
-from tests.builders import entry, handover, order, patient
+from tests.builders import at, entry, handover, order, patient
 from tests.logs import NOW, log_of
 from tests.random_pages import DANGERS, random_text
-from tests.sheets import Read, patient_page, read_pdf, unit_page, unit_pdf
+from tests.sheets import Read, patient_page, read_pdf, section, unit_page, unit_pdf
+from tests.test_branches import with_gone
 from tests.test_paper import _inside, _overlaps
 
 
@@ -210,3 +212,114 @@ def test_a_fact_that_another_log_of_the_shift_has_is_known() -> None:
 
 
 RIGHT = LOST.partition("entries:")[0].replace("spo2_min: 9O", "goal_ml: 1500")
+
+
+OPEN_MATTERS, LEFT = "Open matters, until told and settled", "Left with something open"
+WHO = "Bed 12A, Larkspur, Odile, id 10442"
+LOW = entry("09:00", spo2=85, on_oxygen=False)
+TOLD = entry("09:20", what="told", note="Dr Quill: mask", about=("oxygen",))
+
+
+def counts(page: UnitPage) -> dict[str, str]:
+    return {each.label: each.value for each in page.counts}
+
+
+def test_each_open_matter_has_a_line_that_says_whether_it_was_told_and_what_would_close_it() -> (
+    None
+):
+    (line,) = section(unit_page(handover(LOW)), OPEN_MATTERS)
+    assert line.who == f"{WHO}. NOT TOLD: low oxygen."
+    assert line.text == (
+        "SpO2 85 % at 09:00, on air; limit 91 % or less. Not measured since. "
+        "To close: Tell the provider and record it (about: oxygen); "
+        "measure SpO2 again (a value on oxygen does not settle it); "
+        "or chart settled, where somebody licensed says that it is over."
+    )
+    (line,) = section(unit_page(handover(LOW, TOLD)), OPEN_MATTERS)
+    assert line.who == f"{WHO}. TOLD: low oxygen."
+    assert 'Told 09:20: "Dr Quill: mask". To close: Measure SpO2 again' in line.text
+
+
+def test_what_is_told_and_settled_has_no_line_there() -> None:
+    over = entry("11:00", spo2=95, on_oxygen=False)
+    assert section(unit_page(handover(LOW, TOLD, over)), OPEN_MATTERS) == ()
+    (line,) = section(unit_page(handover(LOW, over)), OPEN_MATTERS)
+    assert line.who.endswith("NOT TOLD: low oxygen.")
+    assert "To close: Tell the provider and record it (about: oxygen)." in line.text
+
+
+def test_the_counts_say_for_how_many_something_is_not_told() -> None:
+    well, other = patient(id="2", bed="2"), patient(id="3", bed="3")
+    others = entry("09:00", patient_id="3", pulse=150)
+    ward = (patient(), well, other)
+    assert counts(unit_page(handover(LOW, others, patients=ward)))["to escalate, 2 not told"] == "2"
+    one_told = counts(unit_page(handover(LOW, TOLD, others, patients=ward)))
+    assert one_told["to escalate, 1 not told"] == "2"
+    assert counts(unit_page(handover(LOW, TOLD)))["to escalate"] == "1"
+    assert counts(unit_page(handover()))["to escalate"] == "0"
+
+
+@pytest.mark.parametrize(
+    ("left", "said"),
+    [
+        (
+            [entry("08:00", what="left", patient_id="20002", note="ward 7, nurse told")],
+            'Left 08:00: "ward 7, nurse told".',
+        ),
+        ([], "No longer on the list; where to is not recorded."),
+    ],
+)
+def test_who_left_with_something_open_stands_on_the_summary(left: list[Entry], said: str) -> None:
+    first, open_one = section(unit_page(with_gone(*left)), LEFT)
+    assert "Petrel, Ivo, id 20002" in first.who
+    assert "6" in first.who
+    assert first.text.startswith(said)
+    assert open_one.who.endswith("NOT TOLD: low oxygen.")
+    assert "SpO2 80 % at 20:00, on air" in open_one.text
+
+
+def test_who_left_with_nothing_open_does_not() -> None:
+    left = entry("08:00", what="left", patient_id="20002", note="home")
+    told = entry("-1 20:10", what="told", patient_id="20002", note="Dr Quill", about=("oxygen",))
+    over = entry("-1 22:00", patient_id="20002", spo2=95, on_oxygen=False)
+    assert section(unit_page(with_gone(told, over, left)), LEFT) == ()
+
+
+def test_a_time_that_no_log_tells_of_stands_at_the_head_once() -> None:
+    gap = (Gap(at("-1 19:00"), at("07:00")),)
+    both = (patient(), patient(id="2", bed="2"))
+    page = unit_page(replace(handover(patients=both), gaps={"10442": gap, "2": gap}))
+    said = "No log of 11 May 19:00 to 12 May 07:00: what happened then is not known here."
+    assert [each for each in page.alerts if "No log" in each] == [said]
+    assert said in read_pdf(unit_pdf(page)).pages[0]
+
+
+NOTED = "Ms Larkspur's daughter and Dr Quill: 10442"
+
+
+def test_with_initials_nothing_that_was_told_or_noted_is_printed() -> None:
+    """A note is free text and may name anybody: of the rows only their times are printed."""
+    rows = (
+        LOW,
+        TOLD._replace(note=NOTED),
+        entry("09:40", pulse=150),
+        entry("09:50", what="told", note=NOTED),
+        entry("10:00", resp_rate=30),
+        entry("10:10", what="settled", note=NOTED, about=("breathing",)),
+        entry("10:20", what="hold", note=NOTED),
+    )
+    page = unit_page(handover(*rows), initials=True)
+    said = " ".join(f"{line.who} {line.text}" for line in section(page, OPEN_MATTERS))
+    assert "Told 09:20. To close" in said
+    assert "Told 09:50, about what is not recorded. Does it cover this?" in said
+    assert "Settled 10:10, by a person." in said
+    assert "held since 10:20. Ask before it goes on." in said
+    left = entry("08:00", what="left", patient_id="20002", note=NOTED)
+    held = entry("-1 21:00", what="hold", patient_id="20002", note=NOTED)
+    gone = unit_page(with_gone(left, held), initials=True)
+    assert section(gone, LEFT)[0].text.startswith("Left 08:00.")
+    for each in (page, gone):
+        printed = " ".join(read_pdf(unit_pdf(each)).pages)
+        assert not re.search("Larkspur|Petrel|Quill|daughter", printed)
+        assert not re.search("10442|20002", printed)
+    assert "Dr Quill" in " ".join(read_pdf(unit_pdf(unit_page(handover(*rows)))).pages)

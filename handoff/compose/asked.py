@@ -16,7 +16,6 @@ LEAST_TICKS, MOST_TICKS = 3, 5
 USUAL: Sequence[str] = "coach", "chart", "reach"
 # Where the exercise is held back.
 WHILE_HELD: Sequence[str] = ("watch",)
-WHILE_OPEN: Sequence[str] = "record", "watch"
 
 
 def caution_words(verdict: Verdict, part: str, facts: Mapping[str, object], words: Words) -> str:
@@ -45,8 +44,7 @@ def next_shift(verdicts: Verdicts, facts: Mapping[str, object], words: Words) ->
     asked = [to_do(each, "next_shift", facts, words) for each in cautions if not each.told]
     first = closing(verdicts, facts, words)
     lines = list(dict.fromkeys([*first, *filter(None, asked)]))[: max(MOST_TICKS, len(first))]
-    untold = any(each.holds_back and not each.is_told for each in verdicts.matters)
-    usual = USUAL if not facts["held"] else WHILE_OPEN if untold else WHILE_HELD
+    usual = WHILE_HELD if facts["held"] else USUAL
     missing = max(LEAST_TICKS - len(lines), 0)
     return (*lines, *(words.say(f"usual.{name}", **facts) for name in usual[:missing]))
 

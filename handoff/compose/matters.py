@@ -30,7 +30,8 @@ class Moment:
 
 
 class MatterWords:
-    """The words of one matter; `facts` are those of the patient's page, or none."""
+    """The words of one matter; `facts` are those of the patient's page, or none. Without `quotes`,
+    for a sheet that may lie open, they hold nothing that somebody wrote in the log."""
 
     def __init__(
         self,
@@ -38,9 +39,11 @@ class MatterWords:
         words: Words,
         moment: Moment,
         facts: Mapping[str, object] | None = None,
+        *,
+        quotes: bool = True,
     ) -> None:
-        self.matter, self._words = matter, words
-        self._facts = {**(facts or {}), **_facts(matter, moment)}
+        self.matter, self._words, self._quotes = matter, words, quotes
+        self._facts = {**(facts or {}), **_facts(matter, moment), "quotes": quotes}
         self._facts["from_on"] = self._say("from_on")
 
     @property
@@ -99,7 +102,8 @@ class MatterWords:
         return caution_words(self.matter.verdict, part, self._facts, self._words)
 
     def _told(self, name: str, told: Told, longest: int) -> str:
-        return self._say(name, told_at=told.at, note=told.note or "", longest=longest)
+        note = (told.note or "") if self._quotes else ""
+        return self._say(name, told_at=told.at, note=note, longest=longest)
 
     def _say(self, name: str, **more: object) -> str:
         return self._words.say(f"matter.{name}", **{**self._facts, **more})
@@ -110,10 +114,10 @@ def _name(told: Told) -> str:
     return "told" if told.named else "told_unnamed"
 
 
-def hold_words(hold: Hold, words: Words, moment: Moment) -> str:
-    """That no exercise is to be done, since when and who says so."""
+def hold_words(hold: Hold, words: Words, moment: Moment, *, quotes: bool = True) -> str:
+    """That no exercise is to be done, since when and, with `quotes`, who says so."""
     old = moment.as_of - hold.since > HOLD_IS_OLD
-    return words.say("matter.hold", hold=hold, old=old, now_from=moment.now_from)
+    return words.say("matter.hold", hold=hold, old=old, now_from=moment.now_from, quotes=quotes)
 
 
 def _facts(matter: Matter, moment: Moment) -> dict[str, object]:

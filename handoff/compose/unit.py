@@ -1,7 +1,8 @@
 """The unit summary in finished words: the whole hand-over -> `UnitPage`.
 
 Enters: hand-over, all measures and verdicts, limits, words. Leaves: a `UnitPage`, patients by
-priority, then bed. With `initials` it holds no full name and no full id.
+priority, then bed. With `initials` it holds no full name, no full id, and nothing of what was told
+or noted, where somebody may be named.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
@@ -24,7 +25,7 @@ from handoff.compose.series import spark
 from handoff.compose.words import Words
 from handoff.findings import Finding, Severity, text
 from handoff.matters import Matter, MatterState
-from handoff.measures import Measures
+from handoff.measures import Hold, Measures
 from handoff.model import Gap, Patient
 from handoff.page import Fact, Line, UnitPage, UnitRow, UnitSection
 from handoff.verdicts import Level, Priority
@@ -84,6 +85,9 @@ class _Ward:
 
     def id(self, patient: Patient) -> str:
         return f"…{patient.id[-LAST_OF_ID:]}" if self.initials else patient.id
+
+    def hold_words(self, hold: Hold) -> str:
+        return hold_words(hold, self.words, self.moment, quotes=not self.initials)
 
     def titles(self, patient: Patient) -> list[str]:
         """What is met of a patient, most urgent first, as the sheet has it."""
@@ -194,7 +198,7 @@ def _open_matters(ward: _Ward) -> UnitSection:
         hold = measures.hold
         counted = sum(each.is_counted for each in verdicts.matters)
         said = (
-            hold_words(hold, ward.words, ward.moment) if hold else "",
+            ward.hold_words(hold) if hold else "",
             to_check(verdicts, measures, ward.words, raw=not ward.initials),
             ward.words.say("matter.counted", count=counted) if counted else "",
         )
@@ -208,7 +212,9 @@ def _open_matter(
     """One matter: told or not, what was seen, all that was told, and what would close it; of
     somebody who left, nothing can be looked at again here.
     """
-    said = MatterWords(matter, ward.words, ward.moment, ward.facts(patient))
+    said = MatterWords(
+        matter, ward.words, ward.moment, ward.facts(patient), quotes=not ward.initials
+    )
     lead = ward.words.say(
         "summary.matter_lead", who=who or ward.who(patient), matter=matter, title=said.title
     )
@@ -230,8 +236,8 @@ def _left(ward: _Ward) -> UnitSection:
         ]
         if still_open or hold:
             left = ward.handover.left.get(patient.id)
-            own = {"left": left, "now_from": ward.moment.now_from}
-            held = hold_words(hold, ward.words, ward.moment) if hold else ""
+            own = {"left": left, "now_from": ward.moment.now_from, "quotes": not ward.initials}
+            held = ward.hold_words(hold) if hold else ""
             words = ward.words.say("summary.left_line", hold=held, **own)
             who = ward.words.say("summary.left_who", **ward.named(patient))
             lines.append(Line(who, words))

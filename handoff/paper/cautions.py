@@ -14,6 +14,7 @@ from handoff.paper.typeface import BODY_PT, BOLD, SMALL_PT
 from handoff.paper.typeset import break_lines, clip, put_text, width_of
 
 BRIEF_LINES = 2  # of a matter on a full sheet, and as many more as its newest answer takes
+TO_CHECK_LINES, NOT_JUDGED_LINES = 3, 2  # at most
 LEVEL_PT = TEXT_PT - 8  # width of the word that says how urgent a caution is
 
 
@@ -35,10 +36,11 @@ def cautions_block(page: PatientPage, width: float, detail: Detail) -> Block:
         more = put_in(page.headings.more_cautions, number=len(rest), titles=names)
         blocks.append(text_block(clip(more, BODY_PT, width, 1), width))
     if page.to_check:
-        signs = clip(page.to_check, BODY_PT, width, detail.told_lines or 3, font=BOLD)
+        lines = detail.told_lines or TO_CHECK_LINES
+        signs = clip(page.to_check, BODY_PT, width, lines, font=BOLD)
         blocks.append(text_block(signs, width, bold=True))
     if page.not_judged:
-        reasons = clip(page.not_judged, SMALL_PT, width, detail.told_lines or 2)
+        reasons = clip(page.not_judged, SMALL_PT, width, detail.told_lines or NOT_JUDGED_LINES)
         blocks.append(text_block(reasons, width, size=SMALL_PT))
     return stack(blocks, gap=detail.gap / 2)
 

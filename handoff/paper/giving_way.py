@@ -51,7 +51,7 @@ GIVING_WAY: tuple[dict[str, Any], ...] = (
     *({"notes": kept} for kept in (8, 5, 3)),
     {"gap": 4.0},
     {"numbers": Rank.ALWAYS},
-    {"told_lines": 3},
+    {"told_lines": 2},
     {"notes": 2},
     {"notes": 1},
     *({"ticks": kept} for kept in (4, 3)),
