@@ -380,3 +380,56 @@ def test_without_the_earlier_shifts_the_sheet_says_that_it_does_not_know() -> No
     assert unknown in sheet(one_unit(log(DAY))).paragraphs[0].value
     ordered_now = ordered("2026-03-05 06:30") + NOBODY
     assert "No log of" not in sheet(one_unit(log(DAY, patients=ordered_now))).paragraphs[0].value
+
+
+# holds
+
+
+def hold_rows(*rows: tuple[str, str]) -> Handover:
+    """A patient who is otherwise fine: seen each hour or two, everything done, and these rows."""
+    fine = "".join(row(f"{hour:02}:05", "breaths: 10, volume_ml: 1500") for hour in range(7, 19))
+    return one_unit(log(DAY, fine + "".join(row(at, what) for at, what in rows), CARED_FOR))
+
+
+CARED_FOR = (
+    ordered("2026-03-05 07:00")
+    + "  device: {given: yes, labelled: yes}\n  teaching: {taught: yes, shown_back: yes}\n"
+    + NOBODY
+)
+HOLD, RESUME = 'what: hold, note: "Dr T. Quill"', 'what: resume, note: "Dr T. Quill"'
+
+
+def test_a_hold_in_force_is_followed_up_and_one_that_was_lifted_is_not() -> None:
+    assert judged(hold_rows()).priority is Priority.CONTINUE
+    held = hold_rows(("18:30", HOLD))
+    assert judged(held).priority is Priority.FOLLOW_UP
+    lifted = hold_rows(("18:30", HOLD), ("18:45", RESUME))
+    assert judged(lifted).priority is Priority.CONTINUE
+    assert results(lifted).measures[ID].hold is None
+
+
+def test_holds_that_follow_each_other_are_one_since_the_first() -> None:
+    untimely = hold_rows(
+        ("18:20", f"{HOLD}, until: 18:40"), ("18:35", HOLD), ("18:40", "what: note, note: asleep")
+    )
+    hold = results(untimely).measures[ID].hold
+    assert hold is not None
+    assert f"{hold.since:%H:%M}" == "18:20"
+    assert hold.until is None
+
+
+def test_nothing_is_due_while_held_and_what_was_done_is_named() -> None:
+    def due(handover: Handover) -> float:
+        return results(handover).measures[ID].adherence.breaths_due
+
+    held = hold_rows(("12:00", HOLD), ("15:00", RESUME))
+    assert due(hold_rows()) - due(held) == 30
+    met = {each.rule for each in judged(held).cautions}
+    assert "exercise-on-hold" in met
+    times = [f"{each.at:%H:%M}" for each in results(held).measures[ID].exercised_on_hold]
+    assert times == ["12:05", "13:05", "14:05"]
+
+
+def test_a_follow_up_of_a_gap_is_met_in_the_next_shift() -> None:
+    handover = one_unit(log(NIGHT), log(NEXT, row("5 15:00", "temp_c: 38.4, pulse: 90")))
+    assert "fever" in {each.rule for each in judged(handover).cautions}
