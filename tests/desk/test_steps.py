@@ -469,7 +469,7 @@ def test_the_new_log_alone_says_that_nothing_of_before_is_known(tmp_path: Path) 
     assert start_next(night(tmp_path, STORY)).status_code == 303
     alone = open_desk(tmp_path, "2026-03-07-day.yaml")
     page = said(alone.get(address(alone)))
-    assert "No earlier log of this stay is given" in page
+    assert "is given: what was open then is not known here." in page
     assert "ESCALATE" not in page
 
 
