@@ -141,7 +141,8 @@ class FaultError(Exception):
 
 STAGES = (
     *("handoff.reading.read_text", "handoff.reading.check", "handoff.reading.gather"),
-    *("handoff.judged.measure", "handoff.judged.judge", "handoff.produce.find_changes"),
+    *("handoff.judged.follow", "handoff.judged.measure", "handoff.judged.judge"),
+    "handoff.produce.find_changes",
     *("handoff.produce.compose_patient", "handoff.produce.draw_patient", "handoff.produce.Words"),
     *("handoff.produce.join_sheets", "handoff.produce.compose_unit", "handoff.produce.draw_unit"),
     *("handoff.produce.measures_json", "handoff.produce.set_aside_csv"),
