@@ -83,11 +83,16 @@ class Course:
         return self.shift.start <= entry.at and entry.at < self.shift.end
 
     def is_judged_in_shift(self, entry: Entry) -> bool:
-        """Of the shift, or of the time before it that no given log tells of."""
+        """Of the shift, or of the time since the last shift before it that lists the patient. Where
+        none does, of the day before the stay, or before the shift if that is earlier.
+        """
         given = [listing.shift for listing in self.handover.listings_of(self.patient)]
         before = [shift for shift in given if shift.start < self.shift.start]
-        since = max([shift.end for shift in before], default=self.stay_start)
-        return min(since, self.shift.start) <= entry.at and entry.at < self.shift.end
+        if before:
+            since = min(max(shift.end for shift in before), self.shift.start)
+        else:
+            since = min(self.stay_start, self.shift.start) - DAY
+        return since <= entry.at and entry.at < self.shift.end
 
     def selections(self) -> dict[str, object]:
         available = [m for m in minutes(self.stay_start, self.as_of) if self.is_available(m)]
