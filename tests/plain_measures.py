@@ -1,4 +1,4 @@
-"""A second, slow, plain computation of the measures, to hold the stage against.
+"""A second, slow, plain computation of the measures, to compare the stage with.
 
 It follows the definitions word by word: it walks time minute by minute, looks at the wall clock for
 the quiet hours, and adds breaths up in exact fractions. Every time it is given must be a whole
@@ -108,10 +108,10 @@ class Course:
     # Hours due
 
     def is_available(self, minute: datetime) -> bool:
-        """Awake, on the unit, outside quiet hours, and the order not stopped."""
+        """Awake, on the unit, outside quiet hours, not held, and the order not stopped."""
         if self.order.stop is not None and minute >= self.order.stop:
             return False
-        return not self.is_quiet(minute) and not self.is_elsewhere(minute)
+        return not (self.is_quiet(minute) or self.is_elsewhere(minute) or self.is_held(minute))
 
     def is_quiet(self, minute: datetime) -> bool:
         if self.unit.quiet_hours is None:
@@ -127,6 +127,16 @@ class Course:
             if entry.what in ("away", "asleep"):
                 assert entry.until is not None
                 if entry.at <= minute < entry.until:
+                    return True
+        return False
+
+    def is_held(self, minute: datetime) -> bool:
+        """After a hold of the stay, until staff say that it goes on, or until the hold's own end."""
+        resumed = [e.at for e in self.stay if e.what == "resume" and e.seen_by != "patient"]
+        for hold in self.stay:
+            if hold.what == "hold" and hold.at <= minute:
+                ends = resumed if hold.until is None else [*resumed, hold.until]
+                if not any(hold.at < end <= minute for end in ends):
                     return True
         return False
 
