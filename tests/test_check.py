@@ -750,7 +750,18 @@ def test_who_is_given_oxygen_is_on_it(amount: str) -> None:
 @pytest.mark.parametrize(
     "air",
     [
-        *("room air", "Room-Air", "RA", "ra", "R.A.", "air", "On air", "on room air", "'No'", "off"),
+        *(
+            "room air",
+            "Room-Air",
+            "RA",
+            "ra",
+            "R.A.",
+            "air",
+            "On air",
+            "on room air",
+            "'No'",
+            "off",
+        ),
         *("breathing room air", "None", "nil", "0", "0 L", "0L", "0 L/min", "21 %", "21%"),
     ],
 )
