@@ -389,7 +389,7 @@ _ROWS = {
         "Check at and until; type the date too when the span goes over midnight.",
     ),
     "oxygen-disagrees": _error(
-        "how much oxygen is written beside 'no' under on_oxygen, so that neither is known.",
+        "what stands under oxygen and under on_oxygen cannot both be right, so neither is known.",
         "Find out which is right and clear the other.",
     ),
     "told-without-note": _warning(

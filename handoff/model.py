@@ -404,12 +404,12 @@ class Handover:
     from_elsewhere: frozenset[str] = frozenset()
 
     def judged_from(self, patient: Patient) -> datetime:
-        """From when the shift's rows are judged: rows of no given log's shift are judged with the
-        first given one that ends after them, and so is a day before the stay.
+        """From when the shift's rows are judged: rows of no shift that lists the patient are judged
+        with the first one that ends after them, and so is a day before the stay.
         """
         start = self.shift.start
-        given = (*self.shifts, *(each.shift for each in self.listings_of(patient)))
-        earlier = [shift.end for shift in given if shift.start < start]
+        listed = [each.shift for each in self.listings_of(patient)]
+        earlier = [shift.end for shift in listed if shift.start < start]
         if earlier:
             return min(start, max(earlier))
         stay_start = self.stay_start.get(patient.id, start)

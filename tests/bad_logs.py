@@ -236,7 +236,7 @@ BAD_LOGS: dict[str, BadLog] = {
         (13, "teaching.taught", "not-done"),
     ),
     "none-and-more": _cell("none-and-more", "symptoms: [none, dizzy]"),
-    "oxygen-is-none": _cell("oxygen-is-none", "oxygen: room air"),
+    "oxygen-is-none": _cell("oxygen-is-none", "oxygen: no change"),
     "says-nothing": _csv(
         table(ROW, '"""",ditto,1958-04-02,12A,,20:40,,,8,,,""""\n'),
         (3, "name", "says-nothing"),

@@ -1,4 +1,4 @@
-"""A second, slow, plain computation of the measures, to hold the stage against.
+"""A second, slow, plain computation of the measures, to compare the stage with.
 
 It follows the definitions word by word: it walks time minute by minute, looks at the wall clock for
 the quiet hours, and adds breaths up in exact fractions. Every time it is given must be a whole
@@ -83,11 +83,16 @@ class Course:
         return self.shift.start <= entry.at and entry.at < self.shift.end
 
     def is_judged_in_shift(self, entry: Entry) -> bool:
-        """Of the shift, or of the time before it that no given log tells of."""
+        """Of the shift, or of the time since the last shift before it that lists the patient. Where
+        none does, of the day before the stay, or before the shift if that is earlier.
+        """
         given = [listing.shift for listing in self.handover.listings_of(self.patient)]
         before = [shift for shift in given if shift.start < self.shift.start]
-        since = max([shift.end for shift in before], default=self.stay_start)
-        return min(since, self.shift.start) <= entry.at and entry.at < self.shift.end
+        if before:
+            since = min(max(shift.end for shift in before), self.shift.start)
+        else:
+            since = min(self.stay_start, self.shift.start) - DAY
+        return since <= entry.at and entry.at < self.shift.end
 
     def selections(self) -> dict[str, object]:
         available = [m for m in minutes(self.stay_start, self.as_of) if self.is_available(m)]
@@ -103,10 +108,10 @@ class Course:
     # Hours due
 
     def is_available(self, minute: datetime) -> bool:
-        """Awake, on the unit, outside quiet hours, and the order not stopped."""
+        """Awake, on the unit, outside quiet hours, not held, and the order not stopped."""
         if self.order.stop is not None and minute >= self.order.stop:
             return False
-        return not self.is_quiet(minute) and not self.is_elsewhere(minute)
+        return not (self.is_quiet(minute) or self.is_elsewhere(minute) or self.is_held(minute))
 
     def is_quiet(self, minute: datetime) -> bool:
         if self.unit.quiet_hours is None:
@@ -122,6 +127,16 @@ class Course:
             if entry.what in ("away", "asleep"):
                 assert entry.until is not None
                 if entry.at <= minute < entry.until:
+                    return True
+        return False
+
+    def is_held(self, minute: datetime) -> bool:
+        """After a hold of the stay, until staff say that it goes on, or until the hold's own end."""
+        resumed = [e.at for e in self.stay if e.what == "resume" and e.seen_by != "patient"]
+        for hold in self.stay:
+            if hold.what == "hold" and hold.at <= minute:
+                ends = resumed if hold.until is None else [*resumed, hold.until]
+                if not any(hold.at < end <= minute for end in ends):
                     return True
         return False
 

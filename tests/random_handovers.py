@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from hypothesis import strategies as st
 
 from handoff.findings import Place
-from handoff.model import Counts, Entry, Flow, Handover, Order, Patient, Shift, Unit, What
+from handoff.model import Counts, Entry, Flow, Handover, Order, Patient, SeenBy, Shift, Unit, What
 
 # The local evening before: the clock goes forward or back that night. Lord Howe moves by half an
 # hour, Havana at midnight, Kathmandu stands at +05:45 and never changes.
@@ -25,6 +25,7 @@ NIGHTS = {
 }
 # No zone above changes its clock from 04:00 on, so that each of these is one instant of each day.
 QUIET_BORDERS = st.builds(time, st.integers(4, 23), st.sampled_from([0, 15, 40]))
+HOUR = timedelta(hours=1)
 FLOWS = st.sampled_from([None, None, Flow.STEADY, Flow.FAST, Flow.SLOW, Flow.BLEW, Flow.UNREADABLE])
 VOLUMES_ML = st.one_of(st.none(), st.integers(0, 30).map(lambda hundreds: 100.0 * hundreds))
 BREATHS = st.one_of(st.none(), st.integers(0, 25))
@@ -66,6 +67,7 @@ def entries(draw: st.DrawFn, patient_id: str, shift: Shift) -> Entry:
         breaths=draw(BREATHS),
         volume_ml=draw(VOLUMES_ML),
         flow=draw(FLOWS),
+        seen_by=draw(st.sampled_from([None, None, SeenBy.NURSE, SeenBy.PATIENT])),
     )
 
 
@@ -128,8 +130,11 @@ def handovers(draw: st.DrawFn, zones: list[str] | None = None) -> Handover:
         known[patient_id] = tuple(sorted(rows, key=lambda entry: entry.at))
         days_earlier = draw(st.sampled_from([0, 1, 9, 9]))
         stay_start[patient_id] = order.start - timedelta(days=days_earlier)
+    # A shift before, or none: it may overlap with this one, or leave a time of which no log tells.
+    ends = draw(st.sampled_from([None, None, -10, -2, 0, 1]))
+    given = [] if ends is None else [Shift(shift.start - 12 * HOUR, shift.start + ends * HOUR)]
     return Handover(
-        unit, shift, as_of, tuple(patients), known, stay_start, (shift,), Counts(0, 0, 0)
+        unit, shift, as_of, tuple(patients), known, stay_start, (*given, shift), Counts(0, 0, 0)
     )
 
 
@@ -146,10 +151,12 @@ def moved(handover: Handover, by: timedelta) -> Handover:
         stop = order.stop and order.stop + by
         return replace(patient, order=replace(order, start=order.start + by, stop=stop))
 
-    shift = replace(handover.shift, start=handover.shift.start + by, end=handover.shift.end + by)
+    shifts = tuple(
+        replace(shift, start=shift.start + by, end=shift.end + by) for shift in handover.shifts
+    )
     return replace(
         handover,
-        shift=shift,
+        shift=shifts[-1],
         as_of=handover.as_of + by,
         patients=tuple(ordered_later(patient) for patient in handover.patients),
         entries={
@@ -157,7 +164,7 @@ def moved(handover: Handover, by: timedelta) -> Handover:
             for patient_id, known in handover.entries.items()
         },
         stay_start={key: start + by for key, start in handover.stay_start.items()},
-        shifts=(shift,),
+        shifts=shifts,
     )
 
 

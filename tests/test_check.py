@@ -469,7 +469,10 @@ def test_a_symptom_misspelt_does_not_hide_the_others(
         ("dizziness", "dizzy"),
         ("breathlessness", "breathless"),
         ("fainted", "faint"),
-        ("lightheaded", None),
+        ("lightheaded", "dizzy"),
+        ("cp", "chest_pain"),
+        ("sob", "breathless"),
+        ("pale", None),
     ],
 )
 def test_a_symptom_in_other_words_names_the_likely_one(symptom: str, likely: str | None) -> None:
@@ -747,14 +750,61 @@ def test_who_is_given_oxygen_is_on_it(amount: str) -> None:
 @pytest.mark.parametrize(
     "air",
     [
-        *("room air", "Room-Air", "RA", "ra", "R.A.", "air", "On air", "none", "None", "no", "off"),
-        *("0", "0 L", "0L", "0.0 L/min", "0 L nasal", "21 %", "nil", "no oxygen", "off oxygen"),
-        *("96 % RA", "2 L off to room air"),
+        *(
+            "room air",
+            "Room-Air",
+            "RA",
+            "ra",
+            "R.A.",
+            "air",
+            "On air",
+            "on room air",
+            "'No'",
+            "off",
+        ),
+        *("breathing room air", "None", "nil", "0", "0 L", "0L", "0 L/min", "21 %", "21%"),
     ],
 )
-def test_air_is_no_amount_of_oxygen(air: str) -> None:
-    for beside, known in (("", None), (", on_oxygen: yes", True), (", on_oxygen: no", False)):
+def test_what_says_air_and_nothing_else_is_read_as_no_oxygen(air: str) -> None:
+    for beside in ("", ", on_oxygen: no"):
         cells = f"at: 19:40, spo2: 93, oxygen: {air}{beside}"
+        entry = entry_of(cells)
+        assert (entry.signs.on_oxygen, entry.signs.oxygen) == (False, None)
+        assert entry.unread == ()
+        (found,) = log_of(night(f'- {{patient: "10442", {cells}}}\n')).findings
+        assert (found.code, found.severity, found.field) == ("read-as", Severity.WARNING, "oxygen")
+        assert "It is read as no under on_oxygen" in found.message
+
+
+def test_air_is_told_of_once_a_column_and_read_each_time() -> None:
+    rows = "".join(
+        f'- {{patient: "10442", at: {at}, spo2: 93, oxygen: {air}}}\n'
+        for at, air in (("19:40", "RA"), ("20:40", "room air"), ("21:40", "21 %"))
+    )
+    log = log_of(night(rows))
+    assert [each.signs.on_oxygen for each in log.entries] == [False] * 3
+    assert [each.code for each in log.findings] == ["read-as"]
+
+
+def test_air_beside_yes_leaves_both_unknown() -> None:
+    cells = "at: 19:40, spo2: 93, on_oxygen: yes, oxygen: RA"
+    entry = entry_of(cells)
+    assert (entry.signs.on_oxygen, entry.signs.oxygen) == (None, None)
+    assert entry.unread == ("on_oxygen", "oxygen")
+    found = log_of(night(f'- {{patient: "10442", {cells}}}\n')).findings
+    assert [each.code for each in found] == ["read-as", "oxygen-disagrees"]
+
+
+@pytest.mark.parametrize(
+    "unsure",
+    [
+        *("no change", "not given", "off mask", "off oxygen", "no oxygen", "without", "none today"),
+        *("0 L nasal", "0.0 L/min", "96 % RA", "2 L off to room air"),
+    ],
+)
+def test_what_does_not_say_for_sure_that_it_is_air_is_not_read(unsure: str) -> None:
+    for beside, known in (("", None), (", on_oxygen: yes", True), (", on_oxygen: no", False)):
+        cells = f"at: 19:40, spo2: 93, oxygen: {unsure}{beside}"
         entry = entry_of(cells)
         assert (entry.signs.on_oxygen, entry.signs.oxygen) == (known, None)
         assert entry.unread == ("oxygen",)
@@ -781,6 +831,9 @@ def test_an_amount_beside_what_cannot_be_read_decides_nothing() -> None:
     entry = entry_of("at: 19:40, spo2: 93, on_oxygen: perhaps, oxygen: 2 L")
     assert (entry.signs.on_oxygen, entry.signs.oxygen) == (None, "2 L")
     assert entry.unread == ("on_oxygen",)
+    on_air = entry_of("at: 19:40, spo2: 93, on_oxygen: perhaps, oxygen: RA")
+    assert (on_air.signs.on_oxygen, on_air.signs.oxygen) == (None, None)
+    assert on_air.unread == ("on_oxygen",)
 
 
 def test_oxygen_in_a_row_set_aside_is_settled_too() -> None:
@@ -789,6 +842,8 @@ def test_oxygen_in_a_row_set_aside_is_settled_too() -> None:
         spo2=84, on_oxygen=True, oxygen="2 L"
     )
     assert set_aside_of(f"{of_row}, oxygen: 2 L, on_oxygen: no").signs == Signs(spo2=84)
+    assert set_aside_of(f"{of_row}, oxygen: RA").signs == Signs(spo2=84, on_oxygen=False)
+    assert set_aside_of(f"{of_row}, oxygen: RA, on_oxygen: yes").signs == Signs(spo2=84)
     header = HEADER.replace("symptoms,", "symptoms,on_oxygen,oxygen,")
     log = csv_log(AGAIN + "19:50,,,x,,faint,no,2 L,a,b\n", WHO + ",,,,,,,\n", header=header)
     assert log.set_aside[0].signs == Signs(frozenset({Symptom.FAINT}))

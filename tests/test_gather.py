@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from handoff.findings import Finding
 from handoff.gather import gather
+from handoff.judge.doubts import with_doubts
 from handoff.model import Counts, Handover, Log
 from tests.bad_logs import (
     ALIKE,
@@ -22,6 +23,7 @@ from tests.bad_logs import (
     night,
     shift,
 )
+from tests.builders import default_limits
 from tests.logs import NOW, log_of
 
 
@@ -52,7 +54,9 @@ def test_each_kind_of_finding_has_logs_that_trigger_it(code: str) -> None:
     bad = BAD_HANDOVERS[code]
     logs = [log_of(text, name) for name, text in bad.logs.items()]
     assert all(log.findings == () for log in logs)
-    _, findings = gather(logs, bad.as_of, NOW)
+    handovers, findings = gather(logs, bad.as_of, NOW)
+    for handover in handovers:
+        findings += tuple(with_doubts(handover, default_limits())[1])
     assert code in {each.code for each in findings}
     assert sorted(map(str, found_in(findings))) == sorted(map(str, bad.found))
 
@@ -343,6 +347,19 @@ def test_precautions_of_two_files_of_one_shift_are_put_together_or_asked_about()
     assert [(each.code, each.field) for each in handover.findings] == [
         ("logs-disagree", "precautions")
     ]
+
+
+def test_of_logs_of_one_shift_that_say_two_starts_of_the_order_it_is_not_known_since_when() -> None:
+    mine = log_of(night(), "a.yaml")
+    silent = log_of(night("", PATIENT.partition("  order")[0]), "b.yaml")
+    other = log_of(night("", PATIENT.replace("2026-03-06 10:00", "2026-03-07 20:00")), "c.yaml")
+    (patient,) = hand_over(mine, other).patients
+    assert (patient.order, patient.unread, patient.order_lacks_start) == (
+        *(None, ("order_start",), True),
+    )
+    (patient,) = hand_over(mine, silent).patients
+    assert patient.order is not None
+    assert (patient.unread, patient.order_lacks_start) == ((), False)
 
 
 # holds, over all logs

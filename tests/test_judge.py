@@ -1,13 +1,17 @@
 """All rules together: order, priority, what was told, rules switched off, rows set aside."""
 
+from dataclasses import replace
+
 import pytest
 
 from handoff.findings import Place
 from handoff.judge import READ_IN_A_ROW, REPLACES, RULES, signs
-from handoff.model import Entry, SetAside
+from handoff.model import Entry, Listing, SetAside, Shift
 from handoff.verdicts import Level, Told
 from tests.builders import (
     SHIFT,
+    SHIFT_BEFORE,
+    UNIT,
     at,
     default_limits,
     entry,
@@ -239,18 +243,59 @@ def test_a_row_set_aside_is_held_against_the_order_and_the_rules_that_are_on() -
     [
         ("07:00", True),
         ("10:00", True),
-        ("10:01", False),
-        ("-1 19:00", False),
-        ("-1 22:00", False),
-        ("19:00", True),
+        ("10:01", False),  # after `as_of`
+        ("-1 22:00", True),  # of an earlier shift of the stay
+        ("-1 19:00", True),
+        ("-2 19:00", True),  # of the day before the stay
+        ("-2 18:59", False),  # of a stay before
+        ("-2 07:00", False),
+        ("19:00", True),  # of no given shift: it may be a slip
         ("2025-05-12 09:00", True),
         ("+1 09:00", True),
+        (None, True),
     ],
 )
-def test_a_row_set_aside_is_left_out_only_where_its_time_is_of_another_shift(
-    clock: str,
+def test_a_row_set_aside_is_left_out_where_it_is_of_a_stay_before_or_after_as_of(
+    clock: str | None,
     named: bool,
 ) -> None:
-    given = handover(set_aside=(set_aside(clock, "faint"),), as_of="10:00")
     assert at("10:00") < SHIFT.end
-    assert bool(judged(given).set_aside_signs) is named
+    days = [Shift(at(f"-{day} 07:00"), at(f"-{day} 19:00")) for day in (2, 1)]
+    nights = [Shift(at("-2 19:00"), at("-1 07:00")), SHIFT_BEFORE]
+    shifts = (days[0], nights[0], days[1], nights[1], SHIFT)
+    given = handover(
+        *(entry(f"{hour:02}:00") for hour in range(7, 11)),
+        set_aside=(set_aside(clock, "faint"),),
+        as_of="10:00",
+    )
+    listings = tuple(Listing(UNIT.name, each, given.patients[0]) for each in shifts[3:])
+    verdicts = judged(replace(given, shifts=shifts, listings={"10442": listings}))
+    assert bool(verdicts.set_aside_signs) is named
+    assert verdicts.priority == ("follow_up" if named else "continue")
+
+
+def test_of_the_order_and_the_first_shift_the_earlier_counts_for_a_row_set_aside() -> None:
+    shifts = (Shift(at("-2 19:00"), at("-1 07:00")), SHIFT_BEFORE, SHIFT)
+    for start, named in (("-1 22:00", True), ("08:00", False)):
+        listed = (patient(order=order(start)),)
+        given = handover(patients=listed, set_aside=(set_aside("-1 06:00", "faint"),))
+        first = (Listing(UNIT.name, SHIFT, listed[0]),)
+        given = replace(given, shifts=shifts, listings={"10442": first})
+        assert bool(judged(given).set_aside_signs) is named
+
+
+def test_a_repeat_of_a_row_is_no_second_danger() -> None:
+    row = set_aside("-1 22:00", "faint")
+    repeat = replace(row, reason=replace(row.reason, code="repeated-entry"))
+    assert judged(handover(set_aside=(row,))).set_aside_signs != ()
+    assert judged(handover(set_aside=(repeat,))).set_aside_signs == ()
+
+
+def test_a_danger_in_a_row_set_aside_is_followed_up_and_holds_the_exercise_back() -> None:
+    hours = [entry(f"{hour:02}:00") for hour in range(7, 19)]
+    quiet = judged(handover(*hours, set_aside=(set_aside("08:00", pulse=80),)))
+    assert (quiet.priority, quiet.may_hold_back) == ("continue", False)
+    danger = judged(handover(*hours, set_aside=(set_aside("08:00", pulse=140),)))
+    assert (danger.priority, danger.may_hold_back) == ("follow_up", True)
+    worse = judged(handover(*hours, entry("08:00", "faint"), set_aside=(set_aside(pulse=140),)))
+    assert worse.priority == "escalate"

@@ -5,7 +5,7 @@ from time import perf_counter
 import pytest
 
 from handoff.gather import gather
-from handoff.judge import judge
+from handoff.judge import follow, judge
 from handoff.measure import measure
 from handoff.model import Gap
 from handoff.since import find_changes
@@ -30,6 +30,9 @@ from tests.wards import (
 
 ODILE = ordered()
 WITHOUT_ORDER = ODILE.partition("  order")[0]
+# Who comes back has a new order: with the old one it is doubted that they left.
+BACK_AT_NIGHT = ordered("2026-03-05 18:30") + NOBODY
+BACK_NEXT_DAY = ordered("2026-03-06 06:30") + NOBODY
 
 
 # shifts that list a patient
@@ -152,6 +155,20 @@ def test_somebody_is_gone_for_one_hand_over() -> None:
     assert ids(handover) == (["99"], [])
 
 
+def test_who_is_on_the_list_of_a_shift_that_overlaps_and_not_on_the_latest_is_gone() -> None:
+    """The evening begins before the day is over: the day was handed over to nobody yet."""
+    day, evening = "2026-03-05 07:00 / 2026-03-05 19:00", "2026-03-05 15:00 / 2026-03-05 23:00"
+    handover = one_unit(log(day, row("09:00")), log(evening, patients=NOBODY))
+    assert ids(handover) == (["99"], [ID])
+    assert times(handover) == ["05 09:00"]
+    assert {"no-longer-listed", "shifts-overlap"} <= codes(handover)
+    # Also where a shift ended before both, with which the day's list is not compared.
+    after_night = one_unit(
+        log("4 night", patients=NOBODY), log(day, row("09:00")), log(evening, patients=NOBODY)
+    )
+    assert ids(after_night) == (["99"], [ID])
+
+
 def test_who_is_gone_is_named_once_among_the_changes() -> None:
     new = OTHER.replace("2026-03-06 10:00", "2026-03-05 08:00").replace("12A", "5")
     handover = one_unit(
@@ -173,7 +190,7 @@ def test_who_is_gone_is_named_once_among_the_changes() -> None:
 def test_after_leaving_a_new_stay_begins_with_the_next_shift_that_lists_the_patient() -> None:
     handover = one_unit(
         log("5 day", row("09:00") + left("14:10") + row("14:20", "what: told, note: Dr")),
-        log("6 day", row("6 09:00")),
+        log("6 day", row("6 09:00"), BACK_NEXT_DAY),
     )
     assert ids(handover)[1] == []
     assert listed_in(handover) == [(EAST, "06 07:00")]
@@ -182,7 +199,7 @@ def test_after_leaving_a_new_stay_begins_with_the_next_shift_that_lists_the_pati
     assert [f"{each.at:%H:%M}" for each in handover.entries_before[ID]] == [
         *("09:00", "14:10", "14:20")
     ]
-    assert handover.stay_start[ID] == utc("2026-03-05 14:10")
+    assert handover.stay_start[ID] == utc("2026-03-06 06:30")
     assert measure(handover)[ID].volume.previous_best_ml is None
     assert codes(handover) == set()
     assert handover.from_elsewhere == {ID}
@@ -194,10 +211,53 @@ def test_of_an_order_after_leaving_the_stay_starts_with_the_order() -> None:
     assert handover.stay_start[ID] == utc("2026-03-06 08:00")
 
 
+@pytest.mark.parametrize(
+    ("order_start", "is_new"),
+    [("2026-03-04 10:00", False), ("2026-03-05 14:10", False), ("2026-03-05 14:11", True)],
+)
+def test_soon_after_leaving_a_new_stay_needs_an_order_that_starts_later(
+    order_start: str, *, is_new: bool
+) -> None:
+    """With the order of before it is doubted that the patient left: nothing that is open may be
+    lost with a stay that has not ended.
+    """
+    handover = one_unit(
+        log("5 day", row("09:00") + left("14:10")),
+        log("5 night", row("20:00"), ordered(order_start) + NOBODY),
+    )
+    assert ids(handover) == (["99", ID], [])
+    assert (ID in handover.stay_before) is is_new
+    assert times(handover) == (["05 20:00"] if is_new else ["05 09:00", "05 14:10", "05 20:00"])
+    night = handover.listings[ID][-1].patient.place
+    found = [each for each in handover.findings if each.code == "charted-after-left"]
+    assert [each.related for each in found] == ([] if is_new else [(night,)])
+    assert [each.place.file for each in found] == ([] if is_new else [f"{EAST}, 5 day.yaml"])
+
+
+@pytest.mark.parametrize(("clock", "is_new"), [("19:00", False), ("18:59", True)])
+def test_a_day_after_leaving_a_new_stay_begins_with_the_order_of_before_too(
+    clock: str, *, is_new: bool
+) -> None:
+    """Listed again on the 6th at 19:00; the stay that began then starts where the other ended."""
+    handover = one_unit(log("5 day", left(clock)), log("6 night"))
+    assert (ID in handover.stay_before) is is_new
+    assert ("charted-after-left" in codes(handover)) is not is_new
+    start = f"2026-03-05 {clock}" if is_new else "2026-03-04 10:00"
+    assert handover.stay_start[ID] == utc(start)
+
+
+def test_without_an_order_that_would_go_on_a_new_stay_begins_soon_after_leaving() -> None:
+    handover = one_unit(log("5 day", left("14:10")), log("5 night", patients=WITHOUT_ORDER))
+    assert listed_in(handover) == [(EAST, "05 19:00")]
+    assert ID in handover.stay_before
+    assert "charted-after-left" not in codes(handover)
+
+
 def test_what_the_stay_before_was_is_known_in_the_first_shift_of_the_new_one() -> None:
     first = log("4 day", row("4 09:00") + left("4 14:00"))
-    second = log("5 day", row("09:00") + left("14:10"))
-    third, fourth = log("6 day", row("6 09:00")), log("6 night")
+    second = log("5 day", row("09:00") + left("14:10"), ordered("2026-03-05 06:30") + NOBODY)
+    third = log("6 day", row("6 09:00"), BACK_NEXT_DAY)
+    fourth = log("6 night", patients=BACK_NEXT_DAY)
     handover = one_unit(first, second, third)
     assert [each.shift.start.day for each in handover.stay_before[ID]] == [5]
     assert [each.at.day for each in handover.entries_before[ID]] == [5, 5]
@@ -220,7 +280,8 @@ def test_a_patient_who_left_and_is_on_the_list_of_that_shift_has_no_new_stay() -
 
 @pytest.mark.parametrize(("clock", "is_new"), [("18:59", True), ("19:00", True), ("19:01", False)])
 def test_who_left_as_a_shift_starts_that_lists_them_begins_anew(clock: str, is_new: bool) -> None:
-    handover = one_unit(log("5 day", row("09:00") + left(clock)), log("5 night"))
+    again = ordered("2026-03-05 19:30") + NOBODY
+    handover = one_unit(log("5 day", row("09:00") + left(clock)), log("5 night", patients=again))
     assert (ID in handover.stay_before) is is_new
     assert (ID in ids(handover)[1]) is not is_new
 
@@ -228,7 +289,11 @@ def test_who_left_as_a_shift_starts_that_lists_them_begins_anew(clock: str, is_n
 def test_an_entry_charted_late_belongs_where_its_time_puts_it() -> None:
     handover = one_unit(
         log("5 day", left("14:10")),
-        log("5 night", row("13:00") + row("18:00", "what: note, note: bed") + row("20:00")),
+        log(
+            "5 night",
+            row("13:00") + row("18:00", "what: note, note: bed") + row("20:00"),
+            BACK_AT_NIGHT,
+        ),
     )
     assert [f"{each.at:%H:%M}" for each in handover.entries_before[ID]] == ["13:00", "14:10"]
     assert times(handover) == ["05 18:00", "05 20:00"]
@@ -236,9 +301,9 @@ def test_an_entry_charted_late_belongs_where_its_time_puts_it() -> None:
 
 def test_what_is_told_as_the_next_shift_starts_is_of_the_log_that_has_it() -> None:
     told = row("19:00", "what: told, note: Dr Quill")
-    old = one_unit(log("5 day", left("14:10") + told), log("5 night"))
+    old = one_unit(log("5 day", left("14:10") + told), log("5 night", patients=BACK_AT_NIGHT))
     assert [each.at.hour for each in old.entries_before[ID]] == [14, 19]
-    new = one_unit(log("5 day", left("14:10")), log("5 night", told))
+    new = one_unit(log("5 day", left("14:10")), log("5 night", told, BACK_AT_NIGHT))
     assert times(new) == ["05 19:00"]
 
 
@@ -269,7 +334,8 @@ def test_a_log_that_leaves_the_patient_out_tells_of_its_time() -> None:
 
 def test_what_was_before_the_stay_is_no_gap() -> None:
     ended = log("5 day", left("14:10"))
-    handover = one_unit(log("2 day", patients=ODILE), ended, log("6 day"), log("6 night"))
+    again = [log(name, patients=BACK_NEXT_DAY) for name in ("6 day", "6 night")]
+    handover = one_unit(log("2 day", patients=ODILE), ended, *again)
     assert ID not in handover.gaps
     assert handover.gaps["99"] == (Gap(utc("2026-03-05 19:00"), utc("2026-03-06 07:00")),)
 
@@ -313,12 +379,25 @@ def test_the_last_order_of_a_stay_lapses_with_the_last_shift_that_has_it() -> No
     assert handover.lapsed[ID].stop == utc("2026-03-04 15:00")
 
 
-def test_an_order_of_an_earlier_stay_or_without_a_start_does_not_lapse() -> None:
+def test_an_order_of_an_earlier_stay_or_one_in_force_does_not_lapse() -> None:
     ended = log("4 day", left("4 14:00"))
     assert one_unit(ended, log("5 day", patients=WITHOUT_ORDER)).lapsed == {}
-    no_start = ODILE.replace("start: 2026-03-04 10:00", "goal_ml: 1500")
-    assert one_unit(log("4 day"), log("5 day", patients=no_start)).lapsed == {}
     assert one_unit(log("4 day"), log("5 day")).lapsed == {}
+
+
+def test_by_an_order_whose_start_is_not_known_nothing_is_due_and_danger_is_judged() -> None:
+    """The last order of the stay holds on, or one by which nothing is due."""
+    no_start = ODILE.replace("start: 2026-03-04 10:00", "goal_ml: 1500")
+    after_another = one_unit(log("4 day"), log("5 day", patients=no_start))
+    assert after_another.lapsed[ID].start == utc("2026-03-04 10:00")
+    assert after_another.lapsed[ID].stop == utc("2026-03-04 19:00")
+    danger = log("5 day", row("09:00", "spo2: 84"), no_start)
+    for logs in ((danger,), (log("4 day", left("4 14:00")), danger)):
+        handover = one_unit(*logs)
+        order = handover.lapsed[ID]
+        assert order.start == order.stop == utc("2026-03-05 07:00")
+        (matter,) = follow(handover, handover.patients[0], default_limits())
+        assert (matter.rule, matter.level) == ("low-oxygen", "escalate")
 
 
 def test_sixty_logs_of_thirty_beds_are_gathered_in_a_time_that_grows_with_their_number() -> None:

@@ -223,8 +223,8 @@ def test_a_stay_that_ended_at_home_does_not_come_along_within_a_day_either() -> 
     """Home, back on the same unit at night, and from there to the other: two stays."""
     handovers = units(
         log("5 day", row("09:00") + left("14:10")),
-        log("5 night", row("20:00")),
-        log("6 day", row("6 09:00"), unit=WEST),
+        log("5 night", row("20:00"), LATER_ORDER),
+        log("6 day", row("6 09:00"), LATER_ORDER, WEST),
     )
     assert listed_in(handovers[WEST]) == [(EAST, "05 19:00"), (WEST, "06 07:00")]
     assert times(handovers[WEST]) == ["05 20:00", "06 09:00"]

@@ -259,11 +259,13 @@ def _settle_oxygen(values: dict[str, Any], lost: Mapping[str, Finding]) -> bool:
     """Who is given so much oxygen is on it, who is given none is not. True where the row denies
     that: then neither is known, and both are taken out of `values`.
     """
-    is_on = values.get("oxygen") != AIR
-    if "oxygen" not in values or "on_oxygen" in lost:
+    if "oxygen" not in values:
         return False
+    is_on = values["oxygen"] != AIR
     if not is_on:
-        del values["oxygen"]
+        del values["oxygen"]  # air is no amount, whatever stands beside it
+    if "on_oxygen" in lost:
+        return False
     if values.setdefault("on_oxygen", is_on) is is_on:
         return False
     values.pop("oxygen", None)

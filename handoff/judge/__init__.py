@@ -243,4 +243,5 @@ def _may_be_of_the_stay(row: SetAside, case: MeasuredCase) -> bool:
     handover, at = case.handover, row.at
     if at is None or not any(shift.start <= at < shift.end for shift in handover.shifts):
         return True
-    return case.measures.stay_start - BEFORE_THE_STAY <= at <= handover.as_of
+    first = handover.listings_of(case.patient)[0].shift.start
+    return min(case.measures.stay_start, first) - BEFORE_THE_STAY <= at <= handover.as_of
