@@ -193,6 +193,8 @@ def _open_matters(ward: _Ward) -> UnitSection:
         )
     )
     lines = [_open_matter(ward, patient, each) for patient, each in matters]
+    if any(matter.holds_back for _, matter in matters):
+        lines.append(Line("", ward.words.say("summary.matters_key")))
     for patient in ward.judged:
         verdicts, measures = ward.verdicts[patient.id], ward.measures[patient.id]
         hold = measures.hold
