@@ -164,16 +164,20 @@ def test_rows_after_the_end_belong_to_the_last_shift_up_to_as_of() -> None:
     assert found(row("20:00", pulse=140), as_of="19:59") == []
 
 
-def test_nothing_counts_after_as_of_or_before_both_stay_and_first_listing() -> None:
-    """A sign of the shift that lists the patient first is judged, whenever the order began."""
+def test_nothing_counts_after_as_of_or_more_than_a_day_before_stay_and_first_listing() -> None:
+    """A sign of the shift that lists the patient first is judged, whenever the order began, and so
+    is one of a day before that or before the stay, whichever is earlier.
+    """
     rows = row("08:00", pulse=140), told("10:00", "pulse")
     assert cell(*rows, as_of="09:59") == ("open", "escalate")
     assert cell(*rows, as_of="10:00") == ("told", "escalate")
     assert cell(*rows, stay_start=at("08:01")) == ("told", "escalate")
-    before = row("06:59", pulse=140)
-    assert found(before, stay_start=at("07:00")) == []
-    assert found(before, stay_start=at("08:00")) == []
-    assert len(found(before, stay_start=at("06:59"))) == 1
+    day_before, earlier = row("-1 07:00", pulse=140), row("-1 06:59", pulse=140)
+    for start in ("07:00", "08:00"):
+        assert cell(day_before, stay_start=at(start)) == ("open", "escalate")
+        assert found(earlier, stay_start=at(start)) == []
+    assert len(found(earlier, stay_start=at("06:59"))) == 1
+    assert found(row("-1 06:58", pulse=140), stay_start=at("06:59")) == []
 
 
 def test_a_volume_before_the_stay_is_no_usual_volume() -> None:
@@ -245,24 +249,24 @@ def test_a_reading_over_85_percent_settles_a_fall(volume_ml: float, state: str) 
 # d No order
 
 
-@pytest.mark.parametrize(
-    ("closed", "opens"), [(False, True), (True, False)], ids=["not closed", "closed"]
-)
-def test_without_an_order_only_a_patient_with_a_matter_is_judged(
-    *, closed: bool, opens: bool
+@pytest.mark.parametrize("over_at", [None, "-1 22:00", "06:59", "07:00"])
+def test_a_shift_without_an_order_is_judged_whether_or_not_a_matter_is_open(
+    over_at: str | None,
 ) -> None:
     rows = [row("-1 20:00", pulse=140), told("-1 20:10", "pulse"), row("08:00", spo2=88)]
-    if closed:
-        rows.append(row("-1 22:00", pulse=80))
-    matters = found(*rows, count=2, orders=[order("-9 07:00"), None])
-    assert ("low-oxygen" in [each["rule"] for each in matters]) is opens
+    if over_at:
+        rows.append(row(over_at, pulse=80))
+    pulse, oxygen = found(*rows, count=2, orders=[order("-9 07:00"), None])
+    assert (pulse["rule"], pulse["state"]) == ("pulse", "closed" if over_at else "told")
+    assert (oxygen["rule"], oxygen["state"]) == ("low-oxygen", "open")
+    nothing_before = found(rows[2], count=2, orders=[order("-9 07:00"), None])
+    assert [each["rule"] for each in nothing_before] == ["low-oxygen"]
 
 
-def test_what_closes_at_the_start_of_the_shift_was_not_closed_before_it() -> None:
-    rows = row("-1 20:00", pulse=140), told("-1 20:10", "pulse"), row("08:00", spo2=88)
-    two = [order("-9 07:00"), None]
-    assert len(found(*rows, row("06:59", pulse=80), count=2, orders=two)) == 1
-    assert len(found(*rows, row("07:00", pulse=80), count=2, orders=two)) == 2
+def test_before_the_first_order_its_limits_hold() -> None:
+    ordered = [None, order("-9 07:00", spo2_min=88), None]
+    rows = row("-1 08:00", spo2=88), row("-1 10:00", spo2=87)
+    assert [each["opened_at"] for each in found(*rows, count=3, orders=ordered)] == [at("-1 10:00")]
 
 
 def test_the_last_earlier_order_goes_on_being_the_limit() -> None:

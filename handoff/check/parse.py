@@ -102,7 +102,9 @@ def oxygen(raw: str, field: Field) -> str | Doubtful[str]:
     if plain.casefold().rstrip(".") in _NOT_KNOWN:
         raise BadCell("says-nothing")
     if _ON_AIR.fullmatch(plain):
-        return Doubtful(AIR, (BadCell(READ_AS, what="no amount of oxygen", read="no under on_oxygen"),))
+        return Doubtful(
+            AIR, (BadCell(READ_AS, what="no amount of oxygen", read="no under on_oxygen"),)
+        )
     if _NO_AMOUNT.fullmatch(plain):
         raise BadCell("oxygen-is-none")
     return plain
