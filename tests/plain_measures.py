@@ -131,7 +131,7 @@ class Course:
         return False
 
     def is_held(self, minute: datetime) -> bool:
-        """After a hold of the stay, until staff say that it goes on, or until the hold's own end."""
+        """After a hold of the stay, until staff say that it goes on, or until its own end."""
         resumed = [e.at for e in self.stay if e.what == "resume" and e.seen_by != "patient"]
         for hold in self.stay:
             if hold.what == "hold" and hold.at <= minute:
