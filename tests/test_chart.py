@@ -21,7 +21,8 @@ from handoff.figure import (
     VolumeChart,
 )
 from handoff.paper.blocks import HEADING_PT
-from handoff.paper.patient import LEAST_CHART_PT, MOST_CHART_PT
+from handoff.paper.giving_way import LEAST_CHART_PT
+from handoff.paper.patient import MOST_CHART_PT
 from handoff.paper.typeface import BOLD, REGULAR
 from handoff.paper.typeset import width_of
 

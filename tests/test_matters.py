@@ -310,7 +310,7 @@ def test_the_page_to_take_home_is_kept_back_unless_it_is_asked_for() -> None:
 
     assert pages(Printing()) == []
     assert len(pages(Printing(discharge_beds=frozenset({"12A"})))) == 1
-    asked = "the page to take home is not printed"
+    asked = "hold back the page to take home"
     assert any(asked in line for line in sheet(handover).next_shift)
     assert any(asked in line.text for each in unit_page(handover).after for line in each.lines)
 
@@ -376,6 +376,6 @@ def test_what_is_open_is_found_again_in_the_printed_pages(seed: int) -> None:
 
 
 def test_without_the_earlier_shifts_the_sheet_says_that_it_does_not_know() -> None:
-    alone = "No earlier log of this stay is given"
+    alone = "No log of this stay before 5 Mar 07:00 is given"
     assert alone in sheet(one_unit(log(DAY))).paragraphs[0].value
     assert alone not in sheet(one_unit(log(NIGHT), log(DAY))).paragraphs[0].value

@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 
+from handoff.judge import follow
 from handoff.model import Entry, Handover, Listing, Order, SeenBy, Shift
 from tests.builders import SHIFT, UNIT, at, default_limits, entry, order, patient, without_rules
 from tests.plain_matters import plain_matters
@@ -663,8 +664,6 @@ def test_random_stays_come_to_every_cell() -> None:
 
 @pytest.mark.parametrize("seed", range(RANDOM_STAYS))
 def test_fast_agrees(seed: int) -> None:
-    from handoff.judge.matters import follow  # noqa: PLC0415 - so that the tests above need it not
-
     handover = random_handover(seed)
     fast = [
         {
