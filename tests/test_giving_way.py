@@ -29,8 +29,10 @@ TICKS = (
 
 @cache
 def page(more: int) -> PatientPage:
-    """A sheet with a long note and two short ones, what was told, five cautions, and so much more
-    that was seen of an escalation."""
+    """A sheet with notes, what was told, five cautions, and so much more seen of an escalation.
+
+    Of it one thing after the other gives way, at last that at which it stands.
+    """
     rows = (entry(f"{hour:02}:30", hold_s=1, pain=8) for hour in range(8, 19))
     given = handover(DANGERS, *rows)
     plain = patient_page(given)

@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 
+from handoff.judge import follow
 from handoff.model import Entry, Handover, Listing, Order, SeenBy, Shift
 from tests.builders import SHIFT, UNIT, at, default_limits, entry, order, patient, without_rules
 from tests.plain_matters import plain_matters
@@ -164,18 +165,20 @@ def test_rows_after_the_end_belong_to_the_last_shift_up_to_as_of() -> None:
     assert found(row("20:00", pulse=140), as_of="19:59") == []
 
 
-def test_nothing_counts_after_as_of_or_a_day_before_both_stay_and_first_listing() -> None:
-    """A sign of the shift that lists the patient first is judged, whenever the order began; and one
-    of the day before the earlier of the two."""
+def test_nothing_counts_after_as_of_or_more_than_a_day_before_stay_and_first_listing() -> None:
+    """A sign of the shift that lists the patient first is judged, whenever the order began, and so
+    is one of a day before that or before the stay, whichever is earlier.
+    """
     rows = row("08:00", pulse=140), told("10:00", "pulse")
     assert cell(*rows, as_of="09:59") == ("open", "escalate")
     assert cell(*rows, as_of="10:00") == ("told", "escalate")
     assert cell(*rows, stay_start=at("08:01")) == ("told", "escalate")
-    day_before, longer_before = row("-1 07:00", pulse=140), row("-1 06:59", pulse=140)
-    for stay_start in (at("07:00"), at("08:00")):
-        assert len(found(day_before, stay_start=stay_start)) == 1
-        assert found(longer_before, stay_start=stay_start) == []
-    assert len(found(longer_before, stay_start=at("06:59"))) == 1
+    day_before, earlier = row("-1 07:00", pulse=140), row("-1 06:59", pulse=140)
+    for start in ("07:00", "08:00"):
+        assert cell(day_before, stay_start=at(start)) == ("open", "escalate")
+        assert found(earlier, stay_start=at(start)) == []
+    assert len(found(earlier, stay_start=at("06:59"))) == 1
+    assert found(row("-1 06:58", pulse=140), stay_start=at("06:59")) == []
 
 
 def test_a_volume_before_the_stay_is_no_usual_volume() -> None:
@@ -247,22 +250,24 @@ def test_a_reading_over_85_percent_settles_a_fall(volume_ml: float, state: str) 
 # d No order
 
 
-@pytest.mark.parametrize("closed", [False, True], ids=["not closed", "closed"])
-def test_a_shift_without_an_order_is_judged_whether_something_is_open_or_not(
-    *, closed: bool
+@pytest.mark.parametrize("over_at", [None, "-1 22:00", "06:59", "07:00"])
+def test_a_shift_without_an_order_is_judged_whether_or_not_a_matter_is_open(
+    over_at: str | None,
 ) -> None:
     rows = [row("-1 20:00", pulse=140), told("-1 20:10", "pulse"), row("08:00", spo2=88)]
-    if closed:
-        rows.append(row("-1 22:00", pulse=80))
-    matters = found(*rows, count=2, orders=[order("-9 07:00"), None])
-    assert [each["rule"] for each in matters] == ["pulse", "low-oxygen"]
-    assert matters[0]["state"] == ("closed" if closed else "told")
+    if over_at:
+        rows.append(row(over_at, pulse=80))
+    pulse, oxygen = found(*rows, count=2, orders=[order("-9 07:00"), None])
+    assert (pulse["rule"], pulse["state"]) == ("pulse", "closed" if over_at else "told")
+    assert (oxygen["rule"], oxygen["state"]) == ("low-oxygen", "open")
+    nothing_before = found(rows[2], count=2, orders=[order("-9 07:00"), None])
+    assert [each["rule"] for each in nothing_before] == ["low-oxygen"]
 
 
-def test_a_shift_before_the_first_order_is_judged_by_that() -> None:
-    low = row("-1 20:00", spo2=89)
-    assert len(found(low, count=2, orders=[None, order("08:00")])) == 1
-    assert found(low, count=2, orders=[None, order("08:00", spo2_min=88)]) == []
+def test_before_the_first_order_its_limits_hold() -> None:
+    ordered = [None, order("-9 07:00", spo2_min=88), None]
+    rows = row("-1 08:00", spo2=88), row("-1 10:00", spo2=87)
+    assert [each["opened_at"] for each in found(*rows, count=3, orders=ordered)] == [at("-1 10:00")]
 
 
 def test_the_last_earlier_order_goes_on_being_the_limit() -> None:
@@ -659,8 +664,6 @@ def test_random_stays_come_to_every_cell() -> None:
 
 @pytest.mark.parametrize("seed", range(RANDOM_STAYS))
 def test_fast_agrees(seed: int) -> None:
-    from handoff.judge.matters import follow  # noqa: PLC0415 - so that the tests above need it not
-
     handover = random_handover(seed)
     fast = [
         {

@@ -365,6 +365,20 @@ def test_who_is_listed_for_the_first_time_may_be_from_elsewhere() -> None:
     assert one_unit(empty, new).from_elsewhere == frozenset()
 
 
+def test_of_who_is_listed_first_a_day_before_is_judged_also_where_earlier_logs_are_given() -> None:
+    """The night's log does not list the patient, so that no shift of theirs has judged it."""
+    new = log("5 day", row("06:30", "spo2: 84, symptoms: dizzy") + row("09:00"))
+    for earlier in ((), (log("4 night", patients=NOBODY),)):
+        handover = one_unit(*earlier, new)
+        measures = measure(handover)[ID]
+        assert [f"{each.at:%H:%M}" for each in measures.caution_entries] == ["06:30", "09:00"]
+        rules = [each.rule for each in judge(measures, handover, default_limits()).cautions]
+        assert {"low-oxygen", "dizziness-with-signs"} <= set(rules)
+    listed_before = one_unit(log("4 night"), log("5 day", row("06:30") + row("09:00")))
+    (judged,) = measure(listed_before)[ID].caution_entries
+    assert f"{judged.at:%H:%M}" == "09:00"
+
+
 def test_the_last_order_of_a_stay_lapses_with_the_last_shift_that_has_it() -> None:
     handover = one_unit(
         log("4 day", row("4 12:00")),

@@ -131,6 +131,18 @@ def test_who_leaves_for_another_unit_in_the_middle_of_a_shift_is_there() -> None
     assert codes(handovers[WEST]) == set()
 
 
+def test_what_is_charted_elsewhere_between_comes_back_with_the_patient() -> None:
+    """The list of a unit alone would make it doubtful that the patient had left with that order."""
+    day, night = log("5 day", row("09:00") + left("14:10", "to West")), log("5 night", row("21:00"))
+    assert "charted-after-left" in codes(units(day, night)[EAST])
+    for west in [[log("5 day", row("15:00"), unit=WEST)], []]:
+        handovers = units(day, *west, night)
+        between = ["05 15:00"] if west else []
+        assert times(handovers[EAST]) == ["05 09:00", "05 14:10", *between, "05 21:00"]
+        assert ("charted-after-left" in codes(handovers[EAST])) is (west == [])
+        assert handovers[EAST].stay_before == {}
+
+
 @pytest.mark.parametrize(
     ("first", "comes"), [("5 night", True), ("6 day", True), ("6 night", False)]
 )

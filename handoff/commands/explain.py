@@ -10,7 +10,7 @@ from handoff.commands.outcome import NOTHING_PRODUCED, exit_code, report, say
 from handoff.explain import ALL_MATTERS, Subject, explain, explain_matters
 from handoff.fields import nearest
 from handoff.judge import RULES
-from handoff.judge.matters import FOLLOWED_BY_SYMPTOM
+from handoff.judge.course import FOLLOWED_BY_SYMPTOM
 from handoff.judge.signs import SYMPTOMS
 from handoff.judged import Judged, judge_unit
 from handoff.limits import Limits, load_limits

@@ -15,6 +15,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from functools import partial
+from itertools import chain
 
 from handoff.cell import read_cell
 from handoff.clock import Clock
@@ -65,11 +66,12 @@ def gather(
     units: defaultdict[str, list[Log]] = defaultdict(list)
     for log in logs:
         units[" ".join(log.unit.name.casefold().split())].append(log)
+    usable = {name: usable_logs(of_unit) for name, of_unit in sorted(units.items())}
     wards = []
-    for _, of_unit in sorted(units.items()):
-        usable = usable_logs(of_unit)
-        moment, found = _as_of(as_of, now, usable[-1])
-        wards.append((ward_of(usable, moment), found))
+    for name, own in usable.items():
+        moment, found = _as_of(as_of, now, own[-1])
+        others = chain.from_iterable(each for other, each in usable.items() if other != name)
+        wards.append((ward_of(own, moment, others), found))
     whereabouts = find_whereabouts([ward for ward, _ in wards])
     handovers = []
     findings: list[Finding] = []

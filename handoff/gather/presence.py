@@ -1,14 +1,15 @@
 """Where each patient was, shift by shift, and when the patient left: read from one unit's logs.
 
 Input: the usable logs of a unit, and the time that its hand-over is made for. Output: a `Ward`,
-whose `Run`s are the shifts that list a patient one after the other. Decides nothing about other
-units. A `left` row after which the unit charts the patient again is doubted and ends nothing:
-the danger in taking somebody for gone who is here is the greater one.
+whose `Run`s are the shifts that list a patient one after the other. Of other units it asks only
+whether they charted somebody who had left. A `left` row after which the unit charts the patient
+again is doubted and ends nothing: the danger in taking somebody for gone who is here is the
+greater one.
 """
 
 from bisect import bisect_left
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
@@ -83,8 +84,8 @@ class Ward:
         return self.logs[-1]
 
 
-def ward_of(logs: tuple[Log, ...], as_of: datetime | None) -> Ward:
-    """What the usable logs of a unit say of who was there."""
+def ward_of(logs: tuple[Log, ...], as_of: datetime | None, others: Iterable[Log] = ()) -> Ward:
+    """What the usable logs of a unit say of who was there; `others` are those of other units."""
     name = logs[-1].unit.name
     telling = [log for log in logs if log.patients]
     listed: defaultdict[str, list[Listed]] = defaultdict(list)
@@ -96,10 +97,14 @@ def ward_of(logs: tuple[Log, ...], as_of: datetime | None) -> Ward:
             own = tuple(entries[patient.id])
             listed[patient.id].append(Listed(number, name, log.shift, patient, own))
     until = logs[-1].shift.start if as_of is None else as_of
+    elsewhere: defaultdict[str, list[datetime]] = defaultdict(list)
+    for log in others:
+        for entry in log.entries:
+            elsewhere[entry.patient_id].append(entry.at)
     left = {}
     doubted: list[tuple[Entry, datetime, Place]] = []
     for patient_id, of_one in listed.items():
-        left[patient_id], in_doubt = _left(of_one, until)
+        left[patient_id], in_doubt = _left(of_one, until, elsewhere[patient_id])
         doubted += in_doubt
     return Ward(
         name=name,
@@ -113,10 +118,11 @@ def ward_of(logs: tuple[Log, ...], as_of: datetime | None) -> Ward:
 
 
 def _left(
-    listed: Sequence[Listed], until: datetime
+    listed: Sequence[Listed], until: datetime, elsewhere: Sequence[datetime]
 ) -> tuple[tuple[Entry, ...], list[tuple[Entry, datetime, Place]]]:
     """The `left` rows that stand, in time order, and those that are doubted: the patient is charted
-    after it, or soon on the list again with an order that is older.
+    after it, or soon on the list again with an order that is older, where no other unit charted the
+    patient between; `elsewhere` are the times of what other units charted.
     """
     entries = [entry for each in listed for entry in each.entries if entry.at <= until]
     left = [entry for entry in entries if entry.what is What.LEFT]
@@ -133,18 +139,19 @@ def _left(
         if after:
             first = min(after, key=entry_order)
             doubted.append((entry, first.at, first.place))
-        elif following and _goes_on(entry, following):
+        elif following and _goes_on(entry, following, elsewhere):
             doubted.append((entry, following.shift.start, following.patient.place))
         else:
             stands.append(entry)
     return tuple(stands), doubted
 
 
-def _goes_on(left: Entry, following: Listed) -> bool:
+def _goes_on(left: Entry, following: Listed, elsewhere: Sequence[datetime]) -> bool:
     """Whether a list soon after somebody left has them again, with an order from before."""
-    order = following.patient.order
-    is_soon = following.shift.start - left.at <= SOON_BACK
-    return is_soon and order is not None and order.start <= left.at
+    order, start = following.patient.order, following.shift.start
+    if start - left.at > SOON_BACK or order is None or order.start > left.at:
+        return False
+    return not any(left.at < at <= start for at in elsewhere)
 
 
 def _tells_that_somebody_is_here(entry: Entry) -> bool:

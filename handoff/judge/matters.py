@@ -9,28 +9,23 @@ again, then `told` and `settled`. The times here are common practice.
 """
 
 from bisect import bisect_left
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 from itertools import groupby
-from types import MappingProxyType
 
-from handoff.findings import Place
-from handoff.judge.about import (
-    ANSWERS_LATER_ROWS,
-    UNNAMED_ANSWERS,
-    WORSE_BY,
-    minute,
-    names,
-    words_of,
-)
+from handoff.judge.about import minute
 from handoff.judge.case import Case, ShiftRows
-from handoff.judge.dizziness import DIZZINESS, GRAVE_SIGNS, dizziness_with_signs
-from handoff.judge.settling import NONE, VOLUME, is_within_limits, looks_at, why_not_settled
-from handoff.judge.signs import SYMPTOMS, VITALS, beyond, sign_of, symptom, vital_sign
-from handoff.judge.volume import SIGNS_WITH_DROP, volume_drop_with_signs
+from handoff.judge.course import (
+    DANGERS,
+    FALL_WITH,
+    FOLLOWED_BY_SYMPTOM,
+    Course,
+    Window,
+    volume_ml_of,
+)
+from handoff.judge.signs import SYMPTOMS
 from handoff.limits import Limits
-from handoff.matters import Eased, Look, Matter, MatterState, WhyNot
+from handoff.matters import Matter
 from handoff.model import (
     BEFORE_THE_STAY,
     NO_SIGNS,
@@ -39,35 +34,13 @@ from handoff.model import (
     Listing,
     Order,
     Patient,
-    Symptom,
     What,
 )
-from handoff.verdicts import Level, Told, Verdict
+from handoff.verdicts import Level
 
 __all__ = ["DANGERS", "follow"]
 
-# The rules that may tell the provider now, in printing order.
-DANGERS: Mapping[str, Callable[[Case], Verdict]] = MappingProxyType(
-    {
-        "low-oxygen": vital_sign,
-        "breathing-rate": vital_sign,
-        "pulse": vital_sign,
-        "low-temperature": vital_sign,
-        "faint-or-chest-pain": symptom,
-        "drowsy-or-confused": symptom,
-        "dizziness-with-signs": dizziness_with_signs,
-        "volume-drop-with-signs": volume_drop_with_signs,
-    }
-)
-FOLLOWED_BY_SYMPTOM = ("faint-or-chest-pain", "drowsy-or-confused")
-LOW_OXYGEN = "low-oxygen"
-DIZZY_WITH, FALL_WITH = "dizziness-with-signs", "volume-drop-with-signs"
-
 PREVIOUS = timedelta(hours=24)
-# A matter that was told is only followed up where:
-ON_OXYGEN_APART = timedelta(minutes=60)  # two values within limits on oxygen lie so far apart
-SYMPTOM_IS_OLD, ROWS_SINCE = timedelta(hours=24), 3  # so long ago, and so many rows by staff since
-FALL_IS_OLD = timedelta(hours=72)
 
 
 def follow(handover: Handover, patient: Patient, limits: Limits) -> tuple[Matter, ...]:
@@ -76,7 +49,7 @@ def follow(handover: Handover, patient: Patient, limits: Limits) -> tuple[Matter
     The gravest level first, within that what is not told, then the rules' order, then the newest.
     Empty for somebody who never had an order in the stay.
     """
-    courses: list[_Course] = []
+    courses: list[Course] = []
     windows = list(_windows(handover, patient, limits))
     for window in windows:
         live = {course.key: course for course in courses if course.closed_at is None}
@@ -93,16 +66,7 @@ def follow(handover: Handover, patient: Patient, limits: Limits) -> tuple[Matter
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Window:
-    """One shift of the stay, by its number, and its rows."""
-
-    number: int
-    listing: Listing
-    case: Case
-
-
-def _windows(handover: Handover, patient: Patient, limits: Limits) -> Iterator[_Window]:
+def _windows(handover: Handover, patient: Patient, limits: Limits) -> Iterator[Window]:
     """Each shift of the stay with the rows that are judged with it; every row is in one.
 
     A row of no given shift is judged with the first one that ends after it, one of two shifts that
@@ -126,7 +90,7 @@ def _windows(handover: Handover, patient: Patient, limits: Limits) -> Iterator[_
             following = listings[number + 1].shift
             upto = max(bisect_left(times, min(listing.shift.end, following.start)), begin)
         rows = _rows(listing, order, entries, times, (first, begin, upto), begins)
-        yield _Window(number, listing, Case("", rows, limits))
+        yield Window(number, listing, Case("", rows, limits))
 
 
 def _rows(
@@ -152,18 +116,14 @@ def _rows(
         entries=tuple(entries[begin:upto]),
         before=tuple(entries[first:begin]),
         readings=of_shift,
-        best=max(of_shift, key=_volume_ml, default=None),
+        best=max(of_shift, key=volume_ml_of, default=None),
         previous_best=max(
-            readings(shift.start - PREVIOUS, shift.start), key=_volume_ml, default=None
+            readings(shift.start - PREVIOUS, shift.start), key=volume_ml_of, default=None
         ),
     )
 
 
-def _volume_ml(reading: Entry) -> float:
-    return reading.volume_ml or 0
-
-
-def _read_window(window: _Window, live: dict[str, "_Course"], courses: list["_Course"]) -> None:
+def _read_window(window: Window, live: dict[str, Course], courses: list[Course]) -> None:
     """Take the rows of one shift in time order, and carry what they say to the matters."""
     met = _met(window)
     events: list[tuple[datetime, int, Entry, str]] = [
@@ -179,7 +139,7 @@ def _read_window(window: _Window, live: dict[str, "_Course"], courses: list["_Co
         for _, kind, row, key in of_minute:
             if kind == 0:
                 if key not in live:
-                    live[key] = _Course(key, window)
+                    live[key] = Course(key, window)
                     courses.append(live[key])
                 live[key].meet(row, window)
             for course in live.values() if kind else ():
@@ -188,7 +148,7 @@ def _read_window(window: _Window, live: dict[str, "_Course"], courses: list["_Co
             del live[course.key]
 
 
-def _met(window: _Window) -> dict[str, list[Entry]]:
+def _met(window: Window) -> dict[str, list[Entry]]:
     """The rows that met a rule in the shift, by the key of the matter."""
     case = window.case
     met: dict[str, list[Entry]] = {}
@@ -209,263 +169,3 @@ def _met(window: _Window) -> dict[str, list[Entry]]:
             if of_word:
                 met[f"{rule}:{word}"] = of_word
     return met
-
-
-class _Course:
-    """A matter while it is followed, as it stands after the row that was read last."""
-
-    def __init__(self, key: str, window: _Window) -> None:
-        self.key, self.opened = key, window
-        self.rule, _, self.symptom = key.partition(":")
-        self.rows: list[tuple[Entry, _Window]] = []
-        self.fell_from_ml = 0.0
-        self.told: list[Entry] = []  # those that answer the last row
-        self.heard: list[Entry] = []  # all that may be about it
-        self.settled_rows: list[Place] = []
-        self.closed_at: datetime | None = None
-        self.closed_in = -1
-        self.looked: list[Look] = []
-        self.looked_before: list[Look] = []
-        self.settled_by: Entry | None = None
-        self.settled_before: list[Entry] = []
-        self._forget_what_came_since()
-
-    def _forget_what_came_since(self) -> None:
-        """A row met the rule again: nothing that was seen before it says that it is over."""
-        self.looked_before += self.looked
-        self.settled_before += [self.settled_by] if self.settled_by else []
-        self.looked = []
-        self.rows_since = 0
-        self.settled_parts: set[str] = set()
-        self.settled_at: datetime | None = None
-        self.settled_by = None
-        self.settled_in = -1
-
-    @property
-    def last_at(self) -> datetime:
-        return self.rows[-1][0].at
-
-    def meet(self, row: Entry, window: _Window) -> None:
-        """A row that meets the rule; an older one that is paired only now is just added."""
-        if any((each.place, each.at) == (row.place, row.at) for each, _ in self.rows):
-            return
-        if self.rows and row.at < self.last_at:
-            self.rows.insert(0, (row, window))
-            return
-        self.told = [each for each in self.told if self._still_answers(each, row, window)]
-        self.rows.append((row, window))
-        if window.case.rows.previous_best:
-            self.fell_from_ml = _volume_ml(window.case.rows.previous_best)
-        self._forget_what_came_since()
-
-    def look(self, row: Entry, window: _Window) -> None:
-        """A row of whatever kind: it may show that a part of the matter is over."""
-        if row.at <= self.last_at:
-            return
-        parts = self._parts()
-        self.rows_since += row.by_staff and row.saw_the_patient
-        low = [each.signs for each, of in self.rows if self._is_low_oxygen(each, of)]
-        since = [look.row.signs for look in self.looked]
-        for part in sorted(part for part in parts if looks_at(part, row)):
-            why_not = why_not_settled(
-                part, row, self.last_at, window.case, low, since, self.fell_from_ml
-            )
-            self.looked.append(Look(row, part, why_not))
-            if why_not is None:
-                self.settled_parts.add(part)
-        if self.settled_at is None and self.settled_parts == parts:
-            self._settle(row, None, window)
-
-    def _is_low_oxygen(self, row: Entry, window: _Window) -> bool:
-        return self.rule == LOW_OXYGEN or LOW_OXYGEN in _marks(self.rule, row, window)
-
-    def hear(self, row: Entry, window: _Window) -> None:
-        """A `told` or `settled` row, never of before the last row: it may be about this, or not say
-        what it is about.
-        """
-        is_named = names(row, self.rule, self.symptom or None)
-        if row.what is What.SETTLED:
-            if is_named:
-                self.settled_rows.append(row.place)
-                self._settle(row, row, window)
-        elif is_named or (row.says and row.by_staff and not row.about):
-            self.heard.append(row)
-            if is_named:
-                self.told.append(row)
-            self._close(row.at, window)
-
-    def _settle(self, row: Entry, by: Entry | None, window: _Window) -> None:
-        if self.settled_at is None:
-            self.settled_at, self.settled_by, self.settled_in = row.at, by, window.number
-        self._close(row.at, window)
-
-    def _close(self, at: datetime, window: _Window) -> None:
-        is_told = bool(self.told or self._unnamed())
-        if self.closed_at is None and self.settled_at is not None and is_told:
-            self.closed_at, self.closed_in = at, window.number
-
-    def _unnamed(self) -> list[Entry]:
-        """The told rows that do not say what they are about, so soon after the last row that they
-        may be about this."""
-        last = minute(self.last_at)
-        waited = [(each, minute(each.at) - last) for each in self.heard if not each.about]
-        return [each for each, after in waited if timedelta() <= after <= UNNAMED_ANSWERS]
-
-    def _parts(self) -> set[str]:
-        """What has to be settled: see `settling`."""
-        if self.symptom:
-            return {NONE}
-        if self.rule == FALL_WITH:
-            return {VOLUME}
-        if self.rule == DIZZY_WITH:
-            marks = set().union(*(_marks(self.rule, row, window) for row, window in self.rows))
-            return {NONE} | (marks & VITALS.keys())
-        return {self.rule}
-
-    def _symptoms(self) -> tuple[str, ...]:
-        """The symptoms that it consists of, in the log's words."""
-        if self.symptom:
-            return (self.symptom,)
-        marks = set().union(*(_marks(self.rule, row, window) for row, window in self.rows))
-        return (
-            tuple(str(each) for each in Symptom if each in marks) if self.rule == DIZZY_WITH else ()
-        )
-
-    def _still_answers(self, told: Entry, row: Entry, window: _Window) -> bool:
-        """Whether a told row answers a later row: for some hours, unless it is worse or new."""
-        if minute(row.at) - minute(told.at) > ANSWERS_LATER_ROWS:
-            return False
-        before = [each for each in self.rows if minute(each[0].at) <= minute(told.at)]
-        known = set().union(*(_marks(self.rule, each, at) for each, at in before))
-        if not _marks(self.rule, row, window) <= known:
-            return False
-        for value, low in _values(self.rule, row, window):
-            same = [each for of in before for each, side in _values(self.rule, *of) if side is low]
-            worst = min(same, default=None) if low else max(same, default=None)
-            if worst is None or (worst - value if low else value - worst) >= WORSE_BY[self.rule]:
-                return False
-        return True
-
-    def matter(self, last: int, as_of: datetime) -> Matter:
-        """How it stands at `as_of`, in the shift of the number `last`."""
-        told = [_told(each) for each in self.told]
-        if self.closed_at is not None:
-            state = MatterState.CLOSED
-            told = told or [_told(each) for each in self._unnamed()]
-        elif self.settled_at is not None:
-            state = MatterState.SETTLED
-        else:
-            state = MatterState.TOLD if told else MatterState.OPEN
-        eased = self._eased(as_of) if state is MatterState.TOLD else None
-        before = [each for each in self.heard if minute(each.at) < minute(self.last_at)]
-        unnamed = [] if state is MatterState.CLOSED else self._unnamed()
-        unsettled = set() if self.settled_at else self._parts() - self.settled_parts
-        return Matter(
-            rule=self.rule,
-            symptom=self.symptom or None,
-            verdict=self._verdict(),
-            shift=self.opened.listing.shift,
-            unit=self.opened.listing.unit,
-            opened_at=self.rows[0][0].at,
-            last_at=self.last_at,
-            rows=tuple(row for row, _ in self.rows),
-            state=state,
-            level=self._level(state, last, eased),
-            told=tuple(told),
-            about_unknown=tuple(_told(each) for each in unnamed),
-            told_before=tuple(_told(each) for each in before if each not in self.told),
-            looked=tuple(self.looked),
-            looked_before=tuple(self.looked_before),
-            settled_at=self.settled_at,
-            settled_by=_told(self.settled_by) if self.settled_by else None,
-            settled_before=tuple(_told(each) for each in self.settled_before),
-            closed_at=self.closed_at,
-            eased=eased,
-            opened_now=self.opened.number == last,
-            closed_now=self.closed_in == last,
-            vitals=tuple(each.name for rule, each in VITALS.items() if rule in unsettled),
-            symptoms=self._symptoms() if NONE in unsettled else (),
-            settled_rows=tuple(self.settled_rows),
-            unsettled=tuple(sorted(unsettled)),
-            about=tuple(sorted(words_of(self.rule, self.symptom or None))),
-        )
-
-    def _level(self, state: MatterState, last: int, eased: Eased | None) -> Level:
-        """What it does to the priority of the shift that is handed over."""
-        if state is MatterState.OPEN:
-            return Level.ESCALATE
-        if state is MatterState.TOLD:
-            return Level.FOLLOW_UP if eased else Level.ESCALATE
-        if state is MatterState.CLOSED:
-            return Level.FOLLOW_UP if self.opened.number == last else Level.NOTE
-        met_in = self.rows[-1][1].number
-        if met_in == last:
-            return Level.ESCALATE
-        # Said once more at the next hand-over, or at the first that knows that it is over.
-        return Level.FOLLOW_UP if last == max(met_in + 1, self.settled_in) else Level.NOTE
-
-    def _eased(self, as_of: datetime) -> Eased | None:
-        """Why a matter that was told and has not settled is only followed up."""
-        age = as_of - self.last_at
-        if self.rule == FALL_WITH:
-            return Eased.OLD_FALL if age >= FALL_IS_OLD else None
-        if self._parts() - self.settled_parts == {NONE}:
-            old = age >= SYMPTOM_IS_OLD and self.rows_since >= ROWS_SINCE
-            return Eased.NOT_ASKED if old else None
-        if self.rule == LOW_OXYGEN:
-            case = self.rows[-1][1].case
-            good = [
-                look.row.at
-                for look in self.looked
-                if look.why_not is not WhyNot.BY_PATIENT
-                and look.row.signs.on_oxygen
-                and is_within_limits(self.rule, look.row, case)
-            ]
-            apart = bool(good) and good[-1] - good[0] >= ON_OXYGEN_APART
-            return Eased.ON_OXYGEN if apart else None
-        return None
-
-    def _verdict(self) -> Verdict:
-        """The rule's verdict on the rows of this matter, of the shift with the worst value, of
-        equals the latest; a fall as its shift has it."""
-        window = self.rows[-1][1]
-        if self.rule in VITALS:
-            ranked = [(_excess(self.rule, row, of), row.at, of) for row, of in self.rows]
-            window = max(ranked, key=lambda each: each[:2])[2]
-        rows = tuple(row for row, of in self.rows if of is window)
-        if self.symptom:
-            rows = tuple(_with_just(self.symptom, row) for row in rows)
-        if self.rule == FALL_WITH:
-            rows = window.case.entries
-        case = replace(window.case, rule=self.rule, rows=replace(window.case.rows, entries=rows))
-        return DANGERS[self.rule](case)
-
-
-def _told(row: Entry) -> Told:
-    return Told(row.at, row.note, row.place, named=bool(row.about) or row.what is What.SETTLED)
-
-
-def _with_just(word: str, row: Entry) -> Entry:
-    """A row that charts one symptom and none of the others."""
-    return row._replace(signs=replace(row.signs, symptoms=frozenset({Symptom(word)})))
-
-
-def _values(rule: str, row: Entry, window: _Window) -> list[tuple[float, bool]]:
-    """The value of a vital sign beyond its limit, and whether that is a low one."""
-    if rule not in VITALS:
-        return []
-    return [(value, bound.low) for value, bound in beyond(window.case.of(rule), row.signs)]
-
-
-def _excess(rule: str, row: Entry, window: _Window) -> float:
-    return max(bound.excess(value) for value, bound in beyond(window.case.of(rule), row.signs))
-
-
-def _marks(rule: str, row: Entry, window: _Window) -> frozenset[str]:
-    """What is seen in a row of a rule that is met by several things together."""
-    asked = {DIZZY_WITH: (DIZZINESS, *GRAVE_SIGNS), FALL_WITH: SIGNS_WITH_DROP}.get(rule, ())
-    seen = {each: sign_of(window.case.of(each), row.signs) for each in asked}
-    marks: set[str] = set()
-    for each, sign in seen.items():
-        marks |= {each} if isinstance(sign, float | int) else set(sign or ())
-    return frozenset(marks)
