@@ -227,15 +227,18 @@ def counts(page: UnitPage) -> dict[str, str]:
 def test_each_open_matter_has_a_line_that_says_whether_it_was_told_and_what_would_close_it() -> (
     None
 ):
-    (line,) = section(unit_page(handover(LOW)), OPEN_MATTERS)
+    line, key = section(unit_page(handover(LOW)), OPEN_MATTERS)
+    assert key.text == (
+        "What is not settled closes too where somebody licensed says that it is over, charted as "
+        "settled with a note."
+    )
     assert line.who == f"{WHO}. NOT TOLD: low oxygen."
     assert line.text == (
         "SpO2 85 % at 09:00, on air; limit 91 % or less. Not measured since. "
         "To close: Tell the provider and record it (about: oxygen); "
-        "measure SpO2 again (a value on oxygen does not settle it); "
-        "or chart settled, where somebody licensed says that it is over."
+        "measure SpO2 again (a value on oxygen does not settle it)."
     )
-    (line,) = section(unit_page(handover(LOW, TOLD)), OPEN_MATTERS)
+    line, _ = section(unit_page(handover(LOW, TOLD)), OPEN_MATTERS)
     assert line.who == f"{WHO}. TOLD: low oxygen."
     assert 'Told 09:20: "Dr Quill: mask". To close: Measure SpO2 again' in line.text
 

@@ -163,7 +163,7 @@ def test_it_is_heard_on_this_machine_alone(tmp_path: Path) -> None:
 
 def test_nobody_there_for_a_while_ends_it(tmp_path: Path) -> None:
     said: list[str] = []
-    serve(setting(tmp_path), [], Serving(idle_min=0.001, browser=False), said.append)
+    serve(setting(tmp_path), [], Serving(idle_min=0.02, browser=False), said.append)
     assert len(said) == 1
 
 
