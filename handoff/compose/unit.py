@@ -193,8 +193,6 @@ def _open_matters(ward: _Ward) -> UnitSection:
         )
     )
     lines = [_open_matter(ward, patient, each) for patient, each in matters]
-    if any(matter.holds_back for _, matter in matters):
-        lines.append(Line("", ward.words.say("summary.matters_key")))
     for patient in ward.judged:
         verdicts, measures = ward.verdicts[patient.id], ward.measures[patient.id]
         hold = measures.hold
@@ -205,6 +203,8 @@ def _open_matters(ward: _Ward) -> UnitSection:
             ward.words.say("matter.counted", count=counted) if counted else "",
         )
         lines += [Line(ward.who(patient), each) for each in said if each]
+    if any(matter.holds_back for _, matter in matters):
+        lines.append(Line("", ward.words.say("summary.matters_key")))
     return UnitSection(ward.words.say("summary.matters"), tuple(lines), urgent=True)
 
 
