@@ -1,6 +1,6 @@
 """What changed since the hand-over before: found from the earlier logs, and said so."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -404,26 +404,28 @@ def test_the_sample_ward_changes_by_what_the_hand_over_before_said(logs: int) ->
     assert found is not None
     assert found.at == before.as_of
     was = {patient.id: patient for patient in before.patients}
+    known_then, known_now = matters_of(before), matters_of(given)
     for each in given.patients:
         known, is_new = was.get(each.id), found.patients[each.id]
         assert is_new.new_on_list == (known is None)
         assert is_new.moved_from == (known.bed if known and known.bed != each.bed else None)
-        was_open, was_there = matters(before, each.id, closed=False), matters(before, each.id)
-        now_closed = matters(given, each.id) - matters(given, each.id, closed=False)
-        assert identities(is_new.opened) == matters(given, each.id) - was_there
-        assert identities(is_new.closed) == was_open & now_closed
+        then, by_now = known_then.get(each.id, ()), known_now.get(each.id, ())
+        now_closed = identities(matter for matter in by_now if not is_open(matter))
+        assert identities(is_new.opened) == identities(by_now) - identities(then)
+        assert identities(is_new.closed) == identities(filter(is_open, then)) & now_closed
     assert {each.id for each in found.gone} == set(was) - {each.id for each in given.patients}
 
 
-def matters(given: Handover, patient_id: str, *, closed: bool = True) -> set[object]:
-    """What is known of a patient at a hand-over, or what of it is not closed; nobody has none."""
-    of_all = judge_unit(given, default_limits()).matters.get(patient_id, ())
-    return identities(
-        tuple(each for each in of_all if closed or each.state is not MatterState.CLOSED)
-    )
+def matters_of(given: Handover) -> Mapping[str, Sequence[Matter]]:
+    """What is known of each patient at a hand-over; nobody who is not there has any."""
+    return judge_unit(given, default_limits()).matters
 
 
-def identities(of_these: tuple[Matter, ...]) -> set[object]:
+def is_open(matter: Matter) -> bool:
+    return matter.state is not MatterState.CLOSED
+
+
+def identities(of_these: Iterable[Matter]) -> set[object]:
     return {(each.name, each.opened_at) for each in of_these}
 
 
