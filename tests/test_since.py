@@ -409,10 +409,10 @@ def test_the_sample_ward_changes_by_what_the_hand_over_before_said(logs: int) ->
         known, is_new = was.get(each.id), found.patients[each.id]
         assert is_new.new_on_list == (known is None)
         assert is_new.moved_from == (known.bed if known and known.bed != each.bed else None)
-        then, by_now = known_then.get(each.id, ()), known_now.get(each.id, ())
+        earlier, by_now = known_then.get(each.id, ()), known_now.get(each.id, ())
         now_closed = identities(matter for matter in by_now if not is_open(matter))
-        assert identities(is_new.opened) == identities(by_now) - identities(then)
-        assert identities(is_new.closed) == identities(filter(is_open, then)) & now_closed
+        assert identities(is_new.opened) == identities(by_now) - identities(earlier)
+        assert identities(is_new.closed) == identities(filter(is_open, earlier)) & now_closed
     assert {each.id for each in found.gone} == set(was) - {each.id for each in given.patients}
 
 
