@@ -252,7 +252,8 @@ def test_whatever_the_log_holds_nothing_is_cut_or_off_the_page(of: Patient, pape
     known = Blank(UNIT, 0, before=NIGHT, patients=(of,), name_alerts={of.id: ("5",)})
     read = pages_of(draw_blank(pages(known), PAPERS[paper], "log"))
     hold_to_the_page(read, paper)
-    assert "…" in of.name + of.bed + str(of.reason) or "…" not in read.pages[0]
+    own = f"{of.name} {of.bed} {of.reason} {of.precautions}"
+    assert "…" in own or "…" not in read.pages[0]
 
 
 # what is open
