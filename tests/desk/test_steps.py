@@ -365,6 +365,18 @@ def test_told_and_settled_is_closed_and_no_step_is_offered_any_more(opened: Open
     assert "ESCALATE" not in said(opened.get("/"))
 
 
+def test_what_is_over_and_was_never_told_is_counted_two_hand_overs_later(opened: Opened) -> None:
+    over = {"at": "05:00", "note": "Dr Quill: over", "form": "g"}
+    about = ["oxygen", "faint", "chest_pain"]
+    opened.post(f"{address(opened)}/settled", {**over, "about": about})
+    counted = "Never recorded as told, long settled: 3."
+    assert counted not in said(opened.get(address(opened)))
+    for name in ("evening", "night"):
+        assert start_next(opened, name=name).status_code == 303
+    assert counted in said(opened.get(address(opened)))
+    assert counted in said(opened.get("/"))
+
+
 def test_the_page_to_take_home_says_why_it_was_held_back(opened: Opened) -> None:
     patient = address(opened)
     words = said(opened.get(patient))
