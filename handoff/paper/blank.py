@@ -201,7 +201,9 @@ def _boxes(page: BlankPage, width: float, height: float) -> Iterator[Block]:
     top = [*precautions, title]
     lines = open_lines(known, inside(width), Shown())
     spare = sum(block.height + GAP_PT for block in top) + 4 * GAP_PT
-    standing = text_block(page.standing, width, size=SMALL_PT, bold=True)
+    # On the page of the unit it speaks of the exercise, and stands with the rows of all.
+    words = page.standing if page.identity else ""
+    standing = text_block(words, width, size=SMALL_PT, bold=True)
     for lot in chunks(lines, height - above.height - spare - standing.height):
         yield stack([above, outlined([*top, *lot], width), standing])
 
