@@ -701,6 +701,15 @@ CASES: Mapping[str, Handover] = {
             order=EARLIER,
         ),
     ),
+    "hold ended and held again in this shift": after(
+        patient(),
+        one(
+            entry("-1 20:00", what="hold", note="Dr Quill"),
+            entry("09:00", what="resume"),
+            entry("10:00", what="hold", note="Dr Quill"),
+            order=EARLIER,
+        ),
+    ),
     "fever, told": one(entry("09:00", temp_c=38.5), told("09:10", "temperature")),
     "falling, told": handover(
         *course(1390, 1280, 1150, 1050, 930, 820, 700), told("18:40", "volume"), patients=(LONG,)

@@ -429,6 +429,19 @@ def identities(of_these: Iterable[Matter]) -> set[object]:
     return {(each.name, each.opened_at) for each in of_these}
 
 
+def test_a_hold_that_began_and_ended_is_said_to_have_ended() -> None:
+    sections = unit_page(handed_over(*SHIFTS)).after
+    (line,) = (
+        line.text
+        for section in sections
+        if "hand-over" in section.title
+        for line in section.lines
+        if line.who.startswith("Bed 9B,")
+    )
+    assert "Hold ended 15:22; 'Chest pain'" in line
+    assert "eld since" not in line
+
+
 def test_the_sample_night_says_who_moved_left_and_reached_the_goal() -> None:
     (section,) = (
         each for each in unit_page(handed_over(*SHIFTS[:-1])).after if "hand-over" in each.title
