@@ -1,6 +1,6 @@
 """`python -m handoff` is the command `handoff`."""
 
-from handoff.cli import main
+from handoff.cli.main import main
 
 if __name__ == "__main__":
     raise SystemExit(main())

@@ -11,14 +11,15 @@ from fractions import Fraction
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from handoff.findings import Finding, Place, Severity
 from handoff.judge import judge
 from handoff.judge.signs import reads
-from handoff.limits import UNIT_MARK, Limits, load_limits
-from handoff.matters import Verdicts
+from handoff.limits.reading import UNIT_MARK, Limits, load_limits
 from handoff.measure import measure
-from handoff.measures import Measures
-from handoff.model import (
+from handoff.model.findings import Finding, Place, Severity
+from handoff.model.matters import Verdicts
+from handoff.model.measures import Measures
+from handoff.model.verdicts import Verdict
+from handoff.model.ward import (
     Counts,
     Entry,
     Flow,
@@ -33,7 +34,6 @@ from handoff.model import (
     Unit,
     What,
 )
-from handoff.verdicts import Verdict
 
 FILE = "day.yaml"
 ZONE = ZoneInfo("America/Halifax")

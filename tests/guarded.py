@@ -19,7 +19,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-ROOT = Path(__file__).resolve().parent.parent
+from tests.logs import ROOT
+
 CANARY = "qanary"  # stands in hostile text, and never in code
 
 # Where Python, its packages and this program's own files lie, and data of the machine that says
@@ -133,7 +134,7 @@ class Guard:
 def _main() -> None:
     notes, may_read, out = json.loads(sys.argv[1])
     guard = Guard([Path(path) for path in may_read], Path(out))
-    from handoff.cli import main  # noqa: PLC0415 - before the hook, as the tests themselves are
+    from handoff.cli.main import main  # noqa: PLC0415 - before the hook, as the tests themselves are
 
     sys.addaudithook(guard)
     try:

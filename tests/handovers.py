@@ -3,10 +3,10 @@
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from handoff.findings import Place
 from handoff.measure import measure
-from handoff.measures import Measures
-from handoff.model import Counts, Entry, Handover, Order, Patient, Shift, Unit, What
+from handoff.model.findings import Place
+from handoff.model.measures import Measures
+from handoff.model.ward import Counts, Entry, Handover, Order, Patient, Shift, Unit, What
 
 PLACE = Place("day.csv", 2)
 

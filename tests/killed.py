@@ -19,9 +19,10 @@ from contextlib import contextmanager, redirect_stderr, redirect_stdout, suppres
 from functools import partial
 from pathlib import Path
 
-import handoff.produce  # noqa: F401 - loaded before any process is forked
-from handoff import cli, store
-from handoff.store import StoreError, storing
+import handoff.run.sheets  # noqa: F401 - loaded before any process is forked
+from handoff.cli import main as cli
+from handoff.store import folder as store
+from handoff.store.folder import StoreError, storing
 
 Files = dict[str, bytes]
 NOBODY = 65534

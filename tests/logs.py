@@ -6,13 +6,15 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from handoff.check import Options, check
-from handoff.findings import Finding
-from handoff.model import Log
+from handoff.model.findings import Finding
+from handoff.model.ward import Log
 from handoff.read import read
 from handoff.read.from_csv import read_csv
 from handoff.read.from_yaml import read_yaml
 from tests.bad_logs import Found
 
+ROOT = Path(__file__).parent.parent
+SAMPLES = ROOT / "sample_inputs"
 NOW = datetime(2026, 3, 10, 12, tzinfo=UTC)
 
 

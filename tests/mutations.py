@@ -8,7 +8,7 @@ import re
 from collections.abc import Callable, Sequence
 from random import Random
 
-from handoff.fields import FIELDS
+from handoff.log.fields import FIELDS
 
 Mutator = Callable[[bytes, Random], bytes]
 

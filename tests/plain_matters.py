@@ -15,8 +15,8 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from handoff.limits import Limits
-from handoff.model import Entry, Listing, Order, Shift
+from handoff.limits.reading import Limits
+from handoff.model.ward import Entry, Listing, Order, Shift
 
 MINUTE = timedelta(minutes=1)
 HOUR = timedelta(hours=1)

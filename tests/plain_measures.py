@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 from fractions import Fraction
 
-from handoff.model import Entry, Handover, Order, Patient
+from handoff.model.ward import Entry, Handover, Order, Patient
 
 MINUTE = timedelta(minutes=1)
 HOUR = timedelta(hours=1)

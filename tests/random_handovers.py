@@ -10,8 +10,19 @@ from zoneinfo import ZoneInfo
 
 from hypothesis import strategies as st
 
-from handoff.findings import Place
-from handoff.model import Counts, Entry, Flow, Handover, Order, Patient, SeenBy, Shift, Unit, What
+from handoff.model.findings import Place
+from handoff.model.ward import (
+    Counts,
+    Entry,
+    Flow,
+    Handover,
+    Order,
+    Patient,
+    SeenBy,
+    Shift,
+    Unit,
+    What,
+)
 
 # The local evening before: the clock goes forward or back that night. Lord Howe moves by half an
 # hour, Havana at midnight, Kathmandu stands at +05:45 and never changes.

@@ -10,9 +10,9 @@ from functools import cache
 from random import Random
 from typing import Any
 
-from handoff.model import Handover
-from handoff.page import Caution, Note, PatientPage
-from handoff.verdicts import Level
+from handoff.model.pages import Caution, Note, PatientPage
+from handoff.model.verdicts import Level
+from handoff.model.ward import Handover
 from tests.builders import entry, handover, order, patient
 from tests.sheets import patient_page
 

@@ -12,8 +12,8 @@ from random import Random
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from handoff.findings import Place
-from handoff.model import (
+from handoff.model.findings import Place
+from handoff.model.ward import (
     Counts,
     Entry,
     Flow,

@@ -14,13 +14,16 @@ import pypdfium2
 from numpy.typing import NDArray
 from pypdfium2 import raw
 
-from handoff.chart import draw_spark, draw_volume
-from handoff.compose import Results, Words, compose_patient, compose_unit
-from handoff.limits import Limits
-from handoff.model import Handover
-from handoff.page import Line, PatientPage, UnitPage
-from handoff.paper import PAPERS, draw_patient, draw_unit
-from handoff.produce import results_of
+from handoff.compose.patient import compose_patient
+from handoff.compose.results import Results
+from handoff.compose.unit import compose_unit
+from handoff.compose.words import Words
+from handoff.draw.chart import draw_spark, draw_volume
+from handoff.draw.paper import PAPERS, draw_patient, draw_unit
+from handoff.limits.reading import Limits
+from handoff.model.pages import Line, PatientPage, UnitPage
+from handoff.model.ward import Handover
+from handoff.run.sheets import results_of
 from tests.builders import default_limits
 
 

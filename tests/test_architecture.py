@@ -11,95 +11,50 @@ import handoff
 
 PACKAGE = Path(handoff.__file__).parent
 
-# The stages in their order: a module may import only what stands before it. Packages count whole.
+# The rooms in their order: a module may import only rooms that stand before its own.
 ORDER = (
-    "forgetting",
-    "findings",
-    "refused",
-    "codes",
-    "bounds",
     "model",
-    "measures",
-    "verdicts",
-    "matters",
-    "changes",
-    "yaml_slips",
-    "yaml_nodes",
+    "log",
     "limits",
-    "limits_text",
-    "fields",
-    "cell",
-    "clock",
-    "spreadsheet",
-    "written",
-    "names",
-    "entries",
     "read",
     "check",
     "gather",
-    "mend",
-    "in_order",
-    "processes",
-    "reading",
     "measure",
     "judge",
-    "judged",
-    "since",
-    "rounding",
     "explain",
-    "figure",
-    "page",
-    "languages",
-    "blank",
     "compose",
-    "chart",
-    "paper",
-    "export",
+    "draw",
     "store",
-    "file_names",
-    "workers",
-    "produce",
-    "produce_blank",
+    "run",
     "desk",
-    "arguments",
-    "progress",
-    "commands",
     "cli",
-    "__main__",
 )
+FACE = {"__init__.py", "__main__.py"}  # what stands at the top of the package besides rooms
 
-# Each heavy library, and the one module or package that may import it; the desk asks Jinja2 only to
-# be as strict about missing names as compose is.
+# Each heavy library, and the rooms that may import it; the desk asks Jinja2 only to be as strict
+# about missing names as compose is.
 HOME = {
     "numpy": {"measure"},
     "pandas": {"measure"},
     "jinja2": {"compose", "desk"},
-    "matplotlib": {"chart"},
-    "reportlab": {"paper"},
-    "pikepdf": {"paper"},
-    "yaml": {"yaml_nodes"},
+    "matplotlib": {"draw"},
+    "reportlab": {"draw"},
+    "pikepdf": {"draw"},
+    "yaml": {"log"},
     "flask": {"desk"},
     "werkzeug": {"desk"},
     "markupsafe": {"desk"},
     "waitress": {"desk"},
 }
-# Which stages a stage may know besides the types.
-STAGES = (
-    *("read", "check", "gather", "mend", "measure", "judge", "since", "explain"),
-    *("compose", "chart", "paper", "store"),
-)
+# Which stages a stage may know besides the types; what runs them knows them all.
+STAGES = ("read", "check", "gather", "measure", "judge", "explain", "compose", "draw", "store")
 KNOWS_OF_STAGES = {
     "check": {"read"},
-    "mend": {"read"},
-    "reading": {"read", "check", "gather", "mend"},
-    "compose": set(),
-    "judged": {"measure", "judge"},
-    "since": set(),
+    "gather": {"read"},
     "explain": {"measure", "judge"},
-    "produce": set(STAGES),
-    "produce_blank": set(STAGES),
+    "run": set(STAGES),
     "desk": set(STAGES),
-    "commands": set(STAGES),
+    "cli": set(STAGES),
 }
 
 
@@ -107,10 +62,10 @@ def modules() -> list[Path]:
     return sorted(PACKAGE.rglob("*.py"))
 
 
-def name_of(path: Path) -> str:
-    """`measure` for every module of handoff/measure/, `cli` for handoff/cli.py."""
+def room_of(path: Path) -> str:
+    """`measure` for every module of handoff/measure/; the last room for the program's face."""
     first = path.relative_to(PACKAGE).parts[0]
-    return first.removesuffix(".py")
+    return ORDER[-1] if first in FACE else first
 
 
 def imports(path: Path) -> set[str]:
@@ -127,39 +82,56 @@ def imports(path: Path) -> set[str]:
 
 
 def own_imports(path: Path) -> set[str]:
-    """The names of this package's modules that a file imports, other than its own package."""
+    """The rooms of this package that a file imports, other than its own."""
     names = {each.split(".")[1] for each in imports(path) if each.startswith("handoff.")}
-    return names & set(ORDER) - {name_of(path)}
+    return names & set(ORDER) - {room_of(path)}
 
 
-def test_every_module_has_its_place_in_the_order() -> None:
-    assert {name_of(path) for path in modules()} == {*ORDER, "__init__"}
+def test_nothing_is_loose_but_the_face_of_the_program() -> None:
+    there = {path.name for path in PACKAGE.iterdir()} - {"__pycache__", "templates"}
+    assert there == {*ORDER, *FACE}
+
+
+@pytest.mark.parametrize("room", ORDER)
+def test_every_room_says_what_it_takes_and_gives(room: str) -> None:
+    said = ast.get_docstring(ast.parse((PACKAGE / room / "__init__.py").read_text("utf-8"))) or ""
+    assert "Input: " in said
+    assert "Output: " in said
 
 
 @pytest.mark.parametrize("path", modules(), ids=lambda path: str(path.relative_to(PACKAGE)))
 def test_imports_only_point_upstream(path: Path) -> None:
-    if name_of(path) == "__init__":
-        assert not own_imports(path)
-        return
-    before = set(ORDER[: ORDER.index(name_of(path))])
-    assert own_imports(path) <= before
+    assert own_imports(path) <= set(ORDER[: ORDER.index(room_of(path))])
+
+
+def test_nobody_imports_what_a_user_sees() -> None:
+    """But the desk, which `handoff desk` starts."""
+    assert not [path for path in modules() if own_imports(path) & {"cli"}]
+    assert {room_of(path) for path in modules() if own_imports(path) & {"desk"}} == {"cli"}
 
 
 @pytest.mark.parametrize("path", modules(), ids=lambda path: str(path.relative_to(PACKAGE)))
 def test_a_stage_knows_types_and_no_other_stage(path: Path) -> None:
     known = own_imports(path) & set(STAGES)
-    assert known <= KNOWS_OF_STAGES.get(name_of(path), set())
+    assert known <= KNOWS_OF_STAGES.get(room_of(path), set())
+
+
+@pytest.mark.parametrize("path", modules(), ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_no_room_uses_a_private_name_of_another(path: Path) -> None:
+    private = [
+        f"{node.module}.{alias.name}"
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("handoff")
+        for alias in node.names
+        if alias.name.startswith("_") and not alias.name.startswith("__")
+    ]
+    assert not private
 
 
 @pytest.mark.parametrize("path", modules(), ids=lambda path: str(path.relative_to(PACKAGE)))
 def test_each_heavy_library_has_one_home(path: Path) -> None:
     heavy = {each.split(".")[0] for each in imports(path)} & set(HOME)
-    assert all(name_of(path) in HOME[library] for library in heavy)
-
-
-def test_findings_model_and_limits_import_no_stage() -> None:
-    for name in ("findings", "model", "measures", "verdicts", "limits"):
-        assert not own_imports(PACKAGE / f"{name}.py") & set(STAGES)
+    assert all(room_of(path) in HOME[library] for library in heavy)
 
 
 @pytest.mark.parametrize("command", [["check", "LOG"], ["limits"]])
@@ -167,7 +139,7 @@ def test_check_and_limits_load_none_of_the_heavy_libraries(command: list[str]) -
     log = "sample_inputs/ward/2026-03-06-night.yaml"
     arguments = [log if each == "LOG" else each for each in command]
     program = (
-        "import sys; from handoff.cli import main; code = main(sys.argv[1:]); "
+        "import sys; from handoff.cli.main import main; code = main(sys.argv[1:]); "
         "print('loaded:', *sorted({'numpy', 'pandas', 'jinja2', 'matplotlib', 'reportlab', "
         "'pikepdf'} & set(sys.modules))); sys.exit(code)"
     )
@@ -215,11 +187,11 @@ def test_a_broad_except_is_seen(code: str, *, broad: bool) -> None:
 
 def test_exceptions_are_caught_broadly_at_the_top_and_to_be_raised_again() -> None:
     broad = [
-        (name_of(path), ast.unparse(node))
+        (str(path.relative_to(PACKAGE)), ast.unparse(node))
         for path in modules()
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
         if catches_broadly(node)
     ]
-    assert [name for name, _ in broad] == ["cli", "processes"]
+    assert [name for name, _ in broad] == ["cli/main.py", "run/processes.py"]
     assert "return FAULT" in broad[0][1]
     assert "return (None, fault)" in broad[1][1]

@@ -5,17 +5,16 @@ import shlex
 import tomllib
 from importlib.util import find_spec
 from itertools import chain
-from pathlib import Path
 
 import pytest
 
-from handoff.arguments import parse
-from handoff.bounds import USUAL
+from handoff.cli.arguments import parse
 from handoff.judge import RULES
-from handoff.limits import load_limits, shown
-from tests.pictures import PICTURES, SAMPLES
+from handoff.limits.reading import load_limits, shown
+from handoff.model.bounds import USUAL
+from tests.logs import ROOT, SAMPLES
+from tests.tools.pictures import PICTURES
 
-ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 PACKAGE = ROOT / "handoff"
@@ -36,7 +35,7 @@ def handoff_commands(text: str) -> list[list[str]]:
 
 @pytest.mark.parametrize("arguments", handoff_commands(README + DEVELOPERS), ids=" ".join)
 def test_every_documented_command_is_understood(arguments: list[str]) -> None:
-    assert find_spec(f"handoff.commands.{parse(arguments).command}")
+    assert find_spec(f"handoff.cli.commands.{parse(arguments).command}")
 
 
 def test_the_readme_opens_with_one_paragraph_that_states_the_job() -> None:

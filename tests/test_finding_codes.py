@@ -5,12 +5,12 @@ from functools import cache
 
 import pytest
 
-from handoff.findings import Finding
+from handoff.model.findings import Finding
 from tests.bad_logs import BAD_HANDOVERS, BAD_LOGS
 from tests.bad_units_own_files import BAD_LIMITS, BAD_WORDS
-from tests.finding_codes import codes_in_the_code, findings_by_code, table
 from tests.logs import found_in
 from tests.test_docs import DEVELOPERS, README
+from tests.tools.finding_codes import codes_in_the_code, findings_by_code, table
 
 WITHOUT_A_FILE = {
     "no-permission": [(None, None, "no-permission")],
@@ -51,5 +51,5 @@ def test_what_takes_more_than_a_log_is_found_where_it_stands(code: str) -> None:
 
 def test_the_table_of_codes_is_that_of_the_program() -> None:
     section = DEVELOPERS.partition("## Finding codes\n")[2].partition("\n## ")[0]
-    assert table() in section, "print it anew: python -m tests.finding_codes"
+    assert table() in section, "print it anew: python -m tests.tools.finding_codes"
     assert re.search(r"\]\(DEVELOPERS\.md#finding-codes\)", README)

@@ -15,9 +15,9 @@ from dataclasses import replace
 
 import pytest
 
-from handoff.verdicts import Priority
+from handoff.model.verdicts import Priority
 from tests.builders import default_limits
-from tests.month import Figures, Rates, count, hand_overs, report
+from tests.tools.month import Figures, Rates, count, hand_overs, report
 
 SHORT = Rates(shifts=27)
 SEEDS = (1, 2)

@@ -15,11 +15,11 @@ from typing import Any
 import pikepdf
 import pytest
 
-from handoff import cli
-from handoff.limits import load_limits
+from handoff.cli import main as cli
+from handoff.limits.reading import load_limits
+from tests.logs import ROOT
 from tests.sheets import read_pdf
 
-ROOT = Path(__file__).parent.parent
 SAMPLES = ROOT / "sample_inputs"
 WARD = sorted(str(path) for path in (SAMPLES / "ward").glob("*.yaml"))
 

@@ -11,18 +11,18 @@ from pathlib import Path
 import pytest
 
 from handoff.check import Options, check
-from handoff.findings import Place, Severity
 from handoff.gather import gather
-from handoff.limits import load_limits
-from handoff.matters import Eased, Matter, MatterState, Verdicts
+from handoff.limits.reading import load_limits
 from handoff.measure import measure
-from handoff.measures import Direction, Measures, Volume
-from handoff.model import Handover, Log, Patient, Symptom, What
-from handoff.produce import results_of
+from handoff.model.findings import Place, Severity
+from handoff.model.matters import Eased, Matter, MatterState, Verdicts
+from handoff.model.measures import Direction, Measures, Volume
+from handoff.model.verdicts import Level, Priority, Verdict
+from handoff.model.ward import Handover, Log, Patient, Symptom, What
 from handoff.read import read
-from handoff.verdicts import Level, Priority, Verdict
+from handoff.run.sheets import results_of
+from tests.logs import SAMPLES
 
-SAMPLES = Path(__file__).parent.parent / "sample_inputs"
 SHIFTS = sorted((SAMPLES / "ward").glob("*.yaml"))
 NIGHT = SAMPLES / "ward" / "2026-03-06-night.yaml"
 UP_TO_THE_NIGHT = SHIFTS[:-1]

@@ -11,13 +11,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from handoff.measures import Direction
-from handoff.verdicts import Level
-from tests.backtest import miss, percent
+from handoff.model.measures import Direction
+from handoff.model.verdicts import Level
 from tests.builders import ZONE
-from tests.follow import DROP, DROP_WITH_SIGNS, Followed, Outcome, Slope, follow
-from tests.scenarios import complicated
-from tests.simulation import (
+from tests.tools.backtest import miss, percent
+from tests.tools.follow import DROP, DROP_WITH_SIGNS, Followed, Outcome, Slope, follow
+from tests.tools.scenarios import complicated
+from tests.tools.simulation import (
     EVENING,
     FEVER_C,
     WAKING,

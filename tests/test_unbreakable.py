@@ -17,11 +17,10 @@ from typing import Any
 
 import pytest
 
-from handoff import cli
-from handoff.store import StoreError, storing
+from handoff.cli import main as cli
+from handoff.store.folder import StoreError, storing
 from tests.killed import NEW, OLD, beside, content, night, put
-
-ROOT = Path(__file__).parent.parent
+from tests.logs import ROOT
 
 
 def seen(how: str, folder: Path, count: int = 0) -> dict[str, Any]:
@@ -256,7 +255,7 @@ def test_a_run_that_is_interrupted_by_hand_leaves_the_old_set(
     def interrupt(*_given: object) -> None:
         os.kill(os.getpid(), signal.SIGINT)
 
-    monkeypatch.setattr("handoff.store.flush", interrupt)
+    monkeypatch.setattr("handoff.store.folder.flush", interrupt)
     assert cli.main(["sheets", str(log), "--out", str(tmp_path / "out")]) == cli.NOTHING_PRODUCED
     assert capsys.readouterr().err.splitlines()[-1] == "handoff: stopped."
     assert content(tmp_path / "out") == OLD

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import UTC, datetime
 
 from handoff.gather import gather
-from handoff.model import Handover, Log
+from handoff.model.ward import Handover, Log
 from tests.bad_logs import PATIENT, UNIT, night, shift
 from tests.logs import NOW, log_of
 

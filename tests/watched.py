@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 from jinja2 import Template, nodes
 
-from handoff.compose import Words
+from handoff.compose.words import Words
 
 MARK = re.compile("\x00(.*?)\x01")
 

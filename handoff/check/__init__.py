@@ -1,6 +1,6 @@
 """Checks a log: `Sheet` -> `Log` and findings.
 
-Enters: located raw text. Leaves: the domain's records, and a finding for everything that is wrong.
+Input: located raw text. Output: the domain's records, and a finding for everything that is wrong.
 Every record is used or set aside, and a bad one is named. Never guesses a value, never measures.
 """
 
@@ -12,10 +12,10 @@ from handoff.check.header import Options, examples_left, read_shift, read_unit
 from handoff.check.patients import read_patients
 from handoff.check.rows import read_rows
 from handoff.check.whole import CHECKS, SIEVES
-from handoff.clock import Clock
-from handoff.entries import put_aside
-from handoff.findings import Finding
-from handoff.model import Counts, Log, Shift, Unit
+from handoff.log.clock import Clock
+from handoff.log.entries import put_aside
+from handoff.model.findings import Finding
+from handoff.model.ward import Counts, Log, Shift, Unit
 from handoff.read import Sheet
 
 __all__ = ["Options", "check"]

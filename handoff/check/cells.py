@@ -1,6 +1,6 @@
 """Reads the cells of records: raw text -> values, by the contract's table of fields.
 
-Enters: a record. Leaves: the values that can be read, and the finding of each cell that cannot. A
+Input: a record. Output: the values that can be read, and the finding of each cell that cannot. A
 cell that cannot be read is lost, never guessed: what was probably meant is a word of its finding.
 """
 
@@ -11,13 +11,13 @@ from functools import partial
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from handoff.cell import READ_AS, BadCell, Doubtful, Outcome, findings_of, outcome_of
 from handoff.check.characters import plain, unquoted
 from handoff.check.parse import choice, choices, done, number, oxygen, text, yes_or_no
-from handoff.clock import Clock, quiet_hours, time_zone
-from handoff.fields import Field, Kind
-from handoff.findings import Finding, Severity, worst
-from handoff.model import Shift
+from handoff.log.cell import READ_AS, BadCell, Doubtful, Outcome, findings_of, outcome_of
+from handoff.log.clock import Clock, quiet_hours, time_zone
+from handoff.log.fields import Field, Kind
+from handoff.model.findings import Finding, Severity, worst
+from handoff.model.ward import Shift
 from handoff.read import Record, Sheet
 
 ANY_CLOCK = Clock(ZoneInfo("UTC"))  # for records that hold no time

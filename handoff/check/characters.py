@@ -1,6 +1,6 @@
 """Characters that programs and keyboards put in the place of plain ones, in numbers and times.
 
-Enters: the text of a cell. Leaves: the same text in plain characters, and what was not plain. Only
+Input: the text of a cell. Output: the same text in plain characters, and what was not plain. Only
 what can stand for one thing is changed: a full-width digit, a dash, a non-breaking space. Between
 digits in groups of three such a space is a program's mark of thousands and is left out; a space
 that was typed there is kept, since it may stand between two numbers.

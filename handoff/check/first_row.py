@@ -1,13 +1,13 @@
 """Holds each row of a CSV log against what its first rows say of the unit and the shift.
 
-Enters: records. Leaves: the finding of a row of another unit or shift, which must be set aside: a
+Input: records. Output: the finding of a row of another unit or shift, which must be set aside: a
 file that holds several shifts would else count one shift's entries for another.
 """
 
 from handoff.check.cells import CellReader, Reading
-from handoff.codes import finding
-from handoff.fields import Field, Section, fields_of
-from handoff.findings import Finding
+from handoff.log.fields import Field, Section, fields_of
+from handoff.model.codes import finding
+from handoff.model.findings import Finding
 from handoff.read import Record
 
 _WHICH_SHIFT = frozenset({"unit", "time_zone", "shift_start", "shift_end"})

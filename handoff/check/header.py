@@ -1,6 +1,6 @@
 """The unit and the shift of a log, from the log itself and where it is silent from the options.
 
-Enters: a sheet and the options. Leaves: `Unit` and `Shift`, or None and findings. Never guesses
+Input: a sheet and the options. Output: `Unit` and `Shift`, or None and findings. Never guesses
 either: what is missing is named, with the column and the option that would fill it in.
 """
 
@@ -10,11 +10,11 @@ from datetime import datetime, time, timedelta
 
 from handoff.check.cells import ANY_CLOCK, CellReader, Cells, Reading
 from handoff.check.slips import likely_end
-from handoff.clock import Clock
-from handoff.codes import finding
-from handoff.fields import BY_NAME, EXAMPLES, Section, fields_of
-from handoff.findings import Finding, Place
-from handoff.model import Shift, Unit
+from handoff.log.clock import Clock
+from handoff.log.fields import BY_NAME, EXAMPLES, Section, fields_of
+from handoff.model.codes import finding
+from handoff.model.findings import Finding, Place
+from handoff.model.ward import Shift, Unit
 from handoff.read import Record, Sheet
 
 QUIET_HOURS = (time(22), time(6))

@@ -1,6 +1,6 @@
 """Patients whose rows name more than one bed: who was moved in the shift, from when and where to.
 
-Enters: the beds that the rows of a CSV log say of each patient. Leaves: the beds of those who were
+Input: the beds that the rows of a CSV log say of each patient. Output: the beds of those who were
 moved, in time order. A row may be another patient's with this one's id, so that a move is read only
 where all rows agree with it: the rows of one bed come before those of the next, each bed has a row
 whose time is known, and nobody else is in the bed that the patient comes to. Two who change places
@@ -17,9 +17,9 @@ from itertools import pairwise
 from handoff.check.cells import CellReader, Reading
 from handoff.check.first_row import FirstRow
 from handoff.check.whole import is_far
-from handoff.fields import BY_NAME, Section
-from handoff.model import Shift
-from handoff.names import BedKey, bed_key
+from handoff.log.fields import BY_NAME, Section
+from handoff.log.names import BedKey, bed_key
+from handoff.model.ward import Shift
 from handoff.read import Record
 
 _FIELDS = (

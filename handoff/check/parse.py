@@ -1,6 +1,6 @@
 """Parsers of one cell: text -> number, word, words, yes or no.
 
-Enters: the stripped text of a cell that is not blank, and its field. Leaves: a value; or raises
+Input: the stripped text of a cell that is not blank, and its field. Output: a value; or raises
 `BadCell` with a code and, where it is plain, what was probably meant. Never uses that guess.
 """
 
@@ -10,8 +10,8 @@ from collections.abc import Callable
 from datetime import datetime
 from functools import partial
 
-from handoff.cell import READ_AS, BadCell, Doubtful, hidden_character, outcome_of
-from handoff.fields import BY_NAME, Field, Kind, Section, nearest
+from handoff.log.cell import READ_AS, BadCell, Doubtful, hidden_character, outcome_of
+from handoff.log.fields import BY_NAME, Field, Kind, Section, nearest
 
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?", re.ASCII)
 _WITH_WORDS = re.compile(r"(\d+(?:\.\d+)?)\.?\s*%?\s*[^\W\d]{0,7}%?", re.ASCII)

@@ -1,6 +1,6 @@
 """The patients of a log: what all rows say of each, put together.
 
-Enters: the patient records of a sheet. Leaves: `People`: the patients whose identity is sure, and
+Input: the patient records of a sheet. Output: `People`: the patients whose identity is sure, and
 the ids whose rows must be set aside. Never decides between two things that rows say of a patient:
 then it is not known. Never makes a patient out of an id alone.
 """
@@ -15,12 +15,12 @@ from handoff.check.cells import CellReader, Cells, Reading
 from handoff.check.first_row import FirstRow
 from handoff.check.moves import InBed, read_moves
 from handoff.check.slips import likely_birth, likely_year
-from handoff.codes import finding
-from handoff.entries import local
-from handoff.fields import BY_NAME, ORDER_PARTS, Section, fields_of
-from handoff.findings import Finding, Place
-from handoff.model import Move, Order, Patient, Shift
-from handoff.names import BedKey, bed_key, fact_key
+from handoff.log.entries import local
+from handoff.log.fields import BY_NAME, ORDER_PARTS, Section, fields_of
+from handoff.log.names import BedKey, bed_key, fact_key
+from handoff.model.codes import finding
+from handoff.model.findings import Finding, Place
+from handoff.model.ward import Move, Order, Patient, Shift
 from handoff.read import Record
 
 OLDEST_PATIENT = timedelta(days=366 * 120)

@@ -1,6 +1,6 @@
 """The entries of a log: each record is used, or set aside with the finding that says why.
 
-Enters: the entry records of a sheet, and its people. Leaves: `Rows`. A record set aside keeps its
+Input: the entry records of a sheet, and its people. Output: `Rows`. A record set aside keeps its
 cells and the signs that can be read, so that a danger sign in it is not lost.
 """
 
@@ -14,11 +14,11 @@ from handoff.check.first_row import FirstRow
 from handoff.check.parse import AIR, are_exchanged
 from handoff.check.patients import People
 from handoff.check.slips import ONE_DAY, likely_end
-from handoff.codes import finding
-from handoff.entries import filled
-from handoff.fields import BY_NAME, Section, fields_of, nearest
-from handoff.findings import Finding
-from handoff.model import NO_SIGNS, Entry, Flow, SeenBy, SetAside, Signs, What
+from handoff.log.entries import filled
+from handoff.log.fields import BY_NAME, Section, fields_of, nearest
+from handoff.model.codes import finding
+from handoff.model.findings import Finding
+from handoff.model.ward import NO_SIGNS, Entry, Flow, SeenBy, SetAside, Signs, What
 from handoff.read import Record
 
 LONGEST_SPAN = timedelta(hours=24)

@@ -1,6 +1,6 @@
 """Checks that look at a log as a whole: entries against each other and the shift.
 
-Enters: a log whose entries are each fine alone. Leaves: findings; and from a sieve, the entries to
+Input: a log whose entries are each fine alone. Output: findings; and from a sieve, the entries to
 set aside, each with the finding that says why. Never changes an entry.
 """
 
@@ -8,10 +8,10 @@ from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 
 from handoff.check.slips import likely_shift, likely_time
-from handoff.codes import finding
-from handoff.entries import Caught, about, different_at_same_minute, local, repeats
-from handoff.findings import Finding, Place
-from handoff.model import Entry, Log, Shift
+from handoff.log.entries import Caught, about, different_at_same_minute, local, repeats
+from handoff.model.codes import finding
+from handoff.model.findings import Finding, Place
+from handoff.model.ward import Entry, Log, Shift
 
 FARTHEST_BEFORE = timedelta(days=31)
 FARTHEST_AFTER = timedelta(hours=24)

@@ -1,6 +1,6 @@
 """What a sheet says and asks of a patient: the words of cautions, lines to tick off, rows to check.
 
-Enters: one patient's cautions, facts and entries, words. Leaves: finished words. While the exercise
+Input: one patient's cautions, facts and entries, words. Output: finished words. While the exercise
 is held back, nothing here asks for it.
 """
 
@@ -8,9 +8,9 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from handoff.compose.words import Words
-from handoff.matters import Verdicts
-from handoff.measures import Measures
-from handoff.verdicts import Level, SetAsideSign, Verdict
+from handoff.model.matters import Verdicts
+from handoff.model.measures import Measures
+from handoff.model.verdicts import Level, SetAsideSign, Verdict
 
 LEAST_TICKS, MOST_TICKS = 3, 5
 USUAL: Sequence[str] = "coach", "chart", "reach"

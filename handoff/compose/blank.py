@@ -8,14 +8,14 @@ something is open or the exercise is held, the page says so first and coaches no
 from collections.abc import Sequence
 from datetime import date, datetime
 
-from handoff.blank import Blank
 from handoff.compose.still_open import OpenWords, unit_box
 from handoff.compose.words import Words
-from handoff.fields import Field, Kind, Section, fields_of
-from handoff.model import Patient
-from handoff.page import BlankColumn, BlankPage, BlankRow, Fact, StillOpenBox
-from handoff.rounding import one_decimal
-from handoff.written import patient_value
+from handoff.log.blank import Blank
+from handoff.log.fields import Field, Kind, Section, fields_of
+from handoff.log.written import patient_value
+from handoff.model.pages import BlankColumn, BlankPage, BlankRow, Fact, StillOpenBox
+from handoff.model.rounding import one_decimal
+from handoff.model.ward import Patient
 
 IDENTITY = ("bed", "name", "patient_id", "born")
 KEYS = (Kind.CHOICE, Kind.CHOICES, Kind.YES_NO)

@@ -1,15 +1,15 @@
 """The page that a patient takes home, in finished words: `Measures` -> `DischargePage`.
 
-Enters: hand-over, one patient's measures, words. Leaves: a `DischargePage`. Takes no verdicts, no
+Input: hand-over, one patient's measures, words. Output: a `DischargePage`. Takes no verdicts, no
 notes, no adherence and no projection: what was written for the staff cannot get on it.
 """
 
 from datetime import timedelta
 
 from handoff.compose.words import Words
-from handoff.measures import DayBest, Measures
-from handoff.model import Handover, Patient
-from handoff.page import Advice, DayBar, DischargePage, Fact, HomeLog
+from handoff.model.measures import DayBest, Measures
+from handoff.model.pages import Advice, DayBar, DischargePage, Fact, HomeLog
+from handoff.model.ward import Handover, Patient
 
 GOES_HOME_SOON = timedelta(days=1)
 DAYS_SHOWN = 7

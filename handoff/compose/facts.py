@@ -1,6 +1,6 @@
 """The facts that the words of a patient sheet may speak of, by name.
 
-Enters: one patient's measures and verdicts. Leaves: a mapping for the templates. Counts and picks
+Input: one patient's measures and verdicts. Output: a mapping for the templates. Counts and picks
 rows; judges nothing and rounds nothing.
 """
 
@@ -8,11 +8,11 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 
 from handoff.compose.discharge import goes_home_soon
-from handoff.limits import Limits
-from handoff.matters import Verdicts
-from handoff.measures import Measures
-from handoff.model import Entry, Handover, Patient, What
-from handoff.verdicts import Level
+from handoff.limits.reading import Limits
+from handoff.model.matters import Verdicts
+from handoff.model.measures import Measures
+from handoff.model.verdicts import Level
+from handoff.model.ward import Entry, Handover, Patient, What
 
 
 def facts_of(

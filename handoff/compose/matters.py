@@ -10,10 +10,10 @@ from datetime import datetime, timedelta
 
 from handoff.compose.asked import caution_words
 from handoff.compose.words import Words
-from handoff.matters import Matter
-from handoff.measures import Hold
-from handoff.model import Entry
-from handoff.verdicts import Told
+from handoff.model.matters import Matter
+from handoff.model.measures import Hold
+from handoff.model.verdicts import Told
+from handoff.model.ward import Entry
 
 TOLD_LENGTH = 160  # characters of what was told that a sheet has room for
 WHOLE = 10_000

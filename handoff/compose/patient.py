@@ -1,25 +1,24 @@
 """One patient's sheet in finished words: `Measures` and `Verdicts` -> `PatientPage`.
 
-Enters: hand-over, one patient's measures and verdicts, limits, words. Leaves: a `PatientPage`.
+Input: hand-over, one patient's measures and verdicts, limits, words. Output: a `PatientPage`.
 Chooses which words are said by what is recorded; draws nothing.
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Set
 from datetime import timedelta
 
-from handoff.changes import Changes, Since
 from handoff.compose.asked import caution_words, closing, next_shift, to_check, to_do
 from handoff.compose.facts import facts_of
 from handoff.compose.matters import TOLD_LENGTH, MatterWords, Moment, hold_words
 from handoff.compose.results import Results
 from handoff.compose.series import volume_chart
 from handoff.compose.words import Words, closed
-from handoff.findings import Place
-from handoff.limits import Limits
-from handoff.matters import Matter, MatterState, Verdicts
-from handoff.measures import Measures, Slot, SlotState
-from handoff.model import Done, Gap, Handover, Patient
-from handoff.page import (
+from handoff.limits.reading import Limits
+from handoff.model.changes import Changes, Since
+from handoff.model.findings import Place
+from handoff.model.matters import Matter, MatterState, Verdicts
+from handoff.model.measures import Measures, Slot, SlotState
+from handoff.model.pages import (
     Caution,
     Fact,
     Headings,
@@ -30,8 +29,9 @@ from handoff.page import (
     Signature,
     StripCell,
 )
-from handoff.rounding import breaths_of_due
-from handoff.verdicts import Level, State, Verdict
+from handoff.model.rounding import breaths_of_due
+from handoff.model.verdicts import Level, State, Verdict
+from handoff.model.ward import Done, Gap, Handover, Patient
 
 A_LATE_START = timedelta(hours=2)  # of a stay whose earlier logs are missed: common practice
 PARAGRAPHS = ("situation", "background", "assessment", "recommendation")

@@ -1,16 +1,16 @@
 """What the stages before compose say of one unit's shift, together.
 
-Enters: nothing. Leaves: the record that every page is composed from.
+Input: nothing. Output: the record that every page is composed from.
 """
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from handoff.changes import Since
-from handoff.limits import Limits
-from handoff.matters import Matter, Verdicts
-from handoff.measures import Hold, Measures
-from handoff.model import Handover
+from handoff.limits.reading import Limits
+from handoff.model.changes import Since
+from handoff.model.matters import Matter, Verdicts
+from handoff.model.measures import Hold, Measures
+from handoff.model.ward import Handover
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,6 @@
 """The series of the volume chart: what is drawn where, in hours and mL, with its finished label.
 
-Enters: hand-over, measures, words. Leaves: a `VolumeChart`. Draws nothing.
+Input: hand-over, measures, words. Output: a `VolumeChart`. Draws nothing.
 """
 
 from collections.abc import Iterator
@@ -9,9 +9,9 @@ from statistics import median
 from zoneinfo import ZoneInfo
 
 from handoff.compose.words import Words
-from handoff.figure import Dot, LevelLine, Mark, Spark, Style, Tick, TrendLine, VolumeChart
-from handoff.measures import GoalSource, Measures
-from handoff.model import DIZZY_SYMPTOMS, Entry, Handover, Patient
+from handoff.model.figure import Dot, LevelLine, Mark, Spark, Style, Tick, TrendLine, VolumeChart
+from handoff.model.measures import GoalSource, Measures
+from handoff.model.ward import DIZZY_SYMPTOMS, Entry, Handover, Patient
 
 DRAWN = timedelta(days=7)
 LEAST_WINDOW = timedelta(hours=24)

@@ -9,14 +9,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 
-from handoff.blank import Blank
 from handoff.compose.matters import HOLD_IS_OLD, TOLD_LENGTH, MatterWords, Moment
 from handoff.compose.patient import gap_words
 from handoff.compose.words import Words
-from handoff.fields import Section, fields_of
-from handoff.matters import MatterState
-from handoff.model import Patient
-from handoff.page import OpenLine, StillOpenBox, TellBoxes
+from handoff.log.blank import Blank
+from handoff.log.fields import Section, fields_of
+from handoff.model.matters import MatterState
+from handoff.model.pages import OpenLine, StillOpenBox, TellBoxes
+from handoff.model.ward import Patient
 
 MOST_TOLD = 2  # texts of one matter, the newest; the sheet has all
 FOR_ANYTHING = ("all", "other")  # words of the log

@@ -1,6 +1,6 @@
 """The unit summary in finished words: the whole hand-over -> `UnitPage`.
 
-Enters: hand-over, all measures and verdicts, limits, words. Leaves: a `UnitPage`, patients by
+Input: hand-over, all measures and verdicts, limits, words. Output: a `UnitPage`, patients by
 priority, then bed. With `initials` it holds no full name, no full id, and nothing of what was told
 or noted, where somebody may be named.
 """
@@ -23,12 +23,12 @@ from handoff.compose.patient import (
 from handoff.compose.results import Results
 from handoff.compose.series import spark
 from handoff.compose.words import Words
-from handoff.findings import Finding, Severity, text
-from handoff.matters import Matter, MatterState
-from handoff.measures import Hold, Measures
-from handoff.model import Gap, Patient
-from handoff.page import Fact, Line, UnitPage, UnitRow, UnitSection
-from handoff.verdicts import Level, Priority
+from handoff.model.findings import Finding, Severity, text
+from handoff.model.matters import Matter, MatterState
+from handoff.model.measures import Hold, Measures
+from handoff.model.pages import Fact, Line, UnitPage, UnitRow, UnitSection
+from handoff.model.verdicts import Level, Priority
+from handoff.model.ward import Gap, Patient
 
 COLUMNS = ("bed", "who", "why_here", "best", "trend", "charted", "caution", "next", "write")
 COUNTS = ("listed", "ordered", "started", "escalations", "follow_ups", "adherence", "uncharted")

@@ -1,6 +1,6 @@
 """The words of the sheets: the templates of one language, found, checked and filled in.
 
-Enters: a template's name and the facts it may speak of. Leaves: one line of finished text. A unit
+Input: a template's name and the facts it may speak of. Output: one line of finished text. A unit
 changes words by giving a folder with files of the same names (`--templates`); a name that a
 template uses and that does not exist is an error that names the template, never an empty space.
 The only module that knows Jinja2. Text from a log is put in as it is and never read as a template.
@@ -15,15 +15,15 @@ from zoneinfo import ZoneInfo
 from jinja2 import StrictUndefined, Template, TemplateError
 from jinja2.sandbox import SandboxedEnvironment
 
-from handoff import rounding
-from handoff.findings import Finding, Place, Severity
-from handoff.languages import shipped_templates
-from handoff.model import Done
-from handoff.refused import Refused
-from handoff.verdicts import SeenSign
-from handoff.yaml_nodes import Mapping as Named
-from handoff.yaml_nodes import Scalar, load_nodes, own_text
-from handoff.yaml_nodes import Sequence as Listed
+from handoff.compose.languages import shipped_templates
+from handoff.log.yaml_nodes import Mapping as Named
+from handoff.log.yaml_nodes import Scalar, load_nodes, own_text
+from handoff.log.yaml_nodes import Sequence as Listed
+from handoff.model import rounding
+from handoff.model.findings import Finding, Place, Severity
+from handoff.model.refused import Refused
+from handoff.model.verdicts import SeenSign
+from handoff.model.ward import Done
 
 # What each text was compiled to, the same for every unit: compiling takes longer than filling in.
 _CODE: dict[str, CodeType] = {}

@@ -1,6 +1,6 @@
 """The desk page: the same program for people who will not open a terminal.
 
-Enters: a folder of logs, and what a browser on this machine asks. Leaves: pages, the very PDFs of
+Input: a folder of logs, and what a browser on this machine asks. Output: pages, the very PDFs of
 `handoff sheets`, and rows written into the logs. Nothing is computed here: every number, word and
 sheet comes from the stages before.
 

@@ -1,6 +1,6 @@
 """The desk as a web application: its pages, its gate, and its words where something goes wrong.
 
-Enters: a `Desk` and a `Gate`. Leaves: a Flask application. The templates are strict about missing
+Input: a `Desk` and a `Gate`. Output: a Flask application. The templates are strict about missing
 names; every error is a sentence with what to do.
 """
 
@@ -15,22 +15,14 @@ from jinja2 import StrictUndefined
 from werkzeug.exceptions import HTTPException, NotFound
 from werkzeug.wrappers import Response as Answer
 
-from handoff.compose import WordingError
-from handoff.desk import (
-    here,
-    pages_entry,
-    pages_logs,
-    pages_mend,
-    pages_patient,
-    pages_print,
-    pages_steps,
-    pages_ward,
-)
-from handoff.desk.failures import EditError
+from handoff.compose.languages import shipped_templates
+from handoff.compose.words import WordingError
+from handoff.desk import request as here
+from handoff.desk.edits.failures import EditError
+from handoff.desk.pages import entry, logs, mend, patient, printing, steps, ward
 from handoff.desk.safety import FORM_KEY, Gate, guard
 from handoff.desk.ward import Desk
-from handoff.findings import text
-from handoff.languages import shipped_templates
+from handoff.model.findings import text
 
 SHOWS_FAULTS = "HANDOFF_SHOWS_FAULTS"
 FONTS = {"regular": "SourceSansPro-Regular.ttf", "semibold": "SourceSansPro-Semibold.ttf"}
@@ -85,8 +77,8 @@ def make_app(desk: Desk, gate: Gate, *, debug: bool = False) -> Flask:
     app.register_error_handler(WordingError, _not_worded)
     _add_openings(app, gate)
     for pages in (
-        *(pages_ward, pages_entry, pages_steps, pages_mend),
-        *(pages_logs, pages_patient, pages_print),
+        *(ward, entry, steps, mend),
+        *(logs, patient, printing),
     ):
         app.register_blueprint(pages.BLUEPRINT)
     return app

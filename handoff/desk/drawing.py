@@ -1,6 +1,6 @@
 """A chart's `Drawing` -> SVG, mark for mark: the same vectors that the sheet prints.
 
-Enters: a `Drawing`, and what it shows in words. Leaves: SVG without style of its own, which a
+Input: a `Drawing`, and what it shows in words. Output: SVG without style of its own, which a
 strict content-security policy takes. Decides nothing.
 """
 
@@ -9,7 +9,7 @@ from itertools import count
 
 from markupsafe import Markup
 
-from handoff.figure import Drawing, Path, Text
+from handoff.model.figure import Drawing, Path, Text
 
 _ANCHORS = {0: "start", 0.5: "middle", 1: "end"}
 _CLIPS = count(1)

@@ -1,6 +1,6 @@
 """A form that adds a row to a log: its fields in words, what was typed, and what speaks against it.
 
-Enters: the form of the request at hand, and what came of it. Leaves: what the templates ask for.
+Input: the form of the request at hand, and what came of it. Output: what the templates ask for.
 Each form has a key of its own, so that it is carried out once; doubts that a person puts aside are
 put aside for a form that says just the same.
 """
@@ -10,10 +10,10 @@ from collections.abc import Iterable, Mapping
 
 from flask import request
 
-from handoff.desk import here
-from handoff.desk.entering import Outcome, Sent
+from handoff.desk import request as here
+from handoff.desk.edits.entering import Outcome, Sent
 from handoff.desk.ward import Ward
-from handoff.fields import FIELDS, Field
+from handoff.log.fields import FIELDS, Field
 
 # As the pages to write on by hand have them; a name that both have is the label's.
 PARTS = ("column", "label")

@@ -1,6 +1,6 @@
 """Who may ask the desk, and what every answer says to the browser.
 
-Enters: requests. Leaves: a refusal, or nothing; headers. The desk listens on this machine alone,
+Input: requests. Output: a refusal, or nothing; headers. The desk listens on this machine alone,
 yet any page that its browser shows could send it requests, and so could other programs: therefore
 the host must be the desk's own (no other name that leads here), a request may come from no other
 site, each one carries a cookie that only the opening address gives, and each form a key besides.
@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 from flask import Flask, Request, Response, abort, request
 
-from handoff.desk.logbook import MOST_BYTES
+from handoff.desk.edits.logbook import MOST_BYTES
 
 LOOPBACK = "127.0.0.1"
 MOST_FILES_BYTES = 2 * MOST_BYTES  # of one request: several logs may be dropped at once

@@ -1,6 +1,6 @@
 """The desk's server: on this machine alone, with one address, until Ctrl-C or nobody is there.
 
-Enters: how to start. Leaves: nothing but the address on standard output; it returns when it is
+Input: how to start. Output: nothing but the address on standard output; it returns when it is
 stopped. Nothing of a patient is printed, whatever happens.
 """
 
@@ -18,11 +18,11 @@ from types import FrameType
 from flask import Flask
 from waitress.server import BaseWSGIServer, MultiSocketServer, create_server
 
-from handoff.desk import here
+from handoff.desk import request as here
 from handoff.desk.app import make_app
 from handoff.desk.safety import LOOPBACK, MOST_FILES_BYTES, Gate
 from handoff.desk.ward import Desk, Setting
-from handoff.refused import Refused
+from handoff.model.refused import Refused
 
 THREADS = 8
 LOOK_EVERY_S = 1.0

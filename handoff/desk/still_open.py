@@ -10,11 +10,11 @@ from dataclasses import dataclass
 from handoff.compose.facts import facts_of
 from handoff.compose.matters import MatterWords, hold_words
 from handoff.compose.patient import moment_of
-from handoff.desk import here
+from handoff.desk import request as here
 from handoff.desk.ward import Ward
-from handoff.fields import ABOUT
-from handoff.matters import Matter
-from handoff.model import Patient
+from handoff.log.fields import ABOUT
+from handoff.model.matters import Matter
+from handoff.model.ward import Patient
 
 # The fields that measure a vital sign again, by its name in a matter. Whether a low SpO2 is over
 # depends on the oxygen, so that is asked beside it.

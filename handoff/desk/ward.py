@@ -1,6 +1,6 @@
 """The open logs, and what the stages say of them: kept until a file changes or a minute passes.
 
-Enters: paths of logs, and how the desk was started. Leaves: `Ward`s with hand-overs, findings,
+Input: paths of logs, and how the desk was started. Output: `Ward`s with hand-overs, findings,
 results and words. Computes nothing itself. The stages that measure and draw keep things that one
 thread may use at a time, so all of them run under one lock.
 """
@@ -16,17 +16,18 @@ from pathlib import Path
 from threading import RLock
 
 from handoff.check import Options
-from handoff.compose import Results, Words
-from handoff.desk import logbook
-from handoff.desk.failures import EditError
-from handoff.desk.logbook import LogText
-from handoff.findings import Finding, Place
+from handoff.compose.results import Results
+from handoff.compose.words import Words
+from handoff.desk.edits import logbook
+from handoff.desk.edits.failures import EditError
+from handoff.desk.edits.logbook import LogText
 from handoff.judge.doubts import with_doubts
-from handoff.limits import Limits
-from handoff.model import Handover, Patient
-from handoff.produce import Printing, results_of
+from handoff.limits.reading import Limits
+from handoff.model.findings import Finding, Place
+from handoff.model.ward import Handover, Patient
 from handoff.read import SUFFIXES, Sheet, parse, read
-from handoff.reading import hand_over
+from handoff.run.handovers import hand_over
+from handoff.run.sheets import Printing, results_of
 
 STAGES = RLock()
 MOST_REMEMBERED = 1000

@@ -18,10 +18,10 @@ from handoff.explain.subject import Subject
 from handoff.explain.text import Block, Table, lines_of, local_time
 from handoff.explain.trend import explain_trend
 from handoff.explain.volume import explain_volume
-from handoff.findings import text
-from handoff.limits import Limits
-from handoff.matters import Matter
-from handoff.model import Handover, Patient
+from handoff.limits.reading import Limits
+from handoff.model.findings import text
+from handoff.model.matters import Matter
+from handoff.model.ward import Handover, Patient
 
 __all__ = ["ALL_MATTERS", "PARTS", "Subject", "explain", "explain_matters"]
 

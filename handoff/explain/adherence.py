@@ -1,6 +1,6 @@
 """Explains what was due, done and credited, slot by slot, and the percentages they add up to.
 
-Enters: a `Subject`. Leaves: blocks of text. The numbers are those of `Measures`; the minutes and
+Input: a `Subject`. Output: blocks of text. The numbers are those of `Measures`; the minutes and
 the rows of a slot come from the functions that measured them.
 """
 
@@ -19,9 +19,9 @@ from handoff.measure.shift import (
     unavailable,
 )
 from handoff.measure.spans import Span
-from handoff.measures import Adherence, Slot
-from handoff.model import Entry, Flow
-from handoff.rounding import breaths_of_due, one_decimal, percent
+from handoff.model.measures import Adherence, Slot
+from handoff.model.rounding import breaths_of_due, one_decimal, percent
+from handoff.model.ward import Entry, Flow
 
 
 def explain_adherence(subject: Subject) -> Iterator[Block]:

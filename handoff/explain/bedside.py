@@ -1,14 +1,14 @@
 """Explains what else the sheet's numbers show of the shift: holds, pain, the lowest SpO2.
 
-Enters: a `Subject`. Leaves: blocks of text. The numbers are those of `Measures`.
+Input: a `Subject`. Output: blocks of text. The numbers are those of `Measures`.
 """
 
 from collections.abc import Iterable, Iterator
 
 from handoff.explain.subject import Subject
 from handoff.explain.text import Block, Result, exact
-from handoff.model import Entry
-from handoff.rounding import one_decimal
+from handoff.model.rounding import one_decimal
+from handoff.model.ward import Entry
 
 
 def explain_bedside(subject: Subject) -> Iterator[Block]:

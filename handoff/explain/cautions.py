@@ -1,6 +1,6 @@
 """Explains the cautions: for each rule that is met its rows, value, limit and source; else why not.
 
-Enters: a `Subject`. Leaves: blocks of text. What is met, replaced or undecided is as judged.
+Input: a `Subject`. Output: blocks of text. What is met, replaced or undecided is as judged.
 """
 
 from collections.abc import Iterator
@@ -10,9 +10,9 @@ from handoff.explain.questions import asked
 from handoff.explain.seen import seen
 from handoff.explain.subject import Subject, in_words
 from handoff.explain.text import Block, with_unit
-from handoff.findings import Place
 from handoff.judge.signs import reads
-from handoff.verdicts import Level, State, Verdict
+from handoff.model.findings import Place
+from handoff.model.verdicts import Level, State, Verdict
 
 
 def explain_cautions(subject: Subject) -> Iterator[Block]:

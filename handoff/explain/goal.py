@@ -1,6 +1,6 @@
 """Explains the goal, the division that gives its percentage, and the projection.
 
-Enters: a `Subject`. Leaves: blocks of text. The numbers are those of `Measures`.
+Input: a `Subject`. Output: blocks of text. The numbers are those of `Measures`.
 """
 
 from collections.abc import Iterator
@@ -8,8 +8,8 @@ from collections.abc import Iterator
 from handoff.explain.subject import Subject
 from handoff.explain.text import Block, Result, exact
 from handoff.measure.goal import LONGEST_FORECAST_D
-from handoff.measures import Direction, Goal, GoalSource
-from handoff.rounding import percent, volume, whole_days
+from handoff.model.measures import Direction, Goal, GoalSource
+from handoff.model.rounding import percent, volume, whole_days
 
 SOURCES = {
     GoalSource.ORDERED: "goal_ml of the order",

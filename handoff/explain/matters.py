@@ -14,9 +14,9 @@ from handoff.explain.text import NONE, Block, Table, local_time, with_unit
 from handoff.judge.settling import NONE as NO_SYMPTOM
 from handoff.judge.settling import VOLUME, VOLUME_PERCENT_OVER
 from handoff.judge.signs import VITALS
-from handoff.limits import Limits
-from handoff.matters import Eased, Look, Matter, MatterState, WhyNot
-from handoff.verdicts import Level
+from handoff.limits.reading import Limits
+from handoff.model.matters import Eased, Look, Matter, MatterState, WhyNot
+from handoff.model.verdicts import Level
 
 WHY_NOT: Mapping[WhyNot, str] = {
     WhyNot.BY_PATIENT: "charted by the patient",

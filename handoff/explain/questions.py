@@ -1,11 +1,11 @@
 """What each rule asks, in a line, with the limits in force.
 
-Enters: `Limits`. Leaves: short texts. Whether a rule is met is not for this module to say.
+Input: `Limits`. Output: short texts. Whether a rule is met is not for this module to say.
 """
 
 from collections.abc import Mapping
 
-from handoff.limits import Limits, shown
+from handoff.limits.reading import Limits, shown
 
 
 def asked(rule: str, limits: Limits) -> str:

@@ -1,6 +1,6 @@
 """Explains the reference volume: the equation with this patient's numbers in it.
 
-Enters: a `Subject`. Leaves: blocks of text. The numbers are those of `Measures`; constants and
+Input: a `Subject`. Output: blocks of text. The numbers are those of `Measures`; constants and
 spline come from the functions that measured them.
 """
 
@@ -18,7 +18,7 @@ from handoff.measure.reference import (
     age_y,
     spline,
 )
-from handoff.rounding import volume
+from handoff.model.rounding import volume
 
 SOURCE = "Hall GL et al., Eur Respir J 2021;57:2000289, Table 3"
 VOLUME = "inspiratory capacity of healthy adults, for orientation only, in mL"

@@ -1,6 +1,6 @@
 """What the patient's rows and measures hold against a rule's question.
 
-Enters: a `Subject`. Leaves: short texts. Whether a rule is met is not for this module to say.
+Input: a `Subject`. Output: short texts. Whether a rule is met is not for this module to say.
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -13,7 +13,7 @@ from handoff.judge.case import Case
 from handoff.judge.dizziness import GRAVE_SIGNS
 from handoff.judge.signs import SYMPTOMS, VITALS, reads, signs_seen
 from handoff.judge.volume import SIGNS_WITH_DROP
-from handoff.model import Done, Entry, Flow, What
+from handoff.model.ward import Done, Entry, Flow, What
 
 
 def seen(rule: str, subject: Subject) -> str:

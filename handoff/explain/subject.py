@@ -1,6 +1,6 @@
 """Whom an explanation is about, and that patient's rows as an explanation cites them.
 
-Enters: the results of the stages for one patient. Leaves: `Subject`, and rows with the reason why
+Input: the results of the stages for one patient. Output: `Subject`, and rows with the reason why
 one is left out. Computes no measure.
 """
 
@@ -10,10 +10,10 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from handoff.explain.text import NONE, local_time
-from handoff.limits import Limits
-from handoff.matters import Verdicts
-from handoff.measures import Measures
-from handoff.model import Entry, Flow, Handover, Order, Patient, Symptom
+from handoff.limits.reading import Limits
+from handoff.model.matters import Verdicts
+from handoff.model.measures import Measures
+from handoff.model.ward import Entry, Flow, Handover, Order, Patient, Symptom
 
 TEXTS = (
     ("volume_ml", "{:g} mL"),

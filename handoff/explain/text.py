@@ -1,6 +1,6 @@
 """How an explanation is laid out: numbers, times, results, tables, as lines of plain text.
 
-Enters: numbers, instants, texts. Leaves: lines. Never rounds so far that a pencil could not check
+Input: numbers, instants, texts. Output: lines. Never rounds so far that a pencil could not check
 the arithmetic, and never says a number that is not known.
 """
 

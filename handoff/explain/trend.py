@@ -1,6 +1,6 @@
 """Explains the trend: its points, the slopes of all pairs, their median, the interval's ranks.
 
-Enters: a `Subject`. Leaves: blocks of text. The numbers are those of `Measures`; slopes and ranks
+Input: a `Subject`. Output: blocks of text. The numbers are those of `Measures`; slopes and ranks
 come from the functions that measured them.
 """
 
@@ -10,7 +10,6 @@ from itertools import groupby
 from math import sqrt
 from statistics import median
 
-from handoff import rounding
 from handoff.explain.subject import Subject
 from handoff.explain.text import Block, Result, Table, exact
 from handoff.measure.readings import BLOCK_H, TREND_D, block_of
@@ -23,7 +22,8 @@ from handoff.measure.trend import (
     pair_slopes,
     pairs_variance,
 )
-from handoff.measures import Direction, Point, Trend
+from handoff.model import rounding
+from handoff.model.measures import Direction, Point, Trend
 
 SLOPES_A_LINE = 5
 

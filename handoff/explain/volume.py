@@ -1,6 +1,6 @@
 """Explains the volumes: best of the shift, of the 24 h before it and of the stay, and the counts.
 
-Enters: a `Subject`. Leaves: blocks of text. The numbers are those of `Measures`.
+Input: a `Subject`. Output: blocks of text. The numbers are those of `Measures`.
 """
 
 from collections.abc import Iterator, Sequence
@@ -9,8 +9,8 @@ from datetime import timedelta
 from handoff.explain.subject import Subject
 from handoff.explain.text import Block, Result, Table, exact
 from handoff.measure.readings import PREVIOUS_H
-from handoff.model import Entry
-from handoff.rounding import signed_volume, volume
+from handoff.model.rounding import signed_volume, volume
+from handoff.model.ward import Entry
 
 NO_READING = "no reading in good form"
 

@@ -1,6 +1,6 @@
 """Gathers the logs of each unit into what it hands over: `Log`s -> `Handover`s and findings.
 
-Enters: checked logs, in any order. Leaves: one hand-over a unit: the latest shift's patients, and
+Input: checked logs, in any order. Output: one hand-over a unit: the latest shift's patients, and
 what all logs of their stay say of them, also those of another unit that they came from. Never
 carries a fact over from an earlier log.
 
@@ -17,11 +17,6 @@ from datetime import datetime
 from functools import partial
 from itertools import chain
 
-from handoff.cell import read_cell
-from handoff.clock import Clock
-from handoff.codes import finding
-from handoff.entries import local
-from handoff.findings import Finding, Place
 from handoff.gather.across import (
     no_longer_listed,
     out_of_time,
@@ -31,7 +26,8 @@ from handoff.gather.across import (
     who_left,
 )
 from handoff.gather.holds import holds_in_doubt
-from handoff.gather.listed import (
+from handoff.gather.presence import LONGEST_OVERLAP, Ward, ward_of
+from handoff.gather.roster import (
     Person,
     elsewhere,
     name_alerts,
@@ -40,7 +36,6 @@ from handoff.gather.listed import (
     similar_names,
     units_of_people,
 )
-from handoff.gather.presence import LONGEST_OVERLAP, Ward, ward_of
 from handoff.gather.stays import (
     departures,
     from_elsewhere,
@@ -51,8 +46,13 @@ from handoff.gather.stays import (
 )
 from handoff.gather.transfers import Whereabouts, find_whereabouts
 from handoff.gather.usable import usable_logs
-from handoff.model import Counts, Earlier, Handover, Log, SetAside
-from handoff.names import alike, bed_order
+from handoff.log.cell import read_cell
+from handoff.log.clock import Clock
+from handoff.log.entries import local
+from handoff.log.names import alike, bed_order
+from handoff.model.codes import finding
+from handoff.model.findings import Finding, Place
+from handoff.model.ward import Counts, Earlier, Handover, Log, SetAside
 
 
 def gather(

@@ -7,13 +7,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from handoff.codes import finding
-from handoff.entries import about, different_at_same_minute, local
-from handoff.findings import Finding, Place
 from handoff.gather.presence import Ward
 from handoff.gather.stays import Stay
 from handoff.gather.transfers import Whereabouts
-from handoff.model import Entry, Log
+from handoff.log.entries import about, different_at_same_minute, local
+from handoff.model.codes import finding
+from handoff.model.findings import Finding, Place
+from handoff.model.ward import Entry, Log
 
 ANOTHER_STAY = timedelta(days=7)  # after the last shift with an order: common practice
 

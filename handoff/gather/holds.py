@@ -9,9 +9,9 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
-from handoff.entries import about
-from handoff.findings import Finding
-from handoff.model import Entry, Log, What
+from handoff.log.entries import about
+from handoff.model.findings import Finding
+from handoff.model.ward import Entry, Log, What
 
 
 def holds_in_doubt(logs: Iterable[Log]) -> Iterator[Finding]:

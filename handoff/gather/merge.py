@@ -1,6 +1,6 @@
 """Puts logs of the very same shift together, such as two nurses' halves of one unit.
 
-Enters: checked logs of one unit and one shift. Leaves: one log. What they say of a patient is put
+Input: checked logs of one unit and one shift. Output: one log. What they say of a patient is put
 together; a fact on which they disagree is not known, and an id that stands for two people is set
 aside with all its entries. Nor is a bed on which they disagree: neither list says from when. The
 result does not depend on the order of the logs.
@@ -12,12 +12,12 @@ from dataclasses import MISSING, fields, replace
 from itertools import combinations
 from typing import Any
 
-from handoff.codes import finding
-from handoff.entries import about, put_aside
-from handoff.fields import ORDER_PARTS
-from handoff.findings import Finding, Place
-from handoff.model import Counts, Log, Order, Patient, Shift, Unit
-from handoff.names import fact_key
+from handoff.log.entries import about, put_aside
+from handoff.log.fields import ORDER_PARTS
+from handoff.log.names import fact_key
+from handoff.model.codes import finding
+from handoff.model.findings import Finding, Place
+from handoff.model.ward import Counts, Log, Order, Patient, Shift, Unit
 
 _FACTS = {
     each.name: "" if each.name in {"name", "bed"} else None

@@ -15,8 +15,8 @@ from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import NamedTuple
 
-from handoff.findings import Place
-from handoff.model import NO_SIGNS, Entry, Log, Patient, Shift, What
+from handoff.model.findings import Place
+from handoff.model.ward import NO_SIGNS, Entry, Log, Patient, Shift, What
 
 LONGEST_OVERLAP = timedelta(hours=1)  # of two shifts, to hand over in: common practice
 

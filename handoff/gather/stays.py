@@ -10,10 +10,10 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import pairwise
 
-from handoff.entries import repeats
 from handoff.gather.presence import Listed, Run, Ward, entry_order
 from handoff.gather.transfers import Whereabouts
-from handoff.model import Earlier, Entry, Gap, Listing, Order, Patient, Shift
+from handoff.log.entries import repeats
+from handoff.model.ward import Earlier, Entry, Gap, Listing, Order, Patient, Shift
 
 # A shorter time between two shifts is taken for a late start or an early end: common practice.
 SHORTEST_GAP = timedelta(minutes=60)

@@ -12,8 +12,8 @@ from datetime import datetime, timedelta
 from itertools import pairwise
 
 from handoff.gather.presence import LONGEST_OVERLAP, Listed, Run, Ward, runs_of
-from handoff.model import Shift
-from handoff.names import fact_key
+from handoff.log.names import fact_key
+from handoff.model.ward import Shift
 
 # From a row that says that the patient left to the first shift on another unit. After more than
 # that somebody may have been at home between: common practice.

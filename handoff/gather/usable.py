@@ -10,11 +10,11 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime
 
-from handoff.codes import finding
-from handoff.entries import about, put_aside, repeats
-from handoff.findings import Place
 from handoff.gather.merge import merge, other_person
-from handoff.model import Log
+from handoff.log.entries import about, put_aside, repeats
+from handoff.model.codes import finding
+from handoff.model.findings import Place
+from handoff.model.ward import Log
 
 
 def usable_logs(logs: Sequence[Log]) -> tuple[Log, ...]:

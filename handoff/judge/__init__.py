@@ -42,11 +42,11 @@ from handoff.judge.volume import (
     volume_drop_with_signs,
     volume_too_low,
 )
-from handoff.limits import Limits
-from handoff.matters import Matter, Verdicts
-from handoff.measures import Measures
-from handoff.model import BEFORE_THE_STAY, Entry, Handover, SetAside
-from handoff.verdicts import Level, Priority, SetAsideSign, Told, Verdict
+from handoff.limits.reading import Limits
+from handoff.model.matters import Matter, Verdicts
+from handoff.model.measures import Measures
+from handoff.model.verdicts import Level, Priority, SetAsideSign, Told, Verdict
+from handoff.model.ward import BEFORE_THE_STAY, Entry, Handover, SetAside
 
 __all__ = ["REPLACES", "RULES", "follow", "judge", "rows_of"]
 

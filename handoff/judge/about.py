@@ -7,7 +7,7 @@ them. Every limit here is common practice.
 from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta
 
-from handoff.model import Entry, What
+from handoff.model.ward import Entry, What
 
 EVERYTHING = "all"
 ANSWERS_LATER_ROWS = timedelta(hours=4)

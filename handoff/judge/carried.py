@@ -6,7 +6,7 @@ Input: a `MeasuredCase`. Output: a `Verdict` a rule. What is carried of dangers 
 from datetime import timedelta
 
 from handoff.judge.case import MeasuredCase, Seen
-from handoff.verdicts import Verdict
+from handoff.model.verdicts import Verdict
 
 
 def exercise_on_hold(case: MeasuredCase) -> Verdict:

@@ -1,6 +1,6 @@
 """What a rule is given, and how it answers.
 
-Enters: one patient's measures, the hand-over, the limits. Leaves: `Case`, which a rule reads, and
+Input: one patient's measures, the hand-over, the limits. Output: `Case`, which a rule reads, and
 the three answers a rule can give. Holds no rule and no number.
 """
 
@@ -9,10 +9,10 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Self
 
-from handoff.limits import Limits
-from handoff.measures import Measures
-from handoff.model import Entry, Handover, Order, Patient
-from handoff.verdicts import Level, State, Verdict
+from handoff.limits.reading import Limits
+from handoff.model.measures import Measures
+from handoff.model.verdicts import Level, State, Verdict
+from handoff.model.ward import Entry, Handover, Order, Patient
 
 THE_ORDER = "the order"
 NO_ENTRY = "no entry in the shift"

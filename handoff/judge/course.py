@@ -9,7 +9,6 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from types import MappingProxyType
 
-from handoff.findings import Place
 from handoff.judge.about import (
     ANSWERS_LATER_ROWS,
     UNNAMED_ANSWERS,
@@ -23,9 +22,10 @@ from handoff.judge.dizziness import DIZZINESS, GRAVE_SIGNS, dizziness_with_signs
 from handoff.judge.settling import NONE, VOLUME, is_within_limits, looks_at, why_not_settled
 from handoff.judge.signs import VITALS, beyond, sign_of, symptom, vital_sign
 from handoff.judge.volume import SIGNS_WITH_DROP, volume_drop_with_signs
-from handoff.matters import Eased, Look, Matter, MatterState, WhyNot
-from handoff.model import Entry, Listing, Symptom, What
-from handoff.verdicts import Level, Told, Verdict
+from handoff.model.findings import Place
+from handoff.model.matters import Eased, Look, Matter, MatterState, WhyNot
+from handoff.model.verdicts import Level, Told, Verdict
+from handoff.model.ward import Entry, Listing, Symptom, What
 
 # The rules that may tell the provider now, in printing order.
 DANGERS: Mapping[str, Callable[[Case], Verdict]] = MappingProxyType(

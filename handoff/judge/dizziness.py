@@ -1,6 +1,6 @@
 """Rules on dizziness and tingling beyond their first mention.
 
-Enters: a `Case`. Leaves: a `Verdict` a rule. Says what was seen together, never that one is the
+Input: a `Case`. Output: a `Verdict` a rule. Says what was seen together, never that one is the
 cause of the other.
 """
 
@@ -9,8 +9,8 @@ from datetime import timedelta
 
 from handoff.judge.case import NO_ENTRY, Case, Seen, listed
 from handoff.judge.signs import Sign, not_recorded, signs_seen, symptom_detail, symptom_rows
-from handoff.model import Entry
-from handoff.verdicts import Verdict
+from handoff.model.verdicts import Verdict
+from handoff.model.ward import Entry
 
 DIZZINESS = "dizziness"
 GRAVE_SIGNS = (

@@ -6,13 +6,13 @@ Input: a `Handover` and the `Limits`. Output: findings. Only patients with such 
 from collections.abc import Iterator
 from dataclasses import replace
 
-from handoff.entries import about
-from handoff.fields import BY_NAME, Section
-from handoff.findings import Finding
 from handoff.judge.matters import follow
-from handoff.limits import Limits
-from handoff.matters import MatterState
-from handoff.model import Entry, Handover, Patient, What
+from handoff.limits.reading import Limits
+from handoff.log.entries import about
+from handoff.log.fields import BY_NAME, Section
+from handoff.model.findings import Finding
+from handoff.model.matters import MatterState
+from handoff.model.ward import Entry, Handover, Patient, What
 
 
 def with_doubts(handover: Handover, limits: Limits) -> tuple[Handover, list[Finding]]:

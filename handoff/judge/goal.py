@@ -1,6 +1,6 @@
 """Rules on the goal and on the device's scale.
 
-Enters: a `Case`. Leaves: a `Verdict` a rule. Never sets a goal.
+Input: a `Case`. Output: a `Verdict` a rule. Never sets a goal.
 """
 
 from handoff.judge.case import (
@@ -11,8 +11,8 @@ from handoff.judge.case import (
     Seen,
     good_readings,
 )
-from handoff.measures import GoalSource
-from handoff.verdicts import Verdict
+from handoff.model.measures import GoalSource
+from handoff.model.verdicts import Verdict
 
 THE_DEVICE = "the device's scale"
 NO_SCALE = "device scale not recorded"

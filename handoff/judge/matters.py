@@ -24,9 +24,10 @@ from handoff.judge.course import (
     volume_ml_of,
 )
 from handoff.judge.signs import SYMPTOMS
-from handoff.limits import Limits
-from handoff.matters import Matter
-from handoff.model import (
+from handoff.limits.reading import Limits
+from handoff.model.matters import Matter
+from handoff.model.verdicts import Level
+from handoff.model.ward import (
     BEFORE_THE_STAY,
     NO_SIGNS,
     Entry,
@@ -36,7 +37,6 @@ from handoff.model import (
     Patient,
     What,
 )
-from handoff.verdicts import Level
 
 __all__ = ["DANGERS", "follow"]
 

@@ -1,13 +1,13 @@
 """Rules on how the exercise goes: how often, in what form, and what stands in its way.
 
-Enters: a `Case`. Leaves: a `Verdict` a rule. What is not charted is never taken for not done.
+Input: a `Case`. Output: a `Verdict` a rule. What is not charted is never taken for not done.
 """
 
 from statistics import median
 
 from handoff.judge.case import THE_ORDER, Against, MeasuredCase, Seen
-from handoff.model import Flow, What
-from handoff.verdicts import Verdict
+from handoff.model.verdicts import Verdict
+from handoff.model.ward import Flow, What
 
 NO_EXERCISE = "no exercise in the shift"
 

@@ -1,14 +1,14 @@
 """Rules on what has to be there before and after: start, device, label, teaching, going home.
 
-Enters: a `Case`. Leaves: a `Verdict` a rule. What is not recorded is never taken for not done:
+Input: a `Case`. Output: a `Verdict` a rule. What is not recorded is never taken for not done:
 `missing` says which of the two it is, as pairs such as ('label', 'not recorded').
 """
 
 from datetime import timedelta
 
 from handoff.judge.case import MeasuredCase, Seen
-from handoff.model import missing
-from handoff.verdicts import Verdict
+from handoff.model.verdicts import Verdict
+from handoff.model.ward import missing
 
 
 def not_started(case: MeasuredCase) -> Verdict:

@@ -11,8 +11,8 @@ from datetime import datetime, timedelta
 from handoff.judge.about import minute
 from handoff.judge.case import Case
 from handoff.judge.signs import VITALS, beyond
-from handoff.matters import SETTLES_AFTER, WhyNot
-from handoff.model import Entry, Signs, Symptom
+from handoff.model.matters import SETTLES_AFTER, WhyNot
+from handoff.model.ward import Entry, Signs, Symptom
 
 VOLUME_PERCENT_OVER = 85  # of the volume that it fell from
 

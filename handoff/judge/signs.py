@@ -1,6 +1,6 @@
 """Vital signs and symptoms: what meets a rule, and the rules on them alone.
 
-Enters: a `Case`. Leaves: a `Verdict` a rule, and signs for the rules that ask what else was seen.
+Input: a `Case`. Output: a `Verdict` a rule, and signs for the rules that ask what else was seen.
 Every entry of the shift is read, whatever it records. Never says what is wrong with the patient.
 """
 
@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from handoff.judge.case import NO_ENTRY, THE_ORDER, Against, Case, Seen
-from handoff.model import DIZZY_SYMPTOMS, Entry, Signs, Symptom
-from handoff.verdicts import SeenSign, Verdict
+from handoff.model.verdicts import SeenSign, Verdict
+from handoff.model.ward import DIZZY_SYMPTOMS, Entry, Signs, Symptom
 
 
 @dataclass(frozen=True, slots=True)

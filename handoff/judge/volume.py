@@ -1,6 +1,6 @@
 """Rules on the inspired volume: its fall since the shift before, its trend, its size.
 
-Enters: a `Case`. Leaves: a `Verdict` a rule. Only good-form readings are held against a limit: an
+Input: a `Case`. Output: a `Verdict` a rule. Only good-form readings are held against a limit: an
 off-form one never raises a caution here.
 """
 
@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 from handoff.judge.case import NO_GOOD_READING, Case, MeasuredCase, Seen, good_readings, listed
 from handoff.judge.signs import not_recorded, signs_seen
-from handoff.measures import Direction
-from handoff.model import Entry
-from handoff.verdicts import Verdict
+from handoff.model.measures import Direction
+from handoff.model.verdicts import Verdict
+from handoff.model.ward import Entry
 
 DROP = "volume-drop"
 SIGNS_WITH_DROP = ("low-oxygen", "breathing-rate", "fever", "breathless")

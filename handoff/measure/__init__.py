@@ -1,6 +1,6 @@
 """Measure: what a hand-over's entries come to, patient by patient.
 
-Enters: a `Handover`. Leaves: `Measures` for each patient with an order, by id, in the hand-over's
+Input: a `Handover`. Output: `Measures` for each patient with an order, by id, in the hand-over's
 order. Never judges, never rounds, and knows no file and no local time but the unit's quiet hours
 and calendar days.
 """
@@ -26,8 +26,8 @@ from handoff.measure.shift import (
 from handoff.measure.spans import Span
 from handoff.measure.trend import measure_trend
 from handoff.measure.volume import measure_volume
-from handoff.measures import Hold, Measures
-from handoff.model import Handover, Patient
+from handoff.model.measures import Hold, Measures
+from handoff.model.ward import Handover, Patient
 
 __all__ = ["hold_of", "measure"]
 

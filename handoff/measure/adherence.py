@@ -1,6 +1,6 @@
 """Breaths due, done and credited, slot by slot.
 
-Enters: a patient's order and entries, the shift's slots, the available spans. Leaves: `Adherence`.
+Input: a patient's order and entries, the shift's slots, the available spans. Output: `Adherence`.
 Never takes what is not charted for not done: such a slot keeps its own state.
 """
 
@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from handoff.measure.spans import Span, bounds_s, overlap_s
-from handoff.measures import Adherence, Slot, SlotState
-from handoff.model import Entry, Flow, Order, What
+from handoff.model.measures import Adherence, Slot, SlotState
+from handoff.model.ward import Entry, Flow, Order, What
 
 # Breaths spread over a span are fractions: a slot is met although the last digit says otherwise.
 TOLERANCE_BREATHS = 1e-9

@@ -1,6 +1,6 @@
 """What else was seen in the shift: breath holds, pain, the lowest oxygen saturation.
 
-Enters: a patient's `Stay`. Leaves: `Bedside`. Never takes what is not recorded for nought.
+Input: a patient's `Stay`. Output: `Bedside`. Never takes what is not recorded for nought.
 """
 
 from collections.abc import Iterable
@@ -8,8 +8,8 @@ from datetime import datetime
 from statistics import median
 
 from handoff.measure.shift import Stay
-from handoff.measures import Bedside, Spread
-from handoff.model import Entry
+from handoff.model.measures import Bedside, Spread
+from handoff.model.ward import Entry
 
 
 def measure_bedside(stay: Stay, shift_start: datetime) -> Bedside:

@@ -1,6 +1,6 @@
 """The goal, how much of it the shift's best reached, and when it may be reached.
 
-Enters: a patient's `Stay`, `Volume`, `Trend`. Leaves: `Goal`.
+Input: a patient's `Stay`, `Volume`, `Trend`. Output: `Goal`.
 Never sets a goal: without an ordered one or a baseline there is no number, only the own best.
 """
 
@@ -9,8 +9,8 @@ from datetime import datetime
 
 from handoff.measure.shift import Stay
 from handoff.measure.volume import percent_of
-from handoff.measures import Direction, Goal, GoalSource, Trend, Volume
-from handoff.model import Entry, Order, Patient
+from handoff.model.measures import Direction, Goal, GoalSource, Trend, Volume
+from handoff.model.ward import Entry, Order, Patient
 
 # Common practice: beyond two weeks a straight line says nothing.
 LONGEST_FORECAST_D = 14

@@ -1,6 +1,6 @@
 """The ward's good-form readings in one frame, and the best of each shift, stay, day and block.
 
-Enters: the entries of every patient's stay. Leaves: `Bests`, by patient id.
+Input: the entries of every patient's stay. Output: `Bests`, by patient id.
 Never holds an off-form reading: those take no part in best, trend or goal.
 """
 
@@ -13,8 +13,8 @@ from itertools import chain
 import pandas as pd
 
 from handoff.measure.shift import Stay
-from handoff.measures import DayBest, Point
-from handoff.model import Entry, Handover
+from handoff.model.measures import DayBest, Point
+from handoff.model.ward import Entry, Handover
 
 BLOCK_H = 12  # about a shift: readings of one shift rise and fall together
 TREND_D = 7  # common practice, as the other two: older readings tell of another state

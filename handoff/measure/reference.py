@@ -1,6 +1,6 @@
 """Inspiratory capacity of healthy adults, GLI 2021: for orientation only, never a goal.
 
-Enters: a patient and the local date of the shift's start. Leaves: `Reference`, or None.
+Input: a patient and the local date of the shift's start. Output: `Reference`, or None.
 Never extrapolates. Source: Hall GL et al., Eur Respir J 2021;57:2000289, Table 3 (equation) and
 its look-up table (spline), for people of European ancestry; volumes not at the bedside's
 conditions.
@@ -15,8 +15,8 @@ from math import exp, log
 import numpy as np
 import pandas as pd
 
-from handoff.measures import Reference
-from handoff.model import Patient
+from handoff.model.measures import Reference
+from handoff.model.ward import Patient
 
 EQUATION = "GLI 2021 inspiratory capacity"
 SPLINE_FILE = "gli2021-inspiratory-capacity-spline.csv"

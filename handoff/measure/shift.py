@@ -1,6 +1,6 @@
 """Which entry counts where, how the shift is cut into slots, and when breaths could be due.
 
-Enters: the `Handover`. Leaves: a `Stay` for each ordered patient, slots, quiet and available spans.
+Input: the `Handover`. Output: a `Stay` for each ordered patient, slots, quiet and available spans.
 Never measures. Local time is used for one thing, the unit's quiet hours, and leaves as UTC.
 """
 
@@ -10,8 +10,8 @@ from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from handoff.measure.spans import Span, outside
-from handoff.measures import Hold
-from handoff.model import Entry, Handover, Order, Patient, Shift, Unit, What
+from handoff.model.measures import Hold
+from handoff.model.ward import Entry, Handover, Order, Patient, Shift, Unit, What
 
 UNAVAILABLE = (What.AWAY, What.ASLEEP)
 ONE_DAY = timedelta(days=1)

@@ -1,6 +1,6 @@
 """Spans of real time: what is left of one when others are taken out, and how two sets overlap.
 
-Enters: spans of UTC instants. Leaves: spans, and seconds. Never knows what a span stands for.
+Input: spans of UTC instants. Output: spans, and seconds. Never knows what a span stands for.
 A span with its end at or before its start is empty: it takes nothing out and is never given back.
 """
 

@@ -1,6 +1,6 @@
 """Average change of the volume a day: Theil-Sen over the bests of blocks of 12 hours.
 
-Enters: a patient's block bests, `as_of`. Leaves: `Trend`. Never looks ahead of `as_of`, and gives
+Input: a patient's block bests, `as_of`. Output: `Trend`. Never looks ahead of `as_of`, and gives
 no slope where there are too few points to bear one.
 
 Readings of one shift rise and fall together (pain, position, sedation), so an interval over all of
@@ -16,7 +16,7 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from handoff.measures import Direction, Point, Trend
+from handoff.model.measures import Direction, Point, Trend
 
 # Common practice: no published source sets these three.
 FEWEST_POINTS = 5

@@ -1,14 +1,14 @@
 """Best volumes of the shift, of the day before it and of the stay.
 
-Enters: a patient, the entries of the shift, the ward's bests. Leaves: `Volume`.
+Input: a patient, the entries of the shift, the ward's bests. Output: `Volume`.
 Never measures a volume that was blown out, and never a best from an off-form reading.
 """
 
 from collections.abc import Sequence
 
 from handoff.measure.readings import Bests
-from handoff.measures import Volume
-from handoff.model import Entry, Patient
+from handoff.model.measures import Volume
+from handoff.model.ward import Entry, Patient
 
 
 def measure_volume(patient: Patient, shift_entries: Sequence[Entry], bests: Bests) -> Volume:

@@ -1,6 +1,6 @@
 """Reads a log file: path -> `Sheet`, located raw text with no meaning yet.
 
-Enters: the path of a YAML or CSV file. Leaves: the same `Sheet` from both, with findings about what
+Input: the path of a YAML or CSV file. Output: the same `Sheet` from both, with findings about what
 is no record or cannot be told apart. Never interprets a cell, never raises for a bad file, and
 reads nothing but the file it was given.
 """
@@ -9,15 +9,15 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from pathlib import PurePath
 
-from handoff.bounds import USUAL, Bounds
-from handoff.codes import finding
-from handoff.fields import Section, fields_of
-from handoff.findings import Finding, Place
+from handoff.log.fields import Section, fields_of
+from handoff.model.bounds import USUAL, Bounds
+from handoff.model.codes import finding
+from handoff.model.findings import Finding, Place
 from handoff.read.content import decode, read_text
 from handoff.read.csv_header import find_header
 from handoff.read.from_csv import read_csv, with_rows
 from handoff.read.from_yaml import read_yaml
-from handoff.read.sheet import Record, Sheet, silent, unusable
+from handoff.read.raw_log import Record, Sheet, silent, unusable
 
 __all__ = [
     "SUFFIXES",

@@ -1,6 +1,6 @@
 """The bytes of a log file as text.
 
-Enters: a path. Leaves: the text, or None, and findings: what the file is instead of a log, or which
+Input: a path. Output: the text, or None, and findings: what the file is instead of a log, or which
 encoding was assumed. Reads regular text in UTF-8, UTF-16 and Windows-1252. Never writes.
 """
 
@@ -8,9 +8,9 @@ import codecs
 import re
 from pathlib import Path
 
-from handoff.cell import hidden_character
-from handoff.codes import finding
-from handoff.findings import Finding, Place
+from handoff.log.cell import hidden_character
+from handoff.model.codes import finding
+from handoff.model.findings import Finding, Place
 
 _MARKED = (
     (codecs.BOM_UTF8, "utf-8-sig"),

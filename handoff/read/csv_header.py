@@ -1,6 +1,6 @@
 """The row of column names of a CSV log, and what is wrong with it: lines -> `Header` and findings.
 
-Enters: the lines of the file. Leaves: the header under the delimiter that fits, or None. Reads no
+Input: the lines of the file. Output: the header under the delimiter that fits, or None. Reads no
 row below it.
 """
 
@@ -10,8 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import islice
 
-from handoff.codes import finding
-from handoff.fields import (
+from handoff.log.fields import (
     CSV_NAMES,
     SET_ASIDE_BECAUSE,
     SET_ASIDE_FROM,
@@ -20,7 +19,8 @@ from handoff.fields import (
     match_header,
     nearest,
 )
-from handoff.findings import Finding, Place
+from handoff.model.codes import finding
+from handoff.model.findings import Finding, Place
 
 _DELIMITERS = (",", ";", "\t")
 _OTHERWISE_PARTED = re.compile(r"\s*\|\s*|\s{2,}")  # as in a table pasted from an e-mail

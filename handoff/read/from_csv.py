@@ -1,6 +1,6 @@
 """A CSV log, as spreadsheets write it: text -> `Sheet`.
 
-Enters: the text of the file. Leaves: a sheet with one record for each data row, and one for each
+Input: the text of the file. Output: a sheet with one record for each data row, and one for each
 different thing the rows say of a patient. Never interprets a cell, never pads or cuts a row: one
 that does not fit the header is marked as broken.
 """
@@ -11,10 +11,11 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import islice
 
-from handoff.bounds import USUAL, Bounds
-from handoff.codes import finding
-from handoff.fields import Section
-from handoff.findings import Finding, Place
+from handoff.log.fields import Section
+from handoff.log.spreadsheet import as_written, may_be_marked
+from handoff.model.bounds import USUAL, Bounds
+from handoff.model.codes import finding
+from handoff.model.findings import Finding, Place
 from handoff.read.csv_header import (
     Header,
     find_header,
@@ -23,8 +24,7 @@ from handoff.read.csv_header import (
     no_header,
     present,
 )
-from handoff.read.sheet import Record, Sheet, unusable
-from handoff.spreadsheet import as_written, may_be_marked
+from handoff.read.raw_log import Record, Sheet, unusable
 
 
 def read_csv(text: str, file: str, findings: list[Finding], bounds: Bounds = USUAL) -> Sheet:

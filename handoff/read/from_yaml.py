@@ -1,18 +1,18 @@
 """A YAML log: text -> `Sheet`.
 
-Enters: the text of the file. Leaves: a sheet whose cells are the scalars as typed, by contract
+Input: the text of the file. Output: a sheet whose cells are the scalars as typed, by contract
 name. Never interprets a cell. A list or group where a plain value belongs is a cell that is lost.
 """
 
 import re
 from collections.abc import Iterable
 
-from handoff.bounds import USUAL, Bounds
-from handoff.codes import finding
-from handoff.fields import BY_PATH, FIELDS, Field, Kind, Section, fields_of, nearest
-from handoff.findings import Finding, Place
-from handoff.read.sheet import Record, Sheet, unusable
-from handoff.yaml_nodes import Mapping, Node, Scalar, Sequence, load_nodes
+from handoff.log.fields import BY_PATH, FIELDS, Field, Kind, Section, fields_of, nearest
+from handoff.log.yaml_nodes import Mapping, Node, Scalar, Sequence, load_nodes
+from handoff.model.bounds import USUAL, Bounds
+from handoff.model.codes import finding
+from handoff.model.findings import Finding, Place
+from handoff.read.raw_log import Record, Sheet, unusable
 
 _GROUPS = {(field.section, field.path.rpartition(".")[0]) for field in FIELDS if "." in field.path}
 _BESIDE_GROUP = {

@@ -13,11 +13,11 @@ from collections.abc import Iterator
 from itertools import pairwise
 from pathlib import Path
 
-from handoff.bounds import Bounds, peak_memory_mb
 from handoff.check import check
-from handoff.forgetting import forget_seldom
 from handoff.gather import gather
+from handoff.model.bounds import Bounds, peak_memory_mb
 from handoff.read import read
+from handoff.run.garbage import forget_seldom
 from tests.bad_logs import HEADER, IN_OPTIONS
 from tests.logs import NOW, options
 

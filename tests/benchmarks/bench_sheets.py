@@ -18,16 +18,18 @@ from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
 
-from handoff.compose import Results, Words, compose_patient
-from handoff.forgetting import forget_seldom
+from handoff.compose.patient import compose_patient
+from handoff.compose.results import Results
+from handoff.compose.words import Words
 from handoff.judge import judge
-from handoff.limits import load_limits
+from handoff.judge.since import find_changes
+from handoff.limits.reading import load_limits
 from handoff.measure import measure
-from handoff.model import Handover
-from handoff.page import PatientPage
-from handoff.produce import Printing, produce_unit
-from handoff.reading import read_handovers
-from handoff.since import find_changes
+from handoff.model.pages import PatientPage
+from handoff.model.ward import Handover
+from handoff.run.garbage import forget_seldom
+from handoff.run.handovers import read_handovers
+from handoff.run.sheets import Printing, produce_unit
 from tests.benchmarks import peers
 from tests.benchmarks.region import PATIENTS, write_region
 from tests.logs import options

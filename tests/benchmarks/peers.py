@@ -19,12 +19,12 @@ from matplotlib.font_manager import FontProperties
 from reportlab.lib.pagesizes import LETTER
 from reportlab.pdfgen.canvas import Canvas
 
-from handoff.chart import draw_volume
-from handoff.figure import Drawing, VolumeChart
-from handoff.page import Fact, PatientPage
-from handoff.paper import draw_patient
-from handoff.paper.canvas import open_canvas
-from handoff.paper.typeface import BOLD, REGULAR, face_of
+from handoff.draw.chart import draw_volume
+from handoff.draw.paper import draw_patient
+from handoff.draw.paper.canvas import open_canvas
+from handoff.draw.paper.typeface import BOLD, REGULAR, face_of
+from handoff.model.figure import Drawing, VolumeChart
+from handoff.model.pages import Fact, PatientPage
 
 Call = tuple[str, tuple[Any, ...], dict[str, Any], "Told | None"]
 MAKES = {"beginText", "beginPath"}  # what a canvas is told to begin, is told more itself
@@ -68,7 +68,7 @@ def told(page: PatientPage) -> Told:
         recorded.append(Told(canvas))
         return recorded[0], stream
 
-    with patch("handoff.paper.patient.open_canvas", watched):
+    with patch("handoff.draw.paper.patient.open_canvas", watched):
         draw_patient(page, LETTER, draw_volume, "sheet")
     return recorded[0]
 

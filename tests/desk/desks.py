@@ -12,10 +12,9 @@ from werkzeug.test import TestResponse
 from handoff.desk.app import make_app
 from handoff.desk.safety import FORM_KEY, Gate
 from handoff.desk.ward import Desk, Setting
-from handoff.limits import load_limits
+from handoff.limits.reading import load_limits
 
 PORT = 5999
-SAMPLES = Path(__file__).parent.parent.parent / "sample_inputs"
 
 NIGHT = """\
 unit: {name: Harbour 3 East, time_zone: America/Halifax}

@@ -13,8 +13,7 @@ from pathlib import Path
 from urllib.parse import urlencode
 
 from handoff.desk.safety import FORM_KEY
-
-ROOT = Path(__file__).parent.parent.parent
+from tests.logs import ROOT
 
 
 @dataclass

@@ -6,11 +6,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from handoff.desk.edits import Row, line_of, with_cells, with_entry, with_line, without_row
-from handoff.desk.failures import EditError
-from handoff.fields import Section
+from handoff.desk.edits.change import Row, line_of, with_cells, with_entry, with_line, without_row
+from handoff.desk.edits.failures import EditError
+from handoff.log.fields import Section
 from handoff.read import decode, parse
-from tests.desk.desks import EVENING_CSV, NIGHT, SAMPLES
+from tests.desk.desks import EVENING_CSV, NIGHT
+from tests.logs import SAMPLES
 
 ENTRY = {"patient_id": "10442", "at": "22:10", "breaths": "9", "volume_ml": "1200"}
 LOGS = {"night.yaml": NIGHT, "evening.csv": EVENING_CSV}

@@ -12,9 +12,9 @@ from pathlib import Path
 
 import pytest
 
-from handoff.desk import logbook
-from handoff.desk.edits import with_entry
-from handoff.desk.failures import EditError
+from handoff.desk.edits import logbook
+from handoff.desk.edits.change import with_entry
+from handoff.desk.edits.failures import EditError
 from handoff.read import read
 from tests.desk.desks import EVENING_CSV, NIGHT
 

@@ -6,20 +6,20 @@ from pathlib import Path
 
 import pytest
 
-from handoff.cli import main
-from handoff.desk.mending import found_rows
-from handoff.findings import text
+from handoff.cli.main import main
+from handoff.desk.edits.mending import found_rows
+from handoff.model.findings import text
 from handoff.read import read
 from tests.desk.desks import (
     EVENING_CSV,
     NIGHT,
-    SAMPLES,
     Opened,
     fields_of_form,
     night,
     open_desk,
     said,
 )
+from tests.logs import SAMPLES
 
 ROW = "/put-right/row"
 

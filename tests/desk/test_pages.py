@@ -10,22 +10,22 @@ from pathlib import Path
 
 import pytest
 
-from handoff.cli import main
-from handoff.compose import compose_unit
+from handoff.cli.main import main
+from handoff.compose.unit import compose_unit
 from handoff.desk.drawing import svg
 from handoff.explain import PARTS
-from handoff.figure import Drawing, Text
-from handoff.figure import Path as Line
+from handoff.model.figure import Drawing, Text
+from handoff.model.figure import Path as Line
 from tests.desk.desks import (
     EVENING_CSV,
     NIGHT,
-    SAMPLES,
     Opened,
     fields_of_form,
     night,
     open_desk,
     said,
 )
+from tests.logs import SAMPLES
 
 WARD = sorted(str(path) for path in (SAMPLES / "ward").glob("*.yaml"))
 
@@ -243,7 +243,7 @@ def test_a_new_log_that_cannot_be_written_leaves_what_was_typed(
     def full(*_: object) -> int:
         raise OSError(errno.ENOSPC, "No space left on device")
 
-    monkeypatch.setattr("handoff.desk.logbook.os.write", full)
+    monkeypatch.setattr("handoff.desk.edits.logbook.os.write", full)
     answer = opened.post("/logs/new", {**form, "outgoing": "T. Baptiste RN"})
     assert answer.status_code == 409
     assert "cannot be written: No space left on device" in said(answer)

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from handoff.cli import main
+from handoff.cli.main import main
 from handoff.desk.serve import ServeError, Serving, serve
 from handoff.read import read
 from tests.desk.desks import NIGHT, setting
@@ -208,7 +208,7 @@ def test_a_desk_that_cannot_start_says_why(
 def test_without_the_extra_one_line_says_how_to_install_it(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr("handoff.commands.desk.find_spec", lambda _name: None)
+    monkeypatch.setattr("handoff.cli.desk.find_spec", lambda _name: None)
     assert main(["desk"]) == 2
     assert capsys.readouterr().err == (
         "handoff: the desk needs two more packages; install them with: "

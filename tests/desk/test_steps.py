@@ -13,7 +13,7 @@ from handoff.desk.still_open import MEASURED_BY
 from handoff.judge.about import words_of
 from handoff.judge.matters import DANGERS
 from handoff.judge.signs import VITALS
-from handoff.matters import Matter, MatterState
+from handoff.model.matters import Matter, MatterState
 from handoff.read import read
 from tests.desk.desks import EVENING_CSV, Opened, fields_of_form, night, open_desk, said
 

@@ -12,13 +12,15 @@ from pathlib import Path
 
 import atheris
 
+from tests.logs import SAMPLES
+
 with atheris.instrument_imports(include=["handoff"]):
-    from handoff.export import set_aside_csv
-    from handoff.reading import read_handovers
+    from handoff.compose.export import set_aside_csv
+    from handoff.run.handovers import read_handovers
 
 from tests.bad_logs import BAD_LOGS, IN_OPTIONS
+from tests.check.test_mutations import assert_accounted_for
 from tests.logs import options
-from tests.test_mutations import SAMPLES, assert_accounted_for
 
 LONGEST_BYTES = 4096
 GIVEN = options(**IN_OPTIONS)

@@ -1,0 +1,368 @@
+"""The arguments of the command line: commands, options, help with an example in each.
+
+Input: the arguments as typed. Output: a namespace whose `command` names the command to run. Runs
+nothing; argparse ends the program with exit code 2 and one line where the usage is wrong.
+"""
+
+import argparse
+from collections.abc import Callable, Sequence
+from typing import TypeAlias
+
+from handoff import __version__
+from handoff.compose.languages import languages
+from handoff.model.bounds import USUAL, Bounds
+
+# The parts of an explanation; stated here so that `--help` need not load what explains them.
+EXPLAINED = ("volume", "adherence", "trend", "goal", "reference", "bedside", "cautions")
+
+MOST_BLANK_PATIENTS, MOST_JOBS = 200, 256
+
+IDLE_MIN, MOST_IDLE_MIN = 720, 10_080  # one long shift, one week
+MOST_PORT = 65_535
+
+PROGRAM = """\
+Reads hand-kept shift logs of incentive spirometry, checks them line by line, and prints what one
+shift hands to the next: a page for each patient, a unit summary, and the numbers behind them.
+
+It does not diagnose and does not replace the order, local policy or clinical judgement.
+Everything stays on this machine, unless you name a cluster."""
+
+SHEETS_EXAMPLE = """\
+example:
+  handoff sheets evening.yaml night.yaml --out tonight
+      the night's sheets in the folder tonight; the evening gives the trend
+
+  handoff sheets night.csv --unit "Harbour 3 East" --time-zone America/Halifax \\
+      --shift 2026-03-06T19:00/2026-03-07T07:00 --out tonight
+      a CSV that says neither unit nor shift
+
+Earlier logs may be given in any order; the latest shift is handed over. DIR is created, or replaced
+when it holds an earlier set of sheets. Exit code: 0 done, 1 done but something in a log was lost
+(standard error says what), 2 nothing was produced, 3 a fault of the program."""
+
+CHECK_EXAMPLE = """\
+example:
+  handoff check night.yaml
+      each finding on a line: where, what is wrong, how to mend it; more than three of a kind in
+      one column on one line, with the first places and how many there are
+
+Exit code: 0 nothing is lost, 1 a cell or a row would be lost, 2 a log cannot be read at all."""
+
+EXPLAIN_EXAMPLE = """\
+example:
+  handoff explain evening.yaml night.yaml --bed 12A
+      every number of that patient's sheet: the rows used and left out, and the arithmetic
+
+  handoff explain evening.yaml night.yaml --bed 12A --measure trend
+      only the trend; --measure can be repeated
+
+  handoff explain evening.yaml night.yaml --bed 5B --matter low-oxygen
+      each row of that danger over the stay: met, told, measured again; what would close it
+
+Give the logs, --as-of and --limits that the sheet was made with. Exit code: as for sheets."""
+
+BLANK_EXAMPLE = """\
+example:
+  handoff blank --unit "Harbour 3 East" --time-zone America/Halifax \\
+      --shift 2026-03-07T19:00/2026-03-08T07:00 --patients 8 --out tonight
+      blank.yaml and blank.csv to type into, blank.pdf with a page for each of 8 patients
+
+  handoff blank evening.yaml night.yaml --for unit --out day
+      the patients and orders of that night, the times of the next shift left to fill in, and what
+      is open of each: give the earlier logs of the stay too, as for sheets. The latest shift's
+      patients are carried
+
+What the options do not say of the unit and the shift is an example, which no log of a patient may
+keep. DIR must be new or empty: a log that was filled in is never replaced."""
+
+DESK_EXAMPLE = """\
+example:
+  handoff desk
+      opens the browser; the logs of this folder are there to choose from
+
+  handoff desk evening.yaml night.yaml --limits unit-limits.yaml
+      opens these two, with the unit's own limits
+
+Only this machine is served (127.0.0.1). The address holds a key: it opens the desk for one who has
+it, until Ctrl-C closes it. Needs the extra: pip install 'handoff[desk]'."""
+
+LIMITS_EXAMPLE = """\
+example:
+  handoff limits --yaml > unit-limits.yaml
+      a file to edit; fill in who approved it and when, then
+  handoff sheets night.yaml --limits unit-limits.yaml --out tonight"""
+
+
+# argparse gives the type of its commands no public name.
+Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"  # noqa: SLF001
+
+
+def parse(arguments: Sequence[str] | None) -> argparse.Namespace:
+    """The options of one command; `None` takes the process's own arguments."""
+    return _parser().parse_args(arguments)
+
+
+def bounds_of(options: argparse.Namespace) -> Bounds:
+    """What the run may take at most."""
+    return Bounds(
+        size_mb=options.max_size,
+        rows=options.max_rows,
+        nesting=options.max_nesting,
+        seconds=options.max_seconds,
+        memory_mb=options.max_memory,
+    )
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="handoff",
+        description=PROGRAM,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", action="version", version=f"handoff {__version__}")
+    parser.add_argument(
+        "--debug", action="store_true", help="show the trace of a fault of the program"
+    )
+    commands = parser.add_subparsers(
+        title="commands", metavar="COMMAND", dest="command", required=True
+    )
+    _add_sheets(commands)
+    _add_check(commands)
+    _add_explain(commands)
+    _add_blank(commands)
+    _add_desk(commands)
+    _add_limits(commands)
+    return parser
+
+
+def _add_command(
+    commands: Commands,
+    name: str,
+    about: str,
+    example: str,
+) -> argparse.ArgumentParser:
+    return commands.add_parser(
+        name,
+        help=about,
+        description=about[0].upper() + about[1:] + ".",
+        epilog=example,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+
+
+def _add_sheets(commands: Commands) -> None:
+    command = _add_command(
+        commands, "sheets", "print the sheets of the latest shift", SHEETS_EXAMPLE
+    )
+    _add_log_options(command)
+    command.add_argument("--out", metavar="DIR", required=True, help="folder for the sheets")
+    command.add_argument("--limits", metavar="FILE", help="the unit's own limits")
+    _add_printing_options(command)
+    command.add_argument(
+        "--bed",
+        action="append",
+        default=[],
+        metavar="BED",
+        help="only this bed's sheet; repeatable",
+    )
+    command.add_argument(
+        "--discharge",
+        action="append",
+        default=[],
+        metavar="BED",
+        help="also the page to take home of this bed; repeatable (always printed for who goes home "
+        "by the day after the shift)",
+    )
+    command.add_argument(
+        "--initials",
+        action="store_true",
+        help="unit summary with initials and the last four of the id, to lie open",
+    )
+    workers = command.add_mutually_exclusive_group()
+    workers.add_argument(
+        "--jobs",
+        type=_whole_number(1, MOST_JOBS),
+        default=1,
+        metavar="N",
+        help="so many processes, a unit each at a time (default: 1, the quickest for one unit)",
+    )
+    workers.add_argument(
+        "--dask",
+        metavar="ADDRESS",
+        help="the scheduler of a Dask cluster whose workers have the same handoff and folders",
+    )
+
+
+def _add_check(commands: Commands) -> None:
+    command = _add_command(
+        commands, "check", "report what is wrong with logs, print nothing", CHECK_EXAMPLE
+    )
+    _add_log_options(command)
+    shown = command.add_mutually_exclusive_group()
+    shown.add_argument(
+        "--every",
+        action="store_true",
+        help="a line for each finding, also where one column has many of a kind",
+    )
+    shown.add_argument("--json", action="store_true", help="findings as JSON, for a program")
+
+
+def _add_explain(commands: Commands) -> None:
+    command = _add_command(
+        commands, "explain", "say where the numbers of a patient's sheet come from", EXPLAIN_EXAMPLE
+    )
+    _add_log_options(command)
+    command.add_argument("--bed", metavar="BED", required=True, help="whose sheet")
+    only = command.add_mutually_exclusive_group()
+    only.add_argument(
+        "--measure",
+        action="append",
+        choices=EXPLAINED,
+        metavar="MEASURE",
+        help=f"only this one of {', '.join(EXPLAINED)}; repeatable",
+    )
+    only.add_argument(
+        "--matter",
+        metavar="RULE",
+        help="only the dangers of the stay that this rule met, also of who has left: low-oxygen, "
+        "faint-or-chest-pain:faint; all: a line for each",
+    )
+    command.add_argument("--limits", metavar="FILE", help="the unit's own limits")
+
+
+def _add_blank(commands: Commands) -> None:
+    command = _add_command(commands, "blank", "make a log to fill in", BLANK_EXAMPLE)
+    _add_reading_options(command, logs="*")
+    _add_bounds(command)
+    _add_printing_options(command)
+    command.add_argument("--limits", metavar="FILE", help="the unit's own limits")
+    command.add_argument("--out", metavar="DIR", required=True, help="folder for the files")
+    command.add_argument(
+        "--patients",
+        type=_whole_number(0, MOST_BLANK_PATIENTS),
+        metavar="N",
+        help="room for so many patients who are in no LOG (default: 1, with a LOG 0)",
+    )
+    command.add_argument(
+        "--for",
+        dest="page_for",
+        choices=("patients", "unit"),
+        default="patients",
+        help="blank.pdf has a page a patient, or one for the unit (default: patients)",
+    )
+    command.set_defaults(as_of=None)
+
+
+def _add_desk(commands: Commands) -> None:
+    command = _add_command(
+        commands, "desk", "all of this as pages in the browser of this machine", DESK_EXAMPLE
+    )
+    _add_reading_options(command, logs="*")
+    command.add_argument("--limits", metavar="FILE", help="the unit's own limits")
+    _add_printing_options(command)
+    command.add_argument(
+        "--folder",
+        metavar="DIR",
+        default=".",
+        help="where logs are chosen from, and new ones kept (default: this folder)",
+    )
+    command.add_argument(
+        "--port",
+        type=_whole_number(0, MOST_PORT),
+        default=0,
+        metavar="N",
+        help="default: any that is free",
+    )
+    command.add_argument(
+        "--idle",
+        type=_whole_number(0, MOST_IDLE_MIN),
+        default=IDLE_MIN,
+        metavar="MIN",
+        help=f"stop when nobody asked for so many minutes, 0: never (default: {IDLE_MIN})",
+    )
+    command.add_argument(
+        "--no-browser", dest="browser", action="store_false", help="only print the address"
+    )
+
+
+def _whole_number(low: int, high: int) -> Callable[[str], int]:
+    """Reads an option that counts something."""
+
+    def read(text: str) -> int:
+        if not text.isdecimal() or not low <= int(text) <= high:
+            raise argparse.ArgumentTypeError(f"a whole number from {low} to {high:,}")
+        return int(text)
+
+    return read
+
+
+def _add_limits(commands: Commands) -> None:
+    command = _add_command(
+        commands,
+        "limits",
+        "print every limit in force, with unit, source and edition",
+        LIMITS_EXAMPLE,
+    )
+    command.add_argument("--limits", metavar="FILE", help="the unit's own limits")
+    command.add_argument(
+        "--yaml", action="store_true", help="as a file that a unit can edit and give with --limits"
+    )
+
+
+def _add_log_options(command: argparse.ArgumentParser) -> None:
+    _add_reading_options(command, logs="+")
+    _add_bounds(command)
+    command.add_argument(
+        "--as-of",
+        metavar="TIME",
+        help="hand over what was known then, local time (default: the shift's end, or now while "
+        "it is running)",
+    )
+
+
+def _add_reading_options(command: argparse.ArgumentParser, logs: str) -> None:
+    command.add_argument("logs", nargs=logs, metavar="LOG", help="shift log, .yaml or .csv")
+    command.add_argument(
+        "--shift", metavar="START/END", help="the shift, where a CSV does not say it: local times"
+    )
+    command.add_argument("--time-zone", metavar="ZONE", help="IANA name, where a CSV has none")
+    command.add_argument("--unit", metavar="NAME", help="the unit, where a CSV does not name it")
+    command.add_argument(
+        "--dates", choices=("mdy", "dmy"), help="how to read dates such as 03/07/2026"
+    )
+
+
+def _add_bounds(command: argparse.ArgumentParser) -> None:
+    group = command.add_argument_group(
+        "bounds", "what is larger is refused, so that a file which is no log does no harm"
+    )
+    for option, unit, bound, highest, what in (
+        ("size", "MB", USUAL.size_mb, 10**6, "size of a log"),
+        ("rows", "N", USUAL.rows, 10**9, "rows or entries of a log"),
+        ("nesting", "N", USUAL.nesting, 100, "levels of a YAML log"),
+        ("seconds", "S", USUAL.seconds, 10**6, "time for reading, and again for making the result"),
+        ("memory", "MB", USUAL.memory_mb, 10**6, "memory of this process"),
+    ):
+        group.add_argument(
+            f"--max-{option}",
+            type=_whole_number(1, highest),
+            default=bound,
+            metavar=unit,
+            help=f"{what} (default: {bound:,})",
+        )
+
+
+def _add_printing_options(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--templates", metavar="DIR", help="the unit's own words")
+    command.add_argument(
+        "--font", metavar="FILE", help="TrueType font for letters that the sheets' own fonts lack"
+    )
+    command.add_argument(
+        "--paper", choices=("letter", "a4"), default="letter", help="paper size (default: letter)"
+    )
+    command.add_argument(
+        "--language",
+        choices=languages(),
+        default="en",
+        help="language of what is printed (default: en)",
+    )

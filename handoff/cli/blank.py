@@ -1,0 +1,63 @@
+"""`handoff blank`: a log to fill in, empty or with what is known of the next shift."""
+
+from argparse import Namespace
+from datetime import UTC, datetime
+
+from handoff.check import Options, check
+from handoff.cli.arguments import bounds_of
+from handoff.cli.logs import gathered
+from handoff.cli.outcome import NOTHING_PRODUCED, exit_code, report, say
+from handoff.draw.paper import use_font
+from handoff.limits.reading import load_limits
+from handoff.log.blank import Blank
+from handoff.log.fields import EXAMPLES
+from handoff.model.bounds import within
+from handoff.model.findings import Finding
+from handoff.read import silent
+from handoff.run.blank import BlankPrinting, blank_after, produce_blank
+from handoff.run.sheets import results_of
+from handoff.store.folder import storing
+
+
+def run(options: Namespace) -> int:
+    """Write the starters and the page, and say their names."""
+    known, findings = _known_before(options)
+    report(findings)
+    if not known:
+        return NOTHING_PRODUCED
+    for_unit = options.page_for == "unit"
+    printing = BlankPrinting(options.paper, options.language, for_unit, options.templates)
+    if options.font:
+        use_font(options.font)
+    with within(bounds_of(options)):
+        files, print_findings = produce_blank(known, printing)
+    with storing(options.out, replace=False) as new:
+        for name, content in files.items():
+            new.write(name, content)
+    report(print_findings)
+    say(f"{', '.join(sorted(files))} in {options.out}")
+    return exit_code([*findings, *print_findings])
+
+
+def _known_before(options: Namespace) -> tuple[list[Blank], list[Finding]]:
+    """What logs and options tell of a log to fill in, for each unit; none where they are wrong."""
+    limits, limit_findings = load_limits(options.limits)
+    if limits is None:
+        return [], limit_findings
+    if options.logs:
+        handovers, findings = gathered(options)
+        more = options.patients or 0
+        with within(bounds_of(options)):
+            blanks = [blank_after(results_of(each, limits), more) for each in handovers]
+        return blanks, [*findings, *limit_findings]
+    example = f"{EXAMPLES['shift_start']}/{EXAMPLES['shift_end']}"
+    told = Options(
+        unit=options.unit or EXAMPLES["unit"],
+        time_zone=options.time_zone or EXAMPLES["time_zone"],
+        shift=options.shift or example,
+        dates=options.dates,
+        now=datetime.now(UTC),
+    )
+    log, found = check(silent("blank.yaml"), told)
+    more = 1 if options.patients is None else options.patients
+    return [Blank(log.unit, more, log.shift)] if log else [], [*found, *limit_findings]

@@ -1,0 +1,37 @@
+"""`handoff check`: what is wrong with logs, line by line, and nothing printed on paper."""
+
+import json
+from argparse import Namespace
+from collections.abc import Sequence
+from dataclasses import asdict
+
+from handoff.cli.logs import doubted, gathered
+from handoff.cli.outcome import NOTHING_PRODUCED, counts_of, counts_text, exit_code, lines, say
+from handoff.limits.reading import load_limits
+from handoff.model.findings import Finding
+from handoff.model.ward import Counts
+
+
+def run(options: Namespace) -> int:
+    """Say every finding and the counts, as lines or as JSON."""
+    handovers, findings = gathered(options)
+    handovers, doubts = doubted(handovers, load_limits()[0])
+    findings += doubts
+    counts = counts_of(handovers) if handovers else None
+    if options.json:
+        say(_as_json(counts, findings))
+    else:
+        for line in lines(findings, every=options.every):
+            say(line)
+        if counts:
+            say(counts_text(counts))
+    return NOTHING_PRODUCED if counts is None else exit_code(findings)
+
+
+def _as_json(counts: Counts | None, findings: Sequence[Finding]) -> str:
+    none = dict.fromkeys(("read", "used", "set_aside"))
+    document = {
+        "counts": none if counts is None else asdict(counts),
+        "findings": [each.as_json() for each in findings],
+    }
+    return json.dumps(document, indent=1)  # in ASCII: any terminal and any name can carry it

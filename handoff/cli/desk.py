@@ -1,0 +1,56 @@
+"""`handoff desk`: the same program as pages in the browser of this machine."""
+
+import os
+from argparse import Namespace
+from functools import partial
+from importlib.util import find_spec
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from handoff.cli.outcome import NOTHING_PRODUCED, exit_code, report
+from handoff.compose.words import Words
+from handoff.draw.paper import use_font
+from handoff.limits.reading import load_limits
+from handoff.model.refused import Refused
+from handoff.run.sheets import Printing
+
+
+def run(options: Namespace) -> int:
+    """Serve until the desk is stopped."""
+    limits, findings = load_limits(options.limits)
+    report(findings)
+    if limits is None:
+        return NOTHING_PRODUCED
+    folder = Path(options.folder).resolve()
+    if not folder.is_dir():
+        raise Refused(f"{options.folder} is no folder; give one with --folder")
+    if not all(map(find_spec, ("flask", "waitress"))):
+        raise Refused(
+            "the desk needs two more packages; install them with: pip install 'handoff[desk]'"
+        )
+    from handoff.desk.serve import Serving, serve  # noqa: PLC0415 - needs the two packages
+    from handoff.desk.ward import Setting  # noqa: PLC0415
+
+    printing = Printing(
+        paper=options.paper,
+        language=options.language,
+        templates=options.templates and str(Path(options.templates).resolve()),
+        font=options.font and str(Path(options.font).resolve()),
+    )
+    if options.font:
+        use_font(options.font)
+    Words(ZoneInfo("UTC"), options.language, options.templates)  # wrong ones end it here
+    setting = Setting(
+        Path(), limits, printing, options.unit, options.time_zone, options.shift, options.dates
+    )
+    serving = Serving(options.port, options.idle, options.browser, options.debug)
+    logs = [_named_from(folder, log) for log in options.logs]
+    os.chdir(folder)  # so that its logs are called by their names alone
+    serve(setting, logs, serving, partial(print, flush=True))
+    return exit_code(findings)
+
+
+def _named_from(folder: Path, log: str) -> str:
+    """A log as it is named from a folder, in full where it is elsewhere."""
+    path = Path(log).resolve()
+    return str(path.relative_to(folder) if path.is_relative_to(folder) else path)

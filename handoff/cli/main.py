@@ -1,0 +1,68 @@
+"""The command line: a command is run; what cannot be done, and faults, are said in one line.
+
+Input: arguments. Output: an exit code, and what the command and `outcome.py` say.
+"""
+
+import os
+import sys
+from collections.abc import Sequence
+from importlib import import_module
+from io import TextIOWrapper
+from pathlib import Path
+
+from handoff.cli.arguments import parse
+from handoff.cli.outcome import DONE, DONE_WITH_ERRORS, FAULT, NOTHING_PRODUCED, report
+from handoff.model.findings import Finding
+from handoff.model.refused import Refused
+from handoff.run.garbage import forget_seldom
+
+__all__ = ["DONE", "DONE_WITH_ERRORS", "FAULT", "NOTHING_PRODUCED", "main"]
+
+# What to do about a fault; the README has the section.
+REPORT = (
+    "Run it again with --debug and report what that prints, without patients' data, as 'Report a "
+    "fault' in README.md says."
+)
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; the exit code. The only handler of faults of the program itself."""
+    _open_what_is_closed()
+    options = parse(arguments)
+    forget_seldom()
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")  # a letter the terminal cannot show
+    try:
+        # A command is loaded when it is run, and with it the libraries that it needs: `check` and
+        # `limits` load none of the heavy ones.
+        command = import_module(f"handoff.cli.{options.command}")
+        return int(command.run(options))
+    except BrokenPipeError:
+        sys.stderr.close()
+        return NOTHING_PRODUCED
+    except Refused as refused:
+        return _refused(refused)
+    except KeyboardInterrupt:
+        return _refused(Refused("stopped"))
+    except Exception as fault:
+        if options.debug:
+            raise
+        said = f"this is a fault of the program ({type(fault).__name__}); nothing was written."
+        print(f"handoff: {said} {REPORT}", file=sys.stderr)
+        return FAULT
+
+
+def _open_what_is_closed() -> None:
+    """Lets what is said go nowhere where a stream is closed, so that it goes to no other stream."""
+    for name in ("stdout", "stderr"):
+        if getattr(sys, name) is None:
+            setattr(sys, name, Path(os.devnull).open("w", encoding="utf-8"))  # noqa: SIM115
+
+
+def _refused(refused: Refused) -> int:
+    if isinstance(refused.why, Finding):
+        report([refused.why])
+    else:
+        print(f"handoff: {refused}.", file=sys.stderr)
+    return NOTHING_PRODUCED

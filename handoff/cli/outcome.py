@@ -1,0 +1,84 @@
+"""What a command says, and its exit code: 0 done; 1 done, with findings of severity error; 2 usage,
+or nothing could be produced; 3 a fault of the program.
+
+Input: results and findings. Output: results on standard output, findings on standard error.
+"""
+
+import os
+import sys
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+
+from handoff.model.findings import Finding, Severity, text, worst
+from handoff.model.refused import Refused
+from handoff.model.ward import Counts, Handover
+
+DONE, DONE_WITH_ERRORS, NOTHING_PRODUCED, FAULT = 0, 1, 2, 3
+
+A_FEW = 3  # findings of one kind in one column that are said one by one: common practice
+_WHO = frozenset({"patient_id", "name", "born", "bed"})
+
+
+def say(result: str) -> None:
+    """Print a result.
+
+    Raises `Refused` where there is no room for it, as on a full disk.
+    """
+    try:
+        print(result, flush=True)
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, sys.stdout.fileno())  # else what is left is tried, and fails, at the end
+        raise Refused(f"standard output cannot be written: {error.strerror}") from error
+
+
+def report(findings: Iterable[Finding]) -> None:
+    """Print the findings on standard error."""
+    for line in lines(list(findings)):
+        print(line, file=sys.stderr)
+
+
+def lines(findings: Sequence[Finding], *, every: bool = False) -> Iterator[str]:
+    """A line for each finding. Where one column of a file has more than a few of one kind, a line
+    for all of them, so that nothing else drowns in them, unless `every` one is wanted.
+    """
+    alike: defaultdict[object, list[Finding]] = defaultdict(list)
+    for each in findings:
+        alike[_kind(each)].append(each)
+    for each in findings:
+        first, *others = alike[_kind(each)]
+        line = f"{each.severity}: {text(each)}"
+        if every or len(others) < A_FEW:
+            yield line
+        elif each is first:
+            yield f"{line} {_likewise(others)}"
+
+
+def _kind(finding: Finding) -> object:
+    """What findings have in common that are said at once; never those of two patients' identity."""
+    place, who = finding.place, finding.raw if finding.field in _WHO else None
+    return finding if place.line is None else (finding.code, place.file, place.column, who)
+
+
+def _likewise(others: Sequence[Finding]) -> str:
+    places = [str(each.place.line) for each in others]
+    shown, more = places[:A_FEW], len(places) - A_FEW
+    last = f"{more:,} more" if more else shown.pop()
+    return f"Likewise on lines {', '.join(shown)} and {last}; handoff check --every shows each."
+
+
+def exit_code(findings: Sequence[Finding]) -> int:
+    """The exit code of a command that is done."""
+    return DONE_WITH_ERRORS if worst(findings) is Severity.ERROR else DONE
+
+
+def counts_of(handovers: Sequence[Handover]) -> Counts:
+    """The records of all units."""
+    return sum((handover.counts for handover in handovers), Counts(0, 0, 0))
+
+
+def counts_text(counts: Counts) -> str:
+    """`412 read, 409 used, 3 set aside`, which always adds up."""
+    return f"{counts.read:,} read, {counts.used:,} used, {counts.set_aside:,} set aside"

@@ -1,0 +1,47 @@
+"""How far long work is: one line on a terminal, nothing anywhere else.
+
+Input: sheets as they are made. Output: a line such as `sheet 12 of 30, about 2 s left`, written
+over itself. Says nothing of a patient, and nothing at all of work that takes no longer than a
+second.
+"""
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import TextIO
+
+QUIET_S = 1.0
+
+
+@dataclass(slots=True)
+class Progress:
+    """Counts `of` sheets; `now` gives seconds of a clock that only goes forward."""
+
+    of: int
+    stream: TextIO
+    now: Callable[[], float] = time.monotonic
+    done: int = 0
+    started: float = field(init=False)
+    _shown: bool = False
+
+    def __post_init__(self) -> None:
+        self.started = self.now()
+
+    def step(self) -> None:
+        """One more sheet is made."""
+        self.done += 1
+        spent_s = self.now() - self.started
+        if self.stream.isatty() and (self._shown or spent_s > QUIET_S):
+            left_s = round(spent_s / self.done * (self.of - self.done))
+            self._write(f"sheet {self.done:,} of {self.of:,}, about {left_s:,} s left")
+
+    def close(self) -> None:
+        """Take the line away, for what is printed next."""
+        if self._shown:
+            self._write("")
+
+    def _write(self, line: str) -> None:
+        # Back to the start, and erase to the end of the line (ECMA-48): nothing older is left.
+        self.stream.write(f"\r\x1b[K{line}")
+        self.stream.flush()
+        self._shown = bool(line)

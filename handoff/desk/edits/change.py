@@ -1,0 +1,188 @@
+"""One change to the text of a log, in either format, and the proof that nothing else changed.
+
+Input: the text of a log and a change. Output: the new text. It is read again by the reader itself:
+where any other record reads differently, or the changed one not as asked, `EditError` is raised.
+"""
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from handoff.desk.edits import csv_text, yaml_text
+from handoff.desk.edits.failures import EditError
+from handoff.log.fields import BY_NAME, Section, fields_of
+from handoff.log.yaml_nodes import NodePath
+from handoff.read import Record, Sheet, parse
+
+NOT_EXACT = (
+    "This log is laid out so that the change cannot be made without touching what stands around "
+    "it. Make it in the file itself and open the log again."
+)
+
+ENTRY_NAMES = [field.name for field in fields_of(Section.ENTRY)]
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A record of a log: which part it stands in, and its number there, counted from 0."""
+
+    section: Section
+    index: int = 0
+
+    def record(self, sheet: Sheet) -> Record:
+        """The record itself; raises `IndexError` where the log has no such row."""
+        return records_of(sheet, self.section)[self.index]
+
+    @property
+    def path(self) -> NodePath:
+        """Where it stands in a YAML log."""
+        single = self.section in {Section.UNIT, Section.SHIFT}
+        return (str(self.section),) if single else (str(self.section), self.index)
+
+
+def records_of(sheet: Sheet, section: Section) -> tuple[Record, ...]:
+    """The records of one part of a log."""
+    return {
+        Section.UNIT: (sheet.unit,),
+        Section.SHIFT: (sheet.shift,),
+        Section.PATIENT: sheet.patients,
+        Section.ENTRY: sheet.entries,
+    }[section]
+
+
+def fields_written(section: Section, sheet: Sheet) -> tuple[str, ...]:
+    """The fields of one part that the log has a place for."""
+    names = [field.name for field in fields_of(section)]
+    return tuple(name for name in names if sheet.columns is None or name in sheet.columns)
+
+
+def with_entry(text: str, file: str, cells: Mapping[str, str]) -> str:
+    """The text with one more entry at its end."""
+    before = _usable(text, file)
+    append = csv_text.appended if _is_csv(before) else yaml_text.appended
+    edited = append(text, cells)
+    after = parse(edited, file)
+    *others, added = after.entries or (Record(0, {}),)
+    said = {name: added.cells[name] for name in ENTRY_NAMES if name in added.cells}
+    as_before = _plain(others) == _plain(before.entries) and _around(after) == _around(before)
+    if not edited.startswith(text) or not as_before or said != dict(cells):
+        raise EditError(NOT_EXACT)
+    return edited
+
+
+def with_patient(text: str, file: str, cells: Mapping[str, str]) -> str:
+    """The text with one more patient on its list."""
+    before = _usable(text, file)
+    is_csv = _is_csv(before)
+    edited = (csv_text.appended if is_csv else yaml_text.with_patient)(text, cells)
+    after = parse(edited, file)
+    grown = Section.ENTRY if is_csv else Section.PATIENT
+    for section in [grown] if is_csv else Section:
+        old, new = (
+            [cells for _, _, cells in _plain(records_of(sheet, section))]
+            for sheet in (before, after)
+        )
+        if new != [*old, dict(cells)] if section is grown else new != old:
+            raise EditError(NOT_EXACT)
+    return edited
+
+
+def with_cells(text: str, file: str, row: Row, changes: Mapping[str, str]) -> str:
+    """The text with other cells in one row, by contract name."""
+    before = _usable(text, file)
+    if _is_csv(before):
+        edited = csv_text.replaced(text, row.record(before).line, changes)
+    else:
+        edited = text
+        for name, cell in changes.items():
+            edited = yaml_text.replaced(edited, row.path, BY_NAME[row.section, name], cell)
+    wanted = {**row.record(before).cells, **changes}
+    _prove(before, parse(edited, file), row, wanted)
+    return edited
+
+
+def without_row(text: str, file: str, row: Row) -> str:
+    """The text without one entry."""
+    before = _usable(text, file)
+    record = row.record(before)
+    if _is_csv(before):
+        edited = csv_text.without(text, record.line)
+    else:
+        edited = yaml_text.without(text, row.path)
+    after = parse(edited, file)
+    kept = [each.cells for each in before.entries if each is not record]
+    if [each.cells for each in after.entries] != kept or _told(after) != _told(before):
+        raise EditError(NOT_EXACT)
+    return edited
+
+
+def line_of(text: str, line: int) -> str:
+    """One line of a text, without its end; '' where the text has no such line."""
+    lines = _split(text)
+    return lines[line - 1].rstrip("\r\n") if 0 < line <= len(lines) else ""
+
+
+def with_line(text: str, file: str, line: int, new: str) -> str:
+    """The text with another line; a log that could be read must still be one."""
+    lines = _split(text)
+    old = lines[line - 1]
+    end = old[len(old.rstrip("\r\n")) :]
+    lines[line - 1] = new + end
+    edited = "".join(lines)
+    if parse(text, file).usable and not parse(edited, file).usable:
+        raise EditError("With this line the log could not be read any more. Look at it again.")
+    return edited
+
+
+def _usable(text: str, file: str) -> Sheet:
+    sheet = parse(text, file)
+    if not sheet.usable:
+        raise EditError("This log cannot be read as it is. Put right what is wrong with it first.")
+    return sheet
+
+
+def _split(text: str) -> list[str]:
+    return re.findall(r"[^\r\n]*(?:\r\n|\n|\r)|[^\r\n]+", text)
+
+
+def _prove(before: Sheet, after: Sheet, row: Row, wanted: Mapping[str, str]) -> None:
+    """That the row reads as wanted, and every other one as before."""
+    sections = [Section.ENTRY] if _is_csv(before) else list(Section)
+    for section in sections:
+        old, new = records_of(before, section), records_of(after, section)
+        if len(old) != len(new):
+            raise EditError(NOT_EXACT)
+        for index, (was, now) in enumerate(zip(old, new, strict=True)):
+            cells = wanted if row == Row(section, index) else was.cells
+            if _as_written(cells) != _as_written(now.cells):
+                raise EditError(NOT_EXACT)
+
+
+def _as_written(cells: Mapping[str, str]) -> dict[str, set[str]]:
+    """What the filled cells of a row say; columns of one name say it together."""
+    said: dict[str, set[str]] = {}
+    for name, cell in cells.items():
+        if cell:
+            said.setdefault(name.partition(", column ")[0], set()).add(cell)
+    return said
+
+
+def _is_csv(sheet: Sheet) -> bool:
+    return sheet.columns is not None
+
+
+def _around(sheet: Sheet) -> tuple[object, ...]:
+    return sheet.unit, sheet.shift, sheet.patients, sheet.columns
+
+
+def _plain(records: Iterable[Record]) -> list[tuple[int, bool, dict[str, str]]]:
+    """Records as the checks see them: a text at the very end of a file may gain a line end."""
+    return [
+        (each.line, each.broken is None, {name: cell.strip() for name, cell in each.cells.items()})
+        for each in records
+    ]
+
+
+def _told(sheet: Sheet) -> list[Mapping[str, str]]:
+    """What a log tells of unit, shift and patients."""
+    return [each.cells for each in (sheet.unit, sheet.shift, *sheet.patients)]

@@ -1,0 +1,122 @@
+"""A new entry: a form -> a row of its log, checked in it before it is written.
+
+Input: whose it is, and cells as they are typed. Output: the row in the log, or the findings that
+speak against it. What is wrong is never written; what is doubtful only when the person has seen the
+doubt and says so. A form is carried out once, however often it is sent.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import chain
+
+from handoff.desk.edits import change, logbook
+from handoff.desk.edits.failures import EditError
+from handoff.desk.ward import Desk, Ward
+from handoff.log.fields import Section
+from handoff.model.findings import Finding, Place, Severity
+from handoff.model.ward import Patient
+from handoff.read import Record, parse
+
+_EDITS = {Section.ENTRY: change.with_entry, Section.PATIENT: change.with_patient}
+
+
+@dataclass(frozen=True, slots=True)
+class Sent:
+    """A form as it was sent.
+
+    `key` tells it from all others, `accepted` are the codes of the doubts that the person has seen.
+    """
+
+    key: str
+    cells: Mapping[str, str]
+    accepted: tuple[str, ...] = ()
+
+    @property
+    def filled(self) -> dict[str, str]:
+        """The cells that are not blank."""
+        return {name: cell for name, cell in self.cells.items() if cell}
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What came of a form: where its row stands now, or what speaks against it."""
+
+    place: Place | None = None
+    findings: tuple[Finding, ...] = ()
+    problem: str = ""  # why the log cannot be added to
+
+    @property
+    def may_accept(self) -> bool:
+        """True where there are doubts alone, which the person may put aside."""
+        return bool(self.findings) and all(
+            each.severity is not Severity.ERROR for each in self.findings
+        )
+
+
+NOTHING_YET = Outcome()
+
+
+def fields_for(ward: Ward, path: str, section: Section) -> tuple[str, ...]:
+    """The fields of an entry, or of a patient, that a log has a place for."""
+    return change.fields_written(section, ward.sheets[path])
+
+
+def add_entry(desk: Desk, patient: Patient, sent: Sent) -> Outcome:
+    """Add an entry to the log that lists the patient."""
+    row = {"patient_id": patient.id, **sent.filled}
+    return _once(desk, patient.place.file, Section.ENTRY, row, sent)
+
+
+def add_patient(desk: Desk, path: str, sent: Sent) -> Outcome:
+    """Add a patient to the list of a log."""
+    return _once(desk, path, Section.PATIENT, sent.filled, sent)
+
+
+def _once(desk: Desk, path: str, section: Section, row: Mapping[str, str], sent: Sent) -> Outcome:
+    """What came of a form before, else what comes of it now; with other words it is another."""
+    key = desk.key("form", sent.key, *chain.from_iterable(sorted(row.items())))
+    ward = desk.ward()
+    try:
+        with logbook.locked(path):
+            if key in desk.added:
+                return Outcome(desk.added[key])
+            outcome = _checked(desk, ward, path, section, row, sent.accepted)
+            if outcome.place:
+                desk.remember(key, outcome.place)
+            return outcome
+    except EditError as error:
+        return Outcome(problem=str(error))
+
+
+def _checked(
+    desk: Desk,
+    ward: Ward,
+    path: str,
+    section: Section,
+    row: Mapping[str, str],
+    accepted: Sequence[str],
+) -> Outcome:
+    """Write the row where nothing speaks against it; in a CSV everything is told by entries."""
+    log = logbook.read_log(path)
+    edited = _EDITS[section](log.text, path, row)
+    sheet = parse(edited, path)
+    record = change.records_of(sheet, Section.ENTRY if sheet.columns else section)[-1]
+    against = _against(desk.ward_with(ward, path, edited), path, record, accepted)
+    if against:
+        return Outcome(findings=against)
+    desk.add(log, edited)
+    return Outcome(Place(path, record.line))
+
+
+def _against(ward: Ward, path: str, record: Record, accepted: Sequence[str]) -> tuple[Finding, ...]:
+    """What was found about one row, but for notes and doubts that were accepted."""
+    lines = {record.line, *record.lines.values()}
+    of_row = (
+        each for each in ward.findings if each.place.file == path and each.place.line in lines
+    )
+    return tuple(
+        each
+        for each in of_row
+        if each.severity is Severity.ERROR
+        or (each.severity is Severity.WARNING and each.code not in accepted)
+    )

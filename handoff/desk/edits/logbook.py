@@ -1,0 +1,208 @@
+"""A log on disk, the only store: read, added to, replaced whole, backed up, made new.
+
+Input: a path, and the text that it is to have. Output: the file, flushed to disk. Every change is
+made under a lock on the log's folder, which all threads and processes of this program keep, from
+reading the text to writing it. An addition is one write at the end of the file; any other change is
+a new file put in the old one's place, so that a crash leaves the one or the other. What another
+program wrote meanwhile is never written over. Knows no page.
+"""
+
+import fcntl
+import os
+import stat
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TypeVar
+
+from handoff.desk.edits.failures import EditError
+from handoff.model.bounds import USUAL
+from handoff.read import decode
+from handoff.store.folder import flush
+
+MOST_BYTES = int(USUAL.size_mb * 2**20)
+OWNER_ONLY = stat.S_IRUSR | stat.S_IWUSR
+MOST_NAMES = 1000
+
+Answer = TypeVar("Answer")
+
+
+@dataclass(frozen=True, slots=True)
+class Stamp:
+    """What tells one content of a file from another without reading it."""
+
+    modified_ns: int
+    size: int
+    inode: int
+
+
+def stamp(path: str) -> Stamp | None:
+    """The file's stamp; None where there is no such file."""
+    try:
+        found = Path(path).stat()
+    except OSError:
+        return None
+    return Stamp(found.st_mtime_ns, found.st_size, found.st_ino)
+
+
+@contextmanager
+def locked(path: str, *, shared: bool = False) -> Iterator[None]:
+    """Nobody else changes a log of this folder; `shared`: others may read it too.
+
+    The folder is locked and not the log, which another file may take the place of.
+    """
+    descriptor = _tried(lambda: os.open(Path(path).resolve().parent, os.O_RDONLY))
+    try:
+        kind = fcntl.LOCK_SH if shared else fcntl.LOCK_EX
+        _tried(lambda: fcntl.flock(descriptor, kind))
+        yield
+    finally:
+        os.close(descriptor)
+
+
+@dataclass(frozen=True, slots=True)
+class LogText:
+    """A log as it was read, which a change goes out from."""
+
+    path: str
+    content: bytes
+    text: str
+    encoding: str
+
+    def encoded(self, text: str) -> bytes:
+        """Another text in the encoding of the log."""
+        try:
+            return text.encode(self.encoding)
+        except UnicodeEncodeError as error:
+            raise EditError(
+                f"This log is saved as {self.encoding}, which lacks some of these letters. Leave "
+                "them out, or save the log as UTF-8 and open it again."
+            ) from error
+
+
+def read_log(path: str) -> LogText:
+    """The log, to be changed; raises `EditError` where it could not be written back as it was."""
+    content = _tried(lambda: Path(path).read_bytes())
+    if len(content) > MOST_BYTES:
+        raise EditError("This file is larger than any log of one shift. Check that it is the log.")
+    text, encoding = decode(content) or ("", "utf-8")
+    log = LogText(path, content, text, encoding)
+    if log.encoded(text) != content:
+        raise EditError(
+            "The letters of this log are saved in a way that cannot be written back unchanged. "
+            "Save it as UTF-8 text and open it again."
+        )
+    return log
+
+
+def add(log: LogText, edited: str) -> None:
+    """Write what the edited text has more than the log; the log's lock must be held.
+
+    What is put at the end is written there, and all bytes before it stay untouched; where the disk
+    is full, what was written is taken off again. What is put elsewhere is written as a change.
+    """
+    content = log.encoded(edited)
+    if not content.startswith(log.content):
+        change(log, edited)
+        return
+    _refuse_if_behind(log)
+    with _telling(log.path), Path(log.path).open("ab", buffering=0) as file:
+        try:
+            _write(file.fileno(), content[len(log.content) :])
+        except OSError:
+            file.truncate(len(log.content))
+            raise
+
+
+def change(log: LogText, edited: str) -> None:
+    """Put the edited text in the log's place, with the log's rights; its lock must be held."""
+    _refuse_if_behind(log)
+    target = Path(log.path).resolve()
+    with _telling(log.path):
+        mode = stat.S_IMODE(target.stat().st_mode)
+        _put(target, log.encoded(edited), mode)
+
+
+def back_up(log: LogText) -> Path:
+    """A copy of the log beside it, named as no log is; its lock must be held."""
+    moment = datetime.now(UTC).strftime("%Y%m%dT%H%M%SZ")
+    target = Path(log.path).resolve()
+    return new_file(target.parent, f"{target.name}.{moment}.backup", log.content)
+
+
+def changed_copy(log: LogText, edited: str, word: str) -> Path:
+    """The edited text in a new file beside the log, named with `word`; its lock must be held."""
+    beside = Path(log.path)
+    name = f"{beside.stem}-{word}{beside.suffix}"
+    return new_file(beside.parent, name, log.encoded(edited))
+
+
+def new_file(folder: Path, name: str, content: bytes) -> Path:
+    """A new file for its owner only; with a number in its name where there is one of that name."""
+    wanted = folder / name
+    with _telling(str(wanted)):
+        for number in range(1, MOST_NAMES):
+            path = wanted if number == 1 else wanted.with_stem(f"{wanted.stem}-{number}")
+            try:
+                # The name is taken first, and the content put in its place when it is whole.
+                os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, OWNER_ONLY))
+            except FileExistsError:
+                continue
+            try:
+                _put(path, content, OWNER_ONLY)
+            except OSError:
+                path.unlink()
+                raise
+            return path
+    raise EditError(f"There are too many files named {name}. Clear up the folder and try again.")
+
+
+def _refuse_if_behind(log: LogText) -> None:
+    """A spreadsheet or editor keeps no lock: what it saved meanwhile must stay."""
+    if _tried(lambda: Path(log.path).read_bytes()) != log.content:
+        raise EditError(
+            "Another program has just saved this log. Nothing was written; do it again."
+        )
+
+
+def _put(target: Path, content: bytes, mode: int) -> None:
+    """Write beside the target, flush, and rename."""
+    descriptor, temporary = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
+    try:
+        os.fchmod(descriptor, mode)
+        _write(descriptor, content)
+        Path(temporary).replace(target)
+    finally:
+        os.close(descriptor)
+        Path(temporary).unlink(missing_ok=True)
+    flush(target.parent)
+
+
+def _write(descriptor: int, content: bytes) -> None:
+    left = memoryview(content)
+    while left:
+        left = left[os.write(descriptor, left) :]
+    os.fsync(descriptor)
+
+
+@contextmanager
+def _telling(path: str) -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        raise EditError(
+            f"{Path(path).name} cannot be written: {error.strerror}. Nothing was changed; make "
+            "room or ask for the rights to that folder, and try again."
+        ) from error
+
+
+def _tried(action: Callable[[], Answer]) -> Answer:
+    try:
+        return action()
+    except OSError as error:
+        raise EditError(
+            f"The log cannot be opened: {error.strerror}. Check that it is still in its folder."
+        ) from error

@@ -1,0 +1,97 @@
+"""A new log: the shift's times, with the patients and orders of the shift before -> a file.
+
+Input: what a person says of the shift, and a hand-over or what is said of the unit. Output: a new
+log in the folder, made as `handoff blank` makes it. Carries over whom the person keeps on the list,
+what is open of them as comments, and nothing that was charted.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+
+from handoff.check import Options, check
+from handoff.compose.still_open import open_comments
+from handoff.compose.words import Words
+from handoff.desk.edits import logbook
+from handoff.desk.edits.failures import EditError
+from handoff.desk.ward import Desk
+from handoff.log.blank import Blank, starter_yaml
+from handoff.log.written import written
+from handoff.model.findings import Finding
+from handoff.model.ward import Handover, Shift
+from handoff.read import silent
+from handoff.run.blank import blank_after
+from handoff.store.file_names import distinct_names
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What a person says of the new log, as it is typed; `keep` are the ids of who stays."""
+
+    unit: str
+    time_zone: str
+    start: str
+    end: str
+    name: str = ""
+    outgoing: str = ""
+    incoming: str = ""
+    keep: frozenset[str] = frozenset()
+
+
+def next_times(shift: Shift, before: Handover) -> Mapping[str, str]:
+    """The times of the shift that follows one, if it is as long: to be looked at, not a fact."""
+    zone = before.unit.time_zone
+    end = shift.end.astimezone(zone).replace(tzinfo=None)
+    length = end - shift.start.astimezone(zone).replace(tzinfo=None)
+    return {"start": written_clock(end), "end": written_clock(end + length)}
+
+
+def written_clock(wall: datetime) -> str:
+    """A local time as a log has it."""
+    return wall.isoformat(" ", "minutes")
+
+
+def start_log(desk: Desk, asked: Asked, before: Handover | None) -> tuple[str, tuple[Finding, ...]]:
+    """Write the new log into the folder; its path, or '' and what is wrong.
+
+    It is opened too, but for a shift that is still to come: the one that is open is not over, and
+    its entries and sheets go on.
+    """
+    told = Options(
+        asked.unit,
+        asked.time_zone,
+        f"{asked.start}/{asked.end}",
+        desk.setting.dates,
+        datetime.now(UTC),
+    )
+    log, findings = check(silent("new log"), told)
+    if log is None:
+        return "", tuple(findings)
+    shift = replace(
+        log.shift,
+        name=asked.name or None,
+        outgoing=asked.outgoing or None,
+        incoming=asked.incoming or None,
+    )
+    blank = Blank(log.unit, more=0, shift=shift)
+    if before:
+        blank = replace(_after(desk, before), shift=shift)
+        kept = tuple(each for each in blank.patients if each.id in asked.keep)
+        blank = replace(blank, patients=kept)
+    printing = desk.setting.printing
+    words = Words(blank.unit.time_zone, printing.language, printing.templates)
+    start = written(shift.start, blank.unit.time_zone)
+    (name,) = distinct_names("", [f"{start[:10]} {shift.name or start[11:]}"])
+    content = starter_yaml(blank, words.say, open_comments(blank, words))
+    path = logbook.new_file(desk.setting.folder, f"{name}.yaml", content)
+    if before is None or shift.start <= datetime.now(UTC):
+        desk.open([*desk.paths, str(path)])
+    return str(path), ()
+
+
+def _after(desk: Desk, before: Handover) -> Blank:
+    """The log after a hand-over, with what is open of its patients."""
+    found = [each for each in desk.ward().results if each.handover.unit == before.unit]
+    if not found:
+        raise EditError("The open logs have changed. Look at them, then start the log again.")
+    return blank_after(found[0])

@@ -1,0 +1,148 @@
+"""The text of a YAML log with one entry or cell changed; all other characters stay as they were.
+
+Input: the text, and cells as they are typed. Output: the new text. Raises `EditError` where the
+log is laid out so that there is no place for it. Whether the result is right is for `edits` to
+prove.
+"""
+
+import json
+import re
+from collections.abc import Iterator, Mapping
+
+from handoff.desk.edits.csv_text import line_end_of
+from handoff.desk.edits.failures import EditError
+from handoff.log.fields import FIELDS, Field, Kind, Section, fields_of
+from handoff.log.yaml_nodes import Layout, NodePath, Span, spans
+
+# Text that means the same with and without quotation marks, also between brackets.
+_PLAIN = re.compile(r"[A-Za-z0-9][A-Za-z0-9 ./+;-]*(?::[0-9][A-Za-z0-9 ./+-]*)*", re.ASCII)
+_WORDS = re.compile(r"[a-z_]+(?:;[a-z_]+)*", re.ASCII)
+_NO_TEXT = frozenset({"null", "Null", "NULL"})
+
+
+def appended(text: str, cells: Mapping[str, str]) -> str:
+    """The text with one more entry at its end."""
+    found = spans(text)
+    sections = [path[0] for path in found if len(path) == 1]
+    entries = found.get((str(Section.ENTRY),))
+    if entries is None or sections[-1] != Section.ENTRY:
+        raise EditError(
+            "An entry is added at the end of a log, and 'entries:' is not the last part of this "
+            "one. Move that part to the end of the file and open the log again."
+        )
+    if entries.layout is Layout.FLOW:
+        raise EditError(
+            "The entries of this log stand between brackets. Write each on a line of its own that "
+            "begins with a dash, and open the log again."
+        )
+    indent = " " * (entries.column if entries.layout is Layout.BLOCK else 0)
+    line_end = line_end_of(text)
+    between = "" if text.endswith(("\n", "\r")) else line_end
+    return f"{text}{between}{indent}- {_entry(cells)}{line_end}"
+
+
+def with_patient(text: str, cells: Mapping[str, str]) -> str:
+    """The text with one more patient at the end of the list."""
+    patients = spans(text).get((str(Section.PATIENT),))
+    if patients is None or patients.layout is Layout.FLOW:
+        raise EditError(
+            "This log has no list of patients with a line for each that begins with a dash. Write "
+            "'patients:' above 'entries:' in the file and open the log again."
+        )
+    line_end = line_end_of(text)
+    if patients.layout is Layout.BLOCK:
+        at, indent = _end_of(text, patients), " " * patients.column
+    else:
+        at, indent = patients.start + len(text[patients.start :].split(line_end, maxsplit=1)[0]), ""
+    lines = "".join(f"{line_end}{indent}{line}" for line in _patient_lines(cells))
+    return f"{text[:at]}{lines}{text[at:] or line_end}"
+
+
+def replaced(text: str, record: NodePath, field: Field, cell: str) -> str:
+    """The text with another cell in a record, which gets the field where it has none."""
+    found = spans(text)
+    path = (*record, *field.path.split("."))
+    if path in found:
+        return _put(text, found[path], _scalar(field, cell))
+    *groups, key = field.path.split(".")
+    inner, holder = f"{key}: {_scalar(field, cell)}", record
+    for group in groups:
+        if (*holder, group) in found:
+            holder = (*holder, group)
+        else:
+            inner = f"{group}: {{{inner}}}"
+            break
+    if holder not in found:
+        raise EditError(f"This log has no place for {field.column}. Write it there in the file.")
+    return _inserted(text, found[holder], inner)
+
+
+def without(text: str, record: NodePath) -> str:
+    """The text without one item of a list."""
+    span = spans(text)[record]
+    dash = text.rfind("-", 0, span.start)
+    start = text.rfind("\n", 0, dash) + 1
+    if text[start:dash].strip() or (dash + 1 != span.start and text[dash + 1 : span.start].strip()):
+        raise EditError("This entry shares its line with others. Take it out in the file.")
+    end = _end_of(text, span)
+    line_end = text.find("\n", end)
+    return text[:start] + (text[line_end + 1 :] if line_end >= 0 else "")
+
+
+def _put(text: str, span: Span, scalar: str) -> str:
+    """The scalar in the place of a node; the white space after it stays."""
+    end = span.start + len(text[span.start : span.end].rstrip())
+    # A list by indentation stands on lines of its own: what takes its place goes behind the colon.
+    before = text[: span.start].rstrip() if span.layout is Layout.BLOCK else text[: span.start]
+    gap = " " if scalar and before.endswith(":") else ""
+    return f"{before}{gap}{scalar}{text[end:]}"
+
+
+def _inserted(text: str, holder: Span, inner: str) -> str:
+    """The text with `name: value` as the first thing in a group of fields."""
+    start = holder.start
+    if holder.layout is Layout.BLOCK:
+        return f"{text[:start]}{inner}{line_end_of(text)}{' ' * holder.column}{text[start:]}"
+    if holder.layout is Layout.SCALAR:
+        return _put(text, holder, f"{{{inner}}}")
+    is_empty = not text[start + 1 : holder.end - 1].strip()
+    return f"{text[: start + 1]}{inner}{'' if is_empty else ', '}{text[start + 1 :]}"
+
+
+def _end_of(text: str, span: Span) -> int:
+    """Where what stands in a span ends, without the blank lines and comments below it."""
+    written = re.sub(r"(\s*[\r\n][ \t]*(#[^\r\n]*)?)*\Z", "", text[span.start : span.end])
+    return span.start + len(written)
+
+
+def _patient_lines(cells: Mapping[str, str]) -> Iterator[str]:
+    """A line for each fact and each group of facts."""
+    groups: dict[str, list[str]] = {}
+    for field in fields_of(Section.PATIENT):
+        if cells.get(field.name):
+            name, _, key = field.path.partition(".")
+            written = _scalar(field, cells[field.name])
+            groups.setdefault(name, []).append(f"{key}: {written}" if key else written)
+    of_group = {field.path.partition(".")[0] for field in FIELDS if "." in field.path}
+    for number, (name, parts) in enumerate(groups.items()):
+        value = f"{{{', '.join(parts)}}}" if name in of_group else parts[0]
+        yield f"{'  ' if number else '- '}{name}: {value}"
+
+
+def _entry(cells: Mapping[str, str]) -> str:
+    written = (
+        f"{field.path}: {_scalar(field, cells[field.name])}"
+        for field in fields_of(Section.ENTRY)
+        if cells.get(field.name)
+    )
+    return "{" + ", ".join(written) + "}"
+
+
+def _scalar(field: Field, cell: str) -> str:
+    """A cell as YAML: words of choice as a list, text in quotation marks."""
+    if field.kind is Kind.CHOICES and _WORDS.fullmatch(cell):
+        return f"[{cell.replace(';', ', ')}]"
+    is_plain = _PLAIN.fullmatch(cell) and cell == cell.strip() and cell not in _NO_TEXT
+    if not cell or (is_plain and field.kind is not Kind.TEXT):
+        return cell
+    return json.dumps(cell, ensure_ascii=False)

@@ -1,0 +1,82 @@
+"""A patient on the list: somebody new, and what the log says of somebody.
+
+Input: what is typed. Output: a patient of the log, or facts of one corrected.
+"""
+
+from flask import Blueprint, abort, render_template, request
+from werkzeug.wrappers import Response
+
+from handoff.desk import forms
+from handoff.desk import request as here
+from handoff.desk.edits.entering import NOTHING_YET, Outcome, Sent, add_patient, fields_for
+from handoff.desk.ward import Ward
+from handoff.log.fields import BY_NAME, Section
+from handoff.model.ward import Handover
+
+BLUEPRINT = Blueprint("patient", __name__)
+
+NEEDED = ("patient_id", "name", "born", "bed")
+GROUPS = {
+    "Who": (
+        *("patient_id", "name", "born", "bed", "sex", "height_cm", "weight_kg"),
+        *("reason", "surgery_on", "precautions", "home_on"),
+    ),
+    "Order": (
+        *("order_start", "order_stop", "order_breaths", "order_every_h", "goal_ml"),
+        *("order_hold_s", "order_by", "spo2_min", "baseline_ml"),
+    ),
+    "Device and teaching": (
+        *("device_given", "device_labelled", "device_scale_ml", "taught", "shown_back"),
+    ),
+}
+
+
+NAMES = [name for names in GROUPS.values() for name in names]
+
+
+@BLUEPRINT.get("/patients/new")
+def new() -> str:
+    """An empty form."""
+    seen = here.desk().ward()
+    handover = here.handover_of(seen, request.args.get("unit", ""))
+    if handover is None:
+        return render_template("nothing_open.html")
+    return _form(seen, handover, Sent("", {}))
+
+
+@BLUEPRINT.post("/patients/new")
+def add() -> Response | tuple[str, int]:
+    """Add the patient, or show the form again with what speaks against it."""
+    desk = here.desk()
+    seen = desk.ward()
+    handover = here.handover_of(seen, here.form("unit_key")) or abort(404)
+    unit = here.unit_key(handover.unit.name)
+    sent = forms.sent(unit, {name: here.form(name) for name in NAMES})
+    outcome = add_patient(desk, _log(handover), sent)
+    if outcome.place is None:
+        return _form(seen, handover, sent, outcome), 422
+    who = here.patient_key(handover.unit.name, sent.cells["patient_id"])
+    said = f"Added bed {sent.cells['bed']}, {sent.cells['name']} to the list."
+    return here.go_to("ward.ward", said, about=who)
+
+
+def _log(handover: Handover) -> str:
+    """The log of the shift that is handed over."""
+    return handover.logs[-1].file
+
+
+def _form(seen: Ward, handover: Handover, sent: Sent, outcome: Outcome = NOTHING_YET) -> str:
+    places = fields_for(seen, _log(handover), Section.PATIENT)
+    fields = {name: BY_NAME[Section.PATIENT, name] for name in places}
+    unit = here.unit_key(handover.unit.name)
+    return render_template(
+        "new_patient.html",
+        log=_log(handover),
+        unit_key=unit,
+        groups=[
+            (title, [fields[name] for name in names if name in fields])
+            for title, names in GROUPS.items()
+        ],
+        needed=NEEDED,
+        **forms.shown(seen, fields.values(), unit, sent, outcome),
+    )

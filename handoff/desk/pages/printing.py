@@ -1,0 +1,126 @@
+"""The sheets: the very PDFs of `handoff sheets`, shown in the browser's own viewer.
+
+Input: the open logs. Output: PDFs. All sheets take a while: that page is sent sheet by sheet as
+they are made, so that it shows how far the work is also without script.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from pathlib import PurePosixPath
+
+from flask import Blueprint, Response, abort, current_app, render_template, stream_template
+
+from handoff.desk import request as here
+from handoff.desk.safety import PDF_POLICY
+from handoff.desk.ward import STAGES, Desk, Ward
+from handoff.draw.paper import letters_lacking
+from handoff.run.sheets import File, Printing, named_patients, produce, produce_unit
+
+BLUEPRINT = Blueprint("sheets", __name__)
+PDF = "application/pdf"
+PRINTED = "handoff-printed"  # the sheets that were made last, by key
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """How far the printing is."""
+
+    done: int
+    of: int
+
+
+@BLUEPRINT.get("/sheets")
+def sheets() -> Response:
+    """Make all sheets, saying how far it is, and lead to them."""
+    desk = here.desk()
+    ward = desk.ward()
+    if not ward.handovers:
+        return Response(render_template("nothing_open.html"))
+    made: list[tuple[str, str]] = []
+    steps = _steps(desk, ward, made)
+    lacking = letters_lacking(patient for _, patient in ward.patients())
+    return Response(stream_template("sheets.html", steps=steps, made=made, lacking=lacking))
+
+
+@BLUEPRINT.get("/sheets/<key>.pdf")
+def made(key: str) -> Response:
+    """One of the PDFs that were made last."""
+    content = current_app.extensions.get(PRINTED, {}).get(key)
+    if content is None:
+        abort(404)
+    return _shown(content)
+
+
+@BLUEPRINT.get("/patients/<key>/sheet.pdf")
+def sheet(key: str) -> Response:
+    """One patient's sheet."""
+    return _shown(_of_patient(key, "patients"))
+
+
+@BLUEPRINT.get("/patients/<key>/take-home.pdf")
+def take_home(key: str) -> Response:
+    """The page that one patient takes home."""
+    return _shown(_of_patient(key, "discharge"))
+
+
+def _of_patient(key: str, folder: str) -> bytes:
+    ward = here.desk().ward()
+    number, patient = here.patient_of(ward, key)
+    bed = frozenset([patient.bed])
+    printing = replace(ward.setting.printing, beds=bed, discharge_beds=bed)
+    named = named_patients(ward.results[number].measures)
+    wanted = next((f"{folder}/{name}.pdf" for name, each in named if each.id == patient.id), None)
+    with STAGES:
+        files = produce_unit(ward.handovers[number], ward.setting.limits, printing)
+        content = next((content for name, content in files if name == wanted), None)
+    return content if content is not None else abort(404)
+
+
+def _steps(desk: Desk, ward: Ward, made: list[tuple[str, str]]) -> Iterator[Step]:
+    """Each sheet as it is made; then `made` names what there is, with its address's key."""
+    of = sum(len(each.measures) for each in ward.results)  # who has an order, or something open
+    files: dict[str, bytes] = {}
+    names: list[tuple[str, str]] = []
+    done = 0
+    for name, content in _one_by_one(ward, ward.setting.printing):
+        if not name.endswith(".pdf"):
+            continue
+        if PurePosixPath(name).parent.name == "patients":
+            done += 1
+            yield Step(done, of)
+            continue
+        key = desk.key("printed", name, str(id(ward)))
+        files[key] = content
+        names.append((key, _title(name)))
+    current_app.extensions[PRINTED] = files
+    made += sorted(names, key=lambda each: ORDER.index(each[1].split(" of ")[0]))
+
+
+def _one_by_one(ward: Ward, printing: Printing) -> Iterator[File]:
+    """The files as they are made; other pages may be made between two."""
+    files = produce(ward.handovers, ward.setting.limits, printing)
+    while True:
+        with STAGES:
+            file = next(files, None)
+        if file is None:
+            return
+        yield file
+
+
+ORDER = ("All patient sheets", "Unit summary", "Page to take home")
+
+
+def _title(name: str) -> str:
+    path = PurePosixPath(name)
+    if path.parent.name == "discharge":
+        return f"Page to take home of {path.stem.replace('-', ' ', 1)}"
+    title = {"patient-sheets": "All patient sheets", "unit-summary": "Unit summary"}[path.stem]
+    return f"{title} of {path.parent.name}" if path.parent.name else title
+
+
+def _shown(content: bytes) -> Response:
+    """A PDF for the browser's viewer; the name it is saved under says nothing."""
+    response = Response(content, mimetype=PDF)
+    response.headers["Content-Disposition"] = 'inline; filename="sheet.pdf"'
+    response.headers["Content-Security-Policy"] = PDF_POLICY
+    return response

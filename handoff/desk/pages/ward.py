@@ -1,0 +1,163 @@
+"""The ward at a glance, and a patient: the words and marks of the sheets, as pages.
+
+Input: the open logs. Output: pages made of the very `UnitPage` and `PatientPage` that are printed.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from flask import Blueprint, redirect, render_template, url_for
+from markupsafe import Markup
+from werkzeug.wrappers import Response
+
+from handoff.compose.patient import compose_patient
+from handoff.compose.results import Results
+from handoff.compose.unit import compose_unit
+from handoff.compose.words import Words
+from handoff.desk import request as here
+from handoff.desk.drawing import svg
+from handoff.desk.still_open import StillOpen, still_open
+from handoff.desk.ward import STAGES, Ward
+from handoff.draw.chart import draw_spark, draw_volume
+from handoff.explain import PARTS, Subject
+from handoff.explain.text import lines_of
+from handoff.model.measures import SlotState
+from handoff.model.pages import PatientPage, UnitPage, UnitRow
+from handoff.model.ward import Patient
+
+BLUEPRINT = Blueprint("ward", __name__)
+CHART_PT = (480.0, 210.0)  # narrower than on paper, so that its words are large enough to read
+SPARK_PT = (90.0, 26.0)
+
+# Which part of an explanation is behind each number of a sheet, by the number's words.
+BEHIND: Mapping[str, str] = {
+    "best": "volume",
+    "previous": "volume",
+    "stay": "volume",
+    "goal": "goal",
+    "trend": "trend",
+    "breaths": "adherence",
+    "adherence": "adherence",
+    "hold": "bedside",
+    "pain": "bedside",
+    "spo2": "bedside",
+    "readings": "volume",
+    "reference": "reference",
+}
+PART_TITLES = {
+    "volume": "Volume: best, day before, stay",
+    "adherence": "Breaths and adherence",
+    "trend": "Trend",
+    "goal": "Goal",
+    "reference": "Reference",
+    "bedside": "Hold, pain, SpO2",
+    "cautions": "Cautions: every rule, met or not",
+}
+SLOT_WORDS = {
+    SlotState.NOT_DUE: "nothing due",
+    SlotState.MET: "met",
+    SlotState.PART: "in part",
+    SlotState.NONE: "none done",
+    SlotState.UNCHARTED: "not charted",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class ShownUnit:
+    """One unit's page, with a key, a trend line and what is open for each of its rows.
+
+    `keys` are those of the patients by what its sections call them.
+    """
+
+    page: UnitPage
+    key: str
+    keys: Mapping[str, str]
+    rows: tuple[tuple[UnitRow, str, Markup, StillOpen], ...]
+
+
+@BLUEPRINT.get("/")
+def ward() -> str | Response:
+    """The unit summary as a page."""
+    desk = here.desk()
+    if not desk.paths:
+        return redirect(url_for("logs.logs"))
+    seen = desk.ward()
+    if not seen.handovers:
+        return render_template("nothing_open.html")
+    units = [_shown_unit(seen, number) for number in range(len(seen.results))]
+    return render_template("ward.html", units=units)
+
+
+@BLUEPRINT.get("/patients/<key>")
+def patient(key: str) -> str:
+    """A patient's sheet as a page."""
+    seen = here.desk().ward()
+    number, who = here.patient_of(seen, key)
+    results, words = seen.results[number], seen.words[number]
+    if who.id not in results.measures:
+        alerts = here.who(seen, number, who).alerts
+        return render_template("no_order.html", patient=who, alerts=alerts, key=key)
+    page = _patient_page(results, who, words)
+    return render_template(
+        "patient.html",
+        key=key,
+        page=page,
+        opened=still_open(seen, number, who),
+        chart=_chart(page),
+        behind=_behind(words),
+        parts=_explained(seen, number, who),
+        slot_words=SLOT_WORDS,
+    )
+
+
+def _shown_unit(seen: Ward, number: int) -> ShownUnit:
+    results, words = seen.results[number], seen.words[number]
+    listed = {each.id: each for each in results.handover.patients}
+    with STAGES:
+        page = compose_unit(results, words)
+    unit = results.handover.unit.name
+    rows = tuple(
+        (
+            row,
+            here.patient_key(unit, row.id),
+            svg(draw_spark(row.spark, *SPARK_PT), ""),
+            still_open(seen, number, listed[row.id]),
+        )
+        for row in page.rows
+    )
+    keys = {
+        words.say("summary.who", bed=each.bed, name=each.name, id=each.id): here.patient_key(
+            unit, each.id
+        )
+        for each in results.handover.patients
+    }
+    return ShownUnit(page, here.unit_key(unit), keys, rows)
+
+
+def _patient_page(results: Results, who: Patient, words: Words) -> PatientPage:
+    sheet = list(results.measures).index(who.id) + 1, len(results.measures)
+    with STAGES:
+        return compose_patient(results, who, words, sheet)
+
+
+def _chart(page: PatientPage) -> Markup:
+    """The chart; what it shows is read out as its title, and stands in the numbers beside it."""
+    with STAGES:
+        return svg(draw_volume(page.chart, *CHART_PT), f"{page.chart_title}. {page.chart_key}")
+
+
+def _behind(words: Words) -> dict[str, str]:
+    """The part of the explanation behind each number, by the number's label."""
+    return {words.say(f"numbers.{name}.label"): part for name, part in BEHIND.items()}
+
+
+def _explained(seen: Ward, number: int, who: Patient) -> list[tuple[str, str, str]]:
+    """(part, title, text) of everything that `handoff explain` says of a patient."""
+    results = seen.results[number]
+    measures, verdicts = results.measures[who.id], results.verdicts[who.id]
+    subject = Subject(results.handover, measures, verdicts, results.limits)
+    with STAGES:
+        return [
+            (part, PART_TITLES[part], "\n".join(lines_of(part, explained(subject))))
+            for part, explained in PARTS.items()
+        ]

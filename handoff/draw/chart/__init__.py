@@ -1,0 +1,14 @@
+"""The volume chart, and the small trend line of the unit summary, as vector marks.
+
+Input: series in hours and mL, finished labels. Output: a `Drawing` of paths and words in points.
+Decides nothing about the patient: what is drawn was chosen before. The only package that knows
+matplotlib, whose paths, markers and transforms make the marks; the page draws them as vectors and
+sets the words in its own typeface.
+"""
+
+import handoff.draw.chart.matplotlib_alone  # noqa: F401 - before any other module loads matplotlib
+from handoff.draw.chart.labels import spread
+from handoff.draw.chart.spark import draw_spark
+from handoff.draw.chart.volume import draw_volume
+
+__all__ = ["draw_spark", "draw_volume", "spread"]

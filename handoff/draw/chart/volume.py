@@ -1,0 +1,193 @@
+"""The volume chart: `VolumeChart` -> `Drawing`.
+
+Every line is named at its end, in one column right of the axes; labels that would touch are moved
+apart and tied to their line by a hairline. The volume axis starts at zero.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from matplotlib.path import Path as Shape
+
+from handoff.draw.chart.labels import spread
+from handoff.draw.chart.paths import CIRCLE, Rectangle, Segment, area, line, marks, segments
+from handoff.model.figure import Drawing, Mark, Path, Style, Text, VolumeChart
+
+SMALL_PT = 8
+LABEL_GAP_PT = 9.0
+LEFT_PT, RIGHT_PT, TOP_PT, BOTTOM_PT = 32.0, 136.0 + LABEL_GAP_PT, 6.0, 15.0
+LABEL_LEADING_PT = 9.5
+MIDLINE_PT = SMALL_PT * 0.33  # from a label's baseline to the middle of its letters
+LONG_TICK_PT, SHORT_TICK_PT = 12.0, 3.0
+DIZZY_HEIGHT = 0.035  # of the axis: just above its foot
+BLACK, DARK, PALE, NIGHT, WHITE = "#000000", "#3A3A3A", "#C8C8C8", "#ECECEC", "#FFFFFF"
+DASHES: dict[Style, tuple[float, ...]] = {
+    Style.GOAL: (7, 2, 1.5, 2),
+    Style.BASELINE: (1.5, 2),
+    Style.SCALE: (),
+}
+WEIGHTS = {Style.GOAL: 1.1, Style.BASELINE: 1.0, Style.SCALE: 0.5}
+MARKERS: dict[Mark, tuple[str | Shape, float]] = {
+    Mark.GOOD: (CIRCLE, 3.8),
+    Mark.OFF_FORM: (CIRCLE, 3.8),
+    Mark.AT_SCALE: ("^", 5.5),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class _Label:
+    """A name in the column right of the axes: the height that it wants, and the one it gets."""
+
+    wanted: float
+    placed: float
+    text: str
+    bold: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Box:
+    """Where the axes stand, and the scales from hours and mL to points."""
+
+    chart: VolumeChart
+    width: float
+    height: float
+
+    @property
+    def right(self) -> float:
+        return self.width - RIGHT_PT
+
+    @property
+    def top(self) -> float:
+        return self.height - TOP_PT
+
+    @property
+    def axes(self) -> Rectangle:
+        return LEFT_PT, BOTTOM_PT, self.right - LEFT_PT, self.top - BOTTOM_PT
+
+    def x(self, hours: float) -> float:
+        share = (hours - self.chart.x_low_h) / (self.chart.x_high_h - self.chart.x_low_h)
+        return LEFT_PT + share * (self.right - LEFT_PT)
+
+    def y(self, volume_ml: float) -> float:
+        return BOTTOM_PT + volume_ml / self.chart.top_ml * (self.top - BOTTOM_PT)
+
+
+def draw_volume(chart: VolumeChart, width: float, height: float) -> Drawing:
+    """The volume chart in a box of `width` x `height` points."""
+    box = _Box(chart, width, height)
+    labels = _placed(box)
+    # From the ground to the top: what is drawn later covers what is drawn before.
+    paths = (
+        *_nights(box),
+        _steps(box),
+        *_levels(box),
+        *_trend(box),
+        *_readings(box),
+        *_axis(box),
+        _ties(box, labels),
+    )
+    drawn = tuple(path for path in paths if path.commands)
+    return Drawing(width, height, drawn, (*_axis_words(box), *_names(box, labels)))
+
+
+def _nights(box: _Box) -> Iterator[Path]:
+    for start, end in box.chart.nights:
+        left, right = box.x(start), box.x(end)
+        yield area((left, BOTTOM_PT, right - left, box.top - BOTTOM_PT), NIGHT, box.axes)
+
+
+def _steps(box: _Box) -> Path:
+    """Hairlines at round steps."""
+    heights = [box.y(step) for step in box.chart.steps_ml]
+    return segments([((LEFT_PT, y), (box.right, y)) for y in heights], PALE, 0.4)
+
+
+def _axis(box: _Box) -> Iterator[Path]:
+    """The foot of the axes; long ticks at midnights, short ones at shift changes."""
+    yield segments([((LEFT_PT, BOTTOM_PT), (box.right, BOTTOM_PT))], BLACK, 0.8)
+    # A pale shade is lost on a copy: the axis is thick at night as well.
+    nights = [(box.x(start), box.x(end)) for start, end in box.chart.nights]
+    yield segments([((left, BOTTOM_PT), (right, BOTTOM_PT)) for left, right in nights], BLACK, 3.0)
+    ticks: list[Segment] = []
+    for tick in box.chart.ticks:
+        length = LONG_TICK_PT if tick.label else SHORT_TICK_PT
+        x = box.x(tick.x_h)
+        ticks.append(((x, BOTTOM_PT), (x, BOTTOM_PT - length)))
+    yield segments(ticks, BLACK, 0.6)
+
+
+def _axis_words(box: _Box) -> Iterator[Text]:
+    """The volumes at the hairlines, the days at the long ticks, and why there is no reading."""
+    chart = box.chart
+    for step in chart.steps_ml:
+        yield Text(LEFT_PT - 4, box.y(step) - MIDLINE_PT, f"{step:,}", SMALL_PT, align=1)
+    for tick in chart.ticks:
+        if tick.label:
+            yield Text(box.x(tick.x_h) + 3, BOTTOM_PT - LONG_TICK_PT, tick.label, SMALL_PT)
+    if chart.empty_words:
+        middle = (LEFT_PT + box.right) / 2, (BOTTOM_PT + box.top) / 2
+        yield Text(*middle, chart.empty_words, SMALL_PT, align=0.5)
+
+
+def _levels(box: _Box) -> Iterator[Path]:
+    for level in box.chart.levels:
+        height = box.y(level.volume_ml)
+        across = [(LEFT_PT, height), (box.right, height)]
+        yield line(across, DARK, WEIGHTS[level.style], DASHES[level.style], box.axes)
+
+
+def _trend(box: _Box) -> Iterator[Path]:
+    trend = box.chart.trend
+    if trend is None:
+        return
+    thin, thick = (0.5, (0.8, 2.2)), (1.3, (6.5, 3.2))
+    for ends, (width, dash) in (
+        (trend.low_ml, thin),
+        (trend.high_ml, thin),
+        (trend.middle_ml, thick),
+    ):
+        across = zip((trend.x0_h, trend.x1_h), ends, strict=True)
+        points = [(box.x(hours), box.y(volume_ml)) for hours, volume_ml in across]
+        yield line(points, BLACK, width, dash, box.axes)
+
+
+def _readings(box: _Box) -> Iterator[Path]:
+    chart = box.chart
+    bests = [(box.x(hours), box.y(volume_ml)) for hours, volume_ml in chart.block_bests]
+    yield line(bests, DARK, 1.4, clip=box.axes)
+    for mark, (shape, size) in MARKERS.items():
+        marked = [reading for reading in chart.readings if reading.mark is mark]
+        places = [(box.x(reading.x_h), box.y(reading.volume_ml)) for reading in marked]
+        yield marks(places, shape, size, WHITE if mark is Mark.OFF_FORM else BLACK, BLACK, 0.7)
+    dizzy = [(box.x(hours), box.y(chart.top_ml * DIZZY_HEIGHT)) for hours in chart.dizzy]
+    yield marks(dizzy, "x", 4.5, BLACK, BLACK, 1.1)
+
+
+def _placed(box: _Box) -> list[_Label]:
+    """The names of the lines, with the heights that they want and those that they get."""
+    chart = box.chart
+    named = [(level.volume_ml, level.label, False) for level in chart.levels]
+    if chart.trend:
+        named.append((chart.trend.middle_ml[1], chart.trend.label, False))
+    if chart.best_label and chart.block_bests:
+        named.append((chart.block_bests[-1][1], chart.best_label, True))
+    if chart.dizzy:
+        named.append((chart.top_ml * DIZZY_HEIGHT, chart.dizzy_label, False))
+    wanted = [min(max(box.y(volume_ml), BOTTOM_PT), box.top) for volume_ml, _, _ in named]
+    placed = spread(wanted, LABEL_LEADING_PT, BOTTOM_PT + MIDLINE_PT, box.top)
+    return [
+        _Label(want, place, text, bold)
+        for want, place, (_, text, bold) in zip(wanted, placed, named, strict=True)
+    ]
+
+
+def _ties(box: _Box, labels: Sequence[_Label]) -> Path:
+    """A hairline from each line's end to its name."""
+    gap = LABEL_GAP_PT - 2
+    ends = [((box.right, each.wanted), (box.right + gap, each.placed)) for each in labels]
+    return segments(ends, BLACK, 0.4)
+
+
+def _names(box: _Box, labels: Sequence[_Label]) -> Iterator[Text]:
+    left = box.right + LABEL_GAP_PT
+    return (Text(left, each.placed - MIDLINE_PT, each.text, SMALL_PT, each.bold) for each in labels)

@@ -1,0 +1,84 @@
+"""What gives way on a patient sheet that holds too much, and in which order.
+
+Input: nothing. Output: `Detail`s, from everything to the least. Escalations, identity, chart,
+adherence and foot are in none of them: they never give way.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Any
+
+from handoff.draw.paper.blocks import GAP_PT
+from handoff.draw.paper.typeface import BODY_PT, SMALL_PT
+from handoff.model.pages import Rank
+
+# Details give way until the chart has the height it wants; on the fullest page it has the least.
+LEAST_CHART_PT, WANTED_CHART_PT = 84.0, 120.0
+
+
+@dataclass(frozen=True, slots=True)
+class Detail:
+    """How much of what may give way is printed.
+
+    Lines of None are all of a text. Of the cautions that are no escalation, `cautions` less the
+    escalations are in full; the rest are counted and named on one line. `numbers` are those of
+    this rank or a higher one. `lines_to_write`: one for each escalation that is not told, else one
+    for all. `brief`: what is open in a few small lines each, over the whole width, like the
+    precautions; the newest answer is whole, unless even that is too much (`brief_lines`).
+    """
+
+    note_lines: int | None = None
+    notes: int = 1000
+    told_lines: int | None = None
+    ticks: int = 5
+    tick_lines: int | None = None
+    empty_ticks: int = 2
+    paragraph_lines: int | None = None
+    cautions: int = 5
+    numbers: Rank = Rank.MINOR
+    lines_to_write: bool = True
+    brief: bool = False
+    brief_lines: int | None = None
+    chart_pt: float = WANTED_CHART_PT
+    precautions_pt: float = BODY_PT
+    numbers_title: bool = True
+    gap: float = GAP_PT
+
+
+GIVING_WAY: tuple[dict[str, Any], ...] = (
+    {"numbers": Rank.USUAL},
+    {"note_lines": 1},
+    *({"notes": kept} for kept in (8, 5, 3)),
+    {"gap": 4.0},
+    {"numbers": Rank.ALWAYS},
+    {"told_lines": 2},
+    {"notes": 2},
+    {"notes": 1},
+    *({"ticks": kept} for kept in (4, 3)),
+    {"empty_ticks": 1},
+    {"paragraph_lines": 2},
+    {"notes": 0},
+    *({"cautions": kept} for kept in (4, 3, 2, 1, 0)),
+    {"lines_to_write": False},
+    {"gap": 2.0},
+    {"brief": True},
+    {"paragraph_lines": 1},
+    {"tick_lines": 2},
+    {"chart_pt": LEAST_CHART_PT},
+    {"empty_ticks": 0},
+    {"tick_lines": 1},
+    {"gap": 1.0},
+    {"numbers_title": False},
+    {"precautions_pt": SMALL_PT},
+    *({"brief_lines": kept} for kept in (4, 3, 2)),
+    {"told_lines": 1},
+)
+
+
+def ladder() -> Iterator[Detail]:
+    """From everything to the least, one thing giving way after another."""
+    detail = Detail()
+    yield detail
+    for less in GIVING_WAY:
+        detail = replace(detail, **less)
+        yield detail

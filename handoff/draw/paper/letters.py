@@ -1,0 +1,26 @@
+"""Which names cannot be printed as written, as findings.
+
+Input: patients. Output: a finding for each whose name or bed has letters that no font can draw.
+"""
+
+from collections.abc import Iterable
+
+from handoff.draw.paper.typeface import missing_letters
+from handoff.model.codes import finding
+from handoff.model.findings import Finding
+from handoff.model.ward import Patient
+
+
+def letters_lacking(patients: Iterable[Patient]) -> list[Finding]:
+    """A finding for each patient who is told only by id and birth date on the pages."""
+    lacking = [(patient, missing_letters([patient.name, patient.bed])) for patient in patients]
+    return [
+        finding(
+            "letters-not-in-font",
+            patient.place,
+            field="name",
+            letters=" ".join(f"U+{ord(letter):04X}" for letter in letters),
+        )
+        for patient, letters in lacking
+        if letters
+    ]

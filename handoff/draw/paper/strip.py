@@ -1,0 +1,72 @@
+"""The hours strip: a cell for each slot of the shift, breaths done over breaths due.
+
+Input: `StripCell`s. Output: a `Block`. Hatched: nothing due. Hollow dot: not charted. Filled: met.
+"""
+
+from reportlab.pdfgen.canvas import Canvas
+
+from handoff.draw.paper.blocks import Block, heading_with_key
+from handoff.draw.paper.canvas import HAIRLINE_PT
+from handoff.draw.paper.typeface import BODY_PT, BOLD, SMALL_PT
+from handoff.draw.paper.typeset import put_text, width_of
+from handoff.model.measures import SlotState
+from handoff.model.pages import PatientPage, StripCell
+
+CELL_PT, HATCH_PT = 25.0, 5.5
+
+
+def strip_block(page: PatientPage, width: float) -> Block:
+    """Title with its one-line key, cells, and each cell's start below it."""
+    title = heading_with_key(page.strip_title, page.strip_key, width)
+    cell_width = width / max(len(page.strip), 1)
+
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        title.draw(canvas, x, top)
+        bottom = top - title.height - CELL_PT
+        for index, cell in enumerate(page.strip):
+            left = x + index * cell_width
+            _draw_cell(canvas, cell, left, bottom, cell_width)
+            put_text(canvas, left, bottom - 8.5, cell.start, SMALL_PT, longest=cell_width)
+
+    return Block(title.height + CELL_PT + 10, draw)
+
+
+def _draw_cell(canvas: Canvas, cell: StripCell, left: float, bottom: float, width: float) -> None:
+    middle = left + width / 2
+    canvas.saveState()
+    canvas.setLineWidth(0.6)
+    filled = cell.state is SlotState.MET
+    canvas.setFillGray(0.2)
+    canvas.rect(left, bottom, width, CELL_PT, fill=int(filled))
+    canvas.setFillGray(1 if filled else 0)
+    if cell.state is SlotState.NOT_DUE:
+        _hatch(canvas, left, bottom, width)
+    elif cell.state is SlotState.UNCHARTED:
+        canvas.circle(middle, bottom + 18, 3)
+    else:
+        put_text(canvas, middle, bottom + 14.5, cell.done, BODY_PT, BOLD, align=0.5)
+    if cell.state is not SlotState.NOT_DUE:
+        canvas.setStrokeGray(1 if filled else 0)
+        canvas.setLineWidth(HAIRLINE_PT)
+        canvas.line(left + 4, bottom + 11.5, left + width - 4, bottom + 11.5)
+        put_text(canvas, middle, bottom + 3, cell.due, SMALL_PT, align=0.5)
+    elif cell.done:
+        canvas.setFillGray(1)
+        shown = width_of(cell.done, BODY_PT, BOLD)
+        canvas.rect(middle - shown / 2 - 2, bottom + 11, shown + 4, 12, stroke=0, fill=1)
+        canvas.setFillGray(0)
+        put_text(canvas, middle, bottom + 14.5, cell.done, BODY_PT, BOLD, align=0.5)
+    canvas.restoreState()
+
+
+def _hatch(canvas: Canvas, left: float, bottom: float, width: float) -> None:
+    canvas.saveState()
+    clip = canvas.beginPath()
+    clip.rect(left, bottom, width, CELL_PT)
+    canvas.clipPath(clip, stroke=0, fill=0)
+    canvas.setLineWidth(HAIRLINE_PT)
+    offset = -CELL_PT
+    while offset < width:
+        canvas.line(left + offset, bottom, left + offset + CELL_PT, bottom + CELL_PT)
+        offset += HATCH_PT
+    canvas.restoreState()

@@ -1,0 +1,185 @@
+"""Puts mended rows in the place of those that were set aside: sheets -> sheets.
+
+Input: the sheets of logs, the logs with what they set aside, and the sheets of files of rows set
+aside that somebody has mended. Output: the sheets with each mended row in the place of its own, and
+what is left of the mended files. A row is known by where it stands and why it was set aside, so
+that one that is used, or that was mended in its log, is never replaced. A spreadsheet may have
+changed signs and letters of other alphabets in both, and a log may be named from another folder, so
+that only the file's own name and plain letters and digits are held against each other. Interprets
+no cell.
+"""
+
+import re
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from handoff.log.entries import filled
+from handoff.log.fields import SET_ASIDE_BECAUSE, SET_ASIDE_FROM, Section, fields_of
+from handoff.model.codes import finding
+from handoff.model.findings import Finding, Place, text
+from handoff.model.ward import Log, SetAside
+from handoff.read import Record, Sheet, with_records
+
+_PLAIN = re.compile(r"[^a-z0-9]+")  # what is left out of a text
+_OF_ENTRY = frozenset(each.name for each in fields_of(Section.ENTRY))
+_OF_PATIENT = frozenset(each.name for each in fields_of(Section.PATIENT))
+
+_Key = tuple[str, ...]  # where a row stands and why it was set aside, in plain letters
+
+
+@dataclass(frozen=True, slots=True)
+class _Mended:
+    """A mended row, the row that it stands for, and that row's log."""
+
+    record: Record
+    row: SetAside
+    log: Log
+
+
+def holds_mended_rows(sheet: Sheet) -> bool:
+    """Whether a log is a file of rows set aside."""
+    return sheet.usable and SET_ASIDE_FROM in (sheet.columns or {})
+
+
+def mend(
+    sheets: Sequence[Sheet], mended: Sequence[Sheet], logs: Iterable[Log]
+) -> tuple[list[Sheet], list[Sheet]]:
+    """The sheets with rows of the mended sheets put in, and those sheets less their own rows.
+
+    A row of a mended sheet that was left as it was stands for nothing: its row stays set aside.
+    """
+    offered: defaultdict[_Key, list[Record]] = defaultdict(list)
+    for sheet in mended:
+        for record in sheet.entries:
+            offered[_key_of(record)].append(record._replace(file=sheet.file))
+    taken: defaultdict[Place, list[_Mended]] = defaultdict(list)
+    rows = [(row, log) for log in logs for row in log.set_aside]
+    files = {row.place.file for row, _ in rows}
+    for row, log in rows:
+        of_row = offered[_key(str(row.place), text(row.reason))]
+        of_row.sort(key=lambda record: _where(record) != str(row.place))
+        if of_row and (_where(of_row[0]) == str(row.place) or _is_only(row.place.file, files)):
+            taken[row.place].append(_Mended(of_row.pop(0), row, log))
+    used = [each.record for of_place in taken.values() for each in of_place]
+    return [_put_in(sheet, taken) for sheet in sheets], [_less(sheet, used) for sheet in mended]
+
+
+def doubted(offered: Sequence[Sheet], left: Sequence[Sheet], logs: Iterable[Log]) -> list[Sheet]:
+    """What is left of the mended sheets that were offered, less rows that would be counted twice.
+
+    Some are of a row that is still set aside, but give another reason than its log does, so that
+    they may be of some other row. Others are of a row in whose place another mended row was put,
+    and say something else than that. Both are set aside too.
+    """
+    aside = {_key(str(row.place)): row.place for log in logs for row in log.set_aside}
+    put = _put(offered, left)
+    return [_less_doubted(sheet, aside, put) for sheet in left]
+
+
+def _less_doubted(
+    sheet: Sheet, aside: Mapping[_Key, Place], put: Mapping[_Key, Sequence[tuple[Place, Record]]]
+) -> Sheet:
+    records, findings = [], []
+    for record in sheet.entries:
+        place, where = sheet.row_place(record), _where(record)
+        others = put.get(_key_of(record), ())
+        found = None
+        if _key(where) in aside:
+            found = finding("mended-row-in-doubt", place, at=aside[_key(where)])
+        elif others and all(_entry(other) != _entry(record) for _, other in others):
+            found = finding("mended-row-twice", place, at=where)
+            found = replace(found, related=tuple(at for at, _ in others))
+        findings += [found] if found else []
+        records.append(record._replace(broken=found) if found else record)
+    left = with_records(sheet, records)
+    return replace(left, unit=sheet.unit, shift=sheet.shift, findings=(*left.findings, *findings))
+
+
+def _put(
+    offered: Iterable[Sheet], left: Iterable[Sheet]
+) -> Mapping[_Key, Sequence[tuple[Place, Record]]]:
+    """The rows offered that are no longer among those left, by the row that they stand for."""
+    rest = {(sheet.file, record.line) for sheet in left for record in sheet.entries}
+    put: defaultdict[_Key, list[tuple[Place, Record]]] = defaultdict(list)
+    for sheet in offered:
+        for record in sheet.entries:
+            if (sheet.file, record.line) not in rest:
+                put[_key_of(record)].append((sheet.row_place(record), record))
+    return put
+
+
+def _entry(record: Record) -> dict[str, str]:
+    """What a mended row says of its entry."""
+    return {name: cell for name, cell in filled(record.cells).items() if name in _OF_ENTRY}
+
+
+def _where(record: Record) -> str:
+    return record.cells.get(SET_ASIDE_FROM, "").strip()
+
+
+def _key_of(record: Record) -> _Key:
+    """Which row a mended row stands for."""
+    return _key(_where(record), record.cells.get(SET_ASIDE_BECAUSE, ""))
+
+
+def _key(place: str, *reasons: str) -> _Key:
+    """The name of the file without its folder, the line, and the reason without the file."""
+    file, _, line = place.rpartition(":")
+    told = (reason.strip().removeprefix(file) for reason in reasons)
+    return tuple(_PLAIN.sub("", part.casefold()) for part in (_name(file), line, *told))
+
+
+def _name(file: str) -> str:
+    return re.split(r"[\\/]", file)[-1]
+
+
+def _is_only(file: str, files: Iterable[str]) -> bool:
+    """Whether no other of the files has the same name in another folder."""
+    return sum(_key(f"{each}:")[0] == _key(f"{file}:")[0] for each in files) == 1
+
+
+def _put_in(sheet: Sheet, taken: Mapping[Place, Sequence[_Mended]]) -> Sheet:
+    """The sheet with mended rows in the place of those that they stand for."""
+    records = list(sheet.entries)
+    put: list[Record] = []
+    findings = list(sheet.findings)
+    for index, record in enumerate(records):
+        place = sheet.row_place(record)
+        of_row = (each for each in taken.get(place, ()) if each.row.raw == filled(record.cells))
+        mended = next(of_row, None)
+        if mended and filled(_told(mended)) != mended.row.raw:
+            records[index] = mended.record._replace(cells=_told(mended))
+            put.append(records[index])
+            findings += [*_own_findings(records[index]), _note(records[index], place)]
+    return replace(with_records(sheet, records, put), findings=tuple(findings)) if put else sheet
+
+
+def _told(mended: _Mended) -> dict[str, str]:
+    """What a mended row tells besides what its log tells of unit, shift and patient.
+
+    What it tells of a patient whom the log does not know is kept.
+    """
+    cells = mended.record.cells
+    known = {patient.id for patient in mended.log.patients}
+    told = _OF_ENTRY if cells.get("patient_id", "").strip() in known else _OF_ENTRY | _OF_PATIENT
+    return {name: cell for name, cell in cells.items() if name in told or name in mended.row.raw}
+
+
+def _note(record: Record, place: Place) -> Finding:
+    found = finding("mended-row", Place(str(record.file), record.line))
+    return replace(found, related=(place,))
+
+
+def _less(sheet: Sheet, used: Iterable[Record]) -> Sheet:
+    """A mended sheet without the rows that were put in, and what is wrong with them."""
+    of_sheet = [record for record in used if record.file == sheet.file]
+    lines = {record.line for record in of_sheet}
+    gone = [found for record in of_sheet for found in _own_findings(record)]
+    left = with_records(sheet, [each for each in sheet.entries if each.line not in lines])
+    return replace(left, findings=tuple(each for each in sheet.findings if each not in gone))
+
+
+def _own_findings(record: Record) -> list[Finding]:
+    """What was found wrong with a row when it was read, and not with its cells."""
+    return [*([record.broken] if record.broken else []), *record.lost.values()]

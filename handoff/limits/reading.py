@@ -1,0 +1,347 @@
+"""Every limit that a caution is held against: the default ones, and a unit's own over them.
+
+Input: `limits.yaml` of this package and, by path, a unit's own file of the same shape. Output:
+`Limits`, or findings that say where that file is wrong. Never judges, and never uses a part of a
+file that has an error: then there are no limits, and nothing is to be printed.
+"""
+
+import re
+from collections.abc import Iterable
+from collections.abc import Mapping as Map
+from dataclasses import dataclass, replace
+from datetime import date
+from difflib import get_close_matches
+from fractions import Fraction
+from importlib.resources import files
+
+from handoff.log.yaml_nodes import Mapping, Node, Scalar, load_nodes, own_text
+from handoff.model.findings import Finding, Place, Severity, worst
+
+UNIT_MARK = "the unit's own"
+NUMBER = re.compile(r"-?[0-9]{1,9}(\.[0-9]{1,9}|/[1-9][0-9]{0,8})?")
+APPROVAL = {
+    "approved_by": "who approved these limits",
+    "approved_on": "when these limits were approved (year-month-day)",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """One number, its UCUM unit, its source, and the range within which a unit may set its own.
+
+    `mark`: published, memory, common practice, or the unit's own. Exact, so that a third is one.
+    """
+
+    value: Fraction
+    unit: str
+    source: str
+    mark: str
+    at_least: Fraction
+    at_most: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One rule's level (`milder_level`: where it has two) and limits, by name.
+
+    `source` and `mark` are the rule's own where it has no number to be held against.
+    """
+
+    level: str
+    milder_level: str | None
+    source: str | None
+    mark: str | None
+    limits: Map[str, Limit]
+    on: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """The limits in force, by rule, in printing order. `file` is None for the default ones."""
+
+    edition: str
+    rules: Map[str, Rule]
+    file: str | None = None
+    approved_by: str | None = None
+    approved_on: date | None = None
+
+    def limit(self, rule: str, name: str) -> Limit:
+        """One limit of a rule; KeyError for a name that `limits.yaml` does not hold."""
+        return self.rules[rule].limits[name]
+
+    def value(self, rule: str, name: str) -> float:
+        """The limit as a number, in its own unit."""
+        return float(self.limit(rule, name).value)
+
+    def level(self, rule: str) -> str:
+        """The rule's level; where it has two, the graver one."""
+        return self.rules[rule].level
+
+    def is_on(self, rule: str) -> bool:
+        """False when the unit switched the rule off."""
+        return self.rules[rule].on
+
+    @property
+    def off(self) -> tuple[str, ...]:
+        """The rules that the unit switched off, in printing order."""
+        return tuple(name for name, rule in self.rules.items() if not rule.on)
+
+    @property
+    def escalations_off(self) -> tuple[str, ...]:
+        """Those of them that tell the provider now: a sheet has to name these."""
+        return tuple(name for name in self.off if self.level(name) == "escalate")
+
+    def cited(self, rule: str, name: str | None = None) -> str:
+        """The source of a limit, or of a rule without one, as it may be printed as fact.
+
+        A source named from memory says so; the unit's own is its file and who approved it.
+        """
+        source = self.rules[rule] if name is None else self.limit(rule, name)
+        if source.mark == UNIT_MARK:
+            return f"{self.file}, approved by {self.approved_by} on {self.approved_on}"
+        if source.mark == "common practice":
+            return source.mark
+        from_memory = ", from memory" if source.mark == "memory" else ""
+        return f"{source.source}{from_memory}"
+
+
+def load_limits(path: str | None = None) -> tuple[Limits | None, list[Finding]]:
+    """The default limits, with a unit's own file over them where one is named.
+
+    None when that file holds an error; a warning leaves it in force.
+    """
+    default = _default_limits()
+    if path is None:
+        return default, []
+    try:
+        text = own_text(path)
+    except (OSError, UnicodeDecodeError) as error:
+        return None, [_unreadable(path, error)]
+    root, findings = load_nodes(text, path)
+    if root is None and findings:
+        return None, findings
+    unit_file = _UnitFile(path, findings)
+    limits = unit_file.read(root, default)
+    return (None if worst(findings) is Severity.ERROR else limits), findings
+
+
+def shown(number: Fraction) -> str:
+    """A limit as it is written: a decimal where that is exact, else a fraction such as 1/3."""
+    decimal = f"{float(number):g}"
+    return decimal if Fraction(decimal) == number else str(number)
+
+
+def _default_limits() -> Limits:
+    text = files("handoff.limits").joinpath("limits.yaml").read_text(encoding="utf-8")
+    root, findings = load_nodes(text, "limits.yaml")
+    if findings:
+        raise ValueError("; ".join(map(str, findings)))
+    top = _mapping(root)
+    rules = {name: _rule(_mapping(node)) for name, node in _mapping(top["rules"]).items()}
+    return Limits(_text(top, "edition"), rules)
+
+
+def _rule(fields: Map[str, Node]) -> Rule:
+    limits = _mapping(fields["limits"]) if "limits" in fields else {}
+    return Rule(
+        level=_text(fields, "level"),
+        milder_level=_text(fields, "milder_level") if "milder_level" in fields else None,
+        source=None if limits else _text(fields, "source"),
+        mark=None if limits else _text(fields, "mark"),
+        limits={name: _limit(_mapping(node)) for name, node in limits.items()},
+    )
+
+
+def _limit(fields: Map[str, Node]) -> Limit:
+    return Limit(
+        Fraction(_text(fields, "value")),
+        _text(fields, "unit"),
+        _text(fields, "source"),
+        _text(fields, "mark"),
+        Fraction(_text(fields, "at_least")),
+        Fraction(_text(fields, "at_most")),
+    )
+
+
+def _mapping(node: Node | None) -> dict[str, Node]:
+    if not isinstance(node, Mapping):
+        raise TypeError(f"limits.yaml: a group of names is missing: {node}")
+    return node.values
+
+
+def _text(fields: Map[str, Node], name: str) -> str:
+    node = fields[name]
+    if not isinstance(node, Scalar):
+        raise TypeError(f"limits.yaml:{node.line}: {name} is not a single value")
+    return node.text
+
+
+def _unreadable(path: str, error: OSError | UnicodeDecodeError) -> Finding:
+    reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
+    return Finding(
+        Severity.ERROR,
+        "limits-unreadable",
+        Place(path),
+        f"the file of limits cannot be read: {reason}.",
+        "Name a YAML file that is saved as UTF-8.",
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Field:
+    """A value of the unit's file: its dotted path, its line, and what stands there."""
+
+    path: str
+    line: int
+    node: Node
+
+    @property
+    def name(self) -> str:
+        return self.path.rpartition(".")[2]
+
+    @property
+    def text(self) -> str | None:
+        return self.node.text.strip() if isinstance(self.node, Scalar) else None
+
+
+class _UnitFile:
+    """Lays a unit's own file over the default limits, and collects what is wrong with it."""
+
+    def __init__(self, file: str, findings: list[Finding]) -> None:
+        self.file = file
+        self.findings = findings
+
+    def read(self, root: Node | None, default: Limits) -> Limits:
+        top = _Field("", 1, root or Scalar("", 1))
+        fields = self._fields(top, ("edition", "rules", *APPROVAL))
+        self._check_edition(fields.get("edition"), default.edition)
+        rules = dict(default.rules)
+        if "rules" in fields:
+            for name, field in self._fields(fields["rules"], rules).items():
+                rules[name] = self._rule(field, rules[name])
+        approved_by, approved_on = (self._approval(fields.get(name), name) for name in APPROVAL)
+        return Limits(
+            default.edition, rules, self.file, approved_by, self._date(approved_on, fields)
+        )
+
+    def _fields(self, group: _Field, known: Iterable[str]) -> dict[str, _Field]:
+        """The fields of a group by name; an empty group has none, an unknown name is an error."""
+        if not isinstance(group.node, Mapping):
+            if group.text != "":
+                self._error(group, "shape", "names are expected here.", "Write `name: value`.")
+            return {}
+        prefix = f"{group.path}." if group.path else ""
+        fields = {
+            name: _Field(f"{prefix}{name}", group.node.key_lines[name], node)
+            for name, node in group.node.values.items()
+        }
+        known = list(known)
+        for name, field in fields.items():
+            if name not in known:
+                self._unknown(field, known)
+        return {name: field for name, field in fields.items() if name in known}
+
+    def _rule(self, field: _Field, rule: Rule) -> Rule:
+        if field.text is not None and field.text.lower() in ("", "on", "off"):
+            return replace(rule, on=field.text.lower() != "off")
+        if not isinstance(field.node, Mapping):
+            fix = "Write `off`, or `limits:` with the limits to change."
+            self._error(field, "shape", "a rule is `off`, or has limits.", fix)
+            return rule
+        fixed = {name: getattr(rule, name) for name in ("level", "milder_level", "source", "mark")}
+        fields = self._fields(field, ("limits", *fixed))
+        self._check_fixed(fields, fixed)
+        limits = dict(rule.limits)
+        if "limits" in fields:
+            for name, limit in self._fields(fields["limits"], limits).items():
+                limits[name] = self._limit(limit, limits[name])
+        return replace(rule, limits=limits)
+
+    def _limit(self, field: _Field, limit: Limit) -> Limit:
+        fixed = {name: getattr(limit, name) for name in ("source", "mark", "at_least", "at_most")}
+        known = ("value", "unit", *fixed)
+        fields = self._fields(field, known) if isinstance(field.node, Mapping) else {}
+        self._check_fixed(fields, fixed)
+        if not {"value", "unit"} <= fields.keys():
+            fix = f'Write {{value: {shown(limit.value)}, unit: "{limit.unit}"}}.'
+            self._error(field, "incomplete", "a limit has a value and a unit.", fix)
+            return limit
+        if fields["unit"].text != limit.unit:
+            message = "the unit is not that of this limit."
+            fix = f'Give the value in "{limit.unit}".'
+            self._error(fields["unit"], "wrong-unit", message, fix)
+        value = self._value(fields["value"], limit)
+        if value == limit.value:
+            return limit
+        return replace(limit, value=value, mark=UNIT_MARK, source="the unit's own file")
+
+    def _value(self, field: _Field, limit: Limit) -> Fraction:
+        """The field's number, or the default where it is not one or not an allowed one."""
+        text = field.text or ""
+        allowed = f"{shown(limit.at_least)} to {shown(limit.at_most)} {limit.unit}"
+        if not NUMBER.fullmatch(text):
+            fix = "Write digits, with a decimal point if need be, or a fraction such as 1/3."
+            self._error(field, "not-a-number", "this is not a number.", fix)
+        elif not limit.at_least <= Fraction(text) <= limit.at_most:
+            self._error(
+                field, "out-of-range", "the value is out of range.", f"Allowed is {allowed}."
+            )
+        elif limit.unit.startswith("{") and Fraction(text).denominator != 1:
+            self._error(field, "not-whole", "this limit counts things.", "Write a whole number.")
+        else:
+            return Fraction(text)
+        return limit.value
+
+    def _check_fixed(self, fields: Map[str, _Field], fixed: Map[str, object]) -> None:
+        for name, field in fields.items():
+            if name in fixed and not _is_same(field.text, fixed[name]):
+                fix = "Leave it out: a unit sets values, or switches a rule off."
+                self._error(field, "fixed", f"`{name}` cannot be changed.", fix)
+
+    def _check_edition(self, field: _Field | None, edition: str) -> None:
+        if field is not None and field.text != edition:
+            message = f"the file was written for another edition of the limits than {edition}."
+            fix = "Compare it with the limits of this edition, then change the edition."
+            self._error(field, "edition", message, fix, Severity.WARNING)
+
+    def _approval(self, field: _Field | None, name: str) -> str | None:
+        if field is not None and field.text:
+            return field.text
+        fix = f"Write `{name}:` and {APPROVAL[name]}."
+        missing = field or _Field(name, 1, Scalar("", 1))
+        self._error(missing, "not-approved", f"`{name}` is missing.", fix)
+        return None
+
+    def _date(self, text: str | None, fields: Map[str, _Field]) -> date | None:
+        if text is None:
+            return None
+        try:
+            return date.fromisoformat(text)
+        except ValueError:
+            fix = "Write year-month-day, for example 2026-03-07."
+            self._error(fields["approved_on"], "not-a-date", "this is not a date.", fix)
+            return None
+
+    def _unknown(self, field: _Field, known: list[str]) -> None:
+        nearest = get_close_matches(field.name, known, n=1)
+        names = ", ".join(known) or "nothing"
+        fix = f"Did you mean {nearest[0]}?" if nearest else f"Known here: {names}."
+        self._error(field, "unknown-key", f"`{field.name}` is not known here.", fix)
+
+    def _error(
+        self,
+        field: _Field,
+        code: str,
+        message: str,
+        fix: str,
+        severity: Severity = Severity.ERROR,
+    ) -> None:
+        place = Place(self.file, field.line, field.path)
+        found = Finding(severity, f"limits-{code}", place, message, fix, field.name, field.text)
+        self.findings.append(found)
+
+
+def _is_same(text: str | None, fixed: object) -> bool:
+    if isinstance(fixed, Fraction):
+        return text is not None and bool(NUMBER.fullmatch(text)) and Fraction(text) == fixed
+    return text == fixed

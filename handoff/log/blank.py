@@ -1,0 +1,185 @@
+"""A log to fill in: unit, shift and patients -> the starters `blank.yaml` and `blank.csv`.
+
+Input: a `Blank` and the words of its comments. Output: bytes of logs that the checks take as they
+are. Never invents a patient or an entry: what is not known is left blank. A unit or shift that is
+not known is the contract's example, which the checks refuse once a patient is filled in. What is
+open of a patient is a comment: it is for the eye, and never an entry of the new log.
+"""
+
+import json
+import textwrap
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from handoff.log.fields import EXAMPLES, FIELDS, Field, Kind, Section, fields_of
+from handoff.log.spreadsheet import csv_bytes
+from handoff.log.written import patient_cells, shift_cells, unit_cells
+from handoff.model.matters import Matter
+from handoff.model.measures import Hold
+from handoff.model.ward import Gap, Patient, Shift, Unit
+
+Say = Callable[..., str]
+Comments = Mapping[str, Sequence[str]]  # by patient id
+
+WIDTH = 100  # characters of a line of comment
+HINT_AT = 34  # where a hint begins, in characters
+ABOVE = ("fill_in", "examples", "not_known", "times", "check")
+IDENTITY_ENDS = "bed"  # the last field that says who somebody is
+NOT_SHOWN = "\N{REPLACEMENT CHARACTER}"
+
+
+@dataclass(frozen=True, slots=True)
+class StillOpen:
+    """What the shift before hands over of one patient: the matters that are not closed and not
+    only counted any more, in the order in which they are printed, and the hold in force.
+
+    `gaps` are times of the stay that no log given tells of; `known_since` is when the first given
+    log of the stay begins, where the stay began before it: what was open then is not known.
+    """
+
+    matters: tuple[Matter, ...] = ()
+    hold: Hold | None = None
+    gaps: tuple[Gap, ...] = ()
+    known_since: datetime | None = None
+
+    @property
+    def holds_back(self) -> bool:
+        """True while no page asks for the exercise."""
+        return self.hold is not None or any(each.holds_back for each in self.matters)
+
+    @property
+    def is_open(self) -> bool:
+        """True where something has to be done about it."""
+        return self.hold is not None or bool(self.matters)
+
+
+NOTHING_OPEN = StillOpen()
+
+
+@dataclass(frozen=True, slots=True)
+class Blank:
+    """What is known of a log before it is written.
+
+    `shift` is None where it is to be filled in. `before` is the shift whose log tells of the
+    patients, `name_alerts` gives by patient id the beds of those with a similar name. `more` is how
+    many patients there is room for besides. `still_open` is what was open at `as_of`, by patient
+    id.
+    """
+
+    unit: Unit
+    more: int
+    shift: Shift | None = None
+    before: Shift | None = None
+    patients: tuple[Patient, ...] = ()
+    name_alerts: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    as_of: datetime | None = None
+    still_open: Mapping[str, StillOpen] = field(default_factory=dict)
+
+    @property
+    def charted(self) -> tuple[Patient, ...]:
+        """The patients who have an order; and those without one of whom something is open."""
+        return tuple(
+            patient for patient in self.patients if patient.order or self.open_of(patient).is_open
+        )
+
+    def open_of(self, patient: Patient) -> StillOpen:
+        """What is open of a patient."""
+        return self.still_open.get(patient.id, NOTHING_OPEN)
+
+    @property
+    def cells(self) -> dict[str, str]:
+        """The cells of the unit and the shift."""
+        zone = self.unit.time_zone
+        shift = {} if self.shift is None else shift_cells(self.shift, zone)
+        return {**unit_cells(self.unit), **shift}
+
+    @property
+    def examples(self) -> frozenset[str]:
+        """The fields of the unit and the shift that hold an example and nothing true."""
+        return frozenset(name for name, cell in self.cells.items() if EXAMPLES.get(name) == cell)
+
+
+def starter_csv(blank: Blank) -> bytes:
+    """The column names, a row for unit and shift, and one for each known patient."""
+    columns = list(dict.fromkeys(each.name for each in FIELDS if each.in_csv))
+    first = {name: cell for name, cell in blank.cells.items() if name in columns}
+    zone = blank.unit.time_zone
+    return csv_bytes(columns, [first, *(patient_cells(each, zone) for each in blank.patients)])
+
+
+def starter_yaml(blank: Blank, say: Say, comments: Comments | None = None) -> bytes:
+    """All parts of a log, each field on its line; `say` gives the comments, but for those on what
+    is open of a patient, which stand under who it is.
+    """
+    return ("\n".join(_document(blank, say, comments or {})) + "\n").encode()
+
+
+def _document(blank: Blank, say: Say, comments: Comments) -> Iterator[str]:
+    for name in ABOVE:
+        yield from _comment(say(f"blank.starter.{name}", examples=blank.examples))
+    for section in (Section.UNIT, Section.SHIFT):
+        yield f"\n{section}:"
+        yield from _record(section, blank.cells, "  ", say)
+    yield f"\n{Section.PATIENT}:"
+    if blank.patients:
+        yield from _comment(say("blank.starter.carried"))
+    zone = blank.unit.time_zone
+    known = [(patient_cells(each, zone), comments.get(each.id, ())) for each in blank.patients]
+    for index, (cells, said) in enumerate([*known, *(({}, ()) for _ in range(blank.more))]):
+        first, *rest = _record(Section.PATIENT, cells, "  ", None if index else say, said)
+        yield f"- {first[2:]}"
+        yield from rest
+    yield f"\n{Section.ENTRY}:"
+    yield from _comment(say("blank.starter.entry"))
+    entry = fields_of(Section.ENTRY)
+    for each in entry:
+        yield f"#   {each.path:<12} {_hint(each, say)}"
+    yield "- {" + ", ".join(f"{each.path}: " for each in entry) + "}"
+
+
+def _record(
+    section: Section,
+    cells: Mapping[str, str],
+    indent: str,
+    say: Say | None,
+    comments: Sequence[str] = (),
+) -> Iterator[str]:
+    """A line for each field, under the name of its group, with its hint where `say` is given;
+    comments under who it is, so that nobody takes them for those of the patient before.
+    """
+    group = ""
+    for each in fields_of(section):
+        before, _, key = each.path.rpartition(".")
+        if before and before != group:
+            yield f"{indent}{before}:"
+        group = before
+        deeper = indent + "  " if before else indent
+        line = f"{deeper}{key}: {_scalar(each, cells.get(each.name))}".rstrip()
+        yield line if say is None else f"{line:<{HINT_AT}} # {_hint(each, say)}"
+        if each.name == IDENTITY_ENDS:
+            for words in comments:
+                yield from _comment(words, indent)
+
+
+def _scalar(of: Field, cell: str | None) -> str:
+    """A cell as YAML; text in quotation marks, so that nothing in it is read as YAML."""
+    if cell is None:
+        return ""
+    return json.dumps(cell, ensure_ascii=False) if of.kind is Kind.TEXT else cell
+
+
+def _hint(of: Field, say: Say) -> str:
+    """What a field means and may hold."""
+    about = say(f"blank.about.{of.section}.{of.name}")
+    allowed = say(f"blank.allowed.{of.kind.name.lower()}", field=of)
+    return f"{about} ({allowed})" if allowed else about
+
+
+def _comment(words: str, indent: str = "") -> list[str]:
+    """Words in lines of comment, whatever they hold: no character in them ends a line."""
+    shown = "".join(
+        letter if letter.isprintable() else NOT_SHOWN for letter in " ".join(words.split())
+    )
+    mark = f"{indent}# "
+    return textwrap.wrap(shown, WIDTH, initial_indent=mark, subsequent_indent=mark)

@@ -1,0 +1,73 @@
+"""One cell of a log: what reading it can come to, and the one place where a bad one is caught.
+
+Input: a parser and the text of a cell. Output: the value, or None, and findings. Knows no field.
+"""
+
+import unicodedata
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import Any, Generic, TypeVar
+
+from handoff.model.codes import finding
+from handoff.model.findings import Finding, Place
+
+T = TypeVar("T")
+
+READ_AS = "read-as"  # the code of what is read in the one way that it can be meant
+
+# They turn the order of the letters on paper around, so that a name could read as another.
+_TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+
+
+class BadCell(Exception):  # noqa: N818 - it is about a cell of a log, not an error of the program
+    """A cell that cannot be read. The reader of one cell raises it, `read_cell` catches it."""
+
+    def __init__(self, code: str, **words: object) -> None:
+        super().__init__(code)
+        self.code = code
+        self.words = words
+
+
+@dataclass(frozen=True, slots=True)
+class Doubtful(Generic[T]):
+    """A value that was read, and what has to be said about how it was read."""
+
+    value: T
+    doubts: tuple[BadCell, ...]
+
+
+def hidden_character(text: str) -> str | None:
+    """The first character (as U+202E) that cannot be seen and changes what is; None without one.
+
+    Control characters, those that turn the order of letters, surrogates, and those without meaning.
+    """
+    for character in "" if text.isprintable() else text:
+        if character in _TURNING or unicodedata.category(character) in {"Cc", "Cn", "Co", "Cs"}:
+            return f"U+{ord(character):04X}"
+    return None
+
+
+# What a text was read as (None when it cannot be read), and what has to be said about it.
+Outcome = tuple[Any, tuple[BadCell, ...]]
+
+
+def outcome_of(parse: Callable[[str], Any], raw: str) -> Outcome:
+    """What `parse` makes of the text of one cell."""
+    try:
+        value = parse(raw)
+    except BadCell as bad:
+        return None, (bad,)
+    return (value.value, value.doubts) if isinstance(value, Doubtful) else (value, ())
+
+
+def findings_of(doubts: Iterable[BadCell], place: Place, field: str, raw: str) -> list[Finding]:
+    """The findings of one cell."""
+    return [finding(doubt.code, place, field, raw, **doubt.words) for doubt in doubts]
+
+
+def read_cell(
+    parse: Callable[[str], Any], raw: str, place: Place, field: str
+) -> tuple[Any, list[Finding]]:
+    """What `parse` makes of one cell (None when it cannot be read), and the findings."""
+    value, doubts = outcome_of(parse, raw)
+    return value, findings_of(doubts, place, field, raw)

@@ -1,0 +1,295 @@
+"""The local clock of a unit: times as people write them, to instants in UTC.
+
+Input: the text of a cell. Output: an aware datetime in UTC, a plain date, a time zone, or quiet
+hours. Raises `BadCell` for what cannot be read. Never guesses which is the month and which the
+day, what a spreadsheet's serial number stands for, or when a time that the clock skipped was.
+"""
+
+import difflib
+import re
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
+
+from handoff.log.cell import BadCell, Doubtful
+
+_CLOCK_FACE = (12, *range(1, 12))  # hours of half a day, in their order
+NEAR = timedelta(days=31)
+FIRST_YEAR, LAST_YEAR = 1900, 2199
+THIS_CENTURY, _WHOLE_YEAR = 2000, 4  # of years of two digits and of four
+
+_DATE = r"(?P<year>\d{4})-(?P<month>\d{2})-(?P<day>\d{2})"
+_OTHER_DATE = (
+    r"(?P<one>\d{1,2})(?P<mark>[/.-])(?P<two>\d{1,2})(?P=mark)"
+    r"(?P<last_year>\d{4}|(?<=[/.])\d{2}(?!\d))"
+)
+_CLOCK = (
+    r"(?:(?P<hour>\d{1,2}):(?P<minute>\d{2})(?::(?P<second>\d{2}(?:\.\d{1,6})?))?"
+    r"(?:\s*(?P<half>[AaPp])\.?[Mm]\.?)?|(?P<military>\d{4}))"
+)
+_OFFSET = r"(?P<offset>Z|[+-]\d{2}:?\d{2})"
+_WRITTEN = re.compile(
+    rf"(?:(?:{_DATE}|{_OTHER_DATE})(?:[T\s]\s*(?=\d)|$))?(?P<clock>{_CLOCK}\s*{_OFFSET}?)?",
+    re.ASCII,
+)
+_YEAR_FIRST = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?!\d)(.*)", re.ASCII)
+_SERIAL = re.compile(r"\d{5}(?:[.,]\d+)?|0?[.,]\d+", re.ASCII)
+_NEARLY_A_TIME = re.compile(
+    r"[~?]?\s*(?P<hour>\d{1,2})(?:\s*[:.;h]?\s*(?P<minute>\d{2}))?\s*(?:(?P<half>[ap])\.?m?\.?|[^\d:]*)",
+    re.ASCII | re.IGNORECASE,
+)
+_ZONE_NAME = re.compile(r"[A-Za-z][\w+-]*(?:/[\w+-]+)*", re.ASCII)
+# What means no one zone, or not the one that people mean by it: EST never changes its clock, and
+# Etc/GMT-4 is four hours ahead of UTC.
+_NO_PLACE = re.compile(
+    r"(?:localtime|posixrules|Factory|EST|MST|HST|Etc/GMT[+-]\d+)$|posix/|right/"
+)
+# A name that is nearly right; AST and MST, GMT-4 and GMT+4 differ in one letter, and by hours.
+_MISTYPED = re.compile(r"[A-Za-z_ ]{5,}(?:/[A-Za-z_ -]+)*", re.ASCII)
+_QUIET = re.compile(r"(.+?)\s*[-–]\s*(.+)")
+
+
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """Reads what people of one time zone write. `dates` is 'mdy', 'dmy' or None (only ISO 8601)."""
+
+    zone: ZoneInfo
+    dates: str | None = None
+
+    def moment(
+        self, raw: str, earliest: datetime | None = None, before: datetime | None = None
+    ) -> datetime | Doubtful[datetime]:
+        """The instant that `raw` names, in UTC.
+
+        A time without a date is the first such time at or after `earliest`; it cannot be read
+        where there is no `earliest`, or when it is not `before` that. A time that occurs twice is
+        the first of the two, and comes as `Doubtful`.
+        """
+        near = earliest.astimezone(self.zone).date() if earliest else None
+        written = _read(raw, "not-a-time", self.dates, near)
+        if written.since_midnight is None:
+            raise BadCell("date-without-time")
+        if written.day:
+            return self._dated(written.day, written.since_midnight, written.ahead_of_utc)
+        if written.ahead_of_utc is not None:
+            raise BadCell("not-a-time")
+        if earliest is None:
+            raise BadCell("time-without-date")
+        found = self._undated(written.since_midnight, earliest)
+        if before and (found.value if isinstance(found, Doubtful) else found) >= before:
+            raise BadCell("time-without-date")
+        return found
+
+    def day(self, raw: str) -> date:
+        """The calendar day that `raw` names; midnight after it, as spreadsheets add, is allowed.
+
+        A year of two digits is not read here: people are born in two centuries. In a date with a
+        time of day it is of this one.
+        """
+        written = _read(raw, "not-a-date", self.dates)
+        if written.day is None or written.since_midnight or written.ahead_of_utc is not None:
+            raise BadCell("not-a-date")
+        return written.day
+
+    def _dated(
+        self, day: date, since_midnight: timedelta, ahead_of_utc: timedelta | None
+    ) -> datetime | Doubtful[datetime]:
+        wall = datetime.combine(day, time()) + since_midnight
+        if ahead_of_utc is not None:
+            return (wall - ahead_of_utc).replace(tzinfo=UTC)
+        return self._chosen(instants(wall, self.zone))
+
+    def _undated(
+        self, since_midnight: timedelta, earliest: datetime
+    ) -> datetime | Doubtful[datetime]:
+        now = earliest.astimezone(self.zone).replace(tzinfo=None)
+        wall = datetime.combine(now.date(), time()) + since_midnight % timedelta(days=1)
+        if wall >= now and not instants(wall, self.zone):
+            raise BadCell("time-does-not-exist")
+        today = tuple(moment for moment in instants(wall, self.zone) if moment >= earliest)
+        return self._chosen(today or instants(wall + timedelta(days=1), self.zone))
+
+    def _chosen(self, found: tuple[datetime, ...]) -> datetime | Doubtful[datetime]:
+        if not found:
+            raise BadCell("time-does-not-exist")
+        if len(found) == 1:
+            return found[0]
+        read, other = (
+            moment.astimezone(self.zone).isoformat(sep=" ", timespec="minutes") for moment in found
+        )
+        return Doubtful(found[0], (BadCell("time-twice", read=read, other=other),))
+
+
+def instants(wall: datetime, zone: ZoneInfo) -> tuple[datetime, ...]:
+    """The instants, in UTC and in order, at which clocks in `zone` show the naive time `wall`.
+
+    None where the clock is put forward over it, two where it is put back over it, else one.
+    """
+    both = {wall.replace(tzinfo=zone, fold=fold).astimezone(UTC) for fold in (0, 1)}
+    return tuple(
+        sorted(moment for moment in both if moment.astimezone(zone).replace(tzinfo=None) == wall)
+    )
+
+
+def time_zone(raw: str) -> ZoneInfo:
+    """The time zone of an IANA name."""
+    try:
+        if _ZONE_NAME.fullmatch(raw) and not _NO_PLACE.match(raw):
+            return ZoneInfo(raw)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        pass
+    raise BadCell("bad-time-zone", hint=_nearest_zone(raw))
+
+
+def _nearest_zone(raw: str) -> str | None:
+    wanted = raw.casefold().replace(" ", "_")
+    names = sorted(name for name in available_timezones() if not _NO_PLACE.match(name))
+    ends = (name for name in names if name.casefold().rpartition("/")[2] == wanted)
+    close = difflib.get_close_matches(raw, names, n=1) if _MISTYPED.fullmatch(raw) else ()
+    return next(ends, close[0] if close else None)
+
+
+def quiet_hours(raw: str) -> tuple[()] | tuple[time, time]:
+    """Local clock times (start, end) of the hours in which no breaths are due; () for 'none'."""
+    if raw.casefold() == "none":
+        return ()
+    both = _QUIET.fullmatch(raw)
+    if not both:
+        raise BadCell("bad-quiet-hours")
+    start, end = (_time_of_day(part) for part in both.groups())
+    if start == end:
+        raise BadCell("bad-quiet-hours")
+    return start, end
+
+
+def _time_of_day(raw: str) -> time:
+    written = _read(raw, "bad-quiet-hours", None)
+    if written.day or written.ahead_of_utc is not None or written.since_midnight is None:
+        raise BadCell("bad-quiet-hours")
+    return (datetime.combine(date.min, time()) + written.since_midnight).time()
+
+
+@dataclass(frozen=True, slots=True)
+class _Written:
+    """What stands in a cell; None for a part that is not there."""
+
+    day: date | None
+    since_midnight: timedelta | None
+    ahead_of_utc: timedelta | None
+
+
+def _read(raw: str, code: str, dates: str | None, near: date | None = None) -> _Written:
+    """What stands in a cell, or `code`; `near` is about when it is likely to be."""
+    if _SERIAL.fullmatch(raw):
+        raise BadCell("spreadsheet-serial")
+    found = _WRITTEN.fullmatch(raw)
+    if not raw or not found:
+        raise BadCell(code, hint=_likely(raw, code))
+    try:
+        return _Written(
+            _day(found, code, dates, near), _since_midnight(found), _ahead_of_utc(found["offset"])
+        )
+    except ValueError as error:
+        raise BadCell(code, hint=_likely(raw, code)) from error
+
+
+def _likely_day(raw: str) -> str | None:
+    """The same date in the form in which it is read."""
+    year_first = _YEAR_FIRST.fullmatch(raw)
+    if not year_first:
+        return None
+    year, month, day, rest = year_first.groups()
+    likely = f"{year}-{month:0>2}-{day:0>2}{rest}"
+    return likely if likely != raw else None
+
+
+def _likely_time(raw: str) -> str | None:
+    """The same date and time in the form in which they are read."""
+    dated = _YEAR_FIRST.fullmatch(_likely_day(raw) or raw)
+    rest = dated[4] if dated else raw
+    nearly = _NEARLY_A_TIME.fullmatch(rest.strip(" ,T"))
+    clock_time = _clock_time(nearly) if nearly else rest.strip()
+    likely = f"{'-'.join(dated.groups()[:3])} {clock_time}" if dated else clock_time
+    return likely if likely != raw and _WRITTEN.fullmatch(likely) else None
+
+
+def _likely(raw: str, code: str) -> str | None:
+    """What was probably typed where a date or a time is wanted."""
+    if code == "not-a-time":
+        return _likely_time(raw)
+    return _likely_day(raw) if code == "not-a-date" else None
+
+
+def _clock_time(nearly: re.Match[str]) -> str:
+    """A time with another mark between hours and minutes, a word after it, or no minutes."""
+    hour, minute, half = int(nearly["hour"]), nearly["minute"] or "00", nearly["half"] or ""
+    if half and hour in _CLOCK_FACE:
+        return f"{hour}:{minute} {half.upper()}M"
+    is_one = nearly["minute"] and hour <= 24 and int(minute) < 60  # noqa: PLR2004 - a clock's
+    return f"{hour:02}:{minute}" if is_one else ""
+
+
+def _day(found: re.Match[str], code: str, dates: str | None, near: date | None) -> date | None:
+    if found["year"]:
+        day = date(int(found["year"]), int(found["month"]), int(found["day"]))
+    elif not found["last_year"]:
+        return None
+    elif len(found["last_year"]) < _WHOLE_YEAR and code == "not-a-date":
+        raise ValueError(found["last_year"])
+    elif dates is None:
+        raise BadCell("ambiguous-date", hint=_likely_order(found, near))
+    else:
+        day = _ordered(found, dates)
+    if not FIRST_YEAR <= day.year <= LAST_YEAR:
+        raise ValueError(day)
+    return day
+
+
+def _ordered(found: re.Match[str], dates: str) -> date:
+    month, day = ("one", "two") if dates == "mdy" else ("two", "one")
+    since = 0 if len(found["last_year"]) == _WHOLE_YEAR else THIS_CENTURY
+    return date(since + int(found["last_year"]), int(found[month]), int(found[day]))
+
+
+def _likely_order(found: re.Match[str], near: date | None) -> str | None:
+    """The date, and the option that reads it, where just one order gives a date near the shift.
+
+    It is no date at all (`ValueError`) where neither order gives one.
+    """
+    days = {}
+    for dates in ("mdy", "dmy"):
+        with suppress(ValueError):
+            days[dates] = _ordered(found, dates)
+    if not days:
+        raise ValueError(found[0])
+    likely = [
+        f"{day} (--dates {dates})"
+        for dates, day in days.items()
+        if near is None or abs(day - near) <= NEAR
+    ]
+    return likely[0] if len(likely) == 1 else None
+
+
+def _since_midnight(found: re.Match[str]) -> timedelta | None:
+    if not found["clock"]:
+        return None
+    if found["military"]:
+        hour, minute, second = int(found["military"][:2]), int(found["military"][2:]), 0.0
+    else:
+        hour, minute, second = int(found["hour"]), int(found["minute"]), float(found["second"] or 0)
+    if found["half"]:
+        hour = _CLOCK_FACE.index(hour) + (12 if found["half"] in "Pp" else 0)
+    if (hour, minute, second) != (24, 0, 0):
+        time(hour, minute, int(second))  # refuses 25:10, and 23:60 and 23:59:60 too
+    return timedelta(hours=hour, minutes=minute, seconds=second)
+
+
+def _ahead_of_utc(offset: str | None) -> timedelta | None:
+    """Local time minus UTC; offsets in use reach from -12 to +14 hours."""
+    if offset is None:
+        return None
+    ahead = datetime.strptime(offset, "%z").utcoffset()
+    if ahead is None or abs(ahead) > timedelta(hours=14):
+        raise ValueError(offset)
+    return ahead

@@ -1,0 +1,93 @@
+"""Entries held against each other, within a log and across logs, and entries put aside.
+
+Input: entries that were read. Output: which say the same, which stand at the same minute, and the
+log without those that take no part in any number. Never changes an entry.
+"""
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from handoff.model.codes import finding
+from handoff.model.findings import Finding
+from handoff.model.ward import Counts, Entry, Log, SetAside
+
+Caught = tuple[Entry, Finding]
+
+
+def put_aside(log: Log, caught: Iterable[Caught]) -> Log:
+    """The log with those of its entries set aside that are caught, and with their findings."""
+    reasons = {id(entry): reason for entry, reason in caught}
+    if not reasons:
+        return log
+    out = [entry for entry in log.entries if id(entry) in reasons]
+    if not out:
+        return log
+    return replace(
+        log,
+        entries=tuple(entry for entry in log.entries if id(entry) not in reasons),
+        set_aside=log.set_aside + tuple(_set_aside(entry, reasons[id(entry)]) for entry in out),
+        counts=log.counts + Counts(read=0, used=-len(out), set_aside=len(out)),
+        findings=log.findings + tuple(reasons[id(entry)] for entry in out),
+    )
+
+
+def _set_aside(entry: Entry, reason: Finding) -> SetAside:
+    return SetAside(
+        place=entry.place,
+        reason=reason,
+        raw=filled(entry.raw),
+        patient_id=entry.patient_id,
+        at=entry.at,
+        signs=entry.signs,
+    )
+
+
+def filled(cells: Mapping[str, str]) -> dict[str, str]:
+    """The cells that are not blank."""
+    return {name: cell for name, cell in cells.items() if cell.strip()}
+
+
+def about(entry: Entry, code: str, field: str, **words: object) -> Finding:
+    """A finding about one field of an entry."""
+    return finding(code, entry.place, field, entry.raw.get(field, "").strip() or None, **words)
+
+
+def local(moment: datetime, zone: ZoneInfo) -> str:
+    """An instant as the unit's clocks show it, for a finding's words."""
+    return moment.astimezone(zone).strftime("%Y-%m-%d %H:%M")
+
+
+def repeats(entries: Iterable[Entry]) -> Iterator[Caught]:
+    """Entries that say just what one before them says."""
+    for group in _same_minute_groups(entries):
+        first: dict[tuple[object, ...], Entry] = {}
+        for entry in group:
+            kept = first.setdefault(entry.said, entry)
+            if kept is not entry:
+                found = about(entry, "repeated-entry", "at")
+                yield entry, replace(found, related=(kept.place,))
+
+
+def different_at_same_minute(entries: Iterable[Entry]) -> Iterator[Finding]:
+    """Different entries of one patient at the same minute."""
+    for group in _same_minute_groups(entries):
+        for entry in group[1:]:
+            yield replace(about(entry, "same-minute", "at"), related=(group[0].place,))
+
+
+def _same_minute_groups(entries: Iterable[Entry]) -> list[list[Entry]]:
+    first: dict[tuple[str, datetime], Entry] = {}
+    groups: dict[tuple[str, datetime], list[Entry]] = {}
+    for entry in entries:
+        key = entry.patient_id, _minute(entry.at)
+        earlier = first.setdefault(key, entry)
+        if earlier is not entry:
+            groups.setdefault(key, [earlier]).append(entry)
+    return list(groups.values())
+
+
+def _minute(moment: datetime) -> datetime:
+    is_whole = not moment.second and not moment.microsecond
+    return moment if is_whole else moment.replace(second=0, microsecond=0)

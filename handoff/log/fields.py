@@ -1,0 +1,293 @@
+"""The log's contract with its users: every field's name, where it stands, what it may hold.
+
+Input: nothing, or a name as somebody wrote it. Output: `Field` records and look-ups made from the
+one table `FIELDS`. Never reads a log: the readers and the checks derive what they know from here.
+"""
+
+import difflib
+import re
+import unicodedata
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import Enum, StrEnum, auto
+
+from handoff.model.ward import Flow, Position, SeenBy, Symptom, What
+
+
+class Section(StrEnum):
+    """The part of a log a field belongs to."""
+
+    UNIT = "unit"
+    SHIFT = "shift"
+    PATIENT = "patients"
+    ENTRY = "entries"
+
+
+class Kind(Enum):
+    """What a cell of the field holds."""
+
+    TEXT = auto()
+    ZONE = auto()
+    HOURS = auto()  # two clock times, or 'none'
+    NUMBER = auto()
+    WHOLE = auto()
+    DAY = auto()
+    MOMENT = auto()  # a time, which may be written without its date
+    FACT_TIME = auto()  # a time that may lie long before the shift: undated only if within it
+    DONE = auto()  # a time, yes or no
+    YES_NO = auto()
+    CHOICE = auto()
+    CHOICES = auto()
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One field: `name` in a CSV header and in findings, `path` in YAML.
+
+    `low` and `high` are inclusive and in `unit`; `longest` counts the characters of a text.
+    `in_csv` is False for a field that only YAML has. A time without a date is the first such time
+    after the field named in `after`, or where there is none, at or after the shift's start.
+    """
+
+    name: str
+    section: Section
+    path: str
+    kind: Kind = Kind.TEXT
+    unit: str = ""
+    low: float = 0
+    high: float = 0
+    choices: tuple[str, ...] = ()
+    longest: int = 200
+    in_csv: bool = True
+    after: str = ""
+
+    @property
+    def column(self) -> str:
+        """The field as YAML users write it: `order.goal_ml`, `unit.name`, `volume_ml`."""
+        is_single = self.section in {Section.UNIT, Section.SHIFT}
+        return f"{self.section}.{self.path}" if is_single else self.path
+
+
+def _unit(name: str, path: str, kind: Kind = Kind.TEXT, *, in_csv: bool = True) -> Field:
+    return Field(name, Section.UNIT, path, kind, in_csv=in_csv)
+
+
+def _shift(name: str, path: str, *, in_csv: bool = True) -> Field:
+    return Field(name, Section.SHIFT, path, in_csv=in_csv)
+
+
+def _patient(name: str, path: str = "", kind: Kind = Kind.TEXT) -> Field:
+    return Field(name, Section.PATIENT, path or name, kind)
+
+
+def _number(section: Section, name: str, path: str, unit: str, low: float, high: float) -> Field:
+    return Field(name, section, path, Kind.NUMBER, unit, low, high)
+
+
+def _whole(section: Section, name: str, path: str, low: int, high: int) -> Field:
+    return Field(name, section, path, Kind.WHOLE, "", low, high)
+
+
+def _choice(name: str, choices: Iterable[str], section: Section = Section.ENTRY) -> Field:
+    return Field(name, section, name, Kind.CHOICE, choices=tuple(choices))
+
+
+def _yes_no(section: Section, name: str, path: str) -> Field:
+    return Field(name, section, path, Kind.YES_NO, choices=("yes", "no"))
+
+
+P, E = Section.PATIENT, Section.ENTRY
+
+# What a `told` or `settled` row is about: the dangers that are followed from shift to shift, `all`
+# that is on the patient's sheet, or something `other` than these.
+ABOUT = (
+    *("oxygen", "breathing", "pulse", "temperature", "faint", "chest_pain", "drowsy", "confused"),
+    *("dizzy", "breathless", "wheeze", "pain", "volume", "all", "other"),
+)
+
+# Ranges are those of the log's contract; where it gives none (order, goal, scale, baseline) they
+# are common practice: wide enough for any real value, narrow enough to catch a slip of the key.
+FIELDS: tuple[Field, ...] = (
+    _unit("unit", "name"),
+    _unit("time_zone", "time_zone", Kind.ZONE),
+    _unit("quiet_hours", "quiet_hours", Kind.HOURS),
+    _unit("phone", "phone"),
+    _shift("shift_name", "name", in_csv=False),
+    Field("shift_start", Section.SHIFT, "start", Kind.FACT_TIME),
+    Field("shift_end", Section.SHIFT, "end", Kind.MOMENT, after="shift_start"),
+    _shift("outgoing", "outgoing"),
+    _shift("incoming", "incoming"),
+    _patient("patient_id", "id"),
+    _patient("name"),
+    _patient("born", kind=Kind.DAY),
+    _patient("bed"),
+    _choice("sex", ("female", "male"), P),
+    _number(P, "height_cm", "height_cm", "cm", 100, 230),
+    _number(P, "weight_kg", "weight_kg", "kg", 25, 350),
+    _patient("reason"),
+    _patient("surgery_on", kind=Kind.DAY),
+    Field("precautions", P, "precautions", longest=500),
+    _patient("order_start", "order.start", Kind.FACT_TIME),
+    _patient("order_stop", "order.stop", Kind.FACT_TIME),
+    _whole(P, "order_breaths", "order.breaths", 1, 200),
+    _whole(P, "order_every_h", "order.every_h", 1, 24),
+    _number(P, "goal_ml", "order.goal_ml", "mL", 1, 6000),
+    _number(P, "order_hold_s", "order.hold_s", "s", 0, 60),
+    _patient("order_by", "order.by"),
+    _number(P, "spo2_min", "order.spo2_min", "%", 50, 100),
+    _number(P, "baseline_ml", "baseline_ml", "mL", 1, 6000),
+    _patient("device_given", "device.given", Kind.DONE),
+    _yes_no(P, "device_labelled", "device.labelled"),
+    _number(P, "device_scale_ml", "device.scale_ml", "mL", 1, 6000),
+    _patient("taught", "teaching.taught", Kind.DONE),
+    _patient("shown_back", "teaching.shown_back", Kind.DONE),
+    _patient("home_on", kind=Kind.DAY),
+    Field("patient_id", E, "patient"),
+    Field("at", E, "at", Kind.MOMENT),
+    Field("until", E, "until", Kind.MOMENT, after="at"),
+    _choice("what", (what for what in What if what is not What.SEEN)),
+    Field("about", E, "about", Kind.CHOICES, choices=ABOUT),
+    _whole(E, "breaths", "breaths", 0, 200),
+    _number(E, "volume_ml", "volume_ml", "mL", 0, 6000),
+    _number(E, "hold_s", "hold_s", "s", 0, 60),
+    _choice("flow", (flow for flow in Flow if flow is not Flow.UNREADABLE)),
+    _choice("seen_by", SeenBy),
+    _whole(E, "pain", "pain", 0, 10),
+    Field("symptoms", E, "symptoms", Kind.CHOICES, choices=tuple(Symptom)),
+    _number(E, "spo2", "spo2", "%", 50, 100),
+    _number(E, "resp_rate", "resp_rate", "a minute", 0, 80),
+    _number(E, "pulse", "pulse", "a minute", 0, 300),
+    _number(E, "temp_c", "temp_c", "°C", 25, 45),
+    _yes_no(E, "on_oxygen", "on_oxygen"),
+    Field("oxygen", E, "oxygen", longest=100),
+    _choice("position", Position),
+    Field("note", E, "note", longest=2000),
+)
+
+
+def fields_of(section: Section) -> tuple[Field, ...]:
+    """The fields of one section, in the contract's order."""
+    return tuple(field for field in FIELDS if field.section is section)
+
+
+BY_NAME: dict[tuple[Section, str], Field] = {(f.section, f.name): f for f in FIELDS}
+BY_PATH: dict[tuple[Section, str], Field] = {(f.section, f.path): f for f in FIELDS}
+CSV_NAMES: frozenset[str] = frozenset(field.name for field in FIELDS if field.in_csv)
+
+# Columns of a file of rows set aside: where a row stands, and why it was set aside.
+SET_ASIDE_FROM, SET_ASIDE_BECAUSE = "set_aside_from", "set_aside_because"
+_KNOWN_COLUMNS = CSV_NAMES | {SET_ASIDE_FROM, SET_ASIDE_BECAUSE}
+
+# What stands in a log that is still to be filled in. A unit of this name and these hours does not
+# exist: a log that tells of patients and still says so is of a shift that nobody knows.
+EXAMPLES = {
+    "unit": "EXAMPLE UNIT",
+    "time_zone": "Etc/UTC",
+    "shift_start": "2000-01-01 07:00",
+    "shift_end": "2000-01-01 19:00",
+}
+
+# The contract's names of an order's parts, and theirs in `Order`.
+ORDER_PARTS = {
+    "order_start": "start",
+    "order_stop": "stop",
+    "order_breaths": "breaths",
+    "order_every_h": "every_h",
+    "goal_ml": "goal_ml",
+    "order_hold_s": "hold_s",
+    "order_by": "by",
+    "spo2_min": "spo2_min",
+}
+
+# How a bracketed unit may be written after a name that goes without it, as in `Volume (mL)`.
+_UNIT_SUFFIXES = {
+    "ml": "ml",
+    "s": "s",
+    "sec": "s",
+    "seconds": "s",
+    "h": "h",
+    "hours": "h",
+    "c": "c",
+    "cm": "cm",
+    "kg": "kg",
+}
+# What is written at the bedside for a name or a word of the contract (common practice). Never read
+# as that: a finding asks whether it is meant. One text may stand for several of them, of which the
+# first is meant that the column or the cell can hold: `O2` for the column `on_oxygen`, in the cell
+# `about` for `oxygen`.
+_OTHERWISE_WRITTEN = {
+    "patient_id": "id mrn",
+    "name": "patient_name full_name",
+    "born": "dob date_of_birth birth_date birthday",
+    "bed": "room bay",
+    "at": "time date_time datetime when",
+    "until": "end to",
+    "note": "notes comment comments remark remarks",
+    "volume_ml": "vol best best_vol best_volume",
+    "spo2": "sat sats o2_sat o2_sats saturation",
+    "resp_rate": "rr resps respirations",
+    "pulse": "hr heart_rate",
+    "on_oxygen": "o2 supplemental_oxygen supplemental_o2",
+    "oxygen": "o2 o2_flow fio2 flow_rate spo2 sat sats o2_sat saturation desaturation",
+    "precautions": "precaution restrictions",
+    "breathing": "rr resp resps respirations resp_rate respiratory_rate",
+    "temperature": "temp temp_c fever",
+    "volume": "volume_ml vol",
+    "declined": "refused",
+    "asleep": "sleeping",
+    "told": "informed notified",
+    "hold": "held stop stopped withhold withheld pause paused",
+    "resume": "restart restarted resumed",
+    "settled": "resolved over",
+    "left": "discharged transferred died gone went_home home",
+    "steady": "smooth",
+    "blew": "exhaled",
+    "nurse": "rn lpn",
+    "aide": "cna hca",
+    "therapist": "rt physio",
+    "patient": "self",
+    "chest_pain": "cp angina chest_tightness",
+    "dizzy": "lightheaded light_headed giddy",
+    "faint": "syncope passed_out collapsed",
+    "breathless": "sob dyspnea dyspnoea short_of_breath",
+    "drowsy": "sleepy",
+    "fatigue": "tired",
+    "sitting": "chair",
+}
+_MEANT: defaultdict[str, list[str]] = defaultdict(list)
+for _known, _others in _OTHERWISE_WRITTEN.items():
+    for _other in _others.split():
+        _MEANT[_other].append(_known)
+_STEM = 4  # letters in which `dizziness` and `dizzy` are one word
+_BRACKETED = re.compile(r"[(\[]([^)\]]*)[)\]]")
+
+
+def _words(text: str) -> str:
+    """Lower case, everything that is no letter or digit one underscore, none at the ends."""
+    return re.sub(r"[\W_]+", "_", unicodedata.normalize("NFKC", text).casefold()).strip("_")
+
+
+def match_header(header: str) -> str | None:
+    """The contract's name for a CSV header cell, or None when it is none of them.
+
+    Case, spaces, dashes and a bracketed unit do not matter: `Volume (mL)` is `volume_ml`. A
+    bracketed unit other than the field's own does matter: `Volume (L)` is not `volume_ml`.
+    """
+    bare = _words(_BRACKETED.sub(" ", header))
+    if bare in _KNOWN_COLUMNS:
+        return bare
+    bracketed = _BRACKETED.search(header)
+    suffix = _UNIT_SUFFIXES.get(_words(bracketed.group(1))) if bracketed else None
+    name = f"{bare}_{suffix}"
+    return name if suffix and name in CSV_NAMES else None
+
+
+def nearest(written: str, known: Iterable[str]) -> str | None:
+    """The known name that is meant by what was written or most like it, or None when none is."""
+    names = list(known)
+    words = _words(written)
+    close = [name for name in _MEANT.get(words, ()) if name in names]
+    close += difflib.get_close_matches(words, names, n=1)
+    close += [name for name in names if name[:_STEM] == words[:_STEM]]
+    return close[0] if close else None

@@ -1,0 +1,72 @@
+"""The domain as a log writes it: unit, shift and patient -> cells, by contract name.
+
+Input: records of the model. Output: text that the checks read back as the same records. What is
+not recorded has no cell. Never leaves a time in doubt: one that occurs twice has its offset.
+"""
+
+from datetime import date, datetime, time
+from decimal import Decimal
+from zoneinfo import ZoneInfo
+
+from handoff.log.clock import instants
+from handoff.log.fields import ORDER_PARTS, Field, Section, fields_of
+from handoff.model.ward import Patient, Shift, Unit
+
+
+def unit_cells(unit: Unit) -> dict[str, str]:
+    """The unit's cells; hours without quiet ones are `none`."""
+    quiet = unit.quiet_hours
+    hours = "none" if quiet is None else "-".join(_clock(each) for each in quiet)
+    cells = {"unit": unit.name, "time_zone": unit.time_zone.key, "quiet_hours": hours}
+    return cells if unit.phone is None else {**cells, "phone": unit.phone}
+
+
+def shift_cells(shift: Shift, zone: ZoneInfo) -> dict[str, str]:
+    """The shift's cells."""
+    said = {
+        "shift_name": shift.name,
+        "shift_start": shift.start,
+        "shift_end": shift.end,
+        "outgoing": shift.outgoing,
+        "incoming": shift.incoming,
+    }
+    return {name: written(value, zone) for name, value in said.items() if value is not None}
+
+
+def patient_cells(patient: Patient, zone: ZoneInfo) -> dict[str, str]:
+    """The patient's cells; all of the order is written, also what is usual."""
+    said = {field.name: patient_value(patient, field) for field in fields_of(Section.PATIENT)}
+    return {name: written(value, zone) for name, value in said.items() if value not in {None, ""}}
+
+
+def patient_value(patient: Patient, field: Field) -> object:
+    """What is recorded of a patient under one field of the contract; None where nothing is."""
+    if field.name in ORDER_PARTS:
+        return getattr(patient.order, ORDER_PARTS[field.name]) if patient.order else None
+    return patient.id if field.name == "patient_id" else getattr(patient, field.name)
+
+
+def written(value: object, zone: ZoneInfo) -> str:
+    """One value as a log writes it: local times, yes and no, numbers without an exponent."""
+    match value:
+        case bool():
+            return "yes" if value else "no"
+        case datetime():
+            return _local(value, zone)
+        case date():
+            return value.isoformat()
+        case float():
+            return f"{Decimal(repr(value)):f}".removesuffix(".0")
+    return str(value)
+
+
+def _local(moment: datetime, zone: ZoneInfo) -> str:
+    wall = moment.astimezone(zone)
+    naive = wall.replace(tzinfo=None)
+    is_once = len(instants(naive, zone)) == 1
+    timespec = "auto" if naive.second or naive.microsecond else "minutes"
+    return (naive if is_once else wall).isoformat(" ", timespec)
+
+
+def _clock(of_day: time) -> str:
+    return of_day.isoformat("auto" if of_day.second or of_day.microsecond else "minutes")

@@ -1,0 +1,261 @@
+"""YAML text as plain nodes that know their line: names, lists and raw text, nothing interpreted.
+
+Input: the text of one document. Output: a tree of `Scalar`, `Mapping` and `Sequence`, and the
+findings of what is refused. Never turns text into numbers, dates or yes and no (`010`, `12:30` and
+`no` stay as typed), and never expands anything: anchors, aliases, tags and merge keys are refused.
+"""
+
+import errno
+import os
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from enum import Enum, auto
+from pathlib import Path
+from typing import cast
+
+import yaml
+
+from handoff.log.yaml_slips import slip_of
+from handoff.model.bounds import USUAL, Bounds
+from handoff.model.codes import finding
+from handoff.model.findings import Finding, Place
+
+_LARGEST_OWN_FILE_BYTES = 2**20
+
+_NULLS = frozenset({"", "~", "null", "Null", "NULL"})
+
+_Loader = getattr(yaml, "CLoader", yaml.Loader)
+
+
+@dataclass(frozen=True, slots=True)
+class Scalar:
+    """A single value as typed, quotation marks removed; an empty or null one is ''."""
+
+    text: str
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
+class Sequence:
+    """A list, in order."""
+
+    items: "tuple[Node, ...]"
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
+class Mapping:
+    """Named values, in order, and the line of each name.
+
+    A name whose value is not known has none and is in `lost`, with the finding that says why: it is
+    written more than once, or is a number that a comma cuts short.
+    """
+
+    values: "dict[str, Node]"
+    key_lines: dict[str, int]
+    line: int
+    lost: dict[str, Finding] = field(default_factory=dict)
+
+
+Node = Scalar | Mapping | Sequence
+
+
+def load_nodes(text: str, file: str, bounds: Bounds = USUAL) -> tuple[Node | None, list[Finding]]:
+    """The document in `text`, or None when it is refused, empty, or not YAML.
+
+    An empty document is None without a finding. With a finding the node is None unless every
+    finding is of a name in `lost`; the first thing that is refused ends the reading.
+    """
+    builder = _Builder(file, bounds)
+    try:
+        return builder.document(yaml.parse(text, _Loader)), builder.findings
+    except _Refused as refused:
+        return None, [*builder.findings, refused.finding]
+    except yaml.YAMLError as error:
+        return None, [*builder.findings, _syntax_finding(error, text, file)]
+
+
+def own_text(path: str | Path) -> str:
+    """The text of a unit's own file, of limits or words, without its byte-order mark.
+
+    Raises OSError where it cannot be read or is far larger than any such file, and
+    UnicodeDecodeError where it is not UTF-8.
+    """
+    with Path(path).open("rb") as file:
+        content = file.read(_LARGEST_OWN_FILE_BYTES + 1)
+    if len(content) > _LARGEST_OWN_FILE_BYTES:
+        raise OSError(errno.EFBIG, os.strerror(errno.EFBIG))
+    return content.decode("utf-8-sig")
+
+
+class Layout(Enum):
+    """How a node is written."""
+
+    SCALAR = auto()
+    FLOW = auto()  # in brackets or braces
+    BLOCK = auto()  # by indentation
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """Where a node stands: the characters from `start` to before `end`; `column` counts from 0."""
+
+    start: int
+    end: int
+    column: int
+    layout: Layout
+
+
+NodePath = tuple[str | int, ...]
+
+
+def spans(text: str) -> dict[NodePath, Span]:
+    """Where each node of a document stands, by the names and positions that lead to it, in order.
+
+    For a text that `load_nodes` takes without a finding. The root's path is ().
+    """
+    found: dict[NodePath, Span] = {}
+
+    def walk(node: yaml.Node, path: NodePath) -> None:
+        start, end = node.start_mark, node.end_mark
+        found[path] = Span(start.index, end.index, start.column, _layout(node))
+        if isinstance(node, yaml.MappingNode):
+            for key, value in node.value:
+                walk(value, (*path, key.value))
+        elif isinstance(node, yaml.SequenceNode):
+            for index, item in enumerate(node.value):
+                walk(item, (*path, index))
+
+    root = yaml.compose(text, _Loader)
+    if root is not None:
+        walk(root, ())
+    return found
+
+
+def _layout(node: yaml.Node) -> Layout:
+    if isinstance(node, yaml.ScalarNode):
+        return Layout.SCALAR
+    return Layout.FLOW if cast("yaml.CollectionNode", node).flow_style else Layout.BLOCK
+
+
+class _Refused(Exception):  # noqa: N818 - it is a decision, not an error of the program
+    def __init__(self, finding: Finding) -> None:
+        super().__init__(finding.code)
+        self.finding = finding
+
+
+class _Builder:
+    """Builds nodes from the parser's events; recursion ends at the bound of nesting."""
+
+    def __init__(self, file: str, bounds: Bounds) -> None:
+        self.file = file
+        self.bounds = bounds
+        self.findings: list[Finding] = []
+
+    def document(self, events: Iterator[yaml.Event]) -> Node | None:
+        root: Node | None = None
+        started = False
+        for event in events:
+            if isinstance(event, yaml.DocumentStartEvent):
+                if started:
+                    raise self._refusal("yaml-documents", event)
+                started = True
+            elif isinstance(event, yaml.NodeEvent):
+                root = self._node(event, events, 1)
+        return root
+
+    def _node(self, event: yaml.Event, events: Iterator[yaml.Event], depth: int) -> Node:
+        if isinstance(event, yaml.AliasEvent) or getattr(event, "anchor", None):
+            raise self._refusal("yaml-alias", event)
+        if getattr(event, "tag", None):
+            raise self._refusal("yaml-tag", event)
+        if isinstance(event, yaml.ScalarEvent):
+            is_null = event.implicit[0] and event.value in _NULLS
+            return Scalar("" if is_null else event.value, _line(event))
+        if depth > self.bounds.nesting:
+            raise self._refusal("yaml-nesting", event)
+        if isinstance(event, yaml.SequenceStartEvent):
+            return self._sequence(event, events, depth)
+        return self._mapping(event, events, depth)
+
+    def _sequence(self, start: yaml.Event, events: Iterator[yaml.Event], depth: int) -> Sequence:
+        items: list[Node] = []
+        while not isinstance(event := next(events), yaml.SequenceEndEvent):
+            if len(items) == self.bounds.rows:
+                raise self._refusal("too-many-rows", event)
+            items.append(self._node(event, events, depth + 1))
+        return Sequence(tuple(items), _line(start))
+
+    def _mapping(self, start: yaml.Event, events: Iterator[yaml.Event], depth: int) -> Mapping:
+        mapping = Mapping({}, {}, _line(start))
+        while not isinstance(key_event := next(events), yaml.MappingEndEvent):
+            key = self._key(key_event, events, depth)
+            value = self._node(next(events), events, depth + 1)
+            if _is_rest_of_number(key, value, mapping):
+                self._cut(mapping, key)
+            elif key.text in mapping.key_lines:
+                self._repeat(mapping, key)
+            else:
+                mapping.key_lines[key.text] = key.line
+                mapping.values[key.text] = value
+        return mapping
+
+    def _key(self, event: yaml.Event, events: Iterator[yaml.Event], depth: int) -> Scalar:
+        if isinstance(event, yaml.ScalarEvent) and event.implicit[0] and event.value == "<<":
+            raise self._refusal("yaml-merge-key", event)
+        if isinstance(event, yaml.CollectionStartEvent):
+            raise self._refusal("yaml-key", event)
+        return cast("Scalar", self._node(event, events, depth))
+
+    def _repeat(self, mapping: Mapping, key: Scalar) -> None:
+        mapping.values.pop(key.text, None)
+        mapping.lost[key.text] = finding(
+            "duplicate-key",
+            Place(self.file, key.line, key.text),
+            first_line=mapping.key_lines[key.text],
+        )
+        self.findings.append(mapping.lost[key.text])
+
+    def _cut(self, mapping: Mapping, rest: Scalar) -> None:
+        """Takes the value before a comma out, since it is only the first part of a number."""
+        name, first = mapping.values.popitem()
+        raw = f"{cast('Scalar', first).text},{rest.text}"
+        place = Place(self.file, rest.line, name)
+        mapping.lost[name] = finding("comma-in-number", place, raw=raw)
+        self.findings.append(mapping.lost[name])
+
+    def _refusal(self, code: str, event: yaml.Event) -> _Refused:
+        place, bounds = Place(self.file, _line(event)), self.bounds
+        return _Refused(finding(code, place, deepest=bounds.nesting, most=bounds.rows))
+
+
+def _is_rest_of_number(key: Scalar, value: Node, before: Mapping) -> bool:
+    """Whether a key is what follows the comma of a number, as in `{volume_ml: 1,200, pain: 4}`."""
+    is_blank = isinstance(value, Scalar) and not value.text
+    if not is_blank or not key.text[:1].isdecimal() or not before.key_lines:
+        return False
+    last = before.values.get(next(reversed(before.key_lines)))
+    return isinstance(last, Scalar) and last.text.isdecimal() and last.line == key.line
+
+
+def _line(event: yaml.Event) -> int:
+    return cast("yaml.Mark", event.start_mark).line + 1
+
+
+def _syntax_finding(error: yaml.YAMLError, text: str, file: str) -> Finding:
+    lines = text.split("\n")
+    index = _line_index(error, "problem_mark", text.count("\n", 0, getattr(error, "position", 0)))
+    problem = getattr(error, "problem", None) or getattr(error, "reason", None) or "unreadable"
+    slip = slip_of(problem, "".join(lines[index : index + 1]))
+    if slip.is_where_it_began:
+        index = _line_index(error, "context_mark", index)
+    near = "\n".join(lines[max(index - 1, 0) : index + 1])
+    unseen = " (a non-breaking space is near it)" if "\u00a0" in near else ""
+    raw = "".join(lines[index : index + 1]).strip() or None
+    return finding("yaml-syntax", Place(file, index + 1), raw=raw, problem=f"{slip.words}{unseen}")
+
+
+def _line_index(error: yaml.YAMLError, mark: str, otherwise: int) -> int:
+    """The line, counted from 0, that the library's mark is on, where it has set one."""
+    found = getattr(error, mark, None)
+    return otherwise if found is None else int(found.line)

@@ -1,0 +1,70 @@
+"""What a YAML library says of a slip of the key, in words of those who type a log.
+
+Input: the library's words. Output: plain ones, and whether the slip is where the library began
+(as with a quotation mark that is never closed) or where it gave up. Reads no file.
+"""
+
+import re
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """What is wrong, as a clause, and on which of the two lines that the library names."""
+
+    words: str
+    is_where_it_began: bool = False
+
+
+_TAB = Slip("a tab stands where spaces belong")
+
+_SLIPS = (
+    (
+        r"cannot start any token|keys are not allowed|alphabetic or numeric|or (?:a )?line break",
+        Slip("text that begins with a mark such as % @ * | > ? has no quotation marks"),
+    ),
+    (
+        r"values are not allowed.*\n.*:\s.*:\s",
+        Slip("text that holds a colon has no quotation marks"),
+    ),
+    (
+        r"values are not allowed",
+        Slip("a name stands further to the right than those above it"),
+    ),
+    (
+        r"expected ',' or '}'",
+        Slip(
+            "a comma or the closing brace } is missing, or text that holds a colon has no "
+            "quotation marks",
+            is_where_it_began=True,
+        ),
+    ),
+    (
+        r"expected ',' or '\]'",
+        Slip("a comma or the closing bracket ] is missing", is_where_it_began=True),
+    ),
+    (
+        r"expected ':'",
+        Slip("there is no colon and space after a name", is_where_it_began=True),
+    ),
+    (
+        r"end of stream",
+        Slip("a quotation mark is opened and not closed", is_where_it_began=True),
+    ),
+    (
+        r"expected key|expected <block end>|expected '-'",
+        Slip(
+            "this stands too far to the left or right, or behind a mark that closes what is before "
+            "it"
+        ),
+    ),
+)
+
+
+def slip_of(problem: str, line: str) -> Slip:
+    """The slip that the library says `problem` of, given the text of the line where it gave up."""
+    indentation = line[: len(line) - len(line.lstrip(" \t-"))]
+    if "\t" in indentation:
+        return _TAB
+    both = f"{problem}\n{line}"
+    return next((slip for said, slip in _SLIPS if re.match(f".*(?:{said})", both)), Slip(problem))

@@ -1,0 +1,612 @@
+"""The one list of everything that can be wrong with a log: code, severity, words, way to mend it.
+
+Input: a code, a place and the words that fill its sentence. Output: a `Finding`. Codes are stable:
+users and scripts rely on them. Never reads a log, never decides whether something is wrong.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from handoff.model.findings import Finding, Place, Severity
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One kind of finding; `{name}` in `message` and `fix` stands for a word given with it."""
+
+    severity: Severity
+    message: str
+    fix: str
+
+
+def _error(message: str, fix: str) -> Kind:
+    return Kind(Severity.ERROR, message, fix)
+
+
+def _warning(message: str, fix: str) -> Kind:
+    return Kind(Severity.WARNING, message, fix)
+
+
+def _note(message: str, fix: str) -> Kind:
+    return Kind(Severity.NOTE, message, fix)
+
+
+_YAML = {
+    "yaml-syntax": _error(
+        "{problem}, so that the file cannot be read.",
+        "Check the spaces, brackets and quotation marks here and on the line before.",
+    ),
+    "yaml-alias": _error(
+        "an anchor or alias (& or *) is not read in a log.",
+        "Write the value out, or put text that starts with & or * in quotation marks.",
+    ),
+    "yaml-tag": _error(
+        "a tag (!) is not read in a log.",
+        "Leave the tag out, or put text that starts with ! in quotation marks.",
+    ),
+    "yaml-merge-key": _error(
+        "a merge key (<<) is not read in a log.", "Write the merged fields out."
+    ),
+    "yaml-nesting": _error(
+        "this is nested more than {deepest} levels deep.",
+        "Check the brackets and the indentation, or raise the bound with --max-nesting.",
+    ),
+    "yaml-documents": _error(
+        "a second document starts here (---), and a file holds just one.",
+        "Put each document into a file of its own.",
+    ),
+    "yaml-key": _error(
+        "the name of a field is a list or a group here.", "Write a plain name before the colon."
+    ),
+    "comma-in-number": _error(
+        "a comma between braces ends a value, so that only the first part of the number is left "
+        "and it is not known.",
+        "Type the number without a comma between thousands, and with a point before decimals.",
+    ),
+    "duplicate-key": _error(
+        "the field is written more than once, first on line {first_line}, so its value is not "
+        "known.",
+        "Keep the right one and delete the other.",
+    ),
+}
+
+_TIMES = {
+    "not-a-time": _error(
+        "not a date and time.", "Type it as 2026-03-07 19:40 (year-month-day, 24-hour clock)."
+    ),
+    "not-a-date": _error("not a date.", "Type it as 2026-03-07 (year-month-day)."),
+    "date-without-time": _error(
+        "a date without a time of day.", "Type the time too, as in 2026-03-07 19:40."
+    ),
+    "time-without-date": _error(
+        "a time of day without a date, which could be any day.",
+        "Type the date too, as in 2026-03-07 19:40.",
+    ),
+    "ambiguous-date": _error(
+        "which is the month and which the day is not known.",
+        "Type it as 2026-03-07 (year-month-day), or say how to read it: --dates mdy (month first) "
+        "or --dates dmy (day first).",
+    ),
+    "spreadsheet-serial": _error(
+        "this is a spreadsheet's serial number for a date or time, not a date or time.",
+        "Show the column as year-month-day hours:minutes in the spreadsheet and save it again.",
+    ),
+    "bad-time-zone": _error(
+        "not the name of a time zone.", "Type its IANA name, such as America/Halifax."
+    ),
+    "bad-quiet-hours": _error("not two clock times.", "Type them as 22:00-06:00, or type none."),
+    "time-does-not-exist": _error(
+        "there was no such time: the clock was put forward over it.",
+        "Check the time, or write the offset from UTC after it, as in 2026-03-08 03:15-03:00.",
+    ),
+    "time-twice": _warning(
+        "this time came twice, because the clock was put back. It is read as {read}.",
+        "If the other one is meant, write its offset: {other}.",
+    ),
+}
+
+_FILE = {
+    "no-such-file": _error("there is no such file.", "Check the name and the folder."),
+    "is-a-folder": _error("this is a folder, not a log.", "Name the log file inside it."),
+    "no-permission": _error(
+        "this file may not be read with your user name.", "Ask its owner to let you read it."
+    ),
+    "cannot-read": _error("this file cannot be read: {problem}.", "Check the disk or make a copy."),
+    "unknown-format": _error(
+        "the name of a log ends in .yaml, .yml, .csv, .tsv or .txt, and this one does not.",
+        "Rename the file by what is in it.",
+    ),
+    "file-too-large": _error(
+        "this file is larger than {limit_mb:g} MB, which no log of one shift is.",
+        "Check that it is the right file, or raise the bound with --max-size.",
+    ),
+    "too-many-rows": _error(
+        "this file has more than {most:,} rows, which no log of one shift has.",
+        "Check that it is the right file, or raise the bound with --max-rows.",
+    ),
+    "bad-file-name": _error(
+        "a character that cannot be printed ({character}) is in the name of this file or folder.",
+        "Rename it.",
+    ),
+    "same-file": _note(
+        "this file is given more than once, and it is read once.", "Nothing needs to be done."
+    ),
+    "empty-file": _error("there is nothing in this file.", "Check that it was saved."),
+    "binary-file": _error(
+        "this is not a text file.", "In a spreadsheet, save it as CSV, and give the CSV file."
+    ),
+    "nul-bytes": _error(
+        "there are NUL bytes here, so the file is damaged or is not plain text.",
+        "Save the log again as UTF-8 text.",
+    ),
+    "encoding-assumed": _warning(
+        "the text is not UTF-8. It is read as Windows-1252, so letters with accents may be wrong.",
+        "Check the names, or save the log again as UTF-8.",
+    ),
+}
+
+_SHAPE = {
+    "wrong-shape": _error("{found} stands where {wanted} belongs.", "Write it as the guide shows."),
+    "no-colon": _error(
+        "there is no colon and space between the name and what is written, so it is not known.",
+        "Write it as {name}: {text}.",
+    ),
+    "comma-in-text": _warning(
+        "a comma between braces ends a value. This is read as one text all the same.",
+        "Put the text in quotation marks.",
+    ),
+    "missing-section": _warning(
+        "the log has no '{section}', so it is read as having none.",
+        "Check the spelling at the left margin, or add '{section}:'.",
+    ),
+    "unknown-section": _error(
+        "not a part of a log, so nothing that stands under it is read.",
+        "The parts are unit, shift, patients and entries. Correct the name or take the part out.",
+    ),
+    "unknown-field": _warning(
+        "not a name that a log has, so what stands there is not read.",
+        "Correct the name or take it out.",
+    ),
+    "no-header": _error(
+        "no row near the top holds the names of the columns.",
+        "Start the file with a row such as patient_id, at, breaths, volume_ml.",
+    ),
+    "columns-not-parted": _error(
+        "these are names of columns with no comma, semicolon or tab between them.",
+        "Paste the table into a spreadsheet, a column for each, and save it as CSV.",
+    ),
+    "missing-column": _error(
+        "there is no such column, and rows cannot be used without it.",
+        "Add the column, or correct its name.",
+    ),
+    "wrong-group": _error(
+        "this belongs to {group} and stands beside it, so it is not known.",
+        "Write it under {group}:, two spaces further to the right.",
+    ),
+    "duplicate-column": _warning(
+        "two columns have this name. A row is read where they agree or only one is filled in.",
+        "Keep the right column and delete the other.",
+    ),
+    "columns-disagree": _error(
+        "the columns with this name say different things ({values}), so the value is not known.",
+        "Keep the right one and clear the other.",
+    ),
+    "title-row": _note("this row above the column names is not read.", "Nothing needs to be done."),
+    "repeated-header": _note(
+        "this row repeats the column names and is not read.", "Nothing needs to be done."
+    ),
+    "blank-row": _note("there is nothing to read in {rows}.", "Nothing needs to be done."),
+    "unit-only-row": _note(
+        "this row tells of the unit and holds no entry.", "Nothing needs to be done."
+    ),
+    "patient-only-row": _note(
+        "this row tells of a patient and holds no entry.", "Nothing needs to be done."
+    ),
+    "mended-row": _note(
+        "what this row says of its entry is read in the place of the row that was set aside.",
+        "Nothing needs to be done.",
+    ),
+    "mended-row-in-doubt": _error(
+        "the row at {at} is set aside for another reason than this row tells, so that it may be "
+        "another row. This one is set aside too.",
+        "Mend the rows of a set-aside.csv that was made from the log as it is now.",
+    ),
+    "mended-row-twice": _error(
+        "another mended row is read in the place of the row at {at} and says something else, so "
+        "this one is set aside.",
+        "Keep the one that is right and delete the other.",
+    ),
+    "not-a-record": _error(
+        "{found} stands where an entry belongs, so it is set aside.",
+        "Write it as - {{patient: ..., at: ..., breaths: ...}}.",
+    ),
+    "short-row": _error(
+        "the row has {cells} and the column names are {columns}, so it is set aside.",
+        "Add the cells that are missing; a cell may be blank. A spreadsheet keeps blank "
+        "cells at the ends of rows when the last column is always filled in.",
+    ),
+    "long-row": _error(
+        "the row has {cells} and the column names are {columns}, so it is set aside.",
+        'Put text that holds a comma, semicolon or tab in straight quotation marks ("), with no '
+        "space before them.",
+    ),
+    "row-in-one-cell": _error(
+        "a whole row stands in one cell, so that nothing can be told apart in it.",
+        "Open the file in the spreadsheet anew, with the comma as separator, and save it again.",
+    ),
+    "unclosed-quote": _error(
+        "a quotation mark is opened and not closed as it should be, so the row is set aside.",
+        "Close it at the end of the cell, and double a mark inside quoted text.",
+    ),
+    "long-cell": _error(
+        "a cell is far too long to be read, so the row is set aside.", "Shorten the text."
+    ),
+}
+
+_UNIT_AND_SHIFT = {
+    "missing-unit": _error(
+        "the log does not say which unit it is of, so nothing can be handed over.",
+        "Fill in unit.name (YAML) or the column unit (CSV), or give --unit NAME.",
+    ),
+    "missing-time-zone": _error(
+        "the log does not say in which time zone it is, so nothing can be handed over.",
+        "Fill in unit.time_zone (YAML) or the column time_zone (CSV), or give --time-zone ZONE.",
+    ),
+    "missing-shift": _error(
+        "the log does not say when its shift {end}, so nothing can be handed over.",
+        "Fill in shift.start and shift.end (YAML) or the columns shift_start and shift_end (CSV), "
+        "or give --shift START/END.",
+    ),
+    "example-left": _error(
+        "this is still the example of a log to fill in, so nothing can be handed over.",
+        "Write what is true of this shift in its place.",
+    ),
+    "bad-shift-option": _error(
+        "not a start and an end with / between them.",
+        "Give it as --shift 2026-03-07T19:00/2026-03-08T07:00.",
+    ),
+    "shift-ends-too-soon": _error(
+        "the shift ends no later than it starts ({start}).", "Correct the start or the end."
+    ),
+    "shift-too-long": _error(
+        "the shift is longer than 24 hours (from {start}).", "Correct the start or the end."
+    ),
+    "option-not-used": _note(
+        "the log says this itself, so the option {option} ({given}) is not used for it.",
+        "Correct the log if the option is right.",
+    ),
+    "other-shift": _error(
+        "the row is of another unit or shift than the first row says ({first}), so it is set "
+        "aside.",
+        "Give each shift of each unit a file of its own.",
+    ),
+    "unit-disagrees": _warning(
+        "something else is said before ({first}), and that is used.",
+        "Make them agree, or say it once.",
+    ),
+    "default-used": _warning(
+        "what is written cannot be used, so the usual value is used: {default}.",
+        "Correct it, so that what is meant is used.",
+    ),
+}
+
+_CELLS = {
+    "read-as": _warning(
+        "written with {what}. It is read as {read}, and so is the like of it in this column.",
+        "Nothing needs to be done if that is right.",
+    ),
+    "missing-cell": _error("not filled in.", "Fill it in."),
+    "not-a-number": _error(
+        "not a number{in_unit}.",
+        "Type digits only, for example {example}, or leave it blank when it is not known.",
+    ),
+    "not-whole": _error("not a whole number.", "Type a whole number, for example {example}."),
+    "out-of-range": _error(
+        "outside the range from {low:,g} to {high:,g}{unit} of this field.",
+        "Check the number and type it again.",
+    ),
+    "looks-like-litres": _error(
+        "too small for a volume in mL, so it looks like litres.", "Type the volume in mL."
+    ),
+    "not-a-choice": _error(
+        "'{word}' is not one of the words used here.", "Type one of: {choices}."
+    ),
+    "not-yes-or-no": _error(
+        "neither yes nor no.", "Type yes or no, or leave it blank when it is not known."
+    ),
+    "not-done": _error(
+        "neither a time, yes nor no.",
+        "Type the time it was done, or yes, or no, or leave it blank.",
+    ),
+    "none-and-more": _error(
+        "'none' stands beside something else, so it is not read. The rest is.",
+        "Take out none, or what stands beside it.",
+    ),
+    "oxygen-is-none": _error(
+        "this tells of no amount of oxygen, and not for sure that none is given.",
+        "Type no under on_oxygen and leave oxygen blank; or type how much, as in 2 L nasal.",
+    ),
+    "says-nothing": _error(
+        "a mark that says nothing by itself, so it is not known.",
+        "Type what is meant, or leave it blank when it is not known.",
+    ),
+    "too-long": _error(
+        "longer than {longest} characters ({length}).", "Shorten it to {longest} characters."
+    ),
+    "bad-character": _error(
+        "a character that cannot be printed ({character}) is in this text.", "Type the text again."
+    ),
+    "born-out-of-range": _error(
+        "no birth date of a patient in this shift.", "Check the year and type it again."
+    ),
+}
+
+_ROWS = {
+    "unknown-patient": _error(
+        "no patient of this log has this id, so the row is set aside.",
+        "Correct the id, add the patient, or delete the row if it is no entry.",
+    ),
+    "identity-in-doubt": _error(
+        "this id stands for two people, so the row is set aside.",
+        "Find out whose row this is and correct its id.",
+    ),
+    "patient-not-identified": _error(
+        "the patient of this row has neither a name nor a birth date, so the row is set aside.",
+        "Add the patient's name and birth date.",
+    ),
+    "missing-until": _error(
+        "a row of this kind needs the time it ended, so it is set aside.",
+        "Fill in until, the time the patient was back or awake.",
+    ),
+    "hold-until-lost": _error(
+        "a hold ends after it starts, by 14 days later at most, and this cannot be its end. The "
+        "hold is used without an end.",
+        "Correct until, or leave it blank and add a row with resume when the hold ends.",
+    ),
+    "until-not-after-at": _error(
+        "the end is not later than the start, so the row is set aside.",
+        "Correct at or until; type the date too when the span goes over midnight.",
+    ),
+    "span-too-long": _error(
+        "the end is more than 24 hours after the start, so the row is set aside.",
+        "Correct at or until.",
+    ),
+    "breaths-for-volume": _error(
+        "the breaths look like a volume and the volume like breaths, so the row is set aside.",
+        "Check both and type each in its own place.",
+    ),
+    "empty-exercise": _error(
+        "an exercise with neither breaths nor a volume, so the row is set aside.",
+        "Add breaths or volume_ml, or type note under what if it was no exercise.",
+    ),
+    "not-an-exercise": _warning(
+        "this stands in a row of the kind {what} and takes part in no number.",
+        "If it was an exercise, type exercise under what.",
+    ),
+    "long-span": _warning(
+        "the span lasts {hours:.3g} hours. It is used as it is.",
+        "Check at and until; type the date too when the span goes over midnight.",
+    ),
+    "oxygen-disagrees": _error(
+        "what stands under oxygen and under on_oxygen cannot both be right, so neither is known.",
+        "Find out which is right and clear the other.",
+    ),
+    "told-without-note": _warning(
+        "the row says that somebody was told, and not who or of what, so it answers nothing.",
+        "Write who was told and what was said under note.",
+    ),
+    "settled-without-note": _warning(
+        "the row says that something is over, and not who says so, so it settles nothing.",
+        "Write who decided it, and what, under note.",
+    ),
+    "settled-without-about": _warning(
+        "the row says that something is over, and not what, so it settles nothing.",
+        "Type what it is about under about: {choices}.",
+    ),
+    "hold-without-note": _warning(
+        "the row says that the exercise is held, and not who decided it or why. It is held.",
+        "Write who decided it, and why, under note.",
+    ),
+    "settled-nothing-open": _warning(
+        "nothing that this row is about is open at this time, so it settles nothing.",
+        "Check the time, whose row it is, and what it is about: {choices}.",
+    ),
+    "told-about-what": _note(
+        "the row says that a provider was told, and not of what, so that what is open is still "
+        "asked for.",
+        "Type what it was about under about: {choices}.",
+    ),
+    "self-reported": _warning(
+        "{what} is seen by the patient here, and it is for staff to say, so it changes nothing.",
+        "Type who of the staff says so, or note under what.",
+    ),
+    "left-without-note": _warning(
+        "the row says that the patient has left, and not where to. It is used.",
+        "Write where to, and who was told of what is open, under note.",
+    ),
+    "about-not-used": _warning(
+        "what a row is about is read where it says that somebody was told or that something is "
+        "settled. This row says neither, so it is not used.",
+        "Type told or settled under what, or clear about.",
+    ),
+}
+
+_PATIENTS = {
+    "one-id-two-people": _error(
+        "this id stands for two people: the names or birth dates do not agree. No sheet is made "
+        "and all rows of this id are set aside.",
+        "Find out who is who and correct the id, the name or the birth date.",
+    ),
+    "too-few-identifiers": _error(
+        "the patient has neither a name nor a birth date, and an id alone is not enough to tell "
+        "who it is. No sheet is made.",
+        "Add the name and the birth date.",
+    ),
+    "patient-disagrees": _error(
+        "two rows of this patient say different things ({values}), so it is not known.",
+        "Find out which is right and make the rows agree.",
+    ),
+    "bed-changed": _warning(
+        "the rows of this patient say bed {before} and from {at} on bed {bed}, which is used.",
+        "Check that the later rows are this patient's: a bed does not tell who somebody is.",
+    ),
+    "year-in-doubt": _warning(
+        "this is about a year from the shift. It is used as it is.", "Check the year."
+    ),
+    "order-without-start": _error(
+        "there is an order, but when it started is not known, so no breaths can be counted and no "
+        "sheet is made.",
+        "Fill in the date and time the order started.",
+    ),
+    "stop-before-start": _error(
+        "the order stops no later than it starts, so the stop is not used.",
+        "Correct the start or the stop of the order.",
+    ),
+    "bed-shared": _warning(
+        "two patients are in one bed ({bed}).", "Check the beds and correct the one that is wrong."
+    ),
+    "similar-names": _note(
+        "this name could be mixed up with that of {others}.",
+        "Check the id and the birth date each time.",
+    ),
+}
+
+_ENTRIES = {
+    "repeated-entry": _warning(
+        "the same entry is already there, so this one is set aside.", "Delete one of them."
+    ),
+    "same-minute": _warning(
+        "another entry of this patient has the same time. Both are used.",
+        "Check whether one of them is wrong.",
+    ),
+    "outside-shift": _warning(
+        "the time ({at}) is not in this log's shift. The entry counts where its time puts it.",
+        "Check the date and the time.",
+    ),
+    "none-in-shift": _warning(
+        "none of the {count} entries is in this log's shift ({start} to {end}).",
+        "Check the date of the shift, in the log or of --shift, and those of the entries.",
+    ),
+    "far-from-shift": _error(
+        "the time ({at}) is too far from this log's shift, so the row is set aside.",
+        "Correct the date.",
+    ),
+    "two-holds": _warning(
+        "the exercise is held already when this hold begins. Both are used, and one resume ends "
+        "both.",
+        "Nothing needs to be done if that is right; else add the row with resume that is missing.",
+    ),
+    "resume-without-hold": _warning(
+        "no hold is in force at this time in the logs that are given, so this ends nothing.",
+        "Check the time, and whether the row that says hold is missing.",
+    ),
+    "two-stays": _warning(
+        "the order begins {days} days after the last shift with one, and the numbers count both as "
+        "one stay.",
+        "If the patient was at home between, give only the logs of this stay.",
+    ),
+    "before-order": _warning(
+        "the time ({at}) is before the order started. The entry takes part in no number.",
+        "Check the time, and the start of the order.",
+    ),
+    "after-as-of": _warning(
+        "the time ({at}) is later than the time this hand-over is made for ({as_of}). The entry is "
+        "kept for the next hand-over.",
+        "Check the time.",
+    ),
+}
+
+_HANDOVER = {
+    "as-of-before-shift": _error(
+        "before the shift that is handed over starts ({start}).",
+        "Give a time in or after that shift.",
+    ),
+    "shifts-overlap": _warning(
+        "this log's shift overlaps the one that is handed over ({other}).",
+        "Check the start and the end of both shifts.",
+    ),
+    "other-time-zone": _error(
+        "this log has the same unit name as {other} and another time zone, so all its entries are "
+        "set aside.",
+        "Correct the time zone, or give the units different names.",
+    ),
+    "entry-of-other-time-zone": _error(
+        "the entry is in a log whose time zone is in doubt, so it is set aside.",
+        "Correct the log's time zone.",
+    ),
+    "identity-disagrees": _error(
+        "the later log has another name or birth date for this id, so this entry is set aside.",
+        "Find out whose entry this is and correct the id, the name or the birth date.",
+    ),
+    "logs-disagree": _error(
+        "another log of this shift says something else of this patient, so it is not known.",
+        "Find out which is right and make the logs agree.",
+    ),
+    "on-two-units": _warning(
+        "this patient is on the list of {units} too, and what is charted there is not read here.",
+        "Read both sheets, and take the patient off the list of the unit that was left.",
+    ),
+    "no-longer-listed": _note(
+        "this patient is not on the list of the latest log, so no sheet is made.",
+        "Add the patient to the latest log if still on the unit.",
+    ),
+    "left-in-shift": _note(
+        "the patient left at {at}, so no sheet is made.",
+        "Correct this row if the patient is still on the unit.",
+    ),
+    "charted-after-left": _warning(
+        "this row says that the patient left, and a later one ({at}) is charted here, so the "
+        "patient counts as still on the unit.",
+        "Find out whether the patient left, and correct the row that is wrong.",
+    ),
+}
+
+_DESK = {
+    "time-of-the-page": _warning(
+        "this is still the time of {minutes} minutes ago, when the page was opened.",
+        "Correct it, or add the entry as it is.",
+    ),
+}
+
+_PAPER = {
+    "letters-not-in-font": _warning(
+        "the fonts of the sheets lack these letters of the name or bed: {letters}.",
+        "Give a font that has them with --font. Until then tell the patient by the id and the "
+        "birth date, which are printed beside the name.",
+    ),
+}
+
+CODES: Mapping[str, Kind] = MappingProxyType(
+    {
+        **_FILE,
+        **_YAML,
+        **_SHAPE,
+        **_UNIT_AND_SHIFT,
+        **_CELLS,
+        **_TIMES,
+        **_ROWS,
+        **_PATIENTS,
+        **_ENTRIES,
+        **_HANDOVER,
+        **_PAPER,
+        **_DESK,
+    }
+)
+
+
+def finding(
+    code: str, place: Place, field: str | None = None, raw: str | None = None, **words: object
+) -> Finding:
+    """The finding of kind `code` at `place`. A word called `hint` is what was probably meant."""
+    kind = CODES[code]
+    fix = kind.fix.format_map(words)
+    return Finding(
+        severity=kind.severity,
+        code=code,
+        place=place,
+        message=kind.message.format_map(words),
+        fix=f"{fix} Did you mean {words['hint']}?" if words.get("hint") else fix,
+        field=field,
+        raw=raw,
+    )

@@ -1,0 +1,138 @@
+"""What a chart shows, finished, and the marks that it is drawn with: the types around `chart`.
+
+Input: nothing. Output: frozen records of series with their labels, and of paths and words to be
+put on a page. Chart coordinates are hours relative to 'data as of' (x, negative before it) and mL
+(y); drawing coordinates are points from the lower left.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Mark(StrEnum):
+    """How a reading is drawn; the same marks on every sheet."""
+
+    GOOD = "good"  # filled dot
+    OFF_FORM = "off_form"  # hollow dot
+    AT_SCALE = "at_scale"  # arrow-up: the true volume may be higher
+
+
+@dataclass(frozen=True, slots=True)
+class Dot:
+    """One reading of the chart."""
+
+    x_h: float
+    volume_ml: float
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    """A tick of the time axis: at local midnight with its day, at a shift change without words."""
+
+    x_h: float
+    label: str | None
+
+
+class Style(StrEnum):
+    """Which level line it is; each has its own dash pattern."""
+
+    GOAL = "goal"
+    BASELINE = "baseline"
+    SCALE = "scale"
+
+
+@dataclass(frozen=True, slots=True)
+class LevelLine:
+    """A horizontal line with its name, such as 'goal 1,500 mL'."""
+
+    volume_ml: float
+    label: str
+    style: Style
+
+
+@dataclass(frozen=True, slots=True)
+class TrendLine:
+    """The fitted line from x0 to x1 and the interval's two edges, all in mL, with its name."""
+
+    x0_h: float
+    x1_h: float
+    middle_ml: tuple[float, float]
+    low_ml: tuple[float, float]
+    high_ml: tuple[float, float]
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class VolumeChart:
+    """All that the volume chart shows. `empty_words` is printed where there is no reading."""
+
+    x_low_h: float
+    x_high_h: float
+    top_ml: float
+    step_ml: float
+    nights: tuple[tuple[float, float], ...]
+    ticks: tuple[Tick, ...]
+    readings: tuple[Dot, ...]
+    block_bests: tuple[tuple[float, float], ...]
+    best_label: str | None
+    levels: tuple[LevelLine, ...]
+    trend: TrendLine | None
+    dizzy: tuple[float, ...]
+    dizzy_label: str
+    empty_words: str | None
+
+    @property
+    def steps_ml(self) -> range:
+        """The volumes that the axis names."""
+        return range(0, int(self.top_ml) + 1, round(self.step_ml))
+
+
+Command = tuple[str, *tuple[float, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class Path:
+    """One vector path in points.
+
+    `commands` are ('M', x, y), ('L', x, y), ('C', x1, y1, x2, y2, x, y) and ('Z',).
+    Colours are RGB from 0 to 1, None for no stroke or fill; `clip` is (x, y, width, height).
+    """
+
+    commands: tuple[Command, ...]
+    stroke: tuple[float, float, float] | None
+    fill: tuple[float, float, float] | None
+    width: float
+    dash: tuple[float, ...]
+    clip: tuple[float, float, float, float] | None
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """One line of text in points: of its baseline, `align` 0 puts the left end at (x, y), 0.5 the
+    middle, 1 the right end."""
+
+    x: float
+    y: float
+    text: str
+    size: float
+    bold: bool = False
+    align: float = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """Vector marks and words of a chart, ready to be put on a page."""
+
+    width: float
+    height: float
+    paths: tuple[Path, ...]
+    texts: tuple[Text, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Spark:
+    """The small trend line of the unit summary: block bests and the goal, the chart's marks."""
+
+    points: tuple[tuple[float, float], ...]
+    goal_ml: float | None

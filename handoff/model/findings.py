@@ -1,0 +1,99 @@
+"""What is wrong with a log, as values: `Place`, `Finding`, and the one text form of a finding.
+
+Input: nothing. Output: the types every stage reports with. Never raises, never prints.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import NamedTuple
+
+
+class Severity(StrEnum):
+    """How much a finding costs the reader of the sheet."""
+
+    ERROR = "error"  # a cell or a row is lost
+    WARNING = "warning"  # used as written, or read as the finding states, or a repeat
+    NOTE = "note"  # nothing is lost; said so that it is known
+
+
+class Place(NamedTuple):
+    """Where something stands: the file as it was named by the user, the line, the column's name.
+
+    `line` counts from 1 (None: the whole file). `column` is the name as written in the file: a
+    CSV header cell such as `Volume (mL)`, or a YAML key path such as `order.goal_ml`.
+    """
+
+    file: str
+    line: int | None = None
+    column: str | None = None
+
+    def __str__(self) -> str:
+        return self.file if self.line is None else f"{self.file}:{self.line}"
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing that is wrong, where it is, and how to mend it.
+
+    `code` is stable kebab-case; `field` is the contract's name of the cell (`volume_ml`) or None;
+    `raw` is the text as written; `message` says what is wrong, `fix` how to mend it, both whole
+    clauses with their full stop. `related` names other places that the finding is about.
+    """
+
+    severity: Severity
+    code: str
+    place: Place
+    message: str
+    fix: str
+    field: str | None = None
+    raw: str | None = None
+    related: tuple[Place, ...] = ()
+
+    def as_json(self) -> dict[str, str | int | None]:
+        """The finding as `measures.json` and `check --json` carry it."""
+        return {
+            "severity": str(self.severity),
+            "code": self.code,
+            "file": self.place.file,
+            "line": self.place.line,
+            "column": self.place.column,
+            "field": self.field,
+            "raw": self.raw,
+            "message": self.message,
+            "fix": self.fix,
+        }
+
+
+LONGEST_RAW, LONGEST_TEXT = 60, 400
+
+
+def text(finding: Finding) -> str:
+    """One line: `night.csv:14 volume_ml "25O0": not a number in mL. Type digits only.`
+
+    The only place that turns a finding into text. Raw text is cut to `LONGEST_RAW` characters and
+    its control characters are escaped, so that a finding is always one line of plain text.
+    """
+    parts = [_plain(str(finding.place), LONGEST_TEXT)]
+    if finding.field:
+        parts.append(finding.field)
+    if finding.raw is not None:
+        parts.append(f'"{_plain(finding.raw)}"')
+    related = _plain(", ".join(str(place) for place in finding.related), LONGEST_TEXT)
+    also = f" See also {related}." if related else ""
+    message, fix = (_plain(words, LONGEST_TEXT) for words in (finding.message, finding.fix))
+    return f"{' '.join(parts)}: {message} {fix}{also}"
+
+
+def worst(findings: Iterable[Finding]) -> Severity | None:
+    """The gravest severity among the findings, or None when there are none."""
+    seen = {finding.severity for finding in findings}
+    return next((severity for severity in Severity if severity in seen), None)
+
+
+def _plain(raw: str, longest: int = LONGEST_RAW) -> str:
+    shown = raw if len(raw) <= longest else raw[: longest - 1] + "…"
+    return "".join(
+        character if character.isprintable() else character.encode("unicode_escape").decode()
+        for character in shown
+    )

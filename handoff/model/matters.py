@@ -1,0 +1,174 @@
+"""What is judged of one patient: verdicts on the shift, and what stays open from one to the next.
+
+Input: nothing. Output: frozen records. A matter is one danger of one stay: what a rule at level
+`escalate` met, until the provider was told of it and the record, or somebody licensed, says that it
+is over. It never says what is wrong with the patient.
+"""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from enum import StrEnum
+
+from handoff.model.findings import Place
+from handoff.model.verdicts import Level, Priority, SetAsideSign, Told, Verdict
+from handoff.model.ward import Entry, Patient, Shift
+
+# So long after its last row a matter can be settled by a value or by `none`: common practice.
+SETTLES_AFTER = timedelta(minutes=60)
+
+
+class MatterState(StrEnum):
+    """Told or not, settled or not. `SETTLED` is settled and never told; `CLOSED` is both."""
+
+    OPEN = "open"
+    TOLD = "told"
+    SETTLED = "settled"
+    CLOSED = "closed"
+
+
+class Eased(StrEnum):
+    """Why a matter that was told and has not settled is only followed up."""
+
+    ON_OXYGEN = "on_oxygen"  # within limits twice, on oxygen: not yet off it
+    NOT_ASKED = "not_asked"  # a symptom a day old, the patient seen since, `none` never charted
+    OLD_FALL = "old_fall"  # a fall of the volume, three days old
+
+
+class WhyNot(StrEnum):
+    """Why a later row that looked at a danger again does not settle it, or not that part of it."""
+
+    BY_PATIENT = "by_patient"  # charted by the patient
+    BEYOND = "beyond"  # a vital sign still at a limit; a volume still low
+    ANOTHER_SYMPTOM = "another_symptom"  # and not `none`
+    ON_OXYGEN = "on_oxygen"  # and the low value on air, or without a record of oxygen
+    MORE_OXYGEN = "more_oxygen"  # than the low value was seen on
+    OXYGEN_UNKNOWN = "oxygen_unknown"  # whether on any, or how much, then or now
+    TOO_SOON = "too_soon"  # all of it would do, but for the time since the last row
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """One part of a danger, looked at again in a later row; `why_not` is None where that shows
+    that it is over. `part` is the rule of a vital sign, `none` of symptoms, or `volume`.
+    """
+
+    row: Entry
+    part: str
+    why_not: WhyNot | None
+
+
+@dataclass(frozen=True, slots=True)
+class Matter:
+    """One danger of the stay, as it stands at 'data as of'.
+
+    `verdict` is the rule's, of the shift with the worst value, as `judge` gives it; `symptom` where
+    the rule is followed symptom by symptom. `shift` and `unit` are those it opened in, `rows` all
+    that met it, from `opened_at` to `last_at`. `told` answers its last row, earliest first;
+    `about_unknown` may do so and does not say what it is about; `told_before` came before its last
+    row. `looked` is what was measured or asked again since the last row, `looked_before` between
+    earlier ones; `settled_before` says that it was over, before it was met again. `level` is what
+    it does to the priority: `NOTE` is nothing.
+    """
+
+    rule: str
+    symptom: str | None
+    verdict: Verdict
+    shift: Shift
+    unit: str
+    opened_at: datetime
+    last_at: datetime
+    rows: tuple[Entry, ...]
+    state: MatterState
+    level: Level
+    told: tuple[Told, ...] = ()
+    about_unknown: tuple[Told, ...] = ()
+    told_before: tuple[Told, ...] = ()
+    looked: tuple[Look, ...] = ()
+    looked_before: tuple[Look, ...] = ()
+    settled_at: datetime | None = None
+    settled_by: Told | None = None  # who said so; None where the record does
+    settled_before: tuple[Told, ...] = ()
+    closed_at: datetime | None = None
+    eased: Eased | None = None
+    opened_now: bool = True  # in the shift that is handed over
+    closed_now: bool = False  # since the hand-over before
+    vitals: tuple[str, ...] = ()  # the vital signs that have to be measured again to settle it
+    symptoms: tuple[str, ...] = ()  # the symptoms that have to be asked about again for that
+    settled_rows: tuple[Place, ...] = ()  # the `settled` rows that named it while it was open
+    unsettled: tuple[str, ...] = ()  # the parts of it that nothing shows to be over yet
+    about: tuple[str, ...] = ()  # the words by which a `told` row names it, besides `all`
+
+    @property
+    def name(self) -> str:
+        """What tells it from the other matters of the stay: the rule, or rule and symptom."""
+        return self.rule if self.symptom is None else f"{self.rule}:{self.symptom}"
+
+    @property
+    def holds_back(self) -> bool:
+        """True while no page asks for the exercise."""
+        return self.state in {MatterState.OPEN, MatterState.TOLD}
+
+    @property
+    def last_look(self) -> Look | None:
+        """The last time since its last row that staff measured or asked the same."""
+        by_staff = [each for each in self.looked if each.why_not is not WhyNot.BY_PATIENT]
+        return by_staff[-1] if by_staff else None
+
+    @property
+    def settles_from(self) -> datetime:
+        """From when on a row that looks again may settle it."""
+        return self.last_at if self.is_fall else self.last_at + SETTLES_AFTER
+
+    @property
+    def is_fall(self) -> bool:
+        """Whether only a good reading of the volume settles it."""
+        return "volume" in self.unsettled
+
+    @property
+    def is_counted(self) -> bool:
+        """True where it is only counted any more: settled long ago, and never told."""
+        return self.state is MatterState.SETTLED and self.level is Level.NOTE
+
+    @property
+    def is_told(self) -> bool:
+        """True where the provider was told of its last row."""
+        return self.state in {MatterState.TOLD, MatterState.CLOSED}
+
+
+@dataclass(frozen=True, slots=True)
+class Verdicts:
+    """Every rule's verdict on one patient, in the rules' order; the matters of the stay, in the
+    order in which they are printed; and the priority that they give.
+    """
+
+    patient: Patient
+    priority: Priority
+    all: tuple[Verdict, ...]
+    set_aside_signs: tuple[SetAsideSign, ...] = ()
+    matters: tuple[Matter, ...] = ()
+
+    @property
+    def cautions(self) -> tuple[Verdict, ...]:
+        """Those met and not replaced, most urgent first, then in the rules' order."""
+        levels = list(Level)
+        met = [verdict for verdict in self.all if verdict.met]
+        return tuple(sorted(met, key=lambda verdict: levels.index(verdict.level)))
+
+    @property
+    def open_matters(self) -> tuple[Matter, ...]:
+        """Those that are not closed and not only counted any more."""
+        return tuple(
+            each
+            for each in self.matters
+            if each.state is not MatterState.CLOSED and each.level is not Level.NOTE
+        )
+
+    @property
+    def holds_back(self) -> bool:
+        """True while a matter is open or told: then no page asks for the exercise."""
+        return any(each.holds_back for each in self.matters)
+
+    @property
+    def may_hold_back(self) -> bool:
+        """True where a row that was set aside has a danger sign, so that it is looked at first."""
+        return any(not each.later for each in self.set_aside_signs)

@@ -1,0 +1,357 @@
+"""What is printed, finished: the types between `compose` and `paper`.
+
+Input: nothing. Output: frozen records of finished words, and of what a chart shows. Nothing here
+is computed, chosen or rounded any more.
+"""
+
+from dataclasses import dataclass
+from enum import IntEnum
+
+from handoff.model.figure import Spark, VolumeChart
+from handoff.model.measures import SlotState
+from handoff.model.verdicts import Level, Priority
+
+
+@dataclass(frozen=True, slots=True)
+class StripCell:
+    """One slot of the hours strip: its start, breaths done and due in words, and its state.
+
+    `done` is empty where nothing is charted."""
+
+    start: str
+    done: str
+    due: str
+    state: SlotState
+
+
+class Rank(IntEnum):
+    """Which facts give way on a full sheet: the minor ones first, some never."""
+
+    ALWAYS = 1
+    USUAL = 2
+    MINOR = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """A label and what stands beside it."""
+
+    label: str
+    value: str
+    rank: Rank = Rank.USUAL
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """One caution in words. `told` is None where nobody needs telling (no escalation), and empty
+    where telling is not yet recorded; else one text for each time the provider was told. `mark` is
+    the word that says so beside the level, empty where nobody was told; `asked` what was told that
+    may be about it. `matter` names what stays open from shift to shift, None for what does not;
+    `brief` says it in a few words, for a sheet that is full."""
+
+    rule: str
+    level: Level
+    level_words: str
+    title: str
+    seen: str
+    action: str
+    told: tuple[str, ...] | None
+    mark: str = ""
+    asked: str = ""
+    matter: str | None = None
+    brief: str = ""
+
+    @property
+    def stays(self) -> bool:
+        """True for an escalation and for all that is open: never on the counted line."""
+        return self.level is Level.ESCALATE or self.matter is not None
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A note of the shift, word for word, with its time."""
+
+    at: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Identity:
+    """Who: two identifiers and more, as printed at the top of every sheet."""
+
+    bed: str
+    name: str
+    id: str  # id, birth date and age on one line
+    alert: str | None
+    moved: str  # from which bed, in this shift; empty for most
+    precautions: str = ""  # in heavy type on every page for staff
+    unknown: str = ""  # times of the stay that no log given tells of
+
+
+@dataclass(frozen=True, slots=True)
+class Signature:
+    """Who hands over and who takes over; None leaves room to write the name."""
+
+    outgoing: str | None
+    incoming: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class PatientPage:
+    """One patient sheet, from the top to the foot; `label` is how a reader of files names it.
+
+    The first `closing` lines of `next_shift` close what is open, and never give way.
+    """
+
+    label: str
+    identity: Identity
+    bed_word: str
+    unit: str
+    shift: str
+    as_of: str
+    sheet: str
+    priority: Priority
+    priority_words: str
+    priority_mark: str
+    paragraphs: tuple[Fact, ...]
+    cautions: tuple[Caution, ...]
+    counted: str
+    to_check: str
+    not_judged: str | None
+    chart_title: str
+    chart_key: str
+    chart: VolumeChart
+    strip_title: str
+    strip_key: str
+    strip: tuple[StripCell, ...]
+    numbers: tuple[Fact, ...]
+    set_up: tuple[Fact, ...]
+    next_shift: tuple[str, ...]
+    closing: int
+    notes: tuple[Note, ...]
+    set_aside: str
+    standing: tuple[str, ...]
+    signature: Signature
+    headings: "Headings"
+
+
+@dataclass(frozen=True, slots=True)
+class Headings:
+    """The fixed words of the sheets; `[number]` and `[titles]` are put in on the page."""
+
+    cautions: str
+    no_cautions: str
+    not_told: str
+    untold: str
+    told_whom: str
+    not_told_by_whom: str
+    more_cautions: str
+    numbers: str
+    set_up: str
+    next_shift: str
+    notes: str
+    more_notes: str
+    only_counted_notes: str
+    outgoing: str
+    incoming: str
+    set_aside: str
+
+
+@dataclass(frozen=True, slots=True)
+class DayBar:
+    """The best of one day as a bar; `share` is its length, 1 for the longest."""
+
+    day: str
+    value: str
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """A titled list of sentences."""
+
+    title: str
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class HomeLog:
+    """The log to fill in by hand: a row for each of `days`, a column for each of `columns`.
+
+    `answers` are printed in the last column, to draw a circle around one of them.
+    """
+
+    title: str
+    amount: Fact
+    how: str
+    columns: tuple[str, ...]
+    days: tuple[str, ...]
+    answers: tuple[str, ...]
+    bring: Fact
+    questions: str
+
+
+@dataclass(frozen=True, slots=True)
+class DischargePage:
+    """What a patient takes home: how to go on with the exercise, and a log to fill in.
+
+    It speaks to the patient: nothing in it was written by or for the staff. A fact of `identity`,
+    and the `unit` to call, leave a line to write on where they have no value. `no_bests` is printed
+    where there is no bar.
+    """
+
+    identity: tuple[Fact, ...]
+    title: str
+    purpose: Fact
+    steps: Advice
+    amount: Advice
+    bests_title: str
+    bests: tuple[DayBar, ...]
+    no_bests: str
+    feelings: tuple[Fact, ...]
+    unit: Fact
+    call: Advice
+    emergency: Advice
+    device: Fact
+    standing: str
+    log: HomeLog
+
+
+@dataclass(frozen=True, slots=True)
+class UnitRow:
+    """One patient's row of the unit summary."""
+
+    bed: str
+    name: str
+    id: str
+    alerts: tuple[str, ...]  # precautions, a name that is alike, a move within the shift
+    priority: Priority
+    priority_words: str
+    priority_mark: str
+    why_here: str
+    best: str
+    goal: str
+    spark: Spark
+    charted: str
+    top_caution: str
+    next_action: str
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of a section: whom it is about, in bold, and what is said."""
+
+    who: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class UnitSection:
+    """A titled list of lines, such as the escalations or who goes home soon."""
+
+    title: str
+    lines: tuple[Line, ...]
+    urgent: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class UnitPage:
+    """The unit summary, on as many pages as it takes."""
+
+    unit: str
+    shift: str
+    as_of: str
+    alerts: tuple[str, ...]
+    counts: tuple[Fact, ...]
+    before: tuple[UnitSection, ...]
+    columns: tuple[str, ...]
+    rows: tuple[UnitRow, ...]
+    key: str
+    after: tuple[UnitSection, ...]
+    standing: tuple[str, ...]
+    page_words: str
+
+
+@dataclass(frozen=True, slots=True)
+class BlankColumn:
+    """A column to write in: the field that it is for, its title, and the word that stands in each
+    of its cells beside a box to tick; empty for most.
+    """
+
+    name: str
+    title: str
+    box: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class BlankRow:
+    """Whose row it is, on a page of the unit; `warning` is what is open of the patient, in a few
+    words, and the precautions."""
+
+    bed: str
+    name: str
+    id: str
+    alert: str
+    warning: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class OpenLine:
+    """One thing that is open: a mark, white on black or `outlined`, and what is said of it.
+
+    `who` is whose it is, on a page of the unit; `told` and `closes` may be empty.
+    """
+
+    mark: str
+    outlined: bool
+    title: str
+    seen: str
+    told: str = ""
+    closes: str = ""
+    who: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class TellBoxes:
+    """A line on which to write that the provider was told: a box to tick beside each word."""
+
+    label: str
+    words: tuple[str, ...]
+    whom: str
+
+
+@dataclass(frozen=True, slots=True)
+class StillOpenBox:
+    """What is open of a patient, or of all patients of the unit; `in_short` names all of it where
+    the whole stands on the sheet before."""
+
+    title: str
+    lines: tuple[OpenLine, ...]
+    in_short: str
+    tell: TellBoxes | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class BlankPage:
+    """A page to write a shift's entries on by hand, of one patient or of the unit.
+
+    A fact without a value leaves a line to write on. `carried` says where what is printed comes
+    from, `unknown` what the logs given do not tell. `identity` and `precautions` are empty on the
+    page of the unit; there `rows` begin the first rows. `still_open` is None where nothing is.
+    `key` says what may be written in the columns.
+    """
+
+    title: str
+    carried: str
+    alert: str
+    head: tuple[Fact, ...]
+    identity: tuple[Fact, ...]
+    precautions: tuple[Fact, ...]
+    facts: tuple[Fact, ...]
+    columns: tuple[BlankColumn, ...]
+    rows: tuple[BlankRow, ...]
+    key: tuple[str, ...]
+    standing: str
+    page_words: str
+    unknown: str = ""
+    still_open: StillOpenBox | None = None

@@ -1,0 +1,90 @@
+"""Runs the stages for a log to fill in: what is known of it -> `blank.pdf` and the starters.
+
+Input: the results of the shift before, or a `Blank` for each unit, and how to print. Output:
+relative file names and bytes, and findings about what cannot be printed as written. Touches no
+file.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from handoff.compose.blank import compose_patient_blanks, compose_unit_blank
+from handoff.compose.patient import A_LATE_START
+from handoff.compose.results import Results
+from handoff.compose.still_open import open_comments
+from handoff.compose.words import Words
+from handoff.draw.paper import PAPERS, draw_blank, letters_lacking
+from handoff.log.blank import Blank, StillOpen, starter_csv, starter_yaml
+from handoff.model.findings import Finding
+from handoff.model.ward import Patient
+from handoff.store.file_names import distinct_names
+
+
+@dataclass(frozen=True, slots=True)
+class BlankPrinting:
+    """How to print: a page a patient, or a page for the unit."""
+
+    paper: str = "letter"
+    language: str = "en"
+    for_unit: bool = False
+    own_templates: str | None = None
+
+
+def blank_after(results: Results, more: int = 0) -> Blank:
+    """The log after a hand-over: its patients with what is open of each; the times of the next
+    shift are left to fill in.
+    """
+    handover = results.handover
+    return Blank(
+        unit=handover.unit,
+        more=more,
+        before=handover.shift,
+        patients=handover.patients,
+        name_alerts=handover.name_alerts,
+        as_of=handover.as_of,
+        still_open={each.id: _still_open(results, each) for each in handover.patients},
+    )
+
+
+def _still_open(results: Results, patient: Patient) -> StillOpen:
+    handover, key = results.handover, patient.id
+    if key not in results.measures:  # no order in the stay, and nothing open of it
+        return StillOpen()
+    measures = results.measures[key]
+    since = handover.listings_of(patient)[0].shift.start
+    begun = measures.stay_start < since - A_LATE_START
+    known = key in handover.from_elsewhere
+    return StillOpen(
+        matters=results.verdicts[key].open_matters,
+        hold=measures.hold,
+        gaps=handover.gaps.get(key, ()),
+        known_since=since if begun and not known else None,
+    )
+
+
+def produce_blank(
+    blanks: Sequence[Blank], printing: BlankPrinting
+) -> tuple[dict[str, bytes], list[Finding]]:
+    """Every file by its relative name; with several units each has a folder of its own."""
+    files: dict[str, bytes] = {}
+    findings: list[Finding] = []
+    folders = distinct_names("", (blank.unit.name for blank in blanks))
+    for blank, folder in zip(blanks, folders, strict=True):
+        prefix = f"{folder}/" if len(blanks) > 1 else ""
+        files |= {prefix + name: each for name, each in _of_unit(blank, printing).items()}
+        findings += letters_lacking(blank.patients)
+    return files, findings
+
+
+def _of_unit(blank: Blank, printing: BlankPrinting) -> dict[str, bytes]:
+    words = Words(blank.unit.time_zone, printing.language, printing.own_templates)
+    pages = compose_patient_blanks(blank, words)
+    if printing.for_unit:
+        pages = (compose_unit_blank(blank, words),)
+    return {
+        "blank.pdf": draw_blank(
+            pages, PAPERS[printing.paper], words.say("title.blank"), words.language
+        ),
+        "blank.yaml": starter_yaml(blank, words.say, open_comments(blank, words)),
+        "blank.csv": starter_csv(blank),
+    }

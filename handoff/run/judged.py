@@ -1,0 +1,49 @@
+"""Runs the stages that measure and judge: one unit's hand-over -> what is known of its patients.
+
+Input: a `Handover`, limits. Output: `Judged`. Says nothing and draws nothing: what prints sheets
+and what explains them both begin here.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from handoff.judge import follow, judge
+from handoff.limits.reading import Limits
+from handoff.measure import measure
+from handoff.model.matters import Matter, Verdicts
+from handoff.model.measures import Measures
+from handoff.model.verdicts import Level
+from handoff.model.ward import Handover, Patient
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """By patient id: measures and verdicts, of those with an order or an open matter, in bed order;
+    and the matters of everybody who is on the list or gone from it.
+    """
+
+    measures: Mapping[str, Measures]
+    verdicts: Mapping[str, Verdicts]
+    matters: Mapping[str, tuple[Matter, ...]]
+
+
+def judge_unit(handover: Handover, limits: Limits) -> Judged:
+    """What is measured and judged of one unit's patients."""
+    matters = {
+        each.id: follow(handover, each, limits) for each in (*handover.patients, *handover.gone)
+    }
+    still_open = {key for key in handover.lapsed if _asks_for_a_sheet(matters.get(key, ()))}
+    measures = measure(handover, without_order=still_open)
+    verdicts = {key: judge(each, handover, limits, matters[key]) for key, each in measures.items()}
+    return Judged(measures, verdicts, matters)
+
+
+def is_still_open(handover: Handover, patient: Patient, limits: Limits) -> bool:
+    """Whether a patient without an order any more gets a sheet, since something is open."""
+    if patient.id not in handover.lapsed:
+        return False
+    return _asks_for_a_sheet(follow(handover, patient, limits))
+
+
+def _asks_for_a_sheet(matters: Iterable[Matter]) -> bool:
+    return any(each.level is not Level.NOTE for each in matters)

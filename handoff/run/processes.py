@@ -1,0 +1,93 @@
+"""Processes that work for this one, each at the end of a pipe of its own.
+
+Input: tasks. Output: what they make, through the `concurrent.futures.Executor` interface. Knows
+nothing of sheets.
+
+The standard library's pool of processes shares one pipe between all of them. When one is killed
+while it writes there, what it began to write is waited for without end. Here that pipe just ends.
+"""
+
+import multiprocessing
+import signal
+import threading
+import traceback
+from collections.abc import Callable
+from concurrent.futures import BrokenExecutor, Future, ThreadPoolExecutor
+from functools import partial
+from multiprocessing.connection import Connection
+from multiprocessing.context import ForkServerContext, ForkServerProcess
+from typing import Any, ParamSpec, TypeVar
+
+from handoff.run.garbage import forget_seldom
+
+Given = ParamSpec("Given")
+Made = TypeVar("Made")
+
+# Each process starts with these loaded and nothing else of the process that it works for.
+LOADED = ["handoff.run.sheets"]
+
+
+class ProcessExecutor(ThreadPoolExecutor):
+    """So many processes, and a thread for each that hands it its tasks.
+
+    A task, what it is given and what it makes must be such as can be pickled. A task whose process
+    is killed raises `BrokenExecutor`.
+    """
+
+    def __init__(self, jobs: int) -> None:
+        context = multiprocessing.get_context("forkserver")
+        context.set_forkserver_preload(LOADED)
+        self._of_thread = threading.local()
+        self._processes: list[ForkServerProcess] = []
+        super().__init__(jobs, initializer=partial(self._start, context))
+
+    def submit(
+        self, task: Callable[Given, Made], /, *given: Given.args, **named: Given.kwargs
+    ) -> Future[Made]:
+        """Have the task done by the next process that is free."""
+        return super().submit(self._done, partial(task, *given, **named))
+
+    def __exit__(self, *_raised: object) -> None:
+        """End all processes at once: what was not taken by now is not wanted."""
+        for process in self._processes:
+            process.kill()
+        self.shutdown(cancel_futures=True)
+
+    def _start(self, context: ForkServerContext) -> None:
+        self._of_thread.pipe, end = context.Pipe()
+        process = context.Process(target=_work, args=(end,), daemon=True)
+        process.start()
+        self._processes.append(process)
+        end.close()
+
+    def _done(self, task: Callable[[], Made]) -> Made:
+        pipe: Connection[Any, Any] = self._of_thread.pipe
+        try:
+            pipe.send(task)
+            made, fault = pipe.recv()
+        except (EOFError, OSError) as lost:
+            raise BrokenExecutor("a process ended before its work was done") from lost
+        if fault:
+            raise fault
+        return made  # type: ignore[no-any-return]
+
+
+def _work(pipe: "Connection[Any, Any]") -> None:
+    """Do each task that comes, until the other end of the pipe is closed."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the process that it works for is told
+    forget_seldom()
+    while True:
+        try:
+            task = pipe.recv()
+        except EOFError:
+            return
+        pipe.send(_made_or_fault(task))
+
+
+def _made_or_fault(task: Callable[[], Made]) -> tuple[Made | None, Exception | None]:
+    """What the task makes; or the exception that it raises, for the one who waits for it."""
+    try:
+        return task(), None
+    except Exception as fault:  # noqa: BLE001 - raised again at the other end
+        fault.add_note(traceback.format_exc())
+        return None, fault

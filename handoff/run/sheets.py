@@ -1,0 +1,180 @@
+"""Runs the stages after reading: each unit's hand-over -> the files that are handed over.
+
+Input: `Handover`s, limits, what to print and who does the work. Output: relative file names and
+bytes, one after the other as they are made. Touches no file.
+"""
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass, replace
+from functools import partial
+
+from handoff.compose.discharge import compose_discharge, goes_home_soon
+from handoff.compose.export import measures_csv, measures_json, set_aside_csv
+from handoff.compose.facts import is_kept_back
+from handoff.compose.patient import compose_patient
+from handoff.compose.results import Results
+from handoff.compose.unit import compose_unit
+from handoff.compose.words import Words
+from handoff.draw.chart import draw_spark, draw_volume
+from handoff.draw.paper import (
+    PAPERS,
+    draw_discharge,
+    draw_patient,
+    draw_unit,
+    join_sheets,
+    use_font,
+)
+from handoff.judge import follow
+from handoff.judge.since import find_changes
+from handoff.limits.reading import Limits
+from handoff.measure import hold_of
+from handoff.model.bounds import USUAL, Bounds, within
+from handoff.model.matters import Matter
+from handoff.model.measures import Measures
+from handoff.model.ward import Handover, Patient
+from handoff.run.garbage import forget_now
+from handoff.run.judged import is_still_open, judge_unit
+from handoff.run.ordered_map import in_order
+from handoff.store.file_names import distinct_names
+
+File = tuple[str, bytes]  # relative name, content
+
+
+@dataclass(frozen=True, slots=True)
+class Printing:
+    """What to print, on what, in which words and letters.
+
+    `beds` empty prints every patient with an order. The patients of these beds who go home soon get
+    a page to take home, and those of `discharge_beds` whether or not it is recorded. `templates` is
+    a folder of the unit's own words, `font` a file with letters that the sheets' fonts lack.
+    """
+
+    paper: str = "letter"
+    language: str = "en"
+    beds: frozenset[str] = frozenset()
+    discharge_beds: frozenset[str] = frozenset()
+    initials: bool = False
+    templates: str | None = None
+    font: str | None = None
+
+    def prints(self, patient: Patient) -> bool:
+        """True when this patient's sheet is wanted, where one is ordered."""
+        return not self.beds or patient.bed in self.beds
+
+    def sheets(self, handovers: Iterable[Handover], limits: Limits) -> int:
+        """How many patient sheets that makes."""
+        return sum(
+            self.prints(patient)
+            for handover in handovers
+            for patient in handover.patients
+            if patient.order or is_still_open(handover, patient, limits)
+        )
+
+
+def produce(
+    handovers: Sequence[Handover],
+    limits: Limits,
+    printing: Printing,
+    executor: Executor | None = None,
+    bounds: Bounds = USUAL,
+) -> Iterator[File]:
+    """Every file by its relative name; with several units each has a folder of its own.
+
+    The executor's workers make a unit each within the bounds, a few ahead of what is taken from
+    here; without one the files are made here, each when it is asked for. The files and their order
+    are the same.
+    """
+    make = partial(produce_unit, limits=limits, printing=printing)
+    folders = distinct_names("", (handover.unit.name for handover in handovers))
+    units = in_order(executor, partial(_made, make, bounds) if executor else make, handovers)
+    for folder, files in zip(folders, units, strict=True):
+        prefix = f"{folder}/" if len(handovers) > 1 else ""
+        for name, content in files:
+            yield prefix + name, content
+
+
+def produce_unit(handover: Handover, limits: Limits, printing: Printing) -> Iterator[File]:
+    """The files of one unit by their names in its folder."""
+    forget_now()
+    if printing.font:
+        use_font(printing.font)
+    words = Words(handover.unit.time_zone, printing.language, printing.templates)
+    results = results_of(handover, limits)
+    measures, verdicts = results.measures, results.verdicts
+    bookmarks = []
+    for name, bed, sheet in _sheets(results, words, printing):
+        bookmarks.append((words.say("bookmark", bed=bed), sheet))
+        yield f"patients/{name}.pdf", sheet
+    if bookmarks:
+        title = words.say("title.sheets")
+        yield "patient-sheets.pdf", join_sheets(bookmarks, title, words.language)
+    for name, pages in _discharges(results, words, printing):
+        yield f"discharge/{name}.pdf", pages
+    summary = compose_unit(results, words, initials=printing.initials)
+    paper, title = PAPERS[printing.paper], words.say("title.summary")
+    yield "unit-summary.pdf", draw_unit(summary, paper, draw_spark, title, words.language)
+    yield "measures.json", measures_json(handover, measures, verdicts)
+    yield "measures.csv", measures_csv(handover, measures, verdicts)
+    yield "set-aside.csv", set_aside_csv(handover.logs)
+
+
+def results_of(handover: Handover, limits: Limits) -> Results:
+    """What is measured and judged of one unit's patients, and what changed."""
+    judged = judge_unit(handover, limits)
+    since = find_changes(handover, judged.measures, judged.verdicts)
+    gone = {each.id: (judged.matters[each.id], hold_of(handover, each)) for each in handover.gone}
+    left_open = {key: _left_open(handover, key, limits) for key in handover.stay_before}
+    return Results(handover, judged.measures, judged.verdicts, limits, since, gone, left_open)
+
+
+def _left_open(handover: Handover, patient_id: str, limits: Limits) -> tuple[Matter, ...]:
+    """What was still open when the stay before this one ended."""
+    listings = handover.stay_before[patient_id]
+    before = replace(
+        handover,
+        as_of=listings[-1].shift.end,
+        listings={patient_id: listings},
+        entries={patient_id: handover.entries_before[patient_id]},
+        stay_start={},
+    )
+    matters = follow(before, listings[-1].patient, limits)
+    return tuple(each for each in matters if each.holds_back)
+
+
+def _made(
+    make: Callable[[Handover], Iterable[File]], bounds: Bounds, handover: Handover
+) -> list[File]:
+    """All files of a unit at once: what a worker sends back."""
+    with within(bounds):
+        return list(make(handover))
+
+
+def _sheets(results: Results, words: Words, printing: Printing) -> Iterator[tuple[str, str, bytes]]:
+    """(file name, bed, PDF) of each patient's sheet, in bed order."""
+    named = named_patients(results.measures)
+    paper, title = PAPERS[printing.paper], words.say("title.sheet")
+    for number, (name, patient) in enumerate(named, start=1):
+        if printing.prints(patient):
+            page = compose_patient(results, patient, words, (number, len(named)))
+            sheet = draw_patient(page, paper, draw_volume, title, words.language)
+            yield name, patient.bed, sheet
+
+
+def _discharges(results: Results, words: Words, printing: Printing) -> Iterator[File]:
+    """(file name, PDF) of the page to take home of each patient who gets one."""
+    paper, title = PAPERS[printing.paper], words.say("title.discharge")
+    for name, patient in named_patients(results.measures):
+        kept_back = is_kept_back(results.measures[patient.id], results.verdicts[patient.id])
+        wanted = printing.prints(patient) and not kept_back
+        goes_home = wanted and goes_home_soon(results.handover, patient)
+        if goes_home or patient.bed in printing.discharge_beds:
+            page = compose_discharge(results.handover, results.measures[patient.id], words)
+            yield name, draw_discharge(page, paper, title, words.language)
+
+
+def named_patients(measures: Mapping[str, Measures]) -> list[tuple[str, Patient]]:
+    """(file name, patient) of each patient with an order, in bed order."""
+    patients = [each.patient for each in measures.values()]
+    names = distinct_names("bed-", (patient.bed for patient in patients))
+    return list(zip(names, patients, strict=True))

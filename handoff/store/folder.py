@@ -1,0 +1,218 @@
+"""Bytes -> files, all or nothing.
+
+Input: relative file names and bytes, one after the other. Output: a folder that holds exactly
+these files, readable by the owner only. The set is written beside the folder as it is made,
+flushed to disk, and put in place by renaming, so that a crash leaves the old set or the new one
+whole. Never merges with, and never removes, a folder that this program did not write.
+
+Runs into one folder at the same time do not meet: each writes to a folder of its own, which it
+keeps locked, and one after the other they put theirs in place. A new folder that nobody has locked
+was left by a run that was ended, and is cleared by the next.
+"""
+
+import ctypes
+import fcntl
+import glob
+import os
+import shutil
+import stat
+import tempfile
+from collections.abc import Iterable, Iterator
+from contextlib import ExitStack, contextmanager, suppress
+from dataclasses import dataclass
+from pathlib import Path
+
+from handoff.model.refused import Refused
+
+MARKER = "measures.json"
+OWNERS_FOLDER, OWNERS_FILE = stat.S_IRWXU, stat.S_IRUSR | stat.S_IWUSR
+
+
+class StoreError(Refused):
+    """The files cannot be put in place; the message says why and how to mend it."""
+
+
+@dataclass(frozen=True, slots=True)
+class NewSet:
+    """The files that will take the place of what `given` holds now, written to `folder`."""
+
+    folder: Path
+    given: str
+
+    def write(self, name: str, content: bytes) -> None:
+        """Add one file; `name` is relative. Raises `StoreError` where it cannot be written."""
+        with _said_plainly(self.given):
+            path = self.folder / name
+            _make_folder(path.parent)
+            descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, OWNERS_FILE)
+            with os.fdopen(descriptor, "wb") as stream:
+                os.fchmod(descriptor, OWNERS_FILE)
+                stream.write(content)
+
+
+@contextmanager
+def storing(folder: str, *, replace: bool = True, keep: Iterable[str] = ()) -> Iterator[NewSet]:
+    """A `NewSet` to write to, put in place as the whole content of `folder` when the block ends.
+
+    An existing folder is replaced when it is empty or, with `replace`, an earlier set of sheets
+    that holds no file of `keep`. Raises `StoreError` for any other folder, and where the disk or
+    the rights do not allow it: then, and where the block raises, the earlier set is still in place,
+    untouched.
+    """
+    target = Path(os.path.realpath(folder))
+    with ExitStack() as done:
+        with _said_plainly(folder):
+            _refuse_foreign(target, replace=replace)
+            _refuse_what_is_read(target, keep)
+            _make_folder(target.parent)
+            with _locked(target.parent):
+                _bring_back(target)
+                _clear_leftovers(target)
+                new = Path(tempfile.mkdtemp(prefix=f".{target.name}.new-", dir=target.parent))
+                new.chmod(OWNERS_FOLDER)
+                done.callback(shutil.rmtree, new, ignore_errors=True)
+                ours = done.enter_context(_locked(new))
+        yield NewSet(new, folder)
+        with _said_plainly(folder):
+            _flush_all(new)
+            with _locked(target.parent):
+                _bring_back(target)
+                _refuse_foreign(target, replace=replace)
+                _refuse_another(new, ours)
+                _put_in_place(new, target)
+
+
+def flush(path: Path) -> None:
+    """A file, or a folder's list of its files, safely on the disk. Raises OSError."""
+    descriptor = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
+
+
+@contextmanager
+def _said_plainly(folder: str) -> Iterator[None]:
+    """What the disk or the rights do not allow, in words for whoever named the folder."""
+    try:
+        yield
+    except OSError as error:
+        raise StoreError(
+            f"cannot write to {folder}: {error.strerror}. Nothing was changed; give another folder "
+            "with --out, or make room and rights there"
+        ) from error
+
+
+def _refuse_foreign(target: Path, *, replace: bool) -> None:
+    """Only an empty folder, or one that holds an earlier set of sheets, may be replaced."""
+    if not target.exists():
+        return
+    if not target.is_dir():
+        raise StoreError(f"{target} is a file. Give a folder with --out")
+    names = {child.name for child in target.iterdir()}
+    is_earlier_set = MARKER in names or any(target.glob(f"*/{MARKER}"))
+    if names and not (replace and is_earlier_set):
+        raise StoreError(
+            f"{target} holds other files, which would be lost. Give an empty or a new folder "
+            "with --out"
+        )
+
+
+def _refuse_what_is_read(target: Path, keep: Iterable[str]) -> None:
+    """A log that stands in the folder would be gone with it."""
+    for path in keep:
+        if target in Path(path).resolve().parents:
+            raise StoreError(
+                f"{path} stands in {target}, which would be replaced. Move it elsewhere first, or "
+                "give another folder with --out"
+            )
+
+
+def _refuse_another(new: Path, ours: int) -> None:
+    """A folder that was cleared away and made again lacks what was written to it before."""
+    if not os.path.samestat(new.stat(), os.fstat(ours)):
+        raise StoreError(f"{new} was taken away while it was written to. Run it again")
+
+
+def _make_folder(folder: Path) -> None:
+    """The folder and those it stands in, each the owner's only where it is made here."""
+    if not folder.is_dir():
+        _make_folder(folder.parent)
+        folder.mkdir(exist_ok=True)
+        folder.chmod(OWNERS_FOLDER)
+
+
+def _flush_all(folder: Path) -> None:
+    """Everything under the folder safely on the disk, files before the folders that list them."""
+    below = list(folder.rglob("*"))
+    files = [path for path in below if path.is_file()]
+    folders = [path for path in below if path.is_dir()]
+    for path in (*files, *reversed(folders), folder):
+        flush(path)
+
+
+def _put_in_place(new: Path, target: Path) -> None:
+    """Rename the new folder to the target, the other way round where there is one already."""
+    if not target.exists():
+        new.rename(target)
+    elif not _exchange(new, target):
+        old = _old(target)
+        target.rename(old)
+        new.rename(target)
+        old.rename(new)
+    flush(target.parent)
+
+
+def _exchange(one: Path, other: Path) -> bool:
+    """Exchange two folders at one stroke (renameat2 of Linux); False where that is not to be had.
+
+    Without it a crash between two renames leaves the earlier set under another name, from where the
+    next run brings it back.
+    """
+    at_cwd, exchange = -100, 2
+    renameat2 = getattr(ctypes.CDLL(None), "renameat2", None)
+    names = at_cwd, os.fsencode(one), at_cwd, os.fsencode(other)
+    return renameat2 is not None and renameat2(*names, exchange) == 0
+
+
+def _bring_back(target: Path) -> None:
+    """The set of a run that was ended between two renames."""
+    old = _old(target)
+    if old.exists():
+        if target.exists():
+            shutil.rmtree(old)
+        else:
+            old.rename(target)
+
+
+def _clear_leftovers(target: Path) -> None:
+    """New folders of runs that were ended; one that is locked is of a run that is at work."""
+    for left in target.parent.glob(f".{glob.escape(target.name)}.new-*"):
+        with (
+            suppress(BlockingIOError, FileNotFoundError),
+            _locked(left, fcntl.LOCK_EX | fcntl.LOCK_NB),
+        ):
+            shutil.rmtree(left, ignore_errors=True)
+
+
+def _old(target: Path) -> Path:
+    return target.with_name(f".{target.name}.old")
+
+
+@contextmanager
+def _locked(folder: Path, how: int = fcntl.LOCK_EX) -> Iterator[int]:
+    """Alone with a folder, where the file system knows locks; its descriptor.
+
+    Raises BlockingIOError where another process holds it and `how` does not wait.
+    """
+    descriptor = os.open(folder, os.O_RDONLY)
+    try:
+        try:
+            fcntl.flock(descriptor, how)
+        except BlockingIOError:
+            raise
+        except OSError:
+            pass  # a file system without locks
+        yield descriptor
+    finally:
+        os.close(descriptor)

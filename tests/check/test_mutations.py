@@ -1,0 +1,131 @@
+"""However a log is mangled: a result or findings, every record accounted for, never a fault.
+
+2,000 mangled logs in the suite; `pytest tests/test_mutations.py --mutations 100000` for more.
+"""
+
+import json
+import signal
+from collections.abc import Iterator
+from contextlib import contextmanager, redirect_stdout
+from functools import cache
+from io import StringIO
+from pathlib import Path
+from random import Random
+from types import FrameType
+
+import pytest
+
+from handoff.cli import main as cli
+from handoff.compose.export import set_aside_csv
+from handoff.model.findings import Finding, Severity, text, worst
+from handoff.model.ward import Handover
+from handoff.run.handovers import read_handovers
+from tests.bad_logs import BAD_LOGS, IN_OPTIONS
+from tests.check.test_laws import assert_nothing_is_lost
+from tests.logs import SAMPLES, options
+from tests.mutations import mutated
+
+MESSY = SAMPLES / "messy.csv"
+PARTS = 8
+LONGEST_S = 20  # a log of a shift is read in milliseconds; what takes this long hangs
+EVERY_SO_MANY = 20  # is also run as a command
+GIVEN = options(**IN_OPTIONS)
+
+
+@cache
+def logs() -> list[tuple[str, bytes]]:
+    """(suffix, content) of the sample logs that are small, and of the bad ones."""
+    samples = [
+        MESSY,
+        SAMPLES / "2026-03-06-night.csv",
+        *sorted(SAMPLES.glob("clock-change/*.yaml")),
+        SAMPLES / "ward" / "2026-03-03-night.yaml",
+    ]
+    bad = (each for each in BAD_LOGS.values() if each.content is not None)
+    return [(path.suffix, path.read_bytes()) for path in samples] * 4 + [
+        (Path(each.name).suffix, content)
+        for each in bad
+        for content in [
+            each.content if isinstance(each.content, bytes) else str(each.content).encode()
+        ]
+        if len(content) < 5000
+    ]
+
+
+@contextmanager
+def a_limit_of_time() -> Iterator[None]:
+    def ring(_number: int, _frame: FrameType | None) -> None:
+        raise TimeoutError
+
+    before = signal.signal(signal.SIGALRM, ring)
+    signal.alarm(LONGEST_S)
+    try:
+        yield
+    finally:
+        signal.alarm(0)
+        signal.signal(signal.SIGALRM, before)
+
+
+def assert_accounted_for(handovers: tuple[Handover, ...], findings: list[Finding]) -> None:
+    """Every record is used or set aside and named; where nothing is handed over, it says why."""
+    for each in findings:
+        assert len(text(each).splitlines()) == 1
+    json.dumps([each.as_json() for each in findings], ensure_ascii=False).encode()
+    if not handovers:
+        assert worst(findings) is Severity.ERROR
+    for handover in handovers:
+        assert handover.counts.read == handover.counts.used + handover.counts.set_aside
+        assert handover.counts.set_aside == len(handover.set_aside)
+        for log in handover.logs:
+            assert_nothing_is_lost(log)
+        set_aside_csv(handover.logs)
+
+
+def assert_is_a_command(paths: list[str]) -> None:
+    given = [f"--{name.replace('_', '-')}={said}" for name, said in IN_OPTIONS.items()]
+    with redirect_stdout(StringIO()) as out:
+        code = cli.main(["--debug", "check", "--json", *given, *paths])
+    document = json.loads(out.getvalue())
+    counts = document["counts"]
+    if counts["read"] is None:
+        assert code == cli.NOTHING_PRODUCED
+        assert document["findings"]
+    else:
+        assert counts["read"] == counts["used"] + counts["set_aside"]
+        is_lost = any(each["severity"] == "error" for each in document["findings"])
+        assert code == (cli.DONE_WITH_ERRORS if is_lost else cli.DONE)
+
+
+@pytest.mark.parametrize("part", range(PARTS))
+def test_a_mangled_log_is_never_a_fault(
+    part: int, tmp_path: Path, request: pytest.FixtureRequest
+) -> None:
+    for number in range(part, request.config.getoption("--mutations"), PARTS):
+        random = Random(number)
+        suffix, content = random.choice(logs())
+        path = tmp_path / f"night{suffix}"
+        path.write_bytes(mutated(content, random))
+        try:
+            with a_limit_of_time():
+                assert_accounted_for(*read_handovers([str(path)], GIVEN, None))
+                if number % EVERY_SO_MANY == 0:
+                    assert_is_a_command([str(path)])
+        except Exception as fault:
+            fault.add_note(f"mutation {number}")
+            raise
+
+
+def test_a_mangled_file_of_mended_rows_is_never_a_fault(
+    tmp_path: Path, request: pytest.FixtureRequest
+) -> None:
+    (handover,), _ = read_handovers([str(MESSY)], GIVEN, None)
+    content = set_aside_csv(handover.logs)
+    path = tmp_path / "mended.csv"
+    for number in range(request.config.getoption("--mutations") // (PARTS * 4)):
+        path.write_bytes(mutated(content, Random(number)))
+        try:
+            with a_limit_of_time():
+                assert_accounted_for(*read_handovers([str(MESSY), str(path)], GIVEN, None))
+        except Exception as fault:
+            fault.add_note(f"mutation {number}")
+            raise

@@ -1,0 +1,117 @@
+"""No word that is printed stands in the code: a folder of templates holds every one.
+
+What findings say of rows set aside is English everywhere, like the program's messages; and a page
+to write on names the words that a log allows.
+"""
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import fields, is_dataclass, replace
+from typing import Any
+
+import pytest
+
+from handoff.compose.blank import compose_patient_blanks, compose_unit_blank
+from handoff.compose.discharge import compose_discharge
+from handoff.compose.patient import compose_patient
+from handoff.compose.still_open import open_comments
+from handoff.compose.unit import compose_unit
+from handoff.compose.words import Words
+from handoff.draw.paper import PAPERS, draw_blank, draw_discharge
+from handoff.log.fields import Section, fields_of
+from handoff.model.findings import Place
+from handoff.model.pages import UnitPage
+from handoff.model.ward import Entry
+from handoff.run.blank import blank_after
+from tests.builders import ZONE, default_limits
+from tests.judge.test_branches import CASES
+from tests.pseudo_language import EXCHANGED, write_templates
+from tests.sheets import patient_pdf, read_pdf, results, texts, unit_pdf
+
+FREE_TEXT = frozenset(("name", "bed", "reason", "by", "note", "phone", "file"))
+FREE_TEXT |= {"outgoing", "incoming", "oxygen", "precautions", "unit", "message", "fix"}
+CHOICES = {
+    word
+    for section in (Section.PATIENT, Section.ENTRY)
+    for field in fields_of(section)
+    for word in field.choices
+}
+OF_A_LOG = {part for word in CHOICES for part in word.split("_")} | {"yes", "no"}
+# Of every language: the unit of volume. Put in on the page: what stands in square brackets.
+WORD = re.compile(r"(?<![\[A-Za-z])(?!mL\b)[A-Za-z]+")
+
+
+@pytest.fixture(scope="module")
+def foreign(tmp_path_factory: pytest.TempPathFactory) -> Words:
+    return Words(ZONE, own_folder=str(write_templates(tmp_path_factory.mktemp("foreign"))))
+
+
+def unread(given: Any) -> Any:
+    """A hand-over without a Latin letter in what nurses write."""
+    if isinstance(given, Mapping):
+        return {key: unread(value) for key, value in given.items()}
+    if isinstance(given, Entry | Place):
+        values = given._asdict()
+    elif isinstance(given, tuple):
+        return tuple(map(unread, given))
+    elif is_dataclass(given) and not isinstance(given, type):
+        values = {each.name: getattr(given, each.name) for each in fields(given)}
+    else:
+        return given
+    changed: dict[str, Any] = {
+        name: value.translate(EXCHANGED)
+        if name in FREE_TEXT and isinstance(value, str)
+        else unread(value)
+        for name, value in values.items()
+    }
+    return (
+        given._replace(**changed) if isinstance(given, Entry | Place) else replace(given, **changed)
+    )
+
+
+def without_findings(page: UnitPage) -> UnitPage:
+    """Without the lines on rows set aside and cells lost, which name codes and fields."""
+    since, no_order, going_home, *found = page.after
+    found = [replace(each, lines=()) for each in found]
+    return replace(page, after=(since, no_order, going_home, *found))
+
+
+def pages(name: str, words: Words) -> Iterator[object]:
+    given = unread(CASES[name])
+    found = results(given, default_limits())
+    for initials in (False, True):
+        yield without_findings(compose_unit(found, words, initials=initials))
+    for of_one in found.measures.values():
+        yield compose_patient(found, of_one.patient, words, (1, 1))
+        yield compose_discharge(given, of_one, words)
+
+
+def test_the_exchange_leaves_nothing_to_be_printed_and_all_that_is_asked(foreign: Words) -> None:
+    assert foreign.say("page") == "разд [number] пж [all]"
+    assert foreign.say("done.no") == "опф гпод"
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_no_page_has_a_word_that_is_not_in_the_templates(name: str, foreign: Words) -> None:
+    said = [text for page in pages(name, foreign) for text in texts(page)]
+    assert [text for text in said if WORD.search(text)] == []
+
+
+def test_no_drawn_page_has_one_either(foreign: Words) -> None:
+    summary, _, sheet, discharge = pages("in danger, told twice", foreign)
+    pdfs = [unit_pdf(summary), patient_pdf(sheet), draw_discharge(discharge, PAPERS["a4"], "")]  # type: ignore[arg-type]
+    for pdf in pdfs:
+        for text in read_pdf(pdf).pages:
+            assert WORD.findall(text) == []
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_nor_has_a_page_to_write_on_but_for_the_words_that_a_log_allows(
+    name: str, foreign: Words
+) -> None:
+    blank = blank_after(results(unread(CASES[name]), default_limits()), more=1)
+    for comments in open_comments(blank, foreign).values():
+        assert WORD.findall(" ".join(comments)) == []
+    sheets = (*compose_patient_blanks(blank, foreign), compose_unit_blank(blank, foreign))
+    text = " ".join(read_pdf(draw_blank(sheets, PAPERS["letter"], "")).pages)
+    assert set(WORD.findall(text)) <= OF_A_LOG

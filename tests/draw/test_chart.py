@@ -1,0 +1,187 @@
+"""The volume chart as vector marks."""
+
+from dataclasses import replace
+from itertools import combinations, pairwise
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from handoff.draw.chart import draw_spark, draw_volume, spread
+from handoff.draw.chart.volume import LABEL_LEADING_PT, RIGHT_PT
+from handoff.draw.paper.blocks import HEADING_PT
+from handoff.draw.paper.detail_levels import LEAST_CHART_PT
+from handoff.draw.paper.patient import MOST_CHART_PT
+from handoff.draw.paper.typeface import BOLD, REGULAR
+from handoff.draw.paper.typeset import width_of
+from handoff.model.figure import (
+    Dot,
+    Drawing,
+    LevelLine,
+    Mark,
+    Spark,
+    Style,
+    Text,
+    Tick,
+    TrendLine,
+    VolumeChart,
+)
+
+WIDTH, HEIGHT = 540.0, 160.0
+TREND = TrendLine(-48, 0, (1000, 1400), (1100, 1300), (900, 1500), "trend +200 mL a day")
+
+
+def chart(**fields: object) -> VolumeChart:
+    usual: dict[str, object] = {
+        "x_low_h": -48.0,
+        "x_high_h": 0.0,
+        "top_ml": 2000.0,
+        "step_ml": 500.0,
+        "nights": ((-33.0, -25.0), (-9.0, -1.0)),
+        "ticks": (Tick(-31, "6 Mar"), Tick(-7, "7 Mar"), Tick(-36, None)),
+        "readings": (
+            Dot(-40, 1000, Mark.GOOD),
+            Dot(-20, 900, Mark.OFF_FORM),
+            Dot(-2, 2000, Mark.AT_SCALE),
+        ),
+        "block_bests": ((-40.0, 1000.0), (-2.0, 2000.0)),
+        "best_label": "best 2,000 mL",
+        "levels": (LevelLine(1500, "goal 1,500 mL", Style.GOAL),),
+        "trend": TREND,
+        "dizzy": (-20.0,),
+        "dizzy_label": "× dizzy",
+        "empty_words": None,
+    }
+    return VolumeChart(**{**usual, **fields})  # type: ignore[arg-type]
+
+
+def drawn(**fields: object) -> Drawing:
+    return draw_volume(chart(**fields), WIDTH, HEIGHT)
+
+
+def words(drawing: Drawing) -> list[str]:
+    return [text.text for text in drawing.texts]
+
+
+def test_every_line_is_named_at_its_end() -> None:
+    named = {"goal 1,500 mL", "trend +200 mL a day", "best 2,000 mL", "× dizzy", "6 Mar", "7 Mar"}
+    assert named <= set(words(drawn()))
+
+
+def test_the_axis_starts_at_zero_in_round_steps() -> None:
+    assert {"0", "500", "1,000", "1,500", "2,000"} <= set(words(drawn()))
+
+
+def test_the_three_marks_differ_without_colour() -> None:
+    base = set(drawn(readings=()).paths)
+    shapes = set()
+    for mark in Mark:
+        (added,) = set(drawn(readings=(Dot(-10, 700, mark),)).paths) - base
+        shapes.add((len(added.commands), added.fill))
+    assert len(shapes) == len(Mark)
+
+
+def test_all_dots_of_a_series_are_one_path() -> None:
+    many = tuple(Dot(-40 + n / 20, 700, Mark.GOOD) for n in range(600))
+    assert len(drawn(readings=many).paths) == len(drawn(readings=many[:1]).paths)
+
+
+def test_a_chart_without_a_reading_says_so() -> None:
+    empty = drawn(
+        readings=(), block_bests=(), best_label=None, trend=None, empty_words="No volume."
+    )
+    assert "No volume." in words(empty)
+
+
+def test_everything_stays_inside_its_box() -> None:
+    for path in drawn().paths:
+        if path.clip is None:
+            points = [number for _, *numbers in path.commands for number in numbers]
+            assert all(-1 <= x <= WIDTH + 1 for x in points[::2])
+            assert all(-1 <= y <= HEIGHT + 1 for y in points[1::2])
+    for text in drawn().texts:
+        assert 0 <= text.x <= WIDTH
+        assert 0 <= text.y <= HEIGHT
+
+
+def box(text: Text) -> tuple[float, float, float, float]:
+    """Left, bottom, right and top of the letters, from the tails of g to the tops of capitals."""
+    width = width_of(text.text, text.size, BOLD if text.bold else REGULAR)
+    left = text.x - text.align * width
+    return left, text.y - 0.22 * text.size, left + width, text.y + 0.72 * text.size
+
+
+def fallen_together(drawing: Drawing) -> list[tuple[str, str]]:
+    """The words of a chart whose letters share a place."""
+    boxes = [(text.text, box(text)) for text in drawing.texts]
+    return [
+        (one, other)
+        for (one, (left, low, right, high)), (other, (start, foot, end, top)) in combinations(
+            boxes, 2
+        )
+        if min(right, end) > max(left, start) and min(high, top) > max(low, foot)
+    ]
+
+
+VOLUMES = st.sampled_from([1000.0, 1001.0, 1500.0, 2000.0]) | st.floats(0, 2400)
+
+
+@st.composite
+def any_chart(draw: st.DrawFn) -> VolumeChart:
+    """Lines anywhere, often together, at the top or at zero; some of them not there."""
+    named = [(Style.GOAL, "goal"), (Style.BASELINE, "baseline"), (Style.SCALE, "device scale")]
+    levels = [LevelLine(draw(VOLUMES), f"{name} 2,000 mL", style) for style, name in named]
+    ends = st.tuples(VOLUMES, VOLUMES)
+    trend = TrendLine(-40, 0, draw(ends), draw(ends), draw(ends), "trend: no clear change")
+    return chart(
+        top_ml=2592.0,
+        levels=tuple(levels[: draw(st.integers(0, 3))]),
+        trend=draw(st.sampled_from([None, trend])),
+        block_bests=((-40.0, 1000.0), (-2.0, draw(VOLUMES))),
+        best_label=draw(st.sampled_from([None, "best 2,000 mL"])),
+        dizzy=draw(st.sampled_from([(), (-20.0,)])),
+        ticks=tuple(Tick(-7 - 24 * day, "28 Sep") for day in range(draw(st.integers(0, 7)))),
+        x_low_h=-168.0,
+    )
+
+
+@given(any_chart(), st.floats(LEAST_CHART_PT, MOST_CHART_PT), st.sampled_from([544.0, 527.0]))
+def test_no_two_words_ever_stand_in_the_same_place(
+    drawn_chart: VolumeChart, height: float, width: float
+) -> None:
+    drawing = draw_volume(drawn_chart, width, height - HEADING_PT)
+    assert fallen_together(drawing) == []
+    assert all(box(text)[2] <= width for text in drawing.texts)
+    names = [text for text in drawing.texts if text.x > width - RIGHT_PT]
+    heights = sorted(text.y for text in names)
+    assert all(b - a >= LABEL_LEADING_PT - 0.01 for a, b in pairwise(heights))
+
+
+def test_words_in_the_same_place_are_found() -> None:
+    label = Text(10, 10, "goal 1,500 mL", 8)
+    drawing = Drawing(540, 160, (), (label, replace(label, y=15), replace(label, y=20)))
+    assert len(fallen_together(drawing)) == 2
+
+
+@given(st.lists(st.floats(0, 100), max_size=8))
+def test_spread_keeps_distance_order_and_bounds(wanted: list[float]) -> None:
+    placed = spread(wanted, 10, 0, 100)
+    heights = sorted(placed)
+    assert all(b - a >= 10 - 1e-6 for a, b in pairwise(heights))
+    assert all(-1e-6 <= place <= 100 + 1e-6 for place in placed)
+    by_wish = [place for _, place in sorted(zip(wanted, placed, strict=True))]
+    assert by_wish == sorted(placed) or len(set(wanted)) < len(wanted)
+
+
+def test_spread_leaves_alone_what_is_apart_already() -> None:
+    assert spread([80, 10, 50], 10, 0, 100) == [80, 10, 50]
+
+
+def test_a_spark_shows_its_points_and_goal_within_its_box() -> None:
+    spark = draw_spark(Spark(((-40.0, 1000.0), (-2.0, 1500.0)), goal_ml=2000), 60, 20)
+    points = [number for path in spark.paths for _, *numbers in path.commands for number in numbers]
+    assert all(0 <= number <= 60 for number in points[::2])
+    assert all(0 <= number <= 20 for number in points[1::2])
+
+
+def test_a_spark_without_readings_is_empty() -> None:
+    assert draw_spark(Spark((), goal_ml=1500), 60, 20).paths == ()

@@ -1,0 +1,100 @@
+"""The goal and the device's scale: these rules hold no number of their own (common practice)."""
+
+import pytest
+
+from handoff.model.ward import Patient
+from tests.builders import at, entry, handover, lines, order, patient, verdict
+
+
+@pytest.mark.parametrize(("best_ml", "state"), [(1499, "not_met"), (1500, "met"), (1600, "met")])
+@pytest.mark.parametrize(
+    ("ward", "source", "cited"),
+    [
+        (patient(order=order(goal_ml=1500), baseline_ml=3000), "ordered", "the order"),
+        (patient(order=order(), baseline_ml=1500), "baseline", "the patient's own baseline"),
+    ],
+)
+def test_goal_reached(best_ml: float, state: str, ward: Patient, source: str, cited: str) -> None:
+    rows = (
+        entry("08:00", volume_ml=1000),
+        entry("09:00", volume_ml=best_ml),
+        entry("10:00", volume_ml=1900, flow="fast"),
+    )
+    given = verdict("goal-reached", handover(*rows, patients=(ward,)))
+    assert (given.state, given.level) == (state, "note")
+    if state == "met":
+        assert (given.value, given.limit, given.unit) == (best_ml, 1500, "mL")
+        assert (given.source, given.at) == (cited, at("09:00"))
+        assert lines(given.entries) == [2]
+        assert given.detail == {"source": source, "percent": pytest.approx(best_ml / 15)}
+
+
+def test_goal_reached_is_undecided_without_a_goal_or_a_reading() -> None:
+    without = patient(order=order())
+    given = verdict("goal-reached", handover(entry("08:00", volume_ml=900), patients=(without,)))
+    assert (given.state, given.why) == ("undecided", "no goal")
+    unread = verdict("goal-reached", handover(entry("08:00")))
+    assert unread.why == "no reading in good form in the shift"
+
+
+@pytest.mark.parametrize(("goal_ml", "state"), [(2500, "not_met"), (2501, "met")])
+def test_goal_over_scale(goal_ml: float, state: str) -> None:
+    ward = patient(order=order(goal_ml=goal_ml), device_scale_ml=2500)
+    given = verdict("goal-over-scale", handover(patients=(ward,)))
+    assert (given.state, given.level) == (state, "follow_up")
+    if state == "met":
+        assert (given.value, given.limit, given.unit) == (2501, 2500, "mL")
+        assert given.source == "the device's scale"
+        assert lines(given.entries) == [1000]
+        assert given.detail == {"source": "ordered"}
+
+
+def test_goal_over_scale_is_undecided_without_either() -> None:
+    no_scale = patient(device_scale_ml=None)
+    assert verdict("goal-over-scale", handover(patients=(no_scale,))).why == (
+        "device scale not recorded"
+    )
+    no_goal = patient(order=order())
+    assert verdict("goal-over-scale", handover(patients=(no_goal,))).why == "no goal"
+
+
+def test_reading_at_scale_counts_any_form_but_what_was_blown() -> None:
+    ward = patient(device_scale_ml=2500)
+    rows = (
+        entry("08:00", volume_ml=2500),
+        entry("09:00", volume_ml=2500, flow="fast"),
+        entry("10:00", volume_ml=2499),
+        entry("11:00", volume_ml=2500, flow="blew"),
+    )
+    given = verdict("reading-at-scale", handover(*rows, patients=(ward,)))
+    assert (given.state, given.level) == ("met", "note")
+    assert (given.value, given.limit, given.unit) == (2500, 2500, "mL")
+    assert (given.at, lines(given.entries)) == (at("09:00"), [1, 2])
+    assert given.detail == {"readings": 2}
+    assert verdict("reading-at-scale", handover(*rows[2:], patients=(ward,))).state == "not_met"
+
+
+def test_reading_at_scale_is_undecided_without_a_scale() -> None:
+    given = verdict("reading-at-scale", handover(patients=(patient(device_scale_ml=None),)))
+    assert (given.state, given.why) == ("undecided", "device scale not recorded")
+
+
+@pytest.mark.parametrize(
+    ("ordered", "baseline_ml", "state", "detail"),
+    [
+        (order(), None, "met", {"source": "own_best"}),
+        (order(), 1800, "met", {"source": "baseline"}),
+        (order(goal_ml=1500), None, "not_met", {}),
+        (order(stop="19:01"), None, "met", {"source": "own_best"}),
+        (order(stop="19:00"), None, "not_met", {}),
+        (order("19:00"), None, "met", {"source": "own_best"}),
+        (order("19:01"), None, "not_met", {}),
+    ],
+)
+def test_no_goal_under_an_active_order(
+    ordered: object, baseline_ml: float | None, state: str, detail: dict[str, str]
+) -> None:
+    ward = patient(order=ordered, baseline_ml=baseline_ml)
+    given = verdict("no-goal", handover(patients=(ward,)))
+    assert (given.state, given.level, given.detail) == (state, "note", detail)
+    assert (given.value, given.limit, given.at) == (None, None, None)

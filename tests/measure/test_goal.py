@@ -1,0 +1,114 @@
+"""Whose goal, how far, and how long it may take."""
+
+from dataclasses import replace
+
+import pytest
+
+from handoff.measure.goal import days_to_goal
+from handoff.model.measures import Direction, Goal, GoalSource, Trend
+from handoff.model.ward import Entry, Flow
+from tests.handovers import ORDER, PATIENT, exercise, handover, measured, on
+
+RISING = Trend(6, 72, 100, 50, 200, Direction.RISING, (), 1000)
+
+
+def goal(
+    *entries: Entry,
+    ordered_ml: float | None = None,
+    baseline_ml: float | None = None,
+    scale_ml: float | None = None,
+) -> Goal:
+    patient = replace(
+        PATIENT,
+        order=replace(ORDER, goal_ml=ordered_ml),
+        baseline_ml=baseline_ml,
+        device_scale_ml=scale_ml,
+    )
+    given = handover(*entries, patient=patient, stay_start=on("07:00", days=-5))
+    return measured(given).goal
+
+
+def test_an_ordered_goal_comes_before_the_baseline() -> None:
+    found = goal(ordered_ml=1500, baseline_ml=1900)
+    assert (found.goal_ml, found.source) == (1500, GoalSource.ORDERED)
+
+
+def test_the_baseline_is_the_goal_where_none_is_ordered() -> None:
+    found = goal(baseline_ml=1900)
+    assert (found.goal_ml, found.source) == (1900, GoalSource.BASELINE)
+
+
+def test_without_either_the_aim_is_words_only() -> None:
+    found = goal(exercise(on("08:00"), volume_ml=900), scale_ml=2500)
+    assert found == Goal(None, GoalSource.OWN_BEST, None, None, None, None)
+
+
+def test_percent_is_of_the_best_of_the_shift() -> None:
+    before = exercise(on("06:00"), volume_ml=1400)
+    assert goal(before, exercise(on("08:00"), volume_ml=1200), ordered_ml=1500).percent == 80
+    assert goal(before, ordered_ml=1500).percent is None
+
+
+def test_a_goal_is_reached_by_the_first_good_reading_of_the_stay_at_it() -> None:
+    entries = (
+        exercise(on("08:00", days=-2), volume_ml=1700, flow=Flow.FAST),
+        exercise(on("09:00", days=-2), volume_ml=1499),
+        exercise(on("10:00", days=-2), volume_ml=1500),
+        exercise(on("08:00"), volume_ml=1800),
+    )
+    assert goal(*entries, ordered_ml=1500).reached_at == on("10:00", days=-2)
+    assert goal(*entries, ordered_ml=1900).reached_at is None
+
+
+@pytest.mark.parametrize(
+    ("ordered_ml", "scale_ml", "over"),
+    [(2600, 2500, True), (2500, 2500, False), (2500, None, None), (None, 2500, None)],
+)
+def test_a_goal_over_the_scale(
+    *, ordered_ml: float | None, scale_ml: float | None, over: bool | None
+) -> None:
+    assert goal(ordered_ml=ordered_ml, scale_ml=scale_ml).goal_over_scale is over
+
+
+def test_a_goal_of_nothing_has_no_percentage() -> None:
+    assert goal(exercise(on("08:00"), volume_ml=900), ordered_ml=0).percent is None
+
+
+def test_days_to_a_goal_come_from_both_ends_of_the_interval() -> None:
+    assert days_to_goal(1500, 1100, RISING) == (2.5, 10)
+
+
+def test_more_than_14_days_are_not_counted() -> None:
+    assert days_to_goal(1700, 1100, RISING) == (3.5, 14)
+    assert days_to_goal(1701, 1100, RISING) == (3.505, None)
+    assert days_to_goal(3800, 1100, RISING) == (14, None)
+    assert days_to_goal(3801, 1100, RISING) is None
+
+
+def test_a_line_already_over_the_goal_needs_no_days() -> None:
+    assert days_to_goal(950, 900, RISING) == (0, 0)
+
+
+def test_no_days_without_a_best_or_once_the_goal_is_reached() -> None:
+    assert days_to_goal(1500, None, RISING) is None
+    assert days_to_goal(1500, 1500, RISING) is None
+
+
+@pytest.mark.parametrize(
+    "direction", [Direction.TOO_FEW, Direction.NO_CLEAR_CHANGE, Direction.FALLING]
+)
+def test_no_days_unless_rising(direction: Direction) -> None:
+    assert days_to_goal(1500, 1100, replace(RISING, direction=direction)) is None
+
+
+def test_days_to_goal_of_a_whole_course() -> None:
+    """Up 50 mL each 12 h to 1100 mL at 18:00; the line stands at 1104 mL at 19:00."""
+    entries = [
+        exercise(
+            on("06:00" if half % 2 else "18:00", days=-(half // 2)), volume_ml=1100 - 50 * half
+        )
+        for half in range(5)
+    ]
+    found = goal(*entries, ordered_ml=1300)
+    days = (1300 - 1100 - 100 / 24) / 100
+    assert found.days_to_goal == pytest.approx((days, days))

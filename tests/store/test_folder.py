@@ -1,0 +1,98 @@
+"""All or nothing: the old set whole or the new set whole, and nothing else harmed."""
+
+import os
+import stat
+from pathlib import Path
+
+import pytest
+
+from handoff.store.folder import StoreError, storing
+
+OLD = {"measures.json": b"old", "patients/bed-1.pdf": b"old sheet"}
+NEW = {"measures.json": b"new", "patients/bed-2.pdf": b"new sheet"}
+
+
+def store(files: dict[str, bytes], folder: str, *, replace: bool = True) -> None:
+    with storing(folder, replace=replace) as new:
+        for name, each in files.items():
+            new.write(name, each)
+
+
+def content(folder: Path) -> dict[str, bytes]:
+    return {
+        str(path.relative_to(folder)): path.read_bytes()
+        for path in folder.rglob("*")
+        if path.is_file()
+    }
+
+
+def test_creates_the_folder_and_its_parents(tmp_path: Path) -> None:
+    store(NEW, str(tmp_path / "ward" / "tonight"))
+    assert content(tmp_path / "ward" / "tonight") == NEW
+
+
+def test_replaces_an_earlier_set_whole(tmp_path: Path) -> None:
+    store(OLD, str(tmp_path / "out"))
+    store(NEW, str(tmp_path / "out"))
+    assert content(tmp_path) == {f"out/{name}": each for name, each in NEW.items()}
+
+
+def test_replaces_an_empty_folder(tmp_path: Path) -> None:
+    (tmp_path / "out").mkdir()
+    store(NEW, str(tmp_path / "out"))
+    assert content(tmp_path / "out") == NEW
+
+
+def test_is_readable_by_the_owner_only_whatever_the_umask(tmp_path: Path) -> None:
+    before = os.umask(0)
+    try:
+        store(NEW, str(tmp_path / "out"))
+    finally:
+        os.umask(before)
+    for path in [tmp_path / "out", *(tmp_path / "out").rglob("*")]:
+        wanted = 0o700 if path.is_dir() else 0o600
+        assert stat.S_IMODE(path.stat().st_mode) == wanted
+
+
+def test_refuses_a_folder_that_holds_other_files(tmp_path: Path) -> None:
+    (tmp_path / "letter.txt").write_text("dear")
+    with pytest.raises(StoreError, match="other files"):
+        store(NEW, str(tmp_path))
+    assert content(tmp_path) == {"letter.txt": b"dear"}
+
+
+def test_refuses_a_file_in_the_place_of_the_folder(tmp_path: Path) -> None:
+    (tmp_path / "out").write_text("dear")
+    with pytest.raises(StoreError, match="is a file"):
+        store(NEW, str(tmp_path / "out"))
+
+
+def test_follows_a_link_to_the_folder_that_it_names(tmp_path: Path) -> None:
+    store(OLD, str(tmp_path / "real"))
+    (tmp_path / "link").symlink_to(tmp_path / "real")
+    store(NEW, str(tmp_path / "link"))
+    assert (tmp_path / "link").is_symlink()
+    assert content(tmp_path / "real") == NEW
+
+
+def test_a_failed_write_leaves_the_old_set_and_no_leftovers(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    store(OLD, str(tmp_path / "out"))
+
+    def no_space(_descriptor: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("handoff.store.folder.os.fsync", no_space)
+    with pytest.raises(StoreError, match="No space left on device"):
+        store(NEW, str(tmp_path / "out"))
+    assert content(tmp_path) == {f"out/{name}": each for name, each in OLD.items()}
+
+
+def test_a_run_that_was_ended_between_the_two_renames_is_mended_by_the_next(tmp_path: Path) -> None:
+    store(OLD, str(tmp_path / "out"))
+    (tmp_path / "out").rename(tmp_path / ".out.old")
+    (tmp_path / ".out.new-abc").mkdir()
+    store(NEW, str(tmp_path / "out"))
+    assert content(tmp_path) == {f"out/{name}": each for name, each in NEW.items()}
+    assert not (tmp_path / ".out.new-abc").exists()

@@ -1,0 +1,151 @@
+"""A finding of every code, and the table of them all in DEVELOPERS.md.
+
+Run as `python -m tests.tools.finding_codes` it prints the table.
+"""
+
+import ast
+import sys
+import tempfile
+from collections.abc import Iterator
+from contextlib import chdir
+from pathlib import Path
+from unittest.mock import patch
+from zoneinfo import ZoneInfo
+
+import handoff
+from handoff.compose.export import set_aside_csv
+from handoff.compose.words import WordingError, Words
+from handoff.draw.paper import letters_lacking
+from handoff.gather import gather
+from handoff.judge.doubts import with_doubts
+from handoff.limits.reading import load_limits
+from handoff.model.bounds import Bounds
+from handoff.model.codes import CODES, finding
+from handoff.model.findings import Finding, Place
+from handoff.read import read
+from handoff.run.handovers import read_handovers
+from tests.bad_logs import BAD_HANDOVERS, BAD_LOGS, ENTRY, night
+from tests.bad_units_own_files import BAD_LIMITS, BAD_WORDS, BadFile
+from tests.builders import default_limits, patient
+from tests.logs import NOW, check_file, log_of, options
+
+PACKAGE = Path(handoff.__file__).parent
+LONGEST_EXAMPLE = 30
+HEADER = ("| code | severity | what it says | of text such as |", "|---|---|---|---|")
+
+# What makes a finding that is not in `CODES`, and how its code begins.
+_PREFIX_BY_MAKER = {"Finding": "", "self._error": "limits-"}
+
+Found = list[Finding]
+
+
+def findings_by_code() -> dict[str, Found]:
+    """What is found in the one log or file that each code has in the tests, in a new folder."""
+    with tempfile.TemporaryDirectory() as folder, chdir(folder):
+        return dict(
+            [
+                *_of_logs(),
+                *_of_handovers(),
+                *_of_limits(),
+                *_of_words(),
+                *_of_what_cannot_be_a_file(),
+            ]
+        )
+
+
+def _of_logs() -> Iterator[tuple[str, Found]]:
+    for code, bad in BAD_LOGS.items():
+        if bad.content is not None:
+            content = bad.content if isinstance(bad.content, bytes) else bad.content.encode()
+            Path(bad.name).write_bytes(content)
+        yield code, list(check_file(Path(bad.name), bad.options)[1])
+
+
+def _of_handovers() -> Iterator[tuple[str, Found]]:
+    for code, bad in BAD_HANDOVERS.items():
+        logs = [log_of(text, name) for name, text in bad.logs.items()]
+        handovers, found = gather(logs, bad.as_of, NOW)
+        doubts = (with_doubts(each, default_limits())[1] for each in handovers)
+        yield code, [*found, *(each for of_one in doubts for each in of_one)]
+
+
+def _of_limits() -> Iterator[tuple[str, Found]]:
+    for code, bad in BAD_LIMITS.items():
+        _write(bad)
+        yield code, load_limits(bad.name)[1]
+
+
+def _of_words() -> Iterator[tuple[str, Found]]:
+    for code, bad in BAD_WORDS.items():
+        _write(bad)
+        try:
+            Words(ZoneInfo("UTC"), own_folder=".").say("bed")
+        except WordingError as error:
+            yield code, [error.why]
+
+
+def _write(bad: BadFile) -> None:
+    Path(bad.name).unlink(missing_ok=True)
+    if bad.content is not None:
+        Path(bad.name).write_bytes(bad.content)
+
+
+def _of_what_cannot_be_a_file() -> Iterator[tuple[str, Found]]:
+    """Findings that need more than one small log: rights, a limit, fonts, a file made before."""
+    log = Path("night.yaml")
+    log.write_text(night(ENTRY.replace("19:40", "19:4O")), encoding="utf-8")
+    with patch.object(Path, "open", side_effect=PermissionError(13, "Permission denied")):
+        yield "no-permission", list(read(str(log)).findings)
+    Path("large.csv").write_bytes(b"x" * (2**20 + 1))
+    yield "file-too-large", list(read("large.csv", Bounds(size_mb=1)).findings)
+    yield "too-many-rows", list(read(str(log), Bounds(rows=0)).findings)
+    yield "bad-file-name", list(read("night\u202e.yaml").findings)
+    yield "same-file", read_handovers([str(log), f"./{log}"], options(), None)[1]
+    yield "letters-not-in-font", letters_lacking([patient(name="王 Wang")])
+    of_page = finding("time-of-the-page", Place(""), "at", "19:40", minutes=30)
+    yield "time-of-the-page", [of_page]  # the desk asks it of its form: tests/desk/test_entering.py
+    (handover,), _ = read_handovers([str(log)], options(), None)
+    rows = set_aside_csv(handover.logs).decode().replace("19:4O,,,,8", "19:40,,,,8")
+    Path("mended.csv").write_text(rows, encoding="utf-8")
+    yield "mended-row", read_handovers([str(log), "mended.csv"], options(), None)[1]
+    Path("mended.csv").write_text(rows.replace("not a date", "not any date"), encoding="utf-8")
+    yield "mended-row-in-doubt", read_handovers([str(log), "mended.csv"], options(), None)[1]
+    Path("mended.csv").write_text(rows, encoding="utf-8")
+    Path("mended-again.csv").write_text(rows.replace("19:40,,,,8", "19:45,,,,8"), encoding="utf-8")
+    both = [str(log), "mended.csv", "mended-again.csv"]
+    yield "mended-row-twice", read_handovers(both, options(), None)[1]
+
+
+def codes_in_the_code() -> set[str]:
+    """Every code that a module of the program can give."""
+    own = set(CODES)
+    for path in PACKAGE.rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and len(node.args) > 1:
+                code = node.args[1]
+                prefix = _PREFIX_BY_MAKER.get(ast.unparse(node.func))
+                if prefix is not None and isinstance(code, ast.Constant):
+                    own.add(f"{prefix}{code.value!s}")
+    return own
+
+
+def table() -> str:
+    """The table: for each code its severity, and what is said of the log that the tests have."""
+    rows = []
+    for code, findings in findings_by_code().items():
+        found = next(each for each in findings if each.code == code)
+        cells = (f"`{code}`", str(found.severity), found.message, _example(found.raw))
+        rows.append(f"| {' | '.join(cells)} |")
+    return "\n".join([*HEADER, *rows])
+
+
+def _example(raw: str | None) -> str:
+    if not raw:
+        return ""
+    shown = raw if len(raw) <= LONGEST_EXAMPLE else raw[: LONGEST_EXAMPLE - 1] + "…"
+    plain = (c if c.isprintable() else c.encode("unicode_escape").decode() for c in shown)
+    return f"`{''.join(plain)}`".replace("|", "\\|")
+
+
+if __name__ == "__main__":
+    sys.stdout.write(table() + "\n")
