@@ -1,4 +1,4 @@
-"""Checks a log: `Sheet` -> `Log` and findings.
+"""Checks a log: `RawLog` -> `Log` and findings.
 
 Input: located raw text. Output: the domain's records, and a finding for everything that is wrong.
 Every record is used or set aside, and a bad one is named. Never guesses a value, never measures.
@@ -16,24 +16,24 @@ from handoff.log.clock import Clock
 from handoff.log.entries import put_aside
 from handoff.model.findings import Finding
 from handoff.model.ward import Counts, Log, Shift, Unit
-from handoff.read import Sheet
+from handoff.read import RawLog
 
 __all__ = ["Options", "check"]
 
 
-def check(sheet: Sheet, options: Options) -> tuple[Log | None, tuple[Finding, ...]]:
+def check(raw_log: RawLog, options: Options) -> tuple[Log | None, tuple[Finding, ...]]:
     """The log, or None where the file, the unit, its time zone or the shift cannot be read."""
-    findings = list(sheet.findings)
-    if not sheet.usable:
+    findings = list(raw_log.findings)
+    if not raw_log.usable:
         return None, tuple(findings)
-    unit = read_unit(sheet, options, findings)
+    unit = read_unit(raw_log, options, findings)
     clock = Clock(unit.time_zone, options.dates) if unit else ANY_CLOCK
-    shift = read_shift(sheet, options, clock, findings)
-    examples = list(examples_left(sheet))
+    shift = read_shift(raw_log, options, clock, findings)
+    examples = list(examples_left(raw_log))
     findings += examples
     if unit is None or shift is None or examples:
         return None, _in_line_order(findings)
-    log = _read_log(Reading(sheet, findings, clock, shift), unit, shift)
+    log = _read_log(Reading(raw_log, findings, clock, shift), unit, shift)
     for sieve in SIEVES:
         log = put_aside(log, sieve(log))
     found = [each for look in CHECKS for each in look(log)]
@@ -52,13 +52,13 @@ def _read_log(reading: Reading, unit: Unit, shift: Shift) -> Log:
     rows = read_rows(reading, people, first_row)
     used = len(rows.entries) + rows.without_entry
     return Log(
-        file=reading.sheet.file,
+        file=reading.raw_log.file,
         unit=unit,
         shift=shift,
         patients=tuple(people.patients.values()),
         entries=tuple(rows.entries),
         set_aside=tuple(rows.set_aside),
-        counts=Counts(len(reading.sheet.entries), used, len(rows.set_aside)),
+        counts=Counts(len(reading.raw_log.entries), used, len(rows.set_aside)),
         findings=tuple(reading.findings),
     )
 

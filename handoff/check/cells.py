@@ -18,7 +18,7 @@ from handoff.log.clock import Clock, quiet_hours, time_zone
 from handoff.log.fields import Field, Kind
 from handoff.model.findings import Finding, Severity, worst
 from handoff.model.ward import Shift
-from handoff.read import Record, Sheet
+from handoff.read import RawLog, Record
 
 ANY_CLOCK = Clock(ZoneInfo("UTC"))  # for records that hold no time
 
@@ -46,12 +46,12 @@ class Cells:
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """The sheet that is read, by which clock and in which shift, and what is found wrong so far.
+    """The raw log that is read, by which clock and in which shift, and what is found wrong so far.
 
     `shift` is needed for times without a date.
     """
 
-    sheet: Sheet
+    raw_log: RawLog
     findings: list[Finding]
     clock: Clock
     shift: Shift | None = None
@@ -113,7 +113,7 @@ class CellReader:
         """Adds the findings of one cell, and gives them back."""
         if not doubts:
             return ()
-        place = self.reading.sheet.place(record, field)
+        place = self.reading.raw_log.place(record, field)
         found = findings_of(self._untold(field.name, doubts), place, field.name, raw)
         self.reading.findings.extend(found)
         return found
@@ -167,7 +167,7 @@ _PARSERS: dict[Kind, Callable[[_Surroundings, str], Any]] = {
 
 def _surroundings(reading: Reading, field: Field) -> _Surroundings:
     start, end = (reading.shift.start, reading.shift.end) if reading.shift else (None, None)
-    return _Surroundings(field, reading.clock, start, end, reading.sheet.decimal_comma)
+    return _Surroundings(field, reading.clock, start, end, reading.raw_log.decimal_comma)
 
 
 def _after(around: _Surroundings, moment: datetime | None) -> _Surroundings:

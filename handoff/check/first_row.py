@@ -18,13 +18,13 @@ class FirstRow:
 
     def __init__(self, reading: Reading) -> None:
         self.reading = reading
-        sheet = reading.sheet
+        raw_log = reading.raw_log
         both = fields_of(Section.UNIT) + fields_of(Section.SHIFT)
-        self.fields = [each for each in both if each.name in (sheet.columns or {})]
+        self.fields = [each for each in both if each.name in (raw_log.columns or {})]
         self.names = frozenset(each.name for each in self.fields)
-        self.reader = CellReader(Reading(sheet, [], reading.clock), self.fields)
-        self.cells = {**sheet.unit.cells, **sheet.shift.cells}
-        self.values = self._values(sheet.unit._replace(cells=self.cells))
+        self.reader = CellReader(Reading(raw_log, [], reading.clock), self.fields)
+        self.cells = {**raw_log.unit.cells, **raw_log.shift.cells}
+        self.values = self._values(raw_log.unit._replace(cells=self.cells))
         self.reported: set[tuple[str, str]] = set()
 
     def contradicted_by(self, record: Record) -> Finding | None:
@@ -60,7 +60,7 @@ class FirstRow:
     def _report(self, field: Field, record: Record) -> Finding:
         code = "other-shift" if field.name in _WHICH_SHIFT else "unit-disagrees"
         raw, first = record.cells[field.name].strip(), self.cells[field.name].strip()
-        place = self.reading.sheet.place(record, field)
+        place = self.reading.raw_log.place(record, field)
         found = finding(code, place, field.name, raw, first=first)
         if code == "other-shift" or (field.name, raw) not in self.reported:
             self.reported.add((field.name, raw))

@@ -1,6 +1,6 @@
 """The unit and the shift of a log, from the log itself and where it is silent from the options.
 
-Input: a sheet and the options. Output: `Unit` and `Shift`, or None and findings. Never guesses
+Input: a raw log and the options. Output: `Unit` and `Shift`, or None and findings. Never guesses
 either: what is missing is named, with the column and the option that would fill it in.
 """
 
@@ -15,7 +15,7 @@ from handoff.log.fields import BY_NAME, EXAMPLES, Section, fields_of
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.model.ward import Shift, Unit
-from handoff.read import Record, Sheet
+from handoff.read import RawLog, Record
 
 QUIET_HOURS = (time(22), time(6))
 LONGEST_SHIFT = timedelta(hours=24)
@@ -38,17 +38,17 @@ class Options:
     now: datetime
 
 
-def read_unit(sheet: Sheet, options: Options, findings: list[Finding]) -> Unit | None:
+def read_unit(raw_log: RawLog, options: Options, findings: list[Finding]) -> Unit | None:
     """The unit, or None when its name or its time zone is not known."""
     both = {"unit": options.unit, "time_zone": options.time_zone}
     given = {name: option for name, option in both.items() if option and option.strip()}
-    cells = _read(sheet, Section.UNIT, given, ANY_CLOCK, findings)
+    cells = _read(raw_log, Section.UNIT, given, ANY_CLOCK, findings)
     for name, code in (("unit", "missing-unit"), ("time_zone", "missing-time-zone")):
         if name not in cells.values and name not in cells.lost:
             field = BY_NAME[Section.UNIT, name]
-            findings.append(finding(code, sheet.place(sheet.unit, field), name))
+            findings.append(finding(code, raw_log.place(raw_log.unit, field), name))
     if "quiet_hours" in cells.lost:
-        place = sheet.place(sheet.unit, BY_NAME[Section.UNIT, "quiet_hours"])
+        place = raw_log.place(raw_log.unit, BY_NAME[Section.UNIT, "quiet_hours"])
         findings.append(finding("default-used", place, "quiet_hours", default="22:00-06:00"))
     values = cells.values
     if "unit" not in values or "time_zone" not in values:
@@ -62,15 +62,15 @@ def read_unit(sheet: Sheet, options: Options, findings: list[Finding]) -> Unit |
 
 
 def read_shift(
-    sheet: Sheet, options: Options, clock: Clock, findings: list[Finding]
+    raw_log: RawLog, options: Options, clock: Clock, findings: list[Finding]
 ) -> Shift | None:
     """The shift, or None when its start or end is not known or they contradict each other."""
-    given = _interval(sheet, options, findings)
-    cells = _read(sheet, Section.SHIFT, given, clock, findings)
+    given = _interval(raw_log, options, findings)
+    cells = _read(raw_log, Section.SHIFT, given, clock, findings)
     values = cells.values
     for name, end in (("shift_start", "starts"), ("shift_end", "ends")):
         if name not in values and name not in cells.lost:
-            place = sheet.place(sheet.shift, BY_NAME[Section.SHIFT, name])
+            place = raw_log.place(raw_log.shift, BY_NAME[Section.SHIFT, name])
             findings.append(finding("missing-shift", place, name, end=end))
     if "shift_start" not in values or "shift_end" not in values:
         return None
@@ -84,7 +84,7 @@ def read_shift(
     code = _contradiction(shift)
     if code is None:
         return shift
-    place = sheet.place(sheet.shift, BY_NAME[Section.SHIFT, "shift_end"])
+    place = raw_log.place(raw_log.shift, BY_NAME[Section.SHIFT, "shift_end"])
     start, end = (
         each.astimezone(clock.zone).isoformat(" ", "minutes") for each in (shift.start, shift.end)
     )
@@ -93,14 +93,14 @@ def read_shift(
     return None
 
 
-def examples_left(sheet: Sheet) -> Iterator[Finding]:
+def examples_left(raw_log: RawLog) -> Iterator[Finding]:
     """Where a log that tells of a patient still has the unit or the shift of one to fill in."""
-    for record, section in ((sheet.unit, Section.UNIT), (sheet.shift, Section.SHIFT)):
+    for record, section in ((raw_log.unit, Section.UNIT), (raw_log.shift, Section.SHIFT)):
         for name, example in EXAMPLES.items():
             is_left = record.cells.get(name, "").strip() == example
-            if is_left and any(map(_tells_of_a_patient, (*sheet.patients, *sheet.entries))):
+            if is_left and any(map(_tells_of_a_patient, (*raw_log.patients, *raw_log.entries))):
                 field = BY_NAME[section, name]
-                yield finding("example-left", sheet.place(record, field), name, example)
+                yield finding("example-left", raw_log.place(record, field), name, example)
 
 
 def _tells_of_a_patient(record: Record) -> bool:
@@ -113,13 +113,13 @@ def _contradiction(shift: Shift) -> str | None:
     return "shift-too-long" if shift.end - shift.start > LONGEST_SHIFT else None
 
 
-def _interval(sheet: Sheet, options: Options, findings: list[Finding]) -> dict[str, str]:
+def _interval(raw_log: RawLog, options: Options, findings: list[Finding]) -> dict[str, str]:
     """The two texts of the option --shift."""
     if options.shift is None:
         return {}
     start, slash, end = options.shift.partition("/")
     if not slash or not start.strip() or not end.strip():
-        place = Place(sheet.file, column="--shift")
+        place = Place(raw_log.file, column="--shift")
         findings.append(finding("bad-shift-option", place, raw=options.shift))
         return {}
     return {"shift_start": start, "shift_end": end}
@@ -134,17 +134,17 @@ _OPTIONS = {
 
 
 def _read(
-    sheet: Sheet,
+    raw_log: RawLog,
     section: Section,
     given: Mapping[str, str],
     clock: Clock,
     findings: list[Finding],
 ) -> Cells:
     """The section's cells; what the log does not say is taken from the options given."""
-    record: Record = getattr(sheet, section)
-    cells = CellReader(Reading(sheet, findings, clock), fields_of(section)).read(record)
+    record: Record = getattr(raw_log, section)
+    cells = CellReader(Reading(raw_log, findings, clock), fields_of(section)).read(record)
     of_options: list[Finding] = []
-    reader = CellReader(Reading(sheet, of_options, clock), fields_of(section))
+    reader = CellReader(Reading(raw_log, of_options, clock), fields_of(section))
     options = reader.read(Record(record.line, given))
     taken = [name for name in given if name not in cells.values and name not in cells.lost]
     for name in taken:
@@ -154,12 +154,12 @@ def _read(
             cells.lost[name] = options.lost[name]
     for name in given.keys() - taken:
         if name in cells.values and cells.values[name] != options.values.get(name):
-            place = sheet.place(record, BY_NAME[section, name])
+            place = raw_log.place(record, BY_NAME[section, name])
             words = {"option": _OPTIONS[name], "given": given[name]}
             raw = record.cells[name].strip()
             findings.append(finding("option-not-used", place, name, raw, **words))
     findings += (
-        replace(each, place=Place(sheet.file, column=_OPTIONS[each.field]))
+        replace(each, place=Place(raw_log.file, column=_OPTIONS[each.field]))
         for each in of_options
         if each.field in taken
     )

@@ -73,7 +73,7 @@ def _rows_by_bed(
     """By id and bed what rows say, of those rows that have a time and are of this shift's log."""
     reader = CellReader(replace(reading, findings=[]), _FIELDS)
     rows: defaultdict[str, dict[BedKey, InBed]] = defaultdict(dict)
-    for record in reading.sheet.entries:
+    for record in reading.raw_log.entries:
         if record.broken or "bed" not in record.cells or first_row.is_of_another_shift(record):
             continue
         values = reader.read(record).values

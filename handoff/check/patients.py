@@ -1,6 +1,6 @@
 """The patients of a log: what all rows say of each, put together.
 
-Input: the patient records of a sheet. Output: `People`: the patients whose identity is sure, and
+Input: the patient records of a raw log. Output: `People`: the patients whose identity is sure, and
 the ids whose rows must be set aside. Never decides between two things that rows say of a patient:
 then it is not known. Never makes a patient out of an id alone.
 """
@@ -64,21 +64,21 @@ class _Facts:
 
 
 def read_patients(reading: Reading, shift: Shift, first_row: FirstRow) -> People:
-    """The patients of the sheet; what is wrong with them goes to the reading's findings.
+    """The patients of the raw log; what is wrong with them goes to the reading's findings.
 
     A row of another shift is set aside, and so is what it says of a patient. A patient of whom
     nothing is filled in is none.
     """
     gathered = _Gathered(reading, shift)
     blank = []
-    for record in reading.sheet.patients:
+    for record in reading.raw_log.patients:
         if not record.cells and not record.lost:
             blank.append(record)
         elif not first_row.is_of_another_shift(record):
             gathered.add(record)
     if blank:
         rows = "this patient" if len(blank) == 1 else f"these {len(blank)} patients"
-        reading.report(finding("blank-row", reading.sheet.row_place(blank[0]), rows=rows))
+        reading.report(finding("blank-row", reading.raw_log.row_place(blank[0]), rows=rows))
     beds = {patient_id: facts.beds for patient_id, facts in gathered.everyone.items()}
     gathered.settle_beds(read_moves(reading, shift, first_row, beds))
     return gathered.people()
@@ -176,7 +176,7 @@ class _Gathered:
         order = self._order(facts)
         return Patient(
             id=patient_id,
-            place=self.reading.sheet.row_place(facts.record),
+            place=self.reading.raw_log.row_place(facts.record),
             order=order,
             unread=tuple(sorted(facts.unknown - facts.values.keys())),
             **{name: value for name, value in values.items() if name not in ORDER_PARTS},
@@ -213,7 +213,7 @@ class _Gathered:
         return Order(**{ORDER_PARTS[name]: value for name, value in known.items()})
 
     def _place(self, record: Record, name: str) -> Place:
-        return self.reading.sheet.place(record, BY_NAME[Section.PATIENT, name])
+        return self.reading.raw_log.place(record, BY_NAME[Section.PATIENT, name])
 
     def _report(
         self,

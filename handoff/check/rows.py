@@ -1,6 +1,6 @@
 """The entries of a log: each record is used, or set aside with the finding that says why.
 
-Input: the entry records of a sheet, and its people. Output: `Rows`. A record set aside keeps its
+Input: the entry records of a raw log, and its people. Output: `Rows`. A record set aside keeps its
 cells and the signs that can be read, so that a danger sign in it is not lost.
 """
 
@@ -40,7 +40,7 @@ Values = Mapping[str, Any]
 
 @dataclass(slots=True)
 class Rows:
-    """The records of a sheet, sorted out. `without_entry` counts those used that hold no entry."""
+    """The records of a raw log, sorted out. `without_entry` counts those used without an entry."""
 
     entries: list[Entry] = field(default_factory=list)
     set_aside: list[SetAside] = field(default_factory=list)
@@ -48,9 +48,9 @@ class Rows:
 
 
 def read_rows(reading: Reading, people: People, first_row: FirstRow) -> Rows:
-    """Every entry record of the sheet; what is wrong goes to the reading's findings."""
+    """Every entry record of the raw log; what is wrong goes to the reading's findings."""
     sorter = _Sorter(reading, people, first_row)
-    for record in reading.sheet.entries:
+    for record in reading.raw_log.entries:
         sorter.sort(record)
     sorter.report_blank_rows()
     return sorter.rows
@@ -59,7 +59,7 @@ def read_rows(reading: Reading, people: People, first_row: FirstRow) -> Rows:
 class _Sorter:
     def __init__(self, reading: Reading, people: People, first_row: FirstRow) -> None:
         self.reading = reading
-        self.sheet = reading.sheet
+        self.raw_log = reading.raw_log
         self.people = people
         self.first_row = first_row
         self.reader = CellReader(reading, _FIELDS)
@@ -158,7 +158,7 @@ class _Sorter:
         if not lost or cells.values.get("what", What.EXERCISE) is not What.EXERCISE:
             return None
         breaths, volume = (record.cells.get(name, "").strip() for name in ("breaths", "volume_ml"))
-        if not are_exchanged(breaths, volume, decimal_comma=self.sheet.decimal_comma):
+        if not are_exchanged(breaths, volume, decimal_comma=self.raw_log.decimal_comma):
             return None
         for name in lost:
             self.reading.withdraw(cells.lost[name])
@@ -203,7 +203,7 @@ class _Sorter:
         told, signs = _parted(values)
         if "flow" in cells.lost:
             told["flow"] = Flow.UNREADABLE
-        place = self.sheet.row_place(record)
+        place = self.raw_log.row_place(record)
         unread = tuple(sorted(cells.unread & _SIGN_NAMES))
         self.rows.entries.append(
             Entry(place=place, signs=signs, unread=unread, raw=record.cells, **told)
@@ -212,7 +212,7 @@ class _Sorter:
     def _set_aside(self, record: Record, values: dict[str, Any], reason: Finding) -> None:
         self.rows.set_aside.append(
             SetAside(
-                place=self.sheet.row_place(record),
+                place=self.raw_log.row_place(record),
                 reason=reason,
                 raw=filled(record.cells),
                 patient_id=values.get("patient_id"),
@@ -225,9 +225,9 @@ class _Sorter:
         self, code: str, record: Record, name: str | None = None, **words: object
     ) -> Finding:
         if name is None:
-            found = finding(code, self.sheet.row_place(record), None, None, **words)
+            found = finding(code, self.raw_log.row_place(record), None, None, **words)
         else:
-            place = self.sheet.place(record, BY_NAME[Section.ENTRY, name])
+            place = self.raw_log.place(record, BY_NAME[Section.ENTRY, name])
             raw = record.cells.get(name, "").strip() or None
             found = finding(code, place, name, raw, **words)
         return self.reading.report(found)

@@ -25,7 +25,7 @@ from handoff.judge.doubts import with_doubts
 from handoff.limits.reading import Limits
 from handoff.model.findings import Finding, Place
 from handoff.model.ward import Handover, Patient
-from handoff.read import SUFFIXES, Sheet, parse, read
+from handoff.read import SUFFIXES, RawLog, parse, read
 from handoff.run.handovers import hand_over
 from handoff.run.sheets import Printing, results_of
 
@@ -52,11 +52,11 @@ class Setting:
 
 @dataclass(frozen=True)
 class Ward:
-    """What the open logs say, at one time. `sheets` are the logs as text, by path."""
+    """What the open logs say, at one time. `raw_logs` are the logs as text, by path."""
 
     setting: Setting
     now: datetime
-    sheets: Mapping[str, Sheet]
+    raw_logs: Mapping[str, RawLog]
     handovers: tuple[Handover, ...]
     findings: tuple[Finding, ...]
 
@@ -88,7 +88,7 @@ class Desk:
         self.added: dict[str, Place] = {}  # the row of each form that was carried out
         self._secret = secrets.token_bytes(32)
         self._paths: tuple[str, ...] = ()
-        self._sheets: dict[str, tuple[logbook.Stamp | None, Sheet]] = {}
+        self._raw_logs: dict[str, tuple[logbook.Stamp | None, RawLog]] = {}
         self._ward: tuple[object, Ward] | None = None
         self._backed_up: dict[str, logbook.Stamp | None] = {}
         self.open(paths)
@@ -126,17 +126,17 @@ class Desk:
     def ward(self) -> Ward:
         """What the open logs say now. No lock of a log may be held: it is read under one."""
         now = datetime.now(UTC).replace(second=0, microsecond=0)
-        stamped = {path: self._sheet(path) for path in self.paths}
+        stamped = {path: self._raw_log(path) for path in self.paths}
         state = now, self.setting, tuple((path, found) for path, (found, _) in stamped.items())
         with STAGES:
             if self._ward is None or self._ward[0] != state:
-                sheets = {path: sheet for path, (_, sheet) in stamped.items()}
-                self._ward = state, self._gathered(sheets, now)
+                raw_logs = {path: raw_log for path, (_, raw_log) in stamped.items()}
+                self._ward = state, self._gathered(raw_logs, now)
             return self._ward[1]
 
     def ward_with(self, ward: Ward, path: str, text: str) -> Ward:
         """What the logs of a ward would say if one of them had this text."""
-        return self._gathered({**ward.sheets, path: parse(text, path)}, ward.now)
+        return self._gathered({**ward.raw_logs, path: parse(text, path)}, ward.now)
 
     def add(self, log: LogText, edited: str) -> None:
         """Add to a log; its lock must be held. Nothing is taken away, so there is no backup."""
@@ -170,26 +170,26 @@ class Desk:
         known = self._backed_up.get(path)
         return known is not None and known == logbook.stamp(path)
 
-    def _sheet(self, path: str) -> tuple[logbook.Stamp | None, Sheet]:
+    def _raw_log(self, path: str) -> tuple[logbook.Stamp | None, RawLog]:
         """The log as text, with its stamp; not while something is being added to it."""
         found = logbook.stamp(path)
-        known = self._sheets.get(path)
+        known = self._raw_logs.get(path)
         if known is None or found is None or known[0] != found:
             try:
                 with logbook.locked(path, shared=True):
                     known = logbook.stamp(path), read(path)
             except EditError:
                 known = None, read(path)  # which says why it cannot be read
-            self._sheets[path] = known
+            self._raw_logs[path] = known
         return known
 
-    def _gathered(self, sheets: Mapping[str, Sheet], now: datetime) -> Ward:
+    def _gathered(self, raw_logs: Mapping[str, RawLog], now: datetime) -> Ward:
         handovers: tuple[Handover, ...] = ()
         findings: list[Finding] = []
-        if sheets:
+        if raw_logs:
             options = self.setting.options(now)
-            handovers, findings = hand_over(list(sheets.values()), options, None)
+            handovers, findings = hand_over(list(raw_logs.values()), options, None)
             both = [with_doubts(each, self.setting.limits) for each in handovers]
             handovers = tuple(each for each, _ in both)
             findings += [found for _, of_one in both for found in of_one]
-        return Ward(self.setting, now, sheets, handovers, tuple(findings))
+        return Ward(self.setting, now, raw_logs, handovers, tuple(findings))

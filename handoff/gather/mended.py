@@ -1,12 +1,11 @@
-"""Puts mended rows in the place of those that were set aside: sheets -> sheets.
+"""Puts mended rows in the place of those that were set aside: raw logs -> raw logs.
 
-Input: the sheets of logs, the logs with what they set aside, and the sheets of files of rows set
-aside that somebody has mended. Output: the sheets with each mended row in the place of its own, and
-what is left of the mended files. A row is known by where it stands and why it was set aside, so
+Input: raw logs, the checked logs with what they set aside, and the raw logs of files of rows set
+aside that somebody has mended. Output: the raw logs with each mended row in the place of its own,
+and what is left of the mended files. A row is known by where it stands and why it was set aside, so
 that one that is used, or that was mended in its log, is never replaced. A spreadsheet may have
 changed signs and letters of other alphabets in both, and a log may be named from another folder, so
-that only the file's own name and plain letters and digits are held against each other. Interprets
-no cell.
+that only the file's own name and plain letters and digits are compared. Interprets no cell.
 """
 
 import re
@@ -19,7 +18,7 @@ from handoff.log.fields import SET_ASIDE_BECAUSE, SET_ASIDE_FROM, Section, field
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place, text
 from handoff.model.ward import Log, SetAside
-from handoff.read import Record, Sheet, with_records
+from handoff.read import RawLog, Record, with_records
 
 _PLAIN = re.compile(r"[^a-z0-9]+")  # what is left out of a text
 _OF_ENTRY = frozenset(each.name for each in fields_of(Section.ENTRY))
@@ -37,22 +36,22 @@ class _Mended:
     log: Log
 
 
-def holds_mended_rows(sheet: Sheet) -> bool:
+def holds_mended_rows(raw: RawLog) -> bool:
     """Whether a log is a file of rows set aside."""
-    return sheet.usable and SET_ASIDE_FROM in (sheet.columns or {})
+    return raw.usable and SET_ASIDE_FROM in (raw.columns or {})
 
 
 def mend(
-    sheets: Sequence[Sheet], mended: Sequence[Sheet], logs: Iterable[Log]
-) -> tuple[list[Sheet], list[Sheet]]:
-    """The sheets with rows of the mended sheets put in, and those sheets less their own rows.
+    raws: Sequence[RawLog], mended: Sequence[RawLog], logs: Iterable[Log]
+) -> tuple[list[RawLog], list[RawLog]]:
+    """The raw logs with rows of the mended raw logs put in, and those raw logs less their own rows.
 
-    A row of a mended sheet that was left as it was stands for nothing: its row stays set aside.
+    A row of a mended raw log that was left as it was stands for nothing: its row stays set aside.
     """
     offered: defaultdict[_Key, list[Record]] = defaultdict(list)
-    for sheet in mended:
-        for record in sheet.entries:
-            offered[_key_of(record)].append(record._replace(file=sheet.file))
+    for raw in mended:
+        for record in raw.entries:
+            offered[_key_of(record)].append(record._replace(file=raw.file))
     taken: defaultdict[Place, list[_Mended]] = defaultdict(list)
     rows = [(row, log) for log in logs for row in log.set_aside]
     files = {row.place.file for row, _ in rows}
@@ -62,11 +61,11 @@ def mend(
         if of_row and (_where(of_row[0]) == str(row.place) or _is_only(row.place.file, files)):
             taken[row.place].append(_Mended(of_row.pop(0), row, log))
     used = [each.record for of_place in taken.values() for each in of_place]
-    return [_put_in(sheet, taken) for sheet in sheets], [_less(sheet, used) for sheet in mended]
+    return [_put_in(raw, taken) for raw in raws], [_less(raw, used) for raw in mended]
 
 
-def doubted(offered: Sequence[Sheet], left: Sequence[Sheet], logs: Iterable[Log]) -> list[Sheet]:
-    """What is left of the mended sheets that were offered, less rows that would be counted twice.
+def doubted(offered: Sequence[RawLog], left: Sequence[RawLog], logs: Iterable[Log]) -> list[RawLog]:
+    """What is left of the mended raw logs that were offered, less rows that would be counted twice.
 
     Some are of a row that is still set aside, but give another reason than its log does, so that
     they may be of some other row. Others are of a row in whose place another mended row was put,
@@ -74,15 +73,15 @@ def doubted(offered: Sequence[Sheet], left: Sequence[Sheet], logs: Iterable[Log]
     """
     aside = {_key(str(row.place)): row.place for log in logs for row in log.set_aside}
     put = _put(offered, left)
-    return [_less_doubted(sheet, aside, put) for sheet in left]
+    return [_less_doubted(raw, aside, put) for raw in left]
 
 
 def _less_doubted(
-    sheet: Sheet, aside: Mapping[_Key, Place], put: Mapping[_Key, Sequence[tuple[Place, Record]]]
-) -> Sheet:
+    raw: RawLog, aside: Mapping[_Key, Place], put: Mapping[_Key, Sequence[tuple[Place, Record]]]
+) -> RawLog:
     records, findings = [], []
-    for record in sheet.entries:
-        place, where = sheet.row_place(record), _where(record)
+    for record in raw.entries:
+        place, where = raw.row_place(record), _where(record)
         others = put.get(_key_of(record), ())
         found = None
         if _key(where) in aside:
@@ -92,20 +91,20 @@ def _less_doubted(
             found = replace(found, related=tuple(at for at, _ in others))
         findings += [found] if found else []
         records.append(record._replace(broken=found) if found else record)
-    left = with_records(sheet, records)
-    return replace(left, unit=sheet.unit, shift=sheet.shift, findings=(*left.findings, *findings))
+    left = with_records(raw, records)
+    return replace(left, unit=raw.unit, shift=raw.shift, findings=(*left.findings, *findings))
 
 
 def _put(
-    offered: Iterable[Sheet], left: Iterable[Sheet]
+    offered: Iterable[RawLog], left: Iterable[RawLog]
 ) -> Mapping[_Key, Sequence[tuple[Place, Record]]]:
     """The rows offered that are no longer among those left, by the row that they stand for."""
-    rest = {(sheet.file, record.line) for sheet in left for record in sheet.entries}
+    rest = {(raw.file, record.line) for raw in left for record in raw.entries}
     put: defaultdict[_Key, list[tuple[Place, Record]]] = defaultdict(list)
-    for sheet in offered:
-        for record in sheet.entries:
-            if (sheet.file, record.line) not in rest:
-                put[_key_of(record)].append((sheet.row_place(record), record))
+    for raw in offered:
+        for record in raw.entries:
+            if (raw.file, record.line) not in rest:
+                put[_key_of(record)].append((raw.row_place(record), record))
     return put
 
 
@@ -139,20 +138,20 @@ def _is_only(file: str, files: Iterable[str]) -> bool:
     return sum(_key(f"{each}:")[0] == _key(f"{file}:")[0] for each in files) == 1
 
 
-def _put_in(sheet: Sheet, taken: Mapping[Place, Sequence[_Mended]]) -> Sheet:
-    """The sheet with mended rows in the place of those that they stand for."""
-    records = list(sheet.entries)
+def _put_in(raw: RawLog, taken: Mapping[Place, Sequence[_Mended]]) -> RawLog:
+    """The raw log with mended rows in the place of those that they stand for."""
+    records = list(raw.entries)
     put: list[Record] = []
-    findings = list(sheet.findings)
+    findings = list(raw.findings)
     for index, record in enumerate(records):
-        place = sheet.row_place(record)
+        place = raw.row_place(record)
         of_row = (each for each in taken.get(place, ()) if each.row.raw == filled(record.cells))
         mended = next(of_row, None)
         if mended and filled(_told(mended)) != mended.row.raw:
             records[index] = mended.record._replace(cells=_told(mended))
             put.append(records[index])
             findings += [*_own_findings(records[index]), _note(records[index], place)]
-    return replace(with_records(sheet, records, put), findings=tuple(findings)) if put else sheet
+    return replace(with_records(raw, records, put), findings=tuple(findings)) if put else raw
 
 
 def _told(mended: _Mended) -> dict[str, str]:
@@ -171,13 +170,13 @@ def _note(record: Record, place: Place) -> Finding:
     return replace(found, related=(place,))
 
 
-def _less(sheet: Sheet, used: Iterable[Record]) -> Sheet:
-    """A mended sheet without the rows that were put in, and what is wrong with them."""
-    of_sheet = [record for record in used if record.file == sheet.file]
-    lines = {record.line for record in of_sheet}
-    gone = [found for record in of_sheet for found in _own_findings(record)]
-    left = with_records(sheet, [each for each in sheet.entries if each.line not in lines])
-    return replace(left, findings=tuple(each for each in sheet.findings if each not in gone))
+def _less(raw: RawLog, used: Iterable[Record]) -> RawLog:
+    """A mended raw log without the rows that were put in, and what is wrong with them."""
+    of_raw = [record for record in used if record.file == raw.file]
+    lines = {record.line for record in of_raw}
+    gone = [found for record in of_raw for found in _own_findings(record)]
+    left = with_records(raw, [each for each in raw.entries if each.line not in lines])
+    return replace(left, findings=tuple(each for each in raw.findings if each not in gone))
 
 
 def _own_findings(record: Record) -> list[Finding]:

@@ -1,6 +1,6 @@
-"""Reads a log file: path -> `Sheet`, located raw text with no meaning yet.
+"""Reads a log file: path -> `RawLog`, located raw text with no meaning yet.
 
-Input: the path of a YAML or CSV file. Output: the same `Sheet` from both, with findings about what
+Input: the path of a YAML or CSV file. Output: the same `RawLog` from both, with findings about what
 is no record or cannot be told apart. Never interprets a cell, never raises for a bad file, and
 reads nothing but the file it was given.
 """
@@ -17,12 +17,12 @@ from handoff.read.content import decode, read_text
 from handoff.read.csv_header import find_header
 from handoff.read.from_csv import read_csv, with_rows
 from handoff.read.from_yaml import read_yaml
-from handoff.read.raw_log import Record, Sheet, silent, unusable
+from handoff.read.raw_log import RawLog, Record, silent, unusable
 
 __all__ = [
     "SUFFIXES",
+    "RawLog",
     "Record",
-    "Sheet",
     "decode",
     "find_header",
     "parse",
@@ -43,18 +43,18 @@ _FORMATS = {
 SUFFIXES = frozenset(_FORMATS)  # how the name of a log ends, in small letters
 
 
-def read(path: str, bounds: Bounds = USUAL) -> Sheet:
-    """The log at `path`. A file that cannot be read gives a sheet that is not `usable`."""
+def read(path: str, bounds: Bounds = USUAL) -> RawLog:
+    """The log at `path`. A file that cannot be read gives a raw log that is not `usable`."""
     text, findings = read_text(path, bounds.size_mb)
-    return sheet_of(text, path, findings, bounds)
+    return raw_log_of(text, path, findings, bounds)
 
 
-def sheet_of(text: str | None, path: str, findings: Sequence[Finding], bounds: Bounds) -> Sheet:
+def raw_log_of(text: str | None, path: str, findings: Sequence[Finding], bounds: Bounds) -> RawLog:
     """The log in what was read from `path`; None where that cannot be read."""
     return unusable(path, findings) if text is None else parse(text, path, findings, bounds)
 
 
-def parse(text: str, path: str, findings: Iterable[Finding] = (), bounds: Bounds = USUAL) -> Sheet:
+def parse(text: str, path: str, findings: Iterable[Finding] = (), bounds: Bounds = USUAL) -> RawLog:
     """The log in `text`, as if it stood at `path`; `findings` are those of the file so far."""
     read_format = _FORMATS.get(PurePath(path).suffix.lower())
     if read_format is None:
@@ -62,12 +62,14 @@ def parse(text: str, path: str, findings: Iterable[Finding] = (), bounds: Bounds
     return read_format(text, path, list(findings), bounds)
 
 
-def with_records(sheet: Sheet, records: Iterable[Record], telling: Iterable[Record] = ()) -> Sheet:
-    """The sheet with these for its records; in YAML `telling` are those that tell of patients."""
-    if sheet.columns is not None:
-        return with_rows(sheet, tuple(records))
+def with_records(
+    raw_log: RawLog, records: Iterable[Record], telling: Iterable[Record] = ()
+) -> RawLog:
+    """The raw log with these for its records; in YAML `telling` are those that tell of patients."""
+    if raw_log.columns is not None:
+        return with_rows(raw_log, tuple(records))
     names = [each.name for each in fields_of(Section.PATIENT) if each.name != "patient_id"]
     patients = [
         record for record in telling if any(record.cells.get(name, "").strip() for name in names)
     ]
-    return replace(sheet, entries=tuple(records), patients=(*sheet.patients, *patients))
+    return replace(raw_log, entries=tuple(records), patients=(*raw_log.patients, *patients))

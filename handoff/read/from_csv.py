@@ -1,6 +1,6 @@
-"""A CSV log, as spreadsheets write it: text -> `Sheet`.
+"""A CSV log, as spreadsheets write it: text -> `RawLog`.
 
-Input: the text of the file. Output: a sheet with one record for each data row, and one for each
+Input: the text of the file. Output: a raw log with one record for each data row, and one for each
 different thing the rows say of a patient. Never interprets a cell, never pads or cuts a row: one
 that does not fit the header is marked as broken.
 """
@@ -24,11 +24,11 @@ from handoff.read.csv_header import (
     no_header,
     present,
 )
-from handoff.read.raw_log import Record, Sheet, unusable
+from handoff.read.raw_log import RawLog, Record, unusable
 
 
-def read_csv(text: str, file: str, findings: list[Finding], bounds: Bounds = USUAL) -> Sheet:
-    """The sheet of a CSV log; `findings` are those of the file so far."""
+def read_csv(text: str, file: str, findings: list[Finding], bounds: Bounds = USUAL) -> RawLog:
+    """The raw log of a CSV log; `findings` are those of the file so far."""
     lines = list(io.StringIO(text, newline=""))
     header = find_header(lines)
     if header is None:
@@ -43,7 +43,7 @@ def read_csv(text: str, file: str, findings: list[Finding], bounds: Bounds = USU
         return unusable(file, [*rows.findings, finding("too-many-rows", place, most=bounds.rows)])
     records = rows.trusted(records)
     told = Record(header.line, {})
-    sheet = Sheet(
+    raw_log = RawLog(
         file=file,
         usable=True,
         unit=told,
@@ -52,16 +52,16 @@ def read_csv(text: str, file: str, findings: list[Finding], bounds: Bounds = USU
         decimal_comma=header.delimiter != ",",
         findings=tuple(rows.findings),
     )
-    return with_rows(sheet, records)
+    return with_rows(raw_log, records)
 
 
-def with_rows(sheet: Sheet, records: tuple[Record, ...]) -> Sheet:
-    """The sheet of a CSV log with these rows, and what they say of unit, shift and patients."""
-    columns = sheet.columns or {}
+def with_rows(raw_log: RawLog, records: tuple[Record, ...]) -> RawLog:
+    """The raw log of a CSV log with these rows, and what they say of unit, shift and patients."""
+    columns = raw_log.columns or {}
     return replace(
-        sheet,
-        unit=_first_filled(records, columns, Section.UNIT, sheet.unit.line),
-        shift=_first_filled(records, columns, Section.SHIFT, sheet.shift.line),
+        raw_log,
+        unit=_first_filled(records, columns, Section.UNIT, raw_log.unit.line),
+        shift=_first_filled(records, columns, Section.SHIFT, raw_log.shift.line),
         patients=tuple(_patients(records, columns)),
         entries=records,
     )

@@ -1,6 +1,6 @@
-"""A YAML log: text -> `Sheet`.
+"""A YAML log: text -> `RawLog`.
 
-Input: the text of the file. Output: a sheet whose cells are the scalars as typed, by contract
+Input: the text of the file. Output: a raw log whose cells are the scalars as typed, by contract
 name. Never interprets a cell. A list or group where a plain value belongs is a cell that is lost.
 """
 
@@ -12,7 +12,7 @@ from handoff.log.yaml_nodes import Mapping, Node, Scalar, Sequence, load_nodes
 from handoff.model.bounds import USUAL, Bounds
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
-from handoff.read.raw_log import Record, Sheet, unusable
+from handoff.read.raw_log import RawLog, Record, unusable
 
 _GROUPS = {(field.section, field.path.rpartition(".")[0]) for field in FIELDS if "." in field.path}
 _BESIDE_GROUP = {
@@ -23,15 +23,15 @@ _NO_COLON = re.compile(r"(\w[\w.]*)(?:\s*[:\uff1a=]\s*|\s+(?=\d))(\S.*)")
 _FOUND = {Scalar: "plain text", Sequence: "a list", Mapping: "a group of fields"}
 
 
-def read_yaml(text: str, file: str, findings: list[Finding], bounds: Bounds = USUAL) -> Sheet:
-    """The sheet of a YAML log; `findings` are those of the file so far."""
+def read_yaml(text: str, file: str, findings: list[Finding], bounds: Bounds = USUAL) -> RawLog:
+    """The raw log of a YAML log; `findings` are those of the file so far."""
     root, node_findings = load_nodes(text, file, bounds)
     reader = _Reader(file, [*findings, *node_findings])
     if root is None:
         if not node_findings:
             reader.findings.append(finding("empty-file", Place(file)))
         return unusable(file, reader.findings)
-    return reader.sheet(root)
+    return reader.raw_log(root)
 
 
 class _Reader:
@@ -42,7 +42,7 @@ class _Reader:
         self.findings = findings
         self.reported: set[tuple[Section, str]] = set()
 
-    def sheet(self, root: Node) -> Sheet:
+    def raw_log(self, root: Node) -> RawLog:
         if not isinstance(root, Mapping):
             self._wrong_shape(
                 root, root.line, "", "a group of parts (unit, shift, patients, entries)"
@@ -58,7 +58,7 @@ class _Reader:
             return unusable(self.file, self.findings)
         patients, entries = (items or () for items in lists)
         unit, shift = (self._single(root, section) for section in (Section.UNIT, Section.SHIFT))
-        return Sheet(
+        return RawLog(
             file=self.file,
             usable=True,
             unit=unit,

@@ -1,6 +1,6 @@
 """What reading a log gives: records of raw text that know where they stand.
 
-Input: nothing. Output: `Sheet` and `Record`, the same from YAML and CSV. Interprets nothing.
+Input: nothing. Output: `RawLog` and `Record`, the same from YAML and CSV. Interprets nothing.
 """
 
 from collections.abc import Mapping, Sequence
@@ -20,7 +20,7 @@ class Record(NamedTuple):
     `line` is where the record starts; `lines` has the cells that stand on another line. `lost` has
     the cells whose text cannot be known, with the finding that says why. `broken` says why the
     whole record cannot be trusted. A column that the contract does not know keeps its own name.
-    `file` is where the record stands when that is not the sheet's own file. A named tuple takes a
+    `file` is where the record stands when that is not the raw log's own file. A named tuple takes a
     third of the time that a frozen dataclass takes to make, and a log has a record for each row.
     """
 
@@ -33,7 +33,7 @@ class Record(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class RawLog:
     """One log as text. `patients` and `entries` are in the order of the file.
 
     `entries` holds every record that is counted: in CSV each data row, also a blank one or one that
@@ -65,12 +65,12 @@ class Sheet:
         return Place(record.file or self.file, record.line)
 
 
-def silent(file: str) -> Sheet:
-    """The sheet of a log that says nothing."""
+def silent(file: str) -> RawLog:
+    """The raw log of a log that says nothing."""
     nothing = Record(1, {})
-    return Sheet(file, usable=True, findings=(), unit=nothing, shift=nothing)
+    return RawLog(file, usable=True, findings=(), unit=nothing, shift=nothing)
 
 
-def unusable(file: str, findings: Sequence[Finding]) -> Sheet:
-    """The sheet of a file that cannot be read."""
+def unusable(file: str, findings: Sequence[Finding]) -> RawLog:
+    """The raw log of a file that cannot be read."""
     return replace(silent(file), usable=False, findings=tuple(findings))

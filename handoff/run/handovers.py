@@ -17,8 +17,8 @@ from handoff.model.bounds import USUAL, Bounds
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.model.ward import Handover, Log
-from handoff.read import Sheet, read, read_text, sheet_of
-from handoff.run.ordered_map import in_order
+from handoff.read import RawLog, raw_log_of, read, read_text
+from handoff.run.ordered_map import ordered_map
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -46,7 +46,7 @@ def read_handovers(
     """
     once, twice = _once(paths)
     texts = ((path, *read_text(path, bounds.size_mb)) for path in once)
-    checked = list(in_order(executor, partial(_checked, options=options, bounds=bounds), texts))
+    checked = list(ordered_map(executor, partial(_checked, options=options, bounds=bounds), texts))
     if MENDED in checked:
         handovers, findings = hand_over([read(path, bounds) for path in once], options, as_of)
     else:
@@ -59,8 +59,8 @@ def _checked(
 ) -> Checked:
     """One log by its path, text and findings; of a file of mended rows only that it is one."""
     path, text, findings = given
-    sheet = sheet_of(text, path, findings, bounds)
-    return MENDED if holds_mended_rows(sheet) else check(sheet, options)
+    raw_log = raw_log_of(text, path, findings, bounds)
+    return MENDED if holds_mended_rows(raw_log) else check(raw_log, options)
 
 
 def _once(paths: Sequence[str]) -> tuple[list[str], list[Finding]]:
@@ -76,31 +76,31 @@ def _once(paths: Sequence[str]) -> tuple[list[str], list[Finding]]:
     return list(once.values()), findings
 
 
-def hand_over(given: Sequence[Sheet], options: Options, as_of: str | None) -> Gathered:
-    """The hand-overs of sheets, mended rows in the places of their own."""
-    mended = offered = [sheet for sheet in given if holds_mended_rows(sheet)]
-    sheets = [sheet for sheet in given if not holds_mended_rows(sheet)]
-    rows_left = sum(len(sheet.entries) for sheet in mended)
+def hand_over(given: Sequence[RawLog], options: Options, as_of: str | None) -> Gathered:
+    """The hand-overs of raw logs, mended rows in the places of their own."""
+    mended = offered = [raw_log for raw_log in given if holds_mended_rows(raw_log)]
+    raw_logs = [raw_log for raw_log in given if not holds_mended_rows(raw_log)]
+    rows_left = sum(len(raw_log.entries) for raw_log in mended)
     while rows_left:
-        checked = [check(sheet, options) for sheet in sheets]
+        checked = [check(raw_log, options) for raw_log in raw_logs]
         handovers, _ = _gathered(checked, options, as_of)
         logs = [log for handover in handovers for log in handover.logs]
-        sheets, mended = mend(sheets, mended, logs)
-        before, rows_left = rows_left, sum(len(sheet.entries) for sheet in mended)
+        raw_logs, mended = mend(raw_logs, mended, logs)
+        before, rows_left = rows_left, sum(len(raw_log.entries) for raw_log in mended)
         if rows_left == before:
             mended = doubted(offered, mended, logs)
             break
-    whole = _less_empty(sheets, mended)
-    return _gathered([check(sheet, options) for sheet in whole], options, as_of)
+    whole = _less_empty(raw_logs, mended)
+    return _gathered([check(raw_log, options) for raw_log in whole], options, as_of)
 
 
-def _less_empty(sheets: Sequence[Sheet], mended: Sequence[Sheet]) -> list[Sheet]:
-    """All sheets but the mended ones that nothing is left of, whose findings the first has."""
-    if not sheets:
+def _less_empty(raw_logs: Sequence[RawLog], mended: Sequence[RawLog]) -> list[RawLog]:
+    """All raw logs but the mended ones that nothing is left of, whose findings the first has."""
+    if not raw_logs:
         return list(mended)
-    first, *others = sheets
-    gone = [found for sheet in mended if not sheet.entries for found in sheet.findings]
-    left = [sheet for sheet in mended if sheet.entries]
+    first, *others = raw_logs
+    gone = [found for raw_log in mended if not raw_log.entries for found in raw_log.findings]
+    left = [raw_log for raw_log in mended if raw_log.entries]
     return [replace(first, findings=(*first.findings, *gone)), *others, *left]
 
 

@@ -18,7 +18,7 @@ Made = TypeVar("Made")
 IN_FLIGHT = 8  # tasks handed out and not yet taken: enough for each worker, few enough to hold
 
 
-def in_order(
+def ordered_map(
     executor: Optional["Executor"], task: Callable[[Given], Made], given: Iterable[Given]
 ) -> Iterator[Made]:
     """Each result in the order of `given`; in this process each task is done when it is taken."""

@@ -35,7 +35,7 @@ from handoff.model.measures import Measures
 from handoff.model.ward import Handover, Patient
 from handoff.run.garbage import forget_now
 from handoff.run.judged import is_still_open, judge_unit
-from handoff.run.ordered_map import in_order
+from handoff.run.ordered_map import ordered_map
 from handoff.store.file_names import distinct_names
 
 File = tuple[str, bytes]  # relative name, content
@@ -87,7 +87,7 @@ def produce(
     """
     make = partial(produce_unit, limits=limits, printing=printing)
     folders = distinct_names("", (handover.unit.name for handover in handovers))
-    units = in_order(executor, partial(_made, make, bounds) if executor else make, handovers)
+    units = ordered_map(executor, partial(_made, make, bounds) if executor else make, handovers)
     for folder, files in zip(folders, units, strict=True):
         prefix = f"{folder}/" if len(handovers) > 1 else ""
         for name, content in files:

@@ -7,22 +7,22 @@ import pytest
 
 from handoff.log.fields import CSV_NAMES, FIELDS, Section, fields_of, match_header, nearest
 from handoff.model.bounds import Bounds
-from handoff.read import Record, Sheet, read
+from handoff.read import RawLog, Record, read
 from handoff.read.from_csv import read_csv
 from handoff.read.from_yaml import read_yaml
 from tests.bad_logs import AGAIN, HEADER, PATIENT, ROW, Found, night, table
 from tests.logs import found_in
 
 
-def csv_sheet(text: str) -> Sheet:
+def csv_sheet(text: str) -> RawLog:
     return read_csv(text, "night.csv", [])
 
 
-def cells(sheet: Sheet) -> list[dict[str, str]]:
+def cells(sheet: RawLog) -> list[dict[str, str]]:
     return [filled(record) for record in sheet.entries]
 
 
-def faults(sheet: Sheet) -> list[Found]:
+def faults(sheet: RawLog) -> list[Found]:
     """What is found in a table that is too small to have names and birth dates."""
     return [found for found in found_in(sheet.findings) if found[2] != "missing-column"]
 

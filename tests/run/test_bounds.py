@@ -12,7 +12,7 @@ import pytest
 from handoff.cli import main as cli
 from handoff.cli.arguments import bounds_of, parse
 from handoff.model.bounds import USUAL, Bounds, OutOfBounds, within
-from handoff.read import Sheet, read
+from handoff.read import RawLog, read
 from tests.bad_logs import ENTRY, ROW, night, table
 from tests.logs import found_in
 from tests.store.test_folder import content
@@ -57,7 +57,7 @@ def test_a_bound_that_is_no_number_is_a_usage_error(
     assert "a whole number from 1 to" in capsys.readouterr().err
 
 
-def codes(sheet: Sheet) -> list[str]:
+def codes(sheet: RawLog) -> list[str]:
     return [code for _, _, code in found_in(sheet.findings)]
 
 

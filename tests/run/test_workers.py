@@ -15,7 +15,7 @@ import pytest
 from distributed import LocalCluster
 
 from handoff.cli import main as cli
-from handoff.run.ordered_map import IN_FLIGHT, in_order
+from handoff.run.ordered_map import IN_FLIGHT, ordered_map
 from handoff.run.workers import WorkersError, working
 from tests.benchmarks.region import write_region
 from tests.store.test_folder import content
@@ -38,7 +38,9 @@ class AtOnce(Executor):
 
 def test_results_come_in_order_and_only_a_few_ahead() -> None:
     executor = AtOnce()
-    for taken, result in enumerate(in_order(executor, lambda each: each * 2, range(100)), start=1):
+    for taken, result in enumerate(
+        ordered_map(executor, lambda each: each * 2, range(100)), start=1
+    ):
         assert result == 2 * (taken - 1)
         assert executor.submitted <= taken + IN_FLIGHT
     assert executor.submitted == 100
@@ -96,7 +98,7 @@ def test_a_worker_of_a_pool_that_is_killed_ends_the_run_with_a_clear_error(tmp_p
 def done_by_two(paths: list[str]) -> list[str]:
     with working(jobs=2) as executor:
         assert executor
-        return list(in_order(executor, fall_out, paths))
+        return list(ordered_map(executor, fall_out, paths))
 
 
 def test_a_worker_of_a_cluster_that_is_killed_is_replaced_by_another(
@@ -104,7 +106,7 @@ def test_a_worker_of_a_cluster_that_is_killed_is_replaced_by_another(
 ) -> None:
     with working(cluster=cluster.scheduler_address) as executor:
         assert executor
-        assert list(in_order(executor, fall_out, [str(tmp_path / "fell")])) == ["done"]
+        assert list(ordered_map(executor, fall_out, [str(tmp_path / "fell")])) == ["done"]
 
 
 def test_a_pool_that_loses_a_worker_in_the_middle_leaves_the_old_output_untouched(

@@ -12,7 +12,7 @@ from handoff.desk.edits import csv_text, yaml_text
 from handoff.desk.edits.failures import EditError
 from handoff.log.fields import BY_NAME, Section, fields_of
 from handoff.log.yaml_nodes import NodePath
-from handoff.read import Record, Sheet, parse
+from handoff.read import RawLog, Record, parse
 
 NOT_EXACT = (
     "This log is laid out so that the change cannot be made without touching what stands around "
@@ -29,9 +29,9 @@ class Row:
     section: Section
     index: int = 0
 
-    def record(self, sheet: Sheet) -> Record:
+    def record(self, raw_log: RawLog) -> Record:
         """The record itself; raises `IndexError` where the log has no such row."""
-        return records_of(sheet, self.section)[self.index]
+        return records_of(raw_log, self.section)[self.index]
 
     @property
     def path(self) -> NodePath:
@@ -40,20 +40,20 @@ class Row:
         return (str(self.section),) if single else (str(self.section), self.index)
 
 
-def records_of(sheet: Sheet, section: Section) -> tuple[Record, ...]:
+def records_of(raw_log: RawLog, section: Section) -> tuple[Record, ...]:
     """The records of one part of a log."""
     return {
-        Section.UNIT: (sheet.unit,),
-        Section.SHIFT: (sheet.shift,),
-        Section.PATIENT: sheet.patients,
-        Section.ENTRY: sheet.entries,
+        Section.UNIT: (raw_log.unit,),
+        Section.SHIFT: (raw_log.shift,),
+        Section.PATIENT: raw_log.patients,
+        Section.ENTRY: raw_log.entries,
     }[section]
 
 
-def fields_written(section: Section, sheet: Sheet) -> tuple[str, ...]:
+def fields_written(section: Section, raw_log: RawLog) -> tuple[str, ...]:
     """The fields of one part that the log has a place for."""
     names = [field.name for field in fields_of(section)]
-    return tuple(name for name in names if sheet.columns is None or name in sheet.columns)
+    return tuple(name for name in names if raw_log.columns is None or name in raw_log.columns)
 
 
 def with_entry(text: str, file: str, cells: Mapping[str, str]) -> str:
@@ -79,8 +79,8 @@ def with_patient(text: str, file: str, cells: Mapping[str, str]) -> str:
     grown = Section.ENTRY if is_csv else Section.PATIENT
     for section in [grown] if is_csv else Section:
         old, new = (
-            [cells for _, _, cells in _plain(records_of(sheet, section))]
-            for sheet in (before, after)
+            [cells for _, _, cells in _plain(records_of(raw_log, section))]
+            for raw_log in (before, after)
         )
         if new != [*old, dict(cells)] if section is grown else new != old:
             raise EditError(NOT_EXACT)
@@ -134,18 +134,18 @@ def with_line(text: str, file: str, line: int, new: str) -> str:
     return edited
 
 
-def _usable(text: str, file: str) -> Sheet:
-    sheet = parse(text, file)
-    if not sheet.usable:
+def _usable(text: str, file: str) -> RawLog:
+    raw_log = parse(text, file)
+    if not raw_log.usable:
         raise EditError("This log cannot be read as it is. Put right what is wrong with it first.")
-    return sheet
+    return raw_log
 
 
 def _split(text: str) -> list[str]:
     return re.findall(r"[^\r\n]*(?:\r\n|\n|\r)|[^\r\n]+", text)
 
 
-def _prove(before: Sheet, after: Sheet, row: Row, wanted: Mapping[str, str]) -> None:
+def _prove(before: RawLog, after: RawLog, row: Row, wanted: Mapping[str, str]) -> None:
     """That the row reads as wanted, and every other one as before."""
     sections = [Section.ENTRY] if _is_csv(before) else list(Section)
     for section in sections:
@@ -167,12 +167,12 @@ def _as_written(cells: Mapping[str, str]) -> dict[str, set[str]]:
     return said
 
 
-def _is_csv(sheet: Sheet) -> bool:
-    return sheet.columns is not None
+def _is_csv(raw_log: RawLog) -> bool:
+    return raw_log.columns is not None
 
 
-def _around(sheet: Sheet) -> tuple[object, ...]:
-    return sheet.unit, sheet.shift, sheet.patients, sheet.columns
+def _around(raw_log: RawLog) -> tuple[object, ...]:
+    return raw_log.unit, raw_log.shift, raw_log.patients, raw_log.columns
 
 
 def _plain(records: Iterable[Record]) -> list[tuple[int, bool, dict[str, str]]]:
@@ -183,6 +183,6 @@ def _plain(records: Iterable[Record]) -> list[tuple[int, bool, dict[str, str]]]:
     ]
 
 
-def _told(sheet: Sheet) -> list[Mapping[str, str]]:
+def _told(raw_log: RawLog) -> list[Mapping[str, str]]:
     """What a log tells of unit, shift and patients."""
-    return [each.cells for each in (sheet.unit, sheet.shift, *sheet.patients)]
+    return [each.cells for each in (raw_log.unit, raw_log.shift, *raw_log.patients)]

@@ -58,7 +58,7 @@ NOTHING_YET = Outcome()
 
 def fields_for(ward: Ward, path: str, section: Section) -> tuple[str, ...]:
     """The fields of an entry, or of a patient, that a log has a place for."""
-    return change.fields_written(section, ward.sheets[path])
+    return change.fields_written(section, ward.raw_logs[path])
 
 
 def add_entry(desk: Desk, patient: Patient, sent: Sent) -> Outcome:
@@ -99,8 +99,8 @@ def _checked(
     """Write the row where nothing speaks against it; in a CSV everything is told by entries."""
     log = logbook.read_log(path)
     edited = _EDITS[section](log.text, path, row)
-    sheet = parse(edited, path)
-    record = change.records_of(sheet, Section.ENTRY if sheet.columns else section)[-1]
+    raw_log = parse(edited, path)
+    record = change.records_of(raw_log, Section.ENTRY if raw_log.columns else section)[-1]
     against = _against(desk.ward_with(ward, path, edited), path, record, accepted)
     if against:
         return Outcome(findings=against)

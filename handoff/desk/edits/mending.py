@@ -16,7 +16,7 @@ from handoff.desk.ward import Desk, Ward
 from handoff.log.fields import Section, fields_of
 from handoff.model.findings import Finding, Place, Severity
 from handoff.model.ward import Entry, Handover, Patient
-from handoff.read import Record, Sheet, parse
+from handoff.read import RawLog, Record, parse
 
 BEHIND = "This row has been changed since the page was made. Look at it again; nothing was written."
 REMOVABLE = frozenset({"repeated-entry"})
@@ -75,7 +75,7 @@ class Correction:
 def found_rows(ward: Ward) -> list[FoundRow]:
     """Everything that was found, by row; rows set aside and errors first, then by place."""
     found: dict[tuple[str, Row | int | None], list[Finding]] = {}
-    indexes = {path: _rows_by_line(sheet) for path, sheet in ward.sheets.items()}
+    indexes = {path: _rows_by_line(raw_log) for path, raw_log in ward.raw_logs.items()}
     for each in ward.findings:
         rows = indexes.get(each.place.file, {}).get(each.place.line or 0, ())
         at = next((row for row in rows if _may_hold(row, each)), None)
@@ -83,9 +83,9 @@ def found_rows(ward: Ward) -> list[FoundRow]:
         if each not in of_row:
             of_row.append(each)
     set_aside = frozenset(row.place for each in ward.handovers for row in each.set_aside)
-    texts = {path: _text(path) for path in ward.sheets}
+    texts = {path: _text(path) for path in ward.raw_logs}
     rows_found = [
-        _found_row(ward.sheets.get(file), texts.get(file), at, tuple(findings), set_aside)
+        _found_row(ward.raw_logs.get(file), texts.get(file), at, tuple(findings), set_aside)
         for (file, at), findings in found.items()
     ]
     return sorted(
@@ -101,13 +101,13 @@ def found_rows(ward: Ward) -> list[FoundRow]:
 
 def facts_of(ward: Ward, patient: Patient) -> FoundRow | None:
     """The row that first tells of a patient, to be corrected though nothing is wrong with it."""
-    sheet = ward.sheets.get(patient.place.file)
-    rows = _rows_by_line(sheet).get(patient.place.line or 0, ()) if sheet else ()
+    raw_log = ward.raw_logs.get(patient.place.file)
+    rows = _rows_by_line(raw_log).get(patient.place.line or 0, ()) if raw_log else ()
     told = next((row for row in rows if row.section in {Section.PATIENT, Section.ENTRY}), None)
-    if sheet is None or told is None:
+    if raw_log is None or told is None:
         return None
-    record = told.record(sheet)
-    names = change.fields_written(Section.PATIENT, sheet)
+    record = told.record(raw_log)
+    names = change.fields_written(Section.PATIENT, raw_log)
     cells = tuple(Cell(name, record.cells.get(name, "")) for name in names)
     row = FoundRow(patient.place.file, record.line, (), row=told, patient_id=patient.id)
     return replace(row, cells=cells)
@@ -115,12 +115,12 @@ def facts_of(ward: Ward, patient: Patient) -> FoundRow | None:
 
 def entries_of(ward: Ward, handover: Handover, patient: Patient) -> list[tuple[Entry, FoundRow]]:
     """The rows of a patient's entries of this shift, newest first, to be corrected as well."""
-    rows = {path: _rows_by_line(sheet) for path, sheet in ward.sheets.items()}
+    rows = {path: _rows_by_line(raw_log) for path, raw_log in ward.raw_logs.items()}
     of_shift = [
         each for each in handover.entries.get(patient.id, ()) if each.at >= handover.shift.start
     ]
     return [
-        (entry, _row(ward.sheets[entry.place.file], row))
+        (entry, _row(ward.raw_logs[entry.place.file], row))
         for entry in reversed(of_shift)
         for row in rows.get(entry.place.file, {}).get(entry.place.line or 0, ())[:1]
     ]
@@ -201,7 +201,7 @@ def _against(
     before: Ward, after: Ward, path: str, row: Row, changes: Mapping[str, str]
 ) -> tuple[Finding, ...]:
     """The errors that the changed cells would still have, and those that the change would make."""
-    lines = _lines_of(row.record(after.sheets[path]))
+    lines = _lines_of(row.record(after.raw_logs[path]))
     known = {_kind(each) for each in before.findings}
     return tuple(
         each
@@ -219,12 +219,12 @@ def _kind(found: Finding) -> tuple[object, ...]:
     return found.place.file, found.code, found.field, found.raw
 
 
-def _rows_by_line(sheet: Sheet) -> dict[int, list[Row]]:
+def _rows_by_line(raw_log: RawLog) -> dict[int, list[Row]]:
     """The rows that stand, or have a cell, on each line."""
     by_line: dict[int, list[Row]] = {}
-    sections = list(Section) if sheet.columns is None else [Section.ENTRY]
-    for section in sections if sheet.usable else ():
-        for index, record in enumerate(change.records_of(sheet, section)):
+    sections = list(Section) if raw_log.columns is None else [Section.ENTRY]
+    for section in sections if raw_log.usable else ():
+        for index, record in enumerate(change.records_of(raw_log, section)):
             for line in _lines_of(record):
                 by_line.setdefault(line, []).append(Row(section, index))
     return by_line
@@ -251,31 +251,31 @@ def _text(path: str) -> str | None:
 
 
 def _found_row(
-    sheet: Sheet | None,
+    raw_log: RawLog | None,
     text: str | None,
     at: Row | int | None,
     findings: tuple[Finding, ...],
     set_aside: frozenset[Place],
 ) -> FoundRow:
     file, line = findings[0].place.file, findings[0].place.line
-    if not isinstance(at, Row) or sheet is None:
+    if not isinstance(at, Row) or raw_log is None:
         aside = Place(file, line) in set_aside
         return FoundRow(file, line, findings, aside, line_text=_line(text, line))
-    record = at.record(sheet)
-    set_aside_too = sheet.row_place(record) in set_aside
+    record = at.record(raw_log)
+    set_aside_too = raw_log.row_place(record) in set_aside
     if record.broken:
         text_of_line = _line(text, record.line)
         return FoundRow(file, record.line, findings, set_aside_too, at, line_text=text_of_line)
-    return replace(_row(sheet, at, findings), set_aside=set_aside_too)
+    return replace(_row(raw_log, at, findings), set_aside=set_aside_too)
 
 
-def _row(sheet: Sheet, at: Row, findings: tuple[Finding, ...] = ()) -> FoundRow:
+def _row(raw_log: RawLog, at: Row, findings: tuple[Finding, ...] = ()) -> FoundRow:
     """A row with its cells: those that say something or are named first."""
-    record = at.record(sheet)
-    cells = list(_cells(sheet, at, record, findings))
+    record = at.record(raw_log)
+    cells = list(_cells(raw_log, at, record, findings))
     shown = tuple(each for each in cells if each.findings or each.text)
     return FoundRow(
-        sheet.file,
+        raw_log.file,
         record.line,
         findings,
         row=at,
@@ -285,15 +285,17 @@ def _row(sheet: Sheet, at: Row, findings: tuple[Finding, ...] = ()) -> FoundRow:
     )
 
 
-def _cells(sheet: Sheet, row: Row, record: Record, findings: tuple[Finding, ...]) -> Iterator[Cell]:
+def _cells(
+    raw_log: RawLog, row: Row, record: Record, findings: tuple[Finding, ...]
+) -> Iterator[Cell]:
     """The cells that a row has, or has room for, those of its part of a log first."""
     of_part = [field.name for field in fields_of(row.section)]
     named = [each.field for each in findings if each.field]
     doubled = [name for name in record.cells if ", column " in name]
     for name in dict.fromkeys((*of_part, *named, *doubled)):
-        if sheet.columns is None and name not in of_part:
+        if raw_log.columns is None and name not in of_part:
             continue
-        if sheet.columns is None or name in sheet.columns or name in doubled:
+        if raw_log.columns is None or name in raw_log.columns or name in doubled:
             about = tuple(each for each in findings if each.field == name)
             yield Cell(name, record.cells.get(name, ""), about)
 

@@ -163,8 +163,8 @@ def _seen(ward: Ward, row: FoundRow) -> str:
     desk = here.desk()
     if row.line_text is not None:
         return desk.key("line", row.line_text)
-    sheet = ward.sheets[row.file]
-    return fingerprint(desk, row.row.record(sheet)) if row.row else ""
+    raw_log = ward.raw_logs[row.file]
+    return fingerprint(desk, row.row.record(raw_log)) if row.row else ""
 
 
 def _who(ward: Ward, row: FoundRow) -> str:
