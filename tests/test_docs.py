@@ -12,7 +12,7 @@ from handoff.cli.arguments import parse
 from handoff.judge import RULES
 from handoff.limits.reading import load_limits, shown
 from handoff.model.bounds import USUAL
-from tests.logs import ROOT, SAMPLES
+from tests.support.logs import ROOT, SAMPLES
 from tests.tools.pictures import PICTURES
 
 README = (ROOT / "README.md").read_text(encoding="utf-8")

@@ -6,9 +6,9 @@ from functools import cache
 import pytest
 
 from handoff.model.findings import Finding
-from tests.bad_logs import BAD_HANDOVERS, BAD_LOGS
-from tests.bad_units_own_files import BAD_LIMITS, BAD_WORDS
-from tests.logs import found_in
+from tests.support.bad_logs import BAD_HANDOVERS, BAD_LOGS
+from tests.support.bad_units_own_files import BAD_LIMITS, BAD_WORDS
+from tests.support.logs import found_in
 from tests.test_docs import DEVELOPERS, README
 from tests.tools.finding_codes import codes_in_the_code, findings_by_code, table
 

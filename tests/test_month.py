@@ -16,7 +16,7 @@ from dataclasses import replace
 import pytest
 
 from handoff.model.verdicts import Priority
-from tests.builders import default_limits
+from tests.support.builders import default_limits
 from tests.tools.month import Figures, Rates, count, hand_overs, report
 
 SHORT = Rates(shifts=27)

@@ -17,8 +17,8 @@ import pytest
 
 from handoff.cli import main as cli
 from handoff.limits.reading import load_limits
-from tests.logs import ROOT
-from tests.sheets import read_pdf
+from tests.support.logs import ROOT
+from tests.support.sheets import read_pdf
 
 SAMPLES = ROOT / "sample_inputs"
 WARD = sorted(str(path) for path in (SAMPLES / "ward").glob("*.yaml"))

@@ -21,7 +21,7 @@ from handoff.model.verdicts import Level, Priority, Verdict
 from handoff.model.ward import Handover, Log, Patient, Symptom, What
 from handoff.read import read
 from handoff.run.sheets import results_of
-from tests.logs import SAMPLES
+from tests.support.logs import SAMPLES
 
 SHIFTS = sorted((SAMPLES / "ward").glob("*.yaml"))
 NIGHT = SAMPLES / "ward" / "2026-03-06-night.yaml"

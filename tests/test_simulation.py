@@ -13,7 +13,7 @@ import pytest
 
 from handoff.model.measures import Direction
 from handoff.model.verdicts import Level
-from tests.builders import ZONE
+from tests.support.builders import ZONE
 from tests.tools.backtest import miss, percent
 from tests.tools.follow import DROP, DROP_WITH_SIGNS, Followed, Outcome, Slope, follow
 from tests.tools.scenarios import complicated

@@ -19,14 +19,14 @@ import pytest
 
 from handoff.cli import main as cli
 from handoff.store.folder import StoreError, storing
-from tests.killed import NEW, OLD, beside, content, night, put
-from tests.logs import ROOT
+from tests.support.killed import NEW, OLD, beside, content, night, put
+from tests.support.logs import ROOT
 
 
 def seen(how: str, folder: Path, count: int = 0) -> dict[str, Any]:
-    """What `tests.killed` saw."""
+    """What `tests.support.killed` saw."""
     run = subprocess.run(
-        [sys.executable, "-m", "tests.killed", how, str(folder / "ward"), str(count)],
+        [sys.executable, "-m", "tests.support.killed", how, str(folder / "ward"), str(count)],
         cwd=ROOT,
         capture_output=True,
         text=True,

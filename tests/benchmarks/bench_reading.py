@@ -18,8 +18,8 @@ from handoff.gather import gather
 from handoff.model.bounds import Bounds, peak_memory_mb
 from handoff.read import read
 from handoff.run.garbage import forget_seldom
-from tests.bad_logs import HEADER, IN_OPTIONS
-from tests.logs import NOW, options
+from tests.support.bad_logs import HEADER, IN_OPTIONS
+from tests.support.logs import NOW, options
 
 SIZES = (10_000, 100_000, 1_000_000)
 ROWS_A_PATIENT = 400

@@ -32,7 +32,7 @@ from handoff.run.handovers import read_handovers
 from handoff.run.sheets import Printing, produce_unit
 from tests.benchmarks import peers
 from tests.benchmarks.region import PATIENTS, write_region
-from tests.logs import options
+from tests.support.logs import options
 
 LIBRARIES = "import pandas, matplotlib.figure, reportlab.pdfgen.canvas, jinja2, yaml"
 # An installed program has its modules compiled.

@@ -13,7 +13,7 @@ from handoff.log.fields import BY_NAME, CSV_NAMES, Section, nearest
 from handoff.model.findings import Severity, text
 from handoff.model.ward import Counts, Entry, Flow, Log, SetAside, Signs, Symptom, What
 from handoff.read import read
-from tests.bad_logs import (
+from tests.support.bad_logs import (
     AGAIN,
     BAD_LOGS,
     ENTRY,
@@ -28,7 +28,7 @@ from tests.bad_logs import (
     night,
     table,
 )
-from tests.logs import check_file, check_text, found_in, log_of, options
+from tests.support.logs import check_file, check_text, found_in, log_of, options
 
 
 def entry_of(cells: str) -> Entry:

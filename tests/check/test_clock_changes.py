@@ -15,8 +15,8 @@ import pytest
 from handoff.gather import gather
 from handoff.measure import measure
 from handoff.model.ward import Handover, Log
-from tests.bad_logs import night, shift
-from tests.logs import NOW, log_of
+from tests.support.bad_logs import night, shift
+from tests.support.logs import NOW, log_of
 
 A_MINUTE = timedelta(minutes=1)
 

@@ -21,8 +21,8 @@ from handoff.model.ward import Log
 from handoff.read import read
 from handoff.read.from_csv import read_csv
 from handoff.read.from_yaml import read_yaml
-from tests.bad_logs import BAD_LOGS, IN_OPTIONS, SHIFT, UNIT
-from tests.logs import NOW, options
+from tests.support.bad_logs import BAD_LOGS, IN_OPTIONS, SHIFT, UNIT
+from tests.support.logs import NOW, options
 
 GIVEN = options(**IN_OPTIONS)
 

@@ -20,10 +20,10 @@ from handoff.compose.export import set_aside_csv
 from handoff.model.findings import Finding, Severity, text, worst
 from handoff.model.ward import Handover
 from handoff.run.handovers import read_handovers
-from tests.bad_logs import BAD_LOGS, IN_OPTIONS
 from tests.check.test_laws import assert_nothing_is_lost
-from tests.logs import SAMPLES, options
-from tests.mutations import mutated
+from tests.support.bad_logs import BAD_LOGS, IN_OPTIONS
+from tests.support.logs import SAMPLES, options
+from tests.support.mutations import mutated
 
 MESSY = SAMPLES / "messy.csv"
 PARTS = 8

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 
 from handoff.check.slips import likely_birth, likely_end, likely_time, likely_year
 from handoff.model.ward import Counts, Shift
-from tests.bad_logs import PATIENT, SHIFT, night, shift
-from tests.logs import check_text, log_of
+from tests.support.bad_logs import PATIENT, SHIFT, night, shift
+from tests.support.logs import check_text, log_of
 
 HALIFAX = ZoneInfo("America/Halifax")
 NEW_YEAR = shift("2025-12-31 19:00", "2026-01-01 07:00")

@@ -11,7 +11,7 @@ import pytest
 from handoff import __version__
 from handoff.cli import main as cli
 from handoff.limits.reading import load_limits
-from tests.logs import ROOT
+from tests.support.logs import ROOT
 
 WARD = ROOT / "sample_inputs" / "ward"
 NIGHT = str(WARD / "2026-03-06-night.yaml")

@@ -29,15 +29,15 @@ from handoff.model.matters import MatterState
 from handoff.model.pages import BlankPage
 from handoff.model.ward import Entry, Handover, Patient, Shift, Unit, What
 from handoff.run.blank import blank_after
-from tests.bad_logs import IN_OPTIONS
-from tests.builders import entry, handover, order, patient
 from tests.compose.test_words import FORBIDDEN
-from tests.desk.desks import fields_of_form
-from tests.desk.desks import night as start_desk
 from tests.draw.test_paper import _overlaps
 from tests.log.test_written import NOWHERE, PATIENTS, ZONE
-from tests.logs import ROOT, check_text, log_of
-from tests.sheets import Read, grey, read_pdf, results, words
+from tests.support.bad_logs import IN_OPTIONS
+from tests.support.builders import entry, handover, order, patient
+from tests.support.desks import fields_of_form
+from tests.support.desks import night as start_desk
+from tests.support.logs import ROOT, check_text, log_of
+from tests.support.sheets import Read, grey, read_pdf, results, words
 
 WARD = sorted(str(path) for path in ROOT.glob("sample_inputs/ward/*.yaml"))
 UNIT = Unit("Harbour 3 East", ZONE, None, phone="ext. 4410")

@@ -14,7 +14,7 @@ from handoff.judge.signs import SYMPTOMS, VITALS
 from handoff.model.measures import SlotState
 from handoff.model.verdicts import Level, Priority
 from handoff.model.ward import Entry, SeenBy, Unit
-from tests.builders import (
+from tests.support.builders import (
     at,
     default_limits,
     entry,
@@ -24,7 +24,7 @@ from tests.builders import (
     set_aside,
     without_rules,
 )
-from tests.sheets import paragraph, patient_page, section, unit_page
+from tests.support.sheets import paragraph, patient_page, section, unit_page
 
 ZONE = ZoneInfo("America/Halifax")
 OPEN_MATTERS = "Open matters, until told and settled"

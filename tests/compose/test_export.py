@@ -10,8 +10,8 @@ from handoff.compose.export import measures_csv, measures_json, set_aside_csv
 from handoff.log.fields import CSV_NAMES
 from handoff.model.ward import Entry, Handover, Listing, Shift
 from handoff.run.judged import judge_unit
-from tests.bad_logs import EVENING, night
-from tests.builders import (
+from tests.support.bad_logs import EVENING, night
+from tests.support.builders import (
     SHIFT,
     SHIFT_BEFORE,
     at,
@@ -21,7 +21,7 @@ from tests.builders import (
     order,
     patient,
 )
-from tests.logs import log_of
+from tests.support.logs import log_of
 
 GIVEN = handover(
     entry("-1 20:00", volume_ml=1000),

@@ -23,10 +23,10 @@ from handoff.model.findings import Place
 from handoff.model.pages import UnitPage
 from handoff.model.ward import Entry
 from handoff.run.blank import blank_after
-from tests.builders import ZONE, default_limits
 from tests.judge.test_branches import CASES
-from tests.pseudo_language import EXCHANGED, write_templates
-from tests.sheets import patient_pdf, read_pdf, results, texts, unit_pdf
+from tests.support.builders import ZONE, default_limits
+from tests.support.pseudo_language import EXCHANGED, write_templates
+from tests.support.sheets import patient_pdf, read_pdf, results, texts, unit_pdf
 
 FREE_TEXT = frozenset(("name", "bed", "reason", "by", "note", "phone", "file"))
 FREE_TEXT |= {"outgoing", "incoming", "oxygen", "precautions", "unit", "message", "fix"}

@@ -11,9 +11,9 @@ from handoff.draw.chart import draw_volume
 from handoff.model.figure import Mark, Style, VolumeChart
 from handoff.model.measures import Direction
 from handoff.model.ward import Handover, Shift, Unit
-from tests.builders import UNIT, ZONE, at, entry, handover, measured, order, patient
 from tests.draw.test_chart import fallen_together
-from tests.sheets import words
+from tests.support.builders import UNIT, ZONE, at, entry, handover, measured, order, patient
+from tests.support.sheets import words
 
 STAY = patient(order=order("-6 07:00", goal_ml=1500), device_scale_ml=2500)
 

@@ -14,13 +14,13 @@ from handoff.draw.paper.typeset import break_lines
 from handoff.gather import gather
 from handoff.model.pages import Line, UnitPage, UnitRow, UnitSection
 from handoff.model.ward import Entry, Gap
-from tests.bad_logs import PATIENT, night
-from tests.builders import at, entry, handover, order, patient
 from tests.draw.test_paper import _inside, _overlaps
 from tests.judge.test_branches import with_gone
-from tests.logs import NOW, log_of
-from tests.random_pages import DANGERS, random_text
-from tests.sheets import Read, patient_page, read_pdf, section, unit_page, unit_pdf
+from tests.support.bad_logs import PATIENT, night
+from tests.support.builders import at, entry, handover, order, patient
+from tests.support.logs import NOW, log_of
+from tests.support.random_pages import DANGERS, random_text
+from tests.support.sheets import Read, patient_page, read_pdf, section, unit_page, unit_pdf
 
 
 @cache

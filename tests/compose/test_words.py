@@ -14,8 +14,8 @@ from handoff.cli import main as cli
 from handoff.compose.languages import shipped_templates
 from handoff.model.codes import finding
 from handoff.model.findings import Place
-from tests.logs import ROOT
-from tests.sheets import read_pdf, texts
+from tests.support.logs import ROOT
+from tests.support.sheets import read_pdf, texts
 from tests.tools.finding_codes import findings_by_code
 
 WARD = sorted(str(path) for path in ROOT.glob("sample_inputs/ward/*.yaml"))

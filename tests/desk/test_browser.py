@@ -8,10 +8,10 @@ from typing import Any
 import pytest
 
 from handoff.read import read
-from tests.desk.desks import EVENING_CSV, NIGHT
-from tests.desk.servers import Served, serving
+from tests.support.desks import EVENING_CSV, NIGHT
+from tests.support.servers import Served, serving
 
-browsers = pytest.importorskip("tests.desk.browsers", reason="Playwright is not installed")
+browsers = pytest.importorskip("tests.support.browsers", reason="Playwright is not installed")
 if browsers.CHROMIUM is None:
     pytest.skip("there is no chromium on this machine", allow_module_level=True)
 

@@ -10,8 +10,8 @@ from handoff.desk.edits.change import Row, line_of, with_cells, with_entry, with
 from handoff.desk.edits.failures import EditError
 from handoff.log.fields import Section
 from handoff.read import decode, parse
-from tests.desk.desks import EVENING_CSV, NIGHT
-from tests.logs import SAMPLES
+from tests.support.desks import EVENING_CSV, NIGHT
+from tests.support.logs import SAMPLES
 
 ENTRY = {"patient_id": "10442", "at": "22:10", "breaths": "9", "volume_ml": "1200"}
 LOGS = {"night.yaml": NIGHT, "evening.csv": EVENING_CSV}

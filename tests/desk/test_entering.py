@@ -9,7 +9,7 @@ import pytest
 from werkzeug.test import TestResponse
 
 from handoff.read import read
-from tests.desk.desks import EVENING_CSV, NIGHT, Opened, fields_of_form, night, said
+from tests.support.desks import EVENING_CSV, NIGHT, Opened, fields_of_form, night, said
 
 
 @pytest.fixture

@@ -16,7 +16,7 @@ from handoff.desk.edits import logbook
 from handoff.desk.edits.change import with_entry
 from handoff.desk.edits.failures import EditError
 from handoff.read import read
-from tests.desk.desks import EVENING_CSV, NIGHT
+from tests.support.desks import EVENING_CSV, NIGHT
 
 
 def add(path: str, minute: int, note: str) -> None:

@@ -10,7 +10,7 @@ from handoff.cli.main import main
 from handoff.desk.edits.mending import found_rows
 from handoff.model.findings import text
 from handoff.read import read
-from tests.desk.desks import (
+from tests.support.desks import (
     EVENING_CSV,
     NIGHT,
     Opened,
@@ -19,7 +19,7 @@ from tests.desk.desks import (
     open_desk,
     said,
 )
-from tests.logs import SAMPLES
+from tests.support.logs import SAMPLES
 
 ROW = "/put-right/row"
 

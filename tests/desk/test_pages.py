@@ -16,7 +16,7 @@ from handoff.desk.drawing import svg
 from handoff.explain import PARTS
 from handoff.model.figure import Drawing, Text
 from handoff.model.figure import Path as Line
-from tests.desk.desks import (
+from tests.support.desks import (
     EVENING_CSV,
     NIGHT,
     Opened,
@@ -25,7 +25,7 @@ from tests.desk.desks import (
     open_desk,
     said,
 )
-from tests.logs import SAMPLES
+from tests.support.logs import SAMPLES
 
 WARD = sorted(str(path) for path in (SAMPLES / "ward").glob("*.yaml"))
 

@@ -9,7 +9,7 @@ import pytest
 
 from handoff.desk import safety
 from handoff.desk.app import SHOWS_FAULTS
-from tests.desk.desks import NIGHT, Opened, night, said
+from tests.support.desks import NIGHT, Opened, night, said
 
 PAGES = ["/", "/entry", "/put-right", "/logs", "/logs/new", "/sheets", "/patients/new"]
 PRIVATE = ("10442", "00718", "Larkspur", "Odile", "Quist", "Bram", "12A", "12B")

@@ -14,8 +14,8 @@ import pytest
 from handoff.cli.main import main
 from handoff.desk.serve import ServeError, Serving, serve
 from handoff.read import read
-from tests.desk.desks import NIGHT, setting
-from tests.desk.servers import Served, serving
+from tests.support.desks import NIGHT, setting
+from tests.support.servers import Served, serving
 
 PATIENTS = 30
 REQUESTS, AT_ONCE = 200, 8

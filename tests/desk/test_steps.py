@@ -15,7 +15,7 @@ from handoff.judge.matters import DANGERS
 from handoff.judge.signs import VITALS
 from handoff.model.matters import Matter, MatterState
 from handoff.read import read
-from tests.desk.desks import EVENING_CSV, Opened, fields_of_form, night, open_desk, said
+from tests.support.desks import EVENING_CSV, Opened, fields_of_form, night, open_desk, said
 
 STORY = """\
 unit: {name: Harbour 3 East, time_zone: America/Halifax}

@@ -30,9 +30,9 @@ from handoff.model.measures import SlotState
 from handoff.model.pages import StripCell
 from handoff.model.verdicts import Priority
 from handoff.run.blank import blank_after
-from tests.builders import UNIT, entry, handover, measured, order, patient
 from tests.draw.test_chart import chart
-from tests.sheets import (
+from tests.support.builders import UNIT, entry, handover, measured, order, patient
+from tests.support.sheets import (
     grey,
     patient_page,
     patient_pdf,

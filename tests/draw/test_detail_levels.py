@@ -6,9 +6,9 @@ from functools import cache
 
 from handoff.draw.paper.detail_levels import GIVING_WAY, Detail, ladder
 from handoff.model.pages import Note, PatientPage
-from tests.builders import entry, handover
-from tests.random_pages import DANGERS, gravest
-from tests.sheets import patient_page, patient_pdf, read_pdf
+from tests.support.builders import entry, handover
+from tests.support.random_pages import DANGERS, gravest
+from tests.support.sheets import patient_page, patient_pdf, read_pdf
 
 NOTE = "slept well until four, then asked for the window to be opened and for more to drink " * 2
 LONG = "One sentence follows on the other until there are as many as three lines of them. " * 3

@@ -19,8 +19,8 @@ from handoff.draw.paper.typeface import BED_PT, BODY_PT, BOLD, NAME_PT, REGULAR,
 from handoff.draw.paper.typeset import break_lines, width_of
 from handoff.model.pages import PatientPage, Rank
 from handoff.model.ward import Patient
-from tests.builders import entry, handover, patient
-from tests.random_pages import (
+from tests.support.builders import entry, handover, patient
+from tests.support.random_pages import (
     COVERS,
     DANGERS,
     GRAVEST_ALERTED,
@@ -28,7 +28,7 @@ from tests.random_pages import (
     PRECAUTIONS,
     random_page,
 )
-from tests.sheets import Piece, patient_page, patient_pdf, read_pdf, unit_page, unit_pdf
+from tests.support.sheets import Piece, patient_page, patient_pdf, read_pdf, unit_page, unit_pdf
 
 
 @pytest.mark.parametrize("paper", PAPERS)

@@ -32,8 +32,8 @@ from handoff.model.pages import PatientPage
 from handoff.model.verdicts import State, Verdict
 from handoff.model.ward import Entry, Handover, SeenBy
 from handoff.run.judged import judge_unit
-from tests.bad_logs import night
-from tests.builders import (
+from tests.support.bad_logs import night
+from tests.support.builders import (
     ZONE,
     at,
     default_limits,
@@ -45,9 +45,9 @@ from tests.builders import (
     with_limit,
     without_rules,
 )
-from tests.logs import log_of
-from tests.random_handovers import handovers
-from tests.sheets import patient_page
+from tests.support.logs import log_of
+from tests.support.random_handovers import handovers
+from tests.support.sheets import patient_page
 from tests.test_samples import AUTUMN, MESSY, SHIFTS, SPRING, checked, handed_over
 
 SOME = settings(max_examples=60, deadline=None)

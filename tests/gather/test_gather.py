@@ -10,7 +10,7 @@ from handoff.gather import gather
 from handoff.judge.doubts import with_doubts
 from handoff.model.findings import Finding
 from handoff.model.ward import Counts, Handover, Log
-from tests.bad_logs import (
+from tests.support.bad_logs import (
     ALIKE,
     BAD_HANDOVERS,
     ENTRY,
@@ -23,8 +23,8 @@ from tests.bad_logs import (
     night,
     shift,
 )
-from tests.builders import default_limits
-from tests.logs import NOW, log_of
+from tests.support.builders import default_limits
+from tests.support.logs import NOW, log_of
 
 
 def utc(moment: str) -> datetime:

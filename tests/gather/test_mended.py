@@ -15,7 +15,7 @@ from handoff.measure import measure
 from handoff.model.findings import Finding, Place
 from handoff.model.ward import Handover
 from handoff.run.handovers import read_handovers
-from tests.bad_logs import (
+from tests.support.bad_logs import (
     AGAIN,
     BAD_HANDOVERS,
     BAD_LOGS,
@@ -33,7 +33,7 @@ from tests.bad_logs import (
     night,
     table,
 )
-from tests.logs import options
+from tests.support.logs import options
 
 Row = dict[str, str]
 Mender = Callable[[Row], Mapping[str, str]]

@@ -13,7 +13,7 @@ from handoff.measure import measure
 from handoff.model.findings import Finding
 from handoff.model.ward import Counts, Handover
 from handoff.run.handovers import read_handovers
-from tests.bad_logs import (
+from tests.support.bad_logs import (
     AGAIN,
     ENTRY,
     EVENING,
@@ -28,7 +28,7 @@ from tests.bad_logs import (
     shift,
     table,
 )
-from tests.logs import options
+from tests.support.logs import options
 
 
 @pytest.fixture(autouse=True)

@@ -9,10 +9,10 @@ from handoff.judge import follow, judge
 from handoff.judge.since import find_changes
 from handoff.measure import measure
 from handoff.model.ward import Gap
-from tests.bad_logs import OTHER
-from tests.builders import default_limits
-from tests.logs import NOW
-from tests.wards import (
+from tests.support.bad_logs import OTHER
+from tests.support.builders import default_limits
+from tests.support.logs import NOW
+from tests.support.wards import (
     EAST,
     ID,
     NOBODY,

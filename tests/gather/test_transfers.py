@@ -4,7 +4,7 @@ import pytest
 
 from handoff.measure import measure
 from handoff.model.ward import Gap
-from tests.wards import (
+from tests.support.wards import (
     EAST,
     ID,
     NOBODY,

@@ -17,10 +17,10 @@ import pytest
 
 from handoff.cli import main as cli
 from handoff.run.handovers import read_handovers
-from tests.hostile import table
-from tests.killed import content
-from tests.logs import options
-from tests.sheets import Piece, read_pdf
+from tests.support.hostile import table
+from tests.support.killed import content
+from tests.support.logs import options
+from tests.support.sheets import Piece, read_pdf
 from tests.test_pipeline import WARD
 
 ORDERS: Mapping[str, tuple[str, ...]] = {"in this process": (), "in a pool": ("--jobs", "2")}

@@ -35,7 +35,8 @@ from handoff.model.ward import (
     Unit,
     What,
 )
-from tests.builders import (
+from tests.compose.test_words import misread
+from tests.support.builders import (
     SHIFT_BEFORE,
     ZONE,
     at,
@@ -48,10 +49,9 @@ from tests.builders import (
     with_limit,
     without_rules,
 )
-from tests.compose.test_words import misread
-from tests.random_handovers import handovers
-from tests.sheets import results
-from tests.watched import WatchedWords
+from tests.support.random_handovers import handovers
+from tests.support.sheets import results
+from tests.support.watched import WatchedWords
 
 SEEN: set[str] = set()
 WORDS: dict[ZoneInfo, WatchedWords] = {}

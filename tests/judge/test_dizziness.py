@@ -5,7 +5,7 @@ All of these limits are common practice: 2 times, within 60 min of a sign, more 
 
 import pytest
 
-from tests.builders import (
+from tests.support.builders import (
     at,
     entry,
     handover,

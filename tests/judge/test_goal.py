@@ -3,7 +3,7 @@
 import pytest
 
 from handoff.model.ward import Patient
-from tests.builders import at, entry, handover, lines, order, patient, verdict
+from tests.support.builders import at, entry, handover, lines, order, patient, verdict
 
 
 @pytest.mark.parametrize(("best_ml", "state"), [(1499, "not_met"), (1500, "met"), (1600, "met")])

@@ -8,7 +8,7 @@ from handoff.judge import READ_IN_A_ROW, REPLACES, RULES, signs
 from handoff.model.findings import Place
 from handoff.model.verdicts import Level, Told
 from handoff.model.ward import Entry, Listing, SetAside, Shift
-from tests.builders import (
+from tests.support.builders import (
     SHIFT,
     SHIFT_BEFORE,
     UNIT,

@@ -20,10 +20,10 @@ from handoff.model.verdicts import Level, Priority
 from handoff.model.ward import Handover
 from handoff.run.blank import blank_after
 from handoff.run.sheets import Printing, produce_unit
-from tests.builders import default_limits
-from tests.random_stays import random_handover
-from tests.sheets import read_pdf, results, texts, unit_page, words
-from tests.wards import ID, NOBODY, log, one_unit, ordered, row
+from tests.support.builders import default_limits
+from tests.support.random_stays import random_handover
+from tests.support.sheets import read_pdf, results, texts, unit_page, words
+from tests.support.wards import ID, NOBODY, log, one_unit, ordered, row
 
 NIGHT, DAY, NEXT = "4 night", "5 day", "5 night"
 LOW = row("4 23:50", "spo2: 84, on_oxygen: no")

@@ -14,9 +14,18 @@ import pytest
 
 from handoff.judge import follow
 from handoff.model.ward import Entry, Handover, Listing, Order, SeenBy, Shift
-from tests.builders import SHIFT, UNIT, at, default_limits, entry, order, patient, without_rules
-from tests.plain_matters import plain_matters
-from tests.random_stays import random_handover
+from tests.support.builders import (
+    SHIFT,
+    UNIT,
+    at,
+    default_limits,
+    entry,
+    order,
+    patient,
+    without_rules,
+)
+from tests.support.plain_matters import plain_matters
+from tests.support.random_stays import random_handover
 
 RANDOM_STAYS = 300
 LIMITS = default_limits()

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from handoff.model.ward import Entry, Patient
-from tests.builders import at, entry, handover, lines, order, patient, verdict, with_limit
+from tests.support.builders import at, entry, handover, lines, order, patient, verdict, with_limit
 
 
 def started_before(**fields: Any) -> tuple[Patient, ...]:

@@ -9,7 +9,17 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from handoff.model.ward import Done, Entry, Unit
-from tests.builders import UNIT, at, entry, handover, lines, order, patient, verdict, with_limit
+from tests.support.builders import (
+    UNIT,
+    at,
+    entry,
+    handover,
+    lines,
+    order,
+    patient,
+    verdict,
+    with_limit,
+)
 
 UNSET = {"device_given": None, "device_labelled": None, "taught": None, "shown_back": None}
 

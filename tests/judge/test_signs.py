@@ -9,7 +9,7 @@ Fever at 38.0 degrees or more is common practice, and so are the rules on sympto
 import pytest
 
 from handoff.judge.signs import SYMPTOMS, VITALS, reads
-from tests.builders import (
+from tests.support.builders import (
     at,
     entry,
     handover,

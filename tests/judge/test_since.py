@@ -15,8 +15,8 @@ from handoff.model.changes import Changes, OrderChanges, Since
 from handoff.model.matters import Matter, MatterState
 from handoff.model.ward import Earlier, Entry, Handover, Log, Order, Patient, Shift
 from handoff.run.judged import judge_unit
-from tests.bad_logs import OTHER, PATIENT, night, shift
-from tests.builders import (
+from tests.support.bad_logs import OTHER, PATIENT, night, shift
+from tests.support.builders import (
     SHIFT_BEFORE,
     at,
     default_limits,
@@ -26,10 +26,10 @@ from tests.builders import (
     patient,
     without_rules,
 )
-from tests.logs import NOW, log_of
-from tests.random_handovers import handovers
-from tests.random_pages import GRAVEST_ALERTED
-from tests.sheets import paragraph, patient_page, patient_pdf, read_pdf, unit_page, words
+from tests.support.logs import NOW, log_of
+from tests.support.random_handovers import handovers
+from tests.support.random_pages import GRAVEST_ALERTED
+from tests.support.sheets import paragraph, patient_page, patient_pdf, read_pdf, unit_page, words
 from tests.test_samples import SHIFTS, handed_over
 
 ORDERED_BEFORE = order("-1 08:00", goal_ml=2000)

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from handoff.model.ward import Entry, Handover
-from tests.builders import (
+from tests.support.builders import (
     at,
     entry,
     handover,

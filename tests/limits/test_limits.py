@@ -13,8 +13,8 @@ import pytest
 from handoff.limits.printing import print_limits, yaml_limits
 from handoff.limits.reading import Limits, load_limits
 from handoff.model.findings import Finding, Severity, text
-from tests.builders import default_limits, with_limit, without_rules
-from tests.logs import ROOT
+from tests.support.builders import default_limits, with_limit, without_rules
+from tests.support.logs import ROOT
 
 APPROVED = "approved_by: Dr T. Quill\napproved_on: 2026-03-01\n"
 

@@ -14,7 +14,7 @@ from handoff.log.spreadsheet import csv_bytes
 from handoff.log.written import patient_cells, shift_cells, unit_cells, written
 from handoff.model.findings import Place
 from handoff.model.ward import Order, Patient, Shift, Unit
-from tests.logs import log_of
+from tests.support.logs import log_of
 
 ZONE = ZoneInfo("America/Halifax")
 NOWHERE = Place("")

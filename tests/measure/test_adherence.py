@@ -6,7 +6,7 @@ import pytest
 
 from handoff.model.measures import SlotState
 from handoff.model.ward import Entry, Flow, What
-from tests.handovers import ORDER, PATIENT, exercise, handover, measured, on, span
+from tests.support.handovers import ORDER, PATIENT, exercise, handover, measured, on, span
 
 
 def due(*entries: Entry, **order_fields: object) -> list[float]:

@@ -8,8 +8,8 @@ from hypothesis import given
 from handoff.measure import measure
 from handoff.model.measures import Measures
 from handoff.model.ward import Handover
-from tests.plain_measures import plain_measures
-from tests.random_handovers import handovers
+from tests.support.plain_measures import plain_measures
+from tests.support.random_handovers import handovers
 
 
 def found_by_name(measures: Measures, names: list[str]) -> dict[str, object]:

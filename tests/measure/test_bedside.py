@@ -1,7 +1,7 @@
 """Holds, pain and the lowest SpO2 of the shift, from the rows that record them."""
 
 from handoff.model.measures import Spread
-from tests.builders import entry, handover, measured, order, patient
+from tests.support.builders import entry, handover, measured, order, patient
 
 
 def test_nothing_recorded_is_none_and_not_nought() -> None:

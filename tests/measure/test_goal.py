@@ -7,7 +7,7 @@ import pytest
 from handoff.measure.goal import days_to_goal
 from handoff.model.measures import Direction, Goal, GoalSource, Trend
 from handoff.model.ward import Entry, Flow
-from tests.handovers import ORDER, PATIENT, exercise, handover, measured, on
+from tests.support.handovers import ORDER, PATIENT, exercise, handover, measured, on
 
 RISING = Trend(6, 72, 100, 50, 200, Direction.RISING, (), 1000)
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from handoff.measure import measure
 from handoff.model.measures import Adherence, Measures
 from handoff.model.ward import Entry, Handover, What
-from tests.random_handovers import entries, handovers, moved, with_entries
+from tests.support.random_handovers import entries, handovers, moved, with_entries
 
 SOME = settings(max_examples=30, deadline=None)
 

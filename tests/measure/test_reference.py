@@ -8,7 +8,7 @@ import pytest
 
 from handoff.measure.reference import EQUATION, age_y, find_reference, reference_volume
 from handoff.model.ward import Shift, Unit
-from tests.handovers import ORDER, PATIENT, handover, measured
+from tests.support.handovers import ORDER, PATIENT, handover, measured
 
 MAN = replace(PATIENT, sex="male", height_cm=175, born=date(1966, 5, 12))
 TODAY = date(2026, 5, 12)

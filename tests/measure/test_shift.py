@@ -10,7 +10,7 @@ from handoff.measure import measure
 from handoff.measure.shift import cut, quiet_spans
 from handoff.measure.spans import Span
 from handoff.model.ward import Shift, Unit, What
-from tests.handovers import (
+from tests.support.handovers import (
     DAY_SHIFT,
     NO_QUIET_HOURS,
     ORDER,

@@ -1,7 +1,7 @@
 """Arithmetic of spans."""
 
 from handoff.measure.spans import Span, outside, overlap_s
-from tests.handovers import on
+from tests.support.handovers import on
 
 WINDOW = Span(on("07:00"), on("12:00"))
 

@@ -7,7 +7,7 @@ import pytest
 from handoff.measure.trend import measure_trend, theil_sen
 from handoff.model.measures import Direction, Point, Trend
 from handoff.model.ward import Entry, Flow
-from tests.handovers import exercise, handover, measured, on
+from tests.support.handovers import exercise, handover, measured, on
 
 AS_OF = on("19:00")
 

@@ -8,7 +8,7 @@ import pytest
 
 from handoff.model.measures import DayBest, Volume
 from handoff.model.ward import Entry, Flow, Shift, Unit, What
-from tests.handovers import NO_QUIET_HOURS, PATIENT, PLACE, exercise, handover, measured, on
+from tests.support.handovers import NO_QUIET_HOURS, PATIENT, PLACE, exercise, handover, measured, on
 
 
 def volume(*entries: Entry, unit: Unit = NO_QUIET_HOURS, scale_ml: float | None = None) -> Volume:

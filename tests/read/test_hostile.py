@@ -13,8 +13,8 @@ from handoff.cli import main as cli
 from handoff.draw.paper import FontError, use_font
 from handoff.draw.paper.typeface import REGULAR, _file_of
 from handoff.limits.reading import load_limits
-from tests.guarded import CANARY, Guard, guarded
-from tests.hostile import (
+from tests.support.guarded import CANARY, Guard, guarded
+from tests.support.hostile import (
     NOT_IN_CSV,
     ONLY_YAML,
     PRINTED,
@@ -25,8 +25,8 @@ from tests.hostile import (
     csv_log,
     yaml_log,
 )
-from tests.logs import check_text
-from tests.sheets import read_pdf
+from tests.support.logs import check_text
+from tests.support.sheets import read_pdf
 
 LOGS: Mapping[str, Callable[[str], str]] = {"yaml": yaml_log, "csv": csv_log}
 # The foot of a sheet has room for the start of a name.

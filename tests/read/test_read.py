@@ -10,8 +10,8 @@ from handoff.model.bounds import Bounds
 from handoff.read import RawLog, Record, read
 from handoff.read.from_csv import read_csv
 from handoff.read.from_yaml import read_yaml
-from tests.bad_logs import AGAIN, HEADER, PATIENT, ROW, Found, night, table
-from tests.logs import found_in
+from tests.support.bad_logs import AGAIN, HEADER, PATIENT, ROW, Found, night, table
+from tests.support.logs import found_in
 
 
 def csv_sheet(text: str) -> RawLog:

@@ -11,7 +11,7 @@ from handoff.limits.reading import load_limits
 from handoff.run.handovers import read_handovers
 from handoff.run.sheets import Printing, produce
 from tests.benchmarks.region import write_region
-from tests.logs import options
+from tests.support.logs import options
 
 UNITS = 4
 

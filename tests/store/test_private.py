@@ -15,8 +15,8 @@ import pytest
 from handoff.cli import main as cli
 from handoff.model.ward import Patient
 from handoff.run.handovers import read_handovers
-from tests.logs import options
-from tests.sheets import read_pdf
+from tests.support.logs import options
+from tests.support.sheets import read_pdf
 from tests.test_pipeline import WARD, sheets
 
 SAMPLES = Path(WARD[0]).parent.parent

@@ -10,9 +10,9 @@ from pathlib import Path
 
 from PIL import Image
 
-from tests.desk.browsers import chromium, tab
-from tests.desk.servers import serving
-from tests.logs import SAMPLES
+from tests.support.browsers import chromium, tab
+from tests.support.logs import SAMPLES
+from tests.support.servers import serving
 
 TONES = 64  # the file stays small
 

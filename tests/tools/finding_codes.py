@@ -24,10 +24,10 @@ from handoff.model.codes import CODES, finding
 from handoff.model.findings import Finding, Place
 from handoff.read import read
 from handoff.run.handovers import read_handovers
-from tests.bad_logs import BAD_HANDOVERS, BAD_LOGS, ENTRY, night
-from tests.bad_units_own_files import BAD_LIMITS, BAD_WORDS, BadFile
-from tests.builders import default_limits, patient
-from tests.logs import NOW, check_file, log_of, options
+from tests.support.bad_logs import BAD_HANDOVERS, BAD_LOGS, ENTRY, night
+from tests.support.bad_units_own_files import BAD_LIMITS, BAD_WORDS, BadFile
+from tests.support.builders import default_limits, patient
+from tests.support.logs import NOW, check_file, log_of, options
 
 PACKAGE = Path(handoff.__file__).parent
 LONGEST_EXAMPLE = 30

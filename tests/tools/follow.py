@@ -16,7 +16,7 @@ from handoff.measure import measure
 from handoff.model.matters import Verdicts
 from handoff.model.measures import Direction, Measures
 from handoff.model.verdicts import Level
-from tests.builders import without_rules
+from tests.support.builders import without_rules
 from tests.tools.simulation import EVENING, Assumptions, Course, Path, hand_overs, simulate
 
 DROP, DROP_WITH_SIGNS, FALLING = "volume-drop", "volume-drop-with-signs", "falling-trend"

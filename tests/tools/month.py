@@ -45,7 +45,7 @@ from handoff.model.ward import (
     Symptom,
     What,
 )
-from tests.builders import UNIT, default_limits
+from tests.support.builders import UNIT, default_limits
 
 START = datetime(2026, 5, 4, 10, tzinfo=UTC)  # 07:00 on the unit's clock
 SHIFT_H = 8

@@ -11,7 +11,7 @@ import pypdfium2
 from PIL import Image
 
 from handoff.cli import main as cli
-from tests.logs import SAMPLES
+from tests.support.logs import SAMPLES
 
 DOTS_AN_INCH, TONES = 96, 16
 FINER = 4  # times as many dots are drawn and then put together, so that letters keep their places

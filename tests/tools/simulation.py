@@ -18,7 +18,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from handoff.model.findings import Place
 from handoff.model.ward import Counts, Entry, Handover, Order, Patient, Shift, Signs
-from tests.builders import UNIT, ZONE
+from tests.support.builders import UNIT, ZONE
 
 FIRST_DAY = date(2026, 5, 4)  # three weeks from here the clock does not change
 WEEK_D = 7

@@ -16,7 +16,7 @@ from pathlib import Path
 
 from handoff.cli import main as cli
 from handoff.run.handovers import read_handovers
-from tests.logs import ROOT, options
+from tests.support.logs import ROOT, options
 
 
 def logs() -> dict[str, list[str]]:

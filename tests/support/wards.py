@@ -5,8 +5,8 @@ from datetime import UTC, datetime
 
 from handoff.gather import gather
 from handoff.model.ward import Handover, Log
-from tests.bad_logs import PATIENT, UNIT, night, shift
-from tests.logs import NOW, log_of
+from tests.support.bad_logs import PATIENT, UNIT, night, shift
+from tests.support.logs import NOW, log_of
 
 ID = "10442"
 EAST, WEST = "Harbour 3 East", "Harbour 3 West"

@@ -24,7 +24,7 @@ from handoff.limits.reading import Limits
 from handoff.model.pages import Line, PatientPage, UnitPage
 from handoff.model.ward import Handover
 from handoff.run.sheets import results_of
-from tests.builders import default_limits
+from tests.support.builders import default_limits
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from tests.bad_logs import Found
+from tests.support.bad_logs import Found
 
 APPROVED = "approved_by: Dr T. Quill\napproved_on: 2026-03-01\n"
 

@@ -13,7 +13,7 @@ from pathlib import Path
 from urllib.parse import urlencode
 
 from handoff.desk.safety import FORM_KEY
-from tests.logs import ROOT
+from tests.support.logs import ROOT
 
 
 @dataclass

@@ -10,7 +10,7 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from tests.guarded import CANARY
+from tests.support.guarded import CANARY
 
 PRINTED: Mapping[str, str] = {
     "image": "<img src='file:///etc/passwd' width=9/>",

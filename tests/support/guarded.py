@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from tests.logs import ROOT
+from tests.support.logs import ROOT
 
 CANARY = "qanary"  # stands in hostile text, and never in code
 
@@ -66,7 +66,7 @@ def guarded(
         given = json.dumps([str(notes), [str(path.resolve()) for path in may_read], str(out)])
         of_its_own = {"PYTHONPATH": str(ROOT), "HOME": str(home), "TMPDIR": str(temporary)}
         run = subprocess.run(
-            [sys.executable, "-m", "tests.guarded", given, *arguments],
+            [sys.executable, "-m", "tests.support.guarded", given, *arguments],
             capture_output=True,
             text=True,
             check=False,

@@ -11,9 +11,9 @@ from handoff.model.ward import Log
 from handoff.read import read
 from handoff.read.from_csv import read_csv
 from handoff.read.from_yaml import read_yaml
-from tests.bad_logs import Found
+from tests.support.bad_logs import Found
 
-ROOT = Path(__file__).parent.parent
+ROOT = Path(__file__).parents[2]
 SAMPLES = ROOT / "sample_inputs"
 NOW = datetime(2026, 3, 10, 12, tzinfo=UTC)
 

@@ -13,8 +13,8 @@ from typing import Any
 from handoff.model.pages import Caution, Note, PatientPage
 from handoff.model.verdicts import Level
 from handoff.model.ward import Handover
-from tests.builders import entry, handover, order, patient
-from tests.sheets import patient_page
+from tests.support.builders import entry, handover, order, patient
+from tests.support.sheets import patient_page
 
 ALPHABETS = (
     "abcdefghijklmnopqrstuvwxyz ABCDEFGHIJKLMNOPQRSTUVWXYZ   '-,.;:()0123456789",

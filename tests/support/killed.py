@@ -1,6 +1,6 @@
 """Runs that are killed, crowded and refused, each in a process of its own forked from this one.
 
-Run as `python -m tests.killed HOW FOLDER [KILLS]`; what was seen leaves on standard output as JSON.
+Run as `python -m tests.support.killed HOW FOLDER [KILLS]`; it prints what was seen as JSON.
 Forked, since starting Python with all libraries anew takes far longer than a run: this process has
 everything loaded, and has no threads.
 """
