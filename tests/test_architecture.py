@@ -3,6 +3,7 @@
 import ast
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,7 @@ import pytest
 import handoff
 
 PACKAGE = Path(handoff.__file__).parent
+TESTS = Path(__file__).parent
 
 # The rooms in their order: a module may import only rooms that stand before its own.
 ORDER = (
@@ -68,16 +70,20 @@ def room_of(path: Path) -> str:
     return ORDER[-1] if first in FACE else first
 
 
+@cache
+def nodes(path: Path) -> tuple[ast.AST, ...]:
+    return tuple(ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
+
+
+@cache
 def imports(path: Path) -> set[str]:
-    """Every module that a file imports, anywhere in it."""
+    """Every module that a file imports, anywhere in it, and every name from one."""
     found: set[str] = set()
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in nodes(path):
         if isinstance(node, ast.Import):
             found |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom) and node.module:
-            found.add(node.module)
-            if node.module == "handoff":
-                found |= {f"handoff.{alias.name}" for alias in node.names}
+            found |= {node.module, *(f"{node.module}.{alias.name}" for alias in node.names)}
     return found
 
 
@@ -99,9 +105,9 @@ def test_every_room_says_what_it_takes_and_gives(room: str) -> None:
     assert "Output: " in said
 
 
-@pytest.mark.parametrize("path", modules(), ids=lambda path: str(path.relative_to(PACKAGE)))
-def test_imports_only_point_upstream(path: Path) -> None:
-    assert own_imports(path) <= set(ORDER[: ORDER.index(room_of(path))])
+def test_imports_only_point_upstream() -> None:
+    upstream = {room: set(ORDER[:number]) for number, room in enumerate(ORDER)}
+    assert [path for path in modules() if own_imports(path) - upstream[room_of(path)]] == []
 
 
 def test_nobody_imports_what_a_user_sees() -> None:
@@ -110,28 +116,44 @@ def test_nobody_imports_what_a_user_sees() -> None:
     assert {room_of(path) for path in modules() if own_imports(path) & {"desk"}} == {"cli"}
 
 
-@pytest.mark.parametrize("path", modules(), ids=lambda path: str(path.relative_to(PACKAGE)))
-def test_a_stage_knows_types_and_no_other_stage(path: Path) -> None:
-    known = own_imports(path) & set(STAGES)
-    assert known <= KNOWS_OF_STAGES.get(room_of(path), set())
+def test_a_stage_knows_types_and_no_other_stage() -> None:
+    known = {path: own_imports(path) & set(STAGES) for path in modules()}
+    allowed = {path: KNOWS_OF_STAGES.get(room_of(path), set()) for path in modules()}
+    assert [path for path in modules() if known[path] - allowed[path]] == []
 
 
-@pytest.mark.parametrize("path", modules(), ids=lambda path: str(path.relative_to(PACKAGE)))
-def test_no_room_uses_a_private_name_of_another(path: Path) -> None:
+def test_no_room_uses_a_private_name_of_another() -> None:
     private = [
-        f"{node.module}.{alias.name}"
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        (path, f"{node.module}.{alias.name}")
+        for path in modules()
+        for node in nodes(path)
         if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("handoff")
         for alias in node.names
         if alias.name.startswith("_") and not alias.name.startswith("__")
     ]
-    assert not private
+    assert private == []
 
 
-@pytest.mark.parametrize("path", modules(), ids=lambda path: str(path.relative_to(PACKAGE)))
-def test_each_heavy_library_has_one_home(path: Path) -> None:
-    heavy = {each.split(".")[0] for each in imports(path)} & set(HOME)
-    assert all(room_of(path) in HOME[library] for library in heavy)
+def test_each_heavy_library_has_one_home() -> None:
+    libraries = {path: {each.split(".")[0] for each in imports(path)} for path in modules()}
+    away = [
+        (path, library)
+        for path, imported in libraries.items()
+        for library in imported & set(HOME)
+        if room_of(path) not in HOME[library]
+    ]
+    assert away == []
+
+
+def test_no_test_imports_from_another_test() -> None:
+    """What tests share stands in `tests/support/`."""
+    ours = {
+        ".".join(path.relative_to(TESTS.parent).with_suffix("").parts)
+        for path in TESTS.rglob("test_*.py")
+    }
+    assert "tests.test_architecture" in ours
+    names = {path: imports(path) for path in TESTS.rglob("*.py")}
+    assert [(path, found) for path, each in names.items() if (found := each & ours)] == []
 
 
 @pytest.mark.parametrize("command", [["check", "LOG"], ["limits"]])
@@ -189,7 +211,7 @@ def test_exceptions_are_caught_broadly_at_the_top_and_to_be_raised_again() -> No
     broad = [
         (str(path.relative_to(PACKAGE)), ast.unparse(node))
         for path in modules()
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        for node in nodes(path)
         if catches_broadly(node)
     ]
     assert [name for name, _ in broad] == ["cli/main.py", "run/processes.py"]

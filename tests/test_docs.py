@@ -12,11 +12,9 @@ from handoff.cli.arguments import parse
 from handoff.judge import RULES
 from handoff.limits.reading import load_limits, shown
 from handoff.model.bounds import USUAL
-from tests.support.logs import ROOT, SAMPLES
+from tests.support.logs import DEVELOPERS, README, ROOT, SAMPLES
 from tests.tools.pictures import PICTURES
 
-README = (ROOT / "README.md").read_text(encoding="utf-8")
-DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 PACKAGE = ROOT / "handoff"
 
 
@@ -35,7 +33,7 @@ def handoff_commands(text: str) -> list[list[str]]:
 
 @pytest.mark.parametrize("arguments", handoff_commands(README + DEVELOPERS), ids=" ".join)
 def test_every_documented_command_is_understood(arguments: list[str]) -> None:
-    assert find_spec(f"handoff.cli.commands.{parse(arguments).command}")
+    assert find_spec(f"handoff.cli.{parse(arguments).command}")
 
 
 def test_the_readme_opens_with_one_paragraph_that_states_the_job() -> None:

@@ -8,8 +8,7 @@ import pytest
 from handoff.model.findings import Finding
 from tests.support.bad_logs import BAD_HANDOVERS, BAD_LOGS
 from tests.support.bad_units_own_files import BAD_LIMITS, BAD_WORDS
-from tests.support.logs import found_in
-from tests.test_docs import DEVELOPERS, README
+from tests.support.logs import DEVELOPERS, README, found_in
 from tests.tools.finding_codes import codes_in_the_code, findings_by_code, table
 
 WITHOUT_A_FILE = {

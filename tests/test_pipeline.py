@@ -15,21 +15,12 @@ from typing import Any
 import pikepdf
 import pytest
 
-from handoff.cli import main as cli
 from handoff.limits.reading import load_limits
 from tests.support.logs import ROOT
+from tests.support.runs import WARD, sheets
 from tests.support.sheets import read_pdf
 
 SAMPLES = ROOT / "sample_inputs"
-WARD = sorted(str(path) for path in (SAMPLES / "ward").glob("*.yaml"))
-
-
-def sheets(out: Path, *arguments: str) -> dict[str, bytes]:
-    """Run `handoff sheets` and read what it wrote, by relative name."""
-    assert cli.main(["sheets", *arguments, "--out", str(out)]) in (0, 1)
-    return {
-        str(path.relative_to(out)): path.read_bytes() for path in out.rglob("*") if path.is_file()
-    }
 
 
 @pytest.fixture(scope="module")

@@ -3,14 +3,12 @@
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from datetime import UTC, datetime
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
 
 import pytest
 
-from handoff.check import Options, check
 from handoff.gather import gather
 from handoff.limits.reading import load_limits
 from handoff.measure import measure
@@ -18,35 +16,25 @@ from handoff.model.findings import Place, Severity
 from handoff.model.matters import Eased, Matter, MatterState, Verdicts
 from handoff.model.measures import Direction, Measures, Volume
 from handoff.model.verdicts import Level, Priority, Verdict
-from handoff.model.ward import Handover, Log, Patient, Symptom, What
-from handoff.read import read
+from handoff.model.ward import Log, Patient, Symptom, What
 from handoff.run.sheets import results_of
 from tests.support.logs import SAMPLES
+from tests.support.samples import (
+    AUTUMN,
+    ELSEWHERE,
+    LATER,
+    MESSY,
+    NIGHT,
+    NIGHT_CSV,
+    SHIFTS,
+    SPRING,
+    checked,
+    handed_over,
+)
 
-SHIFTS = sorted((SAMPLES / "ward").glob("*.yaml"))
-NIGHT = SAMPLES / "ward" / "2026-03-06-night.yaml"
 UP_TO_THE_NIGHT = SHIFTS[:-1]
-ELSEWHERE = SAMPLES / "elsewhere" / "2026-03-06-night.yaml"
-NIGHT_CSV = SAMPLES / "2026-03-06-night.csv"
-MESSY = SAMPLES / "messy.csv"
-SPRING, AUTUMN = sorted((SAMPLES / "clock-change").glob("*.yaml"))
 
-LATER = datetime(2027, 1, 1, tzinfo=UTC)
 NOWHERE = Place("")
-
-
-@cache
-def checked(path: Path) -> Log:
-    log, findings = check(read(str(path)), Options(None, None, None, None, LATER))
-    assert log is not None, findings
-    return log
-
-
-@cache
-def handed_over(*paths: Path) -> Handover:
-    handovers, findings = gather([checked(path) for path in paths], None, LATER)
-    assert len(handovers) == 1, findings
-    return handovers[0]
 
 
 @cache

@@ -19,8 +19,9 @@ import pytest
 
 from handoff.cli import main as cli
 from handoff.store.folder import StoreError, storing
-from tests.support.killed import NEW, OLD, beside, content, night, put
+from tests.support.killed import NEW, OLD, beside, night, put
 from tests.support.logs import ROOT
+from tests.support.runs import content
 
 
 def seen(how: str, folder: Path, count: int = 0) -> dict[str, Any]:

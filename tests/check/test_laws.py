@@ -21,6 +21,7 @@ from handoff.model.ward import Log
 from handoff.read import read
 from handoff.read.from_csv import read_csv
 from handoff.read.from_yaml import read_yaml
+from tests.support.accounted import assert_nothing_is_lost
 from tests.support.bad_logs import BAD_LOGS, IN_OPTIONS, SHIFT, UNIT
 from tests.support.logs import NOW, options
 
@@ -110,23 +111,6 @@ def csv_text(rows: list[dict[str, str]]) -> str:
     writer.writeheader()
     writer.writerows(rows)
     return out.getvalue()
-
-
-def assert_nothing_is_lost(log: Log) -> None:
-    """Every record is used or set aside, and one set aside is named where it stands."""
-    counts = log.counts
-    assert counts.read == counts.used + counts.set_aside
-    assert counts.set_aside == len(log.set_aside)
-    assert len(log.entries) <= counts.used
-    for row in log.set_aside:
-        assert row.reason in log.findings
-        assert row.reason.severity is not Severity.NOTE
-        assert row.reason.place.file == row.place.file
-        # A YAML entry may take several lines, and the reason stands on one of them.
-        assert (row.reason.place.line or 0) >= (row.place.line or 0) > 0
-    known = {patient.id for patient in log.patients}
-    assert all(entry.patient_id in known for entry in log.entries)
-    assert all(patient.name or patient.born for patient in log.patients)
 
 
 @settings(max_examples=150, deadline=None)

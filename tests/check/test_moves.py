@@ -9,9 +9,8 @@ from hypothesis import strategies as st
 
 from handoff.model.findings import Severity
 from handoff.model.ward import Log
-from tests.gather.test_gather import hand_over
 from tests.support.bad_logs import HEADER, IN_OPTIONS, PATIENT, WHO, night, table
-from tests.support.logs import check_text, found_in, log_of
+from tests.support.logs import check_text, found_in, hand_over, log_of
 from tests.support.sheets import patient_page, patient_pdf, read_pdf, unit_page
 
 MOSS = '10557,"Moss, Bryn",1949-07-30,'

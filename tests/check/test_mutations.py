@@ -17,10 +17,8 @@ import pytest
 
 from handoff.cli import main as cli
 from handoff.compose.export import set_aside_csv
-from handoff.model.findings import Finding, Severity, text, worst
-from handoff.model.ward import Handover
 from handoff.run.handovers import read_handovers
-from tests.check.test_laws import assert_nothing_is_lost
+from tests.support.accounted import assert_accounted_for
 from tests.support.bad_logs import BAD_LOGS, IN_OPTIONS
 from tests.support.logs import SAMPLES, options
 from tests.support.mutations import mutated
@@ -64,21 +62,6 @@ def a_limit_of_time() -> Iterator[None]:
     finally:
         signal.alarm(0)
         signal.signal(signal.SIGALRM, before)
-
-
-def assert_accounted_for(handovers: tuple[Handover, ...], findings: list[Finding]) -> None:
-    """Every record is used or set aside and named; where nothing is handed over, it says why."""
-    for each in findings:
-        assert len(text(each).splitlines()) == 1
-    json.dumps([each.as_json() for each in findings], ensure_ascii=False).encode()
-    if not handovers:
-        assert worst(findings) is Severity.ERROR
-    for handover in handovers:
-        assert handover.counts.read == handover.counts.used + handover.counts.set_aside
-        assert handover.counts.set_aside == len(handover.set_aside)
-        for log in handover.logs:
-            assert_nothing_is_lost(log)
-        set_aside_csv(handover.logs)
 
 
 def assert_is_a_command(paths: list[str]) -> None:

@@ -29,17 +29,16 @@ from handoff.model.matters import MatterState
 from handoff.model.pages import BlankPage
 from handoff.model.ward import Entry, Handover, Patient, Shift, Unit, What
 from handoff.run.blank import blank_after
-from tests.compose.test_words import FORBIDDEN
-from tests.draw.test_paper import _overlaps
-from tests.log.test_written import NOWHERE, PATIENTS, ZONE
 from tests.support.bad_logs import IN_OPTIONS
-from tests.support.builders import entry, handover, order, patient
+from tests.support.builders import ZONE, entry, handover, order, patient
 from tests.support.desks import fields_of_form
 from tests.support.desks import night as start_desk
-from tests.support.logs import ROOT, check_text, log_of
-from tests.support.sheets import Read, grey, read_pdf, results, words
+from tests.support.logs import check_text, log_of
+from tests.support.random_patients import NOWHERE, PATIENTS
+from tests.support.runs import WARD, content
+from tests.support.sheets import Read, grey, overlaps, read_pdf, results, words
+from tests.support.wording import FORBIDDEN
 
-WARD = sorted(str(path) for path in ROOT.glob("sample_inputs/ward/*.yaml"))
 UNIT = Unit("Harbour 3 East", ZONE, None, phone="ext. 4410")
 NIGHT = Shift(datetime(2026, 3, 7, 23, tzinfo=UTC), datetime(2026, 3, 8, 10, tzinfo=UTC))
 GIVEN = [f"--{name.replace('_', '-')}={text}" for name, text in IN_OPTIONS.items()]
@@ -48,9 +47,7 @@ GIVEN = [f"--{name.replace('_', '-')}={text}" for name, text in IN_OPTIONS.items
 def blank(out: Path, *arguments: str) -> dict[str, bytes]:
     """Run `handoff blank` and read what it wrote, by relative name."""
     assert cli.main(["blank", *arguments, "--out", str(out)]) == cli.DONE
-    return {
-        str(path.relative_to(out)): path.read_bytes() for path in out.rglob("*") if path.is_file()
-    }
+    return content(out)
 
 
 # starters
@@ -105,11 +102,11 @@ def test_an_example_that_is_left_is_never_handed_over(tmp_path: Path, left: str)
 def test_patients_are_carried_as_they_are(patients: list[Patient]) -> None:
     carried = Blank(UNIT, 0, before=NIGHT, patients=tuple(patients))
     given = {"shift": IN_OPTIONS["shift"]}
-    for name, content in (
+    for name, text in (
         ("night.yaml", starter_yaml(carried, words(ZONE).say)),
         ("night.csv", starter_csv(carried)),
     ):
-        log, findings = check_text(content.decode("utf-8-sig"), name, given)
+        log, findings = check_text(text.decode("utf-8-sig"), name, given)
         assert log is not None, findings
         assert [replace(each, place=NOWHERE) for each in log.patients] == patients
         assert log.entries == ()
@@ -605,7 +602,7 @@ def hold_to_the_page(read: Read, paper: str) -> None:
             assert right <= wide - MARGIN_PT + 1
             assert bottom >= MARGIN_PT - 1
             assert top <= high - MARGIN_PT + 1
-        assert list(_overlaps(page)) == []
+        assert list(overlaps(page)) == []
 
 
 @pytest.mark.parametrize("paper", sorted(PAPERS))

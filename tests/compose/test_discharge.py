@@ -29,12 +29,12 @@ from handoff.draw.paper.discharge import LEAST_PT
 from handoff.measure import measure
 from handoff.model.pages import DischargePage
 from handoff.model.ward import Entry, Handover, Unit
-from tests.compose.test_words import FORBIDDEN
 from tests.support.builders import UNIT, ZONE, entry, handover, order, patient
 from tests.support.logs import ROOT
+from tests.support.runs import WARD
 from tests.support.sheets import read_pdf, words
+from tests.support.wording import FORBIDDEN
 
-WARD = sorted(str(path) for path in (ROOT / "sample_inputs" / "ward").glob("*.yaml"))
 STAY = order("-30 07:00", goal_ml=2000)
 
 

@@ -23,8 +23,8 @@ from handoff.model.findings import Place
 from handoff.model.pages import UnitPage
 from handoff.model.ward import Entry
 from handoff.run.blank import blank_after
-from tests.judge.test_branches import CASES
 from tests.support.builders import ZONE, default_limits
+from tests.support.cases import CASES
 from tests.support.pseudo_language import EXCHANGED, write_templates
 from tests.support.sheets import patient_pdf, read_pdf, results, texts, unit_pdf
 

@@ -11,8 +11,8 @@ from handoff.draw.chart import draw_volume
 from handoff.model.figure import Mark, Style, VolumeChart
 from handoff.model.measures import Direction
 from handoff.model.ward import Handover, Shift, Unit
-from tests.draw.test_chart import fallen_together
 from tests.support.builders import UNIT, ZONE, at, entry, handover, measured, order, patient
+from tests.support.charts import fallen_together
 from tests.support.sheets import words
 
 STAY = patient(order=order("-6 07:00", goal_ml=1500), device_scale_ml=2500)

@@ -14,13 +14,21 @@ from handoff.draw.paper.typeset import break_lines
 from handoff.gather import gather
 from handoff.model.pages import Line, UnitPage, UnitRow, UnitSection
 from handoff.model.ward import Entry, Gap
-from tests.draw.test_paper import _inside, _overlaps
-from tests.judge.test_branches import with_gone
 from tests.support.bad_logs import PATIENT, night
 from tests.support.builders import at, entry, handover, order, patient
+from tests.support.cases import with_gone
 from tests.support.logs import NOW, log_of
 from tests.support.random_pages import DANGERS, random_text
-from tests.support.sheets import Read, patient_page, read_pdf, section, unit_page, unit_pdf
+from tests.support.sheets import (
+    Read,
+    is_inside,
+    overlaps,
+    patient_page,
+    read_pdf,
+    section,
+    unit_page,
+    unit_pdf,
+)
 
 
 @cache
@@ -74,8 +82,8 @@ def test_nothing_is_cut_or_overlaps_or_stands_in_the_margin(number: int) -> None
     across = (max(PAPERS[paper]), min(PAPERS[paper]))
     for pieces in read.pieces:
         assert {piece.size for piece in pieces} <= {SMALL_PT, BODY_PT, NAME_PT}
-        assert [piece for piece in pieces if not _inside(piece, across)] == []
-        assert list(_overlaps(pieces)) == []
+        assert [piece for piece in pieces if not is_inside(piece, across)] == []
+        assert list(overlaps(pieces)) == []
     whole = " ".join(read.pages)
     assert all(row.id in whole for row in page.rows)
     assert whole.count("window") == sum("window" in row.bed for row in page.rows)

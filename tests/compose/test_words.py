@@ -1,8 +1,4 @@
-"""What the sheets may not say: error-prone abbreviations, and numbers that are easily misread.
-
-Sources: the Joint Commission's do-not-use list; ISMP's list of error-prone abbreviations (comma at
-1,000 and above, a space between number and unit, no full stop after a unit, mL and not cc, no D/C).
-"""
+"""What the sheets may not say: error-prone abbreviations, and numbers that are easily misread."""
 
 import re
 from collections.abc import Iterator
@@ -14,25 +10,11 @@ from handoff.cli import main as cli
 from handoff.compose.languages import shipped_templates
 from handoff.model.codes import finding
 from handoff.model.findings import Place
-from tests.support.logs import ROOT
-from tests.support.sheets import read_pdf, texts
+from tests.support.runs import WARD
+from tests.support.sheets import read_pdf
+from tests.support.wording import FORBIDDEN, misread
 from tests.tools.finding_codes import findings_by_code
 
-WARD = sorted(str(path) for path in ROOT.glob("sample_inputs/ward/*.yaml"))
-
-ABBREVIATED = "mL|s|h|min|kg|cm|°C|/min|mL/kg"
-UNITS = f"{ABBREVIATED}|%"
-FORBIDDEN = {
-    "do-not-use abbreviation": re.compile(
-        r"\b(U(?!\+)|u|IU|Q\.?D\.?|q\.?d\.?|Q\.?O\.?D\.?|q\.?o\.?d\.?|MS|MSO4|MgSO4|cc|D/C)(?![\w'])"
-    ),
-    "trailing zero": re.compile(r"\d\.0+(?!\d)"),
-    "no leading zero": re.compile(r"(?<![\d.])\.\d"),
-    "no comma at 1,000": re.compile(rf"(?<![\d:.,-])\d{{4,}} ({UNITS}|breaths)(?!\w)"),
-    "no space before the unit": re.compile(rf"\d({UNITS}|ml)(?!\w)"),
-    "full stop after a unit": re.compile(rf"\d ({ABBREVIATED})\.(\s|$)"),
-    "mL written otherwise": re.compile(r"\d ?(ml|ML|Ml)\b"),
-}
 JINJA = re.compile(r"\{[{%#].*?[}%#]\}", re.DOTALL)
 
 
@@ -50,16 +32,6 @@ def test_the_patterns_find_what_they_are_for() -> None:
         assert all(FORBIDDEN[name].search(text) for text in wrongly), name
     right = "Best 1,500 mL (92 %), hold 0.5 s, born 1958, at 10:00 of 12 May 2026, id 10442"
     assert [name for name, pattern in FORBIDDEN.items() if pattern.search(right)] == []
-
-
-def misread(page: object) -> list[str]:
-    """What any text of a page has that is easily misread."""
-    return [
-        f"{name}: {text}"
-        for text in texts(page)
-        for name, pattern in FORBIDDEN.items()
-        if pattern.search(text)
-    ]
 
 
 def test_no_finding_has_an_error_prone_abbreviation_or_number() -> None:

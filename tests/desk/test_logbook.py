@@ -13,18 +13,9 @@ from pathlib import Path
 import pytest
 
 from handoff.desk.edits import logbook
-from handoff.desk.edits.change import with_entry
 from handoff.desk.edits.failures import EditError
 from handoff.read import read
-from tests.support.desks import EVENING_CSV, NIGHT
-
-
-def add(path: str, minute: int, note: str) -> None:
-    """One entry, as the desk adds it."""
-    cells = {"patient_id": "10442", "at": f"21:{minute:02}", "breaths": "5", "note": note}
-    with logbook.locked(path):
-        log = logbook.read_log(path)
-        logbook.add(log, with_entry(log.text, path, cells))
+from tests.support.desks import EVENING_CSV, NIGHT, add
 
 
 def add_some(path: str, who: int) -> None:
@@ -58,7 +49,7 @@ def test_threads_and_processes_lose_and_mix_nothing(path: str) -> None:
 
 WRITER = """
 import sys
-from tests.desk.test_logbook import add
+from tests.support.desks import add
 while True:
     for minute in range(60):
         add(sys.argv[1], minute, "x" * 500)

@@ -25,9 +25,7 @@ from tests.support.desks import (
     open_desk,
     said,
 )
-from tests.support.logs import SAMPLES
-
-WARD = sorted(str(path) for path in (SAMPLES / "ward").glob("*.yaml"))
+from tests.support.runs import WARD
 
 
 @pytest.fixture

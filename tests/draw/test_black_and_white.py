@@ -30,8 +30,8 @@ from handoff.model.measures import SlotState
 from handoff.model.pages import StripCell
 from handoff.model.verdicts import Priority
 from handoff.run.blank import blank_after
-from tests.draw.test_chart import chart
 from tests.support.builders import UNIT, entry, handover, measured, order, patient
+from tests.support.charts import chart
 from tests.support.sheets import (
     grey,
     patient_page,

@@ -2,8 +2,6 @@
 
 import subprocess
 import sys
-import unicodedata
-from collections.abc import Iterator
 from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
@@ -28,7 +26,15 @@ from tests.support.random_pages import (
     PRECAUTIONS,
     random_page,
 )
-from tests.support.sheets import Piece, patient_page, patient_pdf, read_pdf, unit_page, unit_pdf
+from tests.support.sheets import (
+    is_inside,
+    overlaps,
+    patient_page,
+    patient_pdf,
+    read_pdf,
+    unit_page,
+    unit_pdf,
+)
 
 
 @pytest.mark.parametrize("paper", PAPERS)
@@ -116,8 +122,6 @@ def test_a_full_sheet_says_in_whole_lines_what_closes_what_is_open() -> None:
     assert all(line in text for line in page.next_shift[: page.closing] if len(line) < 60)
 
 
-HAIR_PT = 1.0
-MARK_PT = 3.0  # a mark laid over a letter reaches over its neighbours by so much
 SIZES = {SMALL_PT, BODY_PT, NAME_PT, BED_PT}  # three sizes besides the bed's
 # In ten scripts, with 600 readings and twelve matters that were told of in them; of the pages 0 to
 # 399 the largest has 123,110. Else under 100,000.
@@ -157,46 +161,13 @@ def faults(page: PatientPage, paper: str) -> list[str]:
     found += [f"a size more: {size}" for size in {each.size for each in pieces} - SIZES]
     if _fit(page, width, height).chart_height < LEAST_CHART_PT:
         found.append("the chart is too low")
-    found += [f"in the margin: {piece}" for piece in pieces if not _inside(piece, PAPERS[paper])]
-    return found + [f"overlap: {pair}" for pair in _overlaps(pieces)]
+    found += [f"in the margin: {piece}" for piece in pieces if not is_inside(piece, PAPERS[paper])]
+    return found + [f"overlap: {pair}" for pair in overlaps(pieces)]
 
 
 def _is_printed(words: str, text: str) -> bool:
     """A reader turns around, word by word, a line that holds words from right to left."""
     return words in text or " ".join(reversed(words.split())) in text
-
-
-def _inside(piece: Piece, paper: tuple[float, float]) -> bool:
-    """Within the margins, but for the hair by which a letter may stand out of its own width.
-
-    A mark stands over the middle of its letter and may be wider than a narrow one.
-    """
-    left, bottom, right, top = piece.box
-    out = 0.15 if unicodedata.combining(piece.text[:1] or " ") else 0.06
-    hair, margin = HAIR_PT + out * piece.size, MARGIN_PT
-    return bool(
-        left >= margin - hair
-        and right <= paper[0] - margin + hair
-        and bottom >= margin - hair
-        and top <= paper[1] - margin + hair
-    )
-
-
-def _overlaps(pieces: list[Piece]) -> Iterator[tuple[Piece, Piece]]:
-    """Pieces of text whose letters' boxes share more than a hair.
-
-    Marks lie upon letters; of a second one in the same place the reader gives no text.
-    """
-    letters = [each for each in pieces if each.text and not unicodedata.combining(each.text[0])]
-    by_top = sorted(letters, key=lambda piece: piece.box[3], reverse=True)
-    for index, upper in enumerate(by_top):
-        for lower in by_top[index + 1 :]:
-            if lower.box[3] < upper.box[1]:
-                break
-            across = min(upper.box[2], lower.box[2]) - max(upper.box[0], lower.box[0])
-            down = min(upper.box[3], lower.box[3]) - max(upper.box[1], lower.box[1])
-            if across > MARK_PT and down > HAIR_PT:
-                yield upper, lower
 
 
 def test_parts_stand_in_reading_order() -> None:

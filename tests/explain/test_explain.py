@@ -47,8 +47,8 @@ from tests.support.builders import (
 )
 from tests.support.logs import log_of
 from tests.support.random_handovers import handovers
+from tests.support.samples import AUTUMN, MESSY, SHIFTS, SPRING, checked, handed_over
 from tests.support.sheets import patient_page
-from tests.test_samples import AUTUMN, MESSY, SHIFTS, SPRING, checked, handed_over
 
 SOME = settings(max_examples=60, deadline=None)
 WARD = [str(path) for path in SHIFTS]

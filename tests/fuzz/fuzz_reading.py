@@ -18,7 +18,7 @@ with atheris.instrument_imports(include=["handoff"]):
     from handoff.compose.export import set_aside_csv
     from handoff.run.handovers import read_handovers
 
-from tests.check.test_mutations import assert_accounted_for
+from tests.support.accounted import assert_accounted_for
 from tests.support.bad_logs import BAD_LOGS, IN_OPTIONS
 from tests.support.logs import options
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from handoff.gather import gather
 from handoff.judge.doubts import with_doubts
 from handoff.model.findings import Finding
-from handoff.model.ward import Counts, Handover, Log
+from handoff.model.ward import Counts, Log
 from tests.support.bad_logs import (
     ALIKE,
     BAD_HANDOVERS,
@@ -24,7 +24,7 @@ from tests.support.bad_logs import (
     shift,
 )
 from tests.support.builders import default_limits
-from tests.support.logs import NOW, log_of
+from tests.support.logs import NOW, hand_over, log_of
 
 
 def utc(moment: str) -> datetime:
@@ -33,13 +33,6 @@ def utc(moment: str) -> datetime:
 
 def evening(entries: str = EVENING_ENTRY, patients: str = PATIENT) -> Log:
     return log_of(night(entries, patients, shift=EVENING), "evening.yaml")
-
-
-def hand_over(*logs: Log, as_of: str | None = None) -> Handover:
-    """The one hand-over of the logs."""
-    (handover,), findings = gather(logs, as_of, NOW)
-    assert set(handover.findings) == set(findings)
-    return handover
 
 
 def found_in(findings: tuple[Finding, ...]) -> list[tuple[str, int | None, str]]:

@@ -18,10 +18,9 @@ import pytest
 from handoff.cli import main as cli
 from handoff.run.handovers import read_handovers
 from tests.support.hostile import table
-from tests.support.killed import content
 from tests.support.logs import options
+from tests.support.runs import WARD, content
 from tests.support.sheets import Piece, read_pdf
-from tests.test_pipeline import WARD
 
 ORDERS: Mapping[str, tuple[str, ...]] = {"in this process": (), "in a pool": ("--jobs", "2")}
 A_RUN = 25  # wards printed together

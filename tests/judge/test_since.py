@@ -29,8 +29,8 @@ from tests.support.builders import (
 from tests.support.logs import NOW, log_of
 from tests.support.random_handovers import handovers
 from tests.support.random_pages import GRAVEST_ALERTED
+from tests.support.samples import SHIFTS, handed_over
 from tests.support.sheets import paragraph, patient_page, patient_pdf, read_pdf, unit_page, words
-from tests.test_samples import SHIFTS, handed_over
 
 ORDERED_BEFORE = order("-1 08:00", goal_ml=2000)
 LISTED = patient(order=ORDERED_BEFORE)

@@ -5,10 +5,9 @@ from dataclasses import replace
 
 from handoff.gather.roster import ELLIPSIS, MOST_BEDS, MOST_RELATED
 from handoff.log.names import alike
-from tests.gather.test_gather import hand_over
 from tests.support.bad_logs import PATIENT, night
 from tests.support.builders import patient
-from tests.support.logs import log_of
+from tests.support.logs import hand_over, log_of
 
 
 def many(count: int, family: str = "Larkspur") -> str:

@@ -13,9 +13,9 @@ from handoff.cli import main as cli
 from handoff.cli.arguments import bounds_of, parse
 from handoff.model.bounds import USUAL, Bounds, OutOfBounds, within
 from handoff.read import RawLog, read
-from tests.store.test_folder import content
 from tests.support.bad_logs import ENTRY, ROW, night, table
 from tests.support.logs import found_in
+from tests.support.runs import content
 
 NIGHT = "sample_inputs/ward/2026-03-06-night.yaml"
 READING = ("check", "sheets", "explain", "blank")

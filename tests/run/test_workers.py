@@ -18,7 +18,7 @@ from handoff.cli import main as cli
 from handoff.run.ordered_map import IN_FLIGHT, ordered_map
 from handoff.run.workers import WorkersError, working
 from tests.benchmarks.region import write_region
-from tests.store.test_folder import content
+from tests.support.runs import content
 
 UNITS, PATIENTS = 3, 4
 

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from handoff.store.folder import StoreError, storing
+from tests.support.runs import content
 
 OLD = {"measures.json": b"old", "patients/bed-1.pdf": b"old sheet"}
 NEW = {"measures.json": b"new", "patients/bed-2.pdf": b"new sheet"}
@@ -16,14 +17,6 @@ def store(files: dict[str, bytes], folder: str, *, replace: bool = True) -> None
     with storing(folder, replace=replace) as new:
         for name, each in files.items():
             new.write(name, each)
-
-
-def content(folder: Path) -> dict[str, bytes]:
-    return {
-        str(path.relative_to(folder)): path.read_bytes()
-        for path in folder.rglob("*")
-        if path.is_file()
-    }
 
 
 def test_creates_the_folder_and_its_parents(tmp_path: Path) -> None:

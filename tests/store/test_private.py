@@ -16,8 +16,8 @@ from handoff.cli import main as cli
 from handoff.model.ward import Patient
 from handoff.run.handovers import read_handovers
 from tests.support.logs import options
+from tests.support.runs import WARD, sheets
 from tests.support.sheets import read_pdf
-from tests.test_pipeline import WARD, sheets
 
 SAMPLES = Path(WARD[0]).parent.parent
 MESSY = str(SAMPLES / "messy.csv")

@@ -23,6 +23,7 @@ import handoff.run.sheets  # noqa: F401 - loaded before any process is forked
 from handoff.cli import main as cli
 from handoff.store import folder as store
 from handoff.store.folder import StoreError, storing
+from tests.support.runs import content
 
 Files = dict[str, bytes]
 NOBODY = 65534
@@ -50,12 +51,6 @@ def night(name: str) -> str:
         for hour in range(10, 18)
     ]
     return NIGHT.format(patients="\n".join(patients), entries="\n".join(entries))
-
-
-def content(folder: Path) -> Files:
-    """Every file under a folder by relative name."""
-    paths = (path for path in folder.rglob("*") if path.is_file())
-    return {str(path.relative_to(folder)): path.read_bytes() for path in paths}
 
 
 def make_sheets(log: Path, out: Path) -> int:

@@ -6,8 +6,9 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from handoff.check import Options, check
+from handoff.gather import gather
 from handoff.model.findings import Finding
-from handoff.model.ward import Log
+from handoff.model.ward import Handover, Log
 from handoff.read import read
 from handoff.read.from_csv import read_csv
 from handoff.read.from_yaml import read_yaml
@@ -15,6 +16,8 @@ from tests.support.bad_logs import Found
 
 ROOT = Path(__file__).parents[2]
 SAMPLES = ROOT / "sample_inputs"
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 NOW = datetime(2026, 3, 10, 12, tzinfo=UTC)
 
 
@@ -41,6 +44,13 @@ def log_of(text: str, name: str = "night.yaml", given: Mapping[str, str] | None 
     log, findings = check_text(text, name, given)
     assert log is not None, findings
     return log
+
+
+def hand_over(*logs: Log, as_of: str | None = None) -> Handover:
+    """The one hand-over of the logs."""
+    (handover,), findings = gather(logs, as_of, NOW)
+    assert set(handover.findings) == set(findings)
+    return handover
 
 
 def check_file(path: Path, given: Mapping[str, str]) -> tuple[Log | None, tuple[Finding, ...]]:

@@ -1,6 +1,7 @@
 """Pages and PDFs of the small hand-overs of `builders`, and how tests read a PDF back."""
 
 import ctypes
+import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass, fields, is_dataclass
 from enum import Enum
@@ -20,6 +21,7 @@ from handoff.compose.unit import compose_unit
 from handoff.compose.words import Words
 from handoff.draw.chart import draw_spark, draw_volume
 from handoff.draw.paper import PAPERS, draw_patient, draw_unit
+from handoff.draw.paper.canvas import MARGIN_PT
 from handoff.limits.reading import Limits
 from handoff.model.pages import Line, PatientPage, UnitPage
 from handoff.model.ward import Handover
@@ -147,3 +149,40 @@ def section(page: UnitPage, title: str) -> tuple[Line, ...]:
     parts = [each.lines for each in (*page.before, *page.after) if each.title == title]
     (lines,) = parts
     return lines
+
+
+HAIR_PT = 1.0
+MARK_PT = 3.0  # a mark laid over a letter reaches over its neighbours by so much
+
+
+def is_inside(piece: Piece, paper: tuple[float, float]) -> bool:
+    """Within the margins, but for the hair by which a letter may stand out of its own width.
+
+    A mark stands over the middle of its letter and may be wider than a narrow one.
+    """
+    left, bottom, right, top = piece.box
+    out = 0.15 if unicodedata.combining(piece.text[:1] or " ") else 0.06
+    hair, margin = HAIR_PT + out * piece.size, MARGIN_PT
+    return bool(
+        left >= margin - hair
+        and right <= paper[0] - margin + hair
+        and bottom >= margin - hair
+        and top <= paper[1] - margin + hair
+    )
+
+
+def overlaps(pieces: list[Piece]) -> Iterator[tuple[Piece, Piece]]:
+    """Pieces of text whose letters' boxes share more than a hair.
+
+    Marks lie upon letters; of a second one in the same place the reader gives no text.
+    """
+    letters = [each for each in pieces if each.text and not unicodedata.combining(each.text[0])]
+    by_top = sorted(letters, key=lambda piece: piece.box[3], reverse=True)
+    for index, upper in enumerate(by_top):
+        for lower in by_top[index + 1 :]:
+            if lower.box[3] < upper.box[1]:
+                break
+            across = min(upper.box[2], lower.box[2]) - max(upper.box[0], lower.box[0])
+            down = min(upper.box[3], lower.box[3]) - max(upper.box[1], lower.box[1])
+            if across > MARK_PT and down > HAIR_PT:
+                yield upper, lower

@@ -1,0 +1,580 @@
+"""Hand-overs that together reach every branch of every template, by what they are."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import date
+from typing import Any
+
+from handoff.model.codes import finding
+from handoff.model.findings import Place
+from handoff.model.ward import (
+    Earlier,
+    Entry,
+    Gap,
+    Handover,
+    Listing,
+    Move,
+    Patient,
+    Shift,
+    Unit,
+    What,
+)
+from tests.support.builders import (
+    SHIFT_BEFORE,
+    ZONE,
+    at,
+    entry,
+    handover,
+    order,
+    patient,
+    set_aside,
+)
+
+
+def course(*volumes: int | None, **fields: Any) -> tuple[Entry, ...]:
+    """One reading about every 12 h up to the shift's end; None leaves one out."""
+    clocks = ("-3 20:00", "-2 08:00", "-2 20:00", "-1 08:00", "-1 20:00", "+0 08:00", "+0 18:30")
+    return tuple(
+        entry(clock, volume_ml=volume, **fields)
+        for clock, volume in zip(clocks, volumes, strict=True)
+        if volume is not None
+    )
+
+
+LONG = patient(order=order("-4 19:00", goal_ml=1500))
+BARE = Patient("77", "", date(1990, 1, 1), "", patient().place, order=order("-1 08:00"))
+HOME = date(2026, 5, 13)
+ILL = entry("08:00", "dizzy faint drowsy breathless", spo2=80, resp_rate=30, temp_c=38.4, pain=8)
+TOLD = entry("08:20", what="told", note="Dr Quill!", about=("all",))
+EARLIER = order("-1 08:00", goal_ml=1500)  # an order that the shift before had too
+DANGER_BEFORE = entry(
+    "-1 20:00",
+    "dizzy faint confused",
+    spo2=80,
+    resp_rate=30,
+    pulse=150,
+    temp_c=34.5,
+    on_oxygen=True,
+    oxygen="2 L nasal",
+)
+
+
+def told(clock: str, *about: str) -> Entry:
+    return entry(clock, what="told", note="Dr Quill: seen", about=about)
+
+
+def one(*entries: Entry, **fields: Any) -> Handover:
+    return handover(*entries, patients=(patient(**fields),))
+
+
+def after(then: Patient | None, given: Handover) -> Handover:
+    known = {} if then is None else {then.id: then}
+    return replace(given, earlier=Earlier(SHIFT_BEFORE, known))
+
+
+def in_shifts(given: Handover, *shifts: Shift) -> Handover:
+    """The logs given are of these shifts and the one handed over."""
+    return replace(given, shifts=(*shifts, given.shift))
+
+
+def with_gone(*left: Entry) -> Handover:
+    """Somebody else was on the list before, in danger or on hold, and is not on this one."""
+    gone = patient(id="20002", name="Petrel, Ivo", bed="6", order=EARLIER)
+    danger = entry("-1 20:00", patient_id="20002", spo2=80, on_oxygen=False)
+    given = handover(danger, *left, patients=(patient(), gone))
+    listed = given.patients[0]
+    (before, now) = given.shifts
+    unit = given.unit.name
+    return replace(
+        given,
+        patients=(listed,),
+        gone=(gone,),
+        left={each.patient_id: each for each in left if each.what is What.LEFT},
+        listings={
+            listed.id: (Listing(unit, now, listed),),
+            gone.id: (Listing(unit, before, gone),),
+        },
+    )
+
+
+def from_another_unit(*entries: Entry) -> Handover:
+    """The patient was on the list of another unit in the shift before."""
+    given = one(*entries, order=EARLIER)
+    (listed,), (before, now) = given.patients, given.shifts
+    came = (Listing("Harbour 5 North", before, listed), Listing(given.unit.name, now, listed))
+    return replace(given, listings={listed.id: came})
+
+
+def without_order_now(*entries: Entry) -> Handover:
+    """The order of the shift before is not on this list any more."""
+    ended = order("-1 08:00", "-1 22:00", goal_ml=1500)
+    given = one(*entries, order=None)
+    (listed,), (before, now) = given.patients, given.shifts
+    then = replace(listed, order=ended)
+    return replace(
+        given,
+        lapsed={listed.id: ended},
+        stay_start={listed.id: ended.start},
+        listings={
+            listed.id: (
+                Listing(given.unit.name, before, then),
+                Listing(given.unit.name, now, listed),
+            )
+        },
+    )
+
+
+def after_an_earlier_stay(*entries: Entry) -> Handover:
+    """The stay before, some days ago, had these entries."""
+    given = one(entry("09:00"))
+    (listed,) = given.patients
+    then = replace(listed, order=order("-4 07:00"))
+    shift = Shift(at("-4 07:00"), at("-4 19:00"))
+    before = Listing(given.unit.name, shift, then)
+    return replace(given, stay_before={listed.id: (before,)}, entries_before={listed.id: entries})
+
+
+def long_after(then: Patient, given: Handover) -> Handover:
+    """The shift before ended 12 h before this one starts."""
+    two_before = replace(SHIFT_BEFORE, start=at("-1 07:00"), end=at("-1 19:00"))
+    return replace(given, earlier=Earlier(two_before, {then.id: then}))
+
+
+CASES: Mapping[str, Handover] = {
+    "never started": one(),
+    "moved in the shift": one(moved=Move(("14", "3"), at("09:40"))),
+    "never started, order stopped": one(order=order("-1 08:00", "10:00"), device_given=None),
+    "never started, all in place, no": one(device_given=False, device_labelled=False, taught=False),
+    "never started, declined": one(entry("09:00", what="declined")),
+    "never started, declined twice": one(*(entry(f"{h}:00", what="declined") for h in (10, 12))),
+    "nothing charted": handover(*course(900, None, None, None, None, None, None), patients=(LONG,)),
+    "declined once": one(
+        entry("-1 20:00"), entry("09:00", what="declined"), order=order("-1 08:00")
+    ),
+    "all declined": one(
+        entry("-1 20:00"),
+        *(entry(f"{h}:00", what="declined") for h in (10, 12, 14)),
+        order=order("-1 08:00"),
+    ),
+    "asleep all shift": one(
+        entry("-1 20:00"), entry("07:00", what="asleep", until="19:00"), order=order("-1 08:00")
+    ),
+    "off form only": one(entry("09:00", volume_ml=900, flow="fast")),
+    "no goal, no baseline": one(entry("09:00", volume_ml=900), order=order()),
+    "a goal that could not be read": one(
+        entry("09:00", volume_ml=900), order=order(), unread=("goal_ml",)
+    ),
+    "baseline for a goal": one(
+        entry("09:00", volume_ml=900, flow="steady", position="sitting"),
+        order=order(hold_s=3, every_h=2, by="Dr T. Quill", spo2_min=90),
+        baseline_ml=1900,
+    ),
+    "goal reached, at scale": one(
+        entry("09:00", volume_ml=2500, hold_s=5, pain=2),
+        entry("10:00", volume_ml=2500, hold_s=5, pain=3),
+        device_scale_ml=2500,
+    ),
+    "goal over the scale": one(entry("09:00", volume_ml=900), device_scale_ml=1500),
+    "equal to the day before": one(
+        entry("-1 20:00", volume_ml=900), entry("09:00", volume_ml=900), order=order("-1 08:00")
+    ),
+    "rising": handover(*course(700, 820, 930, 1050, 1150, 1280, 1390), patients=(LONG,)),
+    "rising, goal far": handover(
+        *course(700, 750, 800, 850, 900, 950, 1000),
+        patients=(patient(order=order("-4 19:00", goal_ml=3000)),),
+    ),
+    "rising slowly": handover(
+        *course(900, 920, 950, 990, 1030, 1050, 1080),
+        patients=(patient(order=order("-4 19:00", goal_ml=2000)),),
+    ),
+    "rising slowly, goal nearer": handover(
+        *course(900, 920, 950, 990, 1030, 1050, 1080),
+        patients=(patient(order=order("-4 19:00", goal_ml=1500)),),
+    ),
+    "rising, goal near": handover(
+        *course(700, 820, 930, 1050, 1150, 1280, 1390),
+        patients=(patient(order=order("-4 19:00", goal_ml=1420)),),
+    ),
+    "rising steadily": handover(
+        *course(700, 800, 900, 1000, 1100, 1200, 1300),
+        patients=(patient(order=order("-4 19:00", goal_ml=1600)),),
+    ),
+    "falling": handover(*course(1390, 1280, 1150, 1050, 930, 820, 700), patients=(LONG,)),
+    "no clear change": handover(*course(1000, 1100, 950, 1050, 1000, 1020, 990), patients=(LONG,)),
+    "in danger, not told": one(ILL, entry("08:10", volume_ml=900)),
+    "in danger, told twice": one(ILL, TOLD, entry("09:00", what="told")),
+    "in danger again, told of the first": one(
+        ILL, TOLD, entry("10:00", pulse=150, on_oxygen=True), entry("11:00", resp_rate=6)
+    ),
+    "low oxygen on air": one(entry("09:00", spo2=85, on_oxygen=False)),
+    "low oxygen under the order": one(
+        entry("09:00", spo2=89, on_oxygen=True), order=order(spo2_min=90)
+    ),
+    "cold": one(entry("09:00", temp_c=34.5, pulse=35)),
+    "drowsy before too": one(
+        entry("-1 20:00", "drowsy"), entry("09:00", "drowsy"), order=order("-1 08:00")
+    ),
+    "dizzy once": one(entry("09:00", "dizzy")),
+    "dizzy again and again": one(*(entry(f"{h}:00", "dizzy", breaths=15) for h in range(10, 17))),
+    "volume dropped by one reading": one(
+        entry("-1 20:00", volume_ml=1500),
+        entry("09:00", volume_ml=900),
+        order=order("-1 08:00"),
+    ),
+    "volume dropped by one reading, sitting": one(
+        entry("-1 20:00", volume_ml=1500, position="sitting"),
+        entry("09:00", volume_ml=900, position="lying", spo2=97, resp_rate=16, temp_c=37),
+        order=order("-1 08:00"),
+    ),
+    "volume dropped, breathless": one(
+        entry("-1 20:00", volume_ml=1500),
+        entry("09:00", "breathless", volume_ml=900),
+        order=order("-1 08:00"),
+    ),
+    "a volume of nothing the day before": one(
+        entry("-1 20:00", volume_ml=0), entry("09:00", volume_ml=900), order=order("-1 08:00")
+    ),
+    "volume dropped, with signs": one(
+        entry("-1 20:00", volume_ml=1500, position="standing"),
+        *(entry(f"{h}:00", volume_ml=900, temp_c=38.5, position="lying") for h in range(10, 16)),
+        order=order("-1 08:00"),
+    ),
+    "volume very low by weight": one(
+        entry("09:00", volume_ml=500), entry("10:00", volume_ml=500), weight_kg=70
+    ),
+    "volume very low by reference": one(
+        entry("09:00", volume_ml=500),
+        entry("10:00", volume_ml=500),
+        sex="female",
+        height_cm=170,
+    ),
+    "technique": one(
+        entry("09:00", flow="blew"),
+        *(entry(f"{h}:00", flow="fast", hold_s=1) for h in (10, 11, 12)),
+    ),
+    "too fast only": one(*(entry(f"{h}:00", flow="slow") for h in (10, 11, 12))),
+    "few breaths": one(*(entry(f"{h:02}:10", breaths=1, pain=5) for h in range(7, 12))),
+    "not shown back, no label": one(entry("09:00"), shown_back=False, device_labelled=False),
+    "nothing recorded of set-up": one(entry("09:00"), shown_back=None, device_labelled=None),
+    "going home, not ready": one(
+        entry("09:00", volume_ml=900), home_on=HOME, shown_back=None, device_labelled=False
+    ),
+    "going home, ready": one(entry("09:00", volume_ml=900), home_on=HOME),
+    "going home, ordered until then": one(
+        entry("09:00", volume_ml=900),
+        home_on=HOME,
+        order=order("-1 08:00", "+1 10:00", hold_s=0, breaths=1, every_h=4),
+    ),
+    "surgery, reason, device times": one(
+        entry("09:00", volume_ml=900, note="sat up"),
+        surgery_on=date(2026, 5, 10),
+        reason="open bowel surgery",
+        device_given=at("08:00"),
+        device_scale_ml=None,
+    ),
+    "surgery still to come": one(surgery_on=date(2026, 5, 20)),
+    "an id and a birth date only": handover(entry("09:00", patient_id="77"), patients=(BARE,)),
+    "an id and a name only": one(entry("09:00"), born=None),
+    "rows set aside": replace(
+        handover(entry("09:00"), set_aside=(set_aside("10:00", "faint", spo2=80, temp_c=34.0),)),
+        name_alerts={"10442": ("5",)},
+    ),
+    "a danger charted after 'data as of'": handover(
+        entry("09:00"), entry("12:30", "faint", spo2=80), as_of="12:00"
+    ),
+    "cells lost, people perhaps mixed up": replace(
+        handover(entry("09:00")),
+        findings=(
+            finding(
+                "not-a-number",
+                Place("day.yaml", 7),
+                "goal_ml",
+                "15OO",
+                in_unit=" in mL",
+                example="1500",
+            ),
+            finding("identity-disagrees", Place("day.yaml", 8), "born"),
+        ),
+    ),
+    "no order": handover(patients=(patient(order=None),)),
+    "an 11 h night with a phone": replace(
+        handover(entry("09:00")),
+        unit=Unit("Harbour 3 East", ZONE, None, phone="ext. 4410"),
+        shift=replace(handover().shift, end=at("18:00"), name=None, outgoing="O. K. RN"),
+    ),
+    "nothing new": after(LONG, handover(patients=(LONG,))),
+    "new on the list": after(None, one(entry("09:00", volume_ml=900))),
+    "moved, first reading, goal reached": after(
+        replace(LONG, bed="3"), handover(entry("09:00", volume_ml=1600), patients=(LONG,))
+    ),
+    "newly ordered": after(patient(order=None), one(entry("09:00"))),
+    "order withdrawn": after(LONG, handover(patients=(replace(LONG, order=None),))),
+    "order changed": after(
+        patient(
+            order=order(
+                "-4 18:00", "+1 10:00", goal_ml=1200, breaths=5, every_h=2, hold_s=3, spo2_min=90
+            )
+        ),
+        handover(patients=(LONG,)),
+    ),
+    "order stopped": after(LONG, one(order=order("-4 19:00", "10:00", goal_ml=1500))),
+    "danger then, not now": after(
+        LONG,
+        handover(entry("-1 20:00", spo2=80, pulse=150), entry("09:00", spo2=97), patients=(LONG,)),
+    ),
+    "two dangers then, neither now": after(
+        LONG,
+        handover(entry("-1 20:00", "faint", spo2=80), entry("09:00", spo2=97), patients=(LONG,)),
+    ),
+    "danger now": after(LONG, handover(ILL, patients=(LONG,))),
+    "one danger now": after(LONG, handover(entry("09:00", spo2=80), patients=(LONG,))),
+    "breathing slowly": one(entry("09:00", resp_rate=6)),
+    "volume dropped by half, no signs": one(
+        entry("-1 20:00", volume_ml=1500),
+        entry("09:00", volume_ml=700, spo2=97, resp_rate=16, temp_c=37),
+        entry("10:00", volume_ml=700),
+        order=order("-1 08:00"),
+    ),
+    "nothing new since two shifts ago": long_after(LONG, handover(patients=(LONG,))),
+    "danger since two shifts ago": long_after(LONG, handover(ILL, patients=(LONG,))),
+    "going home, every hour, hold of a second": one(home_on=HOME, order=order(hold_s=1)),
+    "two points, all charted, nothing to say": one(
+        entry("-1 20:00", volume_ml=1000, flow="steady"),
+        *(
+            entry(f"{h:02}:10", volume_ml=1000, hold_s=5, pain=0, flow="steady", spo2=97)
+            for h in range(7, 19)
+        ),
+        order=order("-1 19:00", goal_ml=2000),
+    ),
+    "one span not charted": one(
+        *(entry(f"{h:02}:10", volume_ml=1000) for h in range(7, 18)), order=order("-1 08:00")
+    ),
+    "a volume the day before, none now": one(
+        entry("-1 20:00", volume_ml=1000), entry("09:00"), order=order("-1 08:00")
+    ),
+    "blown into only": one(entry("09:00", flow="blew")),
+    "once a day": one(home_on=HOME, order=order(every_h=24)),
+    "going home, one breath": one(home_on=HOME, order=order(breaths=1)),
+    "order still to begin": one(entry("09:00", what="note"), order=order("+1 08:00")),
+    "order still to begin, done before": replace(
+        one(entry("09:00", breaths=5), order=order("+1 08:00")), stay_start={"10442": at("07:00")}
+    ),
+    "going home, never taught": one(home_on=HOME, taught=False, shown_back=None),
+    "going home, in danger": one(
+        ILL,
+        *(entry(f"{h}:00", "dizzy", what="declined") for h in (10, 11)),
+        home_on=HOME,
+    ),
+    "in danger, better since": one(
+        entry("09:00", spo2=85, resp_rate=30, pulse=140, temp_c=34.5),
+        entry("10:00", spo2=95, resp_rate=20, pulse=90, temp_c=38.5, on_oxygen=True),
+        entry("11:00", spo2=95, temp_c=37.0, on_oxygen=False),
+    ),
+    "in danger, better since on oxygen": one(
+        entry("09:00", spo2=85), entry("10:00", spo2=95, on_oxygen=True)
+    ),
+    "in danger, better since, oxygen not recorded": one(
+        entry("09:00", spo2=85), entry("10:00", spo2=95)
+    ),
+    "in danger, never started": one(
+        entry("09:00", what="note", spo2=80), device_given=None, taught=False
+    ),
+    "in danger, order stopped, never started": one(
+        entry("09:00", what="note", spo2=80), order=order("-1 08:00", "10:00")
+    ),
+    "volumes without a count": one(
+        *(entry(f"{h:02}:10", breaths=None, volume_ml=900) for h in range(7, 12))
+    ),
+    "one volume without a count": one(
+        entry("07:10", breaths=None, volume_ml=900),
+        *(entry(f"{h:02}:10", breaths=1) for h in range(8, 12)),
+    ),
+    "cells that could not be read": one(
+        entry("09:00")._replace(unread=("temp_c",), raw={"temp_c": "101"}),
+        *(entry(f"{h}:00")._replace(unread=("symptoms",)) for h in range(10, 15)),
+    ),
+    "on the list of another unit": replace(one(entry("09:00")), elsewhere={"10442": ("5",)}),
+    "a child": one(entry("09:00"), born=date(2017, 5, 5)),
+    "due in one hour only": one(
+        entry("07:00", what="away", until="18:30"), order=order("-1 08:00")
+    ),
+    "danger of the shift before, looked at too soon": one(
+        DANGER_BEFORE,
+        told("-1 20:20", "all"),
+        entry(
+            "-1 20:40",
+            "none",
+            spo2=95,
+            resp_rate=16,
+            pulse=80,
+            temp_c=36.6,
+            on_oxygen=True,
+            oxygen="3 L nasal",
+        ),
+        order=EARLIER,
+    ),
+    "danger of a shift without a name, not looked at": in_shifts(
+        one(DANGER_BEFORE, order=EARLIER), replace(SHIFT_BEFORE, name=None)
+    ),
+    "danger of two shifts ago, over, never told": in_shifts(
+        one(
+            entry("-1 08:00", pulse=150, spo2=85),
+            entry("-1 10:00", pulse=80, spo2=95),
+            order=order("-1 07:00"),
+        ),
+        Shift(at("-1 07:00"), at("-1 19:00")),
+        SHIFT_BEFORE,
+    ),
+    "danger of the shift before, told and over now": after(
+        LONG,
+        handover(
+            entry("-1 20:00", pulse=150),
+            told("-1 20:10", "pulse"),
+            entry("09:00", pulse=80),
+            patients=(LONG,),
+        ),
+    ),
+    "symptoms a day old, not asked again": one(
+        entry("-1 18:30", "faint confused"),
+        told("-1 18:40", "faint", "confused"),
+        *(entry(clock) for clock in ("-1 20:00", "08:00", "09:00")),
+        order=EARLIER,
+    ),
+    "symptoms a day old, asked again": one(
+        entry("-1 18:30", "faint confused"),
+        told("-1 18:40", "all"),
+        *(entry(clock, "cough") for clock in ("-1 20:00", "08:00", "09:00")),
+        order=EARLIER,
+    ),
+    "symptoms twice": one(
+        *(entry(f"{h}:00", "faint chest_pain drowsy confused") for h in (10, 11))
+    ),
+    "within limits twice, on oxygen": one(
+        entry("08:00", spo2=85, on_oxygen=False),
+        told("08:10", "oxygen"),
+        *(entry(clock, spo2=95, on_oxygen=True) for clock in ("10:00", "11:30")),
+    ),
+    "worst in the shift before, beyond the limit again": one(
+        entry("-1 20:00", "faint", pulse=150), entry("09:00", "faint", pulse=135), order=EARLIER
+    ),
+    "beyond the limit in the shift before, worst now": one(
+        entry("-1 20:00", pulse=135), entry("09:00", pulse=150), order=EARLIER
+    ),
+    "low values, the worst first": one(
+        entry("09:00", spo2=80, pulse=150, temp_c=34.0, resp_rate=30),
+        entry(
+            "09:30",
+            spo2=85,
+            pulse=140,
+            temp_c=34.5,
+            resp_rate=28,
+            on_oxygen=True,
+            oxygen="2 L nasal",
+        ),
+    ),
+    "danger just now": one(entry("18:30", "faint", spo2=80)),
+    "dizzy and faint, no vital sign": one(entry("09:00", "dizzy faint")),
+    "told, and of what is not recorded": one(ILL, told("08:20")),
+    "settled by a person, not told": one(
+        entry("08:00", pulse=150),
+        entry("09:30", what="settled", note="Dr Quill: over", about=("pulse",)),
+    ),
+    "told and settled in this shift": one(
+        entry("08:00", pulse=150), told("08:10", "pulse"), entry("10:00", pulse=80)
+    ),
+    "volume dropped in the shift before, a little better": one(
+        *(entry(clock, volume_ml=1500) for clock in ("-1 10:00", "-1 11:00")),
+        *(entry(clock, volume_ml=700) for clock in ("-1 20:00", "-1 21:00")),
+        entry("09:00", volume_ml=1200),
+        order=EARLIER,
+    ),
+    "told of what is not recorded, over": one(
+        entry("08:00", pulse=150), told("08:10"), entry("10:00", pulse=80)
+    ),
+    "told twice": one(
+        entry("08:00", pulse=150), *(told(clock, "pulse") for clock in ("08:10", "08:40"))
+    ),
+    "told five times": one(
+        entry("08:00", pulse=150),
+        *(told(f"{hour:02}:10", "pulse") for hour in range(8, 13)),
+    ),
+    "danger told and over within the shift": after(
+        patient(),
+        one(entry("08:00", pulse=150), told("08:10", "pulse"), entry("10:00", pulse=80)),
+    ),
+    "two dangers told and over within the shift": after(
+        patient(),
+        one(
+            entry("08:00", "faint drowsy", pulse=150),
+            told("08:10", "all"),
+            entry("10:00", "none", pulse=80),
+        ),
+    ),
+    "symptoms over, not told": one(entry("08:00", "faint drowsy"), entry("10:00", "none")),
+    "dizzy with a fast pulse, no longer dizzy": one(
+        entry("08:00", "dizzy", pulse=150), entry("10:00", "none")
+    ),
+    "dizzy with a fast pulse, pulse over": one(
+        entry("08:00", "dizzy", pulse=150), entry("10:00", pulse=80)
+    ),
+    "held in this shift, precautions new": after(
+        patient(),
+        one(entry("09:00", what="hold", note="Dr Quill"), precautions="flat, spine not cleared"),
+    ),
+    "hold ended in this shift": after(
+        patient(),
+        one(
+            entry("-1 20:00", what="hold", note="Dr Quill"),
+            entry("09:00", what="resume"),
+            order=EARLIER,
+        ),
+    ),
+    "hold ended and held again in this shift": after(
+        patient(),
+        one(
+            entry("-1 20:00", what="hold", note="Dr Quill"),
+            entry("09:00", what="resume"),
+            entry("10:00", what="hold", note="Dr Quill"),
+            order=EARLIER,
+        ),
+    ),
+    "fever, told": one(entry("09:00", temp_c=38.5), told("09:10", "temperature")),
+    "falling, told": handover(
+        *course(1390, 1280, 1150, 1050, 930, 820, 700), told("18:40", "volume"), patients=(LONG,)
+    ),
+    "held": one(entry("09:00", what="hold", note="Dr Quill: drain"), home_on=HOME),
+    "held until tomorrow, exercised all the same": one(
+        entry("09:00", what="hold", until="+1 09:00"), entry("10:00", volume_ml=900)
+    ),
+    "held, dizzy once": one(entry("08:00", what="hold", note="Dr Quill"), entry("09:00", "dizzy")),
+    "held, much else met": one(
+        entry("08:00", what="hold", note="Dr Quill"),
+        *(entry(f"{h}:00", "dizzy", breaths=15, flow="blew", hold_s=1) for h in (10, 11, 12)),
+        shown_back=None,
+    ),
+    "held since yesterday": one(entry("-1 16:00", what="hold"), order=EARLIER),
+    "left with something open": after(
+        patient(),
+        with_gone(entry("08:00", what="left", patient_id="20002", note="ward 7, nurse told")),
+    ),
+    "left, on hold, nobody knows where to": with_gone(
+        entry("-1 21:00", what="hold", patient_id="20002", note="Dr Quill")
+    ),
+    "left, without a note": with_gone(entry("08:00", what="left", patient_id="20002")),
+    "from another unit": from_another_unit(DANGER_BEFORE),
+    "the stay before left something open": after_an_earlier_stay(entry("-4 08:00", spo2=80)),
+    "no log of the shifts before": in_shifts(one(entry("09:00"), order=EARLIER)),
+    "where from is not known": replace(
+        one(entry("09:00"), order=EARLIER), from_elsewhere=frozenset({"10442"})
+    ),
+    "a gap in the logs": replace(
+        one(entry("09:00"), order=EARLIER),
+        gaps={"10442": (Gap(at("-1 19:00"), at("07:00")),)},
+    ),
+    "no order now, something open": without_order_now(DANGER_BEFORE),
+    "no order now, danger over, not told": without_order_now(
+        entry("-1 20:00", pulse=150), entry("09:00", pulse=80)
+    ),
+    "precautions": one(entry("09:00"), precautions="flat, spine not cleared"),
+    "going home, stopped": one(home_on=HOME, order=order("-1 08:00", "10:00", every_h=2)),
+}
