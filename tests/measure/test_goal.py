@@ -6,8 +6,8 @@ import pytest
 
 from handoff.measure.goal import days_to_goal
 from handoff.model.measures import Direction, Goal, GoalSource, Trend
-from handoff.model.ward import Entry, Flow
-from tests.support.handovers import ORDER, PATIENT, exercise, handover, measured, on
+from handoff.model.ward import Entry
+from tests.support.builders import at, entry, handover, measured, order, patient
 
 RISING = Trend(6, 72, 100, 50, 200, Direction.RISING, (), 1000)
 
@@ -18,13 +18,10 @@ def goal(
     baseline_ml: float | None = None,
     scale_ml: float | None = None,
 ) -> Goal:
-    patient = replace(
-        PATIENT,
-        order=replace(ORDER, goal_ml=ordered_ml),
-        baseline_ml=baseline_ml,
-        device_scale_ml=scale_ml,
+    somebody = patient(
+        order=order(goal_ml=ordered_ml), baseline_ml=baseline_ml, device_scale_ml=scale_ml
     )
-    given = handover(*entries, patient=patient, stay_start=on("07:00", days=-5))
+    given = handover(*entries, patients=(somebody,), stay_start="-5 07:00")
     return measured(given).goal
 
 
@@ -39,24 +36,24 @@ def test_the_baseline_is_the_goal_where_none_is_ordered() -> None:
 
 
 def test_without_either_the_aim_is_words_only() -> None:
-    found = goal(exercise(on("08:00"), volume_ml=900), scale_ml=2500)
+    found = goal(entry("08:00", volume_ml=900), scale_ml=2500)
     assert found == Goal(None, GoalSource.OWN_BEST, None, None, None, None)
 
 
 def test_percent_is_of_the_best_of_the_shift() -> None:
-    before = exercise(on("06:00"), volume_ml=1400)
-    assert goal(before, exercise(on("08:00"), volume_ml=1200), ordered_ml=1500).percent == 80
+    before = entry("06:00", volume_ml=1400)
+    assert goal(before, entry("08:00", volume_ml=1200), ordered_ml=1500).percent == 80
     assert goal(before, ordered_ml=1500).percent is None
 
 
 def test_a_goal_is_reached_by_the_first_good_reading_of_the_stay_at_it() -> None:
     entries = (
-        exercise(on("08:00", days=-2), volume_ml=1700, flow=Flow.FAST),
-        exercise(on("09:00", days=-2), volume_ml=1499),
-        exercise(on("10:00", days=-2), volume_ml=1500),
-        exercise(on("08:00"), volume_ml=1800),
+        entry("-2 08:00", volume_ml=1700, flow="fast"),
+        entry("-2 09:00", volume_ml=1499),
+        entry("-2 10:00", volume_ml=1500),
+        entry("08:00", volume_ml=1800),
     )
-    assert goal(*entries, ordered_ml=1500).reached_at == on("10:00", days=-2)
+    assert goal(*entries, ordered_ml=1500).reached_at == at("-2 10:00")
     assert goal(*entries, ordered_ml=1900).reached_at is None
 
 
@@ -71,7 +68,7 @@ def test_a_goal_over_the_scale(
 
 
 def test_a_goal_of_nothing_has_no_percentage() -> None:
-    assert goal(exercise(on("08:00"), volume_ml=900), ordered_ml=0).percent is None
+    assert goal(entry("08:00", volume_ml=900), ordered_ml=0).percent is None
 
 
 def test_days_to_a_goal_come_from_both_ends_of_the_interval() -> None:
@@ -104,10 +101,8 @@ def test_no_days_unless_rising(direction: Direction) -> None:
 def test_days_to_goal_of_a_whole_course() -> None:
     """Up 50 mL each 12 h to 1100 mL at 18:00; the line stands at 1104 mL at 19:00."""
     entries = [
-        exercise(
-            on("06:00" if half % 2 else "18:00", days=-(half // 2)), volume_ml=1100 - 50 * half
-        )
-        for half in range(5)
+        entry(clock, volume_ml=1100 - 50 * number)
+        for number, clock in enumerate(("18:00", "06:00", "-1 18:00", "-1 06:00", "-2 18:00"))
     ]
     found = goal(*entries, ordered_ml=1300)
     days = (1300 - 1100 - 100 / 24) / 100

@@ -1,16 +1,15 @@
 """When there is a reference volume, and of what age; its published values are in test_published."""
 
 from dataclasses import replace
-from datetime import UTC, date, datetime
-from zoneinfo import ZoneInfo
+from datetime import date
 
 import pytest
 
 from handoff.measure.reference import EQUATION, age_y, find_reference, reference_volume
-from handoff.model.ward import Shift, Unit
-from tests.support.handovers import ORDER, PATIENT, handover, measured
+from handoff.model.ward import Shift
+from tests.support.builders import at, handover, measured, order, patient
 
-MAN = replace(PATIENT, sex="male", height_cm=175, born=date(1966, 5, 12))
+MAN = patient(sex="male", height_cm=175, born=date(1966, 5, 12))
 TODAY = date(2026, 5, 12)
 
 
@@ -51,11 +50,8 @@ def test_age_is_in_real_years() -> None:
 
 def test_age_is_that_of_the_shifts_local_start() -> None:
     """23:30 on 11 May in Halifax is 12 May in UTC; a day of age changes the number."""
-    halifax = ZoneInfo("America/Halifax")
-    start = datetime(2026, 5, 11, 23, 30, tzinfo=halifax).astimezone(UTC)
-    end = datetime(2026, 5, 12, 7, 30, tzinfo=halifax).astimezone(UTC)
-    patient = replace(MAN, order=replace(ORDER, start=start))
-    unit = Unit("Harbour 3 East", halifax, None)
-    found = measured(handover(patient=patient, unit=unit, shift=Shift(start, end))).reference
+    night = Shift(at("-1 23:30"), at("07:30"))
+    man = replace(MAN, order=order("-1 23:30"))
+    found = measured(handover(patients=(man,), shift=night)).reference
     assert found == find_reference(MAN, date(2026, 5, 11))
     assert found != find_reference(MAN, date(2026, 5, 12))

@@ -6,10 +6,10 @@ import pytest
 
 from handoff.measure.trend import measure_trend, theil_sen
 from handoff.model.measures import Direction, Point, Trend
-from handoff.model.ward import Entry, Flow
-from tests.support.handovers import exercise, handover, measured, on
+from handoff.model.ward import Entry
+from tests.support.builders import at, entry, handover, measured
 
-AS_OF = on("19:00")
+AS_OF = at("19:00")
 
 
 def course(*volumes_ml: float, every_h: float = 12) -> Trend:
@@ -23,9 +23,9 @@ def course(*volumes_ml: float, every_h: float = 12) -> Trend:
     return measure_trend(points[::-1], AS_OF)
 
 
-def points(*entries: Entry, as_of: datetime = AS_OF) -> list[tuple[datetime, float]]:
+def points(*entries: Entry, as_of: str | None = None) -> list[tuple[datetime, float]]:
     """The block bests of a stay that began ten days before the shift."""
-    found = measured(handover(*entries, as_of=as_of, stay_start=on("07:00", days=-10)))
+    found = measured(handover(*entries, as_of=as_of, stay_start="-10 07:00"))
     return [(point.at, point.volume_ml) for point in found.trend.points]
 
 
@@ -34,31 +34,30 @@ def points(*entries: Entry, as_of: datetime = AS_OF) -> list[tuple[datetime, flo
 
 def test_each_12_hours_from_the_shifts_start_give_their_best_at_its_own_time() -> None:
     found = points(
-        exercise(on("18:59", days=-1), volume_ml=800),
-        exercise(on("19:00", days=-1), volume_ml=900),
-        exercise(on("06:59"), volume_ml=1000),
-        exercise(on("07:00"), volume_ml=1100),
-        exercise(on("09:00"), volume_ml=1100),
+        entry("-1 18:59", volume_ml=800),
+        entry("-1 19:00", volume_ml=900),
+        entry("06:59", volume_ml=1000),
+        entry("07:00", volume_ml=1100),
+        entry("09:00", volume_ml=1100),
     )
-    assert found == [(on("18:59", days=-1), 800), (on("06:59"), 1000), (on("07:00"), 1100)]
+    assert found == [(at("-1 18:59"), 800), (at("06:59"), 1000), (at("07:00"), 1100)]
 
 
 def test_blocks_go_on_after_the_shift_where_as_of_does() -> None:
-    entries = (exercise(on("18:00"), volume_ml=900), exercise(on("19:00"), volume_ml=800))
-    assert points(*entries, as_of=on("20:00")) == [(on("18:00"), 900), (on("19:00"), 800)]
+    entries = (entry("18:00", volume_ml=900), entry("19:00", volume_ml=800))
+    assert points(*entries, as_of="20:00") == [(at("18:00"), 900), (at("19:00"), 800)]
 
 
 def test_readings_of_more_than_seven_days_ago_are_out_even_of_their_block() -> None:
     entries = (
-        exercise(on("18:59", days=-7), volume_ml=1900),
-        exercise(on("19:00", days=-7), volume_ml=700),
+        entry("-7 18:59", volume_ml=1900),
+        entry("-7 19:00", volume_ml=700),
     )
-    assert points(*entries) == [(on("19:00", days=-7), 700)]
+    assert points(*entries) == [(at("-7 19:00"), 700)]
 
 
 def test_off_form_readings_give_no_point() -> None:
-    entry = exercise(on("08:00"), volume_ml=900, flow=Flow.FAST)
-    assert points(entry) == []
+    assert points(entry("08:00", volume_ml=900, flow="fast")) == []
 
 
 # Enough points

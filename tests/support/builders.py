@@ -124,22 +124,31 @@ def handover(
     set_aside: tuple[SetAside, ...] = (),
     as_of: str | None = None,
     unit: Unit = UNIT,
+    shift: Shift = SHIFT,
+    stay_start: str | None = None,
 ) -> Handover:
-    """The day shift of one patient (or of `patients`); entries are lines 1, 2, ... of the log."""
+    """The day shift of one patient (or of `patients`); entries are lines 1, 2, ... of the log.
+
+    `as_of` is the shift's end, and stays start with their order, unless times are given.
+    """
     listed = patients or (patient(),)
     numbered = [each._replace(place=Place(FILE, line)) for line, each in enumerate(entries, 1)]
     numbered.sort(key=lambda each: each.at)
     read = len(entries) + len(set_aside)
     return Handover(
         unit=unit,
-        shift=SHIFT,
-        as_of=at(as_of) if as_of else SHIFT.end,
+        shift=shift,
+        as_of=at(as_of) if as_of else shift.end,
         patients=listed,
         entries={
             each.id: tuple(row for row in numbered if row.patient_id == each.id) for each in listed
         },
-        stay_start={each.id: each.order.start for each in listed if each.order is not None},
-        shifts=(SHIFT_BEFORE, SHIFT),
+        stay_start={
+            each.id: at(stay_start) if stay_start else each.order.start
+            for each in listed
+            if each.order is not None
+        },
+        shifts=(SHIFT_BEFORE, shift),
         counts=Counts(read=read, used=len(entries), set_aside=len(set_aside)),
         set_aside=set_aside,
     )
