@@ -20,8 +20,11 @@ def pytest_xdist_auto_num_workers() -> int:
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    """How much the tests do that can do ever more: see what each says of itself."""
-    parser.addoption("--pages", type=int, default=1000, help="random sheets to print (1,000)")
-    parser.addoption("--kills", type=int, default=50, help="runs to kill (50)")
-    parser.addoption("--wards", type=int, default=8, help="random wards to print (8)")
-    parser.addoption("--mutations", type=int, default=2000, help="mangled logs to read (2,000)")
+    """How much the tests do that can do ever more: a little in every run, the rest in `.ci/run`."""
+    for name, default, what in (
+        ("pages", 40, "random sheets to print"),
+        ("kills", 10, "runs to kill"),
+        ("wards", 2, "random wards to print"),
+        ("mutations", 400, "mangled logs to read"),
+    ):
+        parser.addoption(f"--{name}", type=int, default=default, help=f"{what} ({default})")

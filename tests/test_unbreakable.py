@@ -1,6 +1,6 @@
 """Whatever ends or hinders a run: the old set whole or the new set whole, and nothing left beside.
 
-Fifty runs are killed in the suite; `pytest tests/test_unbreakable.py --kills 1000` kills more.
+Ten runs are killed in the suite; `pytest tests/test_unbreakable.py --kills 1000` kills more.
 """
 
 import json

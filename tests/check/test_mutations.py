@@ -1,6 +1,6 @@
 """However a log is mangled: a result or findings, every record accounted for, never a fault.
 
-2,000 mangled logs in the suite; `pytest tests/test_mutations.py --mutations 100000` for more.
+400 mangled logs in the suite; `pytest tests/check/test_mutations.py --mutations 100000` for more.
 """
 
 import json

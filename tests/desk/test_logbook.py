@@ -15,12 +15,8 @@ import pytest
 from handoff.desk.edits import logbook
 from handoff.desk.edits.failures import EditError
 from handoff.read import read
-from tests.support.desks import EVENING_CSV, NIGHT, add
-
-
-def add_some(path: str, who: int) -> None:
-    for minute in range(5):
-        add(path, minute, f"writer {who}")
+from tests.support.desks import EVENING_CSV, NIGHT
+from tests.support.writer import LONG, add, add_some
 
 
 @pytest.fixture
@@ -47,19 +43,10 @@ def test_threads_and_processes_lose_and_mix_nothing(path: str) -> None:
     assert sorted(said) == sorted(wanted)
 
 
-WRITER = """
-import sys
-from tests.support.desks import add
-while True:
-    for minute in range(60):
-        add(sys.argv[1], minute, "x" * 500)
-"""
-
-
 def test_a_writer_killed_at_any_moment_leaves_whole_entries(path: str) -> None:
     whole = 0
     for tenth in range(3):
-        writer = subprocess.Popen([sys.executable, "-c", WRITER, path])
+        writer = subprocess.Popen([sys.executable, "-m", "tests.support.writer", path])
         before = Path(path).stat().st_size
         for _ in range(600):
             if Path(path).stat().st_size > before:
@@ -69,7 +56,7 @@ def test_a_writer_killed_at_any_moment_leaves_whole_entries(path: str) -> None:
         os.kill(writer.pid, signal.SIGKILL)
         writer.wait()
         entries = read(path).entries
-        assert all(each.cells["note"] == "x" * 500 for each in entries[2:])
+        assert all(each.cells["note"] == LONG for each in entries[2:])
         assert len(entries) > whole
         whole = len(entries)
     assert Path(path).read_text().startswith(NIGHT)

@@ -4,6 +4,7 @@ import pytest
 
 from handoff.measure import measure
 from handoff.model.ward import Gap
+from tests.support.logs import log_of
 from tests.support.wards import (
     EAST,
     ID,
@@ -19,6 +20,7 @@ from tests.support.wards import (
     times,
     units,
     utc,
+    written,
 )
 
 LATER_ORDER = ordered("2026-03-05 20:00") + NOBODY
@@ -315,10 +317,9 @@ def test_where_either_unit_could_have_the_patient_both_say_they_are_gone() -> No
 
 def test_units_with_clocks_of_their_own_are_compared_by_real_time() -> None:
     """15:00 in Halifax is 19:00 in UTC."""
-    handovers = units(
-        log("5 day", row("09:00")),
-        log("2026-03-05 15:00 / 2026-03-05 23:00", unit=WEST, zone="America/Halifax"),
-    )
+    evening = written("2026-03-05 15:00 / 2026-03-05 23:00", "", None, WEST)
+    west = log_of(evening.replace("UTC", "America/Halifax"), "west.yaml")
+    handovers = units(log("5 day", row("09:00")), west)
     assert times(handovers[WEST]) == ["05 09:00"]
 
 

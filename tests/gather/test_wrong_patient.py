@@ -1,8 +1,8 @@
 """Every printed page is of one patient: two identifiers of theirs, and nothing of anybody else.
 
 Read back from the PDFs of the sample ward and of random wards, made to be mixed up: names that are
-nearly one, ids with digits swapped, beds changed between shifts, rows and logs in any order. Eight
-random wards in the suite; `pytest tests/test_wrong_patient.py --wards 500` prints more.
+nearly one, ids with digits swapped, beds changed between shifts, rows and logs in any order. Two
+random wards in the suite; `pytest tests/gather/test_wrong_patient.py --wards 500` prints more.
 """
 
 import json

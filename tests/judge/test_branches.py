@@ -173,9 +173,12 @@ def _held_for(rendered: Rendered) -> timedelta:
     return rendered.handover.as_of - hold.since
 
 
-def hold_to_its_measures(rendered: Rendered) -> None:
+def hold_to_its_measures(rendered: Rendered) -> set[tuple[str, str]]:
+    """The claims that the page makes, each of which must be true."""
+    made = set()
     for label, phrase, is_true in CLAIMS:
         if phrase in rendered.said[label]:
+            made.add((label, phrase))
             assert is_true(rendered), f"{label}: {phrase!r} in {rendered.said[label]!r}"
     assert ("no reading in good form this shift" in rendered.page.numbers[0].value) == (
         rendered.measures.volume.best_ml is None
@@ -185,6 +188,7 @@ def hold_to_its_measures(rendered: Rendered) -> None:
     assert len(drawn.readings) == sum(
         each.is_reading for each in rendered.measures.drawn_entries if _in_sight(each, rendered)
     )
+    return made
 
 
 def _in_sight(each: Entry, rendered: Rendered) -> bool:
@@ -203,10 +207,12 @@ LIMITS = (
 
 
 def test_every_branch_is_rendered_and_true() -> None:
+    made: set[tuple[str, str]] = set()
     for limits in LIMITS:
         for case in CASES.values():
             for rendered in render(case, limits):
-                hold_to_its_measures(rendered)
+                made |= hold_to_its_measures(rendered)
+    assert {(label, phrase) for label, phrase, _ in CLAIMS} - made == set()
     every = words(ZONE)
     every.compile_all()
     # The pages to fill in by hand are rendered where they are tested, in test_blank.py.

@@ -5,13 +5,13 @@
 """
 
 import math
+from importlib import import_module
 from itertools import product
 from typing import Any
 
 import numpy as np
 import pytest
 from pyspiro import GLI_2021
-from scipy.stats import theilslopes
 
 from handoff.limits.reading import Limits, load_limits
 from handoff.measure.reference import reference_volume
@@ -71,6 +71,11 @@ def random_series(seed: int) -> tuple[np.ndarray[Any, Any], np.ndarray[Any, Any]
     if seed % 3 == 2:
         x = np.round(x)
     return x, y
+
+
+def theilslopes(*series: object, **options: object) -> Any:
+    """SciPy's, imported here: that takes seconds, of every process that collects the tests."""
+    return import_module("scipy.stats").theilslopes(*series, **options)
 
 
 def test_trend_equals_scipy() -> None:

@@ -123,20 +123,21 @@ def handover(
     patients: tuple[Patient, ...] = (),
     set_aside: tuple[SetAside, ...] = (),
     as_of: str | None = None,
-    unit: Unit = UNIT,
-    shift: Shift = SHIFT,
     stay_start: str | None = None,
+    **fields: Any,
 ) -> Handover:
     """The day shift of one patient (or of `patients`); entries are lines 1, 2, ... of the log.
 
-    `as_of` is the shift's end, and stays start with their order, unless times are given.
+    `as_of` is the shift's end, and stays start with their order, unless times are given. `fields`
+    stand in for the defaults.
     """
+    shift = fields.get("shift", SHIFT)
     listed = patients or (patient(),)
     numbered = [each._replace(place=Place(FILE, line)) for line, each in enumerate(entries, 1)]
     numbered.sort(key=lambda each: each.at)
     read = len(entries) + len(set_aside)
-    return Handover(
-        unit=unit,
+    made = Handover(
+        unit=UNIT,
         shift=shift,
         as_of=at(as_of) if as_of else shift.end,
         patients=listed,
@@ -152,6 +153,7 @@ def handover(
         counts=Counts(read=read, used=len(entries), set_aside=len(set_aside)),
         set_aside=set_aside,
     )
+    return replace(made, **fields)
 
 
 def measured(given: Handover) -> Measures:

@@ -10,8 +10,6 @@ from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 from handoff.desk.app import make_app
-from handoff.desk.edits import logbook
-from handoff.desk.edits.change import with_entry
 from handoff.desk.safety import FORM_KEY, Gate
 from handoff.desk.ward import Desk, Setting
 from handoff.limits.reading import load_limits
@@ -94,14 +92,6 @@ def night(folder: Path, text: str = NIGHT, name: str = "night.yaml") -> Opened:
     """A desk with one small log."""
     (folder / name).write_bytes(text.encode())
     return open_desk(folder, name)
-
-
-def add(path: str, minute: int, note: str) -> None:
-    """One entry at 21:00 and so many minutes, as the desk adds it."""
-    cells = {"patient_id": "10442", "at": f"21:{minute:02}", "breaths": "5", "note": note}
-    with logbook.locked(path):
-        log = logbook.read_log(path)
-        logbook.add(log, with_entry(log.text, path, cells))
 
 
 def fields_of_form(page: str, action: str, number: int = 0) -> dict[str, str]:

@@ -79,7 +79,12 @@ def plain_matters(
     matters = walk(met, stay, listings, orders, limits)
     for matter in matters:
         matter["state"] = state(matter)
-        matter["level"] = level(matter, stay, as_of, listings, orders, limits)
+        later = [e for e in stay if e.at > matter["last_at"] and is_staff(e)]
+        if matter["rule"] == "low-oxygen":
+            is_eased = within_twice_on_oxygen(later, listings, orders, limits)
+        else:
+            is_eased = is_old(matter, later, as_of)
+        matter["level"] = level(matter, listings, is_eased)
     names = ["rule", "symptom", "opened_at", "last_at", "state", "level", "told_at"]
     names += ["about_unknown_at", "settled_at", "closed_at"]
     return [{name: matter[name] for name in names} for matter in matters]
@@ -440,14 +445,7 @@ def state(matter: dict[str, Any]) -> str:
     return "told" if matter["told_at"] else "open"
 
 
-def level(
-    matter: dict[str, Any],
-    stay: list[Entry],
-    as_of: datetime,
-    listings: Sequence[Listing],
-    orders: list[Order | None],
-    limits: Limits,
-) -> str:
+def level(matter: dict[str, Any], listings: Sequence[Listing], is_eased: bool) -> str:
     last = len(listings) - 1
     if matter["state"] == "closed":
         return "follow_up" if matter["opened_in"] == last else "note"
@@ -459,17 +457,16 @@ def level(
         return "follow_up" if last == max(met_in + 1, settled_in) else "note"
     if matter["state"] == "open":
         return "escalate"
-    later = [e for e in stay if e.at > matter["last_at"] and is_staff(e)]
-    age = as_of - matter["last_at"]
-    if matter["rule"] == "low-oxygen":
-        is_eased = within_twice_on_oxygen(later, listings, orders, limits)
-    elif matter["rule"] == "volume-drop-with-signs":
-        is_eased = age >= 72 * HOUR
-    else:
-        missing = [part for part in parts_of(matter) if part not in matter["parts_settled_at"]]
-        seen = [entry for entry in later if saw_the_patient(entry)]
-        is_eased = missing == ["none"] and age >= 24 * HOUR and len(seen) >= 3
     return "follow_up" if is_eased else "escalate"
+
+
+def is_old(matter: dict[str, Any], later: list[Entry], as_of: datetime) -> bool:
+    age = as_of - matter["last_at"]
+    if matter["rule"] == "volume-drop-with-signs":
+        return bool(age >= 72 * HOUR)
+    missing = [part for part in parts_of(matter) if part not in matter["parts_settled_at"]]
+    seen = [entry for entry in later if saw_the_patient(entry)]
+    return missing == ["none"] and age >= 24 * HOUR and len(seen) >= 3
 
 
 def within_twice_on_oxygen(

@@ -36,23 +36,26 @@ def left(at: str, note: str = "home") -> str:
     return row(at, f"what: left, note: {note}")
 
 
+def written(name: str, entries: str, patients: str | None, unit: str) -> str:
+    """As `log`."""
+    listed = ordered() + NOBODY if patients is None else patients
+    # Somebody else on each unit.
+    listed = listed.replace("Moss, Bryn", f"Moss, {unit.rpartition(' ')[2]}")
+    told = UNIT.replace(EAST, unit).replace("America/Halifax", "UTC")
+    start, end = name.split(" / ") if "/" in name else hours(name)
+    text = night(entries or "[]\n", listed, told, shift(start, end))
+    return text if entries else text.replace("entries:\n[]", "entries: []")
+
+
 def log(
     name: str,
     entries: str = "",
     patients: str | None = None,
     unit: str = EAST,
-    zone: str = "UTC",
     file: str | None = None,
 ) -> Log:
     """A shift's log that lists Odile Larkspur and somebody without an order, unless told."""
-    listed = ordered() + NOBODY if patients is None else patients
-    # Somebody else on each unit.
-    listed = listed.replace("Moss, Bryn", f"Moss, {unit.rpartition(' ')[2]}")
-    told = UNIT.replace(EAST, unit).replace("America/Halifax", zone)
-    start, end = name.split(" / ") if "/" in name else hours(name)
-    text = night(entries or "[]\n", listed, told, shift(start, end))
-    if not entries:
-        text = text.replace("entries:\n[]", "entries: []")
+    text = written(name, entries, patients, unit)
     return log_of(text, file or f"{unit}, {name}.yaml".replace("/", "to"))
 
 
