@@ -39,6 +39,7 @@ CHOICES = {
 OF_A_LOG = {part for word in CHOICES for part in word.split("_")} | {"yes", "no"}
 # Of every language: the unit of volume. Put in on the page: what stands in square brackets.
 WORD = re.compile(r"(?<![\[A-Za-z])(?!mL\b)[A-Za-z]+")
+DRAWN = "in danger, told twice"  # drawing adds no words, which one case shows
 
 
 @pytest.fixture(scope="module")
@@ -98,7 +99,7 @@ def test_no_page_has_a_word_that_is_not_in_the_templates(name: str, foreign: Wor
 
 
 def test_no_drawn_page_has_one_either(foreign: Words) -> None:
-    summary, _, sheet, discharge = pages("in danger, told twice", foreign)
+    summary, _, sheet, discharge = pages(DRAWN, foreign)
     pdfs = [unit_pdf(summary), patient_pdf(sheet), draw_discharge(discharge, PAPERS["a4"], "")]  # type: ignore[arg-type]
     for pdf in pdfs:
         for text in read_pdf(pdf).pages:
@@ -113,5 +114,7 @@ def test_nor_has_a_page_to_write_on_but_for_the_words_that_a_log_allows(
     for comments in open_comments(blank, foreign).values():
         assert WORD.findall(" ".join(comments)) == []
     sheets = (*compose_patient_blanks(blank, foreign), compose_unit_blank(blank, foreign))
-    text = " ".join(read_pdf(draw_blank(sheets, PAPERS["letter"], "")).pages)
-    assert set(WORD.findall(text)) <= OF_A_LOG
+    assert set(WORD.findall(" ".join(texts(sheets)))) <= OF_A_LOG
+    if name == DRAWN:
+        text = " ".join(read_pdf(draw_blank(sheets, PAPERS["letter"], "")).pages)
+        assert set(WORD.findall(text)) <= OF_A_LOG

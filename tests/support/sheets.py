@@ -23,7 +23,7 @@ from handoff.draw.chart import draw_spark, draw_volume
 from handoff.draw.paper import PAPERS, draw_patient, draw_unit
 from handoff.draw.paper.canvas import MARGIN_PT
 from handoff.limits.reading import Limits
-from handoff.model.pages import Line, PatientPage, UnitPage
+from handoff.model.pages import BlankColumn, Line, PatientPage, UnitPage
 from handoff.model.ward import Handover
 from handoff.run.sheets import results_of
 from tests.support.builders import default_limits
@@ -127,13 +127,14 @@ def _tone(text: pypdfium2.PdfObject) -> float:
 
 def texts(page: object) -> Iterator[str]:
     """Every text of a page, but for what is drawn (marks and states) and what nobody reads (the
-    names of rules and matters)."""
+    names of rules, matters and columns)."""
     if isinstance(page, tuple):
         for each in page:
             yield from texts(each)
     elif is_dataclass(page):
         for each in fields(page):
-            if each.name not in ("rule", "matter"):
+            of_column = isinstance(page, BlankColumn) and each.name == "name"
+            if each.name not in ("rule", "matter") and not of_column:
                 yield from texts(getattr(page, each.name))
     elif isinstance(page, str) and not isinstance(page, Enum):
         yield page
