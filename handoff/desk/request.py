@@ -7,7 +7,7 @@ import secrets
 import time
 from typing import NamedTuple, cast
 
-from flask import abort, current_app, redirect, request, url_for
+from flask import Flask, abort, current_app, redirect, request, url_for
 from werkzeug.wrappers import Response
 
 from handoff.desk.ward import Desk, Ward
@@ -42,6 +42,11 @@ def desk() -> Desk:
 def note_time() -> None:
     """Somebody is at the desk."""
     current_app.extensions[LAST_ASKED][0] = time.monotonic()
+
+
+def idle_s(app: Flask) -> float:
+    """Seconds since anybody asked for a page."""
+    return time.monotonic() - cast("list[float]", app.extensions[LAST_ASKED])[0]
 
 
 def form(name: str) -> str:
