@@ -134,8 +134,8 @@ def test_each_heavy_library_has_one_home(path: Path) -> None:
     assert all(room_of(path) in HOME[library] for library in heavy)
 
 
-@pytest.mark.parametrize("command", [["check", "LOG"], ["limits"]])
-def test_check_and_limits_load_none_of_the_heavy_libraries(command: list[str]) -> None:
+@pytest.mark.parametrize("command", [["check", "LOG"], ["limits"], ["codes"]])
+def test_commands_that_only_say_load_none_of_the_heavy_libraries(command: list[str]) -> None:
     log = "sample_inputs/ward/2026-03-06-night.yaml"
     arguments = [log if each == "LOG" else each for each in command]
     program = (

@@ -132,14 +132,12 @@ def _parser() -> argparse.ArgumentParser:
     _add_blank(commands)
     _add_desk(commands)
     _add_limits(commands)
+    _add_command(commands, "codes", "print every finding that there can be, with its words")
     return parser
 
 
 def _add_command(
-    commands: Commands,
-    name: str,
-    about: str,
-    example: str,
+    commands: Commands, name: str, about: str, example: str | None = None
 ) -> argparse.ArgumentParser:
     return commands.add_parser(
         name,
