@@ -31,14 +31,14 @@ FONT_AGE_S = 86_400
 SENTENCES: Mapping[int, str] = {
     401: "This browser was not let in. Open the address that was printed when the desk was "
     "started, or start it again.",
-    403: "This did not come from a page of this desk, or from one of an earlier run. Nothing was "
-    "written. Go back to the ward and do it again from there.",
+    403: "This did not come from a page of this desk, or from a page of an earlier run. Nothing "
+    "was written. Go back to the ward and do it again from there.",
     404: "There is no such page. It may be of an earlier run of the desk, or of a log that was "
     "closed. Go back to the ward.",
-    405: "A page cannot be asked for in this way. Go back to the ward.",
+    405: "That page cannot be opened in this way. Go back to the ward.",
     413: "That is more than the desk takes at once. Check that the files are logs, and give fewer "
     "of them.",
-    421: "The desk answers only under the address that was printed when it was started.",
+    421: "The desk answers only at the address that was printed when it was started.",
     500: "This is a fault of the program. What is in the logs is safe. Go back to the ward and try "
     "again; if it happens again, start the desk with --debug and report what it prints, without "
     "patients' data.",

@@ -127,7 +127,7 @@ def test_a_correction_may_not_make_something_else_wrong(opened: Opened) -> None:
 
 
 def test_what_is_said_of_options_is_said_for_the_desk(tmp_path: Path) -> None:
-    where = "say it on the page Logs"
+    where = "give it on the page Logs"
     opened = night(tmp_path, NIGHT.replace("at: 2026-03-06 20:10", "at: 03/06/2026 20:10"))
     page = said(opened.get("/put-right"))
     assert "--dates mdy" in page

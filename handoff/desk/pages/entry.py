@@ -174,4 +174,4 @@ def read_back(unit: str, patient_id: str, place: Place) -> str:
                 who = next(each for each in listed if each.id == patient_id)
                 at = local_time(entry.at, handover.unit.time_zone)
                 return f"Added. Bed {who.bed}, {who.name}: {at}, {in_words(entry)} ({place})."
-    return f"Added at {place}. It takes part in no number yet: see Put right."
+    return f"Added at {place}. It counts in no number yet: see Put right."

@@ -109,7 +109,7 @@ def start() -> Response | tuple[str, int]:
         return here.go_to("ward.ward", f"Started {name}. It is the log that is open now.")
     said = (
         f"Made {name}. Its shift is still to come: tick it here when it begins, and leave the "
-        "others ticked, which tell what is open."
+        "others ticked: what is still open comes from them."
     )
     return here.go_to("logs.logs", said)
 
