@@ -5,7 +5,6 @@ names; every error is a sentence with what to do.
 """
 
 import sys
-import time
 import traceback
 from collections.abc import Mapping
 from importlib.resources import files
@@ -17,7 +16,7 @@ from werkzeug.wrappers import Response as Answer
 
 from handoff.compose.languages import shipped_templates
 from handoff.compose.words import WordingError
-from handoff.desk import request as here
+from handoff.desk import current
 from handoff.desk.edits.failures import EditError
 from handoff.desk.pages import entry, logs, mend, patient, printing, steps, ward
 from handoff.desk.safety import FORM_KEY, Gate, guard
@@ -65,21 +64,16 @@ def make_app(desk: Desk, gate: Gate, *, debug: bool = False) -> Flask:
     folder = shipped_templates() / "desk"
     app = Pages("handoff.desk", template_folder=str(folder), static_folder=str(folder / "static"))
     app.config[SHOWS_FAULTS] = debug
-    app.extensions[here.DESK] = desk
-    app.extensions[here.LAST_ASKED] = [time.monotonic()]
-    app.extensions[here.NOTICES] = {}
+    app.extensions[current.STATE] = current.State(desk)
     guard(app, gate)
-    app.before_request(here.note_time)
+    app.before_request(current.note_time)
     app.context_processor(lambda: _shared(gate))
-    app.add_template_filter(_sentence, "sentence")
-    app.register_error_handler(HTTPException, _refused)
-    app.register_error_handler(EditError, _not_done)
-    app.register_error_handler(WordingError, _not_worded)
+    app.add_template_filter(lambda words: words[:1].upper() + words[1:], "sentence")
+    app.register_error_handler(HTTPException, lambda error: _page(error.code or 500))
+    app.register_error_handler(EditError, lambda error: _page(409, str(error)))
+    app.register_error_handler(WordingError, lambda error: _page(500, text(error.why)))
     _add_openings(app, gate)
-    for pages in (
-        *(ward, entry, steps, mend),
-        *(logs, patient, printing),
-    ):
+    for pages in (ward, entry, steps, mend, logs, patient, printing):
         app.register_blueprint(pages.BLUEPRINT)
     return app
 
@@ -116,29 +110,13 @@ def _shared(gate: Gate) -> dict[str, object]:
     return {
         "form_key_name": FORM_KEY,
         "form_key": gate.form_key,
-        "notice": here.notice(),
-        "to_mend": here.rows_to_mend,
+        "notice": current.notice(),
+        "to_mend": current.rows_to_mend,
     }
-
-
-def _sentence(words: str) -> str:
-    """The words with a capital at their start."""
-    return words[:1].upper() + words[1:]
 
 
 def _page(status: int, words: str = "") -> tuple[str, int]:
     """A sentence on a page of its own, which asks nothing of the logs."""
-    said = words or SENTENCES.get(status, SENTENCES[500])
-    return render_template("refused.html", said=said, admitted=status not in {401, 421}), status
-
-
-def _refused(error: HTTPException) -> tuple[str, int]:
-    return _page(error.code or 500)
-
-
-def _not_done(error: EditError) -> tuple[str, int]:
-    return _page(409, str(error))
-
-
-def _not_worded(error: WordingError) -> tuple[str, int]:
-    return _page(500, text(error.why))
+    sentence = words or SENTENCES.get(status, SENTENCES[500])
+    admitted = status not in {401, 421}
+    return render_template("refused.html", sentence=sentence, admitted=admitted), status

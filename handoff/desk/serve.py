@@ -9,16 +9,16 @@ import logging
 import signal
 import socket
 import threading
+import time
 import webbrowser
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from types import FrameType
 
 from flask import Flask
 from waitress import wasyncore
 from waitress.server import BaseWSGIServer, MultiSocketServer, create_server
 
-from handoff.desk import request as here
+from handoff.desk import current
 from handoff.desk.app import make_app
 from handoff.desk.safety import LOOPBACK, MOST_FILES_BYTES, Gate
 from handoff.desk.ward import Desk, Setting
@@ -53,12 +53,13 @@ def serve(
     connections: dict[int, socket.socket] = {}
     server = _server(app, listener, connections)
     say(f"The desk is open at {gate.address} (Ctrl-C closes it)")
-    before = signal.signal(signal.SIGTERM, _interrupt)
+    state = current.state(app)
+    before = signal.signal(signal.SIGTERM, signal.default_int_handler)
     if serving.browser:
         address = gate.address_once()
         threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
     try:
-        while not serving.idle_min or here.idle_s(app) < 60 * serving.idle_min:
+        while not serving.idle_min or time.monotonic() - state.last_asked < 60 * serving.idle_min:
             wasyncore.loop(LOOK_EVERY_S, map=connections, count=1)
     except KeyboardInterrupt:
         pass  # Ctrl-C closes the desk, as being idle does
@@ -75,7 +76,11 @@ def _listening(port: int) -> socket.socket:
         listener.bind((LOOPBACK, port))
     except OSError as error:
         listener.close()
-        raise ServeError(_no_port(port, error)) from error
+        if error.errno == errno.EADDRINUSE:
+            why = "is taken by another program; give another with --port, or leave it out"
+        else:
+            why = f"cannot be used ({error.strerror}); leave --port out"
+        raise ServeError(f"port {port} {why}") from error
     return listener
 
 
@@ -91,13 +96,3 @@ def _server(
         ident=None,
         max_request_body_size=MOST_FILES_BYTES + FORM_ROOM_BYTES,
     )
-
-
-def _no_port(port: int, error: OSError) -> str:
-    if error.errno == errno.EADDRINUSE:
-        return f"port {port} is taken by another program; give another with --port, or leave it out"
-    return f"port {port} cannot be used ({error.strerror}); leave --port out"
-
-
-def _interrupt(_signal: int, _frame: FrameType | None) -> None:
-    raise KeyboardInterrupt
