@@ -156,8 +156,8 @@ def test_no_test_imports_from_another_test() -> None:
     assert [(path, found) for path, each in names.items() if (found := each & ours)] == []
 
 
-@pytest.mark.parametrize("command", [["check", "LOG"], ["limits"]])
-def test_check_and_limits_load_none_of_the_heavy_libraries(command: list[str]) -> None:
+@pytest.mark.parametrize("command", [["check", "LOG"], ["limits"], ["codes"]])
+def test_commands_that_only_say_load_none_of_the_heavy_libraries(command: list[str]) -> None:
     log = "sample_inputs/ward/2026-03-06-night.yaml"
     arguments = [log if each == "LOG" else each for each in command]
     program = (

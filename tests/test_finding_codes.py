@@ -1,15 +1,16 @@
-"""Every code of a finding is documented, and has a log or a file that triggers it."""
+"""Every code of a finding is printed by `handoff codes`, and something triggers it."""
 
 import re
 from functools import cache
 
 import pytest
 
+from handoff.cli.main import main
 from handoff.model.findings import Finding
 from tests.support.bad_logs import BAD_HANDOVERS, BAD_LOGS
 from tests.support.bad_units_own_files import BAD_LIMITS, BAD_WORDS
-from tests.support.logs import DEVELOPERS, README, found_in
-from tests.tools.finding_codes import codes_in_the_code, findings_by_code, table
+from tests.support.logs import found_in
+from tests.tools.finding_codes import codes_in_the_code, findings_by_code
 
 WITHOUT_A_FILE = {
     "no-permission": [(None, None, "no-permission")],
@@ -48,7 +49,23 @@ def test_what_takes_more_than_a_log_is_found_where_it_stands(code: str) -> None:
     assert found_in(findings()[code]) == WITHOUT_A_FILE[code]
 
 
-def test_the_table_of_codes_is_that_of_the_program() -> None:
-    section = DEVELOPERS.partition("## Finding codes\n")[2].partition("\n## ")[0]
-    assert table() in section, "print it anew: python -m tests.tools.finding_codes"
-    assert re.search(r"\]\(DEVELOPERS\.md#finding-codes\)", README)
+def test_the_command_prints_every_code_with_its_severity(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert main(["codes"]) == 0
+    printed = re.findall(
+        r"^([a-z-]+) \((error|warning|note)\)$", capsys.readouterr().out, re.MULTILINE
+    )
+    found = {
+        code: next(each.severity for each in findings()[code] if each.code == code)
+        for code in findings()
+    }
+    assert dict(printed) == found
+    assert len(printed) == len(found)
+
+
+def test_the_command_prints_the_words_of_a_code(capsys: pytest.CaptureFixture[str]) -> None:
+    main(["codes"])
+    printed = " ".join(capsys.readouterr().out.split())
+    assert "too-many-rows (error) this file has more than {most} rows, which no log" in printed
+    assert "Write it as - {patient: ..., at: ..., breaths: ...}." in printed

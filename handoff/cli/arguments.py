@@ -34,7 +34,7 @@ example:
 
   handoff sheets night.csv --unit "Harbour 3 East" --time-zone America/Halifax \\
       --shift 2026-03-06T19:00/2026-03-07T07:00 --out tonight
-      a CSV that says neither unit nor shift
+      for a CSV that names neither unit nor shift
 
 Earlier logs may be given in any order; the latest shift is handed over. DIR is created, or replaced
 when it holds an earlier set of sheets. Exit code: 0 done, 1 done but something in a log was lost
@@ -43,8 +43,8 @@ when it holds an earlier set of sheets. Exit code: 0 done, 1 done but something 
 CHECK_EXAMPLE = """\
 example:
   handoff check night.yaml
-      each finding on a line: where, what is wrong, how to mend it; more than three of a kind in
-      one column on one line, with the first places and how many there are
+      a line for each finding: where it is, what is wrong, how to mend it. More than three of one
+      kind in one column share a line, with the first places and how many there are
 
 Exit code: 0 nothing is lost, 1 a cell or a row would be lost, 2 a log cannot be read at all."""
 
@@ -57,7 +57,8 @@ example:
       only the trend; --measure can be repeated
 
   handoff explain evening.yaml night.yaml --bed 5B --matter low-oxygen
-      each row of that danger over the stay: met, told, measured again; what would close it
+      what became of that danger over the stay: the rows that met the rule, told somebody or
+      measured again, and what would close it
 
 Give the logs, --as-of and --limits that the sheet was made with. Exit code: as for sheets."""
 
@@ -68,23 +69,22 @@ example:
       blank.yaml and blank.csv to type into, blank.pdf with a page for each of 8 patients
 
   handoff blank evening.yaml night.yaml --for unit --out day
-      the patients and orders of that night, the times of the next shift left to fill in, and what
-      is open of each: give the earlier logs of the stay too, as for sheets. The latest shift's
-      patients are carried
+      the patients and orders of that night, and what is open of each; the times of the next shift
+      are left to fill in. Give the earlier logs of the stay too, as for sheets
 
-What the options do not say of the unit and the shift is an example, which no log of a patient may
-keep. DIR must be new or empty: a log that was filled in is never replaced."""
+Unit and shift are an example where no option gives them. Replace it: a log that has patients and
+still the example is refused. DIR must be new or empty, so that no filled-in log is replaced."""
 
 DESK_EXAMPLE = """\
 example:
   handoff desk
-      opens the browser; the logs of this folder are there to choose from
+      opens the browser, to choose among the logs of this folder
 
   handoff desk evening.yaml night.yaml --limits unit-limits.yaml
       opens these two, with the unit's own limits
 
-Only this machine is served (127.0.0.1). The address holds a key: it opens the desk for one who has
-it, until Ctrl-C closes it. Needs the extra: pip install 'handoff[desk]'."""
+Only this machine can reach the desk (127.0.0.1). Its address holds a key: whoever has the address
+can open it, until Ctrl-C closes it. It needs two more packages: pip install 'handoff[desk]'."""
 
 LIMITS_EXAMPLE = """\
 example:
@@ -121,7 +121,9 @@ def _parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"handoff {__version__}")
     parser.add_argument(
-        "--debug", action="store_true", help="show the trace of a fault of the program"
+        "--debug",
+        action="store_true",
+        help="show where a fault of the program happened, to report it",
     )
     commands = parser.add_subparsers(
         title="commands", metavar="COMMAND", dest="command", required=True
@@ -132,14 +134,12 @@ def _parser() -> argparse.ArgumentParser:
     _add_blank(commands)
     _add_desk(commands)
     _add_limits(commands)
+    _add_command(commands, "codes", "print all that can be wrong with a log, and how to mend it")
     return parser
 
 
 def _add_command(
-    commands: Commands,
-    name: str,
-    about: str,
-    example: str,
+    commands: Commands, name: str, about: str, example: str | None = None
 ) -> argparse.ArgumentParser:
     return commands.add_parser(
         name,
@@ -156,7 +156,7 @@ def _add_sheets(commands: Commands) -> None:
     )
     _add_log_options(command)
     command.add_argument("--out", metavar="DIR", required=True, help="folder for the sheets")
-    command.add_argument("--limits", metavar="FILE", help="the unit's own limits")
+    command.add_argument("--limits", metavar="FILE", help="file with the unit's own limits")
     _add_printing_options(command)
     command.add_argument(
         "--bed",
@@ -170,13 +170,13 @@ def _add_sheets(commands: Commands) -> None:
         action="append",
         default=[],
         metavar="BED",
-        help="also the page to take home of this bed; repeatable (always printed for who goes home "
-        "by the day after the shift)",
+        help="also the page to take home for this bed; repeatable (printed anyway for those who go "
+        "home by the day after the shift, unless the exercise is held or a danger is open)",
     )
     command.add_argument(
         "--initials",
         action="store_true",
-        help="unit summary with initials and the last four of the id, to lie open",
+        help="initials and the last four of the id on the unit summary, so that it may lie open",
     )
     workers = command.add_mutually_exclusive_group()
     workers.add_argument(
@@ -184,18 +184,19 @@ def _add_sheets(commands: Commands) -> None:
         type=_whole_number(1, MOST_JOBS),
         default=1,
         metavar="N",
-        help="so many processes, a unit each at a time (default: 1, the quickest for one unit)",
+        help="share the units between N processes (default: 1, which is quickest for one unit)",
     )
     workers.add_argument(
         "--dask",
         metavar="ADDRESS",
-        help="the scheduler of a Dask cluster whose workers have the same handoff and folders",
+        help="share the units between machines: the scheduler of a Dask cluster, whose workers "
+        "have the same version of handoff, and --templates and --font at the same paths",
     )
 
 
 def _add_check(commands: Commands) -> None:
     command = _add_command(
-        commands, "check", "report what is wrong with logs, print nothing", CHECK_EXAMPLE
+        commands, "check", "report what is wrong with logs, and make no sheets", CHECK_EXAMPLE
     )
     _add_log_options(command)
     shown = command.add_mutually_exclusive_group()
@@ -209,25 +210,30 @@ def _add_check(commands: Commands) -> None:
 
 def _add_explain(commands: Commands) -> None:
     command = _add_command(
-        commands, "explain", "say where the numbers of a patient's sheet come from", EXPLAIN_EXAMPLE
+        commands,
+        "explain",
+        "show where the numbers of a patient's sheet come from",
+        EXPLAIN_EXAMPLE,
     )
     _add_log_options(command)
-    command.add_argument("--bed", metavar="BED", required=True, help="whose sheet")
+    command.add_argument(
+        "--bed", metavar="BED", required=True, help="whose sheet, by the bed in the log"
+    )
     only = command.add_mutually_exclusive_group()
     only.add_argument(
         "--measure",
         action="append",
         choices=EXPLAINED,
         metavar="MEASURE",
-        help=f"only this one of {', '.join(EXPLAINED)}; repeatable",
+        help=f"only this part, one of {', '.join(EXPLAINED)}; repeatable",
     )
     only.add_argument(
         "--matter",
         metavar="RULE",
-        help="only the dangers of the stay that this rule met, also of who has left: low-oxygen, "
-        "faint-or-chest-pain:faint; all: a line for each",
+        help="only the dangers that this rule found over the stay, also of a patient who has left: "
+        "such as low-oxygen or faint-or-chest-pain:faint; all: a line for each danger",
     )
-    command.add_argument("--limits", metavar="FILE", help="the unit's own limits")
+    command.add_argument("--limits", metavar="FILE", help="file with the unit's own limits")
 
 
 def _add_blank(commands: Commands) -> None:
@@ -235,30 +241,33 @@ def _add_blank(commands: Commands) -> None:
     _add_reading_options(command, logs="*")
     _add_bounds(command)
     _add_printing_options(command)
-    command.add_argument("--limits", metavar="FILE", help="the unit's own limits")
+    command.add_argument("--limits", metavar="FILE", help="file with the unit's own limits")
     command.add_argument("--out", metavar="DIR", required=True, help="folder for the files")
     command.add_argument(
         "--patients",
         type=_whole_number(0, MOST_BLANK_PATIENTS),
         metavar="N",
-        help="room for so many patients who are in no LOG (default: 1, with a LOG 0)",
+        help="room for N more patients (default: 1, or 0 where a LOG is given)",
     )
     command.add_argument(
         "--for",
         dest="page_for",
         choices=("patients", "unit"),
         default="patients",
-        help="blank.pdf has a page a patient, or one for the unit (default: patients)",
+        help="a page of blank.pdf for each patient, or one for the unit (default: patients)",
     )
     command.set_defaults(as_of=None)
 
 
 def _add_desk(commands: Commands) -> None:
     command = _add_command(
-        commands, "desk", "all of this as pages in the browser of this machine", DESK_EXAMPLE
+        commands,
+        "desk",
+        "show and keep the logs of a ward in the browser of this machine",
+        DESK_EXAMPLE,
     )
     _add_reading_options(command, logs="*")
-    command.add_argument("--limits", metavar="FILE", help="the unit's own limits")
+    command.add_argument("--limits", metavar="FILE", help="file with the unit's own limits")
     _add_printing_options(command)
     command.add_argument(
         "--folder",
@@ -271,17 +280,20 @@ def _add_desk(commands: Commands) -> None:
         type=_whole_number(0, MOST_PORT),
         default=0,
         metavar="N",
-        help="default: any that is free",
+        help="where the desk is served (default: any port that is free)",
     )
     command.add_argument(
         "--idle",
         type=_whole_number(0, MOST_IDLE_MIN),
         default=IDLE_MIN,
         metavar="MIN",
-        help=f"stop when nobody asked for so many minutes, 0: never (default: {IDLE_MIN})",
+        help=f"close the desk when nobody used it for MIN minutes; 0: never (default: {IDLE_MIN})",
     )
     command.add_argument(
-        "--no-browser", dest="browser", action="store_false", help="only print the address"
+        "--no-browser",
+        dest="browser",
+        action="store_false",
+        help="print the address and open nothing",
     )
 
 
@@ -303,9 +315,11 @@ def _add_limits(commands: Commands) -> None:
         "print every limit in force, with unit, source and edition",
         LIMITS_EXAMPLE,
     )
-    command.add_argument("--limits", metavar="FILE", help="the unit's own limits")
+    command.add_argument("--limits", metavar="FILE", help="file with the unit's own limits")
     command.add_argument(
-        "--yaml", action="store_true", help="as a file that a unit can edit and give with --limits"
+        "--yaml",
+        action="store_true",
+        help="print a file that a unit can edit and give with --limits",
     )
 
 
@@ -315,32 +329,46 @@ def _add_log_options(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--as-of",
         metavar="TIME",
-        help="hand over what was known then, local time (default: the shift's end, or now while "
-        "it is running)",
+        help="hand over what was known at this local time (default: the end of the shift, or now "
+        "while it is running)",
     )
 
 
 def _add_reading_options(command: argparse.ArgumentParser, logs: str) -> None:
     command.add_argument("logs", nargs=logs, metavar="LOG", help="shift log, .yaml or .csv")
     command.add_argument(
-        "--shift", metavar="START/END", help="the shift, where a CSV does not say it: local times"
+        "--shift", metavar="START/END", help="local times of the shift, where a CSV lacks them"
     )
-    command.add_argument("--time-zone", metavar="ZONE", help="IANA name, where a CSV has none")
-    command.add_argument("--unit", metavar="NAME", help="the unit, where a CSV does not name it")
     command.add_argument(
-        "--dates", choices=("mdy", "dmy"), help="how to read dates such as 03/07/2026"
+        "--time-zone",
+        metavar="ZONE",
+        help="time zone, such as America/Halifax, where a CSV has none",
+    )
+    command.add_argument("--unit", metavar="NAME", help="the unit, where a CSV names none")
+    command.add_argument(
+        "--dates",
+        choices=("mdy", "dmy"),
+        help="how to read dates such as 03/07/2026: month first, or day first",
     )
 
 
 def _add_bounds(command: argparse.ArgumentParser) -> None:
     group = command.add_argument_group(
-        "bounds", "what is larger is refused, so that a file which is no log does no harm"
+        "bounds",
+        "A run that goes beyond one of these ends with one line, so that a wrong file can\n"
+        "neither fill the memory nor take hours.",
     )
     for option, unit, bound, highest, what in (
         ("size", "MB", USUAL.size_mb, 10**6, "size of a log"),
         ("rows", "N", USUAL.rows, 10**9, "rows or entries of a log"),
         ("nesting", "N", USUAL.nesting, 100, "levels of a YAML log"),
-        ("seconds", "S", USUAL.seconds, 10**6, "time for reading, and again for making the result"),
+        (
+            "seconds",
+            "S",
+            USUAL.seconds,
+            10**6,
+            "seconds for reading, and as many for making the result",
+        ),
         ("memory", "MB", USUAL.memory_mb, 10**6, "memory of this process"),
     ):
         group.add_argument(
@@ -353,7 +381,7 @@ def _add_bounds(command: argparse.ArgumentParser) -> None:
 
 
 def _add_printing_options(command: argparse.ArgumentParser) -> None:
-    command.add_argument("--templates", metavar="DIR", help="the unit's own words")
+    command.add_argument("--templates", metavar="DIR", help="folder with the unit's own words")
     command.add_argument(
         "--font", metavar="FILE", help="TrueType font for letters that the sheets' own fonts lack"
     )

@@ -51,13 +51,13 @@ def _known_before(options: Namespace) -> tuple[list[Blank], list[Finding]]:
             blanks = [blank_after(results_of(each, limits), more) for each in handovers]
         return blanks, [*findings, *limit_findings]
     example = f"{EXAMPLES['shift_start']}/{EXAMPLES['shift_end']}"
-    told = Options(
+    check_options = Options(
         unit=options.unit or EXAMPLES["unit"],
         time_zone=options.time_zone or EXAMPLES["time_zone"],
         shift=options.shift or example,
         dates=options.dates,
         now=datetime.now(UTC),
     )
-    log, found = check(silent("blank.yaml"), told)
+    log, found = check(silent("blank.yaml"), check_options)
     more = 1 if options.patients is None else options.patients
     return [Blank(log.unit, more, log.shift)] if log else [], [*found, *limit_findings]

@@ -44,13 +44,9 @@ def run(options: Namespace) -> int:
         Path(), limits, printing, options.unit, options.time_zone, options.shift, options.dates
     )
     serving = Serving(options.port, options.idle, options.browser, options.debug)
-    logs = [_named_from(folder, log) for log in options.logs]
-    os.chdir(folder)  # so that its logs are called by their names alone
+    # A log of the folder is called by its name alone, one from elsewhere in full.
+    paths = [Path(log).resolve() for log in options.logs]
+    logs = [str(each.relative_to(folder) if folder in each.parents else each) for each in paths]
+    os.chdir(folder)
     serve(setting, logs, serving, partial(print, flush=True))
     return exit_code(findings)
-
-
-def _named_from(folder: Path, log: str) -> str:
-    """A log as it is named from a folder, in full where it is elsewhere."""
-    path = Path(log).resolve()
-    return str(path.relative_to(folder) if path.is_relative_to(folder) else path)

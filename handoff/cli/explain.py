@@ -59,8 +59,10 @@ def _sheets_in(
         if measures.patient.bed == bed
     ]
     if not sheets:
-        listed = any(each.bed == bed for handover, _ in judged for each in handover.patients)
-        what = "has no order with a start: nothing is measured" if listed else "is not on the list"
+        is_on_list = any(each.bed == bed for handover, _ in judged for each in handover.patients)
+        what = (
+            "has no order with a start: nothing is measured" if is_on_list else "is not on the list"
+        )
         raise Refused(f"the patient in bed {bed} {what}; --matter {ALL_MATTERS} says what is open")
     return sheets
 

@@ -26,10 +26,10 @@ def gathered(
 ) -> tuple[tuple[Handover, ...], list[Finding]]:
     """The hand-over of each unit; none where a log cannot be used at all."""
     now = datetime.now(UTC)
-    told = Options(options.unit, options.time_zone, options.shift, options.dates, now)
+    check_options = Options(options.unit, options.time_zone, options.shift, options.dates, now)
     bounds = bounds_of(options)
     with within(bounds):
-        return read_handovers(options.logs, told, options.as_of, bounds, executor)
+        return read_handovers(options.logs, check_options, options.as_of, bounds, executor)
 
 
 def doubted(

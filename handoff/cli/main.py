@@ -48,8 +48,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except Exception as fault:
         if options.debug:
             raise
-        said = f"this is a fault of the program ({type(fault).__name__}); nothing was written."
-        print(f"handoff: {said} {REPORT}", file=sys.stderr)
+        words = f"this is a fault of the program ({type(fault).__name__}); nothing was written."
+        print(f"handoff: {words} {REPORT}", file=sys.stderr)
         return FAULT
 
 

@@ -5,7 +5,6 @@ names; every error is a sentence with what to do.
 """
 
 import sys
-import time
 import traceback
 from collections.abc import Mapping
 from importlib.resources import files
@@ -17,7 +16,7 @@ from werkzeug.wrappers import Response as Answer
 
 from handoff.compose.languages import shipped_templates
 from handoff.compose.words import WordingError
-from handoff.desk import request as here
+from handoff.desk import current
 from handoff.desk.edits.failures import EditError
 from handoff.desk.pages import entry, logs, mend, patient, printing, steps, ward
 from handoff.desk.safety import FORM_KEY, Gate, guard
@@ -31,14 +30,14 @@ FONT_AGE_S = 86_400
 SENTENCES: Mapping[int, str] = {
     401: "This browser was not let in. Open the address that was printed when the desk was "
     "started, or start it again.",
-    403: "This did not come from a page of this desk, or from one of an earlier run. Nothing was "
-    "written. Go back to the ward and do it again from there.",
+    403: "This did not come from a page of this desk, or from a page of an earlier run. Nothing "
+    "was written. Go back to the ward and do it again from there.",
     404: "There is no such page. It may be of an earlier run of the desk, or of a log that was "
     "closed. Go back to the ward.",
-    405: "A page cannot be asked for in this way. Go back to the ward.",
+    405: "That page cannot be opened in this way. Go back to the ward.",
     413: "That is more than the desk takes at once. Check that the files are logs, and give fewer "
     "of them.",
-    421: "The desk answers only under the address that was printed when it was started.",
+    421: "The desk answers only at the address that was printed when it was started.",
     500: "This is a fault of the program. What is in the logs is safe. Go back to the ward and try "
     "again; if it happens again, start the desk with --debug and report what it prints, without "
     "patients' data.",
@@ -65,21 +64,16 @@ def make_app(desk: Desk, gate: Gate, *, debug: bool = False) -> Flask:
     folder = shipped_templates() / "desk"
     app = Pages("handoff.desk", template_folder=str(folder), static_folder=str(folder / "static"))
     app.config[SHOWS_FAULTS] = debug
-    app.extensions[here.DESK] = desk
-    app.extensions[here.LAST_ASKED] = [time.monotonic()]
-    app.extensions[here.NOTICES] = {}
+    app.extensions[current.STATE] = current.State(desk)
     guard(app, gate)
-    app.before_request(here.note_time)
+    app.before_request(current.note_time)
     app.context_processor(lambda: _shared(gate))
-    app.add_template_filter(_sentence, "sentence")
-    app.register_error_handler(HTTPException, _refused)
-    app.register_error_handler(EditError, _not_done)
-    app.register_error_handler(WordingError, _not_worded)
+    app.add_template_filter(lambda words: words[:1].upper() + words[1:], "sentence")
+    app.register_error_handler(HTTPException, lambda error: _page(error.code or 500))
+    app.register_error_handler(EditError, lambda error: _page(409, str(error)))
+    app.register_error_handler(WordingError, lambda error: _page(500, text(error.why)))
     _add_openings(app, gate)
-    for pages in (
-        *(ward, entry, steps, mend),
-        *(logs, patient, printing),
-    ):
+    for pages in (ward, entry, steps, mend, logs, patient, printing):
         app.register_blueprint(pages.BLUEPRINT)
     return app
 
@@ -116,29 +110,13 @@ def _shared(gate: Gate) -> dict[str, object]:
     return {
         "form_key_name": FORM_KEY,
         "form_key": gate.form_key,
-        "notice": here.notice(),
-        "to_mend": here.rows_to_mend,
+        "notice": current.notice(),
+        "to_mend": current.rows_to_mend,
     }
-
-
-def _sentence(words: str) -> str:
-    """The words with a capital at their start."""
-    return words[:1].upper() + words[1:]
 
 
 def _page(status: int, words: str = "") -> tuple[str, int]:
     """A sentence on a page of its own, which asks nothing of the logs."""
-    said = words or SENTENCES.get(status, SENTENCES[500])
-    return render_template("refused.html", said=said, admitted=status not in {401, 421}), status
-
-
-def _refused(error: HTTPException) -> tuple[str, int]:
-    return _page(error.code or 500)
-
-
-def _not_done(error: EditError) -> tuple[str, int]:
-    return _page(409, str(error))
-
-
-def _not_worded(error: WordingError) -> tuple[str, int]:
-    return _page(500, text(error.why))
+    sentence = words or SENTENCES.get(status, SENTENCES[500])
+    admitted = status not in {401, 421}
+    return render_template("refused.html", sentence=sentence, admitted=admitted), status

@@ -5,18 +5,19 @@ strict content-security policy takes. Decides nothing.
 """
 
 from collections.abc import Iterable
-from itertools import count
 
 from markupsafe import Markup
 
 from handoff.model.figure import Drawing, Path, Text
 
 _ANCHORS = {0: "start", 0.5: "middle", 1: "end"}
-_CLIPS = count(1)
 
 
-def svg(drawing: Drawing, words: str) -> Markup:
-    """The drawing as an image that is read out as `words`; '' is a mere ornament."""
+def svg(drawing: Drawing, words: str, name: str) -> Markup:
+    """The drawing as an image that is read out as `words`; '' is a mere ornament.
+
+    `name` is that of no other drawing on the page.
+    """
     head = Markup('<svg class="drawing" viewBox="0 0 {} {}" {}>').format(
         _shown(drawing.width),
         _shown(drawing.height),
@@ -24,15 +25,17 @@ def svg(drawing: Drawing, words: str) -> Markup:
         if words
         else Markup('aria-hidden="true"'),
     )
-    marks = Markup().join(_mark(path) for path in drawing.paths)
+    marks = Markup().join(
+        _mark(path, f"{name}-{number}") for number, path in enumerate(drawing.paths)
+    )
     upright = Markup('<g transform="matrix(1 0 0 -1 0 {})">{}</g>').format(
         _shown(drawing.height), marks
     )
-    said = Markup().join(_text(text, drawing.height) for text in drawing.texts)
-    return head + upright + said + Markup("</svg>")
+    texts = Markup().join(_text(text, drawing.height) for text in drawing.texts)
+    return head + upright + texts + Markup("</svg>")
 
 
-def _mark(path: Path) -> Markup:
+def _mark(path: Path, clip_name: str) -> Markup:
     steps = " ".join(
         name + " ".join(_shown(number) for number in numbers) for name, *numbers in path.commands
     )
@@ -46,11 +49,10 @@ def _mark(path: Path) -> Markup:
         attributes["stroke-dasharray"] = " ".join(map(_shown, path.dash))
     if not path.clip:
         return _tag("path", attributes)
-    name = f"clip-{next(_CLIPS)}"
     x, y, width, height = map(_shown, path.clip)
     window = _tag("rect", {"x": x, "y": y, "width": width, "height": height})
-    return Markup('<clipPath id="{}">{}</clipPath>').format(name, window) + _tag(
-        "path", {**attributes, "clip-path": f"url(#{name})"}
+    return Markup('<clipPath id="{}">{}</clipPath>').format(clip_name, window) + _tag(
+        "path", {**attributes, "clip-path": f"url(#{clip_name})"}
     )
 
 

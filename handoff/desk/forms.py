@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping
 
 from flask import request
 
-from handoff.desk import request as here
+from handoff.desk import current
 from handoff.desk.edits.entering import Outcome, Sent
 from handoff.desk.ward import Ward
 from handoff.log.fields import FIELDS, Field
@@ -21,9 +21,9 @@ PARTS = ("column", "label")
 
 def sent(whose: str, cells: Mapping[str, str]) -> Sent:
     """The form at hand; `whose` says whom or what it is for."""
-    is_same = here.form("meant") == _meant(whose, cells)
+    is_same = current.form("meant") == _meant(whose, cells)
     accepted = request.form.getlist("accepted") if is_same else []
-    return Sent(here.form("form"), cells, tuple(accepted))
+    return Sent(current.form("form"), cells, tuple(accepted))
 
 
 def shown(
@@ -63,5 +63,5 @@ def _hints(ward: Ward, fields: Iterable[Field]) -> dict[str, str]:
 
 
 def _meant(whose: str, cells: Mapping[str, str]) -> str:
-    said = (f"{name}={cell}" for name, cell in sorted(cells.items()))
-    return here.desk().key("meant", whose, *said)
+    parts = (f"{name}={cell}" for name, cell in sorted(cells.items()))
+    return current.desk().key("meant", whose, *parts)

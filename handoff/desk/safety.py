@@ -88,22 +88,23 @@ class Gate:
         """Give the browser the cookie. Not `Secure`: a loopback address has no certificate."""
         response.set_cookie(self.cookie, self.session, httponly=True, samesite="Strict", path="/")
 
-    def refusal(self, asked: Request) -> int | None:
+    def refusal(self, received: Request) -> int | None:
         """The status that refuses a request, None where it may be answered."""
-        if asked.headers.get("Host") != self.host:
+        is_form = received.method not in {"GET", "HEAD"}
+        if received.headers.get("Host") != self.host:
             return 421
-        if asked.endpoint in OPEN_TO_ALL and asked.method in {"GET", "HEAD"}:
+        if received.endpoint in OPEN_TO_ALL and not is_form:
             return None
-        if asked.headers.get("Sec-Fetch-Site", "none") not in FROM_HERE:
+        if received.headers.get("Sec-Fetch-Site", "none") not in FROM_HERE:
             return 403
-        if not _same(asked.cookies.get(self.cookie, ""), self.session):
+        if not _same(received.cookies.get(self.cookie, ""), self.session):
             return 401
-        return None if asked.method in {"GET", "HEAD"} else self._refusal_of_form(asked)
-
-    def _refusal_of_form(self, asked: Request) -> int | None:
-        is_own = asked.headers.get("Origin") == self.origin
         # The form is read only when all else is right: reading it stores what is uploaded.
-        return None if is_own and _same(asked.form.get(FORM_KEY, ""), self.form_key) else 403
+        is_own = not is_form or (
+            received.headers.get("Origin") == self.origin
+            and _same(received.form.get(FORM_KEY, ""), self.form_key)
+        )
+        return None if is_own else 403
 
 
 def guard(app: Flask, gate: Gate) -> None:
@@ -117,7 +118,7 @@ def guard(app: Flask, gate: Gate) -> None:
             abort(status)
 
     @app.after_request
-    def say(response: Response) -> Response:
+    def add_headers(response: Response) -> Response:
         for name, value in HEADERS.items():
             response.headers.setdefault(name, value)
         if request.endpoint not in {"static", "font"} or response.status_code >= 400:  # noqa: PLR2004

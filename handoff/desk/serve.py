@@ -13,12 +13,12 @@ import time
 import webbrowser
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from types import FrameType
 
 from flask import Flask
+from waitress import wasyncore
 from waitress.server import BaseWSGIServer, MultiSocketServer, create_server
 
-from handoff.desk import request as here
+from handoff.desk import current
 from handoff.desk.app import make_app
 from handoff.desk.safety import LOOPBACK, MOST_FILES_BYTES, Gate
 from handoff.desk.ward import Desk, Setting
@@ -50,18 +50,21 @@ def serve(
     listener = _listening(serving.port)
     gate = Gate(listener.getsockname()[1])
     app = make_app(Desk(setting, logs), gate, debug=serving.debug)
-    server = _server(app, listener)
+    connections: dict[int, socket.socket] = {}
+    server = _server(app, listener, connections)
     say(f"The desk is open at {gate.address} (Ctrl-C closes it)")
-    before = signal.signal(signal.SIGTERM, _interrupt)
+    state = current.state(app)
+    before = signal.signal(signal.SIGTERM, signal.default_int_handler)
     if serving.browser:
         address = gate.address_once()
         threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
-    if serving.idle_min:
-        idle = threading.Thread(target=_stop_when_idle, args=(app, serving.idle_min), daemon=True)
-        idle.start()
     try:
-        server.run()
+        while not serving.idle_min or time.monotonic() - state.last_asked < 60 * serving.idle_min:
+            wasyncore.loop(LOOK_EVERY_S, map=connections, count=1)
+    except KeyboardInterrupt:
+        pass  # Ctrl-C closes the desk, as being idle does
     finally:
+        server.task_dispatcher.shutdown()
         server.close()
         signal.signal(signal.SIGTERM, before)
 
@@ -73,33 +76,23 @@ def _listening(port: int) -> socket.socket:
         listener.bind((LOOPBACK, port))
     except OSError as error:
         listener.close()
-        raise ServeError(_no_port(port, error)) from error
+        if error.errno == errno.EADDRINUSE:
+            why = "is taken by another program; give another with --port, or leave it out"
+        else:
+            why = f"cannot be used ({error.strerror}); leave --port out"
+        raise ServeError(f"port {port} {why}") from error
     return listener
 
 
-def _server(app: Flask, listener: socket.socket) -> BaseWSGIServer | MultiSocketServer:
+def _server(
+    app: Flask, listener: socket.socket, connections: dict[int, socket.socket]
+) -> BaseWSGIServer | MultiSocketServer:
     logging.getLogger("waitress").setLevel(logging.CRITICAL)
     return create_server(
         app,
+        map=connections,
         sockets=[listener],
         threads=THREADS,
         ident=None,
         max_request_body_size=MOST_FILES_BYTES + FORM_ROOM_BYTES,
     )
-
-
-def _no_port(port: int, error: OSError) -> str:
-    if error.errno == errno.EADDRINUSE:
-        return f"port {port} is taken by another program; give another with --port, or leave it out"
-    return f"port {port} cannot be used ({error.strerror}); leave --port out"
-
-
-def _stop_when_idle(app: Flask, idle_min: float) -> None:
-    last_asked = app.extensions[here.LAST_ASKED]
-    while time.monotonic() - last_asked[0] < idle_min * 60:
-        time.sleep(LOOK_EVERY_S)
-    signal.raise_signal(signal.SIGINT)
-
-
-def _interrupt(_signal: int, _frame: FrameType | None) -> None:
-    raise KeyboardInterrupt

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from handoff.compose.facts import facts_of
 from handoff.compose.matters import MatterWords, hold_words
 from handoff.compose.patient import moment_of
-from handoff.desk import request as here
+from handoff.desk import current
 from handoff.desk.ward import Ward
 from handoff.log.fields import ABOUT
 from handoff.model.matters import Matter
@@ -31,13 +31,13 @@ class OpenMatter:
     """One matter, in words; `mark` says whether somebody was told."""
 
     key: str
-    said: MatterWords
+    words: MatterWords
     mark: str
 
     @property
     def matter(self) -> Matter:
         """What the judging says of it."""
-        return self.said.matter
+        return self.words.matter
 
     @property
     def is_settled(self) -> bool:
@@ -101,14 +101,14 @@ def still_open(seen: Ward, number: int, patient: Patient) -> StillOpen:
     measures, verdicts = results.measures[patient.id], results.verdicts[patient.id]
     facts = facts_of(handover, measures, verdicts, results.limits)
     moment = moment_of(handover)
-    said = [MatterWords(each, words, moment, facts) for each in verdicts.open_matters]
+    in_words = [MatterWords(each, words, moment, facts) for each in verdicts.open_matters]
     matters = tuple(
         OpenMatter(
-            here.desk().key("matter", handover.unit.name, patient.id, each.matter.name),
+            current.desk().key("matter", handover.unit.name, patient.id, each.matter.name),
             each,
             each.mark or words.say("matter.not_told"),
         )
-        for each in said
+        for each in in_words
     )
     return StillOpen(matters, hold_words(measures.hold, words, moment) if measures.hold else "")
 

@@ -100,8 +100,8 @@ class Desk:
 
     def key(self, kind: str, *parts: str) -> str:
         """What stands for something in an address or a form: of this run only, and says nothing."""
-        said = "\0".join((kind, *parts)).encode()
-        return hmac.new(self._secret, said, hashlib.sha256).hexdigest()[:24]
+        text = "\0".join((kind, *parts)).encode()
+        return hmac.new(self._secret, text, hashlib.sha256).hexdigest()[:24]
 
     def path_of(self, key: str) -> str | None:
         """The log that a key stands for, open or in the folder."""

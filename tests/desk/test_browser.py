@@ -317,7 +317,7 @@ def test_files_are_dropped_on_the_page(browser: Browser, served: Served, tmp_pat
         page.goto(f"{served.origin}/logs")
         file: Any = {"name": "evening.csv", "mimeType": "text/csv", "buffer": EVENING_CSV.encode()}
         page.get_by_label("Choose files, or drop them here").set_input_files(file)
-        page.get_by_role("button", name="Take in and open").click()
+        page.get_by_role("button", name="Add and open").click()
         expect(page.get_by_role("status")).to_contain_text("Opened evening.csv")
     assert (tmp_path / "evening.csv").read_bytes() == EVENING_CSV.encode()
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from handoff.cli.main import main
-from handoff.desk.edits.mending import found_rows
+from handoff.desk.edits.found import found_rows
 from handoff.model.findings import text
 from handoff.read import read
 from tests.support.desks import (
@@ -83,7 +83,7 @@ def test_one_backup_is_enough_until_somebody_else_writes(opened: Opened) -> None
         facts = opened.get(f"/patients/{key}/facts").get_data(as_text=True)
         form = fields_of_form(facts, ROW)
         answer = opened.post(ROW, {**form, "cell-goal_ml": volume, "save": "place"})
-        assert answer.headers["Location"].startswith(f"/patients/{key}?said=")
+        assert answer.headers["Location"].startswith(f"/patients/{key}?notice=")
     assert len(files(opened)) == 2
     path.write_text(path.read_text() + "# by hand\n")
     form = fields_of_form(page(opened), ROW)
@@ -127,12 +127,12 @@ def test_a_correction_may_not_make_something_else_wrong(opened: Opened) -> None:
 
 
 def test_what_is_said_of_options_is_said_for_the_desk(tmp_path: Path) -> None:
-    where = "say it on the page Logs"
+    where = "give it on the page Logs"
     opened = night(tmp_path, NIGHT.replace("at: 2026-03-06 20:10", "at: 03/06/2026 20:10"))
     page = said(opened.get("/put-right"))
     assert "--dates mdy" in page
     assert where in page
-    opened.post("/logs/told", {"dates": "mdy"})
+    opened.post("/logs/setting", {"dates": "mdy"})
     assert where not in said(opened.get("/put-right"))
 
 

@@ -135,14 +135,14 @@ def test_a_drawing_becomes_the_same_marks() -> None:
         (("M", 0.0, 0.0), ("C", 1, 1, 2, 2, 3, 3)), None, (1.0, 1.0, 1.0), 0, (), (0, 0, 9, 9)
     )
     drawing = Drawing(100, 50, (line, dot), (Text(10, 20, "a < b", 8, bold=True, align=0.5),))
-    shown = str(svg(drawing, 'a "chart"'))
+    shown = str(svg(drawing, 'a "chart"', name="one"))
     assert 'viewBox="0 0 100 50" role="img" aria-label="a &#34;chart&#34;"' in shown
     assert 'transform="matrix(1 0 0 -1 0 50)"' in shown
     assert (
         '<path d="M1 2 L3 4.5 Z" fill="none" stroke="#000000" stroke-width="0.5" '
         'stroke-dasharray="2 1"/>' in shown
     )
-    assert re.search(r'<clipPath id="(clip-\d+)">.*clip-path="url\(#\1\)"', shown)
+    assert re.search(r'<clipPath id="(one-\d+)">.*clip-path="url\(#\1\)"', shown)
     assert (
         '<text x="10" y="30" font-size="8" text-anchor="middle" font-weight="600">a &lt; b' in shown
     )
@@ -276,7 +276,7 @@ def test_what_a_spreadsheet_does_not_say_is_told_for_all_logs(tmp_path: Path) ->
         "shift_start": "2026-03-06 19:00",
         "shift_end": "2026-03-07 07:00",
     }
-    assert opened.post("/logs/told", told).status_code == 303
+    assert opened.post("/logs/setting", told).status_code == 303
     assert "Oak" in said(opened.get("/"))
     assert 'value="2026-03-06 19:00"' in opened.get("/logs").get_data(as_text=True)
     assert (tmp_path / "evening.csv").read_bytes() == bare.encode()

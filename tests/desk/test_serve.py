@@ -167,6 +167,11 @@ def test_nobody_there_for_a_while_ends_it(tmp_path: Path) -> None:
     assert len(said) == 1
 
 
+def test_a_start_that_takes_longer_than_the_idle_time_ends_as_quietly(tmp_path: Path) -> None:
+    serving = Serving(idle_min=0.001, browser=False)
+    serve(setting(tmp_path), [], serving, lambda _address: time.sleep(0.1))
+
+
 def test_the_browser_is_opened_at_the_address(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -1,10 +1,6 @@
-"""A finding of every code, and the table of them all in DEVELOPERS.md.
-
-Run as `python -m tests.tools.finding_codes` it prints the table.
-"""
+"""A finding of every code, and every code that a module of the program can give."""
 
 import ast
-import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import chdir
@@ -30,8 +26,6 @@ from tests.support.builders import default_limits, patient
 from tests.support.logs import NOW, check_file, log_of, options
 
 PACKAGE = Path(handoff.__file__).parent
-LONGEST_EXAMPLE = 30
-HEADER = ("| code | severity | what it says | of text such as |", "|---|---|---|---|")
 
 # What makes a finding that is not in `CODES`, and how its code begins.
 _PREFIX_BY_MAKER = {"Finding": "", "self._error": "limits-"}
@@ -127,25 +121,3 @@ def codes_in_the_code() -> set[str]:
                 if prefix is not None and isinstance(code, ast.Constant):
                     own.add(f"{prefix}{code.value!s}")
     return own
-
-
-def table() -> str:
-    """The table: for each code its severity, and what is said of the log that the tests have."""
-    rows = []
-    for code, findings in findings_by_code().items():
-        found = next(each for each in findings if each.code == code)
-        cells = (f"`{code}`", str(found.severity), found.message, _example(found.raw))
-        rows.append(f"| {' | '.join(cells)} |")
-    return "\n".join([*HEADER, *rows])
-
-
-def _example(raw: str | None) -> str:
-    if not raw:
-        return ""
-    shown = raw if len(raw) <= LONGEST_EXAMPLE else raw[: LONGEST_EXAMPLE - 1] + "…"
-    plain = (c if c.isprintable() else c.encode("unicode_escape").decode() for c in shown)
-    return f"`{''.join(plain)}`".replace("|", "\\|")
-
-
-if __name__ == "__main__":
-    sys.stdout.write(table() + "\n")

@@ -50,6 +50,11 @@ def records_of(raw_log: RawLog, section: Section) -> tuple[Record, ...]:
     }[section]
 
 
+def lines_of(record: Record) -> set[int]:
+    """The lines on which a record or one of its cells starts."""
+    return {record.line, *record.lines.values()}
+
+
 def fields_written(section: Section, raw_log: RawLog) -> tuple[str, ...]:
     """The fields of one part that the log has a place for."""
     names = [field.name for field in fields_of(section)]
@@ -63,9 +68,9 @@ def with_entry(text: str, file: str, cells: Mapping[str, str]) -> str:
     edited = append(text, cells)
     after = parse(edited, file)
     *others, added = after.entries or (Record(0, {}),)
-    said = {name: added.cells[name] for name in ENTRY_NAMES if name in added.cells}
+    as_read = {name: added.cells[name] for name in ENTRY_NAMES if name in added.cells}
     as_before = _plain(others) == _plain(before.entries) and _around(after) == _around(before)
-    if not edited.startswith(text) or not as_before or said != dict(cells):
+    if not edited.startswith(text) or not as_before or as_read != dict(cells):
         raise EditError(NOT_EXACT)
     return edited
 
@@ -111,7 +116,7 @@ def without_row(text: str, file: str, row: Row) -> str:
         edited = yaml_text.without(text, row.path)
     after = parse(edited, file)
     kept = [each.cells for each in before.entries if each is not record]
-    if [each.cells for each in after.entries] != kept or _told(after) != _told(before):
+    if [each.cells for each in after.entries] != kept or _facts(after) != _facts(before):
         raise EditError(NOT_EXACT)
     return edited
 
@@ -160,11 +165,11 @@ def _prove(before: RawLog, after: RawLog, row: Row, wanted: Mapping[str, str]) -
 
 def _as_written(cells: Mapping[str, str]) -> dict[str, set[str]]:
     """What the filled cells of a row say; columns of one name say it together."""
-    said: dict[str, set[str]] = {}
+    by_name: dict[str, set[str]] = {}
     for name, cell in cells.items():
         if cell:
-            said.setdefault(name.partition(", column ")[0], set()).add(cell)
-    return said
+            by_name.setdefault(name.partition(", column ")[0], set()).add(cell)
+    return by_name
 
 
 def _is_csv(raw_log: RawLog) -> bool:
@@ -183,6 +188,6 @@ def _plain(records: Iterable[Record]) -> list[tuple[int, bool, dict[str, str]]]:
     ]
 
 
-def _told(raw_log: RawLog) -> list[Mapping[str, str]]:
-    """What a log tells of unit, shift and patients."""
+def _facts(raw_log: RawLog) -> list[Mapping[str, str]]:
+    """What a log says of unit, shift and patients."""
     return [each.cells for each in (raw_log.unit, raw_log.shift, *raw_log.patients)]

@@ -64,59 +64,53 @@ def fields_for(ward: Ward, path: str, section: Section) -> tuple[str, ...]:
 def add_entry(desk: Desk, patient: Patient, sent: Sent) -> Outcome:
     """Add an entry to the log that lists the patient."""
     row = {"patient_id": patient.id, **sent.filled}
-    return _once(desk, patient.place.file, Section.ENTRY, row, sent)
+    return _add_once(desk, patient.place.file, Section.ENTRY, row, sent)
 
 
 def add_patient(desk: Desk, path: str, sent: Sent) -> Outcome:
     """Add a patient to the list of a log."""
-    return _once(desk, path, Section.PATIENT, sent.filled, sent)
+    return _add_once(desk, path, Section.PATIENT, sent.filled, sent)
 
 
-def _once(desk: Desk, path: str, section: Section, row: Mapping[str, str], sent: Sent) -> Outcome:
-    """What came of a form before, else what comes of it now; with other words it is another."""
+def _add_once(
+    desk: Desk, path: str, section: Section, row: Mapping[str, str], sent: Sent
+) -> Outcome:
+    """What came of a form before; else write its row where nothing speaks against it.
+
+    A form that is sent again with other words is another form.
+    """
     key = desk.key("form", sent.key, *chain.from_iterable(sorted(row.items())))
     ward = desk.ward()
     try:
         with logbook.locked(path):
             if key in desk.added:
                 return Outcome(desk.added[key])
-            outcome = _checked(desk, ward, path, section, row, sent.accepted)
-            if outcome.place:
-                desk.remember(key, outcome.place)
-            return outcome
+            log = logbook.read_log(path)
+            edited = _EDITS[section](log.text, path, row)
+            raw_log = parse(edited, path)
+            # In a CSV the patients too are told of in rows of entries.
+            added_to = Section.ENTRY if raw_log.columns else section
+            record = change.records_of(raw_log, added_to)[-1]
+            against = _against(desk.ward_with(ward, path, edited), path, record, sent.accepted)
+            if against:
+                return Outcome(findings=against)
+            desk.add(log, edited)
+            place = Place(path, record.line)
+            desk.remember(key, place)
+            return Outcome(place)
     except EditError as error:
         return Outcome(problem=str(error))
 
 
-def _checked(
-    desk: Desk,
-    ward: Ward,
-    path: str,
-    section: Section,
-    row: Mapping[str, str],
-    accepted: Sequence[str],
-) -> Outcome:
-    """Write the row where nothing speaks against it; in a CSV everything is told by entries."""
-    log = logbook.read_log(path)
-    edited = _EDITS[section](log.text, path, row)
-    raw_log = parse(edited, path)
-    record = change.records_of(raw_log, Section.ENTRY if raw_log.columns else section)[-1]
-    against = _against(desk.ward_with(ward, path, edited), path, record, accepted)
-    if against:
-        return Outcome(findings=against)
-    desk.add(log, edited)
-    return Outcome(Place(path, record.line))
-
-
 def _against(ward: Ward, path: str, record: Record, accepted: Sequence[str]) -> tuple[Finding, ...]:
     """What was found about one row, but for notes and doubts that were accepted."""
-    lines = {record.line, *record.lines.values()}
-    of_row = (
-        each for each in ward.findings if each.place.file == path and each.place.line in lines
-    )
+    lines = change.lines_of(record)
     return tuple(
         each
-        for each in of_row
-        if each.severity is Severity.ERROR
-        or (each.severity is Severity.WARNING and each.code not in accepted)
+        for each in ward.findings
+        if (each.place.file == path and each.place.line in lines)
+        and (
+            each.severity is Severity.ERROR
+            or (each.severity is Severity.WARNING and each.code not in accepted)
+        )
     )

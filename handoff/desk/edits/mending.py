@@ -1,65 +1,22 @@
-"""What the reader found, each finding at its row, and corrections of the cells it is about.
+"""Corrections of a row, a cell or a line of a log.
 
-Input: a ward; a correction as it is typed. Output: `FoundRow`s, and the corrected log. A
-correction is checked in its log before it is written, and written only into the very row that the
-person saw. What was found wrong stays in the list until it is mended.
+Input: a correction as it is typed. Output: the corrected log. A correction is checked in its log
+before it is written, and written only into the very row that the person saw.
 """
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import NamedTuple
 
 from handoff.desk.edits import change, logbook
 from handoff.desk.edits.change import Row
 from handoff.desk.edits.failures import EditError
 from handoff.desk.edits.logbook import LogText
 from handoff.desk.ward import Desk, Ward
-from handoff.log.fields import Section, fields_of
-from handoff.model.findings import Finding, Place, Severity
-from handoff.model.ward import Entry, Handover, Patient
-from handoff.read import RawLog, Record, parse
+from handoff.model.findings import Finding, Severity
+from handoff.read import Record, parse
 
 BEHIND = "This row has been changed since the page was made. Look at it again; nothing was written."
-REMOVABLE = frozenset({"repeated-entry"})
-_GRAVITY = list(Severity)
-
-
-@dataclass(frozen=True, slots=True)
-class Cell:
-    """One cell of a row: as it is written, and what was found wrong with it."""
-
-    name: str
-    text: str
-    findings: tuple[Finding, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class FoundRow:
-    """A row, or a line or file without one, that something was found about.
-
-    `cells` are those that are filled in or that a finding names, `more` the rest. A row whose cells
-    cannot be told apart has its `line_text` instead.
-    """
-
-    file: str
-    line: int | None
-    findings: tuple[Finding, ...]
-    set_aside: bool = False
-    row: Row | None = None
-    patient_id: str | None = None
-    cells: tuple[Cell, ...] = ()
-    more: tuple[Cell, ...] = ()
-    line_text: str | None = None
-
-    @property
-    def severity(self) -> Severity:
-        """The gravest of what was found."""
-        grave = (each.severity for each in self.findings)
-        return min(grave, key=_GRAVITY.index, default=Severity.NOTE)
-
-    @property
-    def removable(self) -> bool:
-        """Whether it is a row that says what another says already."""
-        return any(each.code in REMOVABLE for each in self.findings)
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,58 +29,12 @@ class Correction:
     cells: Mapping[str, str]
 
 
-def found_rows(ward: Ward) -> list[FoundRow]:
-    """Everything that was found, by row; rows set aside and errors first, then by place."""
-    found: dict[tuple[str, Row | int | None], list[Finding]] = {}
-    indexes = {path: _rows_by_line(raw_log) for path, raw_log in ward.raw_logs.items()}
-    for each in ward.findings:
-        rows = indexes.get(each.place.file, {}).get(each.place.line or 0, ())
-        at = next((row for row in rows if _may_hold(row, each)), None)
-        of_row = found.setdefault((each.place.file, at or each.place.line), [])
-        if each not in of_row:
-            of_row.append(each)
-    set_aside = frozenset(row.place for each in ward.handovers for row in each.set_aside)
-    texts = {path: _text(path) for path in ward.raw_logs}
-    rows_found = [
-        _found_row(ward.raw_logs.get(file), texts.get(file), at, tuple(findings), set_aside)
-        for (file, at), findings in found.items()
-    ]
-    return sorted(
-        rows_found,
-        key=lambda row: (
-            not row.set_aside,
-            _GRAVITY.index(row.severity),
-            row.file,
-            row.line or 0,
-        ),
-    )
+class SeenLine(NamedTuple):
+    """A line of a log that is to be corrected, and its fingerprint when the page was made."""
 
-
-def facts_of(ward: Ward, patient: Patient) -> FoundRow | None:
-    """The row that first tells of a patient, to be corrected though nothing is wrong with it."""
-    raw_log = ward.raw_logs.get(patient.place.file)
-    rows = _rows_by_line(raw_log).get(patient.place.line or 0, ()) if raw_log else ()
-    told = next((row for row in rows if row.section in {Section.PATIENT, Section.ENTRY}), None)
-    if raw_log is None or told is None:
-        return None
-    record = told.record(raw_log)
-    names = change.fields_written(Section.PATIENT, raw_log)
-    cells = tuple(Cell(name, record.cells.get(name, "")) for name in names)
-    row = FoundRow(patient.place.file, record.line, (), row=told, patient_id=patient.id)
-    return replace(row, cells=cells)
-
-
-def entries_of(ward: Ward, handover: Handover, patient: Patient) -> list[tuple[Entry, FoundRow]]:
-    """The rows of a patient's entries of this shift, newest first, to be corrected as well."""
-    rows = {path: _rows_by_line(raw_log) for path, raw_log in ward.raw_logs.items()}
-    of_shift = [
-        each for each in handover.entries.get(patient.id, ()) if each.at >= handover.shift.start
-    ]
-    return [
-        (entry, _row(ward.raw_logs[entry.place.file], row))
-        for entry in reversed(of_shift)
-        for row in rows.get(entry.place.file, {}).get(entry.place.line or 0, ())[:1]
-    ]
+    path: str
+    number: int
+    seen: str
 
 
 def correct(
@@ -143,7 +54,7 @@ def correct(
             raise EditError("Nothing was changed in this row.")
         edited = change.with_cells(log.text, path, row, changes)
         after = desk.ward_with(ward, path, edited)
-        against = _against(ward, after, path, row, changes)
+        against = _against(ward, after, correction, changes)
         return ("", against) if against else (_save(desk, log, edited, in_copy=in_copy), ())
 
 
@@ -155,13 +66,14 @@ def remove(desk: Desk, path: str, row: Row, seen: str, *, in_copy: bool) -> str:
         return _save(desk, log, change.without_row(log.text, path, row), in_copy=in_copy)
 
 
-def correct_line(desk: Desk, path: str, line: int, seen: str, new: str, *, in_copy: bool) -> str:
-    """Write another line in the place of one; the path written to."""
+def correct_line(desk: Desk, line: SeenLine, new: str, *, in_copy: bool) -> str:
+    """Write another text on a line; the path written to."""
+    path, number, seen = line
     with logbook.locked(path):
         log = logbook.read_log(path)
-        if desk.key("line", change.line_of(log.text, line)) != seen:
+        if desk.key("line", change.line_of(log.text, number)) != seen:
             raise EditError(BEHIND)
-        return _save(desk, log, change.with_line(log.text, path, line, new), in_copy=in_copy)
+        return _save(desk, log, change.with_line(log.text, path, number, new), in_copy=in_copy)
 
 
 def fingerprint(desk: Desk, record: Record) -> str:
@@ -198,10 +110,11 @@ def _changes(record: Record, cells: Mapping[str, str]) -> dict[str, str]:
 
 
 def _against(
-    before: Ward, after: Ward, path: str, row: Row, changes: Mapping[str, str]
+    before: Ward, after: Ward, correction: Correction, changes: Mapping[str, str]
 ) -> tuple[Finding, ...]:
     """The errors that the changed cells would still have, and those that the change would make."""
-    lines = _lines_of(row.record(after.raw_logs[path]))
+    path = correction.path
+    lines = change.lines_of(correction.row.record(after.raw_logs[path]))
     known = {_kind(each) for each in before.findings}
     return tuple(
         each
@@ -217,88 +130,3 @@ def _against(
 def _kind(found: Finding) -> tuple[object, ...]:
     """What is found, wherever it stands: a longer text moves the lines below it."""
     return found.place.file, found.code, found.field, found.raw
-
-
-def _rows_by_line(raw_log: RawLog) -> dict[int, list[Row]]:
-    """The rows that stand, or have a cell, on each line."""
-    by_line: dict[int, list[Row]] = {}
-    sections = list(Section) if raw_log.columns is None else [Section.ENTRY]
-    for section in sections if raw_log.usable else ():
-        for index, record in enumerate(change.records_of(raw_log, section)):
-            for line in _lines_of(record):
-                by_line.setdefault(line, []).append(Row(section, index))
-    return by_line
-
-
-def _lines_of(record: Record) -> set[int]:
-    return {record.line, *record.lines.values()}
-
-
-def _may_hold(row: Row, found: Finding) -> bool:
-    """Whether a row may hold what a finding is about; a field that nobody knows is in no row."""
-    if row.section in {Section.UNIT, Section.SHIFT}:
-        return any(field.name == found.field for field in fields_of(row.section))
-    return found.code != "unknown-field"
-
-
-def _text(path: str) -> str | None:
-    """The text of a log, None where there is none to be shown."""
-    try:
-        with logbook.locked(path, shared=True):
-            return logbook.read_log(path).text
-    except EditError:
-        return None
-
-
-def _found_row(
-    raw_log: RawLog | None,
-    text: str | None,
-    at: Row | int | None,
-    findings: tuple[Finding, ...],
-    set_aside: frozenset[Place],
-) -> FoundRow:
-    file, line = findings[0].place.file, findings[0].place.line
-    if not isinstance(at, Row) or raw_log is None:
-        aside = Place(file, line) in set_aside
-        return FoundRow(file, line, findings, aside, line_text=_line(text, line))
-    record = at.record(raw_log)
-    set_aside_too = raw_log.row_place(record) in set_aside
-    if record.broken:
-        text_of_line = _line(text, record.line)
-        return FoundRow(file, record.line, findings, set_aside_too, at, line_text=text_of_line)
-    return replace(_row(raw_log, at, findings), set_aside=set_aside_too)
-
-
-def _row(raw_log: RawLog, at: Row, findings: tuple[Finding, ...] = ()) -> FoundRow:
-    """A row with its cells: those that say something or are named first."""
-    record = at.record(raw_log)
-    cells = list(_cells(raw_log, at, record, findings))
-    shown = tuple(each for each in cells if each.findings or each.text)
-    return FoundRow(
-        raw_log.file,
-        record.line,
-        findings,
-        row=at,
-        patient_id=record.cells.get("patient_id", "").strip() or None,
-        cells=shown,
-        more=tuple(each for each in cells if each not in shown),
-    )
-
-
-def _cells(
-    raw_log: RawLog, row: Row, record: Record, findings: tuple[Finding, ...]
-) -> Iterator[Cell]:
-    """The cells that a row has, or has room for, those of its part of a log first."""
-    of_part = [field.name for field in fields_of(row.section)]
-    named = [each.field for each in findings if each.field]
-    doubled = [name for name in record.cells if ", column " in name]
-    for name in dict.fromkeys((*of_part, *named, *doubled)):
-        if raw_log.columns is None and name not in of_part:
-            continue
-        if raw_log.columns is None or name in raw_log.columns or name in doubled:
-            about = tuple(each for each in findings if each.field == name)
-            yield Cell(name, record.cells.get(name, ""), about)
-
-
-def _line(text: str | None, line: int | None) -> str | None:
-    return None if text is None or line is None else change.line_of(text, line)

@@ -25,7 +25,7 @@ from handoff.store.file_names import distinct_names
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class NewLog:
     """What a person says of the new log, as it is typed; `keep` are the ids of who stays."""
 
     unit: str
@@ -51,32 +51,34 @@ def written_clock(wall: datetime) -> str:
     return wall.isoformat(" ", "minutes")
 
 
-def start_log(desk: Desk, asked: Asked, before: Handover | None) -> tuple[str, tuple[Finding, ...]]:
+def start_log(
+    desk: Desk, fields: NewLog, before: Handover | None
+) -> tuple[str, tuple[Finding, ...]]:
     """Write the new log into the folder; its path, or '' and what is wrong.
 
     It is opened too, but for a shift that is still to come: the one that is open is not over, and
     its entries and sheets go on.
     """
-    told = Options(
-        asked.unit,
-        asked.time_zone,
-        f"{asked.start}/{asked.end}",
+    options = Options(
+        fields.unit,
+        fields.time_zone,
+        f"{fields.start}/{fields.end}",
         desk.setting.dates,
         datetime.now(UTC),
     )
-    log, findings = check(silent("new log"), told)
+    log, findings = check(silent("new log"), options)
     if log is None:
         return "", tuple(findings)
     shift = replace(
         log.shift,
-        name=asked.name or None,
-        outgoing=asked.outgoing or None,
-        incoming=asked.incoming or None,
+        name=fields.name or None,
+        outgoing=fields.outgoing or None,
+        incoming=fields.incoming or None,
     )
     blank = Blank(log.unit, more=0, shift=shift)
     if before:
         blank = replace(_after(desk, before), shift=shift)
-        kept = tuple(each for each in blank.patients if each.id in asked.keep)
+        kept = tuple(each for each in blank.patients if each.id in fields.keep)
         blank = replace(blank, patients=kept)
     printing = desk.setting.printing
     words = Words(blank.unit.time_zone, printing.language, printing.templates)

@@ -11,8 +11,7 @@ from datetime import UTC, datetime
 from flask import Blueprint, render_template, request
 from werkzeug.wrappers import Response
 
-from handoff.desk import forms
-from handoff.desk import request as here
+from handoff.desk import current, forms
 from handoff.desk.edits.entering import NOTHING_YET, Outcome, Sent, add_entry, fields_for
 from handoff.desk.still_open import OpenMatter, still_open
 from handoff.desk.ward import Ward
@@ -48,46 +47,43 @@ def entry() -> str | Response:
     """An empty form; `bed` in the address is the key of the patient whom it is for, `again` that
     of the matter for which something is looked at once more."""
     key, what = request.args.get("bed", ""), request.args.get("what", "")
-    seen = here.desk().ward()
+    seen = current.desk().ward()
     if not seen.handovers:
         return render_template("nothing_open.html")
     if not any(seen.patients()):
-        return here.go_to("patient.new", "Nobody is on the list yet. Add a patient first.")
+        return current.go_to("patient.new", "Nobody is on the list yet. Add a patient first.")
     if key:
-        here.patient_of(seen, key)
+        current.patient_of(seen, key)
     return entry_form(seen, key, Sent("", {"what": what} if what in WHAT else {}))
 
 
 @BLUEPRINT.post("/entry")
 def add() -> Response | tuple[str, int]:
     """Add the entry, or show the form again with what speaks against it."""
-    desk = here.desk()
+    desk = current.desk()
     seen = desk.ward()
-    key = here.form("bed")
-    sent = forms.sent(key, _cells())
-    found = here.find_patient(seen, key)
+    key = current.form("bed")
+    # Line ends are those of a log.
+    cells = {name: current.form(name).replace("\r\n", "\n") for name in (*FIRST, *MORE)}
+    cells |= {name: ";".join(request.form.getlist(name)) for name in TICKED}
+    sent = forms.sent(key, cells)
+    found = current.find_patient(seen, key)
     if found is None:
         return entry_form(seen, key, sent, GONE if key else NOBODY), 422
     number, patient = found
     outcome = out_of_date(sent) or add_entry(desk, patient, sent)
     if outcome.place is None:
         return entry_form(seen, key, sent, outcome), 422
-    said = read_back(seen.handovers[number].unit.name, patient.id, outcome.place)
-    if here.form("again"):
-        return here.go_to("ward.patient", said, key=key)
-    return here.go_to("entry.entry", said, about=key)
-
-
-def _cells() -> dict[str, str]:
-    """What was typed, by field; line ends are those of a log."""
-    typed = {name: here.form(name).replace("\r\n", "\n") for name in (*FIRST, *MORE)}
-    return {**typed, **{name: ";".join(request.form.getlist(name)) for name in TICKED}}
+    text = read_back(seen.handovers[number].unit.name, patient.id, outcome.place)
+    if current.form("again"):
+        return current.go_to("ward.patient", text, key=key)
+    return current.go_to("entry.entry", text, about=key)
 
 
 def out_of_date(sent: Sent) -> Outcome | None:
     """A doubt about a time that was filled in long ago and that nobody has corrected."""
     at = sent.cells["at"]
-    filled_in, _, moment = here.form("filled_in").rpartition("@")
+    filled_in, _, moment = current.form("filled_in").rpartition("@")
     if at != filled_in or not moment.isdecimal():
         return None
     minutes = int(time.time() - int(moment)) // 60
@@ -98,7 +94,7 @@ def out_of_date(sent: Sent) -> Outcome | None:
 
 def entry_form(seen: Ward, key: str, sent: Sent, outcome: Outcome = NOTHING_YET) -> str:
     """The form of a patient; of the first one's log where nobody is chosen yet."""
-    number, chosen = here.find_patient(seen, key) or next(seen.patients(), (0, None))
+    number, chosen = current.find_patient(seen, key) or next(seen.patients(), (0, None))
     places = fields_for(seen, chosen.place.file, Section.ENTRY) if chosen else (*FIRST, *MORE)
     matter = _looked_at_again(seen, key, places)
     names = ("at", *matter.again, "note") if matter else FIRST
@@ -109,17 +105,20 @@ def entry_form(seen: Ward, key: str, sent: Sent, outcome: Outcome = NOTHING_YET)
     return render_template(
         "entry.html",
         patients=[
-            (here.patient_key(seen.handovers[number].unit.name, each.id), _who(seen, number, each))
+            (
+                current.patient_key(seen.handovers[number].unit.name, each.id),
+                _who(seen, number, each),
+            )
             for number, each in seen.patients()
         ],
         chosen=key,
-        who=here.who(seen, number, chosen) if chosen and key else None,
+        who=current.who(seen, number, chosen) if chosen and key else None,
         matter=matter,
         start=_start(sent, matter) if key else "",
         first=first,
         more=more,
         more_is_open=any(sent.cells.get(each.name) for each in more),
-        filled_in=here.form("filled_in") or f"{now}@{int(time.time())}",
+        filled_in=current.form("filled_in") or f"{now}@{int(time.time())}",
         **forms.shown(seen, [*first, *more], key, typed, outcome),
     )
 
@@ -127,8 +126,8 @@ def entry_form(seen: Ward, key: str, sent: Sent, outcome: Outcome = NOTHING_YET)
 def _looked_at_again(seen: Ward, key: str, places: Sequence[str]) -> OpenMatter | None:
     """The matter for which this entry is; None where it is for none, for one that is closed by
     now, or where the log has no place for what has to be seen."""
-    found = here.find_patient(seen, key)
-    wanted = request.args.get("again", "") or here.form("again")
+    found = current.find_patient(seen, key)
+    wanted = request.args.get("again", "") or current.form("again")
     matter = still_open(seen, *found).find(wanted) if found and wanted else None
     return matter if matter and any(name in places for name in matter.again) else None
 
@@ -143,13 +142,13 @@ def _start(sent: Sent, matter: OpenMatter | None) -> str:
 def _who(seen: Ward, number: int, patient: Patient) -> str:
     """Bed, name and id, with a warning where another name is similar; a bed alone tells nobody."""
     handover = seen.handovers[number]
-    said = [patient.bed, patient.name, f"id {patient.id}"]
+    parts = [patient.bed, patient.name, f"id {patient.id}"]
     beds = handover.name_alerts.get(patient.id)
     if beds:
-        said.append(f"{seen.words[number].say('blank.alert')} {', '.join(beds)}")
+        parts.append(f"{seen.words[number].say('blank.alert')} {', '.join(beds)}")
     if len(seen.handovers) > 1:
-        said.append(handover.unit.name)
-    return " · ".join(said)
+        parts.append(handover.unit.name)
+    return " · ".join(parts)
 
 
 def _fields(names: Sequence[str], places: Sequence[str]) -> list[Field]:
@@ -166,12 +165,12 @@ def now_in(handover: Handover) -> str:
 
 def read_back(unit: str, patient_id: str, place: Place) -> str:
     """The entry as it was read back from its log."""
-    for handover in here.desk().ward().handovers:
+    for handover in current.desk().ward().handovers:
         for entry in handover.entries.get(patient_id, ()):
             if entry.place == place and handover.unit.name == unit:
                 # Not from the hand-over's list: the entry may say that the patient left.
-                listed = (each for log in reversed(handover.logs) for each in log.patients)
-                who = next(each for each in listed if each.id == patient_id)
+                patients = (each for log in reversed(handover.logs) for each in log.patients)
+                who = next(each for each in patients if each.id == patient_id)
                 at = local_time(entry.at, handover.unit.time_zone)
                 return f"Added. Bed {who.bed}, {who.name}: {at}, {in_words(entry)} ({place})."
-    return f"Added at {place}. It takes part in no number yet: see Put right."
+    return f"Added at {place}. It counts in no number yet: see Put right."

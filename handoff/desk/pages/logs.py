@@ -11,10 +11,10 @@ from flask import Blueprint, render_template, request
 from werkzeug.datastructures import FileStorage
 from werkzeug.wrappers import Response
 
-from handoff.desk import request as here
+from handoff.desk import current
 from handoff.desk.edits import logbook
 from handoff.desk.edits.failures import EditError
-from handoff.desk.edits.starting import Asked, next_times, start_log
+from handoff.desk.edits.starting import NewLog, next_times, start_log
 from handoff.desk.still_open import StillOpen, still_open
 from handoff.desk.ward import Ward
 from handoff.model.findings import Finding
@@ -29,155 +29,156 @@ MOST_SHOWN = 20  # logs, without asking for older ones
 @BLUEPRINT.get("/logs")
 def logs() -> str:
     """The logs of the folder, with those that are open ticked."""
-    desk = here.desk()
+    desk = current.desk()
     known = [*desk.in_folder(), *desk.paths]  # a log that is open by the name it was opened by
     distinct = {Path(path).resolve(): path for path in known}.values()
-    listed = sorted(distinct, key=lambda path: PurePath(path).name, reverse=True)
+    newest_first = sorted(distinct, key=lambda path: PurePath(path).name, reverse=True)
     return render_template(
         "logs.html",
-        logs=[(desk.key("log", path), path, path in desk.paths) for path in listed],
+        logs=[(desk.key("log", path), path, path in desk.paths) for path in newest_first],
         most_shown=MOST_SHOWN,
         folder=str(desk.setting.folder.resolve()),
         suffixes=sorted(SUFFIXES),
-        told=desk.setting,
-        told_shift=(desk.setting.shift or "/").partition("/"),
+        setting=desk.setting,
+        shift=(desk.setting.shift or "/").partition("/"),
     )
 
 
 @BLUEPRINT.post("/logs/open")
 def choose() -> Response:
     """Open the logs that are ticked, and no others."""
-    desk = here.desk()
+    desk = current.desk()
     found = [desk.path_of(key) for key in request.form.getlist("log")]
     desk.open(path for path in found if path)
     if not desk.paths:
-        return here.go_to("logs.logs", "No log is open. Tick at least one.")
-    return here.go_to("ward.ward")
+        return current.go_to("logs.logs", "No log is open. Tick at least one.")
+    return current.go_to("ward.ward")
 
 
 @BLUEPRINT.post("/logs/files")
 def take_in() -> Response:
     """Keep the dropped files as new logs of the folder, and open them too."""
-    desk = here.desk()
+    desk = current.desk()
     given = [each for each in request.files.getlist("files") if each.filename]
     if not given:
         raise EditError("No file was chosen. Choose one or drop it on the field.")
     paths = [_kept(desk.setting.folder, each) for each in given]
     desk.open([*desk.paths, *paths])
-    return here.go_to("ward.ward", f"Opened {', '.join(PurePath(path).name for path in paths)}.")
+    return current.go_to("ward.ward", f"Opened {', '.join(PurePath(path).name for path in paths)}.")
 
 
-@BLUEPRINT.post("/logs/told")
-def tell() -> Response:
+@BLUEPRINT.post("/logs/setting")
+def change_setting() -> Response:
     """Say what logs do not say themselves, until the desk is closed."""
-    desk = here.desk()
-    start, end = here.form("shift_start"), here.form("shift_end")
+    desk = current.desk()
+    start, end = current.form("shift_start"), current.form("shift_end")
     desk.setting = replace(
         desk.setting,
-        unit=here.form("unit") or None,
-        time_zone=here.form("time_zone") or None,
+        unit=current.form("unit") or None,
+        time_zone=current.form("time_zone") or None,
         shift=f"{start}/{end}" if start or end else None,
-        dates=here.form("dates") or None,
+        dates=current.form("dates") or None,
     )
-    return here.go_to("mend.rows", "That is used where a log does not say it itself.")
+    return current.go_to("mend.rows", "That is used where a log does not say it itself.")
 
 
 @BLUEPRINT.get("/logs/new")
 def new() -> str:
     """The form of a new log."""
-    return _new_page(here.handover_of(here.desk().ward(), request.args.get("unit", "")))
+    return _new_page(current.handover_of(current.desk().ward(), request.args.get("unit", "")))
 
 
 @BLUEPRINT.post("/logs/new")
 def start() -> Response | tuple[str, int]:
     """Make the new log."""
-    desk = here.desk()
+    desk = current.desk()
     ward = desk.ward()
-    before = here.handover_of(ward, here.form("unit_key"))
-    asked = _asked(before)
-    unseen = _left_out(ward, before, asked) - set(request.form.getlist("without"))
+    before = current.handover_of(ward, current.form("unit_key"))
+    fields = _typed(before)
+    unseen = _left_out(ward, before, fields) - set(request.form.getlist("without"))
     if unseen:
-        return _new_page(before, asked, left_out=_left_out(ward, before, asked)), 422
+        return _new_page(before, fields, left_out=_left_out(ward, before, fields)), 422
     try:
-        path, findings = start_log(desk, asked, before)
+        path, findings = start_log(desk, fields, before)
     except EditError as error:
-        return _new_page(before, asked, problem=str(error)), 409
+        return _new_page(before, fields, problem=str(error)), 409
     if not path:
-        return _new_page(before, asked, findings), 422
+        return _new_page(before, fields, findings), 422
     name = PurePath(path).name
     if path in desk.paths:
-        return here.go_to("ward.ward", f"Started {name}. It is the log that is open now.")
-    said = (
+        return current.go_to("ward.ward", f"Started {name}. It is the log that is open now.")
+    text = (
         f"Made {name}. Its shift is still to come: tick it here when it begins, and leave the "
-        "others ticked, which tell what is open."
+        "others ticked: what is still open comes from them."
     )
-    return here.go_to("logs.logs", said)
+    return current.go_to("logs.logs", text)
 
 
 def _still_open(ward: Ward, before: Handover) -> dict[str, StillOpen]:
     """What is open of each patient on the list, by the patient's key; of most nothing."""
     number, unit = ward.handovers.index(before), before.unit.name
     found = {
-        here.patient_key(unit, each.id): still_open(ward, number, each) for each in before.patients
+        current.patient_key(unit, each.id): still_open(ward, number, each)
+        for each in before.patients
     }
     return {key: each for key, each in found.items() if each.matters or each.hold}
 
 
-def _left_out(ward: Ward, before: Handover | None, asked: Asked) -> set[str]:
+def _left_out(ward: Ward, before: Handover | None, fields: NewLog) -> set[str]:
     """The keys of those with something open who are not to be on the new list."""
     if before is None:
         return set()
-    kept = {here.patient_key(before.unit.name, each) for each in asked.keep}
+    kept = {current.patient_key(before.unit.name, each) for each in fields.keep}
     return _still_open(ward, before).keys() - kept
 
 
-def _asked(before: Handover | None) -> Asked:
+def _typed(before: Handover | None) -> NewLog:
     kept = request.form.getlist("keep")
-    unit = before.unit.name if before else here.form("unit")
+    unit = before.unit.name if before else current.form("unit")
     patients = before.patients if before else ()
-    return Asked(
+    return NewLog(
         unit=unit,
-        time_zone=before.unit.time_zone.key if before else here.form("time_zone"),
-        start=here.form("start"),
-        end=here.form("end"),
-        name=here.form("name"),
-        outgoing=here.form("outgoing"),
-        incoming=here.form("incoming"),
-        keep=frozenset(each.id for each in patients if here.patient_key(unit, each.id) in kept),
+        time_zone=before.unit.time_zone.key if before else current.form("time_zone"),
+        start=current.form("start"),
+        end=current.form("end"),
+        name=current.form("name"),
+        outgoing=current.form("outgoing"),
+        incoming=current.form("incoming"),
+        keep=frozenset(each.id for each in patients if current.patient_key(unit, each.id) in kept),
     )
 
 
 def _new_page(
     before: Handover | None,
-    asked: Asked | None = None,
+    fields: NewLog | None = None,
     findings: tuple[Finding, ...] = (),
     problem: str = "",
     left_out: Collection[str] = (),
 ) -> str:
-    desk = here.desk()
-    if asked is None:
-        asked = Asked("", "", "", "")
+    desk = current.desk()
+    if fields is None:
+        fields = NewLog("", "", "", "")
         if before:
             outgoing = before.shift.incoming or ""
             everybody = frozenset(each.id for each in before.patients)
             times = next_times(before.shift, before)
-            asked = replace(asked, **times, outgoing=outgoing, keep=everybody)
+            fields = replace(fields, **times, outgoing=outgoing, keep=everybody)
     patients = before.patients if before else ()
     unit = before.unit.name if before else ""
     others = [
-        (here.unit_key(each.unit.name), each.unit.name)
+        (current.unit_key(each.unit.name), each.unit.name)
         for each in desk.ward().handovers
         if each is not before
     ]
     return render_template(
         "new_log.html",
         before=before,
-        unit_key=here.unit_key(unit) if before else "",
+        unit_key=current.unit_key(unit) if before else "",
         others=others,
-        patients=[(here.patient_key(unit, each.id), each) for each in patients],
+        patients=[(current.patient_key(unit, each.id), each) for each in patients],
         opened=_still_open(desk.ward(), before) if before else {},
         left_out=left_out,
-        asked=asked,
+        fields=fields,
         findings=findings,
         problem=problem,
     )

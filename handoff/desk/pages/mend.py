@@ -9,19 +9,16 @@ from zoneinfo import ZoneInfo
 from flask import Blueprint, abort, render_template, request
 from werkzeug.wrappers import Response
 
-from handoff.desk import forms
-from handoff.desk import request as here
+from handoff.desk import current, forms
 from handoff.desk.edits.change import Row
 from handoff.desk.edits.failures import EditError
+from handoff.desk.edits.found import FoundRow, entries_of, facts_of, found_rows
 from handoff.desk.edits.mending import (
     Correction,
-    FoundRow,
+    SeenLine,
     correct,
     correct_line,
-    entries_of,
-    facts_of,
     fingerprint,
-    found_rows,
     remove,
 )
 from handoff.desk.ward import Ward
@@ -38,21 +35,21 @@ CELL = "cell-"
 @BLUEPRINT.get("/put-right")
 def rows() -> str:
     """Everything that was found in the open logs."""
-    return _page() if here.desk().paths else render_template("nothing_open.html")
+    return _page() if current.desk().paths else render_template("nothing_open.html")
 
 
 @BLUEPRINT.post("/put-right/row")
 def row() -> Response | tuple[str, int]:
     """Correct the cells of a row."""
-    path, at = here.log_of(here.form("log")), _row()
+    path, at = current.log_of(current.form("log")), _row()
     cells = {
         name.removeprefix(CELL): text
         for name, text in request.form.items()
         if name.startswith(CELL)
     }
-    correction = Correction(path, at, here.form("seen"), cells)
+    correction = Correction(path, at, current.form("seen"), cells)
     try:
-        written, against = correct(here.desk(), correction, in_copy=_in_copy())
+        written, against = correct(current.desk(), correction, in_copy=_in_copy())
     except EditError as error:
         return _page(correction, problem=str(error)), 409
     if against:
@@ -63,9 +60,9 @@ def row() -> Response | tuple[str, int]:
 @BLUEPRINT.post("/put-right/remove")
 def take_out() -> Response | tuple[str, int]:
     """Take a repeated row out."""
-    path = here.log_of(here.form("log"))
+    path = current.log_of(current.form("log"))
     try:
-        written = remove(here.desk(), path, _row(), here.form("seen"), in_copy=_in_copy())
+        written = remove(current.desk(), path, _row(), current.form("seen"), in_copy=_in_copy())
     except EditError as error:
         return _page(problem=str(error)), 409
     return _written(written)
@@ -74,12 +71,11 @@ def take_out() -> Response | tuple[str, int]:
 @BLUEPRINT.post("/put-right/line")
 def line() -> Response | tuple[str, int]:
     """Correct a line whose cells cannot be told apart."""
-    path = here.log_of(here.form("log"))
+    path = current.log_of(current.form("log"))
     new = request.form.get("line", "").rstrip("\r\n")
     try:
-        written = correct_line(
-            here.desk(), path, _number("number"), here.form("seen"), new, in_copy=_in_copy()
-        )
+        seen = SeenLine(path, _number("number"), current.form("seen"))
+        written = correct_line(current.desk(), seen, new, in_copy=_in_copy())
     except EditError as error:
         return _page(problem=str(error)), 409
     return _written(written)
@@ -94,9 +90,9 @@ def facts(key: str) -> str:
 def _page(
     tried: Correction | None = None, against: tuple[Finding, ...] = (), problem: str = ""
 ) -> str:
-    if here.form("patient"):
-        return _facts(here.form("patient"), tried, against, problem)
-    seen = here.desk().ward()
+    if current.form("patient"):
+        return _facts(current.form("patient"), tried, against, problem)
+    seen = current.desk().ward()
     found = found_rows(seen)
     return render_template(
         "put_right.html",
@@ -114,8 +110,8 @@ def _facts(
     key: str, tried: Correction | None = None, against: tuple[Finding, ...] = (), problem: str = ""
 ) -> str:
     """What the log says of the patient whom a key stands for, with what was typed."""
-    seen = here.desk().ward()
-    number, patient = here.patient_of(seen, key)
+    seen = current.desk().ward()
+    number, patient = current.patient_of(seen, key)
     handover = seen.handovers[number]
     zone = handover.unit.time_zone
     return render_template(
@@ -127,7 +123,7 @@ def _facts(
             (_in_short(entry, zone), row) for entry, row in entries_of(seen, handover, patient)
         ],
         problem=problem,
-        alerts=here.who(seen, number, patient).alerts,
+        alerts=current.who(seen, number, patient).alerts,
         **_rows_page(seen, tried, against),
     )
 
@@ -142,7 +138,7 @@ def _rows_page(
     seen: Ward, tried: Correction | None = None, against: tuple[Finding, ...] = ()
 ) -> dict[str, Any]:
     """What the template of a row asks for."""
-    desk = here.desk()
+    desk = current.desk()
     return {
         "log_keys": {path: desk.key("log", path) for path in desk.paths},
         "backed_up": {path: desk.is_backed_up(path) for path in desk.paths},
@@ -160,7 +156,7 @@ LONG = frozenset({"note", "reason", "precautions"})
 
 def _seen(ward: Ward, row: FoundRow) -> str:
     """The fingerprint of a row or a line as this page shows it."""
-    desk = here.desk()
+    desk = current.desk()
     if row.line_text is not None:
         return desk.key("line", row.line_text)
     raw_log = ward.raw_logs[row.file]
@@ -175,32 +171,28 @@ def _who(ward: Ward, row: FoundRow) -> str:
 
 
 def _row() -> Row:
-    section = here.form("section")
+    section = current.form("section")
     if section not in set(Section):
         abort(404)
     return Row(Section(section), _number("index"))
 
 
 def _number(name: str) -> int:
-    number = here.form(name)
+    number = current.form(name)
     if not number.isdecimal():
         abort(404)
     return int(number)
 
 
 def _in_copy() -> bool:
-    return here.form("save") == "copy"
-
-
-def _anchor() -> str:
-    """Where the row stood that was corrected: the next one stands there now."""
-    number = here.form("card")
-    return f"row-{number}" if number.isdecimal() else "found"
+    return current.form("save") == "copy"
 
 
 def _written(path: str) -> Response:
-    said = f"Written to {path}, and checked again."
-    patient = here.form("patient")
+    """Back to where the row stood that was corrected: the next one stands there now."""
+    text = f"Written to {path}, and checked again."
+    patient, number = current.form("patient"), current.form("card")
     if patient:
-        return here.go_to("ward.patient", said, key=patient)
-    return here.go_to("mend.rows", said, anchor=_anchor())
+        return current.go_to("ward.patient", text, key=patient)
+    anchor = f"row-{number}" if number.isdecimal() else "found"
+    return current.go_to("mend.rows", text, anchor=anchor)

@@ -6,8 +6,7 @@ Input: what is typed. Output: a patient of the log, or facts of one corrected.
 from flask import Blueprint, abort, render_template, request
 from werkzeug.wrappers import Response
 
-from handoff.desk import forms
-from handoff.desk import request as here
+from handoff.desk import current, forms
 from handoff.desk.edits.entering import NOTHING_YET, Outcome, Sent, add_patient, fields_for
 from handoff.desk.ward import Ward
 from handoff.log.fields import BY_NAME, Section
@@ -37,8 +36,8 @@ NAMES = [name for names in GROUPS.values() for name in names]
 @BLUEPRINT.get("/patients/new")
 def new() -> str:
     """An empty form."""
-    seen = here.desk().ward()
-    handover = here.handover_of(seen, request.args.get("unit", ""))
+    seen = current.desk().ward()
+    handover = current.handover_of(seen, request.args.get("unit", ""))
     if handover is None:
         return render_template("nothing_open.html")
     return _form(seen, handover, Sent("", {}))
@@ -47,17 +46,17 @@ def new() -> str:
 @BLUEPRINT.post("/patients/new")
 def add() -> Response | tuple[str, int]:
     """Add the patient, or show the form again with what speaks against it."""
-    desk = here.desk()
+    desk = current.desk()
     seen = desk.ward()
-    handover = here.handover_of(seen, here.form("unit_key")) or abort(404)
-    unit = here.unit_key(handover.unit.name)
-    sent = forms.sent(unit, {name: here.form(name) for name in NAMES})
+    handover = current.handover_of(seen, current.form("unit_key")) or abort(404)
+    unit = current.unit_key(handover.unit.name)
+    sent = forms.sent(unit, {name: current.form(name) for name in NAMES})
     outcome = add_patient(desk, _log(handover), sent)
     if outcome.place is None:
         return _form(seen, handover, sent, outcome), 422
-    who = here.patient_key(handover.unit.name, sent.cells["patient_id"])
-    said = f"Added bed {sent.cells['bed']}, {sent.cells['name']} to the list."
-    return here.go_to("ward.ward", said, about=who)
+    who = current.patient_key(handover.unit.name, sent.cells["patient_id"])
+    text = f"Added bed {sent.cells['bed']}, {sent.cells['name']} to the list."
+    return current.go_to("ward.ward", text, about=who)
 
 
 def _log(handover: Handover) -> str:
@@ -68,7 +67,7 @@ def _log(handover: Handover) -> str:
 def _form(seen: Ward, handover: Handover, sent: Sent, outcome: Outcome = NOTHING_YET) -> str:
     places = fields_for(seen, _log(handover), Section.PATIENT)
     fields = {name: BY_NAME[Section.PATIENT, name] for name in places}
-    unit = here.unit_key(handover.unit.name)
+    unit = current.unit_key(handover.unit.name)
     return render_template(
         "new_patient.html",
         log=_log(handover),

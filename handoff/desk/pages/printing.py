@@ -8,9 +8,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import PurePosixPath
 
-from flask import Blueprint, Response, abort, current_app, render_template, stream_template
+from flask import Blueprint, Response, abort, render_template, stream_template
 
-from handoff.desk import request as here
+from handoff.desk import current
 from handoff.desk.safety import PDF_POLICY
 from handoff.desk.ward import STAGES, Desk, Ward
 from handoff.draw.paper import letters_lacking
@@ -18,7 +18,6 @@ from handoff.run.sheets import File, Printing, named_patients, produce, produce_
 
 BLUEPRINT = Blueprint("sheets", __name__)
 PDF = "application/pdf"
-PRINTED = "handoff-printed"  # the sheets that were made last, by key
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +31,7 @@ class Step:
 @BLUEPRINT.get("/sheets")
 def sheets() -> Response:
     """Make all sheets, saying how far it is, and lead to them."""
-    desk = here.desk()
+    desk = current.desk()
     ward = desk.ward()
     if not ward.handovers:
         return Response(render_template("nothing_open.html"))
@@ -45,7 +44,7 @@ def sheets() -> Response:
 @BLUEPRINT.get("/sheets/<key>.pdf")
 def made(key: str) -> Response:
     """One of the PDFs that were made last."""
-    content = current_app.extensions.get(PRINTED, {}).get(key)
+    content = current.state().printed.get(key)
     if content is None:
         abort(404)
     return _shown(content)
@@ -64,8 +63,8 @@ def take_home(key: str) -> Response:
 
 
 def _of_patient(key: str, folder: str) -> bytes:
-    ward = here.desk().ward()
-    number, patient = here.patient_of(ward, key)
+    ward = current.desk().ward()
+    number, patient = current.patient_of(ward, key)
     bed = frozenset([patient.bed])
     printing = replace(ward.setting.printing, beds=bed, discharge_beds=bed)
     named = named_patients(ward.results[number].measures)
@@ -92,7 +91,7 @@ def _steps(desk: Desk, ward: Ward, made: list[tuple[str, str]]) -> Iterator[Step
         key = desk.key("printed", name, str(id(ward)))
         files[key] = content
         names.append((key, _title(name)))
-    current_app.extensions[PRINTED] = files
+    current.state().printed = files
     made += sorted(names, key=lambda each: ORDER.index(each[1].split(" of ")[0]))
 
 

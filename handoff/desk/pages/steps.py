@@ -11,8 +11,7 @@ from dataclasses import replace
 from flask import Blueprint, render_template, request
 from werkzeug.wrappers import Response
 
-from handoff.desk import forms
-from handoff.desk import request as here
+from handoff.desk import current, forms
 from handoff.desk.edits.entering import NOTHING_YET, Outcome, Sent, add_entry, fields_for
 from handoff.desk.pages import entry as pages_entry
 from handoff.desk.still_open import Box, StillOpen, boxes, still_open, words_in
@@ -39,43 +38,43 @@ ADDRESS = f"/patients/<key>/<any({', '.join(STEPS)}):what>"
 @BLUEPRINT.get(ADDRESS)
 def step(key: str, what: str) -> str | Response:
     """An empty form; `of` in the address is the key of the matter that the person came from."""
-    seen = here.desk().ward()
-    opened = still_open(seen, *here.patient_of(seen, key))
+    seen = current.desk().ward()
+    opened = still_open(seen, *current.patient_of(seen, key))
     if what == "resume" and not opened.hold:
-        return here.go_to("ward.patient", "The exercise is not on hold.", key=key)
+        return current.go_to("ward.patient", "The exercise is not on hold.", key=key)
     if what == "settled" and not opened.unsettled:
-        return here.go_to("ward.patient", "Nothing is open that could be over.", key=key)
+        return current.go_to("ward.patient", "Nothing is open that could be over.", key=key)
     return _form(seen, key, Sent("", {"what": what}), opened)
 
 
 @BLUEPRINT.post(ADDRESS)
 def add(key: str, what: str) -> Response | tuple[str, int]:
     """Add the row, or show the form again with what speaks against it."""
-    desk = here.desk()
+    desk = current.desk()
     seen = desk.ward()
-    typed = {name: here.form(name).replace("\r\n", "\n") for name in STEPS[what]}
+    typed = {name: current.form(name).replace("\r\n", "\n") for name in STEPS[what]}
     if "about" in typed:
         typed["about"] = words_in(request.form.getlist("about"))
     sent = forms.sent(key, {"what": what, **typed})
-    found = here.find_patient(seen, key)
+    found = current.find_patient(seen, key)
     if found is None:
         return pages_entry.entry_form(seen, key, sent, pages_entry.GONE), 422
     number, patient = found
-    asked = [said for name, said in NEEDED.items() if name in typed and not typed[name]]
-    outcome = Outcome(problem=" ".join(asked)) if asked else pages_entry.out_of_date(sent)
+    missing = [words for name, words in NEEDED.items() if name in typed and not typed[name]]
+    outcome = Outcome(problem=" ".join(missing)) if missing else pages_entry.out_of_date(sent)
     outcome = outcome or add_entry(desk, patient, sent)
     if outcome.place is None:
         return _form(seen, key, sent, still_open(seen, number, patient), outcome), 422
-    said = pages_entry.read_back(seen.handovers[number].unit.name, patient.id, outcome.place)
-    if here.find_patient(desk.ward(), key) is None:  # has left
-        return here.go_to("ward.ward", said)
-    return here.go_to("ward.patient", said, key=key)
+    text = pages_entry.read_back(seen.handovers[number].unit.name, patient.id, outcome.place)
+    if current.find_patient(desk.ward(), key) is None:  # has left
+        return current.go_to("ward.ward", text)
+    return current.go_to("ward.patient", text, key=key)
 
 
 def _form(
     seen: Ward, key: str, sent: Sent, opened: StillOpen, outcome: Outcome = NOTHING_YET
 ) -> str:
-    number, patient = here.patient_of(seen, key)
+    number, patient = current.patient_of(seen, key)
     what = sent.cells["what"]
     places = fields_for(seen, patient.place.file, Section.ENTRY)
     fields = {name: BY_NAME[Section.ENTRY, name] for name in STEPS[what]}
@@ -88,7 +87,7 @@ def _form(
         "step.html",
         key=key,
         what=what,
-        who=here.who(seen, number, patient),
+        who=current.who(seen, number, patient),
         log=patient.place.file,
         lacking=[name for name in ("what", *fields) if name not in (*places, "until")],
         fields=fields,
@@ -97,7 +96,7 @@ def _form(
         ticked=[word for word in sent.cells.get("about", "").split(";") if word],
         first=first or (offered[0].about if offered else ""),
         more_words=[word for word in ABOUT if word not in {*known, "all", "other"}],
-        filled_in=here.form("filled_in") or f"{now}@{int(time.time())}",
+        filled_in=current.form("filled_in") or f"{now}@{int(time.time())}",
         **forms.shown(
             seen,
             fields.values(),

@@ -11,10 +11,8 @@ from markupsafe import Markup
 from werkzeug.wrappers import Response
 
 from handoff.compose.patient import compose_patient
-from handoff.compose.results import Results
 from handoff.compose.unit import compose_unit
-from handoff.compose.words import Words
-from handoff.desk import request as here
+from handoff.desk import current
 from handoff.desk.drawing import svg
 from handoff.desk.still_open import StillOpen, still_open
 from handoff.desk.ward import STAGES, Ward
@@ -22,14 +20,14 @@ from handoff.draw.chart import draw_spark, draw_volume
 from handoff.explain import PARTS, Subject
 from handoff.explain.text import lines_of
 from handoff.model.measures import SlotState
-from handoff.model.pages import PatientPage, UnitPage, UnitRow
+from handoff.model.pages import UnitPage, UnitRow
 from handoff.model.ward import Patient
 
 BLUEPRINT = Blueprint("ward", __name__)
 CHART_PT = (480.0, 210.0)  # narrower than on paper, so that its words are large enough to read
 SPARK_PT = (90.0, 26.0)
 
-# Which part of an explanation is behind each number of a sheet, by the number's words.
+# Which part of an explanation is behind each number of a sheet, by the name of its label.
 BEHIND: Mapping[str, str] = {
     "best": "volume",
     "previous": "volume",
@@ -78,7 +76,7 @@ class ShownUnit:
 @BLUEPRINT.get("/")
 def ward() -> str | Response:
     """The unit summary as a page."""
-    desk = here.desk()
+    desk = current.desk()
     if not desk.paths:
         return redirect(url_for("logs.logs"))
     seen = desk.ward()
@@ -91,20 +89,25 @@ def ward() -> str | Response:
 @BLUEPRINT.get("/patients/<key>")
 def patient(key: str) -> str:
     """A patient's sheet as a page."""
-    seen = here.desk().ward()
-    number, who = here.patient_of(seen, key)
+    seen = current.desk().ward()
+    number, who = current.patient_of(seen, key)
     results, words = seen.results[number], seen.words[number]
     if who.id not in results.measures:
-        alerts = here.who(seen, number, who).alerts
+        alerts = current.who(seen, number, who).alerts
         return render_template("no_order.html", patient=who, alerts=alerts, key=key)
-    page = _patient_page(results, who, words)
+    sheet = list(results.measures).index(who.id) + 1, len(results.measures)
+    with STAGES:
+        page = compose_patient(results, who, words, sheet)
+        # What the chart shows is read out as its title, and stands in the numbers beside it.
+        title = f"{page.chart_title}. {page.chart_key}"
+        chart = svg(draw_volume(page.chart, *CHART_PT), title, name="chart")
     return render_template(
         "patient.html",
         key=key,
         page=page,
         opened=still_open(seen, number, who),
-        chart=_chart(page),
-        behind=_behind(words),
+        chart=chart,
+        behind={words.say(f"numbers.{name}.label"): part for name, part in BEHIND.items()},
         parts=_explained(seen, number, who),
         slot_words=SLOT_WORDS,
     )
@@ -112,43 +115,30 @@ def patient(key: str) -> str:
 
 def _shown_unit(seen: Ward, number: int) -> ShownUnit:
     results, words = seen.results[number], seen.words[number]
-    listed = {each.id: each for each in results.handover.patients}
+    patients = {each.id: each for each in results.handover.patients}
     with STAGES:
         page = compose_unit(results, words)
     unit = results.handover.unit.name
     rows = tuple(
         (
             row,
-            here.patient_key(unit, row.id),
-            svg(draw_spark(row.spark, *SPARK_PT), ""),
-            still_open(seen, number, listed[row.id]),
+            current.patient_key(unit, row.id),
+            svg(
+                draw_spark(row.spark, *SPARK_PT),
+                "",
+                name=f"trend-{number}-{place}",
+            ),
+            still_open(seen, number, patients[row.id]),
         )
-        for row in page.rows
+        for place, row in enumerate(page.rows)
     )
     keys = {
-        words.say("summary.who", bed=each.bed, name=each.name, id=each.id): here.patient_key(
+        words.say("summary.who", bed=each.bed, name=each.name, id=each.id): current.patient_key(
             unit, each.id
         )
         for each in results.handover.patients
     }
-    return ShownUnit(page, here.unit_key(unit), keys, rows)
-
-
-def _patient_page(results: Results, who: Patient, words: Words) -> PatientPage:
-    sheet = list(results.measures).index(who.id) + 1, len(results.measures)
-    with STAGES:
-        return compose_patient(results, who, words, sheet)
-
-
-def _chart(page: PatientPage) -> Markup:
-    """The chart; what it shows is read out as its title, and stands in the numbers beside it."""
-    with STAGES:
-        return svg(draw_volume(page.chart, *CHART_PT), f"{page.chart_title}. {page.chart_key}")
-
-
-def _behind(words: Words) -> dict[str, str]:
-    """The part of the explanation behind each number, by the number's label."""
-    return {words.say(f"numbers.{name}.label"): part for name, part in BEHIND.items()}
+    return ShownUnit(page, current.unit_key(unit), keys, rows)
 
 
 def _explained(seen: Ward, number: int, who: Patient) -> list[tuple[str, str, str]]:

@@ -1,20 +1,22 @@
-"""What belongs to the request at hand: its desk, its form, and what is said after a redirection.
+"""What belongs to the request at hand: the desk, the form, and whom a key stands for.
 
-Input: nothing. Output: the desk; notices by opaque key, so that no address says what was done.
+Input: nothing; the state of this run is kept by the application. Output: the desk, patients and
+logs by opaque key, and notices by opaque key too, so that no address says what was done.
 """
 
 import secrets
 import time
+from dataclasses import dataclass, field
 from typing import NamedTuple, cast
 
-from flask import abort, current_app, redirect, request, url_for
+from flask import Flask, abort, current_app, redirect, request, url_for
 from werkzeug.wrappers import Response
 
 from handoff.desk.ward import Desk, Ward
 from handoff.model.findings import Severity
 from handoff.model.ward import Handover, Patient
 
-DESK, LAST_ASKED, NOTICES = "handoff-desk", "handoff-last-asked", "handoff-notices"
+STATE = "handoff"
 MOST_NOTICES = 200
 
 
@@ -30,18 +32,33 @@ class Who(NamedTuple):
 class Notice(NamedTuple):
     """What was done, and the key of the patient for whom; '' where it is nobody's."""
 
-    said: str
+    text: str
     about: str = ""
+
+
+@dataclass(slots=True)
+class State:
+    """All that a run of the desk keeps between two requests, besides its gate."""
+
+    desk: Desk
+    last_asked: float = field(default_factory=time.monotonic)  # in seconds of that clock
+    notices: dict[str, Notice] = field(default_factory=dict)
+    printed: dict[str, bytes] = field(default_factory=dict)  # the sheets made last, by key
+
+
+def state(app: Flask | None = None) -> State:
+    """The state of an application, by default of the one that answers this request."""
+    return cast("State", (app or current_app).extensions[STATE])
 
 
 def desk() -> Desk:
     """The desk of this run."""
-    return cast("Desk", current_app.extensions[DESK])
+    return state().desk
 
 
 def note_time() -> None:
     """Somebody is at the desk."""
-    current_app.extensions[LAST_ASKED][0] = time.monotonic()
+    state().last_asked = time.monotonic()
 
 
 def form(name: str) -> str:
@@ -51,26 +68,25 @@ def form(name: str) -> str:
 
 def go_to(
     endpoint: str,
-    said: str = "",
+    text: str = "",
     *,
     anchor: str | None = None,
     key: str | None = None,
     about: str = "",
 ) -> Response:
-    """To another page, which says what was done; `about` is the key of the patient concerned."""
-    notices = current_app.extensions[NOTICES]
-    notice_key = secrets.token_urlsafe(8) if said else None
+    """To another page, which shows the text; `about` is the key of the patient concerned."""
+    notices = state().notices
+    notice_key = secrets.token_urlsafe(8) if text else None
     if notice_key:
-        notices[notice_key] = Notice(said, about)
+        notices[notice_key] = Notice(text, about)
         while len(notices) > MOST_NOTICES:
             del notices[next(iter(notices))]
-    return redirect(url_for(endpoint, _anchor=anchor, key=key, said=notice_key), 303)
+    return redirect(url_for(endpoint, _anchor=anchor, key=key, notice=notice_key), 303)
 
 
 def notice() -> Notice | None:
     """What this page has to say about what was done before."""
-    notices = cast("dict[str, Notice]", current_app.extensions[NOTICES])
-    return notices.get(request.args.get("said", ""))
+    return state().notices.get(request.args.get("notice", ""))
 
 
 def patient_key(unit: str, patient_id: str) -> str:

@@ -1,0 +1,40 @@
+"""`handoff codes`: every finding that there can be, with its severity and its words."""
+
+from argparse import Namespace
+from string import Formatter
+from textwrap import fill
+
+from handoff.cli.outcome import DONE, say
+from handoff.model.codes import CODES
+
+WIDTH = 80
+HEAD = """\
+Every finding that handoff can report of a log, or of a unit's own limits and words.
+
+error    a cell, a row or more is lost
+warning  it is used as it is written, or as the finding says
+note     nothing is lost
+
+A word in braces stands for what a finding names there, such as {given}."""
+
+
+def run(options: Namespace) -> int:  # noqa: ARG001 - this command has no options of its own
+    """Say the code, severity, words and mending of each."""
+    parts = [HEAD]
+    for code, kind in CODES.items():
+        words = fill(
+            f"{_plain(kind.message)} {_plain(kind.fix)}",
+            WIDTH,
+            initial_indent="    ",
+            subsequent_indent="    ",
+            break_on_hyphens=False,
+        )
+        parts.append(f"{code} ({kind.severity})\n{words}")
+    say("\n\n".join(parts))
+    return DONE
+
+
+def _plain(template: str) -> str:
+    """The words with the bare name of each that is filled in: `{most}` for `{most:,}`."""
+    parts = Formatter().parse(template)
+    return "".join(text + (f"{{{name}}}" if name else "") for text, name, _, _ in parts)

@@ -1,0 +1,195 @@
+"""What was found in the open logs, each finding at its row, with the cells that it is about.
+
+Input: a `Ward`. Output: `FoundRow`s, also of a patient's facts and entries, to be corrected. Writes
+nothing. What was found stays until it is mended.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from handoff.desk.edits import change, logbook
+from handoff.desk.edits.change import Row
+from handoff.desk.edits.failures import EditError
+from handoff.desk.ward import Ward
+from handoff.log.fields import Section, fields_of
+from handoff.model.findings import Finding, Place, Severity
+from handoff.model.ward import Entry, Handover, Patient
+from handoff.read import RawLog, Record
+
+REMOVABLE = frozenset({"repeated-entry"})
+_GRAVITY = list(Severity)
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One cell of a row: as it is written, and what was found wrong with it."""
+
+    name: str
+    text: str
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class FoundRow:
+    """A row, or a line or file without one, that something was found about.
+
+    `cells` are those that are filled in or that a finding names, `more` the rest. A row whose cells
+    cannot be told apart has its `line_text` instead.
+    """
+
+    file: str
+    line: int | None
+    findings: tuple[Finding, ...]
+    set_aside: bool = False
+    row: Row | None = None
+    patient_id: str | None = None
+    cells: tuple[Cell, ...] = ()
+    more: tuple[Cell, ...] = ()
+    line_text: str | None = None
+
+    @property
+    def severity(self) -> Severity:
+        """The gravest of what was found."""
+        grave = (each.severity for each in self.findings)
+        return min(grave, key=_GRAVITY.index, default=Severity.NOTE)
+
+    @property
+    def removable(self) -> bool:
+        """Whether it is a row that says what another says already."""
+        return any(each.code in REMOVABLE for each in self.findings)
+
+
+def found_rows(ward: Ward) -> list[FoundRow]:
+    """Everything that was found, by row; rows set aside and errors first, then by place."""
+    found: dict[tuple[str, Row | int | None], list[Finding]] = {}
+    indexes = {path: _rows_by_line(raw_log) for path, raw_log in ward.raw_logs.items()}
+    for each in ward.findings:
+        rows = indexes.get(each.place.file, {}).get(each.place.line or 0, ())
+        at = next((row for row in rows if _may_hold(row, each)), None)
+        of_row = found.setdefault((each.place.file, at or each.place.line), [])
+        if each not in of_row:
+            of_row.append(each)
+    set_aside = frozenset(row.place for each in ward.handovers for row in each.set_aside)
+    texts = {path: _text(path) for path in ward.raw_logs}
+    rows_found = [
+        _found_row(ward.raw_logs.get(file), texts.get(file), at, tuple(findings), set_aside)
+        for (file, at), findings in found.items()
+    ]
+    return sorted(
+        rows_found,
+        key=lambda row: (
+            not row.set_aside,
+            _GRAVITY.index(row.severity),
+            row.file,
+            row.line or 0,
+        ),
+    )
+
+
+def facts_of(ward: Ward, patient: Patient) -> FoundRow | None:
+    """The row that first tells of a patient, to be corrected though nothing is wrong with it."""
+    raw_log = ward.raw_logs.get(patient.place.file)
+    rows = _rows_by_line(raw_log).get(patient.place.line or 0, ()) if raw_log else ()
+    sections = {Section.PATIENT, Section.ENTRY}
+    at = next((row for row in rows if row.section in sections), None)
+    if raw_log is None or at is None:
+        return None
+    record = at.record(raw_log)
+    names = change.fields_written(Section.PATIENT, raw_log)
+    cells = tuple(Cell(name, record.cells.get(name, "")) for name in names)
+    row = FoundRow(patient.place.file, record.line, (), row=at, patient_id=patient.id)
+    return replace(row, cells=cells)
+
+
+def entries_of(ward: Ward, handover: Handover, patient: Patient) -> list[tuple[Entry, FoundRow]]:
+    """The rows of a patient's entries of this shift, newest first, to be corrected as well."""
+    rows = {path: _rows_by_line(raw_log) for path, raw_log in ward.raw_logs.items()}
+    of_shift = [
+        each for each in handover.entries.get(patient.id, ()) if each.at >= handover.shift.start
+    ]
+    return [
+        (entry, _row(ward.raw_logs[entry.place.file], row))
+        for entry in reversed(of_shift)
+        for row in rows.get(entry.place.file, {}).get(entry.place.line or 0, ())[:1]
+    ]
+
+
+def _rows_by_line(raw_log: RawLog) -> dict[int, list[Row]]:
+    """The rows that stand, or have a cell, on each line."""
+    by_line: dict[int, list[Row]] = {}
+    sections = list(Section) if raw_log.columns is None else [Section.ENTRY]
+    for section in sections if raw_log.usable else ():
+        for index, record in enumerate(change.records_of(raw_log, section)):
+            for line in change.lines_of(record):
+                by_line.setdefault(line, []).append(Row(section, index))
+    return by_line
+
+
+def _may_hold(row: Row, found: Finding) -> bool:
+    """Whether a row may hold what a finding is about; a field that nobody knows is in no row."""
+    if row.section in {Section.UNIT, Section.SHIFT}:
+        return any(field.name == found.field for field in fields_of(row.section))
+    return found.code != "unknown-field"
+
+
+def _text(path: str) -> str | None:
+    """The text of a log, None where there is none to be shown."""
+    try:
+        with logbook.locked(path, shared=True):
+            return logbook.read_log(path).text
+    except EditError:
+        return None
+
+
+def _found_row(
+    raw_log: RawLog | None,
+    text: str | None,
+    at: Row | int | None,
+    findings: tuple[Finding, ...],
+    set_aside: frozenset[Place],
+) -> FoundRow:
+    file, line = findings[0].place.file, findings[0].place.line
+    if not isinstance(at, Row) or raw_log is None:
+        aside = Place(file, line) in set_aside
+        return FoundRow(file, line, findings, aside, line_text=_line(text, line))
+    record = at.record(raw_log)
+    set_aside_too = raw_log.row_place(record) in set_aside
+    if record.broken:
+        text_of_line = _line(text, record.line)
+        return FoundRow(file, record.line, findings, set_aside_too, at, line_text=text_of_line)
+    return replace(_row(raw_log, at, findings), set_aside=set_aside_too)
+
+
+def _row(raw_log: RawLog, at: Row, findings: tuple[Finding, ...] = ()) -> FoundRow:
+    """A row with its cells: those that say something or are named first."""
+    record = at.record(raw_log)
+    cells = list(_cells(raw_log, at, record, findings))
+    shown = tuple(each for each in cells if each.findings or each.text)
+    return FoundRow(
+        raw_log.file,
+        record.line,
+        findings,
+        row=at,
+        patient_id=record.cells.get("patient_id", "").strip() or None,
+        cells=shown,
+        more=tuple(each for each in cells if each not in shown),
+    )
+
+
+def _cells(
+    raw_log: RawLog, row: Row, record: Record, findings: tuple[Finding, ...]
+) -> Iterator[Cell]:
+    """The cells that a row has, or has room for, those of its part of a log first."""
+    of_part = [field.name for field in fields_of(row.section)]
+    named = [each.field for each in findings if each.field]
+    doubled = [name for name in record.cells if ", column " in name]
+    for name in dict.fromkeys((*of_part, *named, *doubled)):
+        if raw_log.columns is None and name not in of_part:
+            continue
+        if raw_log.columns is None or name in raw_log.columns or name in doubled:
+            about = tuple(each for each in findings if each.field == name)
+            yield Cell(name, record.cells.get(name, ""), about)
+
+
+def _line(text: str | None, line: int | None) -> str | None:
+    return None if text is None or line is None else change.line_of(text, line)
