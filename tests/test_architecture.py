@@ -216,4 +216,4 @@ def test_exceptions_are_caught_broadly_at_the_top_and_to_be_raised_again() -> No
     ]
     assert [name for name, _ in broad] == ["cli/main.py", "run/processes.py"]
     assert "return FAULT" in broad[0][1]
-    assert "return (None, fault)" in broad[1][1]
+    assert "return _pickled(fault)" in broad[1][1]

@@ -11,11 +11,13 @@ from handoff.draw.paper import use_font
 from handoff.limits.reading import load_limits
 from handoff.log.blank import Blank
 from handoff.log.fields import EXAMPLES
-from handoff.model.bounds import within
 from handoff.model.findings import Finding
+from handoff.model.ward import Handover
 from handoff.read import silent
 from handoff.run.blank import BlankPrinting, blank_after, produce_blank
+from handoff.run.bounds import within
 from handoff.run.sheets import results_of
+from handoff.run.units import UnitLogs
 from handoff.store.folder import storing
 
 
@@ -40,15 +42,16 @@ def run(options: Namespace) -> int:
 
 
 def _known_before(options: Namespace) -> tuple[list[Blank], list[Finding]]:
-    """What logs and options tell of a log to fill in, for each unit; none where they are wrong."""
+    """What logs and options say of a log to fill in, for each unit; none where they are wrong."""
     limits, limit_findings = load_limits(options.limits)
     if limits is None:
         return [], limit_findings
     if options.logs:
-        handovers, findings = gathered(options)
-        more = options.patients or 0
-        with within(bounds_of(options)):
-            blanks = [blank_after(results_of(each, limits), more) for each in handovers]
+
+        def after(_: UnitLogs, handover: Handover) -> Blank:
+            return blank_after(results_of(handover, limits), options.patients or 0)
+
+        blanks, findings, _ = gathered(options, after)
         return blanks, [*findings, *limit_findings]
     example = f"{EXAMPLES['shift_start']}/{EXAMPLES['shift_end']}"
     check_options = Options(

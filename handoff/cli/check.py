@@ -5,19 +5,19 @@ from argparse import Namespace
 from collections.abc import Sequence
 from dataclasses import asdict
 
-from handoff.cli.logs import doubted, gathered
-from handoff.cli.outcome import NOTHING_PRODUCED, counts_of, counts_text, exit_code, lines, say
+from handoff.cli.logs import gathered
+from handoff.cli.outcome import NOTHING_PRODUCED, counts_text, exit_code, lines, say
 from handoff.limits.reading import load_limits
 from handoff.model.findings import Finding
-from handoff.model.ward import Counts
+from handoff.model.ward import NONE_READ, Counts
 
 
 def run(options: Namespace) -> int:
     """Say every finding and the counts, as lines or as JSON."""
-    handovers, findings = gathered(options)
-    handovers, doubts = doubted(handovers, load_limits()[0])
+    limits, _ = load_limits()
+    of_units, findings, doubts = gathered(options, lambda _, handover: handover.counts, limits)
     findings += doubts
-    counts = counts_of(handovers) if handovers else None
+    counts = sum(of_units, NONE_READ) if of_units else None
     if options.json:
         say(_as_json(counts, findings))
     else:

@@ -12,10 +12,11 @@ from handoff.judge.course import FOLLOWED_BY_SYMPTOM
 from handoff.judge.signs import SYMPTOMS
 from handoff.limits.reading import Limits, load_limits
 from handoff.log.fields import nearest
-from handoff.model.bounds import within
 from handoff.model.refused import Refused
 from handoff.model.ward import Handover
+from handoff.run.bounds import within
 from handoff.run.judged import Judged, judge_unit
+from handoff.run.units import UnitLogs
 
 
 def run(options: Namespace) -> int:
@@ -24,28 +25,30 @@ def run(options: Namespace) -> int:
     """
     if options.matter:
         _refuse_unknown_matter(options.matter)
-    handovers, findings = gathered(options)
+    bed = options.bed
+
+    def with_bed(_: UnitLogs, handover: Handover) -> Handover | None:
+        """The hand-over where somebody is, or was, in this bed."""
+        beds = {patient.bed for patient in (*handover.patients, *handover.gone)}
+        return handover if bed in beds else None
+
+    handovers, findings, _ = gathered(options, with_bed)
     limits, limit_findings = load_limits(options.limits)
     findings += limit_findings
     report(findings)
     if limits is None or not handovers:
         return NOTHING_PRODUCED
     with within(bounds_of(options)):
-        judged = [(each, judge_unit(each, limits)) for each in handovers if _has(options.bed, each)]
+        judged = [(each, judge_unit(each, limits)) for each in handovers if each]
         if not judged:
-            raise Refused(f"the patient in bed {options.bed} is not on the list")
+            raise Refused(f"the patient in bed {bed} is not on the list")
         if options.matter:
-            texts = list(_matters_in(options.bed, options.matter, judged, limits))
+            texts = list(_matters_in(bed, options.matter, judged, limits))
         else:
-            texts = _sheets_in(options.bed, options.measure or EXPLAINED, judged, limits)
+            texts = _sheets_in(bed, options.measure or EXPLAINED, judged, limits)
         for text in texts:
             say(text)
     return exit_code(findings)
-
-
-def _has(bed: str, handover: Handover) -> bool:
-    """Whether somebody is, or was, in this bed."""
-    return any(patient.bed == bed for patient in (*handover.patients, *handover.gone))
 
 
 def _sheets_in(

@@ -1,42 +1,41 @@
-"""The logs that the options name, read and gathered.
+"""The logs that the options name, read, and gathered a unit at a time.
 
-Input: options. Output: `Handover`s and all findings.
+Input: options, and what to keep of each hand-over. Output: what is kept, and all findings.
 """
 
 from argparse import Namespace
-from collections.abc import Sequence
+from collections.abc import Callable
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Optional
+from typing import TYPE_CHECKING, Optional, TypeVar
 
 from handoff.check import Options
 from handoff.cli.arguments import bounds_of
-from handoff.judge.doubts import with_doubts
 from handoff.limits.reading import Limits
-from handoff.model.bounds import within
 from handoff.model.findings import Finding
 from handoff.model.ward import Handover
-from handoff.run.handovers import read_handovers
+from handoff.run.bounds import within
+from handoff.run.handovers import read_units
+from handoff.run.units import UnitLogs, gather_units
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
+Kept = TypeVar("Kept")
+
 
 def gathered(
-    options: Namespace, executor: Optional["Executor"] = None
-) -> tuple[tuple[Handover, ...], list[Finding]]:
-    """The hand-over of each unit; none where a log cannot be used at all."""
+    options: Namespace,
+    keep: Callable[[UnitLogs, Handover], Kept],
+    limits: Limits | None = None,
+    executor: Optional["Executor"] = None,
+) -> tuple[list[Kept], list[Finding], list[Finding]]:
+    """What is kept of each unit's hand-over, none where a log cannot be used at all; all findings;
+    and those of rows about a danger, by these limits.
+    """
     now = datetime.now(UTC)
     check_options = Options(options.unit, options.time_zone, options.shift, options.dates, now)
     bounds = bounds_of(options)
     with within(bounds):
-        return read_handovers(options.logs, check_options, options.as_of, bounds, executor)
-
-
-def doubted(
-    handovers: Sequence[Handover], limits: Limits | None
-) -> tuple[tuple[Handover, ...], list[Finding]]:
-    """The hand-overs with what is found of rows about a danger, by these limits; and that alone."""
-    if limits is None:
-        return tuple(handovers), []
-    both = [with_doubts(each, limits) for each in handovers]
-    return tuple(each for each, _ in both), [found for _, of_one in both for found in of_one]
+        units, findings = read_units(options.logs, check_options, options.as_of, bounds, executor)
+        kept, found, doubts = gather_units(units, keep, limits)
+    return kept, [*findings, *found], doubts

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from handoff.model.findings import Finding, Severity, text, worst
 from handoff.model.refused import Refused
-from handoff.model.ward import Counts, Handover
+from handoff.model.ward import Counts
 
 DONE, DONE_WITH_ERRORS, NOTHING_PRODUCED, FAULT = 0, 1, 2, 3
 
@@ -72,11 +72,6 @@ def _likewise(others: Sequence[Finding]) -> str:
 def exit_code(findings: Sequence[Finding]) -> int:
     """The exit code of a command that is done."""
     return DONE_WITH_ERRORS if worst(findings) is Severity.ERROR else DONE
-
-
-def counts_of(handovers: Sequence[Handover]) -> Counts:
-    """The records of all units."""
-    return sum((handover.counts for handover in handovers), Counts(0, 0, 0))
 
 
 def counts_text(counts: Counts) -> str:

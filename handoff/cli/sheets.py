@@ -5,27 +5,34 @@ from argparse import Namespace
 from collections.abc import Sequence
 from concurrent.futures import Executor
 from contextlib import closing
+from dataclasses import dataclass
+from functools import partial
 
 from handoff.cli.arguments import bounds_of
-from handoff.cli.logs import doubted, gathered
-from handoff.cli.outcome import (
-    NOTHING_PRODUCED,
-    counts_of,
-    counts_text,
-    exit_code,
-    report,
-    say,
-)
+from handoff.cli.logs import gathered
+from handoff.cli.outcome import NOTHING_PRODUCED, counts_text, exit_code, report, say
 from handoff.cli.progress import Progress
 from handoff.draw.paper import letters_lacking, use_font
 from handoff.limits.reading import Limits, load_limits
-from handoff.model.bounds import within
 from handoff.model.refused import Refused
-from handoff.model.ward import Handover, Patient
+from handoff.model.ward import NONE_READ, Counts, Handover, Patient
+from handoff.run.bounds import within
 from handoff.run.garbage import forget_seldom
 from handoff.run.sheets import Printing, produce
+from handoff.run.units import UnitLogs
 from handoff.run.workers import working
 from handoff.store.folder import storing
+
+
+@dataclass(frozen=True, slots=True)
+class Preview:
+    """What is known of one unit before it is printed."""
+
+    unit: UnitLogs
+    name: str
+    patients: tuple[Patient, ...]
+    counts: Counts
+    sheets: int
 
 
 def run(options: Namespace) -> int:
@@ -35,31 +42,7 @@ def run(options: Namespace) -> int:
 
 
 def _run(options: Namespace, executor: Executor | None) -> int:
-    handovers, findings = gathered(options, executor)
     limits, limit_findings = load_limits(options.limits)
-    findings += limit_findings
-    handovers, doubts = doubted(handovers, limits)
-    findings += doubts
-    report(findings)
-    if limits is None or not handovers:
-        return NOTHING_PRODUCED
-    patients = [patient for handover in handovers for patient in handover.patients]
-    _refuse_unknown_beds(patients, options)
-    names = _written(handovers, limits, options, executor)
-    print_findings = letters_lacking(patients)
-    report(print_findings)
-    say(counts_text(counts_of(handovers)))
-    sheets = sum("patients/" in name for name in names)
-    pages = sum("discharge/" in name for name in names)
-    say(f"{sheets} patient {'sheet' if sheets == 1 else 'sheets'} in {options.out}")
-    say(f"take-home pages for {pages} {'patient' if pages == 1 else 'patients'}")
-    return exit_code([*findings, *print_findings])
-
-
-def _written(
-    handovers: Sequence[Handover], limits: Limits, options: Namespace, executor: Executor | None
-) -> list[str]:
-    """Write every file as it is made; their names."""
     printing = Printing(
         paper=options.paper,
         language=options.language,
@@ -69,13 +52,46 @@ def _written(
         templates=options.templates,
         font=options.font,
     )
+
+    def preview(unit: UnitLogs, handover: Handover) -> Preview:
+        sheets = printing.sheets(handover, limits) if limits else 0
+        name, counts = handover.unit.name, handover.counts
+        return Preview(unit, name, handover.patients, counts, sheets)
+
+    units, findings, doubts = gathered(options, preview, limits, executor)
+    findings += [*limit_findings, *doubts]
+    report(findings)
+    if limits is None or not units:
+        return NOTHING_PRODUCED
+    patients = [patient for unit in units for patient in unit.patients]
+    _refuse_unknown_beds(patients, options)
+    names = _written(units, limits, printing, options, executor)
+    print_findings = letters_lacking(patients)
+    report(print_findings)
+    say(counts_text(sum((unit.counts for unit in units), NONE_READ)))
+    sheets = sum("patients/" in name for name in names)
+    pages = sum("discharge/" in name for name in names)
+    say(f"{sheets} patient {'sheet' if sheets == 1 else 'sheets'} in {options.out}")
+    say(f"take-home pages for {pages} {'patient' if pages == 1 else 'patients'}")
+    return exit_code([*findings, *print_findings])
+
+
+def _written(
+    units: Sequence[Preview],
+    limits: Limits,
+    printing: Printing,
+    options: Namespace,
+    executor: Executor | None,
+) -> list[str]:
+    """Write every file as it is made; their names."""
+    handovers = {each.name: partial(each.unit.hand_over, limits) for each in units}
     if options.font:
         use_font(options.font)
     forget_seldom()  # what was read stays
     names, bounds = [], bounds_of(options)
     with (
         storing(options.out, keep=options.logs) as new,
-        closing(Progress(printing.sheets(handovers, limits), sys.stderr)) as progress,
+        closing(Progress(sum(each.sheets for each in units), sys.stderr)) as progress,
         within(bounds),
     ):
         for name, content in produce(handovers, limits, printing, executor, bounds):

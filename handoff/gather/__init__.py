@@ -11,11 +11,9 @@ an id is of that person: their entries are set aside.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from functools import partial
-from itertools import chain
 
 from handoff.gather.across import (
     no_longer_listed,
@@ -28,23 +26,23 @@ from handoff.gather.across import (
 from handoff.gather.holds import holds_in_doubt
 from handoff.gather.presence import LONGEST_OVERLAP, Ward, ward_of
 from handoff.gather.roster import (
-    Person,
-    elsewhere,
     name_alerts,
+    on_other_lists,
+    on_several_units,
     on_two_units,
+    other_units,
     shared_beds,
     similar_names,
-    units_of_people,
 )
 from handoff.gather.stays import (
     departures,
     from_elsewhere,
     gaps_of,
     lapsed_orders,
-    listings,
+    listings_of,
     stay_of,
 )
-from handoff.gather.transfers import Whereabouts, find_whereabouts
+from handoff.gather.transfers import find_whereabouts
 from handoff.gather.usable import usable_logs
 from handoff.log.cell import read_cell
 from handoff.log.clock import Clock
@@ -52,7 +50,7 @@ from handoff.log.entries import local
 from handoff.log.names import alike, bed_order
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
-from handoff.model.ward import Counts, Earlier, Handover, Log, SetAside
+from handoff.model.ward import NONE_READ, Earlier, Handover, Log
 
 
 def gather(
@@ -60,79 +58,86 @@ def gather(
 ) -> tuple[tuple[Handover, ...], tuple[Finding, ...]]:
     """One hand-over a unit, by name, and all findings, of the logs and of gathering them.
 
-    `as_of` is a local time as the user gave it; without one it is the shift's end, or `now` while
-    that shift is running. A unit whose shift starts later than `as_of` gets no hand-over.
+    All logs are held at once: `gather_unit` does the same for one unit at a time.
     """
     units: defaultdict[str, list[Log]] = defaultdict(list)
     for log in logs:
-        units[" ".join(log.unit.name.casefold().split())].append(log)
-    usable = {name: usable_logs(of_unit) for name, of_unit in sorted(units.items())}
-    wards = []
-    for name, own in usable.items():
-        moment, found = _as_of(as_of, now, own[-1])
-        others = chain.from_iterable(each for other, each in usable.items() if other != name)
-        wards.append((ward_of(own, moment, others), found))
-    whereabouts = find_whereabouts([ward for ward, _ in wards])
-    handovers = []
+        units[unit_key(log)].append(log)
+    wards = {key: gather_ward(of_unit, as_of, now) for key, of_unit in sorted(units.items())}
+    shared = on_several_units({key: ward.listed for key, ward in wards.items()})
+    guests = {key: ward.only(shared) for key, ward in wards.items()}
+    handovers: list[Handover] = []
     findings: list[Finding] = []
-    for ward, of_as_of in wards:
-        handover, found = _hand_over(ward, whereabouts, of_as_of)
+    for key, ward in wards.items():
+        others = [guests[other] for other in other_units(key, ward.listed, shared)]
+        handover, found = gather_unit(ward, others, as_of, now)
         findings += found
         handovers += [handover] if handover else []
-    units_of = units_of_people(handovers)
-    shared = [_with_others(each, units_of) for each in handovers]
-    findings += (each for _, found in shared for each in found)
-    return tuple(handover for handover, _ in shared), _in_file_order(findings)
+    return tuple(handovers), in_file_order(findings)
 
 
-def _with_others(
-    handover: Handover, units_of: Mapping[Person, Sequence[str]]
-) -> tuple[Handover, list[Finding]]:
-    """The hand-over with whom it shares with the other units, and the findings of that."""
-    known = replace(handover, elsewhere=elsewhere(handover, units_of))
-    found = list(on_two_units(known))
-    return replace(known, findings=_in_file_order([*known.findings, *found])), found
+def unit_key(log: Log) -> str:
+    """What logs of one unit have in common; units stand in its order."""
+    return " ".join(log.unit.name.casefold().split())
 
 
-def _hand_over(
-    ward: Ward, whereabouts: Whereabouts, of_as_of: Sequence[Finding]
+def gather_ward(logs: Sequence[Log], as_of: str | None, now: datetime) -> Ward:
+    """What the logs of one unit, in any order, say of who was there."""
+    usable = usable_logs(logs)
+    return ward_of(usable, _as_of(as_of, now, usable[-1])[0])
+
+
+def gather_unit(
+    ward: Ward, others: Sequence[Ward], as_of: str | None, now: datetime
 ) -> tuple[Handover | None, list[Finding]]:
-    """What one unit hands over, and every finding of its logs and of gathering them."""
-    logs, latest, as_of = ward.logs, ward.latest, ward.as_of
+    """What one unit hands over, and every finding of its logs and of gathering them.
+
+    `others` are the units, in their order, whose logs list one of its patients too. `as_of` is a
+    local time as the user gave it; without one it is the shift's end, or `now` while that shift is
+    running. A unit whose shift starts later than `as_of` gets no hand-over.
+    """
+    whereabouts = find_whereabouts([ward, *others])
+    logs, latest = ward.logs, ward.latest
     earlier = _earlier(logs)
     leaving = departures(ward, whereabouts, earlier)
-    here = (each for each in latest.patients if each.id not in leaving.in_this_shift)
-    patients = tuple(sorted(here, key=bed_order))
+    patients = tuple(sorted(whereabouts.on_list(ward), key=bed_order))
     groups = alike(patients)
-    findings = [*of_as_of, *(found for log in logs for found in log.findings)]
+    findings = [*_as_of(as_of, now, latest)[1], *(found for log in logs for found in log.findings)]
     findings += overlaps(logs)
     findings += holds_in_doubt(logs)
     findings += no_longer_listed(ward, whereabouts)
     findings += same_minute_in_two_files(logs)
     findings += [*shared_beds(patients), *similar_names(patients, groups)]
-    if as_of is None:
+    if ward.as_of is None:
         return None, findings
     known = {each.id: each for each in (*latest.patients, *leaving.gone)}
     stays = {patient_id: stay_of(ward, whereabouts, patient_id) for patient_id in known}
-    findings += [*who_left(ward, leaving.in_this_shift), *two_stays(ward, stays)]
-    findings += out_of_time(ward, stays, as_of)
+    listings = {key: listings_of(stay.listed) for key, stay in stays.items()}
+    lists = {other.name: whereabouts.on_list(other) for other in others if other.as_of}
+    elsewhere = on_other_lists(patients, listings, lists)
+    findings += who_left(ward, whereabouts, leaving.in_this_shift)
+    findings += two_stays(ward, stays)
+    findings += out_of_time(ward, stays, ward.as_of)
+    findings += on_two_units(patients, elsewhere)
     new = {key: stay for key, stay in stays.items() if stay.listed[0].shift == latest.shift}
+    set_aside = (row for log in logs for row in log.set_aside)
     handover = Handover(
         unit=latest.unit,
         shift=latest.shift,
-        as_of=as_of,
+        as_of=ward.as_of,
         patients=patients,
         entries={key: stay.entries for key, stay in stays.items()},
         stay_start={key: stay.start for key, stay in stays.items() if stay.start},
         shifts=tuple(log.shift for log in logs),
-        counts=sum((log.counts for log in logs), Counts(0, 0, 0)),
+        counts=sum((log.counts for log in logs), NONE_READ),
         name_alerts=name_alerts(patients, groups),
-        set_aside=_all_set_aside(logs),
-        findings=_in_file_order(findings),
+        set_aside=tuple(sorted(set_aside, key=lambda row: (row.place.file, row.place.line or 0))),
+        findings=in_file_order(findings),
         earlier=earlier,
+        elsewhere=elsewhere,
         logs=logs,
-        listings={key: listings(stay.listed) for key, stay in stays.items()},
-        stay_before={key: listings(stay.before) for key, stay in new.items() if stay.before},
+        listings=listings,
+        stay_before={key: listings_of(stay.before) for key, stay in new.items() if stay.before},
         entries_before={key: stay.entries_before for key, stay in new.items() if stay.before},
         gaps={key: gaps for key, stay in stays.items() if (gaps := gaps_of(stay, whereabouts))},
         gone=tuple(sorted(leaving.gone, key=bed_order)),
@@ -177,12 +182,9 @@ def _earlier(logs: Sequence[Log]) -> Earlier | None:
     return Earlier(last.shift, {patient.id: patient for patient in last.patients})
 
 
-def _all_set_aside(logs: Sequence[Log]) -> tuple[SetAside, ...]:
-    rows = (row for log in logs for row in log.set_aside)
-    return tuple(sorted(rows, key=lambda row: (row.place.file, row.place.line or 0)))
+def in_file_order(findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """The findings as they are reported, of all units together."""
 
-
-def _in_file_order(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     def order(each: Finding) -> tuple[str, int, str, str, str]:
         place = each.place
         return place.file, place.line or 0, each.code, each.field or "", each.raw or ""

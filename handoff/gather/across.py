@@ -60,12 +60,14 @@ def two_stays(ward: Ward, stays: Mapping[str, Stay]) -> Iterator[Finding]:
                 yield finding("two-stays", patient.place, "order_start", days=gap.days)
 
 
-def who_left(ward: Ward, in_this_shift: Mapping[str, Entry]) -> Iterator[Finding]:
+def who_left(
+    ward: Ward, whereabouts: Whereabouts, in_this_shift: Mapping[str, Entry]
+) -> Iterator[Finding]:
     """Who gets no sheet any more, and who gets one although a row says that they left."""
     zone = ward.latest.unit.time_zone
     for entry in in_this_shift.values():
         yield about(entry, "left-in-shift", "what", at=local(entry.at, zone))
-    for entry, at, place in ward.doubted:
+    for entry, at, place in whereabouts.doubted[ward.name]:
         found = about(entry, "charted-after-left", "what", at=local(at, zone))
         yield replace(found, related=(place,))
 

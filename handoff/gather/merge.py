@@ -17,7 +17,7 @@ from handoff.log.fields import ORDER_PARTS
 from handoff.log.names import fact_key
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
-from handoff.model.ward import Counts, Log, Order, Patient, Shift, Unit
+from handoff.model.ward import NONE_READ, Log, Order, Patient, Shift, Unit
 
 _FACTS = {
     each.name: "" if each.name in {"name", "bed"} else None
@@ -41,7 +41,7 @@ def merge(logs: Sequence[Log]) -> Log:
         patients=patients,
         entries=tuple(entry for log in logs for entry in log.entries),
         set_aside=tuple(row for log in logs for row in log.set_aside),
-        counts=sum((log.counts for log in logs), Counts(0, 0, 0)),
+        counts=sum((log.counts for log in logs), NONE_READ),
         findings=tuple(found for log in logs for found in log.findings) + tuple(findings),
     )
     return put_aside(
@@ -116,16 +116,13 @@ def _merge_patient(patients: Sequence[Patient], findings: list[Finding]) -> Pati
     moved = min(moves, key=lambda move: move.by, default=None) if facts["bed"] else None
     order = _merge_orders(patients, findings)
     known = {name for name, value in facts.items() if value not in {None, ""}}
-    known |= {name for name, part in ORDER_PARTS.items() if order and _told(order, part)}
+    if order:  # what says something else than an order that says nothing
+        parts = ORDER_PARTS.items()
+        known |= {name for name, part in parts if getattr(order, part) != _USUAL[part]}
     unread = {name for each in patients for name in each.unread} - known
     if order is None and any(each.order for each in patients):
         unread.add("order_start")  # in dispute, so that it is not known since when
     return replace(patients[0], **facts, order=order, moved=moved, unread=tuple(sorted(unread)))
-
-
-def _told(order: Order, part: str) -> bool:
-    """Whether an order says something else of this part than an order that says nothing."""
-    return bool(getattr(order, part) != _USUAL[part])
 
 
 def _merge_orders(patients: Sequence[Patient], findings: list[Finding]) -> Order | None:

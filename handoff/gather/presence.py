@@ -2,15 +2,14 @@
 
 Input: the usable logs of a unit, and the time that its hand-over is made for. Output: a `Ward`,
 whose `Run`s are the shifts that list a patient one after the other. Of other units it asks only
-whether they charted somebody who had left. A `left` row after which the unit charts the patient
-again is doubted and ends nothing: the danger in taking somebody for gone who is here is the
-greater one.
+when they charted somebody who had left. A `left` row after which the unit charts the patient again
+is doubted and ends nothing: the danger in taking somebody for gone who is here is the greater one.
 """
 
 from bisect import bisect_left
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Container, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import NamedTuple
@@ -24,6 +23,10 @@ SOON_BACK = timedelta(hours=24)  # after a `left` row, with the same order: comm
 
 # Rows that may well be written of somebody who is not here any more.
 _OF_SOMEBODY_GONE = (What.LEFT, What.TOLD, What.SETTLED, What.NOTE)
+
+
+# A `left` row that is doubted, and when and where the patient is here after it.
+DoubtedRow = tuple[Entry, datetime, Place]
 
 
 class Listed(NamedTuple):
@@ -66,8 +69,7 @@ class Ward:
     """One unit's logs, and what they say of each patient by id.
 
     `as_of` is None where no hand-over can be made. `shifts` are those of the logs that list
-    somebody: a log that lists nobody tells of nobody's whereabouts. `left` are the rows that say so
-    and stand, `doubted` those that do not, each with when and where the patient is here after it.
+    somebody: a log that lists nobody tells of nobody's whereabouts.
     """
 
     name: str
@@ -75,18 +77,24 @@ class Ward:
     as_of: datetime | None
     shifts: tuple[Shift, ...]
     listed: Mapping[str, tuple[Listed, ...]]
-    left: Mapping[str, tuple[Entry, ...]]
-    doubted: tuple[tuple[Entry, datetime, Place], ...]
 
     @property
     def latest(self) -> Log:
         """The log of the shift that is handed over."""
         return self.logs[-1]
 
+    def only(self, patient_ids: Container[str]) -> "Ward":
+        """What the logs say of these patients alone: all that another unit may ask. Of the logs
+        only the latest is left, with its shift and those of its patients.
+        """
+        patients = tuple(each for each in self.latest.patients if each.id in patient_ids)
+        bare = replace(self.latest, patients=patients, entries=(), set_aside=(), findings=())
+        listed = {key: each for key, each in self.listed.items() if key in patient_ids}
+        return replace(self, logs=(bare,), listed=listed)
 
-def ward_of(logs: tuple[Log, ...], as_of: datetime | None, others: Iterable[Log] = ()) -> Ward:
-    """What the usable logs of a unit say of who was there; `others` are those of other units."""
-    name = logs[-1].unit.name
+
+def ward_of(logs: tuple[Log, ...], as_of: datetime | None) -> Ward:
+    """What the usable logs of a unit say of who was there."""
     telling = [log for log in logs if log.patients]
     listed: defaultdict[str, list[Listed]] = defaultdict(list)
     for number, log in enumerate(telling):
@@ -95,42 +103,36 @@ def ward_of(logs: tuple[Log, ...], as_of: datetime | None, others: Iterable[Log]
             entries[entry.patient_id].append(entry)
         for patient in log.patients:
             own = tuple(entries[patient.id])
-            listed[patient.id].append(Listed(number, name, log.shift, patient, own))
-    until = logs[-1].shift.start if as_of is None else as_of
-    elsewhere: defaultdict[str, list[datetime]] = defaultdict(list)
-    for log in others:
-        for entry in log.entries:
-            elsewhere[entry.patient_id].append(entry.at)
-    left = {}
-    doubted: list[tuple[Entry, datetime, Place]] = []
-    for patient_id, of_one in listed.items():
-        left[patient_id], in_doubt = _left(of_one, until, elsewhere[patient_id])
-        doubted += in_doubt
+            unit = logs[-1].unit.name
+            listed[patient.id].append(Listed(number, unit, log.shift, patient, own))
     return Ward(
-        name=name,
+        name=logs[-1].unit.name,
         logs=logs,
         as_of=as_of,
         shifts=tuple(log.shift for log in telling),
         listed={patient_id: tuple(of_one) for patient_id, of_one in listed.items()},
-        left=left,
-        doubted=tuple(doubted),
     )
 
 
-def _left(
-    listed: Sequence[Listed], until: datetime, elsewhere: Sequence[datetime]
-) -> tuple[tuple[Entry, ...], list[tuple[Entry, datetime, Place]]]:
+def left_rows(
+    ward: Ward, patient_id: str, elsewhere: Sequence[datetime]
+) -> tuple[list[Entry], list[DoubtedRow]]:
     """The `left` rows that stand, in time order, and those that are doubted: the patient is charted
     after it, or soon on the list again with an order that is older, where no other unit charted the
     patient between; `elsewhere` are the times of what other units charted.
     """
+    listed = ward.listed[patient_id]
+    until = ward.latest.shift.start if ward.as_of is None else ward.as_of
     entries = [entry for each in listed for entry in each.entries if entry.at <= until]
     left = [entry for entry in entries if entry.what is What.LEFT]
     if not left:
-        return (), []
+        return [], []
     starts = [each.shift.start for each in listed]
-    seen = [entry for entry in entries if _tells_that_somebody_is_here(entry)]
-    stands, doubted = [], []
+    seen = [
+        each for each in entries if each.what not in _OF_SOMEBODY_GONE or each.signs != NO_SIGNS
+    ]
+    stands: list[Entry] = []
+    doubted: list[DoubtedRow] = []
     for entry in sorted(left, key=entry_order):
         again = bisect_left(starts, entry.at)
         end = starts[again] if again < len(starts) else None
@@ -143,7 +145,7 @@ def _left(
             doubted.append((entry, following.shift.start, following.patient.place))
         else:
             stands.append(entry)
-    return tuple(stands), doubted
+    return stands, doubted
 
 
 def _goes_on(left: Entry, following: Listed, elsewhere: Sequence[datetime]) -> bool:
@@ -154,11 +156,9 @@ def _goes_on(left: Entry, following: Listed, elsewhere: Sequence[datetime]) -> b
     return not any(left.at < at <= start for at in elsewhere)
 
 
-def _tells_that_somebody_is_here(entry: Entry) -> bool:
-    return entry.what not in _OF_SOMEBODY_GONE or entry.signs != NO_SIGNS
-
-
-def runs_of(ward: Ward, patient_id: str, elsewhere: Sequence[Shift] = ()) -> tuple[Run, ...]:
+def runs_of(
+    ward: Ward, patient_id: str, left_rows: Sequence[Entry], elsewhere: Sequence[Shift]
+) -> tuple[Run, ...]:
     """The runs of a patient, in time order.
 
     A run ends where the patient left, where a log leaves the patient out, and where one of the
@@ -167,25 +167,23 @@ def runs_of(ward: Ward, patient_id: str, elsewhere: Sequence[Shift] = ()) -> tup
     listed = ward.listed[patient_id]
     starts = [each.shift.start for each in listed]
     # By the number of listings before it; of several `left` rows the last.
-    left = {bisect_left(starts, entry.at): entry for entry in ward.left[patient_id]}
+    left = {bisect_left(starts, entry.at): entry for entry in left_rows}
     ends = [
         place
         for place, (one, following) in enumerate(pairwise(listed), 1)
         if place in left
         or following.number > one.number + 1
-        or any(_lies_between(shift, one.shift, following.shift) for shift in elsewhere)
+        or any(
+            one.shift.end - LONGEST_OVERLAP <= shift.start
+            and shift.end <= following.shift.start + LONGEST_OVERLAP
+            for shift in elsewhere
+        )
     ]
     runs = []
     for start, end in pairwise([0, *ends, len(listed)]):
         left_out = listed[end - 1].number + 1 < len(ward.shifts)
         runs.append(Run(listed[start:end], left.get(end), left_out))
     return tuple(runs)
-
-
-def _lies_between(shift: Shift, before: Shift, after: Shift) -> bool:
-    return (
-        before.end - LONGEST_OVERLAP <= shift.start and shift.end <= after.start + LONGEST_OVERLAP
-    )
 
 
 def entry_order(entry: Entry) -> tuple[datetime, str, int]:

@@ -13,7 +13,7 @@ from itertools import islice
 from handoff.log.names import bed_key, fact_key
 from handoff.model.codes import finding
 from handoff.model.findings import Finding
-from handoff.model.ward import Handover, Patient
+from handoff.model.ward import Listing, Patient
 
 MOST_RELATED = 8  # places that one finding names
 MOST_BEDS, ELLIPSIS = 12, "…"
@@ -35,38 +35,55 @@ def name_alerts(patients: Sequence[Patient], groups: Groups) -> dict[str, tuple[
     return alerts
 
 
-def units_of_people(handovers: Iterable[Handover]) -> Mapping[Person, Sequence[str]]:
-    """The names of the units that have a person on their list."""
-    units: defaultdict[Person, list[str]] = defaultdict(list)
-    for handover in handovers:
-        for patient in handover.patients:
-            units[_person(patient)].append(handover.unit.name)
-    return units
+def on_several_units(rosters: Mapping[str, Iterable[str]]) -> dict[str, list[str]]:
+    """By patient id, the units whose logs list it, of the ids that more than one unit's logs list.
+
+    `rosters` gives the ids that the logs of each unit list.
+    """
+    units: defaultdict[str, list[str]] = defaultdict(list)
+    for unit, patient_ids in rosters.items():
+        for patient_id in patient_ids:
+            units[patient_id].append(unit)
+    return {patient_id: names for patient_id, names in units.items() if len(names) > 1}
 
 
-def elsewhere(
-    handover: Handover, units: Mapping[Person, Sequence[str]]
+def other_units(unit: str, roster: Iterable[str], shared: Mapping[str, Sequence[str]]) -> list[str]:
+    """The other units, in order, whose logs list one of these ids; `shared` is of all units."""
+    return sorted({each for key in roster for each in shared.get(key, ())} - {unit})
+
+
+def on_other_lists(
+    patients: Sequence[Patient],
+    listings: Mapping[str, Sequence[Listing]],
+    others: Mapping[str, Sequence[Patient]],
 ) -> dict[str, tuple[str, ...]]:
-    """By patient id, the other units whose lists have the same id, name and birth date.
+    """By patient id, those of the other units whose lists have the same id, name and birth date.
 
     Not a unit that the patient came from: what is charted there is read.
     """
-    others = {}
-    for patient in handover.patients:
-        read = {listing.unit for listing in handover.listings_of(patient)}
-        others[patient.id] = tuple(name for name in units[_person(patient)] if name not in read)
-    return {patient_id: names for patient_id, names in others.items() if names}
+    units: defaultdict[Person, list[str]] = defaultdict(list)
+    for unit, on_list in others.items():
+        for patient in on_list:
+            units[_person(patient)].append(unit)
+    found: dict[str, tuple[str, ...]] = {}
+    for patient in patients:
+        read = {listing.unit for listing in listings[patient.id]}
+        names = tuple(name for name in units[_person(patient)] if name not in read)
+        found |= {patient.id: names} if names else {}
+    return found
 
 
 def _person(patient: Patient) -> Person:
     return patient.id, fact_key("name", patient.name), patient.born
 
 
-def on_two_units(handover: Handover) -> Iterator[Finding]:
+def on_two_units(
+    patients: Sequence[Patient], elsewhere: Mapping[str, Sequence[str]]
+) -> Iterator[Finding]:
     """Patients who are on the list of another unit too."""
-    for patient in handover.patients:
-        if patient.id in handover.elsewhere:
-            units = ", ".join(handover.elsewhere[patient.id])
+    for patient in patients:
+        if patient.id in elsewhere:
+            units = ", ".join(elsewhere[patient.id])
             yield finding("on-two-units", patient.place, "patient_id", patient.id, units=units)
 
 

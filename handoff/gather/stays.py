@@ -140,17 +140,13 @@ def gaps_of(stay: Stay, whereabouts: Whereabouts) -> tuple[Gap, ...]:
         end, start = one.shift.end, following.shift.start
         if start - end >= SHORTEST_GAP:
             units = {one.unit, following.unit}
-            between = [
-                shift for unit in units for shift in _within(whereabouts.shifts[unit], end, start)
-            ]
+            between: list[Shift] = []  # which may reach into this time, and perhaps some before it
+            for shifts in (whereabouts.shifts[unit] for unit in units):
+                first = bisect_left(shifts, end - LONGEST_SHIFT, key=lambda shift: shift.start)
+                last = bisect_right(shifts, start, key=lambda shift: shift.start)
+                between += shifts[first:last]
             gaps += _uncovered(end, start, between)
     return tuple(gaps)
-
-
-def _within(shifts: Sequence[Shift], start: datetime, end: datetime) -> Iterable[Shift]:
-    """Shifts that may reach into a time, and perhaps some before it."""
-    first = bisect_left(shifts, start - LONGEST_SHIFT, key=lambda shift: shift.start)
-    return shifts[first : bisect_right(shifts, end, key=lambda shift: shift.start)]
 
 
 def _uncovered(start: datetime, end: datetime, shifts: Iterable[Shift]) -> Iterator[Gap]:
@@ -163,7 +159,7 @@ def _uncovered(start: datetime, end: datetime, shifts: Iterable[Shift]) -> Itera
         yield Gap(known_to, end)
 
 
-def listings(listed: Sequence[Listed]) -> tuple[Listing, ...]:
+def listings_of(listed: Sequence[Listed]) -> tuple[Listing, ...]:
     """The shifts as a hand-over has them."""
     return tuple(Listing(each.unit, each.shift, each.patient) for each in listed)
 

@@ -1,8 +1,9 @@
 """Which shifts a stay goes on from, also those of another unit whose logs are given.
 
-Input: the `Ward`s of all units. Output: for each unit the runs of its patients, and which runs each
-goes on from. The same id, name and birth date are one person; where one of them is not recorded no
-other unit is looked at. Whom two units list at the same time has not come from either.
+Input: a unit's `Ward`, and those of the units that list one of its patients too. Output: for each
+unit the runs of its patients, and which runs each goes on from. The same id, name and birth date
+are one person; where one of them is not recorded no other unit is looked at. Whom two units list at
+the same time has not come from either.
 """
 
 from collections import defaultdict
@@ -11,9 +12,17 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
 
-from handoff.gather.presence import LONGEST_OVERLAP, Listed, Run, Ward, runs_of
+from handoff.gather.presence import (
+    LONGEST_OVERLAP,
+    DoubtedRow,
+    Listed,
+    Run,
+    Ward,
+    left_rows,
+    runs_of,
+)
 from handoff.log.names import fact_key
-from handoff.model.ward import Shift
+from handoff.model.ward import Patient, Shift
 
 # From a row that says that the patient left to the first shift on another unit. After more than
 # that somebody may have been at home between: common practice.
@@ -29,7 +38,8 @@ class Whereabouts:
 
     `shifts` are by unit those of the logs that list somebody, in time order.
     `came_from` gives the runs that a run goes on from: the one before on its unit, and those of
-    other units. `led_on` are the runs that another unit's goes on from.
+    other units. `led_on` are the runs that another unit's goes on from. `doubted` are by unit the
+    `left` rows that end no run.
     """
 
     shifts: Mapping[str, Sequence[Shift]]
@@ -37,6 +47,12 @@ class Whereabouts:
     everywhere: Mapping[str, Mapping[str, tuple[Run, ...]]]
     came_from: Mapping[Run, Sequence[Run]]
     led_on: frozenset[Run]
+    doubted: Mapping[str, Sequence[DoubtedRow]]
+
+    def on_list(self, ward: Ward) -> list[Patient]:
+        """The patients of a unit's latest log less those who left in that shift."""
+        runs = self.runs[ward.name]
+        return [each for each in ward.latest.patients if runs[each.id][-1].left is None]
 
     def up_to(self, run: Run, began_after: datetime | None) -> tuple[Listed, ...]:
         """The shifts of the stay that began after a time, in time order, up to the run's last."""
@@ -58,16 +74,25 @@ class Whereabouts:
 def find_whereabouts(wards: Sequence[Ward]) -> Whereabouts:
     """Looks across the units, once for all patients."""
     known: defaultdict[object, list[tuple[Ward, str]]] = defaultdict(list)
+    by_id: defaultdict[str, list[Ward]] = defaultdict(list)
     for ward in wards:
         for patient_id, listed in ward.listed.items():
             person = _person(patient_id, listed) or (ward.name, patient_id)
             known[person].append((ward, patient_id))
+            by_id[patient_id].append(ward)
+    doubted: dict[str, list[DoubtedRow]] = {ward.name: [] for ward in wards}
     runs: dict[str, dict[str, tuple[Run, ...]]] = {ward.name: {} for ward in wards}
     everywhere: dict[str, dict[str, tuple[Run, ...]]] = {ward.name: {} for ward in wards}
     came_from: defaultdict[Run, list[Run]] = defaultdict(list)
     led_on: set[Run] = set()
     for units in known.values():
-        of_units = [_runs(ward, patient_id, units) for ward, patient_id in units]
+        of_units = []
+        for ward, patient_id in units:
+            left, in_doubt = left_rows(ward, patient_id, _elsewhere(ward, patient_id, by_id))
+            doubted[ward.name] += in_doubt
+            others = [other for other, _ in units if other is not ward]
+            shifts = [each.shift for other in others for each in other.listed[patient_id]]
+            of_units.append(runs_of(ward, patient_id, left, shifts))
         transfers = _transfers(of_units)
         led_on |= {one for one, _ in transfers}
         all_runs = tuple(run for of_unit in of_units for run in of_unit)
@@ -77,8 +102,25 @@ def find_whereabouts(wards: Sequence[Ward]) -> Whereabouts:
         for (ward, patient_id), of_unit in zip(units, of_units, strict=True):
             runs[ward.name][patient_id] = of_unit
             everywhere[ward.name][patient_id] = all_runs
-    shifts = {ward.name: ward.shifts for ward in wards}
-    return Whereabouts(shifts, runs, everywhere, came_from, frozenset(led_on))
+    return Whereabouts(
+        shifts={ward.name: ward.shifts for ward in wards},
+        runs=runs,
+        everywhere=everywhere,
+        came_from=came_from,
+        led_on=frozenset(led_on),
+        doubted=doubted,
+    )
+
+
+def _elsewhere(ward: Ward, patient_id: str, by_id: Mapping[str, Sequence[Ward]]) -> list[datetime]:
+    """When other units charted somebody under this id, whoever that is."""
+    return [
+        entry.at
+        for other in by_id[patient_id]
+        if other is not ward
+        for each in other.listed[patient_id]
+        for entry in each.entries
+    ]
 
 
 def _person(patient_id: str, listed: Sequence[Listed]) -> tuple[object, ...] | None:
@@ -86,13 +128,6 @@ def _person(patient_id: str, listed: Sequence[Listed]) -> tuple[object, ...] | N
     names = [each.patient.name for each in listed if each.patient.name]
     births = [each.patient.born for each in listed if each.patient.born]
     return (patient_id, fact_key("name", names[-1]), births[-1]) if names and births else None
-
-
-def _runs(ward: Ward, patient_id: str, units: Sequence[tuple[Ward, str]]) -> tuple[Run, ...]:
-    elsewhere: list[Shift] = [
-        each.shift for other, _ in units if other is not ward for each in other.listed[patient_id]
-    ]
-    return runs_of(ward, patient_id, elsewhere)
 
 
 def _transfers(of_units: Sequence[Sequence[Run]]) -> list[tuple[Run, Run]]:

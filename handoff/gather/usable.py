@@ -19,7 +19,10 @@ from handoff.model.ward import Log
 
 def usable_logs(logs: Sequence[Log]) -> tuple[Log, ...]:
     """The logs of the unit, one a shift and in time order; the last is the one handed over."""
-    return tuple(_without_repeats(_without_other_people(_one_a_shift(_one_time_zone(logs)))))
+    sure = _without_other_people(_one_a_shift(_one_time_zone(logs)))
+    # Entries that an earlier shift's log has too, or the file before.
+    caught = list(repeats(entry for log in sure for entry in log.entries))
+    return tuple(put_aside(log, caught) for log in sure)
 
 
 def _one_time_zone(logs: Sequence[Log]) -> Iterator[Log]:
@@ -72,9 +75,3 @@ def _without_other_people(logs: Sequence[Log]) -> list[Log]:
         kept = tuple(patient for patient in log.patients if patient.id not in strangers)
         sure.append(replace(put_aside(log, caught), patients=kept))
     return sure
-
-
-def _without_repeats(logs: Sequence[Log]) -> list[Log]:
-    """The logs less the entries that an earlier shift's log has too, or the file before."""
-    caught = list(repeats(entry for log in logs for entry in log.entries))
-    return [put_aside(log, caught) for log in logs]

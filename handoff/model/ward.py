@@ -318,6 +318,9 @@ class Counts:
         )
 
 
+NONE_READ = Counts(0, 0, 0)
+
+
 @dataclass(frozen=True, slots=True)
 class Log:
     """One shift on one unit as one file tells it, checked."""

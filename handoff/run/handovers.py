@@ -1,44 +1,59 @@
-"""Runs the stages up to gathering: paths of logs -> a hand-over for each unit.
+"""Runs the stages up to gathering: paths of logs -> the logs of each unit, and their hand-overs.
 
-Input: paths, and what the user says besides the logs. Output: `Handover`s and all findings. Reads
-nothing but the files that it is given.
+Input: paths, and what the user says besides the logs. Output: `UnitLogs` or `Handover`s, and all
+findings. Reads nothing but the files that it is given, each once, so that a file that changes
+meanwhile is never seen in two states.
 """
 
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Optional
+from typing import TYPE_CHECKING, NamedTuple, Optional
 
 from handoff.check import Options, check
-from handoff.gather import gather
+from handoff.gather import gather, unit_key
 from handoff.gather.mended import doubted, holds_mended_rows, mend
+from handoff.gather.roster import on_several_units, other_units
 from handoff.model.bounds import USUAL, Bounds
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.model.ward import Handover, Log
 from handoff.read import RawLog, raw_log_of, read, read_text
 from handoff.run.ordered_map import ordered_map
+from handoff.run.units import Packed, UnitLogs, gather_units, pack
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-Gathered = tuple[tuple[Handover, ...], list[Finding]]
-Checked = tuple[Log | None, tuple[Finding, ...]]
+
+Handovers = tuple[tuple[Handover, ...], list[Finding]]
+
+
+class CheckedLog(NamedTuple):
+    """A log with its unit and the ids on its list; or None, and why it cannot be used."""
+
+    log: Log | Packed[Log] | None
+    findings: tuple[Finding, ...] = ()
+    unit: str = ""
+    patient_ids: frozenset[str] = frozenset()
+
 
 # Stands for a file of mended rows, which are put into the logs that they are of before these are
 # checked.
-MENDED: Checked = (None, ())
+MENDED = CheckedLog(None)
 
 
-def read_handovers(
+def read_units(
     paths: Sequence[str],
     options: Options,
     as_of: str | None,
     bounds: Bounds = USUAL,
     executor: Optional["Executor"] = None,
-) -> Gathered:
-    """The hand-over of each unit; none where a log cannot be used at all.
+) -> tuple[list[UnitLogs], list[Finding]]:
+    """The logs of each unit, by its name, and what is found of the paths. Where a log cannot be
+    used at all there is no unit, and the findings are those of all logs.
 
     Mended rows of files of rows set aside are put into the logs that they are of, also those of a
     file made from another such file. What is left of these files is read as logs of its own. A file
@@ -46,21 +61,82 @@ def read_handovers(
     """
     once, twice = _once(paths)
     texts = ((path, *read_text(path, bounds.size_mb)) for path in once)
-    checked = list(ordered_map(executor, partial(_checked, options=options, bounds=bounds), texts))
+    task = partial(_checked_text, options=options, bounds=bounds, is_sent=executor is not None)
+    checked = _packed_but_for_one_unit(ordered_map(executor, task, texts))
     if MENDED in checked:
-        handovers, findings = hand_over([read(path, bounds) for path in once], options, as_of)
-    else:
-        handovers, findings = _gathered(checked, options, as_of)
-    return handovers, [*twice, *findings]
+        raw_logs = _with_mended_rows([read(path, bounds) for path in once], options, as_of)
+        checked = _packed_but_for_one_unit(_checked(each, options) for each in raw_logs)
+    if any(each.log is None for each in checked):
+        return [], [*twice, *(found for each in checked for found in _findings_of(each))]
+    return _units(checked, as_of, options), twice
 
 
-def _checked(
-    given: tuple[str, str | None, list[Finding]], options: Options, bounds: Bounds
-) -> Checked:
+def read_handovers(
+    paths: Sequence[str], options: Options, as_of: str | None, bounds: Bounds = USUAL
+) -> Handovers:
+    """The hand-over of each unit, all at once; none where a log cannot be used at all."""
+    units, findings = read_units(paths, options, as_of, bounds)
+    handovers, found, _ = gather_units(units, lambda _, handover: handover)
+    return tuple(handovers), [*findings, *found]
+
+
+def _checked_text(
+    given: tuple[str, str | None, list[Finding]], options: Options, bounds: Bounds, *, is_sent: bool
+) -> CheckedLog:
     """One log by its path, text and findings; of a file of mended rows only that it is one."""
     path, text, findings = given
     raw_log = raw_log_of(text, path, findings, bounds)
-    return MENDED if holds_mended_rows(raw_log) else check(raw_log, options)
+    if holds_mended_rows(raw_log):
+        return MENDED
+    checked = _checked(raw_log, options)
+    return _packed(checked) if is_sent else checked
+
+
+def _checked(raw_log: RawLog, options: Options) -> CheckedLog:
+    log, findings = check(raw_log, options)
+    if log is None:
+        return CheckedLog(None, findings)
+    patient_ids = frozenset(patient.id for patient in log.patients)
+    return CheckedLog(log, unit=unit_key(log), patient_ids=patient_ids)
+
+
+def _packed_but_for_one_unit(checked: Iterable[CheckedLog]) -> list[CheckedLog]:
+    """The logs, each packed as it comes; those of the first one's unit stay as they are, so that
+    one unit alone takes no longer.
+    """
+    logs: list[CheckedLog] = []
+    for each in checked:
+        logs.append(_packed(each) if logs and each.unit != logs[0].unit else each)
+    return logs
+
+
+def _packed(checked: CheckedLog) -> CheckedLog:
+    return checked._replace(log=pack(checked.log)) if isinstance(checked.log, Log) else checked
+
+
+def _findings_of(checked: CheckedLog) -> tuple[Finding, ...]:
+    log = checked.log.unpack() if isinstance(checked.log, Packed) else checked.log
+    return checked.findings if log is None else log.findings
+
+
+def _units(checked: Iterable[CheckedLog], as_of: str | None, options: Options) -> list[UnitLogs]:
+    """The units by name, each with what the others know of patients whom both list."""
+    logs: defaultdict[str, list[Log | Packed[Log]]] = defaultdict(list)
+    rosters: defaultdict[str, set[str]] = defaultdict(set)
+    for each in checked:
+        logs[each.unit] += [each.log] if each.log else []
+        rosters[each.unit] |= each.patient_ids
+    units = {key: UnitLogs(tuple(logs[key]), (), as_of, options.now) for key in sorted(logs)}
+    shared = on_several_units(rosters)
+    guests = {
+        key: pack(unit.ward().only(shared))
+        for key, unit in units.items()
+        if not shared.keys().isdisjoint(rosters[key])
+    }
+    return [
+        replace(unit, others=tuple(guests[it] for it in other_units(key, rosters[key], shared)))
+        for key, unit in units.items()
+    ]
 
 
 def _once(paths: Sequence[str]) -> tuple[list[str], list[Finding]]:
@@ -76,35 +152,35 @@ def _once(paths: Sequence[str]) -> tuple[list[str], list[Finding]]:
     return list(once.values()), findings
 
 
-def hand_over(given: Sequence[RawLog], options: Options, as_of: str | None) -> Gathered:
-    """The hand-overs of raw logs, mended rows in the places of their own."""
+def hand_over(given: Sequence[RawLog], options: Options, as_of: str | None) -> Handovers:
+    """The hand-overs of raw logs that are held at once, mended rows in the places of their own."""
+    return _gathered(_with_mended_rows(given, options, as_of), options, as_of)
+
+
+def _with_mended_rows(given: Sequence[RawLog], options: Options, as_of: str | None) -> list[RawLog]:
+    """The raw logs with mended rows put in, and what is left of those that these stood in."""
     mended = offered = [raw_log for raw_log in given if holds_mended_rows(raw_log)]
     raw_logs = [raw_log for raw_log in given if not holds_mended_rows(raw_log)]
     rows_left = sum(len(raw_log.entries) for raw_log in mended)
     while rows_left:
-        checked = [check(raw_log, options) for raw_log in raw_logs]
-        handovers, _ = _gathered(checked, options, as_of)
+        handovers, _ = _gathered(raw_logs, options, as_of)
         logs = [log for handover in handovers for log in handover.logs]
         raw_logs, mended = mend(raw_logs, mended, logs)
         before, rows_left = rows_left, sum(len(raw_log.entries) for raw_log in mended)
         if rows_left == before:
             mended = doubted(offered, mended, logs)
             break
-    whole = _less_empty(raw_logs, mended)
-    return _gathered([check(raw_log, options) for raw_log in whole], options, as_of)
-
-
-def _less_empty(raw_logs: Sequence[RawLog], mended: Sequence[RawLog]) -> list[RawLog]:
-    """All raw logs but the mended ones that nothing is left of, whose findings the first has."""
     if not raw_logs:
-        return list(mended)
+        return mended
+    # The findings of mended logs that nothing is left of are the first log's.
     first, *others = raw_logs
     gone = [found for raw_log in mended if not raw_log.entries for found in raw_log.findings]
     left = [raw_log for raw_log in mended if raw_log.entries]
     return [replace(first, findings=(*first.findings, *gone)), *others, *left]
 
 
-def _gathered(checked: Sequence[Checked], options: Options, as_of: str | None) -> Gathered:
+def _gathered(raw_logs: Iterable[RawLog], options: Options, as_of: str | None) -> Handovers:
+    checked = [check(raw_log, options) for raw_log in raw_logs]
     logs = [log for log, _ in checked if log is not None]
     if len(logs) < len(checked):
         return (), [each for _, found in checked for each in found]

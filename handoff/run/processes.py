@@ -8,6 +8,7 @@ while it writes there, what it began to write is waited for without end. Here th
 """
 
 import multiprocessing
+import pickle
 import signal
 import threading
 import traceback
@@ -74,20 +75,32 @@ class ProcessExecutor(ThreadPoolExecutor):
 
 def _work(pipe: "Connection[Any, Any]") -> None:
     """Do each task that comes, until the other end of the pipe is closed."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the process that it works for is told
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the process that it works for sees to that
     forget_seldom()
     while True:
         try:
             task = pipe.recv()
         except EOFError:
             return
-        pipe.send(_made_or_fault(task))
+        pipe.send_bytes(_made_or_fault(task))
 
 
-def _made_or_fault(task: Callable[[], Made]) -> tuple[Made | None, Exception | None]:
-    """What the task makes; or the exception that it raises, for the one who waits for it."""
+def _made_or_fault(task: Callable[[], object]) -> bytes:
+    """What the task makes, or the exception that it raises, pickled for whoever waits for it."""
     try:
-        return task(), None
+        return pickle.dumps((task(), None))
     except Exception as fault:  # noqa: BLE001 - raised again at the other end
         fault.add_note(traceback.format_exc())
-        return None, fault
+        return _pickled(fault)
+
+
+def _pickled(fault: Exception) -> bytes:
+    """The exception; where it cannot be pickled, or not be made again, another that names it."""
+    try:
+        answer = pickle.dumps((None, fault))
+        pickle.loads(answer)  # noqa: S301 - made on the line above
+    except (pickle.PicklingError, AttributeError, TypeError):
+        named = RuntimeError(f"{type(fault).__name__}, of a kind that stays in its process")
+        named.add_note(traceback.format_exc())
+        return pickle.dumps((None, named))
+    return answer

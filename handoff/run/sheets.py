@@ -1,10 +1,10 @@
-"""Runs the stages after reading: each unit's hand-over -> the files that are handed over.
+"""Runs the stages after gathering: each unit's hand-over -> the files that are handed over.
 
-Input: `Handover`s, limits, what to print and who does the work. Output: relative file names and
-bytes, one after the other as they are made. Touches no file.
+Input: `Handover`s, one at a time, limits, what to print and who does the work. Output: relative
+file names and bytes, one after the other as they are made. Touches no file.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from functools import partial
@@ -29,10 +29,11 @@ from handoff.judge import follow
 from handoff.judge.since import find_changes
 from handoff.limits.reading import Limits
 from handoff.measure import hold_of
-from handoff.model.bounds import USUAL, Bounds, within
+from handoff.model.bounds import USUAL, Bounds
 from handoff.model.matters import Matter
 from handoff.model.measures import Measures
 from handoff.model.ward import Handover, Patient
+from handoff.run.bounds import within
 from handoff.run.garbage import forget_now
 from handoff.run.judged import is_still_open, judge_unit
 from handoff.run.ordered_map import ordered_map
@@ -62,18 +63,17 @@ class Printing:
         """True when this patient's sheet is wanted, where one is ordered."""
         return not self.beds or patient.bed in self.beds
 
-    def sheets(self, handovers: Iterable[Handover], limits: Limits) -> int:
-        """How many patient sheets that makes."""
+    def sheets(self, handover: Handover, limits: Limits) -> int:
+        """How many patient sheets that makes of one unit."""
         return sum(
             self.prints(patient)
-            for handover in handovers
             for patient in handover.patients
             if patient.order or is_still_open(handover, patient, limits)
         )
 
 
 def produce(
-    handovers: Sequence[Handover],
+    handovers: Mapping[str, Callable[[], Handover]],
     limits: Limits,
     printing: Printing,
     executor: Executor | None = None,
@@ -81,13 +81,17 @@ def produce(
 ) -> Iterator[File]:
     """Every file by its relative name; with several units each has a folder of its own.
 
+    `handovers` gives by the unit's name what gathers its hand-over, which is asked for when the
+    unit's turn comes, and forgotten before the next.
+
     The executor's workers make a unit each within the bounds, a few ahead of what is taken from
     here; without one the files are made here, each when it is asked for. The files and their order
     are the same.
     """
-    make = partial(produce_unit, limits=limits, printing=printing)
-    folders = distinct_names("", (handover.unit.name for handover in handovers))
-    units = ordered_map(executor, partial(_made, make, bounds) if executor else make, handovers)
+    make = partial(_gathered_and_made, limits=limits, printing=printing)
+    task = partial(_all_at_once, make, bounds) if executor else make
+    units = ordered_map(executor, task, handovers.values())
+    folders = distinct_names("", handovers)
     for folder, files in zip(folders, units, strict=True):
         prefix = f"{folder}/" if len(handovers) > 1 else ""
         for name, content in files:
@@ -142,12 +146,21 @@ def _left_open(handover: Handover, patient_id: str, limits: Limits) -> tuple[Mat
     return tuple(each for each in matters if each.holds_back)
 
 
-def _made(
-    make: Callable[[Handover], Iterable[File]], bounds: Bounds, handover: Handover
+def _gathered_and_made(
+    gather: Callable[[], Handover], limits: Limits, printing: Printing
+) -> Iterator[File]:
+    """The files of a unit, each when it is asked for."""
+    yield from produce_unit(gather(), limits, printing)
+
+
+def _all_at_once(
+    make: Callable[[Callable[[], Handover]], Iterator[File]],
+    bounds: Bounds,
+    gather: Callable[[], Handover],
 ) -> list[File]:
-    """All files of a unit at once: what a worker sends back."""
+    """All files of a unit: what a worker sends back."""
     with within(bounds):
-        return list(make(handover))
+        return list(make(gather))
 
 
 def _sheets(results: Results, words: Words, printing: Printing) -> Iterator[tuple[str, str, bytes]]:

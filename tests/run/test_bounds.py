@@ -11,8 +11,9 @@ import pytest
 
 from handoff.cli import main as cli
 from handoff.cli.arguments import bounds_of, parse
-from handoff.model.bounds import USUAL, Bounds, OutOfBounds, within
+from handoff.model.bounds import USUAL, Bounds
 from handoff.read import RawLog, read
+from handoff.run.bounds import OutOfBounds, within
 from tests.support.bad_logs import ENTRY, ROW, night, table
 from tests.support.logs import found_in
 from tests.support.runs import content
@@ -24,7 +25,7 @@ BOUNDS = ("size", "rows", "nesting", "seconds", "memory")
 
 @pytest.fixture(autouse=True)
 def _looking_often(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("handoff.model.bounds._LOOK_EVERY_S", 0.01)
+    monkeypatch.setattr("handoff.run.bounds._LOOK_EVERY_S", 0.01)
 
 
 def arguments(command: str, out: Path) -> list[str]:
@@ -115,7 +116,7 @@ def test_reading_that_takes_too_long_ends_with_one_line(
     monkeypatch: pytest.MonkeyPatch,
     command: str,
 ) -> None:
-    monkeypatch.setattr("handoff.cli.logs.read_handovers", endless)
+    monkeypatch.setattr("handoff.cli.logs.read_units", endless)
     given = [*arguments(command, tmp_path / "out"), "--max-seconds", "1"]
     assert cli.main(given) == cli.NOTHING_PRODUCED
     (line,) = capsys.readouterr().err.splitlines()
@@ -152,7 +153,7 @@ def test_workers_of_a_pool_keep_the_bounds(
 def test_work_that_takes_too_much_memory_ends_with_one_line(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("handoff.cli.logs.read_handovers", endless)
+    monkeypatch.setattr("handoff.cli.logs.read_units", endless)
     assert cli.main(["check", NIGHT, "--max-memory", "1"]) == cli.NOTHING_PRODUCED
     (line,) = capsys.readouterr().err.splitlines()
     assert "takes more memory than 1 MB" in line
@@ -162,7 +163,7 @@ def test_work_that_takes_too_much_memory_ends_with_one_line(
 def test_a_bound_holds_also_where_the_first_end_is_swallowed(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr("handoff.model.bounds._TIDY_S", 0.01)
+    monkeypatch.setattr("handoff.run.bounds._TIDY_S", 0.01)
     with within(Bounds(seconds=0)):
         for _ in range(3):
             with pytest.raises(OutOfBounds):
@@ -183,7 +184,7 @@ def test_an_interrupted_run_says_so_and_changes_nothing(
     def interrupted(*_arguments: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("handoff.cli.logs.read_handovers", interrupted)
+    monkeypatch.setattr("handoff.cli.logs.read_units", interrupted)
     assert cli.main(arguments("sheets", tmp_path / "out")) == cli.NOTHING_PRODUCED
     assert capsys.readouterr().err == "handoff: stopped.\n"
     assert list(tmp_path.iterdir()) == []

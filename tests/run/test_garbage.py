@@ -2,13 +2,14 @@
 
 import gc
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 
 import pytest
 
 from handoff.compose.words import Words
 from handoff.limits.reading import load_limits
-from handoff.run.handovers import read_handovers
+from handoff.run.handovers import read_units
 from handoff.run.sheets import Printing, produce
 from tests.benchmarks.region import write_region
 from tests.support.logs import options
@@ -25,9 +26,10 @@ def collected_only_when_told() -> Iterator[None]:
 
 @pytest.mark.usefixtures("collected_only_when_told")
 def test_the_words_of_units_that_are_done_are_not_held(tmp_path: Path) -> None:
-    handovers, _ = read_handovers(write_region(tmp_path, UNITS, 4), options(), None)
+    units, _ = read_units(write_region(tmp_path, UNITS, 4), options(), None)
     limits, _ = load_limits(None)
     assert limits
+    handovers = {str(number): partial(unit.hand_over, limits) for number, unit in enumerate(units)}
     gc.collect()
     held = [
         words_held()

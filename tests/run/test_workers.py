@@ -101,6 +101,42 @@ def done_by_two(paths: list[str]) -> list[str]:
         return list(ordered_map(executor, fall_out, paths))
 
 
+class UnpicklableError(Exception):
+    """Cannot be sent from one process to another."""
+
+    def __reduce__(self) -> str:
+        raise TypeError
+
+
+class MadeFromTwoError(Exception):
+    """Can be sent, and not be made again where it arrives."""
+
+    def __init__(self, one: str, other: str) -> None:
+        super().__init__(one + other)
+
+
+def fail(kind: type[Exception]) -> None:
+    raise kind(*["x"] * (2 if kind is MadeFromTwoError else 1))
+
+
+@pytest.mark.parametrize("kind", [ValueError, UnpicklableError, MadeFromTwoError])
+def test_a_fault_in_a_worker_of_a_pool_is_a_fault_of_its_own_name(kind: type[Exception]) -> None:
+    with working(jobs=2) as executor, pytest.raises(Exception, match=r"^x|stays in") as raised:
+        list(ordered_map(executor, fail, [kind]))
+    assert kind.__name__ in f"{raised.type.__name__} {raised.value}"
+    assert not isinstance(raised.value, WorkersError)
+    assert "in fail" in "".join(raised.value.__notes__)
+
+
+def test_what_a_worker_of_a_pool_cannot_send_back_is_a_fault() -> None:
+    with working(jobs=2) as executor, pytest.raises(AttributeError, match="pickle"):
+        list(ordered_map(executor, made_of_a_lambda, [1]))
+
+
+def made_of_a_lambda(_given: int) -> Callable[[], None]:
+    return lambda: None
+
+
 def test_a_worker_of_a_cluster_that_is_killed_is_replaced_by_another(
     tmp_path: Path, cluster: LocalCluster
 ) -> None:

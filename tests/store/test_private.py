@@ -143,7 +143,7 @@ STAGES = (
     *(
         "handoff.run.handovers.read_text",
         "handoff.run.handovers.check",
-        "handoff.run.handovers.gather",
+        "handoff.run.units.gather_unit",
     ),
     *("handoff.run.judged.follow", "handoff.run.judged.measure", "handoff.run.judged.judge"),
     "handoff.run.sheets.find_changes",

@@ -6,6 +6,7 @@ they are made, so that it shows how far the work is also without script.
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import PurePosixPath
 
 from flask import Blueprint, Response, abort, render_template, stream_template
@@ -97,7 +98,9 @@ def _steps(desk: Desk, ward: Ward, made: list[tuple[str, str]]) -> Iterator[Step
 
 def _one_by_one(ward: Ward, printing: Printing) -> Iterator[File]:
     """The files as they are made; other pages may be made between two."""
-    files = produce(ward.handovers, ward.setting.limits, printing)
+    # Nothing is gathered again: copies of what is there.
+    handovers = {each.unit.name: partial(replace, each) for each in ward.handovers}
+    files = produce(handovers, ward.setting.limits, printing)
     while True:
         with STAGES:
             file = next(files, None)

@@ -1,0 +1,108 @@
+"""One unit's logs, kept small until its turn comes: `UnitLogs` -> `Handover`.
+
+Input: checked logs by unit. Output: its hand-over, gathered each time that it is asked for, so that
+of many units one at a time takes room. What is kept is packed in memory, about a thirtieth of its
+size, and never written to a disk: it tells of patients.
+"""
+
+import pickle
+import zlib
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Generic, NamedTuple, TypeVar
+
+from handoff.gather import gather_unit, gather_ward, in_file_order
+from handoff.gather.presence import Ward
+from handoff.judge.doubts import with_doubts
+from handoff.limits.reading import Limits
+from handoff.model.findings import Finding
+from handoff.model.ward import Handover, Log
+
+Content = TypeVar("Content")
+Kept = TypeVar("Kept")
+
+QUICK = 1  # of zlib: what it leaves is little larger than by its best, in a fraction of the time
+
+
+@dataclass(frozen=True, slots=True)
+class Packed(Generic[Content]):
+    """Something that takes little room and is made whole again when it is wanted."""
+
+    packed: bytes
+
+    def unpack(self) -> Content:
+        """What was packed, as a copy of its own."""
+        # Made by `pack` in this run, here or by one of its workers.
+        content: Content = pickle.loads(zlib.decompress(self.packed))  # noqa: S301
+        return content
+
+
+def pack(content: Content) -> Packed[Content]:
+    """Anything that can be pickled, packed."""
+    return Packed(zlib.compress(pickle.dumps(content, pickle.HIGHEST_PROTOCOL), QUICK))
+
+
+class Gathered(NamedTuple):
+    """A unit's hand-over, None where it has none; the findings of its logs and of gathering them;
+    and those of rows about a danger, which stand among the hand-over's own too.
+    """
+
+    handover: Handover | None
+    findings: list[Finding]
+    doubts: list[Finding]
+
+
+@dataclass(frozen=True, slots=True)
+class UnitLogs:
+    """All that one unit's hand-over is gathered from.
+
+    `others` are, of the other units that list one of its patients, what their logs say of patients
+    whom several units list. `as_of` and `now` as for `gather`.
+    """
+
+    logs: tuple[Log | Packed[Log], ...]
+    others: tuple[Packed[Ward], ...]
+    as_of: str | None
+    now: datetime
+
+    def ward(self) -> Ward:
+        """What its own logs say of who was there."""
+        logs = [each.unpack() if isinstance(each, Packed) else each for each in self.logs]
+        return gather_ward(logs, self.as_of, self.now)
+
+    def hand_over(self, limits: Limits) -> Handover:
+        """The hand-over, of a unit that has one."""
+        handover = self.gather(limits).handover
+        if handover is None:
+            raise ValueError("the unit has no hand-over")
+        return handover
+
+    def gather(self, limits: Limits | None = None) -> Gathered:
+        """The hand-over and its findings; rows about a danger are looked at by `limits`."""
+        others = [each.unpack() for each in self.others]
+        handover, findings = gather_unit(self.ward(), others, self.as_of, self.now)
+        if handover is None or limits is None:
+            return Gathered(handover, findings, [])
+        handover, doubts = with_doubts(handover, limits)
+        return Gathered(handover, findings, doubts)
+
+
+def gather_units(
+    units: Iterable[UnitLogs],
+    keep: Callable[[UnitLogs, Handover], Kept],
+    limits: Limits | None = None,
+) -> tuple[list[Kept], list[Finding], list[Finding]]:
+    """What is kept of each unit and its hand-over, and the findings and doubts of all units.
+
+    All else of a unit is forgotten before the next one is gathered.
+    """
+    kept: list[Kept] = []
+    findings: list[Finding] = []
+    doubts: list[Finding] = []
+    for unit in units:
+        handover, found, in_doubt = unit.gather(limits)
+        kept += [keep(unit, handover)] if handover else []
+        findings += found
+        doubts += in_doubt
+    return kept, list(in_file_order(findings)), doubts
