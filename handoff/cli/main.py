@@ -1,6 +1,6 @@
-"""The command line: a command is run; what cannot be done, and faults, are said in one line.
+"""The command line: runs a command, and says in one line what cannot be done, or that it failed.
 
-Input: arguments. Output: an exit code, and what the command and `outcome.py` say.
+Input: arguments. Output: an exit code, and what the command and `outcome` print.
 """
 
 import os
@@ -54,7 +54,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _open_what_is_closed() -> None:
-    """Lets what is said go nowhere where a stream is closed, so that it goes to no other stream."""
+    """Replace a closed stream by one that goes nowhere, so that no other file takes its number."""
     for name in ("stdout", "stderr"):
         if getattr(sys, name) is None:
             setattr(sys, name, Path(os.devnull).open("w", encoding="utf-8"))  # noqa: SIM115

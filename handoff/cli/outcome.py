@@ -15,7 +15,7 @@ from handoff.model.ward import Counts
 
 DONE, DONE_WITH_ERRORS, NOTHING_PRODUCED, FAULT = 0, 1, 2, 3
 
-A_FEW = 3  # findings of one kind in one column that are said one by one: common practice
+A_FEW = 3  # findings of one kind in one column that are printed one by one: common practice
 _WHO = frozenset({"patient_id", "name", "born", "bed"})
 
 
@@ -30,7 +30,7 @@ def say(result: str) -> None:
         raise
     except OSError as error:
         nowhere = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(nowhere, sys.stdout.fileno())  # else what is left is tried, and fails, at the end
+        os.dup2(nowhere, sys.stdout.fileno())  # else the exit tries to write the rest, and fails
         raise Refused(f"standard output cannot be written: {error.strerror}") from error
 
 
@@ -57,7 +57,7 @@ def lines(findings: Sequence[Finding], *, every: bool = False) -> Iterator[str]:
 
 
 def _kind(finding: Finding) -> object:
-    """What findings have in common that are said at once; never those of two patients' identity."""
+    """What findings have in common that share a line; never those on who two patients are."""
     place, who = finding.place, finding.raw if finding.field in _WHO else None
     return finding if place.line is None else (finding.code, place.file, place.column, who)
 

@@ -1,8 +1,8 @@
 """How far long work is: one line on a terminal, nothing anywhere else.
 
-Input: sheets as they are made. Output: a line such as `sheet 12 of 30, about 2 s left`, written
-over itself. Says nothing of a patient, and nothing at all of work that takes no longer than a
-second.
+Input: sheets as they are made. Output: a line such as `sheet 12 of 30, about 2 s left`, each
+replacing the one before. Says nothing of a patient, and nothing at all of work that takes no
+longer than a second.
 """
 
 import time

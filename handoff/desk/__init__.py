@@ -12,5 +12,5 @@ of a run is one object of the application, `current.State`. Style, script and te
 The log files are the only store. The lock of a log's folder (`logbook.locked`) is taken before
 `ward.STAGES`, never after it. An address holds opaque keys of this run, never a name, id or bed.
 Which logs are open is the same for all tabs; a form names its log and row by key and fingerprint,
-so that a tab that is behind is told so and writes nothing.
+so that a tab that shows an older state says so and writes nothing.
 """

@@ -49,7 +49,7 @@ class Pages(Flask):
 
     jinja_options = {"undefined": StrictUndefined, "trim_blocks": True, "lstrip_blocks": True}  # noqa: RUF012
 
-    def log_exception(self, exc_info: object) -> None:  # noqa: ARG002 - it is the present one
+    def log_exception(self, exc_info: object) -> None:  # noqa: ARG002 - sys.exc_info has it
         """A fault in one line; with --debug in full."""
         if self.config[SHOWS_FAULTS]:
             traceback.print_exc()

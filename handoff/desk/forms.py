@@ -1,8 +1,8 @@
-"""A form that adds a row to a log: its fields in words, what was typed, and what speaks against it.
+"""A form that adds a row to a log: the names of its fields, what was typed, what is wrong.
 
 Input: the form of the request at hand, and what came of it. Output: what the templates ask for.
-Each form has a key of its own, so that it is carried out once; doubts that a person puts aside are
-put aside for a form that says just the same.
+Each form has a key of its own, so that it is carried out once. Doubts that a person has accepted
+hold only for a form with the very same words.
 """
 
 import secrets
@@ -15,12 +15,12 @@ from handoff.desk.edits.entering import Outcome, Sent
 from handoff.desk.ward import Ward
 from handoff.log.fields import FIELDS, Field
 
-# As the pages to write on by hand have them; a name that both have is the label's.
+# Names as the blank pages have them; where both have one, that of the label is used.
 PARTS = ("column", "label")
 
 
 def sent(whose: str, cells: Mapping[str, str]) -> Sent:
-    """The form at hand; `whose` says whom or what it is for."""
+    """The form of this request; `whose` says whom or what it is for."""
     is_same = current.form("meant") == _meant(whose, cells)
     accepted = request.form.getlist("accepted") if is_same else []
     return Sent(current.form("form"), cells, tuple(accepted))

@@ -24,7 +24,7 @@ POLICY = (
     "default-src 'none'; style-src 'self'; script-src 'self'; font-src 'self'; img-src 'self'; "
     "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
-# A browser shows a PDF in a page of its own making, with an object and style of its own.
+# A browser shows a PDF in a page that it makes itself, with an object and a style.
 PDF_POLICY = (
     "default-src 'none'; object-src 'self'; style-src 'unsafe-inline'; frame-ancestors 'none'"
 )
@@ -67,7 +67,7 @@ class Gate:
         return f"{self.origin}/open?key={self.opening_key}"
 
     def address_once(self) -> str:
-        """An address that opens the desk once: others see with what a browser is started."""
+        """An address that opens the desk once: other users can see how a browser was started."""
         key = secrets.token_urlsafe(32)
         self.once.add(key)
         return f"{self.origin}/open?key={key}"

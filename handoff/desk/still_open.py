@@ -41,7 +41,7 @@ class OpenMatter:
 
     @property
     def is_settled(self) -> bool:
-        """True where it is over, and only has to be told."""
+        """True where it is over, and somebody still has to be told."""
         return self.matter.settled_at is not None
 
     @property

@@ -46,7 +46,7 @@ class Setting:
     dates: str | None = None
 
     def options(self, now: datetime) -> Options:
-        """What the checks are told."""
+        """What its user says of the logs, for the checks."""
         return Options(self.unit, self.time_zone, self.shift, self.dates, now)
 
 
@@ -99,7 +99,7 @@ class Desk:
         return self._paths
 
     def key(self, kind: str, *parts: str) -> str:
-        """What stands for something in an address or a form: of this run only, and says nothing."""
+        """An opaque key for something in an address or a form; it is good for this run only."""
         text = "\0".join((kind, *parts)).encode()
         return hmac.new(self._secret, text, hashlib.sha256).hexdigest()[:24]
 
@@ -124,7 +124,7 @@ class Desk:
         self._paths = tuple(distinct.values())
 
     def ward(self) -> Ward:
-        """What the open logs say now. No lock of a log may be held: it is read under one."""
+        """What the open logs say now. The caller may hold no log's lock."""
         now = datetime.now(UTC).replace(second=0, microsecond=0)
         stamped = {path: self._raw_log(path) for path in self.paths}
         state = now, self.setting, tuple((path, found) for path, (found, _) in stamped.items())
@@ -146,14 +146,14 @@ class Desk:
             self._backed_up[log.path] = logbook.stamp(log.path)
 
     def change(self, log: LogText, edited: str) -> None:
-        """Change a log in its place, after a backup of all that others wrote; its lock is held."""
+        """Change a log itself, after a backup of what others wrote in it; its lock must be held."""
         if not self.is_backed_up(log.path):
             logbook.back_up(log)
         logbook.change(log, edited)
         self._backed_up[log.path] = logbook.stamp(log.path)
 
     def change_copy(self, log: LogText, edited: str) -> str:
-        """Change a copy of a log, which is opened in its place; its lock must be held."""
+        """Change a copy of a log, and open it instead of the log; whose lock must be held."""
         copy = str(logbook.changed_copy(log, edited, "corrected"))
         self._backed_up[copy] = logbook.stamp(copy)
         self.open(copy if each == log.path else each for each in self.paths)
@@ -166,12 +166,12 @@ class Desk:
             del self.added[next(iter(self.added))]
 
     def is_backed_up(self, path: str) -> bool:
-        """Whether a change in place needs no backup: what is there is kept, or of this run."""
+        """Whether what is in the log is backed up already, or was written by this run alone."""
         known = self._backed_up.get(path)
         return known is not None and known == logbook.stamp(path)
 
     def _raw_log(self, path: str) -> tuple[logbook.Stamp | None, RawLog]:
-        """The log as text, with its stamp; not while something is being added to it."""
+        """The log as text, with its stamp, read while nobody adds to it."""
         found = logbook.stamp(path)
         known = self._raw_logs.get(path)
         if known is None or found is None or known[0] != found:

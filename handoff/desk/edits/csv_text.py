@@ -1,8 +1,7 @@
 """The text of a CSV log with one row or one cell changed; all other characters stay as they were.
 
 Input: the text, and cells as they are typed, by contract name. Output: the new text. Raises
-`EditError` where the log has no place for a cell. Whether the result is right is for `edits` to
-prove.
+`EditError` where the log has no place for a cell. `change` proves that the result is right.
 """
 
 import io

@@ -1,8 +1,8 @@
-"""A new entry: a form -> a row of its log, checked in it before it is written.
+"""A new entry: a form -> a row of a log, which is checked with it before it is written.
 
-Input: whose it is, and cells as they are typed. Output: the row in the log, or the findings that
-speak against it. What is wrong is never written; what is doubtful only when the person has seen the
-doubt and says so. A form is carried out once, however often it is sent.
+Input: whose it is, and cells as they are typed. Output: the row in the log, or what is found
+wrong with it. What is wrong is never written; what is doubtful only when the person has seen the
+doubt and accepts it. A form is carried out once, however often it is sent.
 """
 
 from collections.abc import Mapping, Sequence
@@ -24,7 +24,7 @@ _EDITS = {Section.ENTRY: change.with_entry, Section.PATIENT: change.with_patient
 class Sent:
     """A form as it was sent.
 
-    `key` tells it from all others, `accepted` are the codes of the doubts that the person has seen.
+    `key` is its own; `accepted` are the codes of the doubts that the person has seen and accepted.
     """
 
     key: str
@@ -39,7 +39,7 @@ class Sent:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What came of a form: where its row stands now, or what speaks against it."""
+    """What came of a form: where its row stands now, or what is wrong with it."""
 
     place: Place | None = None
     findings: tuple[Finding, ...] = ()
@@ -47,7 +47,7 @@ class Outcome:
 
     @property
     def may_accept(self) -> bool:
-        """True where there are doubts alone, which the person may put aside."""
+        """True where there are only doubts, which the person may accept."""
         return bool(self.findings) and all(
             each.severity is not Severity.ERROR for each in self.findings
         )
@@ -75,7 +75,7 @@ def add_patient(desk: Desk, path: str, sent: Sent) -> Outcome:
 def _add_once(
     desk: Desk, path: str, section: Section, row: Mapping[str, str], sent: Sent
 ) -> Outcome:
-    """What came of a form before; else write its row where nothing speaks against it.
+    """What came of a form before; else write its row where nothing is wrong with it.
 
     A form that is sent again with other words is another form.
     """
@@ -88,7 +88,7 @@ def _add_once(
             log = logbook.read_log(path)
             edited = _EDITS[section](log.text, path, row)
             raw_log = parse(edited, path)
-            # In a CSV the patients too are told of in rows of entries.
+            # In a CSV, rows of entries say who the patients are.
             added_to = Section.ENTRY if raw_log.columns else section
             record = change.records_of(raw_log, added_to)[-1]
             against = _against(desk.ward_with(ward, path, edited), path, record, sent.accepted)

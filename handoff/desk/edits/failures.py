@@ -1,4 +1,4 @@
-"""What a person is told when something cannot be done: one sentence or two, with what to do."""
+"""Why a log cannot be changed, for the person at the desk: one sentence or two, with what to do."""
 
 
 class EditError(Exception):

@@ -3,8 +3,8 @@
 Input: a path, and the text that it is to have. Output: the file, flushed to disk. Every change is
 made under a lock on the log's folder, which all threads and processes of this program keep, from
 reading the text to writing it. An addition is one write at the end of the file; any other change is
-a new file put in the old one's place, so that a crash leaves the one or the other. What another
-program wrote meanwhile is never written over. Knows no page.
+a new file that replaces the old one, so that after a crash the one or the other is there. What
+another program wrote meanwhile is never overwritten. Knows no page.
 """
 
 import fcntl
@@ -52,7 +52,7 @@ def stamp(path: str) -> Stamp | None:
 def locked(path: str, *, shared: bool = False) -> Iterator[None]:
     """Nobody else changes a log of this folder; `shared`: others may read it too.
 
-    The folder is locked and not the log, which another file may take the place of.
+    The folder is locked and not the log, which may be replaced by another file.
     """
     descriptor = _tried(lambda: os.open(Path(path).resolve().parent, os.O_RDONLY))
     try:
@@ -65,7 +65,7 @@ def locked(path: str, *, shared: bool = False) -> Iterator[None]:
 
 @dataclass(frozen=True, slots=True)
 class LogText:
-    """A log as it was read, which a change goes out from."""
+    """A log as it was read, to be changed."""
 
     path: str
     content: bytes
@@ -102,7 +102,7 @@ def add(log: LogText, edited: str) -> None:
     """Write what the edited text has more than the log; the log's lock must be held.
 
     What is put at the end is written there, and all bytes before it stay untouched; where the disk
-    is full, what was written is taken off again. What is put elsewhere is written as a change.
+    is full, what was written is taken off again. What is added elsewhere is written as a change.
     """
     content = log.encoded(edited)
     if not content.startswith(log.content):
@@ -118,7 +118,7 @@ def add(log: LogText, edited: str) -> None:
 
 
 def change(log: LogText, edited: str) -> None:
-    """Put the edited text in the log's place, with the log's rights; its lock must be held."""
+    """Replace the log by the edited text, with the log's rights; its lock must be held."""
     _refuse_if_behind(log)
     target = Path(log.path).resolve()
     with _telling(log.path):
@@ -127,7 +127,7 @@ def change(log: LogText, edited: str) -> None:
 
 
 def back_up(log: LogText) -> Path:
-    """A copy of the log beside it, named as no log is; its lock must be held."""
+    """A copy beside the log, named so that it is not taken for a log; its lock must be held."""
     moment = datetime.now(UTC).strftime("%Y%m%dT%H%M%SZ")
     target = Path(log.path).resolve()
     return new_file(target.parent, f"{target.name}.{moment}.backup", log.content)
@@ -147,7 +147,7 @@ def new_file(folder: Path, name: str, content: bytes) -> Path:
         for number in range(1, MOST_NAMES):
             path = wanted if number == 1 else wanted.with_stem(f"{wanted.stem}-{number}")
             try:
-                # The name is taken first, and the content put in its place when it is whole.
+                # An empty file takes the name first, and is replaced by the whole content.
                 os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, OWNER_ONLY))
             except FileExistsError:
                 continue

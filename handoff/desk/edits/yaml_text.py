@@ -1,8 +1,8 @@
 """The text of a YAML log with one entry or cell changed; all other characters stay as they were.
 
 Input: the text, and cells as they are typed. Output: the new text. Raises `EditError` where the
-log is laid out so that there is no place for it. Whether the result is right is for `edits` to
-prove.
+log is laid out so that there is no place for it. `change` proves that the
+result is right.
 """
 
 import json
@@ -90,9 +90,9 @@ def without(text: str, record: NodePath) -> str:
 
 
 def _put(text: str, span: Span, scalar: str) -> str:
-    """The scalar in the place of a node; the white space after it stays."""
+    """The text with a scalar instead of a node; the white space after it stays."""
     end = span.start + len(text[span.start : span.end].rstrip())
-    # A list by indentation stands on lines of its own: what takes its place goes behind the colon.
+    # A list by indentation stands on lines of its own: what replaces it goes behind the colon.
     before = text[: span.start].rstrip() if span.layout is Layout.BLOCK else text[: span.start]
     gap = " " if scalar and before.endswith(":") else ""
     return f"{before}{gap}{scalar}{text[end:]}"

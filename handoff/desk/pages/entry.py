@@ -1,4 +1,4 @@
-"""A new entry, by keyboard alone: the form, what speaks against it, and what was added.
+"""A new entry, by keyboard alone: the form, what is wrong with it, and what was added.
 
 Input: what is typed at the bedside. Output: a row of the log.
 """
@@ -59,7 +59,7 @@ def entry() -> str | Response:
 
 @BLUEPRINT.post("/entry")
 def add() -> Response | tuple[str, int]:
-    """Add the entry, or show the form again with what speaks against it."""
+    """Add the entry, or show the form again with what is wrong with it."""
     desk = current.desk()
     seen = desk.ward()
     key = current.form("bed")

@@ -115,7 +115,7 @@ def start() -> Response | tuple[str, int]:
 
 
 def _still_open(ward: Ward, before: Handover) -> dict[str, StillOpen]:
-    """What is open of each patient on the list, by the patient's key; of most nothing."""
+    """What is open, by the patient's key, of those on the list who have something open."""
     number, unit = ward.handovers.index(before), before.unit.name
     found = {
         current.patient_key(unit, each.id): still_open(ward, number, each)

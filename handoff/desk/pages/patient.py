@@ -45,7 +45,7 @@ def new() -> str:
 
 @BLUEPRINT.post("/patients/new")
 def add() -> Response | tuple[str, int]:
-    """Add the patient, or show the form again with what speaks against it."""
+    """Add the patient, or show the form again with what is wrong with it."""
     desk = current.desk()
     seen = desk.ward()
     handover = current.handover_of(seen, current.form("unit_key")) or abort(404)

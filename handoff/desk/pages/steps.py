@@ -49,7 +49,7 @@ def step(key: str, what: str) -> str | Response:
 
 @BLUEPRINT.post(ADDRESS)
 def add(key: str, what: str) -> Response | tuple[str, int]:
-    """Add the row, or show the form again with what speaks against it."""
+    """Add the row, or show the form again with what is wrong with it."""
     desk = current.desk()
     seen = desk.ward()
     typed = {name: current.form(name).replace("\r\n", "\n") for name in STEPS[what]}

@@ -1,4 +1,4 @@
-"""The ward at a glance, and a patient: the words and marks of the sheets, as pages.
+"""The ward at a glance, and each patient: the words and marks of the sheets, as pages.
 
 Input: the open logs. Output: pages made of the very `UnitPage` and `PatientPage` that are printed.
 """
