@@ -1,8 +1,7 @@
 """The text of a YAML log with one entry or cell changed; all other characters stay as they were.
 
 Input: the text, and cells as they are typed. Output: the new text. Raises `EditError` where the
-log is laid out so that there is no place for it. `change` proves that the
-result is right.
+log is laid out so that there is no place for it. `change` proves that the result is right.
 """
 
 import json
