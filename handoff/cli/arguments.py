@@ -72,8 +72,8 @@ example:
       the patients and orders of that night, and what is open of each; the times of the next shift
       are left to fill in. Give the earlier logs of the stay too, as for sheets
 
-Unit and shift are an example where no option gives them. Replace it: a log that has patients and
-still the example is refused. DIR must be new or empty, so that no filled-in log is replaced."""
+Unit, time zone and shift are an example where no option gives them. Replace it: a log that still
+has the example is refused. DIR must be new or empty, so that no filled-in log is replaced."""
 
 DESK_EXAMPLE = """\
 example:
