@@ -50,6 +50,17 @@ def blank(out: Path, *arguments: str) -> dict[str, bytes]:
     return content(out)
 
 
+@pytest.fixture(scope="module")
+def of_ward(tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
+    return blank(tmp_path_factory.mktemp("ward") / "out", *WARD)
+
+
+@pytest.fixture(scope="module")
+def of_unit(tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
+    """The same with the page of the unit instead of the patients' pages."""
+    return blank(tmp_path_factory.mktemp("unit") / "out", *WARD, "--for", "unit")
+
+
 # starters
 
 
@@ -112,20 +123,22 @@ def test_patients_are_carried_as_they_are(patients: list[Patient]) -> None:
         assert log.entries == ()
 
 
-def test_the_times_of_the_next_shift_are_left_to_fill_in(tmp_path: Path) -> None:
-    files = blank(tmp_path / "out", *WARD)
-    for name in ("blank.yaml", "blank.csv"):
-        log, findings = check_text(files[name].decode("utf-8-sig"), name)
-        assert log is None
-        errors = [each for each in findings if each.severity is Severity.ERROR]
-        assert [(each.code, each.field) for each in errors] == [
-            ("missing-shift", "shift_start"),
-            ("missing-shift", "shift_end"),
-        ]
-        given = {"shift": "2026-03-07T19:00/2026-03-08T07:00"}
-        log = log_of(files[name].decode("utf-8-sig"), name, given)
-        assert len(log.patients) == 21
-        assert not [each for each in log.findings if each.severity is Severity.ERROR]
+@pytest.mark.parametrize("name", ["blank.yaml", "blank.csv"])
+def test_the_times_of_the_next_shift_are_left_to_fill_in(
+    of_ward: dict[str, bytes], name: str
+) -> None:
+    text = of_ward[name].decode("utf-8-sig")
+    log, findings = check_text(text, name)
+    assert log is None
+    errors = [each for each in findings if each.severity is Severity.ERROR]
+    assert [(each.code, each.field) for each in errors] == [
+        ("missing-shift", "shift_start"),
+        ("missing-shift", "shift_end"),
+    ]
+    given = {"shift": "2026-03-07T19:00/2026-03-08T07:00"}
+    log = log_of(text, name, given)
+    assert len(log.patients) == 21
+    assert not [each for each in log.findings if each.severity is Severity.ERROR]
 
 
 def test_every_field_has_its_hint_and_its_range(tmp_path: Path) -> None:
@@ -171,8 +184,10 @@ def test_a_page_has_a_column_for_each_field_its_words_and_the_cautions(tmp_path:
     assert "A blank means not recorded, never no" in text
 
 
-def test_a_page_of_a_known_patient_has_identity_order_alert_and_whence(tmp_path: Path) -> None:
-    read = pages_of(blank(tmp_path / "out", *WARD)["blank.pdf"])
+def test_a_page_of_a_known_patient_has_identity_order_alert_and_whence(
+    of_ward: dict[str, bytes],
+) -> None:
+    read = pages_of(of_ward["blank.pdf"])
     (text,) = (page for page in read.pages if "Harrowell, Joanne" in page)
     for said in ("Bed 8B", "Id 00718", "NAME ALERT: another patient has a similar name (bed 5A)"):
         assert said in text
@@ -205,8 +220,8 @@ def width_of_widest(title: str) -> float:
     return max(width_of(word, SMALL_PT, BOLD) for word in title.split())
 
 
-def test_the_page_of_the_unit_has_every_ordered_patient_once(tmp_path: Path) -> None:
-    read = pages_of(blank(tmp_path / "out", *WARD, "--for", "unit")["blank.pdf"])
+def test_the_page_of_the_unit_has_every_ordered_patient_once(of_unit: dict[str, bytes]) -> None:
+    read = pages_of(of_unit["blank.pdf"])
     everything = " ".join(read.pages)
     handed_over = log_of(Path(WARD[-1]).read_text(encoding="utf-8"))
     left = {each.patient_id for each in handed_over.entries if each.what is What.LEFT}
@@ -218,13 +233,15 @@ def test_the_page_of_the_unit_has_every_ordered_patient_once(tmp_path: Path) -> 
     assert everything.count("NAME ALERT") == 2
 
 
-def test_two_runs_give_the_same_bytes(tmp_path: Path) -> None:
-    assert blank(tmp_path / "one", *WARD) == blank(tmp_path / "two", *WARD)
+def test_two_runs_give_the_same_bytes(of_ward: dict[str, bytes], tmp_path: Path) -> None:
+    assert blank(tmp_path / "again", *WARD) == of_ward
 
 
-def test_pages_have_no_error_prone_abbreviation(tmp_path: Path) -> None:
-    for out, arguments in (("a", []), ("b", WARD), ("c", [*WARD, "--for", "unit"])):
-        text = " ".join(pages_of(blank(tmp_path / out, *arguments)["blank.pdf"]).pages)
+def test_pages_have_no_error_prone_abbreviation(
+    of_ward: dict[str, bytes], of_unit: dict[str, bytes], tmp_path: Path
+) -> None:
+    for files in (blank(tmp_path / "empty"), of_ward, of_unit):
+        text = " ".join(pages_of(files["blank.pdf"]).pages)
         for name in ("do-not-use abbreviation", "trailing zero", "no leading zero"):
             assert FORBIDDEN[name].search(text) is None, name
 
@@ -452,14 +469,14 @@ def test_earlier_logs_of_the_stay_are_read_and_the_latest_is_carried(tmp_path: P
 
 
 def test_the_units_own_limits_are_in_force(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    of_ward: dict[str, bytes], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     own = tmp_path / "own.yaml"
     own.write_text(
         "approved_by: Dr T. Quill\napproved_on: 2026-03-01\n"
         'rules:\n  low-oxygen:\n    limits: {spo2_at_or_under: {value: 94, unit: "%"}}\n'
     )
-    usual = blank(tmp_path / "usual", *WARD)["blank.yaml"].decode()
+    usual = of_ward["blank.yaml"].decode()
     stricter = blank(tmp_path / "own", *WARD, "--limits", str(own))["blank.yaml"].decode()
     assert usual.count(": Low oxygen.") < stricter.count(": Low oxygen.")
     own.write_text("rules: {no-such-rule: off}\n")

@@ -76,7 +76,7 @@ def random_summary(number: int) -> UnitPage:
 
 
 @pytest.mark.parametrize("number", range(12))
-def test_nothing_is_cut_or_overlaps_or_stands_in_the_margin(number: int) -> None:
+def test_nothing_is_cut_or_overlaps_and_a_row_is_on_one_page_between_its_rules(number: int) -> None:
     page, paper = random_summary(number), ("a4", "letter")[number % 2]
     read = read_pdf(unit_pdf(page, paper))
     across = (max(PAPERS[paper]), min(PAPERS[paper]))
@@ -89,13 +89,7 @@ def test_nothing_is_cut_or_overlaps_or_stands_in_the_margin(number: int) -> None
     assert whole.count("window") == sum("window" in row.bed for row in page.rows)
     lines = [line for part in (*page.before, *page.after) for line in part.lines]
     assert all(line.who.split()[-1] in whole for line in lines)
-
-
-@pytest.mark.parametrize("number", range(12))
-def test_a_row_is_on_one_page_between_its_rules(number: int) -> None:
-    """The row's id and the level in its shape stand on the same page, each id once."""
-    page = random_summary(number)
-    read = read_pdf(unit_pdf(page))
+    # The row's id and the level in its shape stand on the same page, each id once.
     beds = [re.findall(r"\b7\d{4}\b", text) for text in read.pages]
     assert sorted(each for ids in beds for each in ids) == sorted(row.id for row in page.rows)
     for text, ids in zip(read.pages, beds, strict=True):

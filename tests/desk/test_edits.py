@@ -74,7 +74,7 @@ def test_every_cell_of_the_samples_can_be_changed_alone(path: Path) -> None:
     name, text = path.name, text_of(path)
     sheet = parse(text, name)
     for index, record in enumerate(sheet.entries):
-        if record.broken or not record.cells or index % 15:
+        if record.broken or not record.cells or index % 30:
             continue
         for field in ("volume_ml", "at"):
             edited = with_cells(text, name, Row(Section.ENTRY, index), {field: "1234"})

@@ -50,7 +50,7 @@ from tests.support.random_handovers import handovers
 from tests.support.samples import AUTUMN, MESSY, SHIFTS, SPRING, checked, handed_over
 from tests.support.sheets import patient_page
 
-SOME = settings(max_examples=60, deadline=None)
+SOME = settings(max_examples=30, deadline=None)
 WARD = [str(path) for path in SHIFTS]
 TWO_NUMBERS = re.compile(r"(.+) to (.+)")
 

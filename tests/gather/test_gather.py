@@ -1,7 +1,5 @@
 """Gathering logs: the latest shift is handed over, the order of the logs does not matter."""
 
-from datetime import UTC, datetime
-
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -24,11 +22,7 @@ from tests.support.bad_logs import (
     shift,
 )
 from tests.support.builders import default_limits
-from tests.support.logs import NOW, hand_over, log_of
-
-
-def utc(moment: str) -> datetime:
-    return datetime.fromisoformat(moment).replace(tzinfo=UTC)
+from tests.support.logs import NOW, hand_over, log_of, utc
 
 
 def evening(entries: str = EVENING_ENTRY, patients: str = PATIENT) -> Log:

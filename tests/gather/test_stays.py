@@ -11,7 +11,7 @@ from handoff.measure import measure
 from handoff.model.ward import Gap
 from tests.support.bad_logs import OTHER
 from tests.support.builders import default_limits
-from tests.support.logs import NOW
+from tests.support.logs import NOW, utc
 from tests.support.wards import (
     EAST,
     ID,
@@ -25,7 +25,6 @@ from tests.support.wards import (
     ordered,
     row,
     times,
-    utc,
 )
 
 ODILE = ordered()

@@ -4,7 +4,7 @@ import pytest
 
 from handoff.measure import measure
 from handoff.model.ward import Gap
-from tests.support.logs import log_of
+from tests.support.logs import log_of, utc
 from tests.support.wards import (
     EAST,
     ID,
@@ -19,7 +19,6 @@ from tests.support.wards import (
     row,
     times,
     units,
-    utc,
     written,
 )
 

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from handoff.log.cell import BadCell, Doubtful, read_cell
 from handoff.log.clock import Clock, instants, quiet_hours, time_zone
 from handoff.model.findings import Place
+from tests.support.logs import utc
 
 HALIFAX = ZoneInfo("America/Halifax")  # UTC-4, UTC-3 in summer; changes at 02:00
 LORD_HOWE = ZoneInfo("Australia/Lord_Howe")  # changes by half an hour
@@ -19,10 +20,6 @@ ZONES = st.sampled_from([HALIFAX, LORD_HOWE, APIA, ZoneInfo("Asia/Kolkata"), Zon
 
 ISO = Clock(HALIFAX)
 EVENING = datetime(2026, 3, 7, 19, tzinfo=HALIFAX)
-
-
-def utc(text: str) -> datetime:
-    return datetime.fromisoformat(text).replace(tzinfo=UTC)
 
 
 def code_of(raw: str, clock: Clock = ISO, earliest: datetime | None = EVENING) -> str:

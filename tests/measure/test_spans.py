@@ -1,58 +1,50 @@
 """Arithmetic of spans."""
 
+import pytest
+
 from handoff.measure.spans import Span, outside, overlap_s
 from tests.support.builders import at
 
-WINDOW = Span(at("07:00"), at("12:00"))
+
+def span(start: str, end: str) -> Span:
+    return Span(at(start), at(end))
 
 
-def test_nothing_taken_leaves_the_window() -> None:
-    assert outside(WINDOW, []) == [WINDOW]
+WINDOW = span("07:00", "12:00")
 
 
-def test_overlapping_spans_are_taken_once() -> None:
-    taken = [Span(at("09:00"), at("11:00")), Span(at("08:00"), at("10:00"))]
-    assert outside(WINDOW, taken) == [
-        Span(at("07:00"), at("08:00")),
-        Span(at("11:00"), at("12:00")),
-    ]
-
-
-def test_a_span_inside_another_gives_nothing_back() -> None:
-    taken = [Span(at("08:00"), at("11:00")), Span(at("09:00"), at("09:30"))]
-    assert outside(WINDOW, taken) == [
-        Span(at("07:00"), at("08:00")),
-        Span(at("11:00"), at("12:00")),
-    ]
-
-
-def test_spans_reach_over_the_windows_ends() -> None:
-    taken = [Span(at("06:00"), at("08:00")), Span(at("11:00"), at("13:00"))]
-    assert outside(WINDOW, taken) == [Span(at("08:00"), at("11:00"))]
-
-
-def test_spans_beyond_the_window_take_nothing() -> None:
-    taken = [
-        Span(at("05:00"), at("06:00")),
-        Span(at("13:00"), at("14:00")),
-        Span(at("15:00"), at("16:00")),
-    ]
-    assert outside(WINDOW, taken) == [WINDOW]
-
-
-def test_empty_and_turned_around_spans_take_nothing() -> None:
-    taken = [Span(at("09:00"), at("09:00")), Span(at("11:00"), at("10:00"))]
-    assert outside(WINDOW, taken) == [WINDOW]
+@pytest.mark.parametrize(
+    ("taken", "left"),
+    [
+        ([], [WINDOW]),
+        # What overlaps is taken once.
+        (
+            [span("09:00", "11:00"), span("08:00", "10:00")],
+            [span("07:00", "08:00"), span("11:00", "12:00")],
+        ),
+        # One inside another gives nothing back.
+        (
+            [span("08:00", "11:00"), span("09:00", "09:30")],
+            [span("07:00", "08:00"), span("11:00", "12:00")],
+        ),
+        # Over the window's ends, and beyond them.
+        ([span("06:00", "08:00"), span("11:00", "13:00")], [span("08:00", "11:00")]),
+        ([span("05:00", "06:00"), span("13:00", "14:00"), span("15:00", "16:00")], [WINDOW]),
+        # Empty and turned around.
+        ([span("09:00", "09:00"), span("11:00", "10:00")], [WINDOW]),
+    ],
+)
+def test_what_is_left_of_a_window(taken: list[Span], left: list[Span]) -> None:
+    assert outside(WINDOW, taken) == left
 
 
 def test_a_turned_around_window_has_no_parts() -> None:
-    turned = Span(at("12:00"), at("07:00"))
-    assert outside(turned, [Span(at("08:00"), at("09:00"))]) == []
+    assert outside(span("12:00", "07:00"), [span("08:00", "09:00")]) == []
 
 
 def test_spans_that_touch_share_nothing() -> None:
-    slots = [Span(at("07:00"), at("08:00")), Span(at("08:00"), at("09:00"))]
-    shared = overlap_s([Span(at("07:30"), at("08:00")), Span(at("07:30"), at("08:15"))], slots)
+    slots = [span("07:00", "08:00"), span("08:00", "09:00")]
+    shared = overlap_s([span("07:30", "08:00"), span("07:30", "08:15")], slots)
     assert shared.tolist() == [[1800, 0], [1800, 900]]
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
-from axe_playwright_python.sync_playwright import Axe
+from axe_playwright_python.base import AXE_SCRIPT
 from playwright.sync_api import Browser, Page, sync_playwright
 
 CHROMIUM = shutil.which("chromium")
@@ -60,6 +60,8 @@ def tab(browser: Browser, **options: Any) -> Iterator[Page]:
 
 def violations(page: Page) -> list[str]:
     """What axe-core finds wrong with a page, and where."""
+    if not page.evaluate("'axe' in window"):
+        page.evaluate(AXE_SCRIPT)
     options = {"runOnly": RULES, "resultTypes": ["violations"]}
-    found = Axe().run(page, options=options).response["violations"]
+    found = page.evaluate("async options => (await axe.run(options)).violations", options)
     return [f"{each['id']}: {node['html'][:200]}" for each in found for node in each["nodes"]]

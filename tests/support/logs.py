@@ -1,6 +1,5 @@
 """Reads and checks small logs for the tests."""
 
-from collections import Counter
 from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
@@ -19,6 +18,10 @@ SAMPLES = ROOT / "sample_inputs"
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 NOW = datetime(2026, 3, 10, 12, tzinfo=UTC)
+
+
+def utc(moment: str) -> datetime:
+    return datetime.fromisoformat(moment).replace(tzinfo=UTC)
 
 
 def options(
@@ -61,8 +64,3 @@ def check_file(path: Path, given: Mapping[str, str]) -> tuple[Log | None, tuple[
 def found_in(findings: Iterable[Finding]) -> list[Found]:
     """Where what was found, in the order of the findings."""
     return [(each.place.line, each.place.column, each.code) for each in findings]
-
-
-def codes_and_fields(findings: Iterable[Finding]) -> Counter[tuple[str, str | None]]:
-    """What was found in which field, wherever it stands."""
-    return Counter((each.code, each.field) for each in findings)

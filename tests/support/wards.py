@@ -1,7 +1,6 @@
 """Small logs of several shifts and units for the tests of stays and transfers."""
 
 from collections.abc import Sequence
-from datetime import UTC, datetime
 
 from handoff.gather import gather
 from handoff.model.ward import Handover, Log
@@ -11,10 +10,6 @@ from tests.support.logs import NOW, log_of
 ID = "10442"
 EAST, WEST = "Harbour 3 East", "Harbour 3 West"
 NOBODY = '- {id: "99", name: "Moss, Bryn", born: 1949-07-30, bed: 3}\n'
-
-
-def utc(moment: str) -> datetime:
-    return datetime.fromisoformat(moment).replace(tzinfo=UTC)
 
 
 def hours(name: str) -> tuple[str, str]:
