@@ -17,7 +17,6 @@ from handoff.limits.reading import Limits, load_limits
 from handoff.model.refused import Refused
 from handoff.model.ward import NONE_READ, Counts, Handover, Patient
 from handoff.run.bounds import within
-from handoff.run.garbage import forget_seldom
 from handoff.run.sheets import Printing, produce
 from handoff.run.units import UnitLogs
 from handoff.run.workers import working
@@ -87,7 +86,6 @@ def _written(
     handovers = {each.name: partial(each.unit.hand_over, limits) for each in units}
     if options.font:
         use_font(options.font)
-    forget_seldom()  # what was read stays
     names, bounds = [], bounds_of(options)
     with (
         storing(options.out, keep=options.logs) as new,

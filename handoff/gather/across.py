@@ -32,11 +32,11 @@ def no_longer_listed(ward: Ward, whereabouts: Whereabouts) -> Iterator[Finding]:
     Whom another unit's logs go on with has a sheet there; of whom a row says that they left, it
     is known.
     """
-    here = {patient.id for patient in ward.latest.patients}
+    on_list = {patient.id for patient in ward.latest.patients}
     runs = whereabouts.runs[ward.name]
     for patient_id, listed in ward.listed.items():
         last = runs[patient_id][-1]
-        if patient_id not in here and last.left is None and last not in whereabouts.led_on:
+        if patient_id not in on_list and last.left is None and last not in whereabouts.led_on:
             place = listed[-1].patient.place
             yield finding("no-longer-listed", place, "patient_id", patient_id)
 

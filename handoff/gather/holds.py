@@ -27,7 +27,7 @@ def holds_in_doubt(logs: Iterable[Log]) -> Iterator[Finding]:
 
 def _of_one_patient(entries: Iterable[Entry]) -> Iterator[Finding]:
     in_force: list[Entry] = []
-    for entry in sorted(entries, key=_hold_order):
+    for entry in sorted(entries, key=_in_time_order):
         in_force = [hold for hold in in_force if hold.until is None or hold.until > entry.at]
         if entry.what is What.RESUME:
             if not in_force:
@@ -40,6 +40,6 @@ def _of_one_patient(entries: Iterable[Entry]) -> Iterator[Finding]:
             in_force.append(entry)
 
 
-def _hold_order(entry: Entry) -> tuple[object, ...]:
+def _in_time_order(entry: Entry) -> tuple[object, ...]:
     """In one minute a hold ends before the next begins."""
     return entry.at, entry.what is What.HOLD, entry.place.file, entry.place.line or 0

@@ -91,18 +91,18 @@ def _merge_patients(
     logs: Sequence[Log], findings: list[Finding]
 ) -> tuple[tuple[Patient, ...], frozenset[str]]:
     """The patients whose identity is sure, and the ids that stand for two people."""
-    said: defaultdict[str, list[Patient]] = defaultdict(list)
+    by_id: defaultdict[str, list[Patient]] = defaultdict(list)
     for log in logs:
         for patient in log.patients:
-            said[patient.id].append(patient)
+            by_id[patient.id].append(patient)
     in_doubt = set()
-    for patient_id, of_one_id in said.items():
+    for patient_id, of_one_id in by_id.items():
         for first, other in combinations(of_one_id, 2):
             if other_person(first, other):
                 in_doubt.add(patient_id)
                 found = finding("one-id-two-people", other.place, "patient_id", patient_id)
                 findings.append(replace(found, related=(first.place,)))
-    sure = (each for patient_id, each in said.items() if patient_id not in in_doubt)
+    sure = (each for patient_id, each in by_id.items() if patient_id not in in_doubt)
     return tuple(_merge_patient(each, findings) for each in sure), frozenset(in_doubt)
 
 
@@ -138,12 +138,12 @@ def _merge_orders(patients: Sequence[Patient], findings: list[Finding]) -> Order
 
 
 def _agreed(
-    name: str, said: Sequence[tuple[Patient, Any]], unknown: object, findings: list[Finding]
+    name: str, values: Sequence[tuple[Patient, Any]], unknown: object, findings: list[Finding]
 ) -> Any:  # noqa: ANN401
     """The one thing that the logs say of a patient, or `unknown`; a disagreement is a finding."""
     by_key = {
         fact_key(name, value): (patient, value)
-        for patient, value in reversed(said)
+        for patient, value in reversed(values)
         if value not in {None, ""}
     }
     tellers = list(by_key.values())

@@ -72,19 +72,19 @@ def stay_of(ward: Ward, whereabouts: Whereabouts, patient_id: str) -> Stay:
     start = listed[0].shift.start
     # A row that is charted late counts where its time puts it; of those between the two stays the
     # log decides.
-    told = [(entry, began_after and entry.at < began_after) for entry in _entries(listed, ward)]
-    told += ((entry, entry.at <= start) for entry in _entries(before, ward))
+    dated = [(entry, began_after and entry.at < began_after) for entry in _entries(listed, ward)]
+    dated += ((entry, entry.at <= start) for entry in _entries(before, ward))
     orders = [each.patient.order.start for each in listed if each.patient.order]
     first_order = min(orders, default=None)
     if first_order and began_after:
         first_order = max(first_order, began_after)
     return Stay(
         listed=listed,
-        entries=tuple(sorted((entry for entry, is_old in told if not is_old), key=entry_order)),
+        entries=tuple(sorted((entry for entry, is_old in dated if not is_old), key=entry_order)),
         began_after=began_after,
         start=first_order,
         before=before,
-        entries_before=tuple(sorted((each for each, is_old in told if is_old), key=entry_order)),
+        entries_before=tuple(sorted((each for each, is_old in dated if is_old), key=entry_order)),
     )
 
 

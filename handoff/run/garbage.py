@@ -1,12 +1,11 @@
-"""When Python looks through what it holds for what can be forgotten.
+"""When Python looks through its objects for what can be forgotten.
 
 Input, output: nothing.
 """
 
 import gc
 
-# What is read lives as long as the run does: looking through it each time that so few as 700
-# objects are new takes a third of the time of a large log.
+# Looking each time that so few as 700 objects are new takes a tenth of the time of a run.
 NEW_OBJECTS = 100_000
 
 
@@ -19,6 +18,6 @@ def forget_seldom() -> None:
 def forget_now() -> None:
     """Look now: what one unit leaves in circles, as its words do, is gone before the next.
 
-    Left to chance it stays for many units: over a region's sheets memory grows by half.
+    Left to chance it stays for many units.
     """
     gc.collect()

@@ -1,8 +1,8 @@
 """Runs the stages up to gathering: paths of logs -> the logs of each unit, and their hand-overs.
 
 Input: paths, and what the user says besides the logs. Output: `UnitLogs` or `Handover`s, and all
-findings. Reads nothing but the files that it is given, each once, so that a file that changes
-meanwhile is never seen in two states.
+findings. Reads nothing but the files that it is given, and gathers what was read at one time: a
+file that changes meanwhile is never seen in two states.
 """
 
 from collections import defaultdict
@@ -22,7 +22,7 @@ from handoff.model.findings import Finding, Place
 from handoff.model.ward import Handover, Log
 from handoff.read import RawLog, raw_log_of, read, read_text
 from handoff.run.ordered_map import ordered_map
-from handoff.run.units import Packed, UnitLogs, gather_units, pack
+from handoff.run.units import Packed, UnitLogs, gather_units, pack, whole
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -67,7 +67,8 @@ def read_units(
         raw_logs = _with_mended_rows([read(path, bounds) for path in once], options, as_of)
         checked = _packed_but_for_one_unit(_checked(each, options) for each in raw_logs)
     if any(each.log is None for each in checked):
-        return [], [*twice, *(found for each in checked for found in _findings_of(each))]
+        found = (whole(each.log).findings if each.log else each.findings for each in checked)
+        return [], [*twice, *(each for of_log in found for each in of_log)]
     return _units(checked, as_of, options), twice
 
 
@@ -112,11 +113,6 @@ def _packed_but_for_one_unit(checked: Iterable[CheckedLog]) -> list[CheckedLog]:
 
 def _packed(checked: CheckedLog) -> CheckedLog:
     return checked._replace(log=pack(checked.log)) if isinstance(checked.log, Log) else checked
-
-
-def _findings_of(checked: CheckedLog) -> tuple[Finding, ...]:
-    log = checked.log.unpack() if isinstance(checked.log, Packed) else checked.log
-    return checked.findings if log is None else log.findings
 
 
 def _units(checked: Iterable[CheckedLog], as_of: str | None, options: Options) -> list[UnitLogs]:

@@ -1,7 +1,6 @@
 """Runs the stages that measure and judge: one unit's hand-over -> what is known of its patients.
 
-Input: a `Handover`, limits. Output: `Judged`. Says nothing and draws nothing: what prints sheets
-and what explains them both begin here.
+Input: a `Handover`, limits. Output: `Judged`, which is both printed and explained. Prints nothing.
 """
 
 from collections.abc import Iterable, Mapping

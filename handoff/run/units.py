@@ -38,6 +38,11 @@ class Packed(Generic[Content]):
         return content
 
 
+def whole(kept: Content | Packed[Content]) -> Content:
+    """Something that may be packed, as it was before."""
+    return kept.unpack() if isinstance(kept, Packed) else kept
+
+
 def pack(content: Content) -> Packed[Content]:
     """Anything that can be pickled, packed."""
     return Packed(zlib.compress(pickle.dumps(content, pickle.HIGHEST_PROTOCOL), QUICK))
@@ -68,8 +73,7 @@ class UnitLogs:
 
     def ward(self) -> Ward:
         """What its own logs say of who was there."""
-        logs = [each.unpack() if isinstance(each, Packed) else each for each in self.logs]
-        return gather_ward(logs, self.as_of, self.now)
+        return gather_ward([whole(each) for each in self.logs], self.as_of, self.now)
 
     def hand_over(self, limits: Limits) -> Handover:
         """The hand-over, of a unit that has one."""

@@ -53,7 +53,7 @@ def _cluster(address: str) -> Iterator[Executor]:
         raise WorkersError(
             "a cluster needs the extra packages of handoff[cluster]. Install them, or use --jobs"
         ) from error
-    for name in ("distributed", "distributed.client"):  # what goes wrong is said here in one line
+    for name in ("distributed", "distributed.client"):  # errors are reported below in one line
         logging.getLogger(name).setLevel(logging.CRITICAL)
     try:
         client = Client(address, timeout=CONNECT_S)

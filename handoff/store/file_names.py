@@ -24,15 +24,12 @@ def distinct_names(prefix: str, names: Iterable[str]) -> list[str]:
     taken = set(_DEVICES)
     distinct = []
     for name in names:
-        plain = prefix + (_plain(name) or "unnamed")
+        ascii_name = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
+        dashed = re.sub(r"[^A-Za-z0-9]+", "-", ascii_name)[:LONGEST].strip("-")
+        plain = prefix + (dashed or "unnamed")
         candidate, number = plain, 2
         while candidate.casefold() in taken:
             candidate, number = f"{plain}-{number}", number + 1
         taken.add(candidate.casefold())
         distinct.append(candidate)
     return distinct
-
-
-def _plain(name: str) -> str:
-    ascii_name = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
-    return re.sub(r"[^A-Za-z0-9]+", "-", ascii_name)[:LONGEST].strip("-")

@@ -41,7 +41,7 @@ class NewSet:
 
     def write(self, name: str, content: bytes) -> None:
         """Add one file; `name` is relative. Raises `StoreError` where it cannot be written."""
-        with _said_plainly(self.given):
+        with _in_plain_words(self.given):
             path = self.folder / name
             _make_folder(path.parent)
             descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, OWNERS_FILE)
@@ -61,7 +61,7 @@ def storing(folder: str, *, replace: bool = True, keep: Iterable[str] = ()) -> I
     """
     target = Path(os.path.realpath(folder))
     with ExitStack() as done:
-        with _said_plainly(folder):
+        with _in_plain_words(folder):
             _refuse_foreign(target, replace=replace)
             _refuse_what_is_read(target, keep)
             _make_folder(target.parent)
@@ -73,12 +73,14 @@ def storing(folder: str, *, replace: bool = True, keep: Iterable[str] = ()) -> I
                 done.callback(shutil.rmtree, new, ignore_errors=True)
                 ours = done.enter_context(_locked(new))
         yield NewSet(new, folder)
-        with _said_plainly(folder):
+        with _in_plain_words(folder):
             _flush_all(new)
             with _locked(target.parent):
                 _bring_back(target)
                 _refuse_foreign(target, replace=replace)
-                _refuse_another(new, ours)
+                if not os.path.samestat(new.stat(), os.fstat(ours)):
+                    # Made again, it lacks what was written to it before.
+                    raise StoreError(f"{new} was taken away while it was written to. Run it again")
                 _put_in_place(new, target)
 
 
@@ -92,7 +94,7 @@ def flush(path: Path) -> None:
 
 
 @contextmanager
-def _said_plainly(folder: str) -> Iterator[None]:
+def _in_plain_words(folder: str) -> Iterator[None]:
     """What the disk or the rights do not allow, in words for whoever named the folder."""
     try:
         yield
@@ -128,12 +130,6 @@ def _refuse_what_is_read(target: Path, keep: Iterable[str]) -> None:
             )
 
 
-def _refuse_another(new: Path, ours: int) -> None:
-    """A folder that was cleared away and made again lacks what was written to it before."""
-    if not os.path.samestat(new.stat(), os.fstat(ours)):
-        raise StoreError(f"{new} was taken away while it was written to. Run it again")
-
-
 def _make_folder(folder: Path) -> None:
     """The folder and those it stands in, each the owner's only where it is made here."""
     if not folder.is_dir():
@@ -164,7 +160,7 @@ def _put_in_place(new: Path, target: Path) -> None:
 
 
 def _exchange(one: Path, other: Path) -> bool:
-    """Exchange two folders at one stroke (renameat2 of Linux); False where that is not to be had.
+    """Exchange two folders at one stroke (renameat2 of Linux); False where that is not available.
 
     Without it a crash between two renames leaves the earlier set under another name, from where the
     next run brings it back.

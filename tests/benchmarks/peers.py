@@ -1,6 +1,6 @@
 """The same pages made in other ways, to measure against.
 
-Enters: patient pages. Leaves: PDF bytes. The floor puts what a sheet's canvas was told on a fresh
+Input: patient pages. Output: PDF bytes. The floor repeats the calls of a sheet's canvas on a fresh
 canvas: the same strings and paths, without deciding anything. The peers are a library that turns
 HTML with an SVG chart into PDF, and matplotlib's own file of many pages; both print the same words
 and the same marks, each where its own layout puts them.
@@ -26,46 +26,46 @@ from handoff.draw.paper.typeface import BOLD, REGULAR, face_of
 from handoff.model.figure import Drawing, VolumeChart
 from handoff.model.pages import Fact, PatientPage
 
-Call = tuple[str, tuple[Any, ...], dict[str, Any], "Told | None"]
-MAKES = {"beginText", "beginPath"}  # what a canvas is told to begin, is told more itself
+Call = tuple[str, tuple[Any, ...], dict[str, Any], "Recorded | None"]
+MAKES = {"beginText", "beginPath"}  # whose calls are recorded too
 
 
 @dataclass(slots=True)
-class Told:
-    """Everything that a canvas was told, and what it told its texts and paths."""
+class Recorded:
+    """A canvas, or a text or path of it, with all calls that were made of it."""
 
-    told: Any
+    canvas: Any
     calls: list[Call] = field(default_factory=list)
 
     def __getattr__(self, name: str) -> Callable[..., Any]:
-        def tell(*given: Any, **named: Any) -> Any:
-            result = getattr(self.told, name)(
-                *(each.told if isinstance(each, Told) else each for each in given), **named
+        def call(*given: Any, **named: Any) -> Any:
+            result = getattr(self.canvas, name)(
+                *(each.canvas if isinstance(each, Recorded) else each for each in given), **named
             )
-            made = Told(result) if name in MAKES else None
+            made = Recorded(result) if name in MAKES else None
             self.calls.append((name, given, named, made))
             return made or result
 
-        return tell
+        return call
 
-    def retell(self, other: Any, made: dict[int, Any]) -> None:
-        """Tell another canvas the same."""
+    def repeat(self, other: Any, made: dict[int, Any]) -> None:
+        """Make the same calls of another canvas."""
         for name, given, named, begun in self.calls:
             result = getattr(other, name)(
-                *(made[id(each)] if isinstance(each, Told) else each for each in given), **named
+                *(made[id(each)] if isinstance(each, Recorded) else each for each in given), **named
             )
             if begun:
-                begun.retell(result, made)
+                begun.repeat(result, made)
                 made[id(begun)] = result
 
 
-def told(page: PatientPage) -> Told:
-    """What the canvas of this sheet is told."""
-    recorded: list[Told] = []
+def record(page: PatientPage) -> Recorded:
+    """The canvas of this sheet with all calls of it."""
+    recorded: list[Recorded] = []
 
-    def watched(*given: Any) -> tuple[Told, BytesIO]:
+    def watched(*given: Any) -> tuple[Recorded, BytesIO]:
         canvas, stream = open_canvas(*given)
-        recorded.append(Told(canvas))
+        recorded.append(Recorded(canvas))
         return recorded[0], stream
 
     with patch("handoff.draw.paper.patient.open_canvas", watched):
@@ -73,13 +73,13 @@ def told(page: PatientPage) -> Told:
     return recorded[0]
 
 
-def floor(sheets: Sequence[Told]) -> list[bytes]:
+def floor(sheets: Sequence[Recorded]) -> list[bytes]:
     """The same strings and paths on a canvas of ReportLab, a file a sheet."""
     made = []
     for each in sheets:
         stream = BytesIO()
         canvas = Canvas(stream, pagesize=LETTER, invariant=1, initialFontName=REGULAR)
-        each.retell(canvas, {})
+        each.repeat(canvas, {})
         made.append(stream.getvalue())
     return made
 
@@ -123,37 +123,37 @@ def html_to_pdf(pages: Sequence[PatientPage]) -> list[bytes]:
 
 
 def _html(page: PatientPage) -> str:
-    who, said = page.identity, html.escape
+    who, text = page.identity, html.escape
     head = (
-        f"<td class=bed>{said(who.bed)}<td><p class=name>{said(who.name)}<p>{said(who.id)}"
-        f"<p>{said(page.unit)}<p>{said(page.shift)}<td><p class=level>{said(page.priority_words)}"
-        f"<p>{said(page.as_of)}<p>{said(page.sheet)}"
+        f"<td class=bed>{text(who.bed)}<td><p class=name>{text(who.name)}<p>{text(who.id)}"
+        f"<p>{text(page.unit)}<p>{text(page.shift)}<td><p class=level>{text(page.priority_words)}"
+        f"<p>{text(page.as_of)}<p>{text(page.sheet)}"
     )
     cautions = [
         (
-            f"<p class=level>{said(each.level_words)}",
-            f"<b>{said(each.title)}</b> {said(each.seen)} {said(each.action)}"
-            + "".join(f"<p>{said(told)}" for told in each.told or ()),
+            f"<p class=level>{text(each.level_words)}",
+            f"<b>{text(each.title)}</b> {text(each.seen)} {text(each.action)}"
+            + "".join(f"<p>{text(line)}" for line in each.told or ()),
         )
         for each in page.cautions
     ]
     strip = "".join(
-        f"<td>{said(cell.done)}<p>{said(cell.due)}<p>{said(cell.start)}" for cell in page.strip
+        f"<td>{text(cell.done)}<p>{text(cell.due)}<p>{text(cell.start)}" for cell in page.strip
     )
-    ticks = "".join(f"<p>\N{BALLOT BOX} {said(each)}" for each in page.next_shift)
-    notes = "".join(f"<p><b>{said(note.at)}</b> {said(note.text)}" for note in page.notes)
+    ticks = "".join(f"<p>\N{BALLOT BOX} {text(each)}" for each in page.next_shift)
+    notes = "".join(f"<p><b>{text(note.at)}</b> {text(note.text)}" for note in page.notes)
     return (
         f"<table><tr>{head}</table><hr>{_facts(page.paragraphs)}"
-        f"<h2>{said(page.headings.cautions)}</h2>{_rows(cautions)}"
-        f"<h2>{said(page.chart_title)}</h2>{svg(draw_volume(page.chart, 540, 160))}"
-        f"<h2>{said(page.strip_title)}</h2><table class=strip><tr>{strip}</table>"
+        f"<h2>{text(page.headings.cautions)}</h2>{_rows(cautions)}"
+        f"<h2>{text(page.chart_title)}</h2>{svg(draw_volume(page.chart, 540, 160))}"
+        f"<h2>{text(page.strip_title)}</h2><table class=strip><tr>{strip}</table>"
         f"<table><tr><td>{_facts(page.numbers)}<td>{_facts(page.set_up)}<td>{ticks}</table>"
-        f"{notes}<hr>{''.join(f'<p>{said(each)}' for each in page.standing)}"
+        f"{notes}<hr>{''.join(f'<p>{text(each)}' for each in page.standing)}"
     )
 
 
 def _facts(facts: Sequence[Fact]) -> str:
-    return _rows([(f"<b>{html.escape(each.label)}</b>", html.escape(each.value)) for each in facts])
+    return _rows([(f"<b>{html.escape(each.label)}</b>", html.text(each.value)) for each in facts])
 
 
 def _rows(rows: Sequence[tuple[str, str]]) -> str:

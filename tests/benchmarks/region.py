@@ -1,6 +1,6 @@
 """A region to measure with: units of 30 patients, four days of logs each, all of it invented.
 
-Enters: how many units. Leaves: their logs in a folder, eight shifts a unit, about 60 entries a
+Input: how many units. Output: their logs in a folder, eight shifts a unit, about 60 entries a
 patient. The same number gives the same logs.
 """
 
