@@ -38,7 +38,9 @@ def sheets() -> Response:
         return Response(render_template("nothing_open.html"))
     made: list[tuple[str, str]] = []
     steps = _steps(desk, ward, made)
-    lacking = letters_lacking(patient for _, patient in ward.patients())
+    lacking = letters_lacking(
+        (patient for _, patient in ward.patients()), ward.setting.printing.typesetter
+    )
     return Response(stream_template("sheets.html", steps=steps, made=made, lacking=lacking))
 
 
