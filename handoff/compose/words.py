@@ -8,11 +8,13 @@ The only module that knows Jinja2. Text from a log is put in as it is and never 
 
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date, datetime
+from functools import lru_cache
 from pathlib import Path
 from types import CodeType
 from zoneinfo import ZoneInfo
 
 from jinja2 import StrictUndefined, Template, TemplateError
+from jinja2.nodes import Impossible
 from jinja2.sandbox import SandboxedEnvironment
 
 from handoff.compose.languages import shipped_templates
@@ -24,9 +26,6 @@ from handoff.model.findings import Finding, Place, Severity
 from handoff.model.refused import Refused
 from handoff.model.verdicts import SeenSign
 from handoff.model.ward import Done
-
-# What each text was compiled to, the same for every unit: compiling takes longer than filling in.
-_CODE: dict[str, CodeType] = {}
 
 MOST_NAMED = 4  # times or signs that one sentence names; the rest is counted
 
@@ -48,13 +47,14 @@ class Words:
         for folder in self._folders:
             if not folder.is_dir():
                 raise WordingError(_unreadable(folder, "there is no such folder"))
-        self._environment = SandboxedEnvironment(undefined=StrictUndefined, autoescape=False)
+        self._environment = _environment()
         self._sources: dict[str, tuple[str, Place]] = {}
         for file_name in ("sheet.yaml", "cautions.yaml", "discharge.yaml", "blank.yaml"):
             self._sources |= self._read_yaml(file_name)
         self._months = self._listed_months("months")
         self._long_months = self._listed_months("discharge.months")
-        self._environment.filters.update(self._filters())
+        self._filters = self._filters_by_name()
+        self._environment.filters.update(self._filters)
         self._environment.globals.update(self._functions())
         self._compiled: dict[str, Callable[..., str]] = {}
 
@@ -123,9 +123,8 @@ class Words:
         if "{" not in source:  # most words speak of no fact, and need no template
             self._compiled[name] = lambda **_facts: source
             return self._compiled[name]
-        if source not in _CODE:
-            _CODE[source] = self._environment.compile(source)
-        template = Template.from_code(self._environment, _CODE[source], self._environment.globals)
+        code, environment = _compiled(source, tuple(self._filters)), self._environment
+        template = Template.from_code(environment, code, environment.globals)
         self._compiled[name] = template.render
         return template.render
 
@@ -148,7 +147,7 @@ class Words:
         fix = "Compare them with the shipped templates and correct them."
         return WordingError(Finding(Severity.ERROR, "bad-template", place, message, fix, name))
 
-    def _filters(self) -> Mapping[str, Callable[..., str | int]]:
+    def _filters_by_name(self) -> Mapping[str, Callable[..., str | int]]:
         """How a template prints a number, a time or a word; its one list of them."""
         return {
             "volume": rounding.volume,
@@ -226,6 +225,23 @@ class Words:
         if state is None:
             return self.say("done.unknown")
         return self.say("done.no" if state is False else "done.yes")
+
+
+def _environment() -> SandboxedEnvironment:
+    return SandboxedEnvironment(undefined=StrictUndefined, autoescape=False)
+
+
+@lru_cache(maxsize=1_000)
+def _compiled(source: str, filters: tuple[str, ...]) -> CodeType:
+    """What a text compiles to, the same for every unit. It depends on the text and on the filters'
+    names alone: what a filter makes of a constant, such as a unit's own term, is not compiled."""
+    environment = _environment()
+    environment.filters.update(dict.fromkeys(filters, _not_known_yet))
+    return environment.compile(source)
+
+
+def _not_known_yet(*_: object) -> str:
+    raise Impossible
 
 
 def _sentence(words: str) -> str:

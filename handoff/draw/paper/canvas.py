@@ -7,6 +7,7 @@ same input. Chooses nothing.
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from io import BytesIO
+from typing import Any, cast
 
 from reportlab import rl_config
 from reportlab.lib.pagesizes import A4, LETTER
@@ -71,7 +72,7 @@ class Canvas(reportlab_canvas.Canvas):
             self._stream,
             pagesize=paper,
             invariant=1,
-            initialFontName=REGULAR,
+            initialFontName=cast("Any", REGULAR),  # which the stubs take for a number
             initialFontSize=BODY.size,
             lang=document.language,
         )

@@ -14,7 +14,7 @@ from io import BytesIO
 from pathlib import Path
 from struct import error as StructError  # noqa: N812 - a class, by its kind
 from threading import Lock
-from typing import NamedTuple
+from typing import NamedTuple, cast
 
 from reportlab.pdfbase.pdfdoc import PDFDocument
 from reportlab.pdfbase.pdfmetrics import getFont, getRegisteredFontNames, registerFont
@@ -90,7 +90,7 @@ def face_of(font: str) -> TTFontFace:
     """The letters of a font, which is read and made known to ReportLab when it is first needed."""
     if font not in getRegisteredFontNames():
         registerFont(_SharedFont(font, str(_file_of(font))))
-    return getFont(font).face
+    return cast("TTFont", getFont(font)).face  # none is known that is not such a font
 
 
 class _SharedFont(TTFont):
