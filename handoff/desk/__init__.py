@@ -10,7 +10,8 @@ of a run is one object of the application, `current.State`. Style, script and te
 `templates/desk/`.
 
 The log files are the only store. A log's folder is locked (`logbook.locked`) while it is read or
-written; the stages may run in several threads at once, since what a run keeps is safe to share. An address holds opaque keys of this run, never a name, id or bed.
-Which logs are open is the same for all tabs; a form names its log and row by key and fingerprint,
-so that a tab that is behind is told so and writes nothing.
+written; the stages may run in several threads at once, since what a run keeps is safe to share. An
+address holds opaque keys of this run, never a name, id or bed. Which logs are open is the same for
+all tabs; a form names its log and row by key and fingerprint, so that a tab that is behind is told
+so and writes nothing.
 """

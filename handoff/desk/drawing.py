@@ -10,8 +10,6 @@ from markupsafe import Markup
 
 from handoff.model.figure import Drawing, Path, Text
 
-Box = tuple[float, float, float, float]  # left, bottom, width, height
-
 _ANCHORS = {0: "start", 0.5: "middle", 1: "end"}
 
 

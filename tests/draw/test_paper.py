@@ -276,6 +276,15 @@ def test_a_last_line_is_not_one_short_word_where_it_can_be_helped() -> None:
     assert len(before) == 1
 
 
+@pytest.mark.parametrize(("words", "lines"), [(12, [9, 3]), (13, [10, 3])])
+def test_a_last_line_under_a_quarter_of_the_width_looks_forgotten(
+    words: int, lines: list[int]
+) -> None:
+    """Ten words to a line: two on the last are too few, three are not."""
+    width = TYPESETTER.width_of(" ".join(["given"] * 10)) + 0.1
+    assert [len(line.split()) for line in shown("given " * words, width)] == lines
+
+
 def test_figures_are_of_one_width_so_that_they_line_up() -> None:
     for style in (BODY, BODY_BOLD):
         assert len({TYPESETTER.width_of(figure, style) for figure in "0123456789"}) == 1
