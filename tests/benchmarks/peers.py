@@ -1,6 +1,6 @@
 """The same pages made in other ways, to measure against.
 
-Enters: patient pages. Leaves: PDF bytes. The floor puts what a sheet's canvas was told on a fresh
+Input: patient pages. Output: PDF bytes. The floor puts what a sheet's canvas was told on a fresh
 canvas: the same strings and paths, without deciding anything. The peers are a library that turns
 HTML with an SVG chart into PDF, and matplotlib's own file of many pages; both print the same words
 and the same marks, each where its own layout puts them.
@@ -26,7 +26,7 @@ from handoff.draw.paper.canvas import Canvas
 from handoff.draw.paper.typeface import BOLD, REGULAR, face_of
 from handoff.model.figure import Drawing, VolumeChart
 from handoff.model.pages import Fact, PatientPage
-from tests.sheets import document
+from tests.support.sheets import document
 
 Call = tuple[str, tuple[Any, ...], dict[str, Any], "Told | None"]
 MAKES = {"beginText", "beginPath"}  # what a canvas is told to begin, is told more itself

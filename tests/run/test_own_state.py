@@ -17,9 +17,9 @@ from handoff.compose.words import Words
 from handoff.draw.paper import Typesetter
 from handoff.draw.paper.canvas import Canvas
 from handoff.draw.paper.typeface import face_of
-from tests.logs import ROOT
-from tests.sheets import document
-from tests.store.test_folder import content
+from tests.support.logs import ROOT
+from tests.support.runs import content
+from tests.support.sheets import document
 
 FONTS = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
 LACKING = "\u1d15"  # a letter that only the two fonts below have
