@@ -18,9 +18,7 @@ from jinja2.nodes import Impossible
 from jinja2.sandbox import SandboxedEnvironment
 
 from handoff.compose.languages import shipped_templates
-from handoff.log.yaml_nodes import Mapping as Named
-from handoff.log.yaml_nodes import Scalar, load_nodes, own_text
-from handoff.log.yaml_nodes import Sequence as Listed
+from handoff.log import yaml_nodes
 from handoff.model import rounding
 from handoff.model.findings import Finding, Place, Severity
 from handoff.model.refused import Refused
@@ -51,8 +49,8 @@ class Words:
         self._sources: dict[str, tuple[str, Place]] = {}
         for file_name in ("sheet.yaml", "cautions.yaml", "discharge.yaml", "blank.yaml"):
             self._sources |= self._read_yaml(file_name)
-        self._months = self._listed_months("months")
-        self._long_months = self._listed_months("discharge.months")
+        self._months = self._months_named("months")
+        self._long_months = self._months_named("discharge.months")
         self._filters = self._filters_by_name()
         self._environment.filters.update(self._filters)
         self._environment.globals.update(self._functions())
@@ -113,7 +111,7 @@ class Words:
         """A day with its month in full and its year: `2 April 1958`."""
         return f"{self.long_day(day)} {day.year}"
 
-    def _listed_months(self, name: str) -> Mapping[int, str]:
+    def _months_named(self, name: str) -> Mapping[int, str]:
         return dict(enumerate(self._sources[name][0].split(), start=1))
 
     def _compile(self, name: str) -> Callable[..., str]:
@@ -166,7 +164,7 @@ class Words:
             "full_day": self.full_day,
             "long_day": self.long_day,
             "long_full_day": self.long_full_day,
-            "sentence": _sentence,
+            "sentence": lambda words: words[:1].upper() + words[1:],
             "shortened": _shortened,
             "closed": closed,
             "file_name": lambda path: Path(path).name,
@@ -183,7 +181,10 @@ class Words:
             "listed": self._listed,
             "clocks": self._clocks,
             "moment": self.moment,
-            "air": self._air,
+            # On air, on oxygen and how much, or that it is not recorded.
+            "air": lambda on_oxygen, oxygen: self.say(
+                "said.air", on_oxygen=on_oxygen, oxygen=oxygen
+            ),
             "signs_listed": self._signs_listed,
         }
 
@@ -216,10 +217,6 @@ class Words:
         more = len(signs) - len(latest)
         return self._listed([*latest, *([self.say("said.more", count=more)] if more else [])])
 
-    def _air(self, on_oxygen: bool | None, oxygen: str | None) -> str:  # noqa: FBT001 - of a sign
-        """'on air', 'on oxygen' and how much, or that it is not recorded."""
-        return self.say("said.air", on_oxygen=on_oxygen, oxygen=oxygen)
-
     def _done(self, state: Done) -> str:
         """'done', 'not done' or 'not recorded': a blank is not a no."""
         if state is None:
@@ -244,11 +241,6 @@ def _not_known_yet(*_: object) -> str:
     raise Impossible
 
 
-def _sentence(words: str) -> str:
-    """The words with a capital at their start."""
-    return words[:1].upper() + words[1:]
-
-
 def closed(words: str) -> str:
     """The words with a full stop at their end, if they have none of their own."""
     return words if words.endswith((".", "!", "?", "…")) else f"{words}."
@@ -260,22 +252,22 @@ def _shortened(words: str, longest: int = 60) -> str:
 
 def _flatten(path: Path) -> dict[str, tuple[str, Place]]:
     try:
-        source = own_text(path)
+        source = yaml_nodes.own_text(path)
     except (OSError, UnicodeDecodeError) as error:
         reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
         raise WordingError(_unreadable(path, reason)) from error
-    node, findings = load_nodes(source, str(path))
+    node, findings = yaml_nodes.load_nodes(source, str(path))
     if findings:
         raise WordingError(findings[0])
     words: dict[str, tuple[str, Place]] = {}
 
     def walk(node: object, prefix: str) -> None:
-        if isinstance(node, Named):
+        if isinstance(node, yaml_nodes.Mapping):
             for key, child in node.values.items():
                 walk(child, f"{prefix}.{key}" if prefix else key)
-        elif isinstance(node, Scalar):
+        elif isinstance(node, yaml_nodes.Scalar):
             words[prefix] = (node.text, Place(str(path), node.line, prefix))
-        elif isinstance(node, Listed):
+        elif isinstance(node, yaml_nodes.Sequence):
             raise WordingError(_listed_words(Place(str(path), node.line, prefix)))
 
     walk(node, "")

@@ -53,8 +53,8 @@ class Cautions(Layout):
         return stack(blocks, gap=detail.gap / 2)
 
     def _caution(self, caution: Caution) -> Block:
-        """The level's word in its shape; beside it what is said."""
-        words = stack(self._said(caution, self.width - TEXT_PT))
+        """The level's word in its shape; beside it what was seen, and all else."""
+        words = stack(self._text_of(caution, self.width - TEXT_PT))
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
             box = (x, top - 12, LEVEL_PT, 11.5)
@@ -63,7 +63,7 @@ class Cautions(Layout):
 
         return Block(max(words.height, 12), draw)
 
-    def _said(self, caution: Caution, width: float) -> list[Block]:
+    def _text_of(self, caution: Caution, width: float) -> list[Block]:
         """What was seen and what to do; then who was told, on lines of its own if it takes any."""
         detail, headings = self.detail, self.page.headings
         untold = caution.told == ()

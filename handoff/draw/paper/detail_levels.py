@@ -76,7 +76,7 @@ STEPS: tuple[dict[str, Any], ...] = (
 
 
 def detail_levels() -> Iterator[Detail]:
-    """From everything to the least, one thing giving way after another."""
+    """From everything to the least, one thing less each time."""
     detail = Detail()
     yield detail
     for step in STEPS:
