@@ -3,6 +3,7 @@
 import ast
 import subprocess
 import sys
+from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 
@@ -217,3 +218,116 @@ def test_exceptions_are_caught_broadly_at_the_top_and_to_be_raised_again() -> No
     assert [name for name, _ in broad] == ["cli/main.py", "run/processes.py"]
     assert "return FAULT" in broad[0][1]
     assert "return _pickled(fault)" in broad[1][1]
+
+
+# What may outlive a run in its process, and why no run can see another by it.
+OUTLIVES = {
+    "compose/words.py: keeps what _compiled returns": "by all that it depends on; compiling all "
+    "words takes a third of a second, and a worker is given one unit at a time",
+    "measure/reference.py: keeps what _spline_table returns": "a table that comes with the program",
+    "draw/paper/canvas.py: sets rl_config.useA85": "ReportLab has it once for a process; it is set "
+    "before the first page, and never again",
+}
+STATEFUL = {"count", "cycle", "iter", "deque", "Lock", "RLock", "Event", "Condition", "local"}
+STATEFUL |= {"ContextVar", "ThreadPoolExecutor"}
+CONTAINERS = {"dict", "list", "set", "defaultdict", "Counter", "OrderedDict"}
+DISPLAYS = ast.Dict | ast.List | ast.Set | ast.DictComp | ast.ListComp | ast.SetComp
+CHANGES = {"append", "extend", "insert", "remove", "pop", "popitem", "clear", "update", "add"}
+CHANGES |= {"discard", "setdefault", "sort", "reverse"}
+
+
+def called(node: ast.AST | None) -> str:
+    """The last name of what is called: `count` of `itertools.count(1)`; '' of all else."""
+    return ast.unparse(node.func).split(".")[-1] if isinstance(node, ast.Call) else ""
+
+
+def names_at_the_top(tree: ast.Module) -> Iterator[tuple[str, ast.expr]]:
+    """Each name that a module gives to something, and to what."""
+    for node in tree.body:
+        if isinstance(node, ast.Assign):
+            yield from ((ast.unparse(target), node.value) for target in node.targets)
+        elif isinstance(node, ast.AnnAssign) and node.value:
+            yield ast.unparse(node.target), node.value
+
+
+def changed_in_functions(tree: ast.Module) -> set[str]:
+    """What functions put into, take out of or name anew, as it is written there."""
+    found: set[str] = set()
+    functions = [each for each in ast.walk(tree) if isinstance(each, ast.FunctionDef)]
+    for node in (node for function in functions for node in ast.walk(function)):
+        targets: list[ast.expr] = []
+        if isinstance(node, ast.Assign | ast.Delete):
+            targets = node.targets
+        elif isinstance(node, ast.AugAssign):
+            targets = [node.target]
+        elif isinstance(node, ast.Global):
+            found |= set(node.names)
+        elif isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute):
+            found |= {ast.unparse(node.func.value)} if node.func.attr in CHANGES else set()
+        found |= {ast.unparse(each.value) for each in targets if isinstance(each, ast.Subscript)}
+    return found
+
+
+def state_of(tree: ast.Module) -> Iterator[str]:
+    """What of a module can be another after a function ran."""
+    changed = changed_in_functions(tree)
+    for name, value in names_at_the_top(tree):
+        is_container = isinstance(value, DISPLAYS) or called(value) in CONTAINERS
+        if called(value) in STATEFUL or (name in changed and is_container):
+            yield f"changes {name}"
+        if called(value) in {"cache", "lru_cache"}:
+            yield f"keeps what {name} returns"
+    for node in ast.walk(tree):
+        if isinstance(node, ast.FunctionDef):
+            decorators = {ast.unparse(each).split("(")[0] for each in node.decorator_list}
+            if {each.split(".")[-1] for each in decorators} & {"cache", "lru_cache"}:
+                yield f"keeps what {node.name} returns"
+        elif isinstance(node, ast.Global):
+            yield from (f"changes {name}" for name in node.names)
+    yield from (f"sets {each}" for each in set_in_other_modules(tree))
+
+
+def set_in_other_modules(tree: ast.Module) -> Iterator[str]:
+    """What a module sets of those that it imports."""
+    imported = {
+        alias.asname or alias.name.split(".")[0]
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Import | ast.ImportFrom)
+        for alias in node.names
+    }
+    for node in ast.walk(tree):
+        for target in node.targets if isinstance(node, ast.Assign) else ():
+            if isinstance(target, ast.Attribute) and ast.unparse(target.value) in imported:
+                yield ast.unparse(target)
+
+
+@pytest.mark.parametrize(
+    ("code", "state"),
+    [
+        ("KNOWN = {}\ndef f(x): KNOWN[x] = 1", ["changes KNOWN"]),
+        ("KNOWN: list[int] = []\ndef f(x): KNOWN.append(x)", ["changes KNOWN"]),
+        ("KNOWN = dict(a=1)\ndef f(x): del KNOWN[x]", ["changes KNOWN"]),
+        ("NEXT = itertools.count(1)", ["changes NEXT"]),
+        ("LOCK = RLock()", ["changes LOCK"]),
+        ("TIMES = 0\ndef f():\n global TIMES\n TIMES += 1", ["changes TIMES"]),
+        ("@lru_cache(maxsize=9)\ndef f(x): return x", ["keeps what f returns"]),
+        ("class A:\n @functools.cache\n def f(self): return 1", ["keeps what f returns"]),
+        ("f = cache(g)", ["keeps what f returns"]),
+        ("from reportlab import rl_config\nrl_config.useA85 = 0", ["sets rl_config.useA85"]),
+        ("KNOWN = {1: 2}\ndef f(x): return KNOWN[x]", []),
+        ("KNOWN = {}\nfor x in 'ab': KNOWN[x] = 1", []),
+        ("def f(x):\n known = []\n known.append(x)", []),
+    ],
+)
+def test_state_is_seen(code: str, state: list[str]) -> None:
+    assert list(state_of(ast.parse(code))) == state
+
+
+def test_nothing_outlives_a_run_in_its_process() -> None:
+    """No state but of objects that a run owns, so that two runs are as two processes."""
+    found = {
+        f"{path.relative_to(PACKAGE)}: {state}"
+        for path in modules()
+        for state in state_of(ast.parse(path.read_text(encoding="utf-8")))
+    }
+    assert found == set(OUTLIVES)

@@ -7,7 +7,7 @@ from handoff.check import Options, check
 from handoff.cli.arguments import bounds_of
 from handoff.cli.logs import gathered
 from handoff.cli.outcome import NOTHING_PRODUCED, exit_code, report, say
-from handoff.draw.paper import use_font
+from handoff.draw.paper import Typesetter
 from handoff.limits.reading import load_limits
 from handoff.log.blank import Blank
 from handoff.log.fields import EXAMPLES
@@ -28,9 +28,9 @@ def run(options: Namespace) -> int:
     if not known:
         return NOTHING_PRODUCED
     for_unit = options.page_for == "unit"
-    printing = BlankPrinting(options.paper, options.language, for_unit, options.templates)
-    if options.font:
-        use_font(options.font)
+    printing = BlankPrinting(
+        options.paper, options.language, for_unit, options.templates, Typesetter(options.font)
+    )
     with within(bounds_of(options)):
         files, print_findings = produce_blank(known, printing)
     with storing(options.out, replace=False) as new:

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 from handoff.cli.outcome import NOTHING_PRODUCED, exit_code, report
 from handoff.compose.words import Words
-from handoff.draw.paper import use_font
+from handoff.draw.paper import Typesetter
 from handoff.limits.reading import load_limits
 from handoff.model.refused import Refused
 from handoff.run.sheets import Printing
@@ -35,10 +35,8 @@ def run(options: Namespace) -> int:
         paper=options.paper,
         language=options.language,
         templates=options.templates and str(Path(options.templates).resolve()),
-        font=options.font and str(Path(options.font).resolve()),
+        typesetter=Typesetter(options.font),
     )
-    if options.font:
-        use_font(options.font)
     Words(ZoneInfo("UTC"), options.language, options.templates)  # wrong ones end it here
     setting = Setting(
         Path(), limits, printing, options.unit, options.time_zone, options.shift, options.dates

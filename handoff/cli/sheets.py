@@ -5,14 +5,14 @@ from argparse import Namespace
 from collections.abc import Sequence
 from concurrent.futures import Executor
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 from handoff.cli.arguments import bounds_of
 from handoff.cli.logs import gathered
 from handoff.cli.outcome import NOTHING_PRODUCED, counts_text, exit_code, report, say
 from handoff.cli.progress import Progress
-from handoff.draw.paper import letters_lacking, use_font
+from handoff.draw.paper import Typesetter, letters_lacking
 from handoff.limits.reading import Limits, load_limits
 from handoff.model.refused import Refused
 from handoff.model.ward import NONE_READ, Counts, Handover, Patient
@@ -49,7 +49,6 @@ def _run(options: Namespace, executor: Executor | None) -> int:
         discharge_beds=frozenset(options.discharge),
         initials=options.initials,
         templates=options.templates,
-        font=options.font,
     )
 
     def preview(unit: UnitLogs, handover: Handover) -> Preview:
@@ -64,8 +63,9 @@ def _run(options: Namespace, executor: Executor | None) -> int:
         return NOTHING_PRODUCED
     patients = [patient for unit in units for patient in unit.patients]
     _refuse_unknown_beds(patients, options)
+    printing = replace(printing, typesetter=Typesetter(options.font))
     names = _written(units, limits, printing, options, executor)
-    print_findings = letters_lacking(patients)
+    print_findings = letters_lacking(patients, printing.typesetter)
     report(print_findings)
     say(counts_text(sum((unit.counts for unit in units), NONE_READ)))
     sheets = sum("patients/" in name for name in names)
@@ -84,8 +84,6 @@ def _written(
 ) -> list[str]:
     """Write every file as it is made; their names."""
     handovers = {each.name: partial(each.unit.hand_over, limits) for each in units}
-    if options.font:
-        use_font(options.font)
     names, bounds = [], bounds_of(options)
     with (
         storing(options.out, keep=options.logs) as new,

@@ -6,6 +6,7 @@ something is open or the exercise is held, the page says so first and coaches no
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date, datetime
 
 from handoff.compose.still_open import OpenWords, unit_box
@@ -13,13 +14,12 @@ from handoff.compose.words import Words
 from handoff.log.blank import Blank
 from handoff.log.fields import Field, Kind, Section, fields_of
 from handoff.log.written import patient_value
-from handoff.model.pages import BlankColumn, BlankPage, BlankRow, Fact, StillOpenBox
+from handoff.model.pages import BlankColumn, BlankPage, BlankRow, Fact
 from handoff.model.rounding import one_decimal
 from handoff.model.ward import Patient
 
 IDENTITY = ("bed", "name", "patient_id", "born")
 KEYS = (Kind.CHOICE, Kind.CHOICES, Kind.YES_NO)
-STANDING = "standing.caution"
 # What to write where there is nothing: it stands before all that there may be.
 FIRST_CHOICE = {"symptoms": "none"}
 
@@ -49,67 +49,42 @@ def compose_unit_blank(blank: Blank, words: Words) -> BlankPage:
     ]
     columns = [_column("bed", words), _column("patient_id", words), *_columns(words)]
     unknown = (OpenWords(blank, patient, words).unknown for patient in blank.charted)
-    return _page(
-        blank,
-        words,
-        "unit",
-        columns=columns,
-        rows=rows,
+    return replace(
+        _page(blank, words, "unit", columns),
+        rows=tuple(rows),
         unknown=" ".join(dict.fromkeys(filter(None, unknown))),
         still_open=unit_box(blank, words),
     )
 
 
 def _patient_page(blank: Blank, patient: Patient | None, words: Words) -> BlankPage:
+    """The page of a patient; of one who is not yet known, all is left to be written."""
     fields = {field.name: field for field in fields_of(Section.PATIENT)}
-    beds = blank.name_alerts.get(patient.id) if patient else None
-    known = OpenWords(blank, patient, words) if patient else None
-    held = known is not None and known.open.holds_back
-    return _page(
-        blank,
-        words,
-        "patient",
-        standing="blank.open.standing" if held else STANDING,
-        unknown=known.unknown if known else "",
-        still_open=known.box if known else None,
-        alert=words.say("name_alert", beds=beds) if beds else "",
-        identity=[_fact(fields.pop(name), patient, words) for name in IDENTITY],
-        precautions=[_fact(fields.pop("precautions"), patient, words)],
-        facts=[_fact(field, patient, words) for field in fields.values()],
-        columns=_columns(words),
+    page = replace(
+        _page(blank, words, "patient", _columns(words)),
+        identity=tuple(_fact(fields.pop(name), patient, words) for name in IDENTITY),
+        precautions=(_fact(fields.pop("precautions"), patient, words),),
+        facts=tuple(_fact(field, patient, words) for field in fields.values()),
     )
+    if patient is None:
+        return page
+    known, beds = OpenWords(blank, patient, words), blank.name_alerts.get(patient.id)
+    if known.open.holds_back:
+        page = replace(page, standing=words.say("blank.open.standing", unit=blank.unit))
+    alert = words.say("name_alert", beds=beds) if beds else ""
+    return replace(page, alert=alert, unknown=known.unknown, still_open=known.box)
 
 
-def _page(
-    blank: Blank,
-    words: Words,
-    kind: str,
-    *,
-    columns: Sequence[BlankColumn],
-    alert: str = "",
-    identity: Sequence[Fact] = (),
-    precautions: Sequence[Fact] = (),
-    facts: Sequence[Fact] = (),
-    rows: Sequence[BlankRow] = (),
-    standing: str = STANDING,
-    unknown: str = "",
-    still_open: StillOpenBox | None = None,
-) -> BlankPage:
+def _page(blank: Blank, words: Words, kind: str, columns: Sequence[BlankColumn]) -> BlankPage:
+    """What every page to write on has; `kind` is `patient` or `unit`."""
     return BlankPage(
         title=words.say(f"blank.title.{kind}"),
         carried=words.say("blank.carried", before=blank.before),
-        alert=alert,
         head=_head(blank, words),
-        identity=tuple(identity),
-        precautions=tuple(precautions),
-        facts=tuple(facts),
-        columns=tuple(columns),
-        rows=tuple(rows),
         key=_key(words),
-        standing=words.say(standing, unit=blank.unit),
+        standing=words.say("standing.caution", unit=blank.unit),
         page_words=words.say("page"),
-        unknown=unknown,
-        still_open=still_open,
+        columns=tuple(columns),
     )
 
 

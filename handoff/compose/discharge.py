@@ -77,8 +77,8 @@ class _Say:
         return Fact(self(f"{name}.label"), self(f"{name}.text"))
 
     def advice(self, name: str, lines: tuple[str, ...]) -> Advice:
-        said = [self(f"{name}.{line}") for line in lines]
-        return Advice(self(f"{name}.title"), tuple(filter(None, said)))
+        sentences = (self(f"{name}.{line}") for line in lines)
+        return Advice(self(f"{name}.title"), tuple(filter(None, sentences)))
 
 
 def _identity(patient: Patient, words: Words) -> tuple[Fact, ...]:

@@ -1,7 +1,7 @@
 """The measures for other programs: `measures.json`, `measures.csv`, `set-aside.csv`.
 
 Input: hand-over, measures, verdicts. Output: bytes. Numbers are unrounded; instants are ISO 8601
-in the unit's local time with its offset; what cannot be had is null, in the CSV an empty cell.
+in the unit's local time with its offset; what is not available is null, in the CSV an empty cell.
 """
 
 import json

@@ -54,8 +54,8 @@ class MatterWords:
     @property
     def seen(self) -> str:
         """What was seen and in which shift, when once more, and what was seen since."""
-        said = (self._say("from"), self._of_rule("seen"), self._say("once_more"), self.since)
-        return " ".join(filter(None, said))
+        parts = (self._say("from"), self._of_rule("seen"), self._say("once_more"), self.since)
+        return " ".join(filter(None, parts))
 
     @property
     def brief(self) -> str:

@@ -4,22 +4,21 @@ Input: hand-over, one patient's measures and verdicts, limits, words. Output: a 
 Chooses which words are said by what is recorded; draws nothing.
 """
 
-from collections.abc import Iterable, Iterator, Mapping, Set
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import timedelta
 
-from handoff.compose.asked import caution_words, closing, next_shift, to_check, to_do
+from handoff.compose.asked import caution_words, closing, next_shift, to_check
+from handoff.compose.cautions import sheet_cautions
 from handoff.compose.facts import facts_of
-from handoff.compose.matters import TOLD_LENGTH, MatterWords, Moment, hold_words
+from handoff.compose.matters import Moment, hold_words
 from handoff.compose.results import Results
 from handoff.compose.series import volume_chart
-from handoff.compose.words import Words, closed
+from handoff.compose.words import Words
 from handoff.limits.reading import Limits
 from handoff.model.changes import Changes, Since
-from handoff.model.findings import Place
-from handoff.model.matters import Matter, MatterState, Verdicts
+from handoff.model.matters import Matter, Verdicts
 from handoff.model.measures import Measures, Slot, SlotState
 from handoff.model.pages import (
-    Caution,
     Fact,
     Headings,
     Identity,
@@ -73,6 +72,10 @@ def compose_patient(
     measures, verdicts = results.measures[patient.id], results.verdicts[patient.id]
     facts = facts_of(handover, measures, verdicts, limits)
     shift, moment = handover.shift, moment_of(handover)
+    # What was settled long ago and never recorded as told.
+    counted = sum(each.is_counted for each in verdicts.matters)
+    aside = [str(row.place) for row in handover.set_aside if row.patient_id == patient.id]
+    headings = {name: words.say(f"headings.{name}") for name in Headings.__dataclass_fields__}
     return PatientPage(
         label=words.say("bookmark", bed=patient.bed or words.say("no_bed")),
         identity=_identity(handover, words, facts, patient),
@@ -86,7 +89,7 @@ def compose_patient(
         priority_mark=priority_mark(verdicts, words),
         paragraphs=_paragraphs(results, patient, facts, words),
         cautions=tuple(sheet_cautions(verdicts, moment, facts, words)),
-        counted=_counted(verdicts, words),
+        counted=words.say("matter.counted", count=counted) if counted else "",
         to_check=to_check(verdicts, measures, words),
         not_judged=_not_judged(verdicts, limits, facts, words),
         chart_title=words.say("chart.title"),
@@ -100,10 +103,10 @@ def compose_patient(
         next_shift=next_shift(verdicts, facts, words),
         closing=len(closing(verdicts, facts, words)),
         notes=_notes(measures, verdicts, words),
-        set_aside=_set_aside(handover, patient, words),
+        set_aside=words.say("set_aside", places=aside) if aside else "",
         standing=standing(handover, limits, words),
         signature=Signature(shift.outgoing, shift.incoming),
-        headings=_headings(words),
+        headings=Headings(**headings),
     )
 
 
@@ -131,8 +134,7 @@ def change_words(changes: Changes, facts: Mapping[str, object], words: Words) ->
         "closed": _titles((each.verdict for each in changes.closed), facts, words),
         "changed": [words.say(f"since.order.{name}") for name in changes.order.changed],
     }
-    said = (words.say(f"since.{name}", **own) for name in CHANGES)
-    return tuple(change for change in said if change)
+    return tuple(filter(None, (words.say(f"since.{name}", **own) for name in CHANGES)))
 
 
 def titles_off(limits: Limits, words: Words) -> list[str]:
@@ -224,83 +226,6 @@ def _since(since: Since | None, patient: Patient, facts: Mapping[str, object], w
     return words.say("since.sentence", changes=changes, at=since.at, **facts)
 
 
-def sheet_cautions(
-    verdicts: Verdicts, moment: Moment, facts: Mapping[str, object], words: Words
-) -> Iterator[Caution]:
-    """What is open, then the rules of the shift that are only followed up or noted; within each
-    level what stays open from shift to shift comes first. What was told stands once word for word.
-    """
-    shown = [each for each in verdicts.matters if each.level is not Level.NOTE]
-    others = [each for each in verdicts.cautions if each.level is not Level.ESCALATE]
-    said_above = {told.place for matter in shown for told in matter.told}
-    for level in Level:
-        for matter in shown:
-            if matter.level is level:
-                yield _of_matter(MatterWords(matter, words, moment, facts), facts, words)
-        for verdict in others:
-            if verdict.level is level:
-                yield _of_rule(verdict, said_above, moment, facts, words)
-
-
-def _of_matter(said: MatterWords, facts: Mapping[str, object], words: Words) -> Caution:
-    matter = said.matter
-    happened = matter.state is MatterState.CLOSED
-    action = to_do(matter.verdict, "action", facts, words)
-    if matter.settled_at:
-        action = words.say("matter.happened") if happened else ""
-    elif matter.is_told:
-        action = words.say("matter.measure_first")
-    return Caution(
-        rule=matter.rule,
-        level=matter.level,
-        level_words=words.say(f"level.{matter.level}"),
-        title=said.title,
-        seen=said.seen,
-        action=closed(action) if action else "",
-        told=said.told_last(),
-        mark=said.mark,
-        asked=said.asked(),
-        matter=None if happened else matter.name,
-        brief=said.brief,
-    )
-
-
-def _of_rule(
-    verdict: Verdict,
-    said_above: Set[Place],
-    moment: Moment,
-    facts: Mapping[str, object],
-    words: Words,
-) -> Caution:
-    """A rule of the shift that is followed up or noted; what was told of it is not asked again."""
-    told = [
-        words.say(
-            "matter.told_above" if each.place in said_above else "matter.told",
-            told_at=each.at,
-            note=each.note,
-            longest=TOLD_LENGTH,
-            now_from=moment.now_from,
-        )
-        for each in reversed(verdict.told)
-    ]
-    return Caution(
-        rule=verdict.rule,
-        level=verdict.level,
-        level_words=words.say(f"level.{verdict.level}"),
-        title=caution_words(verdict, "title", facts, words),
-        seen=caution_words(verdict, "seen", facts, words),
-        action=closed(to_do(verdict, "action", {**facts, "is_told": bool(told)}, words)),
-        told=tuple(told) or None,
-        mark=words.say("matter.mark") if told else "",
-    )
-
-
-def _counted(verdicts: Verdicts, words: Words) -> str:
-    """What was settled long ago and never recorded as told, as a count."""
-    count = sum(each.is_counted for each in verdicts.matters)
-    return words.say("matter.counted", count=count) if count else ""
-
-
 def _not_judged(
     verdicts: Verdicts, limits: Limits, facts: Mapping[str, object], words: Words
 ) -> str | None:
@@ -328,11 +253,11 @@ def _cell(slot: Slot, words: Words) -> StripCell:
 
 def _numbers(facts: Mapping[str, object], words: Words) -> tuple[Fact, ...]:
     """Each number that there is something to say about; its words may be empty."""
-    said = [
+    facts_in_words = [
         Fact(words.say(f"numbers.{name}.label"), words.say(f"numbers.{name}.text", **facts), rank)
         for name, rank in NUMBERS.items()
     ]
-    return tuple(fact for fact in said if fact.value)
+    return tuple(fact for fact in facts_in_words if fact.value)
 
 
 def _set_up(patient: Patient, words: Words) -> tuple[Fact, ...]:
@@ -359,13 +284,3 @@ def _notes(measures: Measures, verdicts: Verdicts, words: Words) -> tuple[Note, 
     told |= {each.place for verdict in verdicts.cautions for each in verdict.told}
     noted = [each for each in measures.caution_entries if each.note and each.place not in told]
     return tuple(Note(words.clock(entry.at), entry.note or "") for entry in reversed(noted))
-
-
-def _set_aside(handover: Handover, patient: Patient, words: Words) -> str:
-    rows = [row for row in handover.set_aside if row.patient_id == patient.id]
-    return words.say("set_aside", places=[str(row.place) for row in rows]) if rows else ""
-
-
-def _headings(words: Words) -> Headings:
-    names = Headings.__dataclass_fields__
-    return Headings(**{name: words.say(f"headings.{name}") for name in names})

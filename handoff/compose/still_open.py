@@ -27,7 +27,7 @@ class OpenWords:
 
     def __init__(self, blank: Blank, patient: Patient, words: Words) -> None:
         self.open, self._patient, self._words = blank.open_of(patient), patient, words
-        # Where no time is known nothing is open, and none is said.
+        # Where no time is known nothing is open, and none is matter_words.
         as_of = blank.as_of or datetime.max.replace(tzinfo=UTC)
         self._moment = Moment(blank.unit.name, as_of, now_from=as_of)
         matters = (replace(each, opened_now=False) for each in self.open.matters)
@@ -37,8 +37,8 @@ class OpenWords:
     def unknown(self) -> str:
         """What the logs given do not tell of the stay; '' where nothing is missing."""
         since = self.open.known_since
-        alone = [self._words.say("matter.alone", since=since)] if since else []
-        return " ".join([*gap_words(self.open.gaps, self._words), *alone])
+        only_since = [self._words.say("matter.alone", since=since)] if since else []
+        return " ".join([*gap_words(self.open.gaps, self._words), *only_since])
 
     @property
     def why_held(self) -> str:
@@ -109,29 +109,29 @@ class OpenWords:
         mark = self._words.say("blank.open.held")
         return OpenLine(mark, outlined=False, title="", seen=self.why_held, who=who)
 
-    def _line(self, said: MatterWords, who: str = "") -> OpenLine:
+    def _line(self, matter_words: MatterWords, who: str = "") -> OpenLine:
         return OpenLine(
-            mark=said.mark or self._words.say("matter.not_told"),
-            outlined=said.matter.is_told,
-            title=said.title,
-            seen=said.seen,
-            told=_told(said),
-            closes=self._closes(said),
+            mark=matter_words.mark or self._words.say("matter.not_told"),
+            outlined=matter_words.matter.is_told,
+            title=matter_words.title,
+            seen=matter_words.seen,
+            told=_told(matter_words),
+            closes=self._closes(matter_words),
             who=who,
         )
 
-    def _comment(self, said: MatterWords) -> str:
+    def _comment(self, matter_words: MatterWords) -> str:
         return self._words.say(
             "blank.open.comment",
-            state=str(said.matter.state),
-            title=said.title,
-            seen=said.seen,
-            told=_told(said),
-            closes=self._closes(said),
+            state=str(matter_words.matter.state),
+            title=matter_words.title,
+            seen=matter_words.seen,
+            told=_told(matter_words),
+            closes=self._closes(matter_words),
         )
 
-    def _closes(self, said: MatterWords) -> str:
-        return self._words.say("blank.open.closes", steps=said.closes)
+    def _closes(self, matter_words: MatterWords) -> str:
+        return self._words.say("blank.open.closes", steps=matter_words.closes)
 
     def _tell_boxes(self) -> TellBoxes:
         """The log's own words that name what is open, in its order; then those for anything."""
@@ -143,8 +143,10 @@ class OpenWords:
         return TellBoxes(say("blank.open.told_about"), shown, say("blank.open.whom"))
 
 
-def _told(said: MatterWords) -> str:
-    return " ".join(filter(None, [*said.told(TOLD_LENGTH)[:MOST_TOLD], said.asked(TOLD_LENGTH)]))
+def _told(matter_words: MatterWords) -> str:
+    return " ".join(
+        filter(None, [*matter_words.told(TOLD_LENGTH)[:MOST_TOLD], matter_words.asked(TOLD_LENGTH)])
+    )
 
 
 def open_comments(blank: Blank, words: Words) -> Mapping[str, Sequence[str]]:

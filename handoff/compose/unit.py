@@ -8,6 +8,7 @@ or noted, where somebody may be named.
 from collections.abc import Iterable, Iterator, Mapping
 
 from handoff.compose.asked import next_shift, to_check
+from handoff.compose.cautions import sheet_cautions
 from handoff.compose.discharge import goes_home_soon
 from handoff.compose.facts import facts_of
 from handoff.compose.matters import WHOLE, MatterWords, hold_words
@@ -16,7 +17,6 @@ from handoff.compose.patient import (
     gap_words,
     moment_of,
     priority_mark,
-    sheet_cautions,
     standing,
     titles_off,
 )
@@ -28,7 +28,7 @@ from handoff.model.matters import Matter, MatterState
 from handoff.model.measures import Hold, Measures
 from handoff.model.pages import Fact, Line, UnitPage, UnitRow, UnitSection
 from handoff.model.verdicts import Level, Priority
-from handoff.model.ward import Gap, Patient
+from handoff.model.ward import Patient
 
 COLUMNS = ("bed", "who", "why_here", "best", "trend", "charted", "caution", "next", "write")
 COUNTS = ("listed", "ordered", "started", "escalations", "follow_ups", "adherence", "uncharted")
@@ -125,19 +125,15 @@ def compose_unit(results: Results, words: Words, *, initials: bool = False) -> U
 
 def _alerts(ward: _Ward) -> Iterable[str]:
     """What must be read first: people who may be mixed up, escalations switched off."""
-    yield from dict.fromkeys(gap_words(_gaps(ward), ward.words))
+    gaps = {gap for patient in ward.judged for gap in ward.handover.gaps.get(patient.id, ())}
+    earliest_first = sorted(gaps, key=lambda gap: (gap.start, gap.end))
+    yield from dict.fromkeys(gap_words(earliest_first, ward.words))
     for found in ward.handover.findings:
         if found.code in WRONG_PATIENT:
             yield ward.words.say("summary.wrong_patient", finding=found)
     if ward.limits.escalations_off:
         titles = titles_off(ward.limits, ward.words)
         yield ward.words.say("summary.switched_off", titles=titles, limits=ward.limits)
-
-
-def _gaps(ward: _Ward) -> list[Gap]:
-    """Every time of somebody's stay that no log given tells of, earliest first."""
-    gaps = {gap for patient in ward.judged for gap in ward.handover.gaps.get(patient.id, ())}
-    return sorted(gaps, key=lambda gap: (gap.start, gap.end))
 
 
 def _counts(ward: _Ward) -> tuple[Fact, ...]:
@@ -197,12 +193,12 @@ def _open_matters(ward: _Ward) -> UnitSection:
         verdicts, measures = ward.verdicts[patient.id], ward.measures[patient.id]
         hold = measures.hold
         counted = sum(each.is_counted for each in verdicts.matters)
-        said = (
+        texts = (
             ward.hold_words(hold) if hold else "",
             to_check(verdicts, measures, ward.words, raw=not ward.initials),
             ward.words.say("matter.counted", count=counted) if counted else "",
         )
-        lines += [Line(ward.who(patient), each) for each in said if each]
+        lines += [Line(ward.who(patient), each) for each in texts if each]
     if any(matter.holds_back for _, matter in matters):
         lines.append(Line("", ward.words.say("summary.matters_key")))
     return UnitSection(ward.words.say("summary.matters"), tuple(lines), urgent=True)
@@ -214,15 +210,15 @@ def _open_matter(
     """One matter: told or not, what was seen, all that was told, and what would close it; of
     somebody who left, nothing can be looked at again here.
     """
-    said = MatterWords(
+    matter_words = MatterWords(
         matter, ward.words, ward.moment, ward.facts(patient), quotes=not ward.initials
     )
     lead = ward.words.say(
-        "summary.matter_lead", who=who or ward.who(patient), matter=matter, title=said.title
+        "summary.matter_lead", who=who or ward.who(patient), matter=matter, title=matter_words.title
     )
-    told = " ".join(filter(None, [*said.told(WHOLE), said.asked(WHOLE)]))
-    closes = "" if left else said.closes
-    words = ward.words.say("summary.matter", seen=said.seen, told=told, closes=closes)
+    told = " ".join(filter(None, [*matter_words.told(WHOLE), matter_words.asked(WHOLE)]))
+    closes = "" if left else matter_words.closes
+    words = ward.words.say("summary.matter", seen=matter_words.seen, told=told, closes=closes)
     return Line(lead, words)
 
 
@@ -296,8 +292,8 @@ def _since(ward: _Ward) -> UnitSection:
         facts = ward.facts(patient) if patient.id in ward.measures else {}
         changes = change_words(ward.since.patients[patient.id], facts, ward.words)
         if changes:
-            said = ward.words.say("summary.since_line", changes=changes)
-            lines.append(Line(ward.who(patient), said))
+            text_of_changes = ward.words.say("summary.since_line", changes=changes)
+            lines.append(Line(ward.who(patient), text_of_changes))
     lines += [_gone(ward, patient) for patient in ward.since.gone]
     nothing = Line("", ward.words.say("summary.since_nothing"))
     title = ward.words.say("summary.since", at=ward.since.at)

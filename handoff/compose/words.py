@@ -8,25 +8,22 @@ The only module that knows Jinja2. Text from a log is put in as it is and never 
 
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date, datetime
+from functools import lru_cache
 from pathlib import Path
 from types import CodeType
 from zoneinfo import ZoneInfo
 
 from jinja2 import StrictUndefined, Template, TemplateError
+from jinja2.nodes import Impossible
 from jinja2.sandbox import SandboxedEnvironment
 
 from handoff.compose.languages import shipped_templates
-from handoff.log.yaml_nodes import Mapping as Named
-from handoff.log.yaml_nodes import Scalar, load_nodes, own_text
-from handoff.log.yaml_nodes import Sequence as Listed
+from handoff.log import yaml_nodes
 from handoff.model import rounding
 from handoff.model.findings import Finding, Place, Severity
 from handoff.model.refused import Refused
 from handoff.model.verdicts import SeenSign
 from handoff.model.ward import Done
-
-# What each text was compiled to, the same for every unit: compiling takes longer than filling in.
-_CODE: dict[str, CodeType] = {}
 
 MOST_NAMED = 4  # times or signs that one sentence names; the rest is counted
 
@@ -48,13 +45,14 @@ class Words:
         for folder in self._folders:
             if not folder.is_dir():
                 raise WordingError(_unreadable(folder, "there is no such folder"))
-        self._environment = SandboxedEnvironment(undefined=StrictUndefined, autoescape=False)
+        self._environment = _environment()
         self._sources: dict[str, tuple[str, Place]] = {}
         for file_name in ("sheet.yaml", "cautions.yaml", "discharge.yaml", "blank.yaml"):
             self._sources |= self._read_yaml(file_name)
-        self._months = self._listed_months("months")
-        self._long_months = self._listed_months("discharge.months")
-        self._environment.filters.update(self._filters())
+        self._months = self._months_named("months")
+        self._long_months = self._months_named("discharge.months")
+        self._filters = self._filters_by_name()
+        self._environment.filters.update(self._filters)
         self._environment.globals.update(self._functions())
         self._compiled: dict[str, Callable[..., str]] = {}
 
@@ -113,7 +111,7 @@ class Words:
         """A day with its month in full and its year: `2 April 1958`."""
         return f"{self.long_day(day)} {day.year}"
 
-    def _listed_months(self, name: str) -> Mapping[int, str]:
+    def _months_named(self, name: str) -> Mapping[int, str]:
         return dict(enumerate(self._sources[name][0].split(), start=1))
 
     def _compile(self, name: str) -> Callable[..., str]:
@@ -123,9 +121,8 @@ class Words:
         if "{" not in source:  # most words speak of no fact, and need no template
             self._compiled[name] = lambda **_facts: source
             return self._compiled[name]
-        if source not in _CODE:
-            _CODE[source] = self._environment.compile(source)
-        template = Template.from_code(self._environment, _CODE[source], self._environment.globals)
+        code, environment = _compiled(source, tuple(self._filters)), self._environment
+        template = Template.from_code(environment, code, environment.globals)
         self._compiled[name] = template.render
         return template.render
 
@@ -148,7 +145,7 @@ class Words:
         fix = "Compare them with the shipped templates and correct them."
         return WordingError(Finding(Severity.ERROR, "bad-template", place, message, fix, name))
 
-    def _filters(self) -> Mapping[str, Callable[..., str | int]]:
+    def _filters_by_name(self) -> Mapping[str, Callable[..., str | int]]:
         """How a template prints a number, a time or a word; its one list of them."""
         return {
             "volume": rounding.volume,
@@ -167,7 +164,7 @@ class Words:
             "full_day": self.full_day,
             "long_day": self.long_day,
             "long_full_day": self.long_full_day,
-            "sentence": _sentence,
+            "sentence": lambda words: words[:1].upper() + words[1:],
             "shortened": _shortened,
             "closed": closed,
             "file_name": lambda path: Path(path).name,
@@ -184,7 +181,10 @@ class Words:
             "listed": self._listed,
             "clocks": self._clocks,
             "moment": self.moment,
-            "air": self._air,
+            # On air, on oxygen and how much, or that it is not recorded.
+            "air": lambda on_oxygen, oxygen: self.say(
+                "said.air", on_oxygen=on_oxygen, oxygen=oxygen
+            ),
             "signs_listed": self._signs_listed,
         }
 
@@ -217,10 +217,6 @@ class Words:
         more = len(signs) - len(latest)
         return self._listed([*latest, *([self.say("said.more", count=more)] if more else [])])
 
-    def _air(self, on_oxygen: bool | None, oxygen: str | None) -> str:  # noqa: FBT001 - of a sign
-        """'on air', 'on oxygen' and how much, or that it is not recorded."""
-        return self.say("said.air", on_oxygen=on_oxygen, oxygen=oxygen)
-
     def _done(self, state: Done) -> str:
         """'done', 'not done' or 'not recorded': a blank is not a no."""
         if state is None:
@@ -228,9 +224,21 @@ class Words:
         return self.say("done.no" if state is False else "done.yes")
 
 
-def _sentence(words: str) -> str:
-    """The words with a capital at their start."""
-    return words[:1].upper() + words[1:]
+def _environment() -> SandboxedEnvironment:
+    return SandboxedEnvironment(undefined=StrictUndefined, autoescape=False)
+
+
+@lru_cache(maxsize=1_000)
+def _compiled(source: str, filters: tuple[str, ...]) -> CodeType:
+    """What a text compiles to, the same for every unit. It depends on the text and on the filters'
+    names alone: what a filter makes of a constant, such as a unit's own term, is not compiled."""
+    environment = _environment()
+    environment.filters.update(dict.fromkeys(filters, _not_known_yet))
+    return environment.compile(source)
+
+
+def _not_known_yet(*_: object) -> str:
+    raise Impossible
 
 
 def closed(words: str) -> str:
@@ -244,22 +252,22 @@ def _shortened(words: str, longest: int = 60) -> str:
 
 def _flatten(path: Path) -> dict[str, tuple[str, Place]]:
     try:
-        source = own_text(path)
+        source = yaml_nodes.own_text(path)
     except (OSError, UnicodeDecodeError) as error:
         reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
         raise WordingError(_unreadable(path, reason)) from error
-    node, findings = load_nodes(source, str(path))
+    node, findings = yaml_nodes.load_nodes(source, str(path))
     if findings:
         raise WordingError(findings[0])
     words: dict[str, tuple[str, Place]] = {}
 
     def walk(node: object, prefix: str) -> None:
-        if isinstance(node, Named):
+        if isinstance(node, yaml_nodes.Mapping):
             for key, child in node.values.items():
                 walk(child, f"{prefix}.{key}" if prefix else key)
-        elif isinstance(node, Scalar):
+        elif isinstance(node, yaml_nodes.Scalar):
             words[prefix] = (node.text, Place(str(path), node.line, prefix))
-        elif isinstance(node, Listed):
+        elif isinstance(node, yaml_nodes.Sequence):
             raise WordingError(_listed_words(Place(str(path), node.line, prefix)))
 
     walk(node, "")

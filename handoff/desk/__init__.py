@@ -9,8 +9,9 @@ page, from what `ward` keeps of the open logs; whatever is written goes through 
 of a run is one object of the application, `current.State`. Style, script and templates are in
 `templates/desk/`.
 
-The log files are the only store. The lock of a log's folder (`logbook.locked`) is taken before
-`ward.STAGES`, never after it. An address holds opaque keys of this run, never a name, id or bed.
-Which logs are open is the same for all tabs; a form names its log and row by key and fingerprint,
-so that a tab that shows an older state says so and writes nothing.
+The log files are the only store. A log's folder is locked (`logbook.locked`) while it is read or
+written; the stages may run in several threads at once, since what a run keeps is safe to share. An
+address holds opaque keys of this run, never a name, id or bed. Which logs are open is the same for
+all tabs; a form names its log and row by key and fingerprint, so that a tab that shows an older
+state says so and writes nothing.
 """

@@ -1,8 +1,7 @@
 """The open logs, and what the stages say of them: kept until a file changes or a minute passes.
 
 Input: paths of logs, and how the desk was started. Output: `Ward`s with hand-overs, findings,
-results and words. Computes nothing itself. The stages that measure and draw keep things that one
-thread may use at a time, so all of them run under one lock.
+results and words. Computes nothing itself.
 """
 
 import hashlib
@@ -13,7 +12,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from functools import cached_property
 from pathlib import Path
-from threading import RLock
+from threading import Lock
 
 from handoff.check import Options
 from handoff.compose.results import Results
@@ -29,7 +28,6 @@ from handoff.read import SUFFIXES, RawLog, parse, read
 from handoff.run.handovers import hand_over
 from handoff.run.sheets import Printing, results_of
 
-STAGES = RLock()
 MOST_REMEMBERED = 1000
 
 
@@ -63,8 +61,7 @@ class Ward:
     @cached_property
     def results(self) -> tuple[Results, ...]:
         """What is measured and judged, of each unit."""
-        with STAGES:
-            return tuple(results_of(each, self.setting.limits) for each in self.handovers)
+        return tuple(results_of(each, self.setting.limits) for each in self.handovers)
 
     @cached_property
     def words(self) -> tuple[Words, ...]:
@@ -90,6 +87,7 @@ class Desk:
         self._paths: tuple[str, ...] = ()
         self._raw_logs: dict[str, tuple[logbook.Stamp | None, RawLog]] = {}
         self._ward: tuple[object, Ward] | None = None
+        self._gathering = Lock()  # so that tabs that ask at once wait for one `Ward`
         self._backed_up: dict[str, logbook.Stamp | None] = {}
         self.open(paths)
 
@@ -128,7 +126,7 @@ class Desk:
         now = datetime.now(UTC).replace(second=0, microsecond=0)
         stamped = {path: self._raw_log(path) for path in self.paths}
         state = now, self.setting, tuple((path, found) for path, (found, _) in stamped.items())
-        with STAGES:
+        with self._gathering:
             if self._ward is None or self._ward[0] != state:
                 raw_logs = {path: raw_log for path, (_, raw_log) in stamped.items()}
                 self._ward = state, self._gathered(raw_logs, now)

@@ -343,15 +343,15 @@ class BlankPage:
 
     title: str
     carried: str
-    alert: str
     head: tuple[Fact, ...]
-    identity: tuple[Fact, ...]
-    precautions: tuple[Fact, ...]
-    facts: tuple[Fact, ...]
-    columns: tuple[BlankColumn, ...]
-    rows: tuple[BlankRow, ...]
     key: tuple[str, ...]
     standing: str
     page_words: str
+    columns: tuple[BlankColumn, ...]
+    alert: str = ""
+    identity: tuple[Fact, ...] = ()
+    precautions: tuple[Fact, ...] = ()
+    facts: tuple[Fact, ...] = ()
+    rows: tuple[BlankRow, ...] = ()
     unknown: str = ""
     still_open: StillOpenBox | None = None

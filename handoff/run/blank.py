@@ -6,14 +6,14 @@ file.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from handoff.compose.blank import compose_patient_blanks, compose_unit_blank
 from handoff.compose.patient import A_LATE_START
 from handoff.compose.results import Results
 from handoff.compose.still_open import open_comments
 from handoff.compose.words import Words
-from handoff.draw.paper import PAPERS, draw_blank, letters_lacking
+from handoff.draw.paper import PAPERS, Document, Typesetter, draw_blank, letters_lacking
 from handoff.log.blank import Blank, StillOpen, starter_csv, starter_yaml
 from handoff.model.findings import Finding
 from handoff.model.ward import Patient
@@ -28,6 +28,7 @@ class BlankPrinting:
     language: str = "en"
     for_unit: bool = False
     own_templates: str | None = None
+    typesetter: Typesetter = field(default_factory=Typesetter)
 
 
 def blank_after(results: Results, more: int = 0) -> Blank:
@@ -72,7 +73,7 @@ def produce_blank(
     for blank, folder in zip(blanks, folders, strict=True):
         prefix = f"{folder}/" if len(blanks) > 1 else ""
         files |= {prefix + name: each for name, each in _of_unit(blank, printing).items()}
-        findings += letters_lacking(blank.patients)
+        findings += letters_lacking(blank.patients, printing.typesetter)
     return files, findings
 
 
@@ -81,10 +82,10 @@ def _of_unit(blank: Blank, printing: BlankPrinting) -> dict[str, bytes]:
     pages = compose_patient_blanks(blank, words)
     if printing.for_unit:
         pages = (compose_unit_blank(blank, words),)
+    title, paper = words.say("title.blank"), PAPERS[printing.paper]
+    document = Document(printing.typesetter, paper, title, words.language)
     return {
-        "blank.pdf": draw_blank(
-            pages, PAPERS[printing.paper], words.say("title.blank"), words.language
-        ),
+        "blank.pdf": draw_blank(pages, document),
         "blank.yaml": starter_yaml(blank, words.say, open_comments(blank, words)),
         "blank.csv": starter_csv(blank),
     }

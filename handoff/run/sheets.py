@@ -6,7 +6,7 @@ file names and bytes, one after the other as they are made. Touches no file.
 
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import Executor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import partial
 
 from handoff.compose.discharge import compose_discharge, goes_home_soon
@@ -19,11 +19,12 @@ from handoff.compose.words import Words
 from handoff.draw.chart import draw_spark, draw_volume
 from handoff.draw.paper import (
     PAPERS,
+    Document,
+    Typesetter,
     draw_discharge,
     draw_patient,
     draw_unit,
     join_sheets,
-    use_font,
 )
 from handoff.judge import follow
 from handoff.judge.since import find_changes
@@ -48,7 +49,7 @@ class Printing:
 
     `beds` empty prints every patient with an order. The patients of these beds who go home soon get
     a page to take home, and those of `discharge_beds` whether or not it is recorded. `templates` is
-    a folder of the unit's own words, `font` a file with letters that the sheets' fonts lack.
+    a folder of the unit's own words; `typesetter` has its own font, if there is one.
     """
 
     paper: str = "letter"
@@ -57,7 +58,11 @@ class Printing:
     discharge_beds: frozenset[str] = frozenset()
     initials: bool = False
     templates: str | None = None
-    font: str | None = None
+    typesetter: Typesetter = field(default_factory=Typesetter)
+
+    def document(self, title: str, language: str) -> Document:
+        """A PDF of this title, to be drawn."""
+        return Document(self.typesetter, PAPERS[self.paper], title, language)
 
     def prints(self, patient: Patient) -> bool:
         """True when this patient's sheet is wanted, where one is ordered."""
@@ -101,8 +106,6 @@ def produce(
 def produce_unit(handover: Handover, limits: Limits, printing: Printing) -> Iterator[File]:
     """The files of one unit by their names in its folder."""
     forget_now()
-    if printing.font:
-        use_font(printing.font)
     words = Words(handover.unit.time_zone, printing.language, printing.templates)
     results = results_of(handover, limits)
     measures, verdicts = results.measures, results.verdicts
@@ -116,8 +119,8 @@ def produce_unit(handover: Handover, limits: Limits, printing: Printing) -> Iter
     for name, pages in _discharges(results, words, printing):
         yield f"discharge/{name}.pdf", pages
     summary = compose_unit(results, words, initials=printing.initials)
-    paper, title = PAPERS[printing.paper], words.say("title.summary")
-    yield "unit-summary.pdf", draw_unit(summary, paper, draw_spark, title, words.language)
+    document = printing.document(words.say("title.summary"), words.language)
+    yield "unit-summary.pdf", draw_unit(summary, document, draw_spark)
     yield "measures.json", measures_json(handover, measures, verdicts)
     yield "measures.csv", measures_csv(handover, measures, verdicts)
     yield "set-aside.csv", set_aside_csv(handover.logs)
@@ -166,24 +169,23 @@ def _all_at_once(
 def _sheets(results: Results, words: Words, printing: Printing) -> Iterator[tuple[str, str, bytes]]:
     """(file name, bed, PDF) of each patient's sheet, in bed order."""
     named = named_patients(results.measures)
-    paper, title = PAPERS[printing.paper], words.say("title.sheet")
+    document = printing.document(words.say("title.sheet"), words.language)
     for number, (name, patient) in enumerate(named, start=1):
         if printing.prints(patient):
             page = compose_patient(results, patient, words, (number, len(named)))
-            sheet = draw_patient(page, paper, draw_volume, title, words.language)
-            yield name, patient.bed, sheet
+            yield name, patient.bed, draw_patient(page, document, draw_volume)
 
 
 def _discharges(results: Results, words: Words, printing: Printing) -> Iterator[File]:
     """(file name, PDF) of the page to take home of each patient who gets one."""
-    paper, title = PAPERS[printing.paper], words.say("title.discharge")
+    document = printing.document(words.say("title.discharge"), words.language)
     for name, patient in named_patients(results.measures):
         kept_back = is_kept_back(results.measures[patient.id], results.verdicts[patient.id])
         wanted = printing.prints(patient) and not kept_back
         goes_home = wanted and goes_home_soon(results.handover, patient)
         if goes_home or patient.bed in printing.discharge_beds:
             page = compose_discharge(results.handover, results.measures[patient.id], words)
-            yield name, draw_discharge(page, paper, title, words.language)
+            yield name, draw_discharge(page, document)
 
 
 def named_patients(measures: Mapping[str, Measures]) -> list[tuple[str, Patient]]:

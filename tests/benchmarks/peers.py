@@ -7,8 +7,9 @@ and the same marks, each where its own layout puts them.
 """
 
 import html
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from io import BytesIO
 from typing import Any
 from unittest.mock import patch
@@ -17,14 +18,15 @@ from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
 from reportlab.lib.pagesizes import LETTER
-from reportlab.pdfgen.canvas import Canvas
+from reportlab.pdfgen.canvas import Canvas as PlainCanvas
 
 from handoff.draw.chart import draw_volume
 from handoff.draw.paper import draw_patient
-from handoff.draw.paper.canvas import open_canvas
+from handoff.draw.paper.canvas import Canvas
 from handoff.draw.paper.typeface import BOLD, REGULAR, face_of
 from handoff.model.figure import Drawing, VolumeChart
 from handoff.model.pages import Fact, PatientPage
+from tests.support.sheets import document
 
 Call = tuple[str, tuple[Any, ...], dict[str, Any], "Recorded | None"]
 MAKES = {"beginText", "beginPath"}  # whose calls are recorded too
@@ -37,9 +39,15 @@ class Recorded:
     canvas: Any
     calls: list[Call] = field(default_factory=list)
 
-    def __getattr__(self, name: str) -> Callable[..., Any]:
+    def __getattr__(self, name: str) -> Any:
+        value = getattr(self.canvas, name)
+        if not callable(value):
+            return value
+        if name in vars(Canvas):  # the page's own way to say it, which calls the canvas more
+            return partial(vars(Canvas)[name], self)
+
         def call(*given: Any, **named: Any) -> Any:
-            result = getattr(self.canvas, name)(
+            result = value(
                 *(each.canvas if isinstance(each, Recorded) else each for each in given), **named
             )
             made = Recorded(result) if name in MAKES else None
@@ -63,13 +71,12 @@ def record(page: PatientPage) -> Recorded:
     """The canvas of this sheet with all calls of it."""
     recorded: list[Recorded] = []
 
-    def watched(*given: Any) -> tuple[Recorded, BytesIO]:
-        canvas, stream = open_canvas(*given)
-        recorded.append(Recorded(canvas))
-        return recorded[0], stream
+    def watched(*given: Any) -> Recorded:
+        recorded.append(Recorded(Canvas(*given)))
+        return recorded[0]
 
-    with patch("handoff.draw.paper.patient.open_canvas", watched):
-        draw_patient(page, LETTER, draw_volume, "sheet")
+    with patch("handoff.draw.paper.patient.Canvas", watched):
+        draw_patient(page, document(), draw_volume)
     return recorded[0]
 
 
@@ -78,7 +85,8 @@ def floor(sheets: Sequence[Recorded]) -> list[bytes]:
     made = []
     for each in sheets:
         stream = BytesIO()
-        canvas = Canvas(stream, pagesize=LETTER, invariant=1, initialFontName=REGULAR)
+        first: Any = REGULAR  # the stubs take a font's name for a number
+        canvas = PlainCanvas(stream, pagesize=LETTER, invariant=1, initialFontName=first)
         each.repeat(canvas, {})
         made.append(stream.getvalue())
     return made

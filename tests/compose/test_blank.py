@@ -18,10 +18,9 @@ from handoff.cli import main as cli
 from handoff.compose.blank import compose_patient_blanks, compose_unit_blank
 from handoff.compose.still_open import open_comments
 from handoff.draw.paper import PAPERS, draw_blank
-from handoff.draw.paper.blank import _edges
+from handoff.draw.paper.blank_table import BlankTable
 from handoff.draw.paper.canvas import MARGIN_PT
-from handoff.draw.paper.typeface import BOLD, SMALL_PT
-from handoff.draw.paper.typeset import width_of
+from handoff.draw.paper.typeface import SMALL_BOLD, SMALL_PT
 from handoff.log.blank import Blank, starter_csv, starter_yaml
 from handoff.log.fields import EXAMPLES, FIELDS, Kind, Section, fields_of
 from handoff.model.findings import Severity
@@ -36,7 +35,16 @@ from tests.support.desks import night as start_desk
 from tests.support.logs import check_text, log_of
 from tests.support.random_patients import NOWHERE, PATIENTS
 from tests.support.runs import WARD, content
-from tests.support.sheets import Read, grey, overlaps, read_pdf, results, words
+from tests.support.sheets import (
+    TYPESETTER,
+    Read,
+    document,
+    grey,
+    overlaps,
+    read_pdf,
+    results,
+    words,
+)
 from tests.support.wording import FORBIDDEN
 
 UNIT = Unit("Harbour 3 East", ZONE, None, phone="ext. 4410")
@@ -199,7 +207,7 @@ def test_a_page_of_a_known_patient_has_identity_order_alert_and_whence(
 def test_precautions_stand_on_the_page_whole() -> None:
     said = " ".join(f"careful{number}" for number in range(45))
     known = Blank(UNIT, 0, before=NIGHT, patients=(patient(precautions=said),))
-    text = pages_of(draw_blank(compose_patient_blanks(known, words(ZONE)), PAPERS["letter"], "log"))
+    text = pages_of(draw_blank(compose_patient_blanks(known, words(ZONE)), document()))
     assert f"Precautions {said} Sex" in " ".join(text.pages[0].split())
 
 
@@ -208,7 +216,7 @@ def test_every_column_has_room_for_its_title_and_the_note_for_words(paper: str) 
     known = Blank(UNIT, 1, before=NIGHT)
     width = max(PAPERS[paper]) - 2 * MARGIN_PT
     for page in pages(known):
-        edges = _edges(page.columns, width)
+        edges = BlankTable(TYPESETTER, page.columns, width)._edges
         assert edges[-1] == pytest.approx(width)
         for column, left, right in zip(page.columns, edges, edges[1:], strict=False):
             assert right - left >= width_of_widest(column.title)
@@ -217,7 +225,7 @@ def test_every_column_has_room_for_its_title_and_the_note_for_words(paper: str) 
 
 
 def width_of_widest(title: str) -> float:
-    return max(width_of(word, SMALL_PT, BOLD) for word in title.split())
+    return max(TYPESETTER.width_of(word, SMALL_BOLD) for word in title.split())
 
 
 def test_the_page_of_the_unit_has_every_ordered_patient_once(of_unit: dict[str, bytes]) -> None:
@@ -265,7 +273,7 @@ def pages(blank: Blank) -> tuple[BlankPage, ...]:
 @given(LONG_PATIENTS, st.sampled_from(sorted(PAPERS)))
 def test_whatever_the_log_holds_nothing_is_cut_or_off_the_page(of: Patient, paper: str) -> None:
     known = Blank(UNIT, 0, before=NIGHT, patients=(of,), name_alerts={of.id: ("5",)})
-    read = pages_of(draw_blank(pages(known), PAPERS[paper], "log"))
+    read = pages_of(draw_blank(pages(known), document(paper)))
     hold_to_the_page(read, paper)
     own = f"{of.name} {of.bed} {of.reason} {of.precautions}"
     assert "…" in own or "…" not in read.pages[0]
@@ -291,7 +299,7 @@ def after(*rows: Entry, **fields: object) -> Blank:
 def pdf_of(blank: Blank, *, for_unit: bool = False, paper: str = "letter") -> bytes:
     said = words(ZONE)
     composed = (compose_unit_blank(blank, said),) if for_unit else None
-    return draw_blank(composed or compose_patient_blanks(blank, said), PAPERS[paper], "log")
+    return draw_blank(composed or compose_patient_blanks(blank, said), document(paper))
 
 
 def text_of(blank: Blank, *, for_unit: bool = False) -> str:

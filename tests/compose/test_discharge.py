@@ -32,7 +32,7 @@ from handoff.model.ward import Entry, Handover, Unit
 from tests.support.builders import UNIT, ZONE, entry, handover, order, patient
 from tests.support.logs import ROOT
 from tests.support.runs import WARD
-from tests.support.sheets import read_pdf, words
+from tests.support.sheets import document, read_pdf, words
 from tests.support.wording import FORBIDDEN
 
 STAY = order("-30 07:00", goal_ml=2000)
@@ -45,7 +45,7 @@ def discharge_page(given: Handover, own_folder: str | None = None) -> DischargeP
 
 
 def discharge_pdf(page: DischargePage, paper: str = "letter") -> bytes:
-    return draw_discharge(page, PAPERS[paper], "to take home")
+    return draw_discharge(page, document(paper, "to take home"))
 
 
 def ruled_lines(page: DischargePage) -> int:

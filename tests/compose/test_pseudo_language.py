@@ -17,7 +17,7 @@ from handoff.compose.patient import compose_patient
 from handoff.compose.still_open import open_comments
 from handoff.compose.unit import compose_unit
 from handoff.compose.words import Words
-from handoff.draw.paper import PAPERS, draw_blank, draw_discharge
+from handoff.draw.paper import draw_blank, draw_discharge
 from handoff.log.fields import Section, fields_of
 from handoff.model.findings import Place
 from handoff.model.pages import UnitPage
@@ -26,7 +26,7 @@ from handoff.run.blank import blank_after
 from tests.support.builders import ZONE, default_limits
 from tests.support.cases import CASES
 from tests.support.pseudo_language import EXCHANGED, write_templates
-from tests.support.sheets import patient_pdf, read_pdf, results, texts, unit_pdf
+from tests.support.sheets import document, patient_pdf, read_pdf, results, texts, unit_pdf
 
 FREE_TEXT = frozenset(("name", "bed", "reason", "by", "note", "phone", "file"))
 FREE_TEXT |= {"outgoing", "incoming", "oxygen", "precautions", "unit", "message", "fix"}
@@ -100,7 +100,7 @@ def test_no_page_has_a_word_that_is_not_in_the_templates(name: str, foreign: Wor
 
 def test_no_drawn_page_has_one_either(foreign: Words) -> None:
     summary, _, sheet, discharge = pages(DRAWN, foreign)
-    pdfs = [unit_pdf(summary), patient_pdf(sheet), draw_discharge(discharge, PAPERS["a4"], "")]  # type: ignore[arg-type]
+    pdfs = [unit_pdf(summary), patient_pdf(sheet), draw_discharge(discharge, document("a4"))]  # type: ignore[arg-type]
     for pdf in pdfs:
         for text in read_pdf(pdf).pages:
             assert WORD.findall(text) == []
@@ -116,5 +116,5 @@ def test_nor_has_a_page_to_write_on_but_for_the_words_that_a_log_allows(
     sheets = (*compose_patient_blanks(blank, foreign), compose_unit_blank(blank, foreign))
     assert set(WORD.findall(" ".join(texts(sheets)))) <= OF_A_LOG
     if name == DRAWN:
-        text = " ".join(read_pdf(draw_blank(sheets, PAPERS["letter"], "")).pages)
+        text = " ".join(read_pdf(draw_blank(sheets, document())).pages)
         assert set(WORD.findall(text)) <= OF_A_LOG

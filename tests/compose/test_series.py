@@ -122,6 +122,17 @@ def test_the_axis_goes_from_zero_in_a_few_round_steps_to_over_all_that_is_drawn(
     assert fallen_together(draw_volume(chart, 544, 100)) == []
 
 
+@pytest.mark.parametrize(("scale_ml", "drawn"), [(2690.0, True), (2710.0, False)])
+def test_a_scale_far_above_all_else_is_not_drawn_since_it_would_press_the_readings_flat(
+    scale_ml: float, *, drawn: bool
+) -> None:
+    """Over 1.35 times the highest of what is drawn: common practice."""
+    given = handover(entry("09:00", volume_ml=2000), patients=(patient(device_scale_ml=scale_ml),))
+    chart = shown(given)
+    assert (Style.SCALE in [level.style for level in chart.levels]) == drawn
+    assert (chart.top_ml > scale_ml) == drawn
+
+
 def test_no_reading_has_no_trend_no_best_and_says_so() -> None:
     chart = shown(course())
     assert (chart.trend, chart.best_label, chart.block_bests) == (None, None, ())

@@ -9,8 +9,7 @@ import pytest
 
 from handoff.draw.paper import PAPERS
 from handoff.draw.paper.canvas import MARGIN_PT
-from handoff.draw.paper.typeface import BODY_PT, NAME_PT, SMALL_PT
-from handoff.draw.paper.typeset import break_lines
+from handoff.draw.paper.typeface import BODY_PT, NAME_PT, SMALL, SMALL_PT
 from handoff.gather import gather
 from handoff.model.pages import Line, UnitPage, UnitRow, UnitSection
 from handoff.model.ward import Entry, Gap
@@ -20,6 +19,7 @@ from tests.support.cases import with_gone
 from tests.support.logs import NOW, log_of
 from tests.support.random_pages import DANGERS, random_text
 from tests.support.sheets import (
+    TYPESETTER,
     Read,
     is_inside,
     overlaps,
@@ -101,7 +101,7 @@ def test_nothing_is_cut_or_overlaps_and_a_row_is_on_one_page_between_its_rules(n
 @pytest.mark.parametrize("paper", PAPERS)
 def test_the_key_of_the_table_takes_one_line(paper: str) -> None:
     width = max(PAPERS[paper]) - 2 * MARGIN_PT
-    assert len(break_lines(composed().key, SMALL_PT, width)) == 1
+    assert len(TYPESETTER.break_lines(composed().key, SMALL, width)) == 1
 
 
 def header(read: Read) -> list[str]:

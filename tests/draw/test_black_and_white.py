@@ -15,13 +15,12 @@ import numpy as np
 import pikepdf
 import pytest
 from numpy.typing import NDArray
-from reportlab.pdfgen.canvas import Canvas
 
 from handoff.compose.blank import compose_patient_blanks, compose_unit_blank
 from handoff.compose.discharge import compose_discharge
 from handoff.draw.chart import draw_spark, draw_volume, volume
-from handoff.draw.paper import PAPERS, draw_blank, draw_discharge
-from handoff.draw.paper.canvas import open_canvas, put_drawing, put_level
+from handoff.draw.paper import draw_blank, draw_discharge
+from handoff.draw.paper.canvas import Canvas
 from handoff.draw.paper.discharge import BAR_GRAY
 from handoff.draw.paper.strip import CELL_PT, _draw_cell
 from handoff.draw.paper.typeface import BODY_PT
@@ -33,6 +32,7 @@ from handoff.run.blank import blank_after
 from tests.support.builders import UNIT, entry, handover, measured, order, patient
 from tests.support.charts import chart
 from tests.support.sheets import (
+    document,
     grey,
     patient_page,
     patient_pdf,
@@ -95,8 +95,8 @@ def documents() -> dict[str, bytes]:
     return {
         "sheet": patient_pdf(patient_page(STAY)),
         "summary": unit_pdf(unit_page(STAY)),
-        "discharge": draw_discharge(discharge, PAPERS["letter"], ""),
-        "blank": draw_blank(to_write_on, PAPERS["letter"], ""),
+        "discharge": draw_discharge(discharge, document()),
+        "blank": draw_blank(to_write_on, document()),
     }
 
 
@@ -140,11 +140,10 @@ def test_no_page_has_a_tone_that_was_not_looked_at(kind: str) -> None:
 
 def printed(draw: Callable[[Canvas], None], size: tuple[float, float]) -> NDArray[np.bool_]:
     """True where the ink is: a page of `size` points, one bit, at 200 dots an inch."""
-    canvas, stream = open_canvas(size, "marks")
+    canvas = Canvas(document(), size)
     draw(canvas)
     canvas.showPage()
-    canvas.save()
-    return np.asarray(grey(stream.getvalue(), DOTS_AN_INCH) < 128)
+    return np.asarray(grey(canvas.finished(), DOTS_AN_INCH) < 128)
 
 
 def ink(page: NDArray[np.bool_]) -> float:
@@ -156,7 +155,7 @@ PRIORITIES = list(Priority)
 
 def priority_box(priority: Priority) -> NDArray[np.bool_]:
     box = (2.0, 2.0, 96.0, 20.0)
-    return printed(lambda canvas: put_level(canvas, priority, "WORD", box, BODY_PT), (100, 24))
+    return printed(lambda canvas: canvas.put_level(priority, "WORD", box, BODY_PT), (100, 24))
 
 
 @pytest.mark.parametrize(("one", "other"), list(combinations(PRIORITIES, 2)))
@@ -183,7 +182,7 @@ def test_slots_differ_filled_hatched_hollow_and_open() -> None:
 def marked(mark: Mark) -> NDArray[np.bool_]:
     """The middle of a chart with one reading of this mark and nothing else near it."""
     drawing = only_readings(mark)
-    page = printed(lambda canvas: put_drawing(canvas, drawing, 0, 0), (540, 160))
+    page = printed(lambda canvas: canvas.put_drawing(drawing, 0, 0), (540, 160))
     box = volume._Box(chart(), 540, 160)
     row, column = round((160 - box.y(720)) * DOT), round(box.x(-20) * DOT)
     return page[row - 9 : row + 10, column - 9 : column + 10]
@@ -221,7 +220,7 @@ def line_alone(name: str) -> NDArray[np.bool_]:
         shown = replace(trend, middle_ml=level) if name == "trend" else replace(trend, low_ml=level)
         bare = replace(bare, trend=shown)
     drawing = draw_volume(replace(bare, nights=()), 540, 160)
-    page = printed(lambda canvas: put_drawing(canvas, drawing, 0, 0), (540, 160))
+    page = printed(lambda canvas: canvas.put_drawing(drawing, 0, 0), (540, 160))
     box = volume._Box(bare, 540, 160)
     row = round((160 - box.y(700)) * DOT)
     left, right = (round(box.x(hours) * DOT) for hours in (-47, -1))
@@ -247,9 +246,7 @@ def test_the_lines_of_the_chart_differ_in_dash_or_weight(one: str, other: str) -
 def test_a_cross_for_dizziness_is_no_dot() -> None:
     """Where a dot has ink a cross has none, at its sides, and the other way round."""
     bare = chart(readings=(), block_bests=(), best_label=None, levels=(), trend=None)
-    page = printed(
-        lambda canvas: put_drawing(canvas, draw_volume(bare, 540, 160), 0, 0), (540, 160)
-    )
+    page = printed(lambda canvas: canvas.put_drawing(draw_volume(bare, 540, 160), 0, 0), (540, 160))
     box = volume._Box(bare, 540, 160)
     row = round((160 - box.y(bare.top_ml * volume.DIZZY_HEIGHT)) * DOT)
     column = round(box.x(-20) * DOT)
@@ -263,7 +260,7 @@ def test_a_cross_for_dizziness_is_no_dot() -> None:
 
 def test_the_goal_of_a_small_trend_line_is_dashed_as_on_the_chart() -> None:
     spark = Spark(((-40.0, 300.0), (-2.0, 300.0)), goal_ml=1000)
-    page = printed(lambda canvas: put_drawing(canvas, draw_spark(spark, 100, 24), 0, 0), (100, 24))
+    page = printed(lambda canvas: canvas.put_drawing(draw_spark(spark, 100, 24), 0, 0), (100, 24))
     goal, best = page[round(2 * DOT) - 4 : round(2 * DOT) + 5], page[round(15.9 * DOT) :][:10]
     assert look_of(goal)[0] >= 3 * look_of(goal)[1]
     assert look_of(best)[0] > 200
@@ -271,7 +268,7 @@ def test_the_goal_of_a_small_trend_line_is_dashed_as_on_the_chart() -> None:
 
 def test_quiet_hours_thicken_the_axis_where_their_shade_is_lost() -> None:
     drawing = only_readings(Mark.GOOD)
-    page = printed(lambda canvas: put_drawing(canvas, drawing, 0, 0), (540, 160))
+    page = printed(lambda canvas: canvas.put_drawing(drawing, 0, 0), (540, 160))
     box = volume._Box(chart(), 540, 160)
 
     def thickness(hours: float) -> int:

@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import cache
 
-from handoff.draw.paper.detail_levels import GIVING_WAY, Detail, ladder
+from handoff.draw.paper.detail_levels import STEPS, Detail, detail_levels
 from handoff.model.pages import Note, PatientPage
 from tests.support.builders import entry, handover
 from tests.support.random_pages import DANGERS, gravest
@@ -129,12 +129,12 @@ def test_what_never_gives_way_is_printed_however_much_there_is() -> None:
         assert untold + text(more).count("NOT TOLD") == 1
 
 
-def test_each_rung_prints_no_more_than_the_one_before() -> None:
+def test_each_level_prints_no_more_than_the_one_before() -> None:
     """By the names of its fields: identity, chart and foot have none. In few words is less."""
-    rungs = list(ladder())
-    assert len(rungs) == len(GIVING_WAY) + 1
-    assert rungs[0] == Detail()
+    levels = list(detail_levels())
+    assert len(levels) == len(STEPS) + 1
+    assert levels[0] == Detail()
     for field in Detail.__dataclass_fields__:
-        values = [getattr(rung, field) for rung in rungs]
+        values = [getattr(level, field) for level in levels]
         kept = [100 if value is None else float(value) for value in values]
         assert kept == sorted(kept, reverse=field != "brief"), field

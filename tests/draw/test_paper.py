@@ -1,20 +1,18 @@
 """The PDFs: one page a patient whatever the log holds, identity on every page, fonts embedded."""
 
-import subprocess
-import sys
 from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
 
+import matplotlib
 import pikepdf
 import pytest
 
-from handoff.draw.paper import PAPERS, FontError, join_sheets, missing_letters, use_font
+from handoff.draw.paper import PAPERS, FontError, Typesetter, join_sheets
 from handoff.draw.paper.canvas import MARGIN_PT
 from handoff.draw.paper.detail_levels import LEAST_CHART_PT
-from handoff.draw.paper.patient import _fit
-from handoff.draw.paper.typeface import BED_PT, BODY_PT, BOLD, NAME_PT, REGULAR, SMALL_PT
-from handoff.draw.paper.typeset import break_lines, width_of
+from handoff.draw.paper.patient import PatientSheet
+from handoff.draw.paper.typeface import BED_PT, BODY, BODY_BOLD, BODY_PT, NAME_PT, SMALL_PT
 from handoff.model.pages import PatientPage, Rank
 from handoff.model.ward import Patient
 from tests.support.builders import entry, handover, patient
@@ -27,6 +25,7 @@ from tests.support.random_pages import (
     random_page,
 )
 from tests.support.sheets import (
+    TYPESETTER,
     is_inside,
     overlaps,
     patient_page,
@@ -58,7 +57,8 @@ def test_the_gravest_and_longest_log_still_gives_one_page(paper: str) -> None:
 @pytest.mark.parametrize("paper", PAPERS)
 def test_what_fits_leaves_the_chart_its_least_height(paper: str) -> None:
     width, height = (side - 2 * MARGIN_PT for side in PAPERS[paper])
-    assert _fit(patient_page(GRAVEST_ALERTED), width, height).chart_height >= LEAST_CHART_PT
+    sheet = PatientSheet(TYPESETTER, patient_page(GRAVEST_ALERTED), width)
+    assert sheet.fit(height).chart_height >= LEAST_CHART_PT
 
 
 def twelve(page: PatientPage, told: str, asked: str) -> PatientPage:
@@ -159,7 +159,7 @@ def faults(page: PatientPage, paper: str) -> list[str]:
         found.append("cut: not told")
     found += [f"{len(content)} bytes"] * (len(content) > MOST_BYTES)
     found += [f"a size more: {size}" for size in {each.size for each in pieces} - SIZES]
-    if _fit(page, width, height).chart_height < LEAST_CHART_PT:
+    if PatientSheet(TYPESETTER, page, width).fit(height).chart_height < LEAST_CHART_PT:
         found.append("the chart is too low")
     found += [f"in the margin: {piece}" for piece in pieces if not is_inside(piece, PAPERS[paper])]
     return found + [f"overlap: {pair}" for pair in overlaps(pieces)]
@@ -192,7 +192,7 @@ def test_a_name_in_greek_cyrillic_vietnamese_or_polish_prints(name: str) -> None
     read = read_pdf(patient_pdf(patient_page(handover(patients=(patient(name=name),)))))
     assert name in read.pages[0]
     assert read.embedded
-    assert not missing_letters([name])
+    assert not TYPESETTER.fonts.missing_letters([name])
 
 
 def test_a_mark_stands_over_the_middle_of_its_letter_in_the_same_face() -> None:
@@ -221,7 +221,7 @@ def test_a_mark_stands_higher_over_what_is_taller(small: str, tall: str) -> None
 
 
 def test_letters_that_no_font_has_are_named_and_never_silent() -> None:
-    assert missing_letters(["王 Wang"]) == ["王"]
+    assert TYPESETTER.fonts.missing_letters(["王 Wang"]) == ["王"]
     (text,) = read_pdf(
         patient_pdf(patient_page(handover(patients=(patient(name="王 Wang"),))))
     ).pages
@@ -231,21 +231,21 @@ def test_letters_that_no_font_has_are_named_and_never_silent() -> None:
 def test_a_name_from_right_to_left_is_drawn_in_its_order_and_joined() -> None:
     """Hebrew turned around; Arabic too, and in joined forms (Unicode block FE70 to FEFF)."""
     hebrew, arabic = "\u05e9\u05e8\u05d4", "\u0645\u062d\u0645\u062f"
-    (line,) = break_lines(f"{hebrew} Cohen", 9, 300)
+    (line,) = TYPESETTER.break_lines(f"{hebrew} Cohen", BODY, 300)
     assert "".join(letters for _, letters in line.runs) == f"{hebrew[::-1]} Cohen"
-    (line,) = break_lines(arabic, 9, 300)
+    (line,) = TYPESETTER.break_lines(arabic, BODY, 300)
     drawn = "".join(letters for _, letters in line.runs)
     assert drawn == "\ufeaa\ufee4\ufea4\ufee3"
-    assert not missing_letters([hebrew, arabic])
+    assert not TYPESETTER.fonts.missing_letters([hebrew, arabic])
 
 
 def test_a_lead_stays_before_a_text_from_right_to_left() -> None:
-    (line,) = break_lines("\u05e9\u05e8\u05d4", 9, 300, lead="08:00")
+    (line,) = TYPESETTER.break_lines("\u05e9\u05e8\u05d4", BODY, 300, "08:00")
     assert "".join(letters for _, letters in line.runs).startswith("08:00")
 
 
 def shown(words: str, width: float) -> list[str]:
-    lines = break_lines(words, 9, width)
+    lines = TYPESETTER.break_lines(words, BODY, width)
     return ["".join(letters for _, letters in line.runs) for line in lines]
 
 
@@ -255,8 +255,8 @@ def test_a_word_longer_than_its_line_is_broken_after_a_hyphen_or_where_it_must_b
 
 
 def test_no_word_is_broken_so_that_the_last_line_is_longer() -> None:
-    assert shown("Hold s", width_of("Hold", 9) + 0.1) == ["Hold", "s"]
-    assert shown("SpO2 %", width_of("SpO2", 9) + 0.1) == ["SpO2", "%"]
+    assert shown("Hold s", TYPESETTER.width_of("Hold") + 0.1) == ["Hold", "s"]
+    assert shown("SpO2 %", TYPESETTER.width_of("SpO2") + 0.1) == ["SpO2", "%"]
 
 
 @pytest.mark.parametrize("width", range(20, 200, 7))
@@ -268,35 +268,43 @@ def test_a_number_is_never_parted_from_its_unit(width: int) -> None:
 
 def test_a_last_line_is_not_one_short_word_where_it_can_be_helped() -> None:
     said = "One part of care, with deep breathing, coughing, moving and good pain relief."
-    assert [len(line.split()) > 1 for line in shown(said, width_of(said, 9) - 10)] == [True, True]
-    before = shown(said.removesuffix(" relief."), width_of(said, 9) - 10)
+    assert [len(line.split()) > 1 for line in shown(said, TYPESETTER.width_of(said) - 10)] == [
+        True,
+        True,
+    ]
+    before = shown(said.removesuffix(" relief."), TYPESETTER.width_of(said) - 10)
     assert len(before) == 1
 
 
+@pytest.mark.parametrize(("words", "lines"), [(12, [9, 3]), (13, [10, 3])])
+def test_a_last_line_under_a_quarter_of_the_width_looks_forgotten(
+    words: int, lines: list[int]
+) -> None:
+    """Ten words to a line: two on the last are too few, three are not."""
+    width = TYPESETTER.width_of(" ".join(["given"] * 10)) + 0.1
+    assert [len(line.split()) for line in shown("given " * words, width)] == lines
+
+
 def test_figures_are_of_one_width_so_that_they_line_up() -> None:
-    for font in (REGULAR, BOLD):
-        assert len({width_of(figure, 9, font) for figure in "0123456789"}) == 1
+    for style in (BODY, BODY_BOLD):
+        assert len({TYPESETTER.width_of(figure, style) for figure in "0123456789"}) == 1
+
+
+FONTS = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
 
 
 def test_a_units_own_font_draws_what_the_others_lack() -> None:
-    """Run apart: fonts are known to the whole process."""
-    program = (
-        "from pathlib import Path; import matplotlib; "
-        "from handoff.draw.paper import missing_letters, use_font; "
-        "fonts = Path(matplotlib.get_data_path()) / 'fonts' / 'ttf'; "
-        "before = missing_letters(['\u1d15']); use_font(str(fonts / 'DejaVuSerif.ttf')); "
-        "print(len(before), missing_letters(['\u1d15']))"
-    )
-    run = subprocess.run(
-        [sys.executable, "-c", program], capture_output=True, text=True, check=True
-    )
-    assert run.stdout.strip() == "1 []"
+    lacking = "\u1d15"
+    own = Typesetter(str(FONTS / "DejaVuSerif.ttf"))
+    assert TYPESETTER.fonts.missing_letters([lacking]) == [lacking]
+    assert own.fonts.missing_letters([lacking]) == []
+    assert TYPESETTER.fonts.missing_letters([lacking]) == [lacking]
 
 
 def test_a_file_that_is_no_font_is_refused(tmp_path: Path) -> None:
     (tmp_path / "font.ttf").write_bytes(b"no font")
     with pytest.raises(FontError, match="not a TrueType font"):
-        use_font(str(tmp_path / "font.ttf"))
+        Typesetter(str(tmp_path / "font.ttf"))
 
 
 MARKUP = '<img src="file:///etc/passwd"/> <b>bold</font> & <a href="x">y</a> &amp; </para>'

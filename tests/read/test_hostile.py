@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from handoff.cli import main as cli
-from handoff.draw.paper import FontError, use_font
+from handoff.draw.paper import FontError, Typesetter
 from handoff.draw.paper.typeface import REGULAR, _file_of
 from handoff.limits.reading import load_limits
 from tests.support.guarded import CANARY, Guard, guarded
@@ -210,13 +210,13 @@ def test_a_damaged_font_is_refused(tmp_path: Path, part: int) -> None:
     own = tmp_path / "font.ttf"
     own.write_bytes(whole[:cut] + whole[cut : cut + 2000][::-1])
     with pytest.raises(FontError, match="is not a TrueType font that can be printed"):
-        use_font(str(own))
+        Typesetter(str(own))
 
 
 @pytest.mark.parametrize("address", ["http://127.0.0.1:9/font.ttf", "ftp://x/y", "data:,x"])
 def test_an_address_is_no_font_and_is_not_fetched(address: str) -> None:
     with pytest.raises(FontError, match="No such file"):
-        use_font(address)
+        Typesetter(address)
 
 
 def test_words_that_would_take_forever_or_divide_by_nought_end_with_one_line(

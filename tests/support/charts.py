@@ -2,8 +2,7 @@
 
 from itertools import combinations
 
-from handoff.draw.paper.typeface import BOLD, REGULAR
-from handoff.draw.paper.typeset import width_of
+from handoff.draw.paper.typeface import BOLD, REGULAR, TypeStyle
 from handoff.model.figure import (
     Dot,
     Drawing,
@@ -15,6 +14,7 @@ from handoff.model.figure import (
     TrendLine,
     VolumeChart,
 )
+from tests.support.sheets import TYPESETTER
 
 TREND = TrendLine(-48, 0, (1000, 1400), (1100, 1300), (900, 1500), "trend +200 mL a day")
 
@@ -45,7 +45,7 @@ def chart(**fields: object) -> VolumeChart:
 
 def box(text: Text) -> tuple[float, float, float, float]:
     """Left, bottom, right and top of the letters, from the tails of g to the tops of capitals."""
-    width = width_of(text.text, text.size, BOLD if text.bold else REGULAR)
+    width = TYPESETTER.width_of(text.text, TypeStyle(text.size, BOLD if text.bold else REGULAR))
     left = text.x - text.align * width
     return left, text.y - 0.22 * text.size, left + width, text.y + 0.72 * text.size
 

@@ -20,13 +20,19 @@ from handoff.compose.results import Results
 from handoff.compose.unit import compose_unit
 from handoff.compose.words import Words
 from handoff.draw.chart import draw_spark, draw_volume
-from handoff.draw.paper import PAPERS, draw_patient, draw_unit
+from handoff.draw.paper import PAPERS, Document, Typesetter, draw_patient, draw_unit
 from handoff.draw.paper.canvas import MARGIN_PT
 from handoff.limits.reading import Limits
 from handoff.model.pages import BlankColumn, Line, PatientPage, UnitPage
 from handoff.model.ward import Handover
 from handoff.run.sheets import results_of
 from tests.support.builders import default_limits
+
+TYPESETTER = Typesetter()
+
+
+def document(paper: str = "letter", title: str = "") -> Document:
+    return Document(TYPESETTER, PAPERS[paper], title)
 
 
 @dataclass(frozen=True)
@@ -76,11 +82,11 @@ def unit_page(given: Handover, limits: Limits | None = None, *, initials: bool =
 
 
 def patient_pdf(page: PatientPage, paper: str = "letter") -> bytes:
-    return draw_patient(page, PAPERS[paper], draw_volume, "sheet")
+    return draw_patient(page, document(paper, "sheet"), draw_volume)
 
 
 def unit_pdf(page: UnitPage, paper: str = "letter") -> bytes:
-    return draw_unit(page, PAPERS[paper], draw_spark, "summary")
+    return draw_unit(page, document(paper, "summary"), draw_spark)
 
 
 def read_pdf(content: bytes) -> Read:

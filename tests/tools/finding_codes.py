@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 import handoff
 from handoff.compose.export import set_aside_csv
 from handoff.compose.words import WordingError, Words
-from handoff.draw.paper import letters_lacking
+from handoff.draw.paper import Typesetter, letters_lacking
 from handoff.gather import gather
 from handoff.judge.doubts import with_doubts
 from handoff.limits.reading import load_limits
@@ -95,7 +95,7 @@ def _of_what_cannot_be_a_file() -> Iterator[tuple[str, Found]]:
     yield "too-many-rows", list(read(str(log), Bounds(rows=0)).findings)
     yield "bad-file-name", list(read("night\u202e.yaml").findings)
     yield "same-file", read_handovers([str(log), f"./{log}"], options(), None)[1]
-    yield "letters-not-in-font", letters_lacking([patient(name="王 Wang")])
+    yield "letters-not-in-font", letters_lacking([patient(name="王 Wang")], Typesetter())
     of_page = finding("time-of-the-page", Place(""), "at", "19:40", minutes=30)
     yield "time-of-the-page", [of_page]  # the desk asks it of its form: tests/desk/test_entering.py
     (handover,), _ = read_handovers([str(log)], options(), None)

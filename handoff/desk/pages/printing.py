@@ -13,9 +13,9 @@ from flask import Blueprint, Response, abort, render_template, stream_template
 
 from handoff.desk import current
 from handoff.desk.safety import PDF_POLICY
-from handoff.desk.ward import STAGES, Desk, Ward
+from handoff.desk.ward import Desk, Ward
 from handoff.draw.paper import letters_lacking
-from handoff.run.sheets import File, Printing, named_patients, produce, produce_unit
+from handoff.run.sheets import named_patients, produce, produce_unit
 
 BLUEPRINT = Blueprint("sheets", __name__)
 PDF = "application/pdf"
@@ -38,7 +38,9 @@ def sheets() -> Response:
         return Response(render_template("nothing_open.html"))
     made: list[tuple[str, str]] = []
     steps = _steps(desk, ward, made)
-    lacking = letters_lacking(patient for _, patient in ward.patients())
+    lacking = letters_lacking(
+        (patient for _, patient in ward.patients()), ward.setting.printing.typesetter
+    )
     return Response(stream_template("sheets.html", steps=steps, made=made, lacking=lacking))
 
 
@@ -70,9 +72,8 @@ def _of_patient(key: str, folder: str) -> bytes:
     printing = replace(ward.setting.printing, beds=bed, discharge_beds=bed)
     named = named_patients(ward.results[number].measures)
     wanted = next((f"{folder}/{name}.pdf" for name, each in named if each.id == patient.id), None)
-    with STAGES:
-        files = produce_unit(ward.handovers[number], ward.setting.limits, printing)
-        content = next((content for name, content in files if name == wanted), None)
+    files = produce_unit(ward.handovers[number], ward.setting.limits, printing)
+    content = next((content for name, content in files if name == wanted), None)
     return content if content is not None else abort(404)
 
 
@@ -82,7 +83,9 @@ def _steps(desk: Desk, ward: Ward, made: list[tuple[str, str]]) -> Iterator[Step
     files: dict[str, bytes] = {}
     names: list[tuple[str, str]] = []
     done = 0
-    for name, content in _one_by_one(ward, ward.setting.printing):
+    # Nothing is gathered again: copies of what is there.
+    handovers = {each.unit.name: partial(replace, each) for each in ward.handovers}
+    for name, content in produce(handovers, ward.setting.limits, ward.setting.printing):
         if not name.endswith(".pdf"):
             continue
         if PurePosixPath(name).parent.name == "patients":
@@ -94,19 +97,6 @@ def _steps(desk: Desk, ward: Ward, made: list[tuple[str, str]]) -> Iterator[Step
         names.append((key, _title(name)))
     current.state().printed = files
     made += sorted(names, key=lambda each: ORDER.index(each[1].split(" of ")[0]))
-
-
-def _one_by_one(ward: Ward, printing: Printing) -> Iterator[File]:
-    """The files as they are made; other pages may be made between two."""
-    # Nothing is gathered again: copies of what is there.
-    handovers = {each.unit.name: partial(replace, each) for each in ward.handovers}
-    files = produce(handovers, ward.setting.limits, printing)
-    while True:
-        with STAGES:
-            file = next(files, None)
-        if file is None:
-            return
-        yield file
 
 
 ORDER = ("All patient sheets", "Unit summary", "Page to take home")

@@ -15,7 +15,7 @@ from handoff.compose.unit import compose_unit
 from handoff.desk import current
 from handoff.desk.drawing import svg
 from handoff.desk.still_open import StillOpen, still_open
-from handoff.desk.ward import STAGES, Ward
+from handoff.desk.ward import Ward
 from handoff.draw.chart import draw_spark, draw_volume
 from handoff.explain import PARTS, Subject
 from handoff.explain.text import lines_of
@@ -96,11 +96,10 @@ def patient(key: str) -> str:
         alerts = current.who(seen, number, who).alerts
         return render_template("no_order.html", patient=who, alerts=alerts, key=key)
     sheet = list(results.measures).index(who.id) + 1, len(results.measures)
-    with STAGES:
-        page = compose_patient(results, who, words, sheet)
-        # What the chart shows is read out as its title, and stands in the numbers beside it.
-        title = f"{page.chart_title}. {page.chart_key}"
-        chart = svg(draw_volume(page.chart, *CHART_PT), title, name="chart")
+    page = compose_patient(results, who, words, sheet)
+    # What the chart shows is read out as its title, and stands in the numbers beside it.
+    title = f"{page.chart_title}. {page.chart_key}"
+    chart = svg(draw_volume(page.chart, *CHART_PT), title, name="chart")
     return render_template(
         "patient.html",
         key=key,
@@ -116,8 +115,7 @@ def patient(key: str) -> str:
 def _shown_unit(seen: Ward, number: int) -> ShownUnit:
     results, words = seen.results[number], seen.words[number]
     patients = {each.id: each for each in results.handover.patients}
-    with STAGES:
-        page = compose_unit(results, words)
+    page = compose_unit(results, words)
     unit = results.handover.unit.name
     rows = tuple(
         (
@@ -146,8 +144,7 @@ def _explained(seen: Ward, number: int, who: Patient) -> list[tuple[str, str, st
     results = seen.results[number]
     measures, verdicts = results.measures[who.id], results.verdicts[who.id]
     subject = Subject(results.handover, measures, verdicts, results.limits)
-    with STAGES:
-        return [
-            (part, PART_TITLES[part], "\n".join(lines_of(part, explained(subject))))
-            for part, explained in PARTS.items()
-        ]
+    return [
+        (part, PART_TITLES[part], "\n".join(lines_of(part, explained(subject))))
+        for part, explained in PARTS.items()
+    ]

@@ -6,7 +6,7 @@ matplotlib, whose paths, markers and transforms make the marks; the page draws t
 sets the words in its own typeface.
 """
 
-import handoff.draw.chart.matplotlib_alone  # noqa: F401 - before any other module loads matplotlib
+import handoff.draw.chart.plain_matplotlib  # noqa: F401 - before any other module loads matplotlib
 from handoff.draw.chart.labels import spread
 from handoff.draw.chart.spark import draw_spark
 from handoff.draw.chart.volume import draw_volume

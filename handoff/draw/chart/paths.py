@@ -47,11 +47,12 @@ def segments(ends: Sequence[Segment], color: str, width: float) -> Path:
 
 
 def marks(
-    places: Sequence[Point], mark: str | Shape, size: float, face: str, edge: str, width: float
+    places: Sequence[Point], mark: str | Shape, size: float, face: str, outline: float
 ) -> Path:
     """One mark at each place as one path, whole also at the edge of the axes.
 
-    `mark` is a letter of matplotlib's markers or a shape of diameter 1; `width` is its outline's.
+    `mark` is a letter of matplotlib's markers or a shape of diameter 1; `outline` is the width of
+    its black outline.
     """
     if isinstance(mark, Shape):
         shape = commands_of(mark, Affine2D().scale(size))
@@ -59,7 +60,8 @@ def marks(
         style = MarkerStyle(mark)
         shape = commands_of(style.get_path(), style.get_transform() + Affine2D().scale(size))
     commands = [moved(command, *place) for place in places for command in shape]
-    return Path(tuple(commands), to_rgb(edge) if width else None, to_rgb(face), width, (), None)
+    edge = to_rgb("black") if outline else None
+    return Path(tuple(commands), edge, to_rgb(face), outline, (), None)
 
 
 def area(box: Rectangle, color: str, clip: Rectangle) -> Path:

@@ -17,7 +17,7 @@ def draw_spark(spark: Spark, width: float, height: float) -> Drawing:
     across = (width - 4) / max(-left, 1e-9)
     up = (height - 4) / max(heights)
     at = [(2 + (x - left) * across, 2 + y * up) for x, y in spark.points]
-    paths = [line(at, BLACK, 0.9), marks(at, CIRCLE, 3, BLACK, BLACK, 0)]
+    paths = [line(at, BLACK, 0.9), marks(at, CIRCLE, 3, BLACK, 0)]
     if spark.goal_ml is not None:
         goal = 2 + spark.goal_ml * up
         paths.insert(0, line([(0, goal), (width, goal)], BLACK, 0.7, DASHES[Style.GOAL]))

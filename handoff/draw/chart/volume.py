@@ -158,9 +158,9 @@ def _readings(box: _Box) -> Iterator[Path]:
     for mark, (shape, size) in MARKERS.items():
         marked = [reading for reading in chart.readings if reading.mark is mark]
         places = [(box.x(reading.x_h), box.y(reading.volume_ml)) for reading in marked]
-        yield marks(places, shape, size, WHITE if mark is Mark.OFF_FORM else BLACK, BLACK, 0.7)
+        yield marks(places, shape, size, WHITE if mark is Mark.OFF_FORM else BLACK, 0.7)
     dizzy = [(box.x(hours), box.y(chart.top_ml * DIZZY_HEIGHT)) for hours in chart.dizzy]
-    yield marks(dizzy, "x", 4.5, BLACK, BLACK, 1.1)
+    yield marks(dizzy, "x", 4.5, BLACK, 1.1)
 
 
 def _placed(box: _Box) -> list[_Label]:

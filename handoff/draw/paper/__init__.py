@@ -1,27 +1,29 @@
 """Finished pages -> PDF bytes: patient sheet, unit summary, joined sheets, page to take home, log.
 
-Input: `PatientPage`, `UnitPage`, `DischargePage`, `BlankPage`. Output: PDF bytes. Holds the layout
-and no wording, no number and no rule. The only package that knows ReportLab.
+Input: `PatientPage`, `UnitPage`, `DischargePage`, `BlankPage`; the `Typesetter` of the run. Output:
+PDF bytes. Holds the layout and no wording, no number and no rule. The only package that knows
+ReportLab.
 """
 
 from handoff.draw.paper.blank import draw_blank
-from handoff.draw.paper.canvas import PAPERS
+from handoff.draw.paper.canvas import PAPERS, Document
 from handoff.draw.paper.discharge import draw_discharge
 from handoff.draw.paper.join import join_sheets
 from handoff.draw.paper.letters import letters_lacking
 from handoff.draw.paper.patient import draw_patient
-from handoff.draw.paper.typeface import FontError, missing_letters, use_font
+from handoff.draw.paper.typeface import FontError
+from handoff.draw.paper.typeset import Typesetter
 from handoff.draw.paper.unit import draw_unit
 
 __all__ = [
     "PAPERS",
+    "Document",
     "FontError",
+    "Typesetter",
     "draw_blank",
     "draw_discharge",
     "draw_patient",
     "draw_unit",
     "join_sheets",
     "letters_lacking",
-    "missing_letters",
-    "use_font",
 ]

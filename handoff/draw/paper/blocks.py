@@ -6,18 +6,9 @@ Input: finished words. Output: `Block`s, measured for a given width. Chooses not
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from reportlab.pdfgen.canvas import Canvas
-
-from handoff.draw.paper.typeface import BODY_PT, BOLD, REGULAR, SMALL_PT
-from handoff.draw.paper.typeset import (
-    Line,
-    break_lines,
-    clip,
-    leading_of,
-    put_lines,
-    put_text,
-    width_of,
-)
+from handoff.draw.paper.canvas import Canvas
+from handoff.draw.paper.typeface import BODY, BODY_BOLD, SMALL, TypeStyle
+from handoff.draw.paper.typeset import Line, Typesetter, leading_of
 from handoff.model.pages import Fact
 
 GAP_PT = 7.0
@@ -58,49 +49,56 @@ def put_in(words: str, **known: object) -> str:
 
 def heading(words: str, width: float) -> Block:
     """The title of a part of the page."""
-    return Block(
-        HEADING_PT,
-        lambda canvas, x, top: put_text(canvas, x, top - 9.5, words, BODY_PT, BOLD, longest=width),
-    )
-
-
-def heading_with_key(words: str, key: str, width: float) -> Block:
-    """The title of a part of the page, and in small type on its line what the marks mean."""
-    left = width_of(words, BODY_PT, BOLD) + 10
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
-        put_text(canvas, x, top - 9.5, words, BODY_PT, BOLD)
-        put_text(canvas, x + left, top - 9.5, key, SMALL_PT, longest=width - left)
+        canvas.put_text((x, top - 9.5), words, BODY_BOLD, longest=width)
 
     return Block(HEADING_PT, draw)
 
 
-def text_block(
-    words: str, width: float, *, size: float = BODY_PT, lead: str = "", bold: bool = False
-) -> Block:
-    """A paragraph over the whole width, with an optional bold lead or all in bold."""
-    return lines_block(break_lines(words, size, width, lead, BOLD if bold else REGULAR), size)
+def heading_with_key(words: str, key: str, width: float) -> Block:
+    """The title of a part of the page, and in small type on its line what the marks mean."""
+
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        left = canvas.typesetter.width_of(words, BODY_BOLD) + 10
+        canvas.put_text((x, top - 9.5), words, BODY_BOLD)
+        canvas.put_text((x + left, top - 9.5), key, SMALL, longest=width - left)
+
+    return Block(HEADING_PT, draw)
 
 
-def lines_block(lines: Sequence[Line], size: float = BODY_PT) -> Block:
+def lines_block(lines: Sequence[Line], size: float = BODY.size) -> Block:
     """Lines below each other."""
     return Block(
         len(lines) * leading_of(size),
-        lambda canvas, x, top: put_lines(canvas, lines, x, top, size),
+        lambda canvas, x, top: canvas.put_lines(lines, x, top, size),
     )
 
 
-def fact_list(facts: Sequence[Fact], width: float, label_width: float, gap: float = 0) -> Block:
-    """Bold labels in a column, their values beside them."""
-    return stack([_fact(fact, width, label_width) for fact in facts], gap)
+@dataclass(frozen=True)
+class Layout:
+    """Lays out a page, or a part of one: words become blocks."""
 
+    typesetter: Typesetter
 
-def _fact(fact: Fact, width: float, label_width: float) -> Block:
-    value = text_block(fact.value, width - label_width)
-    label = clip(fact.label, BODY_PT, label_width - 4, 1, font=BOLD)
+    def text(self, words: str, width: float, style: TypeStyle = BODY, *, lead: str = "") -> Block:
+        """A paragraph over the whole width, with an optional bold lead."""
+        return lines_block(self.typesetter.break_lines(words, style, width, lead), style.size)
 
-    def draw(canvas: Canvas, x: float, top: float) -> None:
-        text_block(label, label_width, bold=True).draw(canvas, x, top)
-        value.draw(canvas, x + label_width, top)
+    def facts(
+        self, facts: Sequence[Fact], width: float, label_width: float, gap: float = 0
+    ) -> Block:
+        """Bold labels in a column, their values beside them."""
+        return stack([self._fact(fact, width, label_width) for fact in facts], gap)
 
-    return Block(value.height, draw)
+    def _fact(self, fact: Fact, width: float, label_width: float) -> Block:
+        value = self.text(fact.value, width - label_width)
+        label = self.text(
+            self.typesetter.clip(fact.label, BODY_BOLD, label_width - 4, 1), label_width, BODY_BOLD
+        )
+
+        def draw(canvas: Canvas, x: float, top: float) -> None:
+            label.draw(canvas, x, top)
+            value.draw(canvas, x + label_width, top)
+
+        return Block(value.height, draw)

@@ -4,16 +4,26 @@ Input: finished words and marks with their place in points. Output: PDF bytes, t
 same input. Chooses nothing.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from io import BytesIO
+from typing import Any, cast
 
 from reportlab import rl_config
 from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.units import mm
-from reportlab.pdfgen.canvas import Canvas
+from reportlab.pdfgen import canvas as reportlab_canvas
 
-from handoff.draw.paper import typeface
-from handoff.draw.paper.typeset import put_text, width_of
+from handoff.draw.paper.marks import has_marks, put_marked
+from handoff.draw.paper.typeface import (
+    BODY,
+    BOLD,
+    FALLBACK,
+    REGULAR,
+    TypeStyle,
+    face_of,
+)
+from handoff.draw.paper.typeset import BASELINE, Line, Typesetter, leading_of
 from handoff.model.figure import Drawing
 from handoff.model.verdicts import Level, Priority
 
@@ -22,141 +32,173 @@ PAPERS: dict[str, tuple[float, float]] = {"letter": LETTER, "a4": A4}
 HAIRLINE_PT = 0.4
 MARK_PAD_PT = 7.0  # about the mark beside a level
 
+Point = tuple[float, float]
+Box = tuple[float, float, float, float]  # left, bottom, width, height
+
 # Streams as bytes, not as letters that stand for them: a quarter smaller, and sooner written.
+# ReportLab has this setting once for the whole process; it is the same for every run.
 rl_config.useA85 = 0
 
 
-def open_canvas(
-    paper: tuple[float, float], title: str, language: str = "en", label: str | None = None
-) -> tuple[Canvas, BytesIO]:
+@dataclass(frozen=True, slots=True)
+class Document:
+    """A PDF to be made: `paper` is (width, height) in points, and `title` all that its metadata
+    says besides the author; it must hold nothing of a patient."""
+
+    typesetter: Typesetter
+    paper: tuple[float, float]
+    title: str
+    language: str = "en"
+
+    @property
+    def across(self) -> tuple[float, float]:
+        """The paper used the long way across."""
+        return max(self.paper), min(self.paper)
+
+
+class Canvas(reportlab_canvas.Canvas):
     """A canvas whose bytes are repeatable and whose every font is embedded.
 
-    `label` names the only page in a reader; without one it numbers the pages. `title` and author
-    are the document's only metadata and must hold nothing of a patient.
+    `label` names the only page in a reader; without one it numbers the pages.
     """
-    typeface.face_of(typeface.REGULAR)
-    stream = BytesIO()
-    canvas = Canvas(
-        stream,
-        pagesize=paper,
-        invariant=1,
-        initialFontName=typeface.REGULAR,
-        initialFontSize=typeface.BODY_PT,
-        lang=language,
-    )
-    canvas.setTitle(title)
-    canvas.setAuthor("handoff")
-    canvas.addPageLabel(0, style=None if label else "ARABIC", prefix=label)
-    return canvas, stream
 
-
-def rule(canvas: Canvas, x: float, y: float, width: float, weight: float = HAIRLINE_PT) -> None:
-    """A horizontal line."""
-    canvas.setLineWidth(weight)
-    canvas.line(x, y, x + width, y)
-
-
-def put_level(
-    canvas: Canvas,
-    level: Level | Priority,
-    words: str,
-    box: tuple[float, float, float, float],
-    size: float,
-    mark: str = "",
-) -> None:
-    """The priority as a word in a shape: black, heavy outline or light outline; beside it in a
-    light one the mark that says that it was told, which then takes its part of the box.
-    """
-    x, y, width, height = box
-    if mark:
-        part = width_of(mark, size, typeface.BOLD) + MARK_PAD_PT
-        put_mark(canvas, mark, (x + width - part, y, part, height), size)
-        width -= part
-    escalates = level in (Level.ESCALATE, Priority.ESCALATE)
-    follows = level in (Level.FOLLOW_UP, Priority.FOLLOW_UP)
-    weight = 1.6 if follows else 0.5
-    _put_word(canvas, words, (x, y, width, height), size, weight, black=escalates)
-
-
-def put_mark(
-    canvas: Canvas,
-    mark: str,
-    box: tuple[float, float, float, float],
-    size: float,
-    *,
-    black: bool = False,
-) -> None:
-    """The mark that says that it was told, in a light outline; one that says that it was not is
-    white on black."""
-    _put_word(canvas, mark, box, size, 0.5, black=black)
-
-
-def _put_word(
-    canvas: Canvas,
-    word: str,
-    box: tuple[float, float, float, float],
-    size: float,
-    weight: float,
-    *,
-    black: bool = False,
-) -> None:
-    """A word in a box, white on black or in an outline."""
-    x, y, width, height = box
-    inset = weight / 2
-    canvas.saveState()
-    canvas.setLineWidth(weight)
-    canvas.rect(x + inset, y + inset, width - 2 * inset, height - 2 * inset, fill=int(black))
-    canvas.setFillGray(1 if black else 0)
-    put_text(
-        canvas, x + width / 2, y + height / 2 - size * 0.34, word, size, typeface.BOLD, align=0.5
-    )
-    canvas.restoreState()
-
-
-def put_tick_box(canvas: Canvas, x: float, baseline: float) -> None:
-    """An empty box to tick, beside a line of body text."""
-    canvas.setLineWidth(0.7)
-    canvas.rect(x, baseline - 1, 7.5, 7.5)
-
-
-def put_drawing(canvas: Canvas, drawing: Drawing, x: float, y: float) -> None:
-    """The marks and words of a drawing, its lower left corner at (x, y)."""
-    canvas.saveState()
-    canvas.translate(x, y)
-    for path in drawing.paths:
-        canvas.saveState()
-        if path.clip:
-            clip = canvas.beginPath()
-            clip.rect(*path.clip)
-            canvas.clipPath(clip, stroke=0, fill=0)
-        outline = canvas.beginPath()
-        steps: dict[str, Callable[..., None]] = {
-            "M": outline.moveTo,
-            "L": outline.lineTo,
-            "C": outline.curveTo,
-            "Z": outline.close,
-        }
-        for command, *numbers in path.commands:
-            steps[command](*(round(number, 2) for number in numbers))
-        canvas.setLineWidth(path.width)
-        canvas.setDash(list(path.dash))
-        if path.stroke:
-            canvas.setStrokeColorRGB(*path.stroke)
-        if path.fill:
-            canvas.setFillColorRGB(*path.fill)
-        canvas.drawPath(
-            outline, stroke=int(path.stroke is not None), fill=int(path.fill is not None)
+    def __init__(
+        self, document: Document, paper: tuple[float, float], label: str | None = None
+    ) -> None:
+        face_of(REGULAR)  # so that ReportLab knows it
+        self.typesetter = document.typesetter
+        self._stream = BytesIO()
+        super().__init__(
+            self._stream,
+            pagesize=paper,
+            invariant=1,
+            initialFontName=cast("Any", REGULAR),  # which the stubs take for a number
+            initialFontSize=BODY.size,
+            lang=document.language,
         )
-        canvas.restoreState()
-    for text in drawing.texts:
-        put_text(
-            canvas,
-            text.x,
-            text.y,
-            text.text,
-            text.size,
-            typeface.BOLD if text.bold else typeface.REGULAR,
-            longest=None if text.align else drawing.width - text.x,
-            align=text.align,
-        )
-    canvas.restoreState()
+        self.setTitle(document.title)
+        self.setAuthor("handoff")
+        self.addPageLabel(0, style=None if label else "ARABIC", prefix=label)
+
+    def finished(self) -> bytes:
+        """The document; nothing can be drawn any more."""
+        self.save()
+        return self._stream.getvalue()
+
+    def put_lines(self, lines: Sequence[Line], x: float, top: float, size: float) -> None:
+        """Draw lines below each other, the first one's top at `top`."""
+        baseline = top - BASELINE * size
+        for line in lines:
+            self._put_line(line, (x, baseline), size)
+            baseline -= leading_of(size)
+
+    def put_text(
+        self,
+        at: Point,
+        text: str,
+        style: TypeStyle = BODY,
+        *,
+        longest: float | None = None,
+        align: float = 0,
+    ) -> None:
+        """One line of text on the baseline at a point: `align` 0 puts its left end there, 0.5 its
+        middle, 1 its right end."""
+        shown = text if longest is None else self.typesetter.clip(text, style, longest, 1)
+        line = self.typesetter.line(shown, style)
+        x, baseline = at
+        self._put_line(line, (x - align * line.width, baseline), style.size)
+
+    def rule(self, x: float, y: float, width: float, weight: float = HAIRLINE_PT) -> None:
+        """A horizontal line."""
+        self.setLineWidth(weight)
+        self.line(x, y, x + width, y)
+
+    def put_level(
+        self, level: Level | Priority, words: str, box: Box, size: float, mark: str = ""
+    ) -> None:
+        """The priority as a word in a shape: black, heavy outline or light outline; beside it in a
+        light one the mark that says that it was told, which then takes its part of the box.
+        """
+        x, y, width, height = box
+        if mark:
+            part = self.typesetter.width_of(mark, TypeStyle(size, BOLD)) + MARK_PAD_PT
+            self.put_mark(mark, (x + width - part, y, part, height), size)
+            width -= part
+        escalates = level in (Level.ESCALATE, Priority.ESCALATE)
+        follows = level in (Level.FOLLOW_UP, Priority.FOLLOW_UP)
+        weight = 1.6 if follows else 0.5
+        self._put_word(words, (x, y, width, height), size, weight, black=escalates)
+
+    def put_mark(self, mark: str, box: Box, size: float, *, black: bool = False) -> None:
+        """The mark that says that it was told, in a light outline; one that says that it was not is
+        white on black."""
+        self._put_word(mark, box, size, 0.5, black=black)
+
+    def put_tick_box(self, x: float, baseline: float) -> None:
+        """An empty box to tick, beside a line of body text."""
+        self.setLineWidth(0.7)
+        self.rect(x, baseline - 1, 7.5, 7.5)
+
+    def put_drawing(self, drawing: Drawing, x: float, y: float) -> None:
+        """The marks and words of a drawing, its lower left corner at (x, y)."""
+        self.saveState()
+        self.translate(x, y)
+        for path in drawing.paths:
+            self.saveState()
+            if path.clip:
+                clip = self.beginPath()
+                clip.rect(*path.clip)
+                self.clipPath(clip, stroke=0, fill=0)
+            outline = self.beginPath()
+            steps: dict[str, Callable[..., None]] = {
+                "M": outline.moveTo,
+                "L": outline.lineTo,
+                "C": outline.curveTo,
+                "Z": outline.close,
+            }
+            for command, *numbers in path.commands:
+                steps[command](*(round(number, 2) for number in numbers))
+            self.setLineWidth(path.width)
+            self.setDash(list(path.dash))
+            if path.stroke:
+                self.setStrokeColorRGB(*path.stroke)
+            if path.fill:
+                self.setFillColorRGB(*path.fill)
+            self.drawPath(
+                outline, stroke=int(path.stroke is not None), fill=int(path.fill is not None)
+            )
+            self.restoreState()
+        for text in drawing.texts:
+            self.put_text(
+                (text.x, text.y),
+                text.text,
+                TypeStyle(text.size, BOLD if text.bold else REGULAR),
+                longest=None if text.align else drawing.width - text.x,
+                align=text.align,
+            )
+        self.restoreState()
+
+    def _put_line(self, line: Line, at: Point, size: float) -> None:
+        """Draw one line, its left end on the baseline at a point."""
+        text = self.beginText(*at)
+        for font, letters in line.runs:
+            text.setFont(font, size)
+            if font in FALLBACK and has_marks(letters):
+                put_marked(text, letters, TypeStyle(size, font), self.typesetter.fonts)
+            else:
+                text.textOut(letters)
+        self.drawText(text)
+
+    def _put_word(
+        self, word: str, box: Box, size: float, weight: float, *, black: bool = False
+    ) -> None:
+        """A word in a box, white on black or in an outline."""
+        x, y, width, height = box
+        inset = weight / 2
+        self.saveState()
+        self.setLineWidth(weight)
+        self.rect(x + inset, y + inset, width - 2 * inset, height - 2 * inset, fill=int(black))
+        self.setFillGray(1 if black else 0)
+        middle = x + width / 2, y + height / 2 - size * 0.34
+        self.put_text(middle, word, TypeStyle(size, BOLD), align=0.5)
+        self.restoreState()

@@ -45,7 +45,7 @@ class Detail:
     gap: float = GAP_PT
 
 
-GIVING_WAY: tuple[dict[str, Any], ...] = (
+STEPS: tuple[dict[str, Any], ...] = (
     {"numbers": Rank.USUAL},
     {"note_lines": 1},
     *({"notes": kept} for kept in (8, 5, 3)),
@@ -75,10 +75,10 @@ GIVING_WAY: tuple[dict[str, Any], ...] = (
 )
 
 
-def ladder() -> Iterator[Detail]:
-    """From everything to the least, one thing giving way after another."""
+def detail_levels() -> Iterator[Detail]:
+    """From everything to the least, one thing less each time."""
     detail = Detail()
     yield detail
-    for less in GIVING_WAY:
-        detail = replace(detail, **less)
+    for step in STEPS:
+        detail = replace(detail, **step)
         yield detail

@@ -5,14 +5,13 @@ Input: a `DischargePage`. Output: a PDF. The print is as large as the page allow
 onto the next and is never cut.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
-from reportlab.pdfgen.canvas import Canvas
-
-from handoff.draw.paper.blocks import Block, stack, text_block
-from handoff.draw.paper.canvas import MARGIN_PT, open_canvas, rule
-from handoff.draw.paper.typeface import BOLD
-from handoff.draw.paper.typeset import BASELINE, leading_of, put_text, width_of
+from handoff.draw.paper.blocks import Block, Layout, stack
+from handoff.draw.paper.canvas import MARGIN_PT, Canvas, Document
+from handoff.draw.paper.typeface import BOLD, TypeStyle
+from handoff.draw.paper.typeset import BASELINE, Typesetter, leading_of
 from handoff.model.pages import Advice, DayBar, DischargePage, Fact, HomeLog
 
 LEAST_PT = 14.0
@@ -27,36 +26,35 @@ LINES_FOR_QUESTIONS = 2
 BAR_GRAY = 0.35
 
 
-def draw_discharge(
-    page: DischargePage, paper: tuple[float, float], title: str, language: str = "en"
-) -> bytes:
-    """The page to take home and the log as PDF bytes; `paper` is (width, height) in points."""
-    canvas, stream = open_canvas(paper, title, language)
-    width, height = (length - 2 * MARGIN_PT for length in paper)
-    who = _identity(page.identity, width)
-    room = height - who.height - LEAST_GAP_PT
-    for blocks in _sides(page, width, room):
+def draw_discharge(page: DischargePage, document: Document) -> bytes:
+    """The page to take home and the log as PDF bytes."""
+    canvas = Canvas(document, document.paper)
+    width, height = (length - 2 * MARGIN_PT for length in document.paper)
+    identity = _Part(document.typesetter, width, LEAST_PT).identity(page)
+    room = height - identity.height - LEAST_GAP_PT
+    for blocks in _sides(page, document.typesetter, width, room):
         free = (room - sum(block.height for block in blocks)) / len(blocks)
         gap = min(max(free, LEAST_GAP_PT), MOST_GAP_PT)
-        stack([who, *blocks], gap).draw(canvas, MARGIN_PT, paper[1] - MARGIN_PT)
+        stack([identity, *blocks], gap).draw(canvas, MARGIN_PT, document.paper[1] - MARGIN_PT)
         canvas.showPage()
-    canvas.save()
-    return stream.getvalue()
+    return canvas.finished()
 
 
-def _sides(page: DischargePage, width: float, height: float) -> Sequence[Sequence[Block]]:
+def _sides(
+    page: DischargePage, typesetter: Typesetter, width: float, height: float
+) -> Sequence[Sequence[Block]]:
     """The advice, then the log; what the first side has no room for stands above the log."""
-    sides = _broken(_largest(lambda size: _advice(page, width, size), height), height)
+    parts = [_Part(typesetter, width, size) for size in SIZES_PT]
+    sides = _broken(_largest((part.advice(page) for part in parts), height), height)
     above = sides.pop() if len(sides) > 1 else []
     left = height - _height(above)
-    log = _largest(lambda size: _log(page, width, left, size), left)
+    log = _largest((part.log(page.log, left) for part in parts), left)
     return [*sides, *_broken([*above, *log], height)]
 
 
-def _largest(build: Callable[[float], Sequence[Block]], height: float) -> Sequence[Block]:
-    """The blocks in the largest print in which they fit, else in the smallest."""
-    for size in SIZES_PT:
-        blocks = build(size)
+def _largest(prints: Iterable[Sequence[Block]], height: float) -> Sequence[Block]:
+    """The first of the prints, from large to small, that fits, else the last."""
+    for blocks in prints:
         if _height(blocks) <= height:
             break
     return blocks
@@ -76,182 +74,179 @@ def _height(blocks: Sequence[Block]) -> float:
     return sum(block.height + LEAST_GAP_PT for block in blocks)
 
 
-def _advice(page: DischargePage, width: float, size: float) -> Sequence[Block]:
-    half = (width - GUTTER_PT) / 2
-    amount = _list(page.amount, half, size, "•" * len(page.amount.lines))
-    return [
-        _title(page.title, width, size),
-        _led(page.purpose, width, size),
-        _list(page.steps, width, size, [f"{n}." for n, _ in enumerate(page.steps.lines, 1)]),
-        _beside(amount, _bests(page, half, size), half),
-        stack([_led(fact, width, size) for fact in page.feelings], gap=2),
-        _whom_to_call(page.unit, width, size),
-        _boxes([(page.call, 0.8), (page.emergency, 2.4)], half, size),
-        _led(page.device, width, size),
-        text_block(page.standing, width, size=size),
-    ]
+@dataclass(frozen=True)
+class _Part(Layout):
+    """The blocks of a part of the page, of a given width, in print of one size."""
 
+    width: float
+    size: float
 
-def _log(page: DischargePage, width: float, height: float, size: float) -> Sequence[Block]:
-    log = page.log
-    above = [_title(log.title, width, size), _led(log.amount, width, size)]
-    above.append(text_block(log.how, width, size=size))
-    below = [_led(log.bring, width, size), _questions(log.questions, width, size)]
-    taken = sum(block.height + LOG_GAP_PT for block in (*above, *below))
-    table = _table(log, width, height - taken - LOG_GAP_PT, size)
-    return [*above, table, *below]
+    @property
+    def _plain(self) -> TypeStyle:
+        return TypeStyle(self.size)
 
+    @property
+    def _bold(self) -> TypeStyle:
+        return TypeStyle(self.size, BOLD)
 
-def _identity(identity: Sequence[Fact], width: float) -> Block:
-    """The two identifiers over a rule, the same on both sides."""
-    under = Block(5, lambda canvas, x, top: rule(canvas, x, top - 5, width, 1.2))
-    return stack([*(_led(fact, width, LEAST_PT) for fact in identity), under])
+    def identity(self, page: DischargePage) -> Block:
+        """The two identifiers over a line, the same on both sides."""
+        line = Block(5, lambda canvas, x, top: canvas.rule(x, top - 5, self.width, 1.2))
+        return stack([*(self._led(fact) for fact in page.identity), line])
 
+    def advice(self, page: DischargePage) -> Sequence[Block]:
+        """How to go on with the exercise, and when to call whom."""
+        half = _Part(self.typesetter, (self.width - GUTTER_PT) / 2, self.size)
+        amount = half.advice_list(page.amount, "•" * len(page.amount.lines))
+        numbers = [f"{number}." for number, _ in enumerate(page.steps.lines, start=1)]
+        return [
+            self._title(page.title),
+            self._led(page.purpose),
+            self.advice_list(page.steps, numbers),
+            self._beside(amount, half.bests(page)),
+            stack([self._led(fact) for fact in page.feelings], gap=2),
+            self._whom_to_call(page.unit),
+            half.boxes([(page.call, 0.8), (page.emergency, 2.4)]),
+            self._led(page.device),
+            self.text(page.standing, self.width, self._plain),
+        ]
 
-def _title(words: str, width: float, size: float) -> Block:
-    return text_block(words, width, size=size * TITLE_SHARE, bold=True)
+    def log(self, log: HomeLog, height: float) -> Sequence[Block]:
+        """The log to fill in, its table as high as it may be."""
+        above = [self._title(log.title), self._led(log.amount)]
+        above.append(self.text(log.how, self.width, self._plain))
+        below = [self._led(log.bring), self._questions(log.questions)]
+        taken = sum(block.height + LOG_GAP_PT for block in (*above, *below))
+        return [*above, self._table(log, height - taken - LOG_GAP_PT), *below]
 
+    def advice_list(self, advice: Advice, marks: Sequence[str]) -> Block:
+        """A heading, and a line for each sentence with its number or dot."""
+        pairs = zip(marks, advice.lines, strict=True)
+        lines = [self._item(mark, line, self.width) for mark, line in pairs]
+        return stack([self._heading(advice.title), *lines], gap=1)
 
-def _led(fact: Fact, width: float, size: float) -> Block:
-    """A paragraph after its label in bold, or a line to write on where it has no words."""
-    if not fact.value:
-        return _to_fill_in(fact.label, width, size)
-    return text_block(fact.value, width, size=size, lead=fact.label)
+    def bests(self, page: DischargePage) -> Block:
+        """A bar a day, its number at the end."""
+        bars, width_of = page.bests, self.typesetter.width_of
+        title = self._heading(page.bests_title)
+        if not bars:
+            return stack([title, self.text(page.no_bests, self.width, self._plain)])
+        days = max(width_of(bar.day, self._plain) for bar in bars) + 6
+        values = max(width_of(bar.value, self._bold) for bar in bars) + 6
+        longest = max(self.width - days - values, 0)
+        return stack([title, *(self._bar(bar, days, longest) for bar in bars)], gap=1)
 
+    def boxes(self, advices: Sequence[tuple[Advice, float]]) -> Block:
+        """Advice side by side, each in an outline of its weight; the heavier, the more urgent."""
+        inner, boxes = self.width - 2 * BOX_PAD_PT, []
+        for advice, weight in advices:
+            lines = [self.text(advice.title, inner, self._bold)]
+            lines += [self._item("•", line, inner) for line in advice.lines]
+            boxes.append((stack(lines, gap=1), weight))
+        height = max(text.height for text, _ in boxes) + 2 * BOX_PAD_PT
 
-def _whom_to_call(unit: Fact, width: float, size: float) -> Block:
-    """The unit and its phone, all in bold; a line to write the phone on where there is none."""
-    if not unit.value:
-        return _to_fill_in(unit.label, width, size)
-    return text_block(f"{unit.label} {unit.value}", width, size=size, bold=True)
+        def draw(canvas: Canvas, x: float, top: float) -> None:
+            for text, weight in boxes:
+                canvas.setLineWidth(weight)
+                canvas.rect(x, top - height, self.width, height)
+                text.draw(canvas, x + BOX_PAD_PT, top - BOX_PAD_PT)
+                x += self.width + GUTTER_PT
 
+        return Block(height, draw)
 
-def _list(advice: Advice, width: float, size: float, marks: Sequence[str]) -> Block:
-    """A heading, and a line for each sentence with its number or dot."""
-    pairs = zip(marks, advice.lines, strict=True)
-    lines = [_item(mark, line, width, size) for mark, line in pairs]
-    return stack([_heading(advice.title, width, size), *lines], gap=1)
+    def _title(self, words: str) -> Block:
+        return self.text(words, self.width, TypeStyle(self.size * TITLE_SHARE, BOLD))
 
+    def _heading(self, words: str) -> Block:
+        return self.text(words, self.width, TypeStyle(self.size * HEADING_SHARE, BOLD))
 
-def _heading(words: str, width: float, size: float) -> Block:
-    return text_block(words, width, size=size * HEADING_SHARE, bold=True)
+    def _led(self, fact: Fact) -> Block:
+        """A paragraph after its label in bold, or a line to write on where it has no words."""
+        if not fact.value:
+            return self._to_fill_in(fact.label)
+        return self.text(fact.value, self.width, self._plain, lead=fact.label)
 
+    def _whom_to_call(self, unit: Fact) -> Block:
+        """The unit and its phone, all in bold; a line to write the phone on where none is known."""
+        if not unit.value:
+            return self._to_fill_in(unit.label)
+        return self.text(f"{unit.label} {unit.value}", self.width, self._bold)
 
-def _item(mark: str, words: str, width: float, size: float) -> Block:
-    """A sentence with a number or a dot before it."""
-    indent = size * 1.3
-    said = text_block(words, width - indent, size=size)
+    def _item(self, mark: str, words: str, width: float) -> Block:
+        """A sentence with a number or a dot before it."""
+        indent = self.size * 1.3
+        text = self.text(words, width - indent, self._plain)
 
-    def draw(canvas: Canvas, x: float, top: float) -> None:
-        put_text(canvas, x, top - BASELINE * size, mark, size, BOLD)
-        said.draw(canvas, x + indent, top)
+        def draw(canvas: Canvas, x: float, top: float) -> None:
+            canvas.put_text((x, top - BASELINE * self.size), mark, self._bold)
+            text.draw(canvas, x + indent, top)
 
-    return Block(said.height, draw)
+        return Block(text.height, draw)
 
+    def _beside(self, left: Block, right: Block) -> Block:
+        def draw(canvas: Canvas, x: float, top: float) -> None:
+            left.draw(canvas, x, top)
+            right.draw(canvas, x + (self.width - GUTTER_PT) / 2 + GUTTER_PT, top)
 
-def _beside(left: Block, right: Block, left_width: float) -> Block:
-    def draw(canvas: Canvas, x: float, top: float) -> None:
-        left.draw(canvas, x, top)
-        right.draw(canvas, x + left_width + GUTTER_PT, top)
+        return Block(max(left.height, right.height), draw)
 
-    return Block(max(left.height, right.height), draw)
+    def _bar(self, bar: DayBar, left: float, longest: float) -> Block:
+        length, drop = bar.share * longest, BASELINE * self.size
 
+        def draw(canvas: Canvas, x: float, top: float) -> None:
+            canvas.put_text((x, top - drop), bar.day, self._plain)
+            canvas.saveState()
+            canvas.setFillGray(BAR_GRAY)
+            canvas.rect(x + left, top - drop, length, self.size * 0.72, stroke=0, fill=1)
+            canvas.restoreState()
+            canvas.put_text((x + left + length + 6, top - drop), bar.value, self._bold)
 
-def _bests(page: DischargePage, width: float, size: float) -> Block:
-    """A bar a day, its number at the end."""
-    bars = page.bests
-    title = _heading(page.bests_title, width, size)
-    if not bars:
-        return stack([title, text_block(page.no_bests, width, size=size)])
-    days = max(width_of(bar.day, size) for bar in bars) + 6
-    values = max(width_of(bar.value, size, BOLD) for bar in bars) + 6
-    longest = max(width - days - values, 0)
-    return stack([title, *(_bar(bar, days, longest, size) for bar in bars)], gap=1)
+        return Block(self.size * 1.2, draw)
 
+    def _to_fill_in(self, label: str) -> Block:
+        """A label in bold, and a line to write on after it."""
+        width, size = self.width, self.size
+        text = self.text(label, width - TO_WRITE_PT, self._bold)
+        end = min(self.typesetter.width_of(label, self._bold), width - TO_WRITE_PT) + 5
+        baseline = text.height - leading_of(size) + BASELINE * size
 
-def _bar(bar: DayBar, left: float, longest: float, size: float) -> Block:
-    length = bar.share * longest
+        def draw(canvas: Canvas, x: float, top: float) -> None:
+            text.draw(canvas, x, top)
+            canvas.rule(x + end, top - baseline - 3, width - end, 0.8)
 
-    def draw(canvas: Canvas, x: float, top: float) -> None:
-        put_text(canvas, x, top - BASELINE * size, bar.day, size)
-        canvas.saveState()
-        canvas.setFillGray(BAR_GRAY)
-        canvas.rect(x + left, top - BASELINE * size, length, size * 0.72, stroke=0, fill=1)
-        canvas.restoreState()
-        put_text(canvas, x + left + length + 6, top - BASELINE * size, bar.value, size, BOLD)
+        return Block(text.height + size * 0.3, draw)
 
-    return Block(size * 1.2, draw)
+    def _table(self, log: HomeLog, height: float) -> Block:
+        """The rows to fill in: a day each, as high as the page allows."""
+        width, size = self.width, self.size
+        head = size * 1.7
+        row = min(max((height - head) / len(log.days), LEAST_ROW_PT), MOST_ROW_PT)
+        edges = [sum(LOG_SHARES[:index]) * width for index in range(len(LOG_SHARES) + 1)]
+        taken = head + row * len(log.days)
+        answer_width = width * LOG_SHARES[-1] / len(log.answers)
 
+        def draw(canvas: Canvas, x: float, top: float) -> None:
+            for left, column in zip(edges, log.columns, strict=False):
+                canvas.put_text((x + left + 5, top - size * 1.15), column, self._bold)
+            for index, day in enumerate(log.days):
+                cell_top = top - head - row * index
+                canvas.put_text((x + 5, cell_top - size * 1.15), day, self._plain)
+                middle = cell_top - row / 2 - size * 0.34
+                for place, answer in enumerate(log.answers):
+                    left = x + edges[-2] + answer_width * (place + 0.5)
+                    canvas.put_text((left, middle), answer, self._plain, align=0.5)
+            for index in range(len(log.days) + 1):
+                canvas.rule(x, top - head - row * index, width, 0.8)
+            canvas.rule(x, top, width, 0.8)
+            for edge in edges:
+                canvas.line(x + edge, top, x + edge, top - taken)
 
-def _boxes(advices: Sequence[tuple[Advice, float]], width: float, size: float) -> Block:
-    """Advice side by side, each in an outline of its weight; the heavier, the more urgent."""
-    inner = width - 2 * BOX_PAD_PT
-    boxes = [(_boxed(advice, inner, size), weight) for advice, weight in advices]
-    height = max(said.height for said, _ in boxes) + 2 * BOX_PAD_PT
+        return Block(taken, draw)
 
-    def draw(canvas: Canvas, x: float, top: float) -> None:
-        for said, weight in boxes:
-            canvas.setLineWidth(weight)
-            canvas.rect(x, top - height, width, height)
-            said.draw(canvas, x + BOX_PAD_PT, top - BOX_PAD_PT)
-            x += width + GUTTER_PT
-
-    return Block(height, draw)
-
-
-def _boxed(advice: Advice, width: float, size: float) -> Block:
-    lines = [text_block(advice.title, width, size=size, bold=True)]
-    lines += [_item("•", line, width, size) for line in advice.lines]
-    return stack(lines, gap=1)
-
-
-def _to_fill_in(label: str, width: float, size: float) -> Block:
-    """A label in bold, and a line to write on after it."""
-    said = text_block(label, width - TO_WRITE_PT, size=size, bold=True)
-    end = min(width_of(label, size, BOLD), width - TO_WRITE_PT) + 5
-    baseline = said.height - leading_of(size) + BASELINE * size
-
-    def draw(canvas: Canvas, x: float, top: float) -> None:
-        said.draw(canvas, x, top)
-        rule(canvas, x + end, top - baseline - 3, width - end, 0.8)
-
-    return Block(said.height + size * 0.3, draw)
-
-
-def _table(log: HomeLog, width: float, height: float, size: float) -> Block:
-    """The rows to fill in: a day each, as high as the page allows."""
-    head = size * 1.7
-    row = min(max((height - head) / len(log.days), LEAST_ROW_PT), MOST_ROW_PT)
-    edges = [sum(LOG_SHARES[:index]) * width for index in range(len(LOG_SHARES) + 1)]
-    taken = head + row * len(log.days)
-
-    def draw(canvas: Canvas, x: float, top: float) -> None:
-        for left, column in zip(edges, log.columns, strict=False):
-            put_text(canvas, x + left + 5, top - size * 1.15, column, size, BOLD)
-        for index, day in enumerate(log.days):
-            cell_top = top - head - row * index
-            middle = cell_top - row / 2 - size * 0.34
-            put_text(canvas, x + 5, cell_top - size * 1.15, day, size)
-            _answers(canvas, log.answers, x + edges[-2], middle, (width * LOG_SHARES[-1], size))
-        for index in range(len(log.days) + 1):
-            rule(canvas, x, top - head - row * index, width, 0.8)
-        rule(canvas, x, top, width, 0.8)
-        for edge in edges:
-            canvas.line(x + edge, top, x + edge, top - taken)
-
-    return Block(taken, draw)
-
-
-def _answers(
-    canvas: Canvas, answers: Sequence[str], x: float, y: float, column: tuple[float, float]
-) -> None:
-    width, size = column
-    for index, answer in enumerate(answers):
-        put_text(canvas, x + width * (index + 0.5) / len(answers), y, answer, size, align=0.5)
-
-
-def _questions(label: str, width: float, size: float) -> Block:
-    """Lines to write on, the first after its label."""
-    first = _to_fill_in(label, width, size)
-    more = Block(size * 1.7, lambda canvas, x, top: rule(canvas, x, top - size * 1.5, width, 0.8))
-    return stack([first, *[more] * (LINES_FOR_QUESTIONS - 1)])
+    def _questions(self, label: str) -> Block:
+        """Lines to write on, the first after its label."""
+        drop = self.size * 1.5
+        more = Block(
+            self.size * 1.7, lambda canvas, x, top: canvas.rule(x, top - drop, self.width, 0.8)
+        )
+        return stack([self._to_fill_in(label), *[more] * (LINES_FOR_QUESTIONS - 1)])

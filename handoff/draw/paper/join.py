@@ -13,7 +13,7 @@ import pikepdf
 def join_sheets(sheets: Sequence[tuple[str, bytes]], title: str, language: str = "en") -> bytes:
     """Join (bookmark, PDF bytes) pairs; the same input gives the same bytes.
 
-    The bookmark is the label of its page too, so that a reader shows the bed in place of a number.
+    The bookmark is the label of its page too, so that a reader shows the bed instead of a number.
     """
     joined = pikepdf.new()
     labels: list[object] = []

@@ -5,15 +5,16 @@ Input: patients. Output: a finding for each whose name or bed has letters that n
 
 from collections.abc import Iterable
 
-from handoff.draw.paper.typeface import missing_letters
+from handoff.draw.paper.typeset import Typesetter
 from handoff.model.codes import finding
 from handoff.model.findings import Finding
 from handoff.model.ward import Patient
 
 
-def letters_lacking(patients: Iterable[Patient]) -> list[Finding]:
-    """A finding for each patient who is told only by id and birth date on the pages."""
-    lacking = [(patient, missing_letters([patient.name, patient.bed])) for patient in patients]
+def letters_lacking(patients: Iterable[Patient], typesetter: Typesetter) -> list[Finding]:
+    """A finding for each patient whom the pages name only by id and birth date."""
+    missing = typesetter.fonts.missing_letters
+    lacking = [(patient, missing([patient.name, patient.bed])) for patient in patients]
     return [
         finding(
             "letters-not-in-font",

@@ -9,7 +9,7 @@ import unicodedata
 
 from reportlab.pdfgen.textobject import PDFTextObject
 
-from handoff.draw.paper.typeface import set_width
+from handoff.draw.paper.typeface import Fonts, TypeStyle
 
 MARKED = re.compile("(.)([\u0300-\u036f]+)")
 ABOVE = 230  # the combining class of marks over a letter
@@ -26,16 +26,17 @@ def has_marks(letters: str) -> bool:
     return not letters.isascii() and MARKED.search(letters) is not None
 
 
-def put_marked(text: PDFTextObject, font: str, letters: str, size: float) -> None:
+def put_marked(text: PDFTextObject, letters: str, style: TypeStyle, fonts: Fonts) -> None:
     """Letters some of which carry marks, each mark over or under the middle of its letter.
 
     The text face has its marks around the pen; its own rules for placing them do the same.
     """
+    size, font = style
     done = 0
     for found in MARKED.finditer(letters):
         letter, marks = found.groups()
         text.textOut(letters[done : found.start()])
-        half = size * set_width(font, letter) / 2
+        half = size * fonts.advance(font, letter) / 2
         text.setCharSpace(-half)
         text.textOut(letter)
         for index, mark in enumerate(marks, start=1):

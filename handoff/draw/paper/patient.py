@@ -5,37 +5,36 @@ there is too much, details give way one after the other; escalations, identity, 
 and foot never do.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-
-from reportlab.pdfgen.canvas import Canvas
 
 from handoff.draw.paper.blocks import (
     TEXT_PT,
     Block,
-    fact_list,
+    Layout,
     heading,
     heading_with_key,
     put_in,
     space,
     stack,
-    text_block,
 )
-from handoff.draw.paper.canvas import (
-    MARGIN_PT,
-    open_canvas,
-    put_drawing,
-    put_level,
-    put_tick_box,
-    rule,
-)
-from handoff.draw.paper.cautions import cautions_block
-from handoff.draw.paper.detail_levels import WANTED_CHART_PT, Detail, ladder
+from handoff.draw.paper.canvas import MARGIN_PT, Canvas, Document
+from handoff.draw.paper.cautions import Cautions
+from handoff.draw.paper.detail_levels import WANTED_CHART_PT, Detail, detail_levels
 from handoff.draw.paper.strip import strip_block
-from handoff.draw.paper.typeface import BED_PT, BODY_PT, BOLD, NAME_PT, SMALL_PT
-from handoff.draw.paper.typeset import clip, put_text, width_of
+from handoff.draw.paper.typeface import (
+    BED_PT,
+    BODY,
+    BODY_BOLD,
+    BODY_PT,
+    BOLD,
+    NAME_PT,
+    SMALL,
+    SMALL_BOLD,
+    TypeStyle,
+)
 from handoff.model.figure import Drawing, VolumeChart
-from handoff.model.pages import Fact, Identity, PatientPage
+from handoff.model.pages import Fact, PatientPage
 
 ChartDrawer = Callable[[VolumeChart, float, float], Drawing]
 
@@ -50,8 +49,36 @@ MOVED_LINES = 3
 CAPITALS = 0.27  # from the top of a line to that of its capitals, in sizes
 
 
+def draw_patient(page: PatientPage, document: Document, draw_chart: ChartDrawer) -> bytes:
+    """The sheet as the bytes of a one-page PDF."""
+    canvas = Canvas(document, document.paper, page.label)
+    width, height = (length - 2 * MARGIN_PT for length in document.paper)
+    fitted = PatientSheet(document.typesetter, page, width).fit(height)
+    most = MOST_CHART_PT if page.chart.readings else WANTED_CHART_PT
+    chart = _chart(page, width, min(fitted.chart_height, most), draw_chart)
+    top = document.paper[1] - MARGIN_PT
+    for block in (*fitted.above, chart, *fitted.below):
+        block.draw(canvas, MARGIN_PT, top)
+        top -= block.height + fitted.gap
+    fitted.foot.draw(canvas, MARGIN_PT, MARGIN_PT + fitted.foot.height)
+    canvas.bookmarkPage("sheet")
+    canvas.showPage()
+    return canvas.finished()
+
+
+def _chart(page: PatientPage, width: float, height: float, draw_chart: ChartDrawer) -> Block:
+    title = heading_with_key(page.chart_title, page.chart_key, width)
+    drawing = draw_chart(page.chart, width, height - title.height)
+
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        title.draw(canvas, x, top)
+        canvas.put_drawing(drawing, x, top - height)
+
+    return Block(height, draw)
+
+
 @dataclass(frozen=True, slots=True)
-class _Fitted:
+class Fitted:
     """The blocks that fit, and the height that they leave for the chart."""
 
     above: Sequence[Block]
@@ -61,236 +88,191 @@ class _Fitted:
     gap: float
 
 
-def draw_patient(
-    page: PatientPage,
-    paper: tuple[float, float],
-    draw_chart: ChartDrawer,
-    title: str,
-    language: str = "en",
-) -> bytes:
-    """The sheet as the bytes of a one-page PDF; `paper` is (width, height) in points."""
-    canvas, stream = open_canvas(paper, title, language, page.label)
-    width, height = paper[0] - 2 * MARGIN_PT, paper[1] - 2 * MARGIN_PT
-    fitted = _fit(page, width, height)
-    most = MOST_CHART_PT if page.chart.readings else WANTED_CHART_PT
-    chart = _chart(page, width, min(fitted.chart_height, most), draw_chart)
-    top = paper[1] - MARGIN_PT
-    for block in (*fitted.above, chart, *fitted.below):
-        block.draw(canvas, MARGIN_PT, top)
-        top -= block.height + fitted.gap
-    fitted.foot.draw(canvas, MARGIN_PT, MARGIN_PT + fitted.foot.height)
-    canvas.bookmarkPage("sheet")
-    canvas.showPage()
-    canvas.save()
-    return stream.getvalue()
+@dataclass(frozen=True)
+class PatientSheet(Layout):
+    """The blocks of one sheet, of a given width."""
 
+    page: PatientPage
+    width: float
 
-def _fit(page: PatientPage, width: float, height: float) -> _Fitted:
-    """The first rung of the ladder on which everything fits above the foot."""
-    foot, strip = _foot(page, width), strip_block(page, width)
-    for detail in ladder():
-        identity = _identity(page, width, detail)
-        above = [identity, _paragraphs(page, width, detail), cautions_block(page, width, detail)]
-        below = [strip, _lower(page, width, detail), _notes(page, width, detail)]
-        blocks = [*above, *below, foot]
-        taken = sum(block.height + detail.gap for block in blocks if block.height)
-        if taken + detail.chart_pt <= height:
-            break
-    return _Fitted(above, below, foot, height - taken, detail.gap)
+    def fit(self, height: float) -> Fitted:
+        """The most detail with which everything fits above the foot."""
+        foot, strip = self._foot(), strip_block(self.page, self.width)
+        for detail in detail_levels():
+            cautions = Cautions(self.typesetter, self.page, self.width, detail).block()
+            above = [self._identity(detail), self._paragraphs(detail), cautions]
+            below = [strip, self._lower(detail), self._notes(detail)]
+            blocks = [*above, *below, foot]
+            taken = sum(block.height + detail.gap for block in blocks if block.height)
+            if taken + detail.chart_pt <= height:
+                break
+        return Fitted(above, below, foot, height - taken, detail.gap)
 
-
-def _identity(page: PatientPage, width: float, detail: Detail) -> Block:
-    """Bed, two identifiers, unit and shift, priority; a long name wraps and is never cut. On a full
-    sheet the precautions stand below, over the whole width."""
-    who = page.identity
-    middle = width - TEXT_PT - RIGHT_PT - GUTTER_PT
-    name_size = _largest(who.name, middle, (NAME_PT, BODY_PT))
-    lines = [
-        text_block(who.name, middle, size=name_size, bold=True),
-        text_block(who.id, middle, bold=True),
-        *([] if detail.brief else _precautions(who, middle, detail)),
-        *_alerts(who, middle),
-        text_block(clip(page.unit, BODY_PT, middle, 1), middle),
-        text_block(clip(page.shift, BODY_PT, middle, 1), middle),
-    ]
-    names = stack(lines, gap=1)
-    bed_size = _largest(who.bed, TEXT_PT - 6, (BED_PT, NAME_PT, BODY_PT))
-    bed = text_block(who.bed, TEXT_PT - 6, size=bed_size, bold=True)
-    moved = clip(who.moved, SMALL_PT, TEXT_PT - 6, MOVED_LINES, font=BOLD)
-    word = stack(
-        [
-            text_block(page.bed_word, TEXT_PT - 6, size=SMALL_PT),
-            *([text_block(moved, TEXT_PT - 6, size=SMALL_PT, bold=True)] if moved else []),
+    def _identity(self, detail: Detail) -> Block:
+        """Bed, two identifiers, unit and shift, priority; a long name wraps and is never cut. On a
+        full sheet the precautions stand below, over the whole width."""
+        page, who, clip = self.page, self.page.identity, self.typesetter.clip
+        middle, bed_width = self.width - TEXT_PT - RIGHT_PT - GUTTER_PT, TEXT_PT - 6
+        name_style = self._largest(who.name, middle, (NAME_PT, BODY_PT))
+        alerts = [clip(each, BODY_BOLD, middle, 2) for each in (who.alert, who.unknown) if each]
+        lines = [
+            self.text(who.name, middle, name_style),
+            self.text(who.id, middle, BODY_BOLD),
+            *([] if detail.brief else self._precautions(middle, detail)),
+            *(self.text(alert, middle, BODY_BOLD) for alert in alerts),
+            self.text(clip(page.unit, BODY, middle, 1), middle),
+            self.text(clip(page.shift, BODY, middle, 1), middle),
         ]
-    )
-    # The capitals of bed and name are level; marks over a letter would stand in the margin.
-    raised = CAPITALS * (bed_size - NAME_PT) if who.bed.isascii() else 0
-    below = stack(_precautions(who, width, detail) if detail.brief else [])
-    height = max(names.height, bed.height - raised + word.height, 58) + below.height + 5
+        names = stack(lines, gap=1)
+        bed_style = self._largest(who.bed, bed_width, (BED_PT, NAME_PT, BODY_PT))
+        bed = self.text(who.bed, bed_width, bed_style)
+        word = self.text(page.bed_word, bed_width, SMALL)
+        if who.moved:
+            moved = clip(who.moved, SMALL_BOLD, bed_width, MOVED_LINES)
+            word = stack([word, self.text(moved, bed_width, SMALL_BOLD)])
+        # The capitals of bed and name are level; marks over a letter would stand in the margin.
+        raised = CAPITALS * (bed_style.size - NAME_PT) if who.bed.isascii() else 0
+        below = stack(self._precautions(self.width, detail) if detail.brief else [])
+        height = max(names.height, bed.height - raised + word.height, 58) + below.height + 5
 
-    def draw(canvas: Canvas, x: float, top: float) -> None:
-        bed.draw(canvas, x, top + raised)
-        word.draw(canvas, x, top + raised - bed.height)
-        names.draw(canvas, x + TEXT_PT, top)
-        right = x + width
-        box = (right - RIGHT_PT, top - CAPITALS * NAME_PT - 24, RIGHT_PT, 24)
-        put_level(canvas, page.priority, page.priority_words, box, NAME_PT, page.priority_mark)
-        put_text(canvas, right, top - AS_OF_PT, page.as_of, BODY_PT, align=1, longest=RIGHT_PT)
-        put_text(canvas, right, top - SHEET_PT, page.sheet, BODY_PT, align=1)
-        below.draw(canvas, x, top - height + 5 + below.height)
-        rule(canvas, x, top - height, width, 1.2)
+        def draw(canvas: Canvas, x: float, top: float) -> None:
+            bed.draw(canvas, x, top + raised)
+            word.draw(canvas, x, top + raised - bed.height)
+            names.draw(canvas, x + TEXT_PT, top)
+            right = x + self.width
+            box = (right - RIGHT_PT, top - CAPITALS * NAME_PT - 24, RIGHT_PT, 24)
+            canvas.put_level(page.priority, page.priority_words, box, NAME_PT, page.priority_mark)
+            canvas.put_text((right, top - AS_OF_PT), page.as_of, align=1, longest=RIGHT_PT)
+            canvas.put_text((right, top - SHEET_PT), page.sheet, align=1)
+            below.draw(canvas, x, top - height + 5 + below.height)
+            canvas.rule(x, top - height, self.width, 1.2)
 
-    return Block(height, draw)
+        return Block(height, draw)
 
+    def _precautions(self, width: float, detail: Detail) -> list[Block]:
+        """Never cut."""
+        words = self.page.identity.precautions
+        return [self.text(words, width, TypeStyle(detail.precautions_pt, BOLD))] if words else []
 
-def _precautions(who: Identity, width: float, detail: Detail) -> list[Block]:
-    """Never cut."""
-    size = detail.precautions_pt
-    return [text_block(who.precautions, width, size=size, bold=True)] if who.precautions else []
+    def _largest(self, words: str, width: float, sizes: Sequence[float]) -> TypeStyle:
+        """The first size in which the words fit on a line in bold, else the last."""
+        styles = [TypeStyle(size, BOLD) for size in sizes]
+        fitting = (each for each in styles if self.typesetter.width_of(words, each) <= width)
+        return next(fitting, styles[-1])
 
+    def _paragraphs(self, detail: Detail) -> Block:
+        lines, width, clip = detail.paragraph_lines, self.width - TEXT_PT, self.typesetter.clip
+        facts = [
+            replace(fact, value=clip(fact.value, BODY, width, lines))
+            for fact in self.page.paragraphs
+        ]
+        return self.facts(facts, self.width, TEXT_PT, gap=detail.gap / 2)
 
-def _alerts(who: Identity, width: float) -> Iterator[Block]:
-    """What must not be overlooked of the name and of the logs."""
-    for words in filter(None, (who.alert, who.unknown)):
-        yield text_block(clip(words, BODY_PT, width, 2, font=BOLD), width, bold=True)
+    def _lower(self, detail: Detail) -> Block:
+        """Numbers, beside set-up, beside what the next shift should do, which on a full sheet has
+        half of the width: then the set-up stands below the numbers."""
+        page, width, titles = self.page, self.width, self.page.headings
+        numbers = [fact for fact in page.numbers if fact.rank <= detail.numbers]
+        columns: tuple[tuple[Block, float], ...]
+        if detail.brief:
+            half = (width - GUTTER_PT) / 2
+            columns = (
+                (self._numbers_and_set_up(numbers, half, detail), 0.0),
+                (self._ticks(half, detail), width - half),
+            )
+        else:
+            numbers_width = self._set_up_left - GUTTER_PT
+            beside = [
+                heading(titles.numbers, numbers_width),
+                self.facts(numbers, numbers_width, TEXT_PT),
+            ]
+            set_up = [
+                heading(titles.set_up, SET_UP_PT),
+                self.facts(page.set_up, SET_UP_PT, SET_UP_LABEL_PT),
+            ]
+            columns = (
+                (stack(beside, gap=2), 0.0),
+                (stack(set_up, gap=2), self._set_up_left),
+                (self._ticks(RIGHT_PT, detail), width - RIGHT_PT),
+            )
 
+        def draw(canvas: Canvas, x: float, top: float) -> None:
+            for block, offset in columns:
+                block.draw(canvas, x + offset, top)
 
-def _largest(words: str, width: float, sizes: Sequence[float]) -> float:
-    """The first size in which the words fit on a line in bold, else the last."""
-    return next((size for size in sizes if width_of(words, size, BOLD) <= width), sizes[-1])
+        return Block(max(block.height for block, _ in columns), draw)
 
+    @property
+    def _set_up_left(self) -> float:
+        return self.width - RIGHT_PT - GUTTER_PT - SET_UP_PT
 
-def _paragraphs(page: PatientPage, width: float, detail: Detail) -> Block:
-    lines = detail.paragraph_lines
-    facts = [
-        replace(fact, value=clip(fact.value, BODY_PT, width - TEXT_PT, lines))
-        for fact in page.paragraphs
-    ]
-    return fact_list(facts, width, TEXT_PT, gap=detail.gap / 2)
+    def _numbers_and_set_up(self, numbers: Sequence[Fact], width: float, detail: Detail) -> Block:
+        titles = self.page.headings
+        states = "; ".join(f"{fact.label}: {fact.value}" for fact in self.page.set_up)
+        set_up = self.text(states, width, lead=titles.set_up)
+        title = [heading(titles.numbers, width)] if detail.numbers_title else []
+        return stack([*title, self.facts(numbers, width, TEXT_PT), set_up], gap=2)
 
+    def _ticks(self, width: float, detail: Detail) -> Block:
+        page, clip = self.page, self.typesetter.clip
+        kept = max(detail.ticks, page.closing)
+        shown = (*page.next_shift[:kept], *[""] * detail.empty_ticks)
+        lines = [
+            self._tick(clip(words, BODY, width - TICK_PT, detail.tick_lines), width)
+            for words in shown
+        ]
+        gap = min(max(detail.gap - 2, 0), 2)
+        return stack([heading(page.headings.next_shift, width), *lines], gap)
 
-def _chart(page: PatientPage, width: float, height: float, draw_chart: ChartDrawer) -> Block:
-    title = heading_with_key(page.chart_title, page.chart_key, width)
-    drawing = draw_chart(page.chart, width, height - title.height)
+    def _tick(self, words: str, width: float) -> Block:
+        text = self.text(words, width - TICK_PT)
 
-    def draw(canvas: Canvas, x: float, top: float) -> None:
-        title.draw(canvas, x, top)
-        put_drawing(canvas, drawing, x, top - height)
+        def draw(canvas: Canvas, x: float, top: float) -> None:
+            canvas.put_tick_box(x, top - 9)
+            text.draw(canvas, x + TICK_PT, top)
+            if not words:
+                canvas.rule(x + TICK_PT, top - 10.5, width - TICK_PT)
 
-    return Block(height, draw)
+        return Block(max(text.height, 12), draw)
 
+    def _notes(self, detail: Detail) -> Block:
+        """The newest notes, newest first; the older ones as a count."""
+        page, width, clip = self.page, self.width, self.typesetter.clip
+        kept = page.notes[: detail.notes]
+        older = len(page.notes) - len(kept)
+        if not page.notes:
+            return space(0)
+        if not kept:
+            return heading(put_in(page.headings.only_counted_notes, number=older), width)
+        shown = [(clip(each.text, BODY, width, detail.note_lines, each.at), each) for each in kept]
+        lines = [self.text(words, width, lead=note.at) for words, note in shown]
+        if older:
+            lines.append(self.text(put_in(page.headings.more_notes, number=older), width))
+        return stack([heading(page.headings.notes, width), *lines], gap=1)
 
-def _lower(page: PatientPage, width: float, detail: Detail) -> Block:
-    """Numbers, beside set-up, beside what the next shift should do, which on a full sheet has half
-    of the width: then the set-up stands below the numbers."""
-    set_up_left = _set_up_left(width)
-    numbers = [fact for fact in page.numbers if fact.rank <= detail.numbers]
-    half = (width - GUTTER_PT) / 2
-    columns: tuple[tuple[Block, float], ...]
-    if detail.brief:
-        columns = (
-            (_numbers_and_set_up(page, numbers, half, detail), 0.0),
-            (_ticks(page, half, detail), width - half),
+    def _foot(self) -> Block:
+        page, width = self.page, self.width
+        line = Block(3, lambda canvas, x, top: canvas.rule(x, top, width, 0.8))
+        aside = self.text(
+            self.typesetter.clip(page.set_aside, SMALL_BOLD, width, 1), width, SMALL_BOLD
         )
-    else:
-        columns = (
-            (_facts(page.headings.numbers, numbers, set_up_left - GUTTER_PT, TEXT_PT), 0.0),
-            (_facts(page.headings.set_up, page.set_up, SET_UP_PT, SET_UP_LABEL_PT), set_up_left),
-            (_ticks(page, RIGHT_PT, detail), width - RIGHT_PT),
+        standing = [self.text(each, width, SMALL) for each in page.standing]
+        blocks = [line, *([aside] if page.set_aside else []), *standing, self._signatures()]
+        return stack(blocks, gap=1)
+
+    def _signatures(self) -> Block:
+        titles, signature, second = self.page.headings, self.page.signature, self._set_up_left
+        who = (
+            (titles.outgoing, signature.outgoing, 0.0, second - GUTTER_PT),
+            (titles.incoming, signature.incoming, second, self.width),
         )
 
-    def draw(canvas: Canvas, x: float, top: float) -> None:
-        for block, offset in columns:
-            block.draw(canvas, x + offset, top)
+        def draw(canvas: Canvas, x: float, top: float) -> None:
+            for label, name, left, right in who:
+                words = f"{label}: {name or ''}".rstrip()
+                shown = self.typesetter.clip(words, BODY, right - left - 90, 1)
+                canvas.put_text((x + left, top - 18), shown)
+                line = left + self.typesetter.width_of(shown) + 6
+                canvas.rule(x + line, top - 19, right - line)
 
-    return Block(max(block.height for block, _ in columns), draw)
-
-
-def _numbers_and_set_up(
-    page: PatientPage, numbers: Sequence[Fact], width: float, detail: Detail
-) -> Block:
-    states = "; ".join(f"{fact.label}: {fact.value}" for fact in page.set_up)
-    set_up = text_block(states, width, lead=page.headings.set_up)
-    title = [heading(page.headings.numbers, width)] if detail.numbers_title else []
-    return stack([*title, fact_list(numbers, width, TEXT_PT), set_up], gap=2)
-
-
-def _set_up_left(width: float) -> float:
-    return width - RIGHT_PT - GUTTER_PT - SET_UP_PT
-
-
-def _facts(title: str, facts: Sequence[Fact], width: float, label_width: float) -> Block:
-    return stack([heading(title, width), fact_list(facts, width, label_width)], gap=2)
-
-
-def _ticks(page: PatientPage, width: float, detail: Detail) -> Block:
-    kept = max(detail.ticks, page.closing)
-    shown = (*page.next_shift[:kept], *[""] * detail.empty_ticks)
-    lines = [
-        _tick(clip(words, BODY_PT, width - TICK_PT, detail.tick_lines), width) for words in shown
-    ]
-    return stack(
-        [heading(page.headings.next_shift, width), *lines], gap=min(max(detail.gap - 2, 0), 2)
-    )
-
-
-def _tick(words: str, width: float) -> Block:
-    said = text_block(words, width - TICK_PT)
-    height = max(said.height, 12)
-
-    def draw(canvas: Canvas, x: float, top: float) -> None:
-        put_tick_box(canvas, x, top - 9)
-        said.draw(canvas, x + TICK_PT, top)
-        if not words:
-            rule(canvas, x + TICK_PT, top - 10.5, width - TICK_PT)
-
-    return Block(height, draw)
-
-
-def _notes(page: PatientPage, width: float, detail: Detail) -> Block:
-    """The newest notes, newest first; the older ones as a count."""
-    kept = page.notes[: detail.notes]
-    older = len(page.notes) - len(kept)
-    lines = [_note(note.at, note.text, width, detail.note_lines) for note in kept]
-    if not page.notes:
-        return space(0)
-    if not kept:
-        return heading(put_in(page.headings.only_counted_notes, number=older), width)
-    if older:
-        lines.append(text_block(put_in(page.headings.more_notes, number=older), width))
-    return stack([heading(page.headings.notes, width), *lines], gap=1)
-
-
-def _note(at: str, words: str, width: float, lines: int | None) -> Block:
-    return text_block(clip(words, BODY_PT, width, lines, lead=at), width, lead=at)
-
-
-def _foot(page: PatientPage, width: float) -> Block:
-    words = [text_block(line, width, size=SMALL_PT) for line in page.standing]
-    shown = clip(page.set_aside, SMALL_PT, width, 1, font=BOLD)
-    aside = text_block(shown, width, size=SMALL_PT, bold=True)
-    return stack(
-        [_rule(width), *([aside] if page.set_aside else []), *words, _signatures(page, width)],
-        gap=1,
-    )
-
-
-def _rule(width: float) -> Block:
-    return Block(3, lambda canvas, x, top: rule(canvas, x, top, width, 0.8))
-
-
-def _signatures(page: PatientPage, width: float) -> Block:
-    second = _set_up_left(width)
-    who = (
-        (page.headings.outgoing, page.signature.outgoing, 0.0, second - GUTTER_PT),
-        (page.headings.incoming, page.signature.incoming, second, width),
-    )
-
-    def draw(canvas: Canvas, x: float, top: float) -> None:
-        for label, name, left, right in who:
-            shown = clip(f"{label}: {name or ''}".rstrip(), BODY_PT, right - left - 90, 1)
-            put_text(canvas, x + left, top - 18, shown)
-            line = left + width_of(shown, BODY_PT) + 6
-            rule(canvas, x + line, top - 19, right - line)
-
-    return Block(20, draw)
+        return Block(20, draw)

@@ -8,12 +8,10 @@ never do. Where even that is too much the whole box stands on sheets of its own,
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from reportlab.pdfgen.canvas import Canvas
-
-from handoff.draw.paper.blocks import Block, space, stack, text_block
-from handoff.draw.paper.canvas import MARK_PAD_PT, put_mark, put_tick_box, rule
-from handoff.draw.paper.typeface import BODY_PT, BOLD, SMALL_PT
-from handoff.draw.paper.typeset import ELLIPSIS, leading_of, put_text, width_of
+from handoff.draw.paper.blocks import Block, Layout, space, stack
+from handoff.draw.paper.canvas import MARK_PAD_PT, Canvas
+from handoff.draw.paper.typeface import BODY_BOLD, BODY_PT, SMALL_BOLD, SMALL_PT
+from handoff.draw.paper.typeset import ELLIPSIS, leading_of
 from handoff.model.pages import OpenLine, StillOpenBox, TellBoxes
 
 OUTLINE_PT, INSET_PT, GAP_PT = 1.8, 6.0, 3.0
@@ -31,75 +29,80 @@ class Shown:
     closes_apart: bool = True  # on a line of its own
 
 
-GIVING_WAY = (
+DETAIL_LEVELS = (
     Shown(),
     Shown(closes_apart=False),
     *(Shown(told, None, closes_apart=False) for told in (260, 160, 100, 60)),
     *(Shown(60, seen, closes_apart=False) for seen in (240, 160, 110)),
 )
-OF_THE_UNIT = GIVING_WAY[:3]  # where a sheet more tells of many patients, it is not cut further
+OF_THE_UNIT = DETAIL_LEVELS[:3]  # where a sheet more tells of many patients, it is cut no further
 
 
-def open_lines(box: StillOpenBox, width: float, shown: Shown) -> list[Block]:
-    """A block for each thing that is open; `width` is that of the box's inside."""
-    marks = [width_of(line.mark, SMALL_PT, BOLD) for line in box.lines]
-    beside = max(marks, default=0) + MARK_PAD_PT
-    return [_line(line, width, beside, shown) for line in box.lines]
+@dataclass(frozen=True)
+class OpenBox(Layout):
+    """What stands in the box; `width` is that of its inside."""
 
+    width: float
 
-def _line(line: OpenLine, width: float, beside: float, shown: Shown) -> Block:
-    left = beside + MARK_PAD_PT
-    lead = " ".join(filter(None, (line.who, f"{line.title}." if line.title else "")))
-    told, seen = _shortened(line.told, shown.told), _shortened(line.seen, shown.seen)
-    last = "" if shown.closes_apart else line.closes
-    words = " ".join(filter(None, (seen, told, last)))
-    blocks = [text_block(words, width - left, lead=lead)]
-    if shown.closes_apart and line.closes:
-        blocks.append(text_block(line.closes, width - left))
-    said = stack(blocks)
+    def lines(self, box: StillOpenBox, shown: Shown) -> list[Block]:
+        """A block for each thing that is open."""
+        marks = [self.typesetter.width_of(line.mark, SMALL_BOLD) for line in box.lines]
+        beside = max(marks, default=0) + MARK_PAD_PT
+        return [self._line(line, beside, shown) for line in box.lines]
 
-    def draw(canvas: Canvas, x: float, top: float) -> None:
-        box = (x, top - MARK_HEIGHT_PT, beside, MARK_HEIGHT_PT)
-        put_mark(canvas, line.mark, box, SMALL_PT, black=not line.outlined)
-        said.draw(canvas, x + left, top)
+    def _line(self, line: OpenLine, beside: float, shown: Shown) -> Block:
+        left = beside + MARK_PAD_PT
+        lead = " ".join(filter(None, (line.who, f"{line.title}." if line.title else "")))
+        told, seen = _shortened(line.told, shown.told), _shortened(line.seen, shown.seen)
+        last = "" if shown.closes_apart else line.closes
+        words = " ".join(filter(None, (seen, told, last)))
+        blocks = [self.text(words, self.width - left, lead=lead)]
+        if shown.closes_apart and line.closes:
+            blocks.append(self.text(line.closes, self.width - left))
+        text = stack(blocks)
 
-    return Block(max(said.height, MARK_HEIGHT_PT), draw)
+        def draw(canvas: Canvas, x: float, top: float) -> None:
+            box = (x, top - MARK_HEIGHT_PT, beside, MARK_HEIGHT_PT)
+            canvas.put_mark(line.mark, box, SMALL_PT, black=not line.outlined)
+            text.draw(canvas, x + left, top)
+
+        return Block(max(text.height, MARK_HEIGHT_PT), draw)
+
+    def tell_line(self, tell: TellBoxes) -> Block:
+        """A box to tick for each word; then whom and when, with a line to write on."""
+        width_of, width = self.typesetter.width_of, self.width
+        label, whom = (width_of(each, BODY_BOLD) for each in (tell.label, tell.whom))
+        places: list[tuple[float, int, str]] = []
+        x, row = label + 8, 0
+        for word in tell.words:
+            taken = TICK_PT + width_of(word) + 8
+            if x + taken > width:
+                x, row = 0.0, row + 1
+            places.append((x, row, word))
+            x += taken
+        if x + whom + LEAST_TO_WRITE_PT > width:
+            x, row = 0.0, row + 1
+        step = leading_of(BODY_PT) + 5
+
+        def draw(canvas: Canvas, left: float, top: float) -> None:
+            def baseline(row: int) -> float:
+                return top - 12 - row * step
+
+            canvas.put_text((left, baseline(0)), tell.label, BODY_BOLD)
+            for at, on, word in places:
+                canvas.put_tick_box(left + at, baseline(on))
+                canvas.put_text((left + at + TICK_PT, baseline(on)), word)
+            canvas.put_text((left + x, baseline(row)), tell.whom, BODY_BOLD)
+            start = x + whom + 5
+            canvas.rule(left + start, baseline(row) - 2, width - start, 0.6)
+
+        return Block((row + 1) * step, draw)
 
 
 def _shortened(text: str, longest: int | None) -> str:
     if longest is None or len(text) <= longest:
         return text
     return text[: longest - 1].rstrip() + ELLIPSIS
-
-
-def tell_line(tell: TellBoxes, width: float) -> Block:
-    """A box to tick for each word; then whom and when, with a line to write on."""
-    label, whom = (width_of(each, BODY_PT, BOLD) for each in (tell.label, tell.whom))
-    places: list[tuple[float, int, str]] = []
-    x, row = label + 8, 0
-    for word in tell.words:
-        taken = TICK_PT + width_of(word, BODY_PT) + 8
-        if x + taken > width:
-            x, row = 0.0, row + 1
-        places.append((x, row, word))
-        x += taken
-    if x + whom + LEAST_TO_WRITE_PT > width:
-        x, row = 0.0, row + 1
-    step = leading_of(BODY_PT) + 5
-
-    def draw(canvas: Canvas, left: float, top: float) -> None:
-        def baseline(row: int) -> float:
-            return top - 12 - row * step
-
-        put_text(canvas, left, baseline(0), tell.label, BODY_PT, BOLD)
-        for at, on, word in places:
-            put_tick_box(canvas, left + at, baseline(on))
-            put_text(canvas, left + at + TICK_PT, baseline(on), word)
-        put_text(canvas, left + x, baseline(row), tell.whom, BODY_PT, BOLD)
-        start = x + whom + 5
-        rule(canvas, left + start, baseline(row) - 2, width - start, 0.6)
-
-    return Block((row + 1) * step, draw)
 
 
 def outlined(blocks: Sequence[Block], width: float) -> Block:

@@ -3,12 +3,9 @@
 Input: `StripCell`s. Output: a `Block`. Hatched: nothing due. Hollow dot: not charted. Filled: met.
 """
 
-from reportlab.pdfgen.canvas import Canvas
-
 from handoff.draw.paper.blocks import Block, heading_with_key
-from handoff.draw.paper.canvas import HAIRLINE_PT
-from handoff.draw.paper.typeface import BODY_PT, BOLD, SMALL_PT
-from handoff.draw.paper.typeset import put_text, width_of
+from handoff.draw.paper.canvas import HAIRLINE_PT, Canvas
+from handoff.draw.paper.typeface import BODY_BOLD, SMALL
 from handoff.model.measures import SlotState
 from handoff.model.pages import PatientPage, StripCell
 
@@ -26,7 +23,7 @@ def strip_block(page: PatientPage, width: float) -> Block:
         for index, cell in enumerate(page.strip):
             left = x + index * cell_width
             _draw_cell(canvas, cell, left, bottom, cell_width)
-            put_text(canvas, left, bottom - 8.5, cell.start, SMALL_PT, longest=cell_width)
+            canvas.put_text((left, bottom - 8.5), cell.start, SMALL, longest=cell_width)
 
     return Block(title.height + CELL_PT + 10, draw)
 
@@ -44,18 +41,17 @@ def _draw_cell(canvas: Canvas, cell: StripCell, left: float, bottom: float, widt
     elif cell.state is SlotState.UNCHARTED:
         canvas.circle(middle, bottom + 18, 3)
     else:
-        put_text(canvas, middle, bottom + 14.5, cell.done, BODY_PT, BOLD, align=0.5)
+        canvas.put_text((middle, bottom + 14.5), cell.done, BODY_BOLD, align=0.5)
     if cell.state is not SlotState.NOT_DUE:
         canvas.setStrokeGray(1 if filled else 0)
-        canvas.setLineWidth(HAIRLINE_PT)
-        canvas.line(left + 4, bottom + 11.5, left + width - 4, bottom + 11.5)
-        put_text(canvas, middle, bottom + 3, cell.due, SMALL_PT, align=0.5)
+        canvas.rule(left + 4, bottom + 11.5, width - 8)
+        canvas.put_text((middle, bottom + 3), cell.due, SMALL, align=0.5)
     elif cell.done:
         canvas.setFillGray(1)
-        shown = width_of(cell.done, BODY_PT, BOLD)
+        shown = canvas.typesetter.width_of(cell.done, BODY_BOLD)
         canvas.rect(middle - shown / 2 - 2, bottom + 11, shown + 4, 12, stroke=0, fill=1)
         canvas.setFillGray(0)
-        put_text(canvas, middle, bottom + 14.5, cell.done, BODY_PT, BOLD, align=0.5)
+        canvas.put_text((middle, bottom + 14.5), cell.done, BODY_BOLD, align=0.5)
     canvas.restoreState()
 
 

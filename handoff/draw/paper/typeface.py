@@ -1,18 +1,22 @@
-"""The typeface of the sheets: sizes, font files, and which font draws which letter.
+"""The typeface of the sheets: type styles, font files, and which font draws which letter.
 
-Input: characters. Output: the font for each, and its width. A letter that no font has is drawn as
-U+FFFD, and `missing_letters` names it: never a silent box.
+Input: characters, the path of a unit's own font. Output: the font for each, and its width. A letter
+that no font has is drawn as U+FFFD, and `missing_letters` names it: never a silent box.
 """
 
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from functools import cache
+from hashlib import sha256
 from importlib.resources import files
 from importlib.util import find_spec
 from io import BytesIO
 from pathlib import Path
 from struct import error as StructError  # noqa: N812 - a class, by its kind
+from threading import Lock
+from typing import NamedTuple, cast
 
+from reportlab.pdfbase.pdfdoc import PDFDocument
 from reportlab.pdfbase.pdfmetrics import getFont, getRegisteredFontNames, registerFont
 from reportlab.pdfbase.ttfonts import TTFError, TTFont, TTFontFace
 
@@ -21,15 +25,103 @@ from handoff.model.refused import Refused
 
 REGULAR, BOLD = "Regular", "Bold"
 FALLBACK = {REGULAR: "Fallback", BOLD: "FallbackBold"}
-OWN = "Own"  # a unit's own font, for scripts that the others lack
 NO_LETTER = "\N{REPLACEMENT CHARACTER}"
+SMALL_PT, BODY_PT, NAME_PT, BED_PT = 8, 9, 14, 34
 _LARGEST_FONT_BYTES = 64 * 2**20
 # What reading a file that is damaged, or no font at all, comes to in ReportLab.
 _DAMAGED = (
     *(TTFError, OSError, StructError, LookupError, ValueError),
     *(AttributeError, TypeError, AssertionError),
 )
-SMALL_PT, BODY_PT, NAME_PT, BED_PT = 8, 9, 14, 34
+
+
+class TypeStyle(NamedTuple):
+    """How text is set: its size in points, and `REGULAR` or `BOLD`."""
+
+    size: float
+    font: str = REGULAR
+
+
+SMALL, SMALL_BOLD = TypeStyle(SMALL_PT), TypeStyle(SMALL_PT, BOLD)
+BODY, BODY_BOLD = TypeStyle(BODY_PT), TypeStyle(BODY_PT, BOLD)
+NAME_BOLD, BED_BOLD = TypeStyle(NAME_PT, BOLD), TypeStyle(BED_PT, BOLD)
+
+
+class FontError(Refused):
+    """A font file cannot be used; the message says why."""
+
+
+class Fonts:
+    """The fonts of one run: those of the sheets, then a unit's own for letters that they lack.
+
+    `own_font` is the path of a TrueType file. Raises `FontError` where it is none, or may not be
+    embedded.
+    """
+
+    def __init__(self, own_font: str | None = None) -> None:
+        self._own_fonts = () if own_font is None else (_register_own(own_font),)
+        self._font_with: Callable[[str, str], str | None] = cache(self._find_font_with)
+        # (font, character) as drawn: in the font, else in its fallback, else U+FFFD.
+        self.font_of: Callable[[str, str], tuple[str, str]] = cache(self._find_font_of)
+        # How far a character moves the pen in a font, in sizes.
+        self.advance: Callable[[str, str], float] = cache(_advance)
+
+    def missing_letters(self, texts: Iterable[str]) -> list[str]:
+        """The printable letters that no font can draw, each once, in code point order."""
+        drawn = (joined(unicodedata.normalize("NFC", text)) for text in texts)
+        letters = {letter for text in drawn for letter in text if letter.isprintable()}
+        return sorted(letter for letter in letters if self._font_with(letter, REGULAR) is None)
+
+    def _find_font_of(self, character: str, font: str) -> tuple[str, str]:
+        name = self._font_with(character, font)
+        return (name, character) if name else (FALLBACK.get(font, font), NO_LETTER)
+
+    def _find_font_with(self, character: str, font: str) -> str | None:
+        names = (font, FALLBACK.get(font, font), *self._own_fonts)
+        return next((each for each in names if ord(character) in face_of(each).charToGlyph), None)
+
+
+def weight_of(font: str) -> str:
+    """`REGULAR` or `BOLD`, whichever the font stands in for."""
+    return BOLD if font in (BOLD, FALLBACK[BOLD]) else REGULAR
+
+
+def face_of(font: str) -> TTFontFace:
+    """The letters of a font, which is read and made known to ReportLab when it is first needed."""
+    if font not in getRegisteredFontNames():
+        registerFont(_SharedFont(font, str(_file_of(font))))
+    return cast("TTFont", getFont(font)).face  # none is known that is not such a font
+
+
+class _SharedFont(TTFont):
+    """A font that several threads may print with at a time: ReportLab keeps all fonts for the whole
+    process, and reads through one with a cursor that all documents share."""
+
+    def __init__(self, name: str, file: str | BytesIO) -> None:
+        super().__init__(name, file)
+        self._reading = Lock()
+
+    def addObjects(self, doc: PDFDocument) -> None:  # noqa: N802 - ReportLab's name
+        with self._reading:
+            super().addObjects(doc)
+
+
+def _register_own(path: str) -> str:
+    """Make a unit's own font known to ReportLab. Its name there comes from what it contains: two
+    runs may have different fonts, and what one registered changes nothing for the other."""
+    try:
+        with Path(path).open("rb") as file:
+            content = file.read(_LARGEST_FONT_BYTES)
+        digest = sha256(content).hexdigest()[:16]
+        name = f"Own-{digest}"
+        if name not in getRegisteredFontNames():
+            font = _SharedFont(name, BytesIO(content))  # a name like an address would be fetched
+            # ReportLab takes fonts of one PostScript name for one font.
+            font.face.name += f"-{digest}".encode()
+            registerFont(font)
+    except _DAMAGED as error:
+        raise FontError(f"{path} is not a TrueType font that can be printed: {error}") from error
+    return name
 
 
 def _file_of(font: str) -> Path:
@@ -48,66 +140,6 @@ def _file_of(font: str) -> Path:
     }[font]
 
 
-@cache
-def face_of(font: str) -> TTFontFace:
-    """The letters of a font, read and made known to ReportLab when it is first needed."""
-    if font not in getRegisteredFontNames():
-        registerFont(TTFont(font, _file_of(font)))
-    return getFont(font).face
-
-
-class FontError(Refused):
-    """A font file cannot be used; the message says why."""
-
-
-def use_font(path: str) -> None:
-    """Take letters that the sheets' own fonts lack from this TrueType file, from now on.
-
-    Raises `FontError` where it is no TrueType font or may not be embedded.
-    """
-    if OWN in getRegisteredFontNames() and face_of(OWN).filename == path:
-        return
-    try:
-        with Path(path).open("rb") as file:
-            content = file.read(_LARGEST_FONT_BYTES + 1)
-        # As bytes: a name that reads like an address would be fetched.
-        font = TTFont(OWN, BytesIO(content[:_LARGEST_FONT_BYTES]))
-    except _DAMAGED as error:
-        raise FontError(f"{path} is not a TrueType font that can be printed: {error}") from error
-    font.face.filename = path
-    registerFont(font)
-    face_of.cache_clear()
-    _font_with.cache_clear()
-    font_of.cache_clear()
-
-
-def weight_of(font: str) -> str:
-    """`REGULAR` or `BOLD`, whichever the font stands in for."""
-    return BOLD if font in (BOLD, FALLBACK[BOLD]) else REGULAR
-
-
-@cache
-def font_of(character: str, font: str) -> tuple[str, str]:
-    """(font, character) as drawn: in `font`, else in its fallback, else U+FFFD."""
-    name = _font_with(character, font)
-    return (name, character) if name else (FALLBACK.get(font, font), NO_LETTER)
-
-
-@cache
-def set_width(font: str, character: str) -> float:
-    """How far the character moves the pen, in sizes."""
+def _advance(font: str, character: str) -> float:
     face = face_of(font)
     return float(face.charWidths.get(ord(character), face.defaultWidth)) / 1000
-
-
-def missing_letters(texts: Iterable[str]) -> list[str]:
-    """The printable letters that no font can draw, each once, in code point order."""
-    drawn = (joined(unicodedata.normalize("NFC", text)) for text in texts)
-    letters = {letter for text in drawn for letter in text if letter.isprintable()}
-    return sorted(letter for letter in letters if _font_with(letter, REGULAR) is None)
-
-
-@cache
-def _font_with(character: str, font: str) -> str | None:
-    names = (font, FALLBACK.get(font, font), *({OWN} & set(getRegisteredFontNames())))
-    return next((each for each in names if ord(character) in face_of(each).charToGlyph), None)

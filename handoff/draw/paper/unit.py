@@ -6,19 +6,16 @@ Input: a `UnitPage` and the function that draws a small trend line. Output: PDF 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
-from reportlab.pdfgen.canvas import Canvas
-
-from handoff.draw.paper.blocks import Block, heading, lines_block, put_in, space, stack, text_block
-from handoff.draw.paper.canvas import (
-    MARGIN_PT,
-    open_canvas,
-    put_drawing,
-    put_level,
-    put_mark,
-    rule,
+from handoff.draw.paper.blocks import Block, Layout, heading, lines_block, put_in, space, stack
+from handoff.draw.paper.canvas import MARGIN_PT, Canvas, Document, Point
+from handoff.draw.paper.typeface import (
+    BODY,
+    BODY_BOLD,
+    NAME_BOLD,
+    SMALL,
+    SMALL_BOLD,
+    SMALL_PT,
 )
-from handoff.draw.paper.typeface import BODY_PT, BOLD, NAME_PT, SMALL_PT
-from handoff.draw.paper.typeset import break_lines, put_text, width_of
 from handoff.model.figure import Drawing, Spark
 from handoff.model.pages import Line, UnitPage, UnitRow, UnitSection
 
@@ -42,26 +39,29 @@ class Piece:
     title: Block | None = None
 
 
-def draw_unit(
-    page: UnitPage,
-    paper: tuple[float, float],
-    draw_spark: SparkDrawer,
-    title: str,
-    language: str = "en",
-) -> bytes:
-    """The summary as PDF bytes; `paper` is (width, height) in points, used the long way across."""
-    across = (max(paper), min(paper))
-    canvas, stream = open_canvas(across, title, language)
-    width, top, foot = across[0] - 2 * MARGIN_PT, across[1] - MARGIN_PT, _foot(page, across)
-    room = top - HEADER_PT - foot.height - MARGIN_PT
-    sheets = _paginate(_pieces(page, width, draw_spark), room)
+def draw_unit(page: UnitPage, document: Document, draw_spark: SparkDrawer) -> bytes:
+    """The summary as PDF bytes, on the paper the long way across."""
+    width, top = document.across[0] - 2 * MARGIN_PT, document.across[1] - MARGIN_PT
+    canvas = Canvas(document, document.across)
+    summary = _Summary(document.typesetter, page, width, draw_spark)
+    foot = summary.foot()
+    sheets = _paginate(summary.pieces(), top - HEADER_PT - foot.height - MARGIN_PT)
     for number, blocks in enumerate(sheets, start=1):
-        _draw_header(canvas, page, across, put_in(page.page_words, number=number, all=len(sheets)))
+        number_words = put_in(page.page_words, number=number, all=len(sheets))
+        _draw_header(canvas, page, document.across, number_words)
         stack(blocks).draw(canvas, MARGIN_PT, top - HEADER_PT)
         foot.draw(canvas, MARGIN_PT, MARGIN_PT + foot.height)
         canvas.showPage()
-    canvas.save()
-    return stream.getvalue()
+    return canvas.finished()
+
+
+def _draw_header(canvas: Canvas, page: UnitPage, across: Point, number: str) -> None:
+    top, right = across[1] - MARGIN_PT, across[0] - MARGIN_PT
+    canvas.put_text((MARGIN_PT, top - 13), page.unit, NAME_BOLD, longest=across[0] * 0.5)
+    canvas.put_text((MARGIN_PT, top - 25), page.shift, longest=across[0] * 0.6)
+    canvas.put_text((right, top - 13), number, align=1)
+    canvas.put_text((right, top - 25), page.as_of, align=1)
+    canvas.rule(MARGIN_PT, top - 29, right - MARGIN_PT, 1.2)
 
 
 def _paginate(pieces: Iterable[Piece], height: float) -> list[list[Block]]:
@@ -80,34 +80,112 @@ def _paginate(pieces: Iterable[Piece], height: float) -> list[list[Block]]:
     return sheets
 
 
-def _pieces(page: UnitPage, width: float, draw_spark: SparkDrawer) -> Iterator[Piece]:
-    for alert in page.alerts:
-        yield Piece(_padded(text_block(alert, width, bold=True)))
-    yield Piece(_counts(page, width))
-    for section in page.before:
-        yield from _section(section, width)
-    columns = _column_titles(page, width)
-    for row in page.rows:
-        yield Piece(_row(row, width, draw_spark), columns)
-    if page.rows:
-        yield Piece(stack([space(3), _padded(text_block(page.key, width, size=SMALL_PT))]))
-    for section in page.after:
-        yield from _section(section, width)
+@dataclass(frozen=True)
+class _Summary(Layout):
+    """The blocks of the summary, of a given width."""
 
+    page: UnitPage
+    width: float
+    draw_spark: SparkDrawer
 
-def _section(section: UnitSection, width: float) -> Iterator[Piece]:
-    title = stack([space(4), heading(section.title, width)])
-    for line in section.lines:
-        for part in _parts(line, width - INDENT_PT):
-            yield Piece(_indented(part, bar=section.urgent), title)
+    def pieces(self) -> Iterator[Piece]:
+        """All that the pages hold between header and foot, in order."""
+        page, width = self.page, self.width
+        for alert in page.alerts:
+            yield Piece(_padded(self.text(alert, width, BODY_BOLD)))
+        yield Piece(self._counts())
+        for section in page.before:
+            yield from self._section(section)
+        columns = self._column_titles()
+        for row in page.rows:
+            yield Piece(self._row(row), columns)
+        if page.rows:
+            yield Piece(stack([space(3), _padded(self.text(page.key, width, SMALL))]))
+        for section in page.after:
+            yield from self._section(section)
 
+    def foot(self) -> Block:
+        """The fixed words under a line."""
+        line = Block(3, lambda canvas, x, top: canvas.rule(x, top, self.width))
+        return stack([line, *(self.text(each, self.width, SMALL) for each in self.page.standing)])
 
-def _parts(line: Line, width: float) -> Iterator[Block]:
-    """A line of a section; one that is very long in parts, to go on onto the next page."""
-    lines = break_lines(line.text, BODY_PT, width, line.who)
-    return (
-        lines_block(lines[start : start + MOST_LINES]) for start in range(0, len(lines), MOST_LINES)
-    )
+    def _section(self, section: UnitSection) -> Iterator[Piece]:
+        title = stack([space(4), heading(section.title, self.width)])
+        for line in section.lines:
+            for part in self._parts(line):
+                yield Piece(_indented(part, bar=section.urgent), title)
+
+    def _parts(self, line: Line) -> Iterator[Block]:
+        """A line of a section; one that is very long in parts, to go on onto the next page."""
+        lines = self.typesetter.break_lines(line.text, BODY, self.width - INDENT_PT, line.who)
+        for start in range(0, len(lines), MOST_LINES):
+            yield lines_block(lines[start : start + MOST_LINES])
+
+    def _counts(self) -> Block:
+        """The counts side by side: the number large, its word below it."""
+        columns = _columns(self.width)
+        lefts = [columns[index][0] for index in COUNT_COLUMNS]
+        rooms = [
+            end - left - GUTTER_PT
+            for left, end in zip(lefts, (*lefts[1:], self.width), strict=True)
+        ]
+        labels = [
+            self.text(fact.label, room) for fact, room in zip(self.page.counts, rooms, strict=True)
+        ]
+
+        def draw(canvas: Canvas, x: float, top: float) -> None:
+            for fact, left, room, label in zip(self.page.counts, lefts, rooms, labels, strict=True):
+                canvas.put_text((x + left, top - 15), fact.value, NAME_BOLD, longest=room)
+                label.draw(canvas, x + left, top - 18)
+
+        return Block(46, draw)
+
+    def _column_titles(self) -> Block:
+        def draw(canvas: Canvas, x: float, top: float) -> None:
+            columns = _columns(self.width)
+            for title, (left, width) in zip(self.page.columns, columns, strict=True):
+                canvas.put_text((x + left, top - 14), title, SMALL_BOLD, longest=width)
+            canvas.rule(x, top - 18, self.width, 0.9)
+
+        return Block(19, draw)
+
+    def _row(self, row: UnitRow) -> Block:
+        columns = _columns(self.width)
+        cells = {
+            index: stack([self.text(line, columns[index][1]) for line in lines])
+            for index, lines in (
+                (2, [row.why_here]),
+                (3, [row.best, row.goal]),
+                (5, [row.charted]),
+                (6, [row.top_caution]),
+                (7, [row.next_action]),
+            )
+        }
+        who = columns[1][1]
+        alerts = [self.text(alert, who, SMALL_BOLD) for alert in row.alerts]
+        cells[1] = stack([self.text(row.id, who, lead=row.name), *alerts])
+        bed_width = columns[0][1]
+        fits = self.typesetter.width_of(row.bed, NAME_BOLD) <= bed_width
+        bed = self.text(row.bed, bed_width, NAME_BOLD if fits else BODY_BOLD)
+        level_height = LEVEL_PT * (2 if row.priority_mark else 1)
+        cells[0] = Block(bed.height + level_height, bed.draw)
+        tallest = max(cell.height for cell in cells.values())
+        height = max(tallest + 2 * ROW_PAD_PT, LEAST_ROW_PT)
+        spark_left, spark_width = columns[SPARK_COLUMN]
+        spark = self.draw_spark(row.spark, spark_width, LEAST_ROW_PT - 4)
+
+        def draw(canvas: Canvas, x: float, top: float) -> None:
+            box = (x, top - ROW_PAD_PT - bed.height - LEVEL_PT, bed_width, LEVEL_PT)
+            canvas.put_level(row.priority, row.priority_words, box, SMALL_PT)
+            if row.priority_mark:
+                below = (x, box[1] - LEVEL_PT, bed_width, LEVEL_PT)
+                canvas.put_mark(row.priority_mark, below, SMALL_PT)
+            for index, cell in sorted(cells.items()):
+                cell.draw(canvas, x + columns[index][0], top - ROW_PAD_PT)
+            canvas.put_drawing(spark, x + spark_left, top - LEAST_ROW_PT + 1)
+            canvas.rule(x, top - height, self.width)
+
+        return Block(height, draw)
 
 
 def _indented(block: Block, *, bar: bool) -> Block:
@@ -121,87 +199,10 @@ def _indented(block: Block, *, bar: bool) -> Block:
     return Block(block.height + 3, draw)
 
 
-def _counts(page: UnitPage, width: float) -> Block:
-    """The counts side by side: the number large, its word below it."""
-    columns = _columns(width)
-    lefts = [columns[index][0] for index in COUNT_COLUMNS]
-
-    def draw(canvas: Canvas, x: float, top: float) -> None:
-        for fact, left, end in zip(page.counts, lefts, (*lefts[1:], width), strict=True):
-            room = end - left - GUTTER_PT
-            put_text(canvas, x + left, top - 15, fact.value, NAME_PT, BOLD, longest=room)
-            text_block(fact.label, room).draw(canvas, x + left, top - 18)
-
-    return Block(46, draw)
-
-
-def _column_titles(page: UnitPage, width: float) -> Block:
-    def draw(canvas: Canvas, x: float, top: float) -> None:
-        for title, (left, column) in zip(page.columns, _columns(width), strict=True):
-            put_text(canvas, x + left, top - 14, title, SMALL_PT, BOLD, longest=column)
-        rule(canvas, x, top - 18, width, 0.9)
-
-    return Block(19, draw)
-
-
-def _row(row: UnitRow, width: float, draw_spark: SparkDrawer) -> Block:
-    columns = _columns(width)
-    cells = {
-        index: stack([text_block(line, columns[index][1]) for line in lines])
-        for index, lines in (
-            (2, [row.why_here]),
-            (3, [row.best, row.goal]),
-            (5, [row.charted]),
-            (6, [row.top_caution]),
-            (7, [row.next_action]),
-        )
-    }
-    who = columns[1][1]
-    alerts = [text_block(alert, who, size=SMALL_PT, bold=True) for alert in row.alerts]
-    cells[1] = stack([text_block(row.id, who, lead=row.name), *alerts])
-    bed_width = columns[0][1]
-    bed_size = NAME_PT if width_of(row.bed, NAME_PT, BOLD) <= bed_width else BODY_PT
-    bed = text_block(row.bed, bed_width, size=bed_size, bold=True)
-    level_height = LEVEL_PT * (2 if row.priority_mark else 1)
-    cells[0] = Block(bed.height + level_height, bed.draw)
-    tallest = max(cell.height for cell in cells.values())
-    height = max(tallest + 2 * ROW_PAD_PT, LEAST_ROW_PT)
-    spark_left, spark_width = columns[SPARK_COLUMN]
-    spark = draw_spark(row.spark, spark_width, LEAST_ROW_PT - 4)
-
-    def draw(canvas: Canvas, x: float, top: float) -> None:
-        box = (x, top - ROW_PAD_PT - bed.height - LEVEL_PT, bed_width, LEVEL_PT)
-        put_level(canvas, row.priority, row.priority_words, box, SMALL_PT)
-        if row.priority_mark:
-            below = (x, box[1] - LEVEL_PT, bed_width, LEVEL_PT)
-            put_mark(canvas, row.priority_mark, below, SMALL_PT)
-        for index, cell in sorted(cells.items()):
-            cell.draw(canvas, x + columns[index][0], top - ROW_PAD_PT)
-        put_drawing(canvas, spark, x + spark_left, top - LEAST_ROW_PT + 1)
-        rule(canvas, x, top - height, width)
-
-    return Block(height, draw)
-
-
 def _columns(width: float) -> list[tuple[float, float]]:
     """(left, width) of each column, a gutter between two."""
     lefts = [sum(COLUMNS[:index]) * width for index in range(len(COLUMNS))]
     return [(left, share * width - GUTTER_PT) for left, share in zip(lefts, COLUMNS, strict=True)]
-
-
-def _draw_header(canvas: Canvas, page: UnitPage, across: tuple[float, float], number: str) -> None:
-    top, right = across[1] - MARGIN_PT, across[0] - MARGIN_PT
-    put_text(canvas, MARGIN_PT, top - 13, page.unit, NAME_PT, BOLD, longest=across[0] * 0.5)
-    put_text(canvas, MARGIN_PT, top - 25, page.shift, BODY_PT, longest=across[0] * 0.6)
-    put_text(canvas, right, top - 13, number, BODY_PT, align=1)
-    put_text(canvas, right, top - 25, page.as_of, BODY_PT, align=1)
-    rule(canvas, MARGIN_PT, top - 29, right - MARGIN_PT, 1.2)
-
-
-def _foot(page: UnitPage, across: tuple[float, float]) -> Block:
-    width = across[0] - 2 * MARGIN_PT
-    lines = [text_block(line, width, size=SMALL_PT) for line in page.standing]
-    return stack([Block(3, lambda canvas, x, top: rule(canvas, x, top, width)), *lines])
 
 
 def _padded(block: Block) -> Block:

@@ -1,4 +1,4 @@
-"""Loads matplotlib alone: nothing of the user's settings is read, and nothing is kept.
+"""Loads matplotlib plain: nothing of the user's settings is read, and nothing is kept.
 
 Matplotlib looks for settings in the working folder and in the user's, and makes a folder for them
 where there is none. A chart must be the same everywhere, and a run leaves nothing but its sheets:
@@ -12,7 +12,7 @@ from tempfile import TemporaryDirectory
 _OURS = {"MATPLOTLIBRC": ""}
 
 
-def load_alone() -> None:
+def load_plain() -> None:
     """Import matplotlib, once for the process."""
     before = {name: os.environ.get(name) for name in ("MPLCONFIGDIR", *_OURS)}
     with TemporaryDirectory() as empty, chdir(empty):
@@ -25,4 +25,4 @@ def load_alone() -> None:
             os.environ[name] = value
 
 
-load_alone()
+load_plain()

@@ -1,0 +1,86 @@
+"""The cautions of a patient, in the words of the sheet: what is open, then the rules of the shift.
+
+Input: one patient's verdicts, facts and words. Output: `Caution`s in the order in which they are
+printed.
+"""
+
+from collections.abc import Iterator, Mapping, Set
+
+from handoff.compose.asked import caution_words, to_do
+from handoff.compose.matters import TOLD_LENGTH, MatterWords, Moment
+from handoff.compose.words import Words, closed
+from handoff.model.findings import Place
+from handoff.model.matters import MatterState, Verdicts
+from handoff.model.pages import Caution
+from handoff.model.verdicts import Level, Verdict
+
+
+def sheet_cautions(
+    verdicts: Verdicts, moment: Moment, facts: Mapping[str, object], words: Words
+) -> Iterator[Caution]:
+    """What is open, then the rules of the shift that are only followed up or noted; within each
+    level what stays open from shift to shift comes first. What was told stands once word for word.
+    """
+    shown = [each for each in verdicts.matters if each.level is not Level.NOTE]
+    others = [each for each in verdicts.cautions if each.level is not Level.ESCALATE]
+    told_above = {told.place for matter in shown for told in matter.told}
+    for level in Level:
+        for matter in shown:
+            if matter.level is level:
+                yield _of_matter(MatterWords(matter, words, moment, facts), facts, words)
+        for verdict in others:
+            if verdict.level is level:
+                yield _of_rule(verdict, told_above, moment, facts, words)
+
+
+def _of_matter(matter_words: MatterWords, facts: Mapping[str, object], words: Words) -> Caution:
+    matter = matter_words.matter
+    happened = matter.state is MatterState.CLOSED
+    action = to_do(matter.verdict, "action", facts, words)
+    if matter.settled_at:
+        action = words.say("matter.happened") if happened else ""
+    elif matter.is_told:
+        action = words.say("matter.measure_first")
+    return Caution(
+        rule=matter.rule,
+        level=matter.level,
+        level_words=words.say(f"level.{matter.level}"),
+        title=matter_words.title,
+        seen=matter_words.seen,
+        action=closed(action) if action else "",
+        told=matter_words.told_last(),
+        mark=matter_words.mark,
+        asked=matter_words.asked(),
+        matter=None if happened else matter.name,
+        brief=matter_words.brief,
+    )
+
+
+def _of_rule(
+    verdict: Verdict,
+    told_above: Set[Place],
+    moment: Moment,
+    facts: Mapping[str, object],
+    words: Words,
+) -> Caution:
+    """A rule of the shift that is followed up or noted; what was told of it is not asked again."""
+    told = [
+        words.say(
+            "matter.told_above" if each.place in told_above else "matter.told",
+            told_at=each.at,
+            note=each.note,
+            longest=TOLD_LENGTH,
+            now_from=moment.now_from,
+        )
+        for each in reversed(verdict.told)
+    ]
+    return Caution(
+        rule=verdict.rule,
+        level=verdict.level,
+        level_words=words.say(f"level.{verdict.level}"),
+        title=caution_words(verdict, "title", facts, words),
+        seen=caution_words(verdict, "seen", facts, words),
+        action=closed(to_do(verdict, "action", {**facts, "is_told": bool(told)}, words)),
+        told=tuple(told) or None,
+        mark=words.say("matter.mark") if told else "",
+    )

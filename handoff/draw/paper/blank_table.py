@@ -1,0 +1,158 @@
+"""The table of a page to write on: a column for each field, a row for each entry.
+
+Input: columns, and rows that are filled in as far as they are known. Output: `Row`s that know their
+height, and the table as a `Block`.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import accumulate
+
+from handoff.draw.paper.blocks import Block, Layout, space, stack
+from handoff.draw.paper.canvas import Canvas
+from handoff.draw.paper.typeface import BODY_BOLD, BODY_PT, SMALL, SMALL_BOLD, SMALL_PT
+from handoff.draw.paper.typeset import BASELINE
+from handoff.model.pages import BlankColumn, BlankRow
+
+# Widths of the columns; what is left of the page is the note's. Where that is too little the other
+# columns give way, but for those that are filled in already.
+WIDTHS_PT = {
+    "bed": 32,
+    "patient_id": 70,
+    "at": 36,
+    "until": 36,
+    "what": 44,
+    "about": 48,
+    "breaths": 34,
+    "volume_ml": 34,
+    "hold_s": 26,
+    "flow": 34,
+    "seen_by": 34,
+    "pain": 24,
+    "symptoms": 56,
+    "spo2": 26,
+    "resp_rate": 28,
+    "pulse": 28,
+    "temp_c": 28,
+    "on_oxygen": 32,
+    "oxygen": 46,
+    "position": 38,
+}
+FILLED_IN = ("bed", "patient_id")
+LEAST_NOTE_PT = 90.0
+PATIENT_ROW_PT, UNIT_ROW_PT = 19.0, 24.0
+HEAD_ROW_PT, PAD_PT = 31.0, 3.0
+BOX_PT, BOX_DROP_PT = 10.0, 9.5  # a box to tick in a cell: its width, and where it stands
+HAIR_PT = 2.0  # at least, between a column's title and the line after it
+BED_LINES, WHO_LINES = 3, 16  # at most, so that a row is never longer than a page
+NOTHING = space(0)
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A row to write in: what its first cells hold, and what stands under all of them."""
+
+    height: float
+    cells: Sequence[Block] = ()
+    warning: Block = NOTHING
+
+
+@dataclass(frozen=True)
+class BlankTable(Layout):
+    """The table of one page, of a given width."""
+
+    columns: Sequence[BlankColumn]
+    width: float
+
+    def row(self, row: BlankRow) -> Row:
+        """What begins a row: the bed, and the patient by name and id; under it what to beware
+        of."""
+        clip = self.typesetter.clip
+        width, patient = (WIDTHS_PT[name] - PAD_PT for name in FILLED_IN)
+        bed = self.text(clip(row.bed, BODY_BOLD, width, BED_LINES), width, BODY_BOLD)
+        both = [clip(each, SMALL, patient, WHO_LINES) for each in (row.name, row.id)]
+        lines = [self.text(each, patient, SMALL) for each in both]
+        alert = [self.text(row.alert, patient, SMALL_BOLD)] if row.alert else []
+        level = space(BASELINE * (BODY_PT - SMALL_PT))  # the first lines stand on one line
+        cells = bed, stack([level, *alert, *lines])
+        warning = NOTHING
+        if row.warning:
+            whole = self._edges[-1] - self._edges[1] - 2 * PAD_PT
+            warning = stack([self.text(row.warning, whole, SMALL_BOLD), space(PAD_PT)])
+        height = max([UNIT_ROW_PT, *(cell.height + PAD_PT for cell in cells)])
+        return Row(height + warning.height, cells, warning)
+
+    def block(self, rows: Sequence[Row]) -> Block:
+        """The titles of the columns, and the rows between lines."""
+        lines_between = list(zip(self.columns, self._edges, self._edges[1:], strict=False))
+        titles = [
+            self.text(column.title, right - left - PAD_PT - HAIR_PT, SMALL_BOLD)
+            for column, left, right in lines_between
+        ]
+
+        def draw(canvas: Canvas, x: float, top: float) -> None:
+            for title, left in zip(titles, self._edges, strict=False):
+                title.draw(canvas, x + left + PAD_PT, top - 1)
+            canvas.rule(x, top, self.width, 0.8)
+            self._put_edges(canvas, x, top, Row(HEAD_ROW_PT))
+            top -= HEAD_ROW_PT
+            canvas.rule(x, top, self.width, 0.8)
+            for row in rows:
+                self._put_row(canvas, x, top, row)
+                top -= row.height
+                canvas.rule(x, top, self.width, 0.4)
+
+        return Block(HEAD_ROW_PT + sum(row.height for row in rows), draw)
+
+    def _put_row(self, canvas: Canvas, x: float, top: float, row: Row) -> None:
+        for column, left in zip(self.columns, self._edges, strict=False):
+            if column.box:
+                canvas.put_tick_box(x + left + PAD_PT, top - BOX_DROP_PT)
+                canvas.put_text((x + left + PAD_PT + BOX_PT, top - BOX_DROP_PT), column.box, SMALL)
+        for left, cell in zip(self._edges, row.cells, strict=False):
+            cell.draw(canvas, x + left + PAD_PT, top - 1)
+        row.warning.draw(canvas, x + self._edges[1] + PAD_PT, top - row.height + row.warning.height)
+        self._put_edges(canvas, x, top, row)
+
+    def _put_edges(self, canvas: Canvas, x: float, top: float, row: Row) -> None:
+        """The lines between the cells of one row, the inner ones down to its warning."""
+        canvas.setLineWidth(0.4)
+        for edge in self._edges:
+            inner = edge not in (self._edges[0], self._edges[1], self._edges[-1])
+            foot = top - row.height + (row.warning.height if inner else 0)
+            canvas.line(x + edge, top, x + edge, foot)
+
+    @cached_property
+    def _edges(self) -> list[float]:
+        """Where each column begins, and the last ends. What the note lacks is taken from the
+        others, of each as it has more than its title needs.
+        """
+        widths = [float(WIDTHS_PT.get(column.name, 0)) for column in self.columns]
+        widest_word = self.typesetter.widest_word
+        least = [
+            width
+            if column.name in FILLED_IN
+            else min(width, widest_word(column.title, SMALL_BOLD) + PAD_PT + HAIR_PT)
+            for column, width in zip(self.columns, widths, strict=True)
+        ]
+        lacking = max(LEAST_NOTE_PT - (self.width - sum(widths)), 0)
+        share = min(lacking / (sum(widths) - sum(least)), 1)
+        widths = [each - share * (each - few) for each, few in zip(widths, least, strict=True)]
+        rest = self.width - sum(widths)
+        return [0.0, *accumulate(each or rest for each in widths)]
+
+
+def fitting(rows: Sequence[Row], room: float) -> int:
+    """How many of the rows fit, one at least."""
+    ends = accumulate(row.height for row in rows)
+    return max(sum(end <= room for end in ends), 1)
+
+
+def filled(rows: Sequence[Row], room: float, least: float) -> list[Row]:
+    """The rows, and empty ones to the foot of the page, all of them as much higher as fits."""
+    left = room - sum(row.height for row in rows)
+    empty = max(int(left // least), 0 if rows else 1)
+    share = max(left - empty * least, 0) / (len(rows) + empty)
+    together = [*rows, *(Row(least) for _ in range(empty))]
+    return [replace(row, height=row.height + share) for row in together]
