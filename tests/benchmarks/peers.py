@@ -161,7 +161,7 @@ def _html(page: PatientPage) -> str:
 
 
 def _facts(facts: Sequence[Fact]) -> str:
-    return _rows([(f"<b>{html.escape(each.label)}</b>", html.text(each.value)) for each in facts])
+    return _rows([(f"<b>{html.escape(each.label)}</b>", html.escape(each.value)) for each in facts])
 
 
 def _rows(rows: Sequence[tuple[str, str]]) -> str:
