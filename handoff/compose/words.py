@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from datetime import date, datetime
 from pathlib import Path
 from types import CodeType
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from jinja2 import StrictUndefined, Template, TemplateError
@@ -24,6 +25,9 @@ from handoff.model.findings import Finding, Place, Severity
 from handoff.model.refused import Refused
 from handoff.model.verdicts import SeenSign
 from handoff.model.ward import Done
+
+if TYPE_CHECKING:
+    from handoff.compose.facts import Facts
 
 # What each text was compiled to, the same for every unit: compiling takes longer than filling in.
 _CODE: dict[str, CodeType] = {}
@@ -58,15 +62,17 @@ class Words:
         self._environment.globals.update(self._functions())
         self._compiled: dict[str, Callable[..., str]] = {}
 
-    def say(self, name: str, /, **facts: object) -> str:
-        """The named words, filled in, on one line with single spaces.
+    def say(self, name: str, facts: "Facts | None" = None, /, **more: object) -> str:
+        """The named words, filled in, on one line with single spaces. They may speak of the fields
+        of `facts` and of `more`, which comes first where both have a name.
 
         Raises `WordingError` where the name is unknown, the template is malformed, or it uses a
         fact that does not exist or is not of the kind that it takes it for.
         """
         try:
             render = self._compiled.get(name) or self._compile(name)
-            return " ".join(render(**facts).split())
+            known = vars(facts) if facts else {}
+            return " ".join(render({**known, **more}).split())
         except (TemplateError, TypeError, ValueError, ArithmeticError, LookupError) as error:
             raise self._fault(name, str(error)) from error
 
@@ -121,7 +127,7 @@ class Words:
             raise self._fault(name, "there are no words of this name")
         source = self._sources[name][0]
         if "{" not in source:  # most words speak of no fact, and need no template
-            self._compiled[name] = lambda **_facts: source
+            self._compiled[name] = lambda _facts: source
             return self._compiled[name]
         if source not in _CODE:
             _CODE[source] = self._environment.compile(source)

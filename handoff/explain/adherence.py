@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from math import fsum
 
 from handoff.explain.subject import Subject, in_breaths, is_lost
-from handoff.explain.text import Block, Result, Table, exact
+from handoff.explain.text import Block, Result, Table
 from handoff.measure.adherence import Part, available_s, charted_parts
 from handoff.measure.shift import (
     Stay,
@@ -20,7 +20,7 @@ from handoff.measure.shift import (
 )
 from handoff.measure.spans import Span
 from handoff.model.measures import Adherence, Slot
-from handoff.model.rounding import breaths_of_due, one_decimal, percent
+from handoff.model.rounding import breaths_of_due, exact, one_decimal, percent
 from handoff.model.ward import Entry, Flow
 
 

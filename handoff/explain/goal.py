@@ -6,10 +6,10 @@ Input: a `Subject`. Output: blocks of text. The numbers are those of `Measures`.
 from collections.abc import Iterator
 
 from handoff.explain.subject import Subject
-from handoff.explain.text import Block, Result, exact
+from handoff.explain.text import Block, Result
 from handoff.measure.goal import LONGEST_FORECAST_D
 from handoff.model.measures import Direction, Goal, GoalSource
-from handoff.model.rounding import percent, volume, whole_days
+from handoff.model.rounding import exact, percent, volume, whole_days
 
 SOURCES = {
     GoalSource.ORDERED: "goal_ml of the order",

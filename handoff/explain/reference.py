@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from math import exp, log
 
 from handoff.explain.subject import Subject
-from handoff.explain.text import Block, Result, exact
+from handoff.explain.text import Block, Result
 from handoff.measure.reference import (
     DAYS_A_YEAR,
     EQUATIONS,
@@ -18,7 +18,7 @@ from handoff.measure.reference import (
     age_y,
     spline,
 )
-from handoff.model.rounding import volume
+from handoff.model.rounding import exact, volume
 
 SOURCE = "Hall GL et al., Eur Respir J 2021;57:2000289, Table 3"
 VOLUME = "inspiratory capacity of healthy adults, for orientation only, in mL"

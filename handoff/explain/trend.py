@@ -11,7 +11,7 @@ from math import sqrt
 from statistics import median
 
 from handoff.explain.subject import Subject
-from handoff.explain.text import Block, Result, Table, exact
+from handoff.explain.text import Block, Result, Table
 from handoff.measure.readings import BLOCK_H, TREND_D, block_of
 from handoff.measure.trend import (
     FEWEST_POINTS,
@@ -24,6 +24,7 @@ from handoff.measure.trend import (
 )
 from handoff.model import rounding
 from handoff.model.measures import Direction, Point, Trend
+from handoff.model.rounding import exact
 
 SLOPES_A_LINE = 5
 

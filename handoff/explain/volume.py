@@ -7,9 +7,9 @@ from collections.abc import Iterator, Sequence
 from datetime import timedelta
 
 from handoff.explain.subject import Subject
-from handoff.explain.text import Block, Result, Table, exact
+from handoff.explain.text import Block, Result, Table
 from handoff.measure.readings import PREVIOUS_H
-from handoff.model.rounding import signed_volume, volume
+from handoff.model.rounding import exact, signed_volume, volume
 from handoff.model.ward import Entry
 
 NO_READING = "no reading in good form"

@@ -153,19 +153,19 @@ def _met(window: Window) -> dict[str, list[Entry]]:
     case = window.case
     met: dict[str, list[Entry]] = {}
     signs = any(entry.signs is not NO_SIGNS for entry in case.entries)
-    for rule, decide in DANGERS.items():
-        if not case.limits.is_on(rule) or not (signs or rule == FALL_WITH):
+    for name, rule in DANGERS.items():
+        if not case.limits.is_on(name) or not (signs or name == FALL_WITH):
             continue
-        verdict = decide(case.of(rule))
+        verdict = rule.decide(case.of(name))
         if not verdict.met:
             continue
         cited = set(zip(verdict.entries, verdict.times, strict=True))
         rows = [row for row in (*case.rows.before, *case.entries) if (row.place, row.at) in cited]
-        if rule not in FOLLOWED_BY_SYMPTOM:
-            met[rule] = rows
+        if name not in FOLLOWED_BY_SYMPTOM:
+            met[name] = rows
             continue
-        for word in SYMPTOMS[rule]:
+        for word in SYMPTOMS[name]:
             of_word = [row for row in rows if word in row.signs.symptoms]
             if of_word:
-                met[f"{rule}:{word}"] = of_word
+                met[f"{name}:{word}"] = of_word
     return met

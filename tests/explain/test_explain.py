@@ -20,15 +20,14 @@ from handoff.cli.arguments import EXPLAINED
 from handoff.compose.export import measures_json
 from handoff.explain import PARTS, Subject, explain, explain_matters
 from handoff.explain.matters import EASED, WHY_NOT, explain_matter
-from handoff.explain.questions import QUESTIONS, asked
-from handoff.explain.seen import SEEN, seen
 from handoff.explain.subject import in_words
-from handoff.explain.text import Table, exact, lines_of, local_time
-from handoff.judge import RULES, follow
+from handoff.explain.text import Table, lines_of, local_time
+from handoff.judge import BY_NAME, follow
 from handoff.limits.reading import Limits
 from handoff.model.matters import Eased, Matter, MatterState, WhyNot
 from handoff.model.measures import Direction
 from handoff.model.pages import PatientPage
+from handoff.model.rounding import exact
 from handoff.model.verdicts import State, Verdict
 from handoff.model.ward import Entry, Handover, SeenBy
 from handoff.run.judged import judge_unit
@@ -517,7 +516,7 @@ def assert_rules_are_explained(subject: Subject) -> None:
             assert_met_is_explained(text, verdict)
         else:
             assert line.startswith("    ")
-            assert asked(verdict.rule, subject.limits) in line
+            assert BY_NAME[verdict.rule].question(subject.limits) in line
         assert (f"undecided, {verdict.why}." in line) == (verdict.state is State.UNDECIDED)
 
 
@@ -546,7 +545,7 @@ def test_every_rule_is_explained_for_every_patient_of_the_sample_ward() -> None:
     for subject in ward():
         assert_rules_are_explained(subject)
         met |= {verdict.rule for verdict in subject.verdicts.all if verdict.state is State.MET}
-    assert met == set(RULES)
+    assert met == set(BY_NAME)
 
 
 @SOME
@@ -570,9 +569,8 @@ def test_a_sign_in_a_row_set_aside_is_named() -> None:
 
 
 def test_every_rule_has_a_question_that_names_each_of_its_limits() -> None:
-    assert list(QUESTIONS) == list(SEEN) == list(RULES)
     for rule, stated in default_limits().rules.items():
-        named = {name for _, name, _, _ in string.Formatter().parse(QUESTIONS[rule]) if name}
+        named = {name for _, name, _, _ in string.Formatter().parse(BY_NAME[rule].asks) if name}
         assert named == set(stated.limits), rule
 
 
@@ -624,6 +622,14 @@ FOUND = {
 }
 
 
+def found_texts(subject: Subject) -> dict[str, str]:
+    """What is printed as found of each rule."""
+    text = part_of(subject, "cautions")
+    not_met = re.findall(r"^ {4}([a-z-]+): .* Found: (.*)\. Rule: ", text, re.M)
+    met = re.findall(r"^([a-z-]+): met, .*\n    rule: .*\n    found: (.*)$", text, re.M)
+    return {**dict(not_met), **dict(met)}
+
+
 def test_what_was_found_is_said_of_each_rule() -> None:
     known = patient(
         order=order("-1 08:00", goal_ml=2000, spo2_min=92),
@@ -640,7 +646,7 @@ def test_what_was_found_is_said_of_each_rule() -> None:
         patients=(known,),
     )
     (subject,) = subjects(given)
-    assert {rule: seen(rule, subject) for rule in RULES} == FOUND
+    assert found_texts(subject) == FOUND
 
 
 def test_the_limits_in_force_are_the_ones_explained() -> None:
@@ -659,8 +665,9 @@ def test_what_is_carried_from_before_the_shift_is_said() -> None:
     given = handover(entry("08:00", what="hold", note="Dr Quill: scan"), entry("09:00"))
     given = replace(given, from_elsewhere=frozenset({given.patients[0].id}))
     (subject,) = subjects(given)
-    assert seen("exercise-on-hold", subject) == "exercises charted while held: 1 row"
-    assert seen("came-from-elsewhere", subject).startswith("not known where from; order began ")
+    texts = found_texts(subject)
+    assert texts["exercise-on-hold"] == "exercises charted while held: 1 row"
+    assert texts["came-from-elsewhere"].startswith("not known where from; order began ")
 
 
 # Matters
