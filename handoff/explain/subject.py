@@ -81,14 +81,6 @@ class Subject:
             elif is_lost(row, "volume_ml"):
                 yield row, "the cell of the volume cannot be used"
 
-    def good_readings(self) -> list[tuple[Entry, float]]:
-        """The rows that take part in best, trend and goal, each with its volume, in time order."""
-        return [
-            (row, row.volume_ml)
-            for row, left_out in self.volume_rows()
-            if left_out is None and row.volume_ml is not None
-        ]
-
 
 def is_lost(row: Entry, name: str) -> bool:
     """Whether something is written in a cell of a row that is used, but cannot be."""

@@ -1,6 +1,7 @@
 """Arithmetic of spans."""
 
-from handoff.measure.spans import Span, outside, overlap_s
+from handoff.measure.spans import outside, overlap_s
+from handoff.model.measures import Span
 from tests.handovers import on
 
 WINDOW = Span(on("07:00"), on("12:00"))
