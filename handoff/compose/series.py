@@ -10,10 +10,10 @@ from zoneinfo import ZoneInfo
 
 from handoff.compose.words import Words
 from handoff.model.figure import Dot, LevelLine, Mark, Spark, Style, Tick, TrendLine, VolumeChart
-from handoff.model.measures import GoalSource, Measures, Span
+from handoff.model.measures import TREND_D, GoalSource, Measures, Span
 from handoff.model.ward import DIZZY_SYMPTOMS, Entry, Handover, Patient
 
-DRAWN = timedelta(days=7)
+DRAWN = timedelta(days=TREND_D)
 LEAST_WINDOW = timedelta(hours=24)
 STEPS_ML = (50, 100, 250, 500, 1000, 2000)
 MOST_STEPS = 6
@@ -41,7 +41,7 @@ def volume_chart(handover: Handover, measures: Measures, words: Words) -> Volume
         x_high_h=0.0,
         top_ml=max(highest * HEADROOM, float(step_ml)) if highest else NO_SCALE_ML,
         step_ml=step_ml,
-        nights=tuple(_nights(measures.quiet, start, as_of)),
+        nights=tuple(_nights(measures.nights, start, as_of)),
         ticks=tuple(_ticks(handover, start, words)),
         readings=tuple(_reading(entry, measures.patient, as_of) for entry in readings),
         block_bests=tuple(
@@ -143,10 +143,10 @@ def _ticks(handover: Handover, start: datetime, words: Words) -> Iterator[Tick]:
 
 
 def _nights(
-    quiet: Sequence[Span], start: datetime, as_of: datetime
+    nights: Sequence[Span], start: datetime, as_of: datetime
 ) -> Iterator[tuple[float, float]]:
     """The quiet hours as spans of the time axis."""
-    for night in quiet:
+    for night in nights:
         begins, ends = max(night.start, start), min(night.end, as_of)
         if begins < ends:
             yield _hours(begins, as_of), _hours(ends, as_of)

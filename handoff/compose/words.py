@@ -22,6 +22,16 @@ from handoff.log.yaml_nodes import Scalar, load_nodes, own_text
 from handoff.log.yaml_nodes import Sequence as Listed
 from handoff.model import rounding
 from handoff.model.findings import Finding, Place, Severity
+from handoff.model.measures import (
+    BLOCK_H,
+    FEWEST_POINTS,
+    LONGEST_FORECAST_D,
+    MOST_AT_A_TIME,
+    PREVIOUS_H,
+    SHORTEST_SPAN_H,
+    TREND_D,
+    USUAL_SHIFT_H,
+)
 from handoff.model.refused import Refused
 from handoff.model.verdicts import SeenSign
 from handoff.model.ward import Done
@@ -32,6 +42,17 @@ if TYPE_CHECKING:
 # What each text was compiled to, the same for every unit: compiling takes longer than filling in.
 _CODE: dict[str, CodeType] = {}
 
+# Numbers of the measures that any words may speak of, so that none stands in a template.
+PRACTICE: Mapping[str, int] = {
+    "usual_shift_h": USUAL_SHIFT_H,
+    "previous_h": PREVIOUS_H,
+    "block_h": BLOCK_H,
+    "trend_d": TREND_D,
+    "fewest_points": FEWEST_POINTS,
+    "shortest_span_h": SHORTEST_SPAN_H,
+    "longest_forecast_d": LONGEST_FORECAST_D,
+    "most_at_a_time": MOST_AT_A_TIME,
+}
 MOST_NAMED = 4  # times or signs that one sentence names; the rest is counted
 
 
@@ -59,7 +80,7 @@ class Words:
         self._months = self._listed_months("months")
         self._long_months = self._listed_months("discharge.months")
         self._environment.filters.update(self._filters())
-        self._environment.globals.update(self._functions())
+        self._environment.globals.update({**PRACTICE, **self._functions()})
         self._compiled: dict[str, Callable[..., str]] = {}
 
     def say(self, name: str, facts: "Facts | None" = None, /, **more: object) -> str:

@@ -26,6 +26,7 @@ from handoff.judge.course import (
 from handoff.judge.signs import SYMPTOMS
 from handoff.limits.reading import Limits
 from handoff.model.matters import Matter
+from handoff.model.measures import PREVIOUS_H
 from handoff.model.verdicts import Level
 from handoff.model.ward import (
     BEFORE_THE_STAY,
@@ -39,8 +40,6 @@ from handoff.model.ward import (
 )
 
 __all__ = ["DANGERS", "follow"]
-
-PREVIOUS = timedelta(hours=24)
 
 
 def follow(handover: Handover, patient: Patient, limits: Limits) -> tuple[Matter, ...]:
@@ -118,7 +117,9 @@ def _rows(
         readings=of_shift,
         best=max(of_shift, key=volume_ml_of, default=None),
         previous_best=max(
-            readings(shift.start - PREVIOUS, shift.start), key=volume_ml_of, default=None
+            readings(shift.start - timedelta(hours=PREVIOUS_H), shift.start),
+            key=volume_ml_of,
+            default=None,
         ),
     )
 

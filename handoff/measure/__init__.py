@@ -49,9 +49,11 @@ def measure(handover: Handover, without_order: Container[str] = ()) -> dict[str,
         return {}
     bests = find_bests(stays, handover)
     as_of, shift = handover.as_of, handover.shift
-    begins = min([as_of - timedelta(days=TREND_D), *(stay.start for stay in stays)])
+    week_ago = as_of - timedelta(days=TREND_D)
+    begins = min(week_ago, *(stay.start for stay in stays))
     quiet = quiet_spans(handover.unit, Span(begins, max(as_of, shift.end)))
-    return {stay.patient.id: _measure_stay(handover, stay, quiet, bests) for stay in stays}
+    nights = tuple(each for each in quiet if each.end > week_ago)
+    return {stay.patient.id: _measure_stay(handover, stay, quiet, nights, bests) for stay in stays}
 
 
 def hold_of(handover: Handover, patient: Patient) -> Hold | None:
@@ -62,7 +64,7 @@ def hold_of(handover: Handover, patient: Patient) -> Hold | None:
 
 
 def _measure_stay(
-    handover: Handover, stay: Stay, quiet: tuple[Span, ...], bests: Bests
+    handover: Handover, stay: Stay, quiet: tuple[Span, ...], nights: tuple[Span, ...], bests: Bests
 ) -> Measures:
     patient, order, shift = stay.patient, stay.order, handover.shift
     as_of = handover.as_of
@@ -82,7 +84,7 @@ def _measure_stay(
         drawn_entries=stay.drawn,
         available_h=sum(span.seconds for span in available_in_stay) / 3600,
         not_due=idle,
-        quiet=quiet,
+        nights=nights,
         adherence=measure_adherence(order, cut(shift, order.every_h), available, stay.counted),
         volume=volume,
         trend=trend,

@@ -11,12 +11,14 @@ from enum import StrEnum
 from handoff.model.ward import Entry, Order, Patient
 
 # Common practice: no published source sets these.
+USUAL_SHIFT_H = 12  # a shift of another length says so
 PREVIOUS_H = 24  # a day before the shift, so that both times of day are in it
 BLOCK_H = 12  # about a shift: readings of one shift rise and fall together
 TREND_D = 7  # older readings tell of another state
 FEWEST_POINTS = 5
 SHORTEST_SPAN_H = 48
 LONGEST_FORECAST_D = 14  # beyond two weeks a straight line says nothing
+MOST_AT_A_TIME = 3  # breaths, of one who gets dizzy or has many to do
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -275,11 +277,11 @@ class Measures:
     `caution_entries` are those that cautions read: every entry of the shift, also one before the
     stay, and those of the time before it that no log tells of. `available_h` is the time since the
     order's start in which breaths could be due, outside quiet hours, away, asleep and holds.
-    `not_due` are the parts of the shift in which nothing is due; they may overlap. `quiet` are the
-    unit's quiet hours, of all days that a page of any patient shows. `order` is the one in force,
-    or where there is none any more, the last one of the stay. `hold` is the one in force at
-    `as_of`, `exercised_on_hold` the shift's exercises while one was, and `hold_of_exercise` that of
-    the last of these.
+    `not_due` are the parts of the shift in which nothing is due; they may overlap. `nights` are the
+    unit's quiet hours from a week before `as_of` to the shift's end. `order` is the one in force, or
+    where there is none any more, the last one of the stay. `hold` is the one in force at `as_of`,
+    `exercised_on_hold` the shift's exercises while one was, and `hold_of_exercise` that of the last
+    of these.
     """
 
     patient: Patient
@@ -291,7 +293,7 @@ class Measures:
     drawn_entries: tuple[Entry, ...]
     available_h: float
     not_due: tuple[NotDue, ...]
-    quiet: tuple[Span, ...]
+    nights: tuple[Span, ...]
     adherence: Adherence
     volume: Volume
     trend: Trend
