@@ -121,7 +121,11 @@ class Course:
             return
         parts = self._parts()
         self.rows_since += row.by_staff and row.saw_the_patient
-        low = [each.signs for each, of in self.rows if self._is_low_oxygen(each, of)]
+        low = [
+            each.signs
+            for each, of in self.rows
+            if LOW_OXYGEN.name in {self.rule, *_marks(self.rule, each, of)}
+        ]
         since = [look.row.signs for look in self.looked]
         for part in sorted(part for part in parts if looks_at(part, row)):
             why_not = why_not_settled(
@@ -132,9 +136,6 @@ class Course:
                 self.settled_parts.add(part)
         if self.settled_at is None and self.settled_parts == parts:
             self._settle(row, None, window)
-
-    def _is_low_oxygen(self, row: Entry, window: Window) -> bool:
-        return self.rule == LOW_OXYGEN.name or LOW_OXYGEN.name in _marks(self.rule, row, window)
 
     def hear(self, row: Entry, window: Window) -> None:
         """A `told` or `settled` row, never of before the last row: it may be about this, or not say
@@ -175,8 +176,7 @@ class Course:
         if self.rule == FALL_WITH:
             return {VOLUME}
         if self.rule == DIZZY_WITH:
-            marks = set().union(*(_marks(self.rule, row, window) for row, window in self.rows))
-            return {NONE} | (marks & VITALS.keys())
+            return {NONE} | (self._all_marks() & VITALS.keys())
         return {self.rule}
 
     def _symptoms(self) -> tuple[str, ...]:
@@ -185,8 +185,12 @@ class Course:
             return (self.symptom,)
         if self.rule != DIZZY_WITH:
             return ()
-        marks = set().union(*(_marks(self.rule, row, window) for row, window in self.rows))
+        marks = self._all_marks()
         return tuple(str(each) for each in Symptom if each in marks)
+
+    def _all_marks(self) -> set[str]:
+        """What is seen in any of its rows, where several things together meet the rule."""
+        return set().union(*(_marks(self.rule, row, window) for row, window in self.rows))
 
     def _still_answers(self, told: Entry, row: Entry, window: Window) -> bool:
         """Whether a told row answers a later row: for some hours, unless it is worse or new."""
@@ -290,11 +294,16 @@ class Course:
         equals the latest; a fall as its shift has it."""
         window = self.rows[-1][1]
         if self.rule in VITALS:
-            ranked = [(_excess(self.rule, row, of), row.at, of) for row, of in self.rows]
+            ranked = [
+                (bound.excess(value), row.at, of)
+                for row, of in self.rows
+                for value, bound in beyond(of.case.of(self.rule), row.signs)
+            ]
             window = max(ranked, key=lambda each: each[:2])[2]
         rows = tuple(row for row, of in self.rows if of is window)
         if self.symptom:
-            rows = tuple(_with_just(self.symptom, row) for row in rows)
+            alone = frozenset({Symptom(self.symptom)})
+            rows = tuple(row._replace(signs=replace(row.signs, symptoms=alone)) for row in rows)
         if self.rule == FALL_WITH:
             rows = window.case.entries
         case = replace(window.case, rule=self.rule, rows=replace(window.case.rows, entries=rows))
@@ -305,20 +314,11 @@ def _told(row: Entry) -> Told:
     return Told(row.at, row.note, row.place, named=bool(row.about) or row.what is What.SETTLED)
 
 
-def _with_just(word: str, row: Entry) -> Entry:
-    """A row that charts one symptom and none of the others."""
-    return row._replace(signs=replace(row.signs, symptoms=frozenset({Symptom(word)})))
-
-
 def _values(rule: str, row: Entry, window: Window) -> list[tuple[float, bool]]:
     """The value of a vital sign beyond its limit, and whether that is a low one."""
     if rule not in VITALS:
         return []
     return [(value, bound.low) for value, bound in beyond(window.case.of(rule), row.signs)]
-
-
-def _excess(rule: str, row: Entry, window: Window) -> float:
-    return max(bound.excess(value) for value, bound in beyond(window.case.of(rule), row.signs))
 
 
 def _marks(rule: str, row: Entry, window: Window) -> frozenset[str]:

@@ -109,6 +109,7 @@ def _rows(
         return tuple(each for each in entries[low:high] if each.is_good_reading)
 
     of_shift = readings(shift.start, shift.end)
+    just_before = readings(shift.start - timedelta(hours=PREVIOUS_H), shift.start)
     return ShiftRows(
         patient=listing.patient,
         order=order,
@@ -116,11 +117,7 @@ def _rows(
         before=tuple(entries[first:begin]),
         readings=of_shift,
         best=max(of_shift, key=volume_ml_of, default=None),
-        previous_best=max(
-            readings(shift.start - timedelta(hours=PREVIOUS_H), shift.start),
-            key=volume_ml_of,
-            default=None,
-        ),
+        previous_best=max(just_before, key=volume_ml_of, default=None),
     )
 
 

@@ -1,7 +1,7 @@
 """Which entry counts where, how the shift is cut into slots, and when breaths could be due.
 
 Input: the `Handover`. Output: a `Stay` for each ordered patient, slots, quiet and available spans.
-Never measures. Local time is used for one thing, the unit's quiet hours, and leaves as UTC.
+Never measures. Local time is used for one thing, the unit's quiet hours, and is given on as UTC.
 """
 
 from collections.abc import Iterable, Iterator, Sequence

@@ -278,10 +278,10 @@ class Measures:
     stay, and those of the time before it that no log tells of. `available_h` is the time since the
     order's start in which breaths could be due, outside quiet hours, away, asleep and holds.
     `not_due` are the parts of the shift in which nothing is due; they may overlap. `nights` are the
-    unit's quiet hours from a week before `as_of` to the shift's end. `order` is the one in force, or
-    where there is none any more, the last one of the stay. `hold` is the one in force at `as_of`,
-    `exercised_on_hold` the shift's exercises while one was, and `hold_of_exercise` that of the last
-    of these.
+    unit's quiet hours from a week before `as_of` to the shift's end. `order` is the one in force,
+    or where there is none any more, the last one of the stay. `hold` is the one in force at
+    `as_of`, `exercised_on_hold` the shift's exercises while one was, and `hold_of_exercise` that of
+    the last of these.
     """
 
     patient: Patient
