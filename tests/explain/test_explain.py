@@ -640,13 +640,72 @@ def test_what_was_found_is_said_of_each_rule() -> None:
     )
     given = handover(
         entry("-1 20:00", volume_ml=1500),
-        entry("08:00", "dizzy", breaths=12, volume_ml=1000, hold_s=3, pain=5, spo2=95, pulse=88),
+        entry("08:00", "dizzy", breaths=12, volume_ml=1000, hold_s=3, pain=5, spo2=97, pulse=88),
         entry("09:00", what="declined"),
-        entry("10:00", "wheeze", volume_ml=1200, flow="fast", spo2=97, pulse=140),
+        entry("10:00", "wheeze", volume_ml=1200, flow="fast", spo2=95, pulse=140),
         patients=(known,),
     )
     (subject,) = subjects(given)
     assert found_texts(subject) == FOUND
+
+
+def found_of(rule: str, *entries: Entry, **fields: Any) -> str:
+    """What is printed as found of one rule, of a patient who was ordered the day before."""
+    ward = patient(order=order("-1 08:00", goal_ml=2000), **fields)
+    (subject,) = subjects(handover(*entries, patients=(ward,)))
+    return found_texts(subject)[rule]
+
+
+def test_a_time_at_which_two_rows_chart_a_symptom_is_said_once() -> None:
+    rows = (entry("08:00", "dizzy"), entry("08:00", "tingling"), entry("09:00"))
+    assert found_of("dizziness", *rows) == "charted in 2 of 3 rows (at 2026-05-12 08:00)"
+
+
+def test_dizziness_beside_signs_says_the_rows_of_just_before_the_shift_too() -> None:
+    rows = (
+        entry("06:09", "faint"),
+        entry("06:10", "dizzy"),
+        entry("06:20", pulse=131),
+        entry("07:10", pulse=140),
+    )
+    assert found_of("dizziness-with-signs", *rows) == (
+        "charted in 1 of 3 rows (at 2026-05-12 06:10); signs: pulse 131 /min at 2026-05-12 06:20, "
+        "pulse 140 /min at 2026-05-12 07:10"
+    )
+    assert found_of("dizziness", *rows) == "charted in 0 of 1 row"
+
+
+def test_signs_are_said_in_time_order_and_also_where_nothing_fell() -> None:
+    rows = (
+        entry("-1 20:00", volume_ml=1500),
+        entry("08:00", "wheeze", volume_ml=1400),
+        entry("07:30", temp_c=38.5),
+        entry("08:30", spo2=85),
+    )
+    assert found_of("volume-drop-with-signs", *rows) == (
+        "best 100 x 1400 / 1500 = 93.333333 %; good-form readings in the shift: 1; signs: "
+        "temperature 38.5 °C at 2026-05-12 07:30, wheeze at 2026-05-12 08:00, "
+        "SpO2 85 % at 2026-05-12 08:30"
+    )
+
+
+def test_rows_by_which_nobody_saw_the_patient_are_said_to_be_such() -> None:
+    note, before = entry("08:00", what="note", note="sleeps"), entry("-1 20:00")
+    rest = "; slots due: 12; exercises before: 1"
+    rule = "nothing-charted"
+    assert found_of(rule, before, note) == f"rows in the shift: 1 (the patient seen in none){rest}"
+    assert found_of(rule, before, note, entry("09:00", what="declined")) == (
+        f"rows in the shift: 2{rest}"
+    )
+    assert found_of(rule, before) == f"rows in the shift: 0{rest}"
+
+
+def test_the_size_that_is_used_is_the_one_said() -> None:
+    known = {"sex": "female", "height_cm": 160.0, "weight_kg": 70.0}
+    text = found_of("volume-too-low", entry("08:00", volume_ml=900), **known)
+    assert re.fullmatch(
+        r"best of the stay 900 mL; good-form readings: 1; reference [0-9.]+ mL", text
+    )
 
 
 def test_the_limits_in_force_are_the_ones_explained() -> None:
