@@ -7,7 +7,7 @@ from handoff.cli.arguments import EXPLAINED, bounds_of
 from handoff.cli.logs import gathered
 from handoff.cli.outcome import NOTHING_PRODUCED, exit_code, report, say
 from handoff.explain import ALL_MATTERS, Subject, explain, explain_matters
-from handoff.judge import RULES
+from handoff.judge import BY_NAME
 from handoff.judge.course import FOLLOWED_BY_SYMPTOM
 from handoff.judge.signs import SYMPTOMS
 from handoff.limits.reading import Limits, load_limits
@@ -83,7 +83,7 @@ def _matters_in(
 def _refuse_unknown_matter(wanted: str) -> None:
     """A name that is no rule, or no symptom of a rule that is followed symptom by symptom."""
     with_symptom = [f"{rule}:{word}" for rule in FOLLOWED_BY_SYMPTOM for word in SYMPTOMS[rule]]
-    known = [ALL_MATTERS, *RULES, *with_symptom]
+    known = [ALL_MATTERS, *BY_NAME, *with_symptom]
     if wanted not in known:
         like = nearest(wanted, known)
         hint = f"the nearest is {like}" if like else f"give a rule, such as {known[1]}, or all"

@@ -4,9 +4,10 @@ Input: one patient's cautions, facts and entries, words. Output: finished words.
 is held back, nothing here asks for it.
 """
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import Any
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import fields
 
+from handoff.compose.facts import Facts
 from handoff.compose.words import Words
 from handoff.model.matters import Verdicts
 from handoff.model.measures import Measures
@@ -18,7 +19,9 @@ USUAL: Sequence[str] = "coach", "chart", "reach"
 WHILE_HELD: Sequence[str] = ("watch",)
 
 
-def caution_words(verdict: Verdict, part: str, facts: Mapping[str, object], words: Words) -> str:
+def caution_words(
+    verdict: Verdict, part: str, facts: Facts | None, words: Words, **more: object
+) -> str:
     """One part (title, seen, action, next_shift) of a caution's words; '' where it has none."""
     name = f"{verdict.rule}.{part}"
     if not words.has(name):
@@ -31,10 +34,11 @@ def caution_words(verdict: Verdict, part: str, facts: Mapping[str, object], word
         "times": verdict.times,
         "level": str(verdict.level),
     }
-    return words.say(name, **{**facts, **own, **verdict.detail})
+    own |= {each.name: getattr(verdict.found, each.name) for each in fields(verdict.found)}
+    return words.say(name, facts, **{**own, **more})
 
 
-def next_shift(verdicts: Verdicts, facts: Mapping[str, object], words: Words) -> tuple[str, ...]:
+def next_shift(verdicts: Verdicts, facts: Facts, words: Words) -> tuple[str, ...]:
     """What to tick off: what closes what is open, then three to five lines from the cautions in
     their order, then the usual.
 
@@ -44,35 +48,35 @@ def next_shift(verdicts: Verdicts, facts: Mapping[str, object], words: Words) ->
     asked = [to_do(each, "next_shift", facts, words) for each in cautions if not each.told]
     first = closing(verdicts, facts, words)
     lines = list(dict.fromkeys([*first, *filter(None, asked)]))[: max(MOST_TICKS, len(first))]
-    usual = WHILE_HELD if facts["held"] else USUAL
+    usual = WHILE_HELD if facts.held else USUAL
     missing = max(LEAST_TICKS - len(lines), 0)
-    return (*lines, *(words.say(f"usual.{name}", **facts) for name in usual[:missing]))
+    return (*lines, *(words.say(f"usual.{name}", facts) for name in usual[:missing]))
 
 
-def closing(verdicts: Verdicts, facts: Mapping[str, Any], words: Words) -> tuple[str, ...]:
+def closing(verdicts: Verdicts, facts: Facts, words: Words) -> tuple[str, ...]:
     """What holds the exercise back, and what closes what is open: these lines never give way."""
     return (*_held_back(verdicts, facts, words), *_closes(verdicts, facts, words))
 
 
-def _held_back(verdicts: Verdicts, facts: Mapping[str, object], words: Words) -> Iterator[str]:
+def _held_back(verdicts: Verdicts, facts: Facts, words: Words) -> Iterator[str]:
     """Why the exercise is not to go on as it did, and who is not to leave; nothing where it is."""
-    if facts["hold"]:
-        yield words.say("usual.on_hold", **facts)
-    elif facts["holds_back"]:
+    if facts.hold:
+        yield words.say("usual.on_hold", facts)
+    elif facts.holds_back:
         open_ones = [each.verdict for each in verdicts.matters if each.holds_back]
         firsts = (caution_words(verdict, "first", facts, words) for verdict in open_ones)
         told = all(each.is_told for each in verdicts.matters if each.holds_back)
-        usual = words.say("usual.look_first" if told else "usual.resume", **facts)
+        usual = words.say("usual.look_first" if told else "usual.resume", facts)
         yield usual if told else next(filter(None, firsts), usual)
-    elif facts["may_hold_back"]:
-        yield words.say("usual.check_rows", **facts)
-    if facts["home_soon"] and facts["kept_back"]:
-        yield words.say("usual.home", **facts)
-    if (facts["not_begun"] or facts["stopped"]) and not facts["holds_back"]:
-        yield words.say("usual.not_active", **facts)
+    elif facts.may_hold_back:
+        yield words.say("usual.check_rows", facts)
+    if facts.home_soon and facts.kept_back:
+        yield words.say("usual.home", facts)
+    if (facts.not_begun or facts.stopped) and not facts.holds_back:
+        yield words.say("usual.not_active", facts)
 
 
-def _closes(verdicts: Verdicts, facts: Mapping[str, Any], words: Words) -> Iterator[str]:
+def _closes(verdicts: Verdicts, facts: Facts, words: Words) -> Iterator[str]:
     """What closes the matters: each kind of step once, with all that it is for."""
     matters = verdicts.open_matters
     untold = [each for each in matters if not each.is_told]
@@ -85,16 +89,16 @@ def _closes(verdicts: Verdicts, facts: Mapping[str, Any], words: Words) -> Itera
         if wanted:
             from_at = min(each.settles_from for each in wanted)
             named = [each for matter in wanted for each in getattr(matter, attribute)]
-            own = {"names": named, "from_at": from_at, "later": from_at > facts["as_of"]}
-            yield words.say(f"matter.{name}", **{**facts, **own})
+            own = {"names": named, "from_at": from_at, "later": from_at > facts.as_of}
+            yield words.say(f"matter.{name}", facts, **own)
     if any(each.is_fall for each in unsettled):
         yield words.say("matter.ask_volume")
 
 
-def to_do(verdict: Verdict, part: str, facts: Mapping[str, object], words: Words) -> str:
+def to_do(verdict: Verdict, part: str, facts: Facts, words: Words, **more: object) -> str:
     """What a caution asks for (`action`, `next_shift`), less the exercise while it is held back."""
-    asked = caution_words(verdict, part, facts, words)
-    held = caution_words(verdict, "held", facts, words) if asked and facts["held"] else ""
+    asked = caution_words(verdict, part, facts, words, **more)
+    held = caution_words(verdict, "held", facts, words, **more) if asked and facts.held else ""
     return held or asked
 
 
@@ -111,11 +115,13 @@ def to_check(verdicts: Verdicts, measures: Measures, words: Words, *, raw: bool 
         for name in entry.unread:
             cell = words.say("unread_cell", name=name, raw=raw and entry.raw.get(name))
             unread.setdefault(cell, []).append(str(entry.place))
+    # What each row has is a habit, what one row has is a slip.
+    rarest_first = sorted(unread.items(), key=lambda cell: len(cell[1]))
     facts = [words.say(f"blank.label.{name}") for name in measures.patient.unread]
     said = (
         words.say("set_aside_signs", rows=rows) if rows else "",
         words.say("later_signs", rows=later) if later else "",
-        words.say("unread", cells=dict(sorted(unread.items(), key=_rare))) if unread else "",
+        words.say("unread", cells=dict(rarest_first)) if unread else "",
         words.say("unread_facts", facts=facts) if facts else "",
     )
     return " ".join(filter(None, said))
@@ -127,8 +133,3 @@ def _signs_by_row(signs: Iterable[SetAsideSign], words: Words) -> dict[str, list
     for each in signs:
         rows.setdefault(str(each.place), []).append(words.sign(each.rule, each.seen))
     return rows
-
-
-def _rare(cell: tuple[str, list[str]]) -> int:
-    """In how many rows: what each row has is a habit, what one row has is a slip."""
-    return len(cell[1])

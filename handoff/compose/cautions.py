@@ -4,9 +4,10 @@ Input: one patient's verdicts, facts and words. Output: `Caution`s in the order 
 printed.
 """
 
-from collections.abc import Iterator, Mapping, Set
+from collections.abc import Iterator, Set
 
 from handoff.compose.asked import caution_words, to_do
+from handoff.compose.facts import Facts
 from handoff.compose.matters import TOLD_LENGTH, MatterWords, Moment
 from handoff.compose.words import Words, closed
 from handoff.model.findings import Place
@@ -16,7 +17,7 @@ from handoff.model.verdicts import Level, Verdict
 
 
 def sheet_cautions(
-    verdicts: Verdicts, moment: Moment, facts: Mapping[str, object], words: Words
+    verdicts: Verdicts, moment: Moment, facts: Facts, words: Words
 ) -> Iterator[Caution]:
     """What is open, then the rules of the shift that are only followed up or noted; within each
     level what stays open from shift to shift comes first. What was told stands once word for word.
@@ -33,7 +34,7 @@ def sheet_cautions(
                 yield _of_rule(verdict, told_above, moment, facts, words)
 
 
-def _of_matter(matter_words: MatterWords, facts: Mapping[str, object], words: Words) -> Caution:
+def _of_matter(matter_words: MatterWords, facts: Facts, words: Words) -> Caution:
     matter = matter_words.matter
     happened = matter.state is MatterState.CLOSED
     action = to_do(matter.verdict, "action", facts, words)
@@ -60,7 +61,7 @@ def _of_rule(
     verdict: Verdict,
     told_above: Set[Place],
     moment: Moment,
-    facts: Mapping[str, object],
+    facts: Facts,
     words: Words,
 ) -> Caution:
     """A rule of the shift that is followed up or noted; what was told of it is not asked again."""
@@ -80,7 +81,7 @@ def _of_rule(
         level_words=words.say(f"level.{verdict.level}"),
         title=caution_words(verdict, "title", facts, words),
         seen=caution_words(verdict, "seen", facts, words),
-        action=closed(to_do(verdict, "action", {**facts, "is_told": bool(told)}, words)),
+        action=closed(to_do(verdict, "action", facts, words, is_told=bool(told))),
         told=tuple(told) or None,
         mark=words.say("matter.mark") if told else "",
     )

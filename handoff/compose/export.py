@@ -24,7 +24,13 @@ from handoff.model.ward import Handover, Log, SetAside
 FORMAT = "handoff-measures/2"
 PARTS = ("adherence", "volume", "trend", "goal")
 # Parts of the measures that are for drawing and explaining, not for exchange.
-INTERNAL = frozenset({"best", "previous_best", "points", "fitted_ml", "charted"})
+INTERNAL = frozenset(
+    {
+        *("best", "previous_best", "stay_best", "first", "reached", "terms"),
+        *("points", "fitted_ml", "days", "line"),
+        *("available_min", "parts", "credited_of_charted", "due_of_charted"),
+    }
+)
 
 # What has to be mended comes first, then whose it is, then which shift.
 SET_ASIDE_COLUMNS = tuple(

@@ -1,73 +1,145 @@
 """The facts that the words of a patient sheet may speak of, by name.
 
-Input: one patient's measures and verdicts. Output: a mapping for the templates. Counts and picks
-rows; judges nothing and rounds nothing.
+Input: one patient's measures and verdicts. Output: a record whose fields the templates know. Counts
+and picks rows; judges nothing and rounds nothing.
 """
 
-from collections.abc import Mapping, Sequence
-from datetime import date
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
 
 from handoff.compose.discharge import goes_home_soon
 from handoff.limits.reading import Limits
-from handoff.model.matters import Verdicts
-from handoff.model.measures import Measures
+from handoff.model.matters import Matter, Verdicts
+from handoff.model.measures import (
+    Adherence,
+    Goal,
+    Hold,
+    Measures,
+    Reference,
+    Spread,
+    Trend,
+    Volume,
+)
 from handoff.model.verdicts import Level
-from handoff.model.ward import Entry, Handover, Patient, What
+from handoff.model.ward import (
+    Entry,
+    Handover,
+    Order,
+    Patient,
+    Position,
+    Shift,
+    Unit,
+    What,
+)
+
+ADULT_FROM_Y = 16  # the age from which the limits of adults are those of the patient
 
 
-def facts_of(
-    handover: Handover, measures: Measures, verdicts: Verdicts, limits: Limits
-) -> Mapping[str, object]:
-    """Every fact by the name under which the templates know it."""
-    patient = measures.patient
-    order = measures.order
-    begun = order.start <= handover.as_of
-    active = order.active_at(handover.as_of)
+@dataclass(frozen=True)  # without slots: `vars` gives the templates its fields
+class Facts:
+    """What is known of one patient; the templates know each fact by its name.
+
+    `order_start` is that of the stay's first order, `order_day` counts from it, 1 on that day.
+    `held`: no page asks for the exercise. `told`: the shift has such a row. The counts are the
+    shift's.
+    """
+
+    unit: Unit
+    shift: Shift
+    as_of: datetime
+    patient: Patient
+    elsewhere: Sequence[str] | None
+    order: Order
+    not_begun: bool
+    stopped: bool
+    home_soon: bool
+    held: bool
+    may_hold_back: bool
+    hold: Hold | None
+    holds_back: bool
+    kept_back: bool
+    now_from: datetime
+    order_start: datetime
+    age_years: int | None
+    is_child: bool
+    surgery_day: int | None
+    order_day: int
+    adherence: Adherence
+    volume: Volume
+    trend: Trend
+    goal: Goal
+    reference: Reference | None
+    entries: int
+    exercises: int
+    uncounted: int
+    exercises_in_stay: int
+    declined: int
+    told: bool
+    held_s: Spread | None
+    pain: Spread | None
+    lowest_spo2: Entry | None
+    last_lower: Entry | None
+    position: Position | None
+    previous_position: Position | None
+    escalations: Sequence[Matter]
+    not_told: Sequence[Matter]
+    limits: Limits
+
+
+def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits: Limits) -> Facts:
+    """The facts of one patient with an order, at 'data as of'."""
+    patient, order, as_of = measures.patient, measures.order, handover.as_of
+    zone = handover.unit.time_zone
+    today, started = as_of.astimezone(zone).date(), measures.stay_start.astimezone(zone).date()
+    active, kept_back = order.active_at(as_of), is_kept_back(measures, verdicts)
+    age = age_years(patient, today)
     entries = measures.shift_entries
     exercises = [entry for entry in entries if entry.is_exercise]
     best, previous = measures.volume.best, measures.volume.previous_best
     escalations = [each for each in verdicts.matters if each.level is Level.ESCALATE]
-    return {
-        "unit": handover.unit,
-        "shift": handover.shift,
-        "as_of": handover.as_of,
-        "patient": patient,
-        "elsewhere": handover.elsewhere.get(patient.id),
-        "order": order,
-        "not_begun": not begun,
-        "stopped": begun and not active,
-        "home_soon": goes_home_soon(handover, patient),
-        "held": is_kept_back(measures, verdicts) or not active,
-        "may_hold_back": verdicts.may_hold_back,
-        "hold": measures.hold,
-        "holds_back": verdicts.holds_back,
-        "kept_back": is_kept_back(measures, verdicts),
-        "now_from": handover.shift.start,
-        "order_start": measures.stay_start,
-        "age_years": age_years(patient, _local_day(handover)),
-        "surgery_day": _days_since(patient.surgery_on, handover),
-        "order_day": _order_day(measures, handover),
-        "adherence": measures.adherence,
-        "volume": measures.volume,
-        "trend": measures.trend,
-        "goal": measures.goal,
-        "reference": measures.reference,
-        "entries": len(entries),
-        "exercises": len(exercises),
-        "uncounted": sum(entry.breaths is None for entry in exercises),
-        "exercises_in_stay": sum(entry.is_exercise for entry in measures.stay_entries),
-        "declined": sum(entry.what is What.DECLINED for entry in entries),
-        "told": any(entry.what is What.TOLD for entry in entries),
-        "held_s": measures.bedside.held_s,
-        "pain": measures.bedside.pain,
-        "lowest_spo2": measures.bedside.lowest_spo2,
-        "last_lower": _last_lower(best, entries),
-        "position": best.position if best else None,
-        "previous_position": previous.position if previous else None,
-        "escalations": escalations,
-        "not_told": [each for each in escalations if not each.is_told],
-        "limits": limits,
-    }
+    return Facts(
+        unit=handover.unit,
+        shift=handover.shift,
+        as_of=as_of,
+        patient=patient,
+        elsewhere=handover.elsewhere.get(patient.id),
+        order=order,
+        not_begun=order.start > as_of,
+        stopped=order.start <= as_of and not active,
+        home_soon=goes_home_soon(handover, patient),
+        held=kept_back or not active,
+        may_hold_back=verdicts.may_hold_back,
+        hold=measures.hold,
+        holds_back=verdicts.holds_back,
+        kept_back=kept_back,
+        now_from=handover.shift.start,
+        order_start=measures.stay_start,
+        age_years=age,
+        is_child=age is not None and age < ADULT_FROM_Y,
+        surgery_day=(today - patient.surgery_on).days if patient.surgery_on else None,
+        order_day=(today - started).days + 1,
+        adherence=measures.adherence,
+        volume=measures.volume,
+        trend=measures.trend,
+        goal=measures.goal,
+        reference=measures.reference,
+        entries=len(entries),
+        exercises=len(exercises),
+        uncounted=sum(entry.breaths is None for entry in exercises),
+        exercises_in_stay=sum(entry.is_exercise for entry in measures.stay_entries),
+        declined=sum(entry.what is What.DECLINED for entry in entries),
+        told=any(entry.what is What.TOLD for entry in entries),
+        held_s=measures.bedside.held_s,
+        pain=measures.bedside.pain,
+        lowest_spo2=measures.bedside.lowest_spo2,
+        last_lower=_last_lower(best, entries),
+        position=best.position if best else None,
+        previous_position=previous.position if previous else None,
+        escalations=escalations,
+        not_told=[each for each in escalations if not each.is_told],
+        limits=limits,
+    )
 
 
 def is_kept_back(measures: Measures, verdicts: Verdicts) -> bool:
@@ -77,7 +149,7 @@ def is_kept_back(measures: Measures, verdicts: Verdicts) -> bool:
 
 def _last_lower(best: Entry | None, entries: Sequence[Entry]) -> Entry | None:
     """The last reading of good form, where it is lower than the best that would hide it."""
-    readings = [entry for entry in entries if entry.is_reading and entry.good_form]
+    readings = [entry for entry in entries if entry.is_good_reading]
     if best is None or not readings or readings[-1].volume_ml == best.volume_ml:
         return None
     return readings[-1]
@@ -89,18 +161,3 @@ def age_years(patient: Patient, on: date) -> int | None:
     if born is None:
         return None
     return on.year - born.year - ((on.month, on.day) < (born.month, born.day))
-
-
-def _local_day(handover: Handover) -> date:
-    return handover.as_of.astimezone(handover.unit.time_zone).date()
-
-
-def _days_since(day: date | None, handover: Handover) -> int | None:
-    """Whole local days from a day to 'data as of': 0 on the day itself."""
-    return None if day is None else (_local_day(handover) - day).days
-
-
-def _order_day(measures: Measures, handover: Handover) -> int:
-    """The day of the order at 'data as of'; the local day on which it started is day 1."""
-    started = measures.stay_start.astimezone(handover.unit.time_zone).date()
-    return (_local_day(handover) - started).days + 1

@@ -4,11 +4,11 @@ Input: a `Matter` or a `Hold`, and words. Output: finished words. A sheet, the s
 of the next shift say the same of a matter, each as much of it as it has room for.
 """
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from handoff.compose.asked import caution_words
+from handoff.compose.facts import Facts
 from handoff.compose.words import Words
 from handoff.model.matters import Matter
 from handoff.model.measures import Hold
@@ -38,13 +38,13 @@ class MatterWords:
         matter: Matter,
         words: Words,
         moment: Moment,
-        facts: Mapping[str, object] | None = None,
+        facts: Facts | None = None,
         *,
         quotes: bool = True,
     ) -> None:
         self.matter, self._words, self._quotes = matter, words, quotes
-        self._facts = {**(facts or {}), **_facts(matter, moment), "quotes": quotes}
-        self._facts["from_on"] = self._say("from_on")
+        self._facts, self._own = facts, {**_facts(matter, moment), "quotes": quotes}
+        self._own["from_on"] = self._say("from_on")
 
     @property
     def title(self) -> str:
@@ -99,14 +99,14 @@ class MatterWords:
         return self._say("closes", steps=[*tell, *again])
 
     def _of_rule(self, part: str) -> str:
-        return caution_words(self.matter.verdict, part, self._facts, self._words)
+        return caution_words(self.matter.verdict, part, self._facts, self._words, **self._own)
 
     def _told(self, name: str, told: Told, longest: int) -> str:
         note = (told.note or "") if self._quotes else ""
         return self._say(name, told_at=told.at, note=note, longest=longest)
 
     def _say(self, name: str, **more: object) -> str:
-        return self._words.say(f"matter.{name}", **{**self._facts, **more})
+        return self._words.say(f"matter.{name}", self._facts, **{**self._own, **more})
 
 
 def _name(told: Told) -> str:
@@ -130,7 +130,7 @@ def _facts(matter: Matter, moment: Moment) -> dict[str, object]:
         "now_from": moment.now_from,
         "elsewhere": "" if matter.unit == moment.unit else matter.unit,
         "worst_at": verdict.at if in_a_later_shift else None,
-        "ranked": isinstance(verdict.value, float | int) and not verdict.detail.get("symptoms"),
+        "ranked": not getattr(verdict.found, "symptoms", ()),
         "once_more": matter.last_at > max(verdict.times, default=matter.last_at),
         "looked": matter.last_look.row if matter.last_look else None,
         "eased": str(matter.eased) if matter.eased else "",

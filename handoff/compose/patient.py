@@ -4,12 +4,12 @@ Input: hand-over, one patient's measures and verdicts, limits, words. Output: a 
 Chooses which words are said by what is recorded; draws nothing.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from datetime import timedelta
 
 from handoff.compose.asked import caution_words, closing, next_shift, to_check
 from handoff.compose.cautions import sheet_cautions
-from handoff.compose.facts import facts_of
+from handoff.compose.facts import Facts, facts_of
 from handoff.compose.matters import Moment, hold_words
 from handoff.compose.results import Results
 from handoff.compose.series import volume_chart
@@ -80,9 +80,9 @@ def compose_patient(
         label=words.say("bookmark", bed=patient.bed or words.say("no_bed")),
         identity=_identity(handover, words, facts, patient),
         bed_word=words.say("bed"),
-        unit=words.say("unit", **facts),
-        shift=words.say("shift", **facts),
-        as_of=words.say("as_of", **facts),
+        unit=words.say("unit", facts),
+        shift=words.say("shift", facts),
+        as_of=words.say("as_of", facts),
         sheet=words.say("sheet", number=sheet[0], of=sheet[1]),
         priority=verdicts.priority,
         priority_words=words.say(f"priority.{verdicts.priority}"),
@@ -95,7 +95,7 @@ def compose_patient(
         chart_title=words.say("chart.title"),
         chart_key=words.say("chart.key"),
         chart=volume_chart(handover, measures, words),
-        strip_title=words.say("strip.title", **facts),
+        strip_title=words.say("strip.title", facts),
         strip_key=words.say("strip.key"),
         strip=tuple(_cell(slot, words) for slot in measures.adherence.slots),
         numbers=_numbers(facts, words),
@@ -121,7 +121,7 @@ def priority_mark(verdicts: Verdicts, words: Words) -> str:
     return words.say("matter.mark") if grave and all(each.is_told for each in grave) else ""
 
 
-def change_words(changes: Changes, facts: Mapping[str, object], words: Words) -> tuple[str, ...]:
+def change_words(changes: Changes, facts: Facts | None, words: Words) -> tuple[str, ...]:
     """Each change since the hand-over before, in a few words, what matters most first."""
     own = {
         "changes": changes,
@@ -148,17 +148,15 @@ def standing(handover: Handover, limits: Limits, words: Words) -> tuple[str, ...
     return tuple(words.say(name, limits=limits, unit=handover.unit) for name in names)
 
 
-def _identity(
-    handover: Handover, words: Words, facts: Mapping[str, object], patient: Patient
-) -> Identity:
+def _identity(handover: Handover, words: Words, facts: Facts, patient: Patient) -> Identity:
     beds = handover.name_alerts.get(patient.id)
     return Identity(
         bed=patient.bed or words.say("no_bed"),
         name=patient.name or words.say("no_name"),
-        id=words.say("identity", **facts),
+        id=words.say("identity", facts),
         alert=words.say("name_alert", beds=beds) if beds else None,
-        moved=words.say("moved", **facts),
-        precautions=words.say("precautions", **facts) if patient.precautions else "",
+        moved=words.say("moved", facts),
+        precautions=words.say("precautions", facts) if patient.precautions else "",
         unknown=" ".join(gap_words(handover.gaps.get(patient.id, ()), words)),
     )
 
@@ -168,9 +166,7 @@ def gap_words(gaps: Iterable[Gap], words: Words) -> list[str]:
     return [words.say("matter.gap", start=gap.start, end=gap.end) for gap in gaps]
 
 
-def _paragraphs(
-    results: Results, patient: Patient, facts: Mapping[str, object], words: Words
-) -> tuple[Fact, ...]:
+def _paragraphs(results: Results, patient: Patient, facts: Facts, words: Words) -> tuple[Fact, ...]:
     handover, verdicts = results.handover, results.verdicts[patient.id]
     hold, steps = results.measures[patient.id].hold, next_shift(verdicts, facts, words)
     own = {
@@ -182,20 +178,18 @@ def _paragraphs(
         "carried": " ".join(_carried(results, patient, facts, words)),
     }
     return tuple(
-        Fact(words.say(f"{name}.label"), words.say(f"{name}.text", **facts, **own))
+        Fact(words.say(f"{name}.label"), words.say(f"{name}.text", facts, **own))
         for name in PARAGRAPHS
     )
 
 
 def _matter_titles(
-    matters: Iterable[Matter], level: Level, facts: Mapping[str, object], words: Words
+    matters: Iterable[Matter], level: Level, facts: Facts, words: Words
 ) -> list[str]:
     return _titles((each.verdict for each in matters if each.level is level), facts, words)
 
 
-def _carried(
-    results: Results, patient: Patient, facts: Mapping[str, object], words: Words
-) -> Iterator[str]:
+def _carried(results: Results, patient: Patient, facts: Facts, words: Words) -> Iterator[str]:
     """Where the patient came from, and what is not known of before."""
     handover = results.handover
     listings = handover.listings_of(patient)
@@ -214,21 +208,19 @@ def _carried(
         yield words.say("matter.alone", since=since)
 
 
-def _titles(verdicts: Iterable[Verdict], facts: Mapping[str, object], words: Words) -> list[str]:
+def _titles(verdicts: Iterable[Verdict], facts: Facts | None, words: Words) -> list[str]:
     return [caution_words(verdict, "title", facts, words) for verdict in verdicts]
 
 
-def _since(since: Since | None, patient: Patient, facts: Mapping[str, object], words: Words) -> str:
+def _since(since: Since | None, patient: Patient, facts: Facts, words: Words) -> str:
     """What changed since the hand-over before, in a sentence; '' where there was none."""
     if since is None:
         return ""
     changes = change_words(since.patients[patient.id], facts, words)
-    return words.say("since.sentence", changes=changes, at=since.at, **facts)
+    return words.say("since.sentence", facts, changes=changes, at=since.at)
 
 
-def _not_judged(
-    verdicts: Verdicts, limits: Limits, facts: Mapping[str, object], words: Words
-) -> str | None:
+def _not_judged(verdicts: Verdicts, limits: Limits, facts: Facts, words: Words) -> str | None:
     """Which danger signs are not judged, or by limits that are not theirs; each reason once."""
     undecided = [
         each
@@ -237,7 +229,7 @@ def _not_judged(
     ]
     reasons = dict.fromkeys(caution_words(each, "undecided", facts, words) for each in undecided)
     off = titles_off(limits, words)
-    return words.say("not_judged", reasons=reasons, off=off, **facts) or None
+    return words.say("not_judged", facts, reasons=reasons, off=off) or None
 
 
 def _cell(slot: Slot, words: Words) -> StripCell:
@@ -251,10 +243,10 @@ def _cell(slot: Slot, words: Words) -> StripCell:
     )
 
 
-def _numbers(facts: Mapping[str, object], words: Words) -> tuple[Fact, ...]:
+def _numbers(facts: Facts, words: Words) -> tuple[Fact, ...]:
     """Each number that there is something to say about; its words may be empty."""
     facts_in_words = [
-        Fact(words.say(f"numbers.{name}.label"), words.say(f"numbers.{name}.text", **facts), rank)
+        Fact(words.say(f"numbers.{name}.label"), words.say(f"numbers.{name}.text", facts), rank)
         for name, rank in NUMBERS.items()
     ]
     return tuple(fact for fact in facts_in_words if fact.value)

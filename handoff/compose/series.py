@@ -3,17 +3,17 @@
 Input: hand-over, measures, words. Output: a `VolumeChart`. Draws nothing.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import datetime, time, timedelta
 from statistics import median
 from zoneinfo import ZoneInfo
 
 from handoff.compose.words import Words
 from handoff.model.figure import Dot, LevelLine, Mark, Spark, Style, Tick, TrendLine, VolumeChart
-from handoff.model.measures import GoalSource, Measures
+from handoff.model.measures import TREND_D, GoalSource, Measures, Span
 from handoff.model.ward import DIZZY_SYMPTOMS, Entry, Handover, Patient
 
-DRAWN = timedelta(days=7)
+DRAWN = timedelta(days=TREND_D)
 LEAST_WINDOW = timedelta(hours=24)
 STEPS_ML = (50, 100, 250, 500, 1000, 2000)
 MOST_STEPS = 6
@@ -41,7 +41,7 @@ def volume_chart(handover: Handover, measures: Measures, words: Words) -> Volume
         x_high_h=0.0,
         top_ml=max(highest * HEADROOM, float(step_ml)) if highest else NO_SCALE_ML,
         step_ml=step_ml,
-        nights=tuple(_nights(handover, start)),
+        nights=tuple(_nights(measures.nights, start, as_of)),
         ticks=tuple(_ticks(handover, start, words)),
         readings=tuple(_reading(entry, measures.patient, as_of) for entry in readings),
         block_bests=tuple(
@@ -142,16 +142,11 @@ def _ticks(handover: Handover, start: datetime, words: Words) -> Iterator[Tick]:
             yield Tick(_hours(border, as_of), None)
 
 
-def _nights(handover: Handover, start: datetime) -> Iterator[tuple[float, float]]:
-    """The unit's quiet hours as spans of the time axis; none where the unit has none."""
-    quiet = handover.unit.quiet_hours
-    if quiet is None:
-        return
-    zone, as_of = handover.unit.time_zone, handover.as_of
-    for midnight in _local_midnights(start - timedelta(days=1), as_of, zone):
-        day = midnight.date()
-        last_day = day + timedelta(days=1) if quiet[1] <= quiet[0] else day
-        begins = max(datetime.combine(day, quiet[0], zone), start)
-        ends = min(datetime.combine(last_day, quiet[1], zone), as_of)
-        if _hours(begins, as_of) < _hours(ends, as_of):
+def _nights(
+    nights: Sequence[Span], start: datetime, as_of: datetime
+) -> Iterator[tuple[float, float]]:
+    """The quiet hours as spans of the time axis."""
+    for night in nights:
+        begins, ends = max(night.start, start), min(night.end, as_of)
+        if begins < ends:
             yield _hours(begins, as_of), _hours(ends, as_of)

@@ -56,17 +56,13 @@ class _Ward:
                 bool(priority_mark(self.verdicts[patient.id], words)),
             ),
         )
-        self._facts = {
+        self.facts = {
             key: facts_of(self.handover, of_one, self.verdicts[key], self.limits)
             for key, of_one in self.measures.items()
         }
 
-    def facts(self, patient: Patient) -> Mapping[str, object]:
-        """What is known of a patient on the list; of one who left, nothing."""
-        return self._facts.get(patient.id, {})
-
     def say(self, name: str, patient: Patient, /, **more: object) -> str:
-        return self.words.say(name, **{**self.facts(patient), **more})
+        return self.words.say(name, self.facts.get(patient.id), **more)
 
     def who(self, patient: Patient) -> str:
         """Bed, name and id on one line, or their short forms."""
@@ -91,7 +87,7 @@ class _Ward:
 
     def titles(self, patient: Patient) -> list[str]:
         """What is met of a patient, most urgent first, as the sheet has it."""
-        verdicts, facts = self.verdicts[patient.id], self.facts(patient)
+        verdicts, facts = self.verdicts[patient.id], self.facts[patient.id]
         cautions = sheet_cautions(verdicts, self.moment, facts, self.words)
         return [caution.title for caution in cautions]
 
@@ -211,7 +207,7 @@ def _open_matter(
     somebody who left, nothing can be looked at again here.
     """
     matter_words = MatterWords(
-        matter, ward.words, ward.moment, ward.facts(patient), quotes=not ward.initials
+        matter, ward.words, ward.moment, ward.facts.get(patient.id), quotes=not ward.initials
     )
     lead = ward.words.say(
         "summary.matter_lead", who=who or ward.who(patient), matter=matter, title=matter_words.title
@@ -253,7 +249,7 @@ def _not_started(ward: _Ward) -> UnitSection:
 
 
 def _row(ward: _Ward, patient: Patient) -> UnitRow:
-    verdicts, facts = ward.verdicts[patient.id], ward.facts(patient)
+    verdicts, facts = ward.verdicts[patient.id], ward.facts[patient.id]
     return UnitRow(
         bed=ward.bed(patient),
         name=ward.name(patient),
@@ -289,8 +285,9 @@ def _since(ward: _Ward) -> UnitSection:
         return UnitSection(ward.words.say("summary.since", at=None), tuple(left))
     lines = []
     for patient in ward.handover.patients:
-        facts = ward.facts(patient) if patient.id in ward.measures else {}
-        changes = change_words(ward.since.patients[patient.id], facts, ward.words)
+        changes = change_words(
+            ward.since.patients[patient.id], ward.facts.get(patient.id), ward.words
+        )
         if changes:
             text_of_changes = ward.words.say("summary.since_line", changes=changes)
             lines.append(Line(ward.who(patient), text_of_changes))

@@ -10,7 +10,8 @@ from collections.abc import Callable, Mapping, Sequence
 from datetime import date, datetime
 from functools import lru_cache
 from pathlib import Path
-from types import CodeType
+from types import CodeType, MappingProxyType
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from jinja2 import StrictUndefined, Template, TemplateError
@@ -21,10 +22,36 @@ from handoff.compose.languages import shipped_templates
 from handoff.log import yaml_nodes
 from handoff.model import rounding
 from handoff.model.findings import Finding, Place, Severity
+from handoff.model.measures import (
+    BLOCK_H,
+    FEWEST_POINTS,
+    LONGEST_FORECAST_D,
+    MOST_AT_A_TIME,
+    PREVIOUS_H,
+    SHORTEST_SPAN_H,
+    TREND_D,
+    USUAL_SHIFT_H,
+)
 from handoff.model.refused import Refused
 from handoff.model.verdicts import SeenSign
 from handoff.model.ward import Done
 
+if TYPE_CHECKING:
+    from handoff.compose.facts import Facts
+
+# Numbers of the measures that any words may speak of, so that none stands in a template.
+PRACTICE: Mapping[str, int] = MappingProxyType(
+    {
+        "usual_shift_h": USUAL_SHIFT_H,
+        "previous_h": PREVIOUS_H,
+        "block_h": BLOCK_H,
+        "trend_d": TREND_D,
+        "fewest_points": FEWEST_POINTS,
+        "shortest_span_h": SHORTEST_SPAN_H,
+        "longest_forecast_d": LONGEST_FORECAST_D,
+        "most_at_a_time": MOST_AT_A_TIME,
+    }
+)
 MOST_NAMED = 4  # times or signs that one sentence names; the rest is counted
 
 
@@ -53,18 +80,20 @@ class Words:
         self._long_months = self._months_named("discharge.months")
         self._filters = self._filters_by_name()
         self._environment.filters.update(self._filters)
-        self._environment.globals.update(self._functions())
+        self._environment.globals.update({**PRACTICE, **self._functions()})
         self._compiled: dict[str, Callable[..., str]] = {}
 
-    def say(self, name: str, /, **facts: object) -> str:
-        """The named words, filled in, on one line with single spaces.
+    def say(self, name: str, facts: "Facts | None" = None, /, **more: object) -> str:
+        """The named words, filled in, on one line with single spaces. They may speak of the fields
+        of `facts` and of `more`, which comes first where both have a name.
 
         Raises `WordingError` where the name is unknown, the template is malformed, or it uses a
         fact that does not exist or is not of the kind that it takes it for.
         """
         try:
             render = self._compiled.get(name) or self._compile(name)
-            return " ".join(render(**facts).split())
+            known = vars(facts) if facts else {}
+            return " ".join(render({**known, **more}).split())
         except (TemplateError, TypeError, ValueError, ArithmeticError, LookupError) as error:
             raise self._fault(name, str(error)) from error
 
@@ -119,7 +148,7 @@ class Words:
             raise self._fault(name, "there are no words of this name")
         source = self._sources[name][0]
         if "{" not in source:  # most words speak of no fact, and need no template
-            self._compiled[name] = lambda **_facts: source
+            self._compiled[name] = lambda _facts: source
             return self._compiled[name]
         code, environment = _compiled(source, tuple(self._filters)), self._environment
         template = Template.from_code(environment, code, environment.globals)

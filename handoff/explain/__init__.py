@@ -2,8 +2,8 @@
 
 Input: hand-over, one patient's measures, verdicts and matters, limits. Output: plain text, in local
 time.
-Measures and judges nothing itself: a result that it prints is the one of `Measures` or `Verdicts`,
-and what leads to it comes from the same functions.
+Measures and judges nothing: what it prints, and what led to it, is carried by `Measures` and
+`Verdicts`.
 """
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -25,7 +25,7 @@ from handoff.model.ward import Handover, Patient
 
 __all__ = ["ALL_MATTERS", "PARTS", "Subject", "explain", "explain_matters"]
 
-ALL_MATTERS = "all"  # in the place of a matter's name: a line for each of the stay
+ALL_MATTERS = "all"  # instead of a matter's name: a line for each of the stay
 
 # The parts of an explanation by the names they have in `measures.json`, in the order of printing.
 PARTS: Mapping[str, Callable[[Subject], Iterator[Block]]] = {

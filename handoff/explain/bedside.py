@@ -6,8 +6,8 @@ Input: a `Subject`. Output: blocks of text. The numbers are those of `Measures`.
 from collections.abc import Iterable, Iterator
 
 from handoff.explain.subject import Subject
-from handoff.explain.text import Block, Result, exact
-from handoff.model.rounding import one_decimal
+from handoff.explain.text import Block, Result
+from handoff.model.rounding import exact, one_decimal
 from handoff.model.ward import Entry
 
 

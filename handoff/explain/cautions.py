@@ -6,10 +6,9 @@ Input: a `Subject`. Output: blocks of text. What is met, replaced or undecided i
 from collections.abc import Iterator
 
 from handoff.explain.matters import list_matters
-from handoff.explain.questions import asked
-from handoff.explain.seen import seen
 from handoff.explain.subject import Subject, in_words
 from handoff.explain.text import Block, with_unit
+from handoff.judge import BY_NAME
 from handoff.judge.signs import reads
 from handoff.model.findings import Place
 from handoff.model.verdicts import Level, State, Verdict
@@ -38,24 +37,24 @@ def explain_cautions(subject: Subject) -> Iterator[Block]:
     yield "Not met, or not to be decided:"
     for verdict in verdicts.all:
         if verdict.state is State.NOT_MET:
-            yield f"    {verdict.rule}: not met. {_held_against(subject, verdict)}"
+            yield f"    {verdict.rule}: not met. {_found(subject, verdict)}"
         elif verdict.state is State.UNDECIDED:
-            held_against = _held_against(subject, verdict)
-            yield f"    {verdict.rule}: undecided, {verdict.why}. {held_against}"
+            yield f"    {verdict.rule}: undecided, {verdict.why}. {_found(subject, verdict)}"
     for rule in subject.limits.off:
-        yield f"    {rule}: switched off by the unit. Rule: {asked(rule, subject.limits)}."
+        question = BY_NAME[rule].question(subject.limits)
+        yield f"    {rule}: switched off by the unit. Rule: {question}."
 
 
-def _held_against(subject: Subject, verdict: Verdict) -> str:
-    question = asked(verdict.rule, subject.limits)
-    return f"Found: {seen(verdict.rule, subject)}. Rule: {question}."
+def _found(subject: Subject, verdict: Verdict) -> str:
+    question = BY_NAME[verdict.rule].question(subject.limits)
+    return f"Found: {verdict.found.text(subject.when)}. Rule: {question}."
 
 
 def _met(subject: Subject, verdict: Verdict) -> Iterator[Block]:
     replaced = f", replaced by {verdict.replaced_by}" if verdict.replaced_by else ""
     yield f"{verdict.rule}: met, {verdict.level}{replaced}"
-    yield f"    rule: {asked(verdict.rule, subject.limits)}"
-    yield f"    found: {seen(verdict.rule, subject)}"
+    yield f"    rule: {BY_NAME[verdict.rule].question(subject.limits)}"
+    yield f"    found: {verdict.found.text(subject.when)}"
     at = f" at {subject.when(verdict.at)}" if verdict.at else ""
     yield f"    value: {with_unit(verdict.value, verdict.unit)}{at}"
     yield f"    limit: {with_unit(verdict.limit, verdict.unit)}"

@@ -6,10 +6,9 @@ Input: a `Subject`. Output: blocks of text. The numbers are those of `Measures`.
 from collections.abc import Iterator
 
 from handoff.explain.subject import Subject
-from handoff.explain.text import Block, Result, exact
-from handoff.measure.goal import LONGEST_FORECAST_D
-from handoff.model.measures import Direction, Goal, GoalSource
-from handoff.model.rounding import percent, volume, whole_days
+from handoff.explain.text import Block, Result
+from handoff.model.measures import LONGEST_FORECAST_D, Direction, Goal, GoalSource
+from handoff.model.rounding import exact, percent, volume, whole_days
 
 SOURCES = {
     GoalSource.ORDERED: "goal_ml of the order",
@@ -52,11 +51,10 @@ def explain_goal(subject: Subject) -> Iterator[Block]:
 
 
 def _reached(subject: Subject, goal: Goal) -> Result:
-    readings, goal_ml = subject.good_readings(), goal.goal_ml
-    highest = max((volume_ml for _, volume_ml in readings), default=None)
-    at_goal = (row for row, volume_ml in readings if goal_ml and volume_ml >= goal_ml)
-    first = next(at_goal, None)
-    below = f"none of them is; the highest is {exact(highest)} mL" if readings else IN_STAY
+    goal_ml, highest, first = goal.goal_ml, subject.measures.volume.stay_best_ml, goal.reached
+    below = IN_STAY
+    if highest is not None:
+        below = f"none of them is; the highest is {exact(highest)} mL"
     return Result(
         "reached_at",
         "time of the first good-form reading of the stay at or above the goal",

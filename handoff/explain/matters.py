@@ -8,12 +8,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from handoff.explain.questions import asked
 from handoff.explain.subject import in_words
 from handoff.explain.text import NONE, Block, Table, local_time, with_unit
+from handoff.judge.course import DANGERS
 from handoff.judge.settling import NONE as NO_SYMPTOM
 from handoff.judge.settling import VOLUME, VOLUME_PERCENT_OVER
-from handoff.judge.signs import VITALS
+from handoff.judge.signs import LOW_OXYGEN, VITALS
+from handoff.judge.volume import Fall
 from handoff.limits.reading import Limits
 from handoff.model.matters import Eased, Look, Matter, MatterState, WhyNot
 from handoff.model.verdicts import Level
@@ -62,7 +63,7 @@ def explain_matter(matter: Matter, zone: ZoneInfo, limits: Limits) -> Iterator[B
     """One matter: what it is, every row of its life in time order, and where it stands."""
     verdict, shift = matter.verdict, matter.shift
     yield f"{matter.name}: {matter.state}, {matter.level}"
-    yield f"    rule: {asked(matter.rule, limits)}"
+    yield f"    rule: {DANGERS[matter.rule].question(limits)}"
     yield (
         f"    opened: {local_time(matter.opened_at, zone)}, {matter.unit}, shift "
         f"{local_time(shift.start, zone)} to {local_time(shift.end, zone)}"
@@ -136,23 +137,17 @@ def _what_would_close_it(matter: Matter, zone: ZoneInfo) -> Iterator[str]:
             yield "    the one about what is not recorded answers it as soon as it is settled"
     if matter.settled_at is not None:
         return
+    fall = matter.verdict.found
     for part in matter.unsettled:
         if part == NO_SYMPTOM:
             what = f"'none' among the symptoms in a row by staff, at {since} or later"
-        elif part == VOLUME:
-            over = f"over {VOLUME_PERCENT_OVER} % of {_fell_from(matter)}"
+        elif part == VOLUME and isinstance(fall, Fall):
+            over = f"over {VOLUME_PERCENT_OVER} % of {with_unit(fall.previous_best_ml, 'mL')}"
             what = f"a volume in good form, {over}, later than {since}"
         else:
             what = f"{VITALS[part].name} within its limits in a row by staff, at {since} or later"
         yield f"to be settled: {what}"
-    if "low-oxygen" in matter.unsettled:
+    if LOW_OXYGEN.name in matter.unsettled:
         on_air = any(row.signs.on_oxygen is False for row in matter.rows)
         yield "    on air" if on_air else "    on air, or on no more oxygen than the low value"
     yield f"or settled by a person: a 'settled' row with a note, at {last} or later, about {about}"
-
-
-def _fell_from(matter: Matter) -> str:
-    volume_ml = matter.verdict.detail.get("previous_best_ml")
-    if not isinstance(volume_ml, int | float):
-        return "the volume that it fell from"
-    return with_unit(volume_ml, "mL")

@@ -1,24 +1,21 @@
 """Explains the reference volume: the equation with this patient's numbers in it.
 
-Input: a `Subject`. Output: blocks of text. The numbers are those of `Measures`; constants and
-spline come from the functions that measured them.
+Input: a `Subject`. Output: blocks of text. The numbers are those of `Measures`, the constants
+those of its equation.
 """
 
 from collections.abc import Iterator
-from math import exp, log
 
 from handoff.explain.subject import Subject
-from handoff.explain.text import Block, Result, exact
+from handoff.explain.text import Block, Result
 from handoff.measure.reference import (
     DAYS_A_YEAR,
     EQUATIONS,
     FIFTH_CENTILE_Z,
     OLDEST_Y,
     YOUNGEST_Y,
-    age_y,
-    spline,
 )
-from handoff.model.rounding import volume
+from handoff.model.rounding import exact, volume
 
 SOURCE = "Hall GL et al., Eur Respir J 2021;57:2000289, Table 3"
 VOLUME = "inspiratory capacity of healthy adults, for orientation only, in mL"
@@ -34,19 +31,20 @@ def explain_reference(subject: Subject) -> Iterator[Block]:
         yield Result("lower_limit_ml", LOWER, None, "", why)
         return
     day = subject.handover.shift.start.astimezone(subject.zone).date()
-    days, age = (day - patient.born).days, age_y(patient.born, day)
-    terms, height, corrected = EQUATIONS[patient.sex], patient.height_cm, spline(patient.sex, age)
-    spread = exp(terms.spread + terms.spread_age * age)
+    days, height = (day - patient.born).days, patient.height_cm
+    equation, terms = EQUATIONS[patient.sex], reference.terms
     yield f"{reference.equation}: {SOURCE}, for {patient.sex}; e is the base of natural logarithms"
-    yield f"    age = {days} days / {DAYS_A_YEAR} = {exact(age)} years; height = {exact(height)} cm"
-    yield f"    ln height = {exact(log(height))}; spline at that age = {exact(corrected)}"
-    yield f"    S = e^({terms.spread} + {terms.spread_age} age) = {exact(spread)}; L = {terms.skew}"
-    equation = f"{terms.median} + {terms.median_age} age + {terms.median_height} ln height + spline"
+    age = f"age = {days} days / {DAYS_A_YEAR} = {exact(terms.age_y)} years"
+    yield f"    {age}; height = {exact(height)} cm"
+    yield f"    ln height = {exact(terms.ln_height)}; spline at that age = {exact(terms.spline)}"
+    spread = f"{equation.spread} + {equation.spread_age} age"
+    yield f"    S = e^({spread}) = {exact(terms.spread)}; L = {equation.skew}"
+    median = f"{equation.median} + {equation.median_age} age + {equation.median_height} ln height"
     yield Result(
         "volume_ml",
         VOLUME,
         reference.volume_ml,
-        f"1000 e^({equation})",
+        f"1000 e^({median} + spline)",
         sheet=volume(reference.volume_ml),
     )
     yield Result(

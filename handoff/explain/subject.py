@@ -81,14 +81,6 @@ class Subject:
             elif is_lost(row, "volume_ml"):
                 yield row, "the cell of the volume cannot be used"
 
-    def good_readings(self) -> list[tuple[Entry, float]]:
-        """The rows that take part in best, trend and goal, each with its volume, in time order."""
-        return [
-            (row, row.volume_ml)
-            for row, left_out in self.volume_rows()
-            if left_out is None and row.volume_ml is not None
-        ]
-
 
 def is_lost(row: Entry, name: str) -> bool:
     """Whether something is written in a cell of a row that is used, but cannot be."""
@@ -104,19 +96,18 @@ def in_breaths(row: Entry) -> str:
 
 def in_words(row: Entry) -> str:
     """What a row records, but for its note: `exercise, 8 breaths, 1100 mL, dizzy, SpO2 94 %`."""
-    said = [(text, getattr(row, name)) for name, text in TEXTS]
+    charted = [(text, getattr(row, name)) for name, text in TEXTS]
     seen = [(text, getattr(row.signs, name)) for name, text in SIGNS]
-    words = [in_breaths(row), *(text.format(value) for text, value in said if value is not None)]
-    words += sorted(_symptom(symptom) for symptom in row.signs.symptoms)
+    words = [in_breaths(row), *(text.format(value) for text, value in charted if value is not None)]
+    words += sorted(
+        "no symptoms" if each is Symptom.NONE else each.replace("_", " ")
+        for each in row.signs.symptoms
+    )
     words += [text.format(value) for text, value in seen if value is not None]
     if row.signs.on_oxygen is not None:
         words.append(f"on oxygen {row.signs.oxygen or ''}" if row.signs.on_oxygen else "on air")
     words += [f"about {' and '.join(row.about).replace('_', ' ')}"] if row.about else []
     return ", ".join(map(str.strip, words))
-
-
-def _symptom(symptom: Symptom) -> str:
-    return "no symptoms" if symptom is Symptom.NONE else symptom.replace("_", " ")
 
 
 def _no_good_reading(row: Entry) -> str | None:

@@ -9,18 +9,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from handoff.model.rounding import exact
+
 NONE = "-"
 GAP = "  "
 # UCUM codes that are not written so elsewhere; 1 stands for a part of the whole.
 SHOWN_UNITS = {"1": "", "Cel": "°C", "mL/d": "mL a day"}
-
-
-def exact(number: float | None) -> str:
-    """A number to 8 significant digits without trailing zeros: `53.181818`; `-` for none.
-
-    Adding 0.0 keeps a minus sign off nought.
-    """
-    return NONE if number is None else f"{number + 0.0:.8g}"
 
 
 def with_unit(value: float | str | None, unit: str | None) -> str:

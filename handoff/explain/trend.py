@@ -1,29 +1,28 @@
 """Explains the trend: its points, the slopes of all pairs, their median, the interval's ranks.
 
-Input: a `Subject`. Output: blocks of text. The numbers are those of `Measures`; slopes and ranks
-come from the functions that measured them.
+Input: a `Subject`. Output: blocks of text. The numbers, slopes and ranks are those of
+`Measures`.
 """
 
-from collections.abc import Iterator, Sequence
-from datetime import datetime, timedelta
-from itertools import groupby
-from math import sqrt
-from statistics import median
+from collections.abc import Iterator
+from datetime import timedelta
 
 from handoff.explain.subject import Subject
-from handoff.explain.text import Block, Result, Table, exact
-from handoff.measure.readings import BLOCK_H, TREND_D, block_of
-from handoff.measure.trend import (
+from handoff.explain.text import Block, Result, Table
+from handoff.measure.readings import block_of
+from handoff.measure.trend import SMALLEST_CHANGE_ML_PER_DAY, TWO_SIDED_Z
+from handoff.model import rounding
+from handoff.model.measures import (
+    BLOCK_H,
     FEWEST_POINTS,
     SHORTEST_SPAN_H,
-    SMALLEST_CHANGE_ML_PER_DAY,
-    TWO_SIDED_Z,
-    interval_ranks,
-    pair_slopes,
-    pairs_variance,
+    TREND_D,
+    Direction,
+    Line,
+    Point,
+    Trend,
 )
-from handoff.model import rounding
-from handoff.model.measures import Direction, Point, Trend
+from handoff.model.rounding import exact
 
 SLOPES_A_LINE = 5
 
@@ -34,24 +33,30 @@ def explain_trend(subject: Subject) -> Iterator[Block]:
     yield f"A point is the best good-form reading of each block of {BLOCK_H} real hours, counted"
     yield f"back and forward from the shift's start, in the {TREND_D} days before 'data as of'."
     yield from _blocks(subject)
-    days = [(point.at - subject.handover.as_of) / timedelta(days=1) for point in trend.points]
-    volumes = [point.volume_ml for point in trend.points]
     if trend.points:
         yield "The points; x in days of 24 real hours, 0 at 'data as of':"
         yield Table(
             ("point", "time", "x", "mL"),
             [
                 (str(number), subject.when(point.at), exact(day), exact(point.volume_ml))
-                for number, (point, day) in enumerate(zip(trend.points, days, strict=True), start=1)
+                for number, (point, day) in enumerate(
+                    zip(trend.points, trend.days, strict=True), start=1
+                )
             ],
         )
-    yield from _extent(trend)
-    if trend.direction is Direction.TOO_FEW:
-        yield _direction(trend)
-        return
-    yield from _slopes(trend, days, volumes)
-    yield from _interval(trend, days, volumes)
-    yield _fitted(trend, days, volumes)
+    hours = "real hours from the first point to the last"
+    yield Result("n", "points", trend.n, "count of the points")
+    yield Result("span_h", hours, trend.span_h, "last - first", "there is no point")
+    if trend.line is not None:
+        yield from _slopes(trend, trend.line)
+        yield from _interval(trend, trend.line)
+        median_ml, median_x = exact(trend.line.median_y), exact(trend.line.median_x)
+        yield Result(
+            "fitted_ml",
+            "the line at 'data as of', in mL: median mL - slope x median x",
+            trend.fitted_ml,
+            f"{median_ml} - {exact(trend.slope_ml_per_day)} x {median_x}",
+        )
     yield _direction(trend)
 
 
@@ -70,7 +75,8 @@ def _blocks(subject: Subject) -> Iterator[Block]:
             points.remove(point)
         elif left_out is None:
             use = "not the best of its block"
-        block = _block_start(subject, row.at)
+        hours = timedelta(hours=BLOCK_H * block_of(row.at, subject.handover))
+        block = subject.when(subject.handover.shift.start + hours)
         rows.append((str(row.place), subject.when(row.at), block, exact(row.volume_ml), use))
     if rows:
         yield Table(("row", "time", "block from", "mL", "use"), rows)
@@ -78,32 +84,18 @@ def _blocks(subject: Subject) -> Iterator[Block]:
         yield "    No row charts a volume."
 
 
-def _block_start(subject: Subject, at: datetime) -> str:
-    hours = BLOCK_H * block_of(at, subject.handover)
-    return subject.when(subject.handover.shift.start + timedelta(hours=hours))
-
-
-def _extent(trend: Trend) -> Iterator[Block]:
-    hours = "real hours from the first point to the last"
-    yield Result("n", "points", trend.n, "count of the points")
-    yield Result("span_h", hours, trend.span_h, "last - first", "there is no point")
-
-
-def _slopes(trend: Trend, days: Sequence[float], volumes: Sequence[float]) -> Iterator[Block]:
+def _slopes(trend: Trend, line: Line) -> Iterator[Block]:
     """The slope of each pair of points, in rising order, with the two points' numbers."""
-    slopes, earlier, later = pair_slopes(days, volumes)
     yield "Slope of each pair of points, (mL - mL) / (x - x), in rising order: rank. slope (points)"
     numbered = [
-        f"{rank}. {exact(float(slope))} ({one + 1}, {other + 1})"
-        for rank, (slope, one, other) in enumerate(
-            zip(slopes, earlier, later, strict=True), start=1
-        )
+        f"{rank}. {exact(slope)} ({one + 1}, {other + 1})"
+        for rank, (slope, one, other) in enumerate(line.slopes, start=1)
     ]
     width = max(map(len, numbered))
     for first in range(0, len(numbered), SLOPES_A_LINE):
-        line = numbered[first : first + SLOPES_A_LINE]
-        yield "    " + "  ".join(each.ljust(width) for each in line).rstrip()
-    count = len(slopes)
+        shown = numbered[first : first + SLOPES_A_LINE]
+        yield "    " + "  ".join(each.ljust(width) for each in shown).rstrip()
+    count = len(line.slopes)
     middle = f"rank {count // 2 + 1}" if count % 2 else f"ranks {count // 2} and {count // 2 + 1}"
     slope = trend.slope_ml_per_day
     yield Result(
@@ -115,44 +107,30 @@ def _slopes(trend: Trend, days: Sequence[float], volumes: Sequence[float]) -> It
     )
 
 
-def _interval(trend: Trend, days: Sequence[float], volumes: Sequence[float]) -> Iterator[Block]:
+def _interval(trend: Trend, line: Line) -> Iterator[Block]:
     """Which slopes bound the 95 % interval: Sen, J Am Stat Assoc 1968;63:1379, equation 2.6."""
-    slopes, _, _ = pair_slopes(days, volumes)
-    count, variance = len(slopes), pairs_variance(days, volumes)
-    ranks = interval_ranks(count, variance)
-    if ranks is None or trend.low is None or trend.high is None:
+    if line.ranks is None or line.unrounded_ranks is None:
         return
-    n = trend.n
-    ties = [len(list(same)) for _, same in groupby(sorted(volumes))]
-    taken = "".join(f" - {t}({t} - 1)(2 x {t} + 5)" for t in ties if t > 1)
-    half_width = TWO_SIDED_Z * sqrt(variance)
+    n, count, width = trend.n, len(line.slopes), exact(line.half_width)
+    taken = "".join(f" - {t}({t} - 1)(2 x {t} + 5)" for t in line.ties)
     yield "The 95 % interval (Sen 1968) lies between two of the ranks; points of equal mL are ties:"
-    yield f"    variance = ({n}({n} - 1)(2 x {n} + 5){taken}) / 18 = {exact(variance)}"
-    yield f"    width w = {exact(TWO_SIDED_Z)} x square root of it = {exact(half_width)}"
-    low, high = (rank + 1 for rank in ranks)
-    shown = f"{rounding.bare_slope(trend.low)} to {rounding.slope(trend.high)} a day"
+    yield f"    variance = ({n}({n} - 1)(2 x {n} + 5){taken}) / 18 = {exact(line.variance)}"
+    yield f"    width w = {exact(TWO_SIDED_Z)} x square root of it = {width}"
+    (low, high), (low_at, high_at) = line.ranks, map(exact, line.unrounded_ranks)
+    shown = f"{rounding.bare_slope(line.low)} to {rounding.slope(line.high)} a day"
     yield Result(
         "low",
         f"the slope at rank ({count} - w) / 2, rounded, 1 at least",
         trend.low,
-        f"({count} - {exact(half_width)}) / 2 is {exact((count - half_width) / 2)}: rank {low}",
+        f"({count} - {width}) / 2 is {low_at}: rank {low}",
         sheet=shown,
     )
     yield Result(
         "high",
         f"the slope at rank ({count} + w) / 2, rounded, and 1 more, {count} at most",
         trend.high,
-        f"({count} + {exact(half_width)}) / 2 is {exact((count + half_width) / 2)}: rank {high}",
+        f"({count} + {width}) / 2 is {high_at}: rank {high}",
         sheet=shown,
-    )
-
-
-def _fitted(trend: Trend, days: Sequence[float], volumes: Sequence[float]) -> Result:
-    return Result(
-        "fitted_ml",
-        "the line at 'data as of', in mL: median mL - slope x median x",
-        trend.fitted_ml,
-        f"{exact(median(volumes))} - {exact(trend.slope_ml_per_day)} x {exact(median(days))}",
     )
 
 

@@ -7,9 +7,9 @@ from collections.abc import Iterator, Sequence
 from datetime import timedelta
 
 from handoff.explain.subject import Subject
-from handoff.explain.text import Block, Result, Table, exact
-from handoff.measure.readings import PREVIOUS_H
-from handoff.model.rounding import signed_volume, volume
+from handoff.explain.text import Block, Result, Table
+from handoff.model.measures import PREVIOUS_H
+from handoff.model.rounding import exact, signed_volume, volume
 from handoff.model.ward import Entry
 
 NO_READING = "no reading in good form"
@@ -98,7 +98,7 @@ def _stay(subject: Subject) -> Iterator[Block]:
         "stay_best_ml",
         "highest good-form reading of the stay, the earliest of equals, in mL",
         bests.stay_best_ml,
-        _first_with(subject, bests.stay_best_ml),
+        subject.cited(bests.stay_best),
         f"{NO_READING} in the stay",
         _printed(bests.stay_best_ml),
     )
@@ -106,18 +106,13 @@ def _stay(subject: Subject) -> Iterator[Block]:
         "first_ml",
         "earliest good-form reading of the stay, of one time the highest, in mL",
         bests.first_ml,
-        _first_with(subject, bests.first_ml),
+        subject.cited(bests.first),
         f"{NO_READING} in the stay",
     )
     if bests.by_day:
         yield "by_day, best good-form reading of each local calendar day of the stay:"
         days = [(day.day.isoformat(), exact(day.best_ml)) for day in bests.by_day]
         yield Table(("day", "mL"), days)
-
-
-def _first_with(subject: Subject, volume_ml: float | None) -> str:
-    rows = (row for row, reading_ml in subject.good_readings() if reading_ml == volume_ml)
-    return subject.cited(next(rows, None))
 
 
 def _counts(subject: Subject) -> Iterator[Block]:

@@ -9,38 +9,53 @@ A rule that the unit switched off gives no verdict. `dizziness-with-signs` and
 is switched off: a unit that wants no caution on a pulse alone still hears of it beside dizziness.
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import timedelta
 from types import MappingProxyType
 
-from handoff.judge.about import WORSE_BY, minute, names, told_of
-from handoff.judge.carried import came_from_elsewhere, exercise_on_hold
+from handoff.judge.about import minute, names, told_of
+from handoff.judge.carried import CAME_FROM_ELSEWHERE, EXERCISE_ON_HOLD
 from handoff.judge.case import MeasuredCase, ShiftRows, good_readings
-from handoff.judge.dizziness import dizziness_again, dizziness_with_signs, too_many_at_once
-from handoff.judge.goal import goal_over_scale, goal_reached, no_goal, reading_at_scale
+from handoff.judge.course import DANGERS
+from handoff.judge.dizziness import DIZZINESS_AGAIN, DIZZINESS_WITH_SIGNS, TOO_MANY_AT_ONCE
+from handoff.judge.goal import GOAL_OVER_SCALE, GOAL_REACHED, NO_ORDERED_GOAL, READING_AT_SCALE
 from handoff.judge.matters import follow
 from handoff.judge.practice import (
-    declined,
-    low_adherence,
-    not_charted,
-    nothing_charted,
-    pain_limits,
-    short_hold,
-    technique,
+    DECLINED,
+    LOW_ADHERENCE,
+    NOT_CHARTED,
+    NOTHING_CHARTED,
+    PAIN_LIMITS,
+    SHORT_HOLD,
+    TECHNIQUE,
 )
+from handoff.judge.rule import Rule
 from handoff.judge.setting_up import (
-    going_home,
-    no_return_demonstration,
-    not_labelled,
-    not_started,
+    GOING_HOME,
+    NO_RETURN_DEMONSTRATION,
+    NOT_LABELLED,
+    NOT_STARTED,
 )
-from handoff.judge.signs import sign_of, symptom, vital_sign
+from handoff.judge.signs import (
+    BREATHING_RATE,
+    BREATHLESS,
+    DIZZINESS,
+    DROWSY_OR_CONFUSED,
+    FAINT_OR_CHEST_PAIN,
+    FEVER,
+    LOW_OXYGEN,
+    LOW_TEMPERATURE,
+    PULSE,
+    SYMPTOMS,
+    VITALS,
+    sign_of,
+)
 from handoff.judge.volume import (
-    falling_trend,
-    volume_drop,
-    volume_drop_with_signs,
-    volume_too_low,
+    FALLING_TREND,
+    VOLUME_DROP,
+    VOLUME_DROP_WITH_SIGNS,
+    VOLUME_TOO_LOW,
 )
 from handoff.limits.reading import Limits
 from handoff.model.matters import Matter, Verdicts
@@ -48,65 +63,24 @@ from handoff.model.measures import Measures
 from handoff.model.verdicts import Level, Priority, SetAsideSign, Told, Verdict
 from handoff.model.ward import BEFORE_THE_STAY, Entry, Handover, SetAside
 
-__all__ = ["REPLACES", "RULES", "follow", "judge", "rows_of"]
+__all__ = ["BY_NAME", "RULES", "follow", "judge"]
 
-RULES: Mapping[str, Callable[[MeasuredCase], Verdict]] = MappingProxyType(
-    {
-        "low-oxygen": vital_sign,
-        "breathing-rate": vital_sign,
-        "pulse": vital_sign,
-        "low-temperature": vital_sign,
-        "fever": vital_sign,
-        "faint-or-chest-pain": symptom,
-        "drowsy-or-confused": symptom,
-        "dizziness": symptom,
-        "dizziness-again": dizziness_again,
-        "dizziness-with-signs": dizziness_with_signs,
-        "breathless": symptom,
-        "volume-drop": volume_drop,
-        "volume-drop-with-signs": volume_drop_with_signs,
-        "falling-trend": falling_trend,
-        "volume-too-low": volume_too_low,
-        "not-started": not_started,
-        "nothing-charted": nothing_charted,
-        "not-charted": not_charted,
-        "no-return-demonstration": no_return_demonstration,
-        "not-labelled": not_labelled,
-        "low-adherence": low_adherence,
-        "declined": declined,
-        "pain-limits": pain_limits,
-        "technique": technique,
-        "short-hold": short_hold,
-        "too-many-at-once": too_many_at_once,
-        "exercise-on-hold": exercise_on_hold,
-        "came-from-elsewhere": came_from_elsewhere,
-        "goal-reached": goal_reached,
-        "goal-over-scale": goal_over_scale,
-        "reading-at-scale": reading_at_scale,
-        "no-goal": no_goal,
-        "going-home": going_home,
-    }
+# In printing order; a graver rule comes after the milder ones that it replaces.
+RULES: tuple[Rule[MeasuredCase], ...] = (
+    *(LOW_OXYGEN, BREATHING_RATE, PULSE, LOW_TEMPERATURE, FEVER),
+    *(FAINT_OR_CHEST_PAIN, DROWSY_OR_CONFUSED),
+    *(DIZZINESS, DIZZINESS_AGAIN, DIZZINESS_WITH_SIGNS, BREATHLESS),
+    *(VOLUME_DROP, VOLUME_DROP_WITH_SIGNS, FALLING_TREND, VOLUME_TOO_LOW),
+    *(NOT_STARTED, NOTHING_CHARTED, NOT_CHARTED, NO_RETURN_DEMONSTRATION, NOT_LABELLED),
+    *(LOW_ADHERENCE, DECLINED, PAIN_LIMITS, TECHNIQUE, SHORT_HOLD, TOO_MANY_AT_ONCE),
+    *(EXERCISE_ON_HOLD, CAME_FROM_ELSEWHERE),
+    *(GOAL_REACHED, GOAL_OVER_SCALE, READING_AT_SCALE, NO_ORDERED_GOAL, GOING_HOME),
 )
+BY_NAME: Mapping[str, Rule[MeasuredCase]] = MappingProxyType({rule.name: rule for rule in RULES})
 
-# A graver rule that is met stands in the place of its milder twins; the gravest comes last.
-REPLACES: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {
-        "dizziness-again": ("dizziness",),
-        "dizziness-with-signs": ("dizziness", "dizziness-again"),
-        "volume-drop-with-signs": ("volume-drop",),
-    }
-)
-
-# What can be read in a row set aside: the rules on one sign, without the row's time or neighbours.
-READ_IN_A_ROW = (
-    "low-oxygen",
-    "breathing-rate",
-    "pulse",
-    "low-temperature",
-    "faint-or-chest-pain",
-    "drowsy-or-confused",
-)
-
+# What can be read in a row set aside: the dangers that are one sign, without the row's time or
+# neighbours.
+READ_IN_A_ROW = tuple(name for name in DANGERS if name in VITALS or name in SYMPTOMS)
 
 FEVER_GOES_ON = timedelta(hours=24)  # after it was told: common practice
 
@@ -121,9 +95,19 @@ def judge(
 
     `matters` are those of the patient where they were followed before.
     """
-    case = MeasuredCase("", rows_of(measures), limits, measures, handover)
-    on = [name for name in RULES if limits.is_on(name)]
-    verdicts = [RULES[name](case.of(name)) for name in on]
+    cautions = measures.caution_entries
+    first = cautions[0].at if cautions else None
+    rows = ShiftRows(
+        patient=measures.patient,
+        order=measures.order,
+        entries=cautions,
+        before=tuple(each for each in measures.stay_entries if first and each.at < first),
+        readings=good_readings(measures.shift_entries),
+        best=measures.volume.best,
+        previous_best=measures.volume.previous_best,
+    )
+    case = MeasuredCase("", rows, limits, measures, handover)
+    verdicts = [rule.decide(case.of(rule.name)) for rule in RULES if limits.is_on(rule.name)]
     if matters is None:
         matters = follow(handover, measures.patient, limits)
     known = measures.stay_entries
@@ -139,26 +123,10 @@ def judge(
     )
 
 
-def rows_of(measures: Measures) -> ShiftRows:
-    """The rows of the shift that is handed over."""
-    cautions = measures.caution_entries
-    first = cautions[0].at if cautions else None
-    return ShiftRows(
-        patient=measures.patient,
-        order=measures.order,
-        entries=cautions,
-        before=tuple(each for each in measures.stay_entries if first and each.at < first),
-        readings=good_readings(measures.shift_entries),
-        best=measures.volume.best,
-        previous_best=measures.volume.previous_best,
-    )
-
-
 def _without_twins(verdicts: list[Verdict]) -> list[Verdict]:
     met = {verdict.rule for verdict in verdicts if verdict.met}
-    graver = {
-        milder: rule for rule, milders in REPLACES.items() if rule in met for milder in milders
-    }
+    # The gravest comes last, and replaces what the graver ones do.
+    graver = {milder: rule.name for rule in RULES if rule.name in met for milder in rule.replaces}
     return [
         replace(verdict, replaced_by=graver.get(verdict.rule)) if verdict.met else verdict
         for verdict in verdicts
@@ -178,7 +146,7 @@ def _answered(verdict: Verdict, matters: Sequence[Matter], known: Sequence[Entry
     since = max(verdict.times, default=None)
     if since is None:
         return verdict
-    named = [each for each in told_of(known) if names(each, verdict.rule)]
+    named = [each for each in told_of(known) if names(each, BY_NAME[verdict.rule].about)]
     answers = [
         Told(each.at, each.note, each.place)
         for each in named
@@ -190,7 +158,7 @@ def _answered(verdict: Verdict, matters: Sequence[Matter], known: Sequence[Entry
 def _goes_on(verdict: Verdict, told: Entry, known: Sequence[Entry]) -> bool:
     """Whether a fever is one that the provider was told of, not gone and not much higher since."""
     limit = verdict.limit
-    if verdict.rule != "fever" or not isinstance(verdict.value, int | float):
+    if verdict.rule != FEVER.name or not isinstance(verdict.value, int | float):
         return False
     if not isinstance(limit, int | float):
         return False
@@ -200,7 +168,9 @@ def _goes_on(verdict: Verdict, told: Entry, known: Sequence[Entry]) -> bool:
     highest = max((each for each in then if each is not None), default=None)
     between = [each.signs.temp_c for each in known if told.at < each.at < min(verdict.times)]
     went = any(each is not None and each < limit for each in between)
-    return highest is not None and not went and verdict.value - highest < WORSE_BY["fever"]
+    return (
+        highest is not None and not went and verdict.value - highest < VITALS[FEVER.name].worse_by
+    )
 
 
 def _priority(verdicts: Iterable[Verdict], matters: Iterable[Matter], *, asks: bool) -> Priority:

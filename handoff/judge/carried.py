@@ -3,33 +3,77 @@
 Input: a `MeasuredCase`. Output: a `Verdict` a rule. What is carried of dangers is in `matters`.
 """
 
-from datetime import timedelta
+from dataclasses import dataclass
+from datetime import datetime, timedelta
 
 from handoff.judge.case import MeasuredCase, Seen
-from handoff.model.verdicts import Verdict
+from handoff.judge.rule import Rule, rows_text
+from handoff.model.verdicts import Found, Verdict, When
+
+
+@dataclass(frozen=True, slots=True)
+class ExercisedOnHold(Found):
+    """How many exercises were charted while held, and of the hold of the last of them its start,
+    end (None where it is in force) and note.
+    """
+
+    count: int
+    since: datetime | None
+    until: datetime | None
+    note: str | None
+
+    def text(self, _: When, /) -> str:
+        """`exercises charted while held: 1 row`."""
+        return f"exercises charted while held: {rows_text(self.count)}"
+
+
+@dataclass(frozen=True, slots=True)
+class FromElsewhere(Found):
+    """Whether it is not known where the patient comes from, and when the order began."""
+
+    unknown: bool
+    ordered_at: datetime
+
+    def text(self, when: When, /) -> str:
+        """`not known where from; order began 2026-05-11 08:00`."""
+        where = "listed before, or no earlier log is given"
+        if self.unknown:
+            where = "not known where from"
+        return f"{where}; order began {when(self.ordered_at)}"
 
 
 def exercise_on_hold(case: MeasuredCase) -> Verdict:
-    """Exercises of the shift that were charted while the exercise was held. Value: how many.
-
-    Detail: `since`, `until` (None where it is in force) and `note` of the hold of the last of them.
-    """
+    """Exercises of the shift that were charted while the exercise was held. Value: how many."""
     rows, hold = case.measures.exercised_on_hold, case.measures.hold_of_exercise
-    if not rows or hold is None:
-        return case.not_met()
-    detail = {"since": hold.since, "until": hold.until, "note": hold.entry.note}
-    return case.met(Seen(len(rows), case.without_limit("{exercises}"), rows, detail=detail))
+    found = ExercisedOnHold(
+        count=len(rows),
+        since=hold.since if hold else None,
+        until=hold.until if hold else None,
+        note=hold.entry.note if hold else None,
+    )
+    if not rows:
+        return case.not_met(found)
+    return case.met(found, Seen(len(rows), case.without_limit("{exercises}"), rows))
 
 
 def came_from_elsewhere(case: MeasuredCase) -> Verdict:
     """First listed in this shift, though earlier logs of the unit are given, with an order that is
     so many hours older, and no log of where from. Value: hours from the order to the shift's start.
-
-    Detail: none.
     """
-    if case.patient.id not in case.handover.from_elsewhere:
-        return case.not_met()
-    hours = (case.handover.shift.start - case.order.start) / timedelta(hours=1)
-    if hours < case.limit("hours_at_or_over"):
-        return case.not_met()
-    return case.met(Seen(hours, case.against("hours_at_or_over")))
+    start = case.order.start
+    found = FromElsewhere(case.patient.id in case.handover.from_elsewhere, start)
+    hours = (case.handover.shift.start - start) / timedelta(hours=1)
+    if not found.unknown or hours < case.limit("hours_at_or_over"):
+        return case.not_met(found)
+    return case.met(found, Seen(hours, case.against("hours_at_or_over")))
+
+
+EXERCISE_ON_HOLD = Rule(
+    "exercise-on-hold", "an exercise charted while the exercise was held", exercise_on_hold
+)
+CAME_FROM_ELSEWHERE = Rule(
+    "came-from-elsewhere",
+    "first listed in this shift, earlier logs of the unit are given, and the order began "
+    "{hours_at_or_over} h or more before the shift",
+    came_from_elsewhere,
+)

@@ -4,14 +4,14 @@ Input: one patient's measures, the hand-over, the limits. Output: `Case`, which 
 the three answers a rule can give. Holds no rule and no number.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Self
 
 from handoff.limits.reading import Limits
 from handoff.model.measures import Measures
-from handoff.model.verdicts import Level, State, Verdict
+from handoff.model.verdicts import Found, Level, State, Verdict
 from handoff.model.ward import Entry, Handover, Order, Patient
 
 THE_ORDER = "the order"
@@ -21,7 +21,7 @@ NO_GOOD_READING = "no reading in good form in the shift"
 
 @dataclass(frozen=True, slots=True)
 class Against:
-    """What a value is held against: the limit, both of them in `unit`, and the limit's source."""
+    """What a value is compared with: the limit, both of them in `unit`, and the limit's source."""
 
     limit: float | None
     unit: str | None
@@ -30,17 +30,15 @@ class Against:
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """What met a rule: the value as printed, what it was held against, its time, its rows.
+    """What met a rule: the value as printed, what it was compared with, its rows, its time.
 
-    Without rows, what met it stands in the patient's own row, and that is cited. `detail` holds
-    the further facts that the rule's words need.
+    Without rows, what met it stands in the patient's own row, and that is cited.
     """
 
     value: float | str | None
     against: Against
     rows: Sequence[Entry] = ()
     at: datetime | None = None
-    detail: Mapping[str, object] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,20 +96,22 @@ class Case:
         return self.limits.value(self.rule, name)
 
     def against(self, name: str) -> Against:
-        """One of the rule's own limits, to be held against as it stands."""
+        """One of the rule's own limits, to compare a value with."""
         unit = self.limits.limit(self.rule, name).unit
         return Against(self.limit(name), unit, self.limits.cited(self.rule, name))
 
     def without_limit(self, unit: str | None = None) -> Against:
-        """For a rule that has no number: nothing to be held against, the rule's own source."""
+        """For a rule that has no number: nothing to compare with, the rule's own source."""
         return Against(None, unit, self.limits.cited(self.rule))
 
-    def met(self, seen: Seen, level: str | None = None) -> Verdict:
+    def met(self, found: Found, seen: Seen, level: str | None = None) -> Verdict:
         """Met, at the rule's own level unless another is given."""
         rows = seen.rows
-        return replace(
-            self._verdict(State.MET),
+        return Verdict(
+            rule=self.rule,
             level=Level(level or self.limits.level(self.rule)),
+            state=State.MET,
+            found=found,
             value=seen.value,
             limit=seen.against.limit,
             unit=seen.against.unit,
@@ -119,23 +119,16 @@ class Case:
             at=seen.at or (rows[-1].at if rows else None),
             entries=tuple(row.place for row in rows) or (self.patient.place,),
             times=tuple(row.at for row in rows),
-            detail=seen.detail,
         )
 
-    def not_met(self) -> Verdict:
+    def not_met(self, found: Found) -> Verdict:
         """Not met, and what the rule needs is recorded."""
-        return self._verdict(State.NOT_MET)
+        level = Level(self.limits.level(self.rule))
+        return Verdict(self.rule, level, State.NOT_MET, found)
 
-    def undecided(self, why: str, missing: Sequence[str] = (), **detail: object) -> Verdict:
-        """Something that the rule needs is not recorded; `why` says what, in a few plain words.
-
-        `missing` names the vital signs, where it is them that are not recorded.
-        """
-        detail = {"missing": missing, **detail}
-        return replace(self._verdict(State.UNDECIDED), why=why, detail=detail)
-
-    def _verdict(self, state: State) -> Verdict:
-        return Verdict(rule=self.rule, level=Level(self.limits.level(self.rule)), state=state)
+    def undecided(self, found: Found, why: str) -> Verdict:
+        """Something that the rule needs is not recorded; `why` says what, in a few plain words."""
+        return replace(self.not_met(found), state=State.UNDECIDED, why=why)
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,13 +138,8 @@ class MeasuredCase(Case):
     measures: Measures
     handover: Handover
 
-    @property
-    def order_is_active(self) -> bool:
-        """True when the order has begun and has not stopped at `as_of`."""
-        return self.order.active_at(self.handover.as_of)
 
-
-def listed(words: Sequence[str]) -> str:
+def joined(words: Sequence[str]) -> str:
     """Words as a clause names them: 'a', 'a and b', 'a, b and c'."""
     *before, last = words
     return f"{', '.join(before)} and {last}" if before else last

@@ -4,45 +4,48 @@ Input: rows in time order, each with its shift. Output: a `Matter`, as it stands
 rows meet a rule, and in which order they are read, is for `matters`. The times are common practice.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from types import MappingProxyType
 
-from handoff.judge.about import (
-    ANSWERS_LATER_ROWS,
-    UNNAMED_ANSWERS,
-    WORSE_BY,
-    minute,
-    names,
-    words_of,
-)
+from handoff.judge.about import ANSWERS_LATER_ROWS, UNNAMED_ANSWERS, minute, names
 from handoff.judge.case import Case
-from handoff.judge.dizziness import DIZZINESS, GRAVE_SIGNS, dizziness_with_signs
+from handoff.judge.dizziness import DIZZINESS_WITH_SIGNS, GRAVE_SIGNS
+from handoff.judge.rule import Rule
 from handoff.judge.settling import NONE, VOLUME, is_within_limits, looks_at, why_not_settled
-from handoff.judge.signs import VITALS, beyond, sign_of, symptom, vital_sign
-from handoff.judge.volume import SIGNS_WITH_DROP, volume_drop_with_signs
+from handoff.judge.signs import (
+    BREATHING_RATE,
+    DIZZINESS,
+    DROWSY_OR_CONFUSED,
+    FAINT_OR_CHEST_PAIN,
+    LOW_OXYGEN,
+    LOW_TEMPERATURE,
+    PULSE,
+    SYMPTOMS,
+    VITALS,
+    beyond,
+    sign_of,
+)
+from handoff.judge.volume import SIGNS_WITH_DROP, VOLUME_DROP_WITH_SIGNS
 from handoff.model.findings import Place
 from handoff.model.matters import Eased, Look, Matter, MatterState, WhyNot
 from handoff.model.verdicts import Level, Told, Verdict
 from handoff.model.ward import Entry, Listing, Symptom, What
 
-# The rules that may tell the provider now, in printing order.
-DANGERS: Mapping[str, Callable[[Case], Verdict]] = MappingProxyType(
+# The rules that may tell the provider now, by name, in printing order.
+DANGERS: Mapping[str, Rule[Case]] = MappingProxyType(
     {
-        "low-oxygen": vital_sign,
-        "breathing-rate": vital_sign,
-        "pulse": vital_sign,
-        "low-temperature": vital_sign,
-        "faint-or-chest-pain": symptom,
-        "drowsy-or-confused": symptom,
-        "dizziness-with-signs": dizziness_with_signs,
-        "volume-drop-with-signs": volume_drop_with_signs,
+        rule.name: rule
+        for rule in (
+            *(LOW_OXYGEN, BREATHING_RATE, PULSE, LOW_TEMPERATURE),
+            *(FAINT_OR_CHEST_PAIN, DROWSY_OR_CONFUSED),
+            *(DIZZINESS_WITH_SIGNS, VOLUME_DROP_WITH_SIGNS),
+        )
     }
 )
-FOLLOWED_BY_SYMPTOM = ("faint-or-chest-pain", "drowsy-or-confused")
-LOW_OXYGEN = "low-oxygen"
-DIZZY_WITH, FALL_WITH = "dizziness-with-signs", "volume-drop-with-signs"
+FOLLOWED_BY_SYMPTOM = tuple(name for name in DANGERS if name in SYMPTOMS)
+DIZZY_WITH, FALL_WITH = DIZZINESS_WITH_SIGNS.name, VOLUME_DROP_WITH_SIGNS.name
 
 # A matter that was told is only followed up where:
 ON_OXYGEN_APART = timedelta(minutes=60)  # two values within limits on oxygen lie so far apart
@@ -90,6 +93,11 @@ class Course:
         self.settled_in = -1
 
     @property
+    def _about(self) -> tuple[str, ...]:
+        """The log's words that name it, besides `all`."""
+        return (self.symptom,) if self.symptom else DANGERS[self.rule].about
+
+    @property
     def last_at(self) -> datetime:
         """When the rule was met last."""
         return self.rows[-1][0].at
@@ -113,7 +121,11 @@ class Course:
             return
         parts = self._parts()
         self.rows_since += row.by_staff and row.saw_the_patient
-        low = [each.signs for each, of in self.rows if self._is_low_oxygen(each, of)]
+        low = [
+            each.signs
+            for each, of in self.rows
+            if LOW_OXYGEN.name in {self.rule, *_marks(self.rule, each, of)}
+        ]
         since = [look.row.signs for look in self.looked]
         for part in sorted(part for part in parts if looks_at(part, row)):
             why_not = why_not_settled(
@@ -125,14 +137,11 @@ class Course:
         if self.settled_at is None and self.settled_parts == parts:
             self._settle(row, None, window)
 
-    def _is_low_oxygen(self, row: Entry, window: Window) -> bool:
-        return self.rule == LOW_OXYGEN or LOW_OXYGEN in _marks(self.rule, row, window)
-
     def hear(self, row: Entry, window: Window) -> None:
         """A `told` or `settled` row, never of before the last row: it may be about this, or not say
         what it is about.
         """
-        is_named = names(row, self.rule, self.symptom or None)
+        is_named = names(row, self._about)
         if row.what is What.SETTLED:
             if is_named:
                 self.settled_rows.append(row.place)
@@ -167,8 +176,7 @@ class Course:
         if self.rule == FALL_WITH:
             return {VOLUME}
         if self.rule == DIZZY_WITH:
-            marks = set().union(*(_marks(self.rule, row, window) for row, window in self.rows))
-            return {NONE} | (marks & VITALS.keys())
+            return {NONE} | (self._all_marks() & VITALS.keys())
         return {self.rule}
 
     def _symptoms(self) -> tuple[str, ...]:
@@ -177,8 +185,12 @@ class Course:
             return (self.symptom,)
         if self.rule != DIZZY_WITH:
             return ()
-        marks = set().union(*(_marks(self.rule, row, window) for row, window in self.rows))
+        marks = self._all_marks()
         return tuple(str(each) for each in Symptom if each in marks)
+
+    def _all_marks(self) -> set[str]:
+        """What is seen in any of its rows, where several things together meet the rule."""
+        return set().union(*(_marks(self.rule, row, window) for row, window in self.rows))
 
     def _still_answers(self, told: Entry, row: Entry, window: Window) -> bool:
         """Whether a told row answers a later row: for some hours, unless it is worse or new."""
@@ -191,7 +203,10 @@ class Course:
         for value, low in _values(self.rule, row, window):
             same = [each for of in before for each, side in _values(self.rule, *of) if side is low]
             worst = min(same, default=None) if low else max(same, default=None)
-            if worst is None or (worst - value if low else value - worst) >= WORSE_BY[self.rule]:
+            if (
+                worst is None
+                or (worst - value if low else value - worst) >= VITALS[self.rule].worse_by
+            ):
                 return False
         return True
 
@@ -236,7 +251,7 @@ class Course:
             symptoms=self._symptoms() if NONE in unsettled else (),
             settled_rows=tuple(self.settled_rows),
             unsettled=tuple(sorted(unsettled)),
-            about=tuple(sorted(words_of(self.rule, self.symptom or None))),
+            about=tuple(sorted(self._about)),
         )
 
     def _level(self, state: MatterState, last: int, eased: Eased | None) -> Level:
@@ -261,7 +276,7 @@ class Course:
         if self._parts() - self.settled_parts == {NONE}:
             old = age >= SYMPTOM_IS_OLD and self.rows_since >= ROWS_SINCE
             return Eased.NOT_ASKED if old else None
-        if self.rule == LOW_OXYGEN:
+        if self.rule == LOW_OXYGEN.name:
             case = self.rows[-1][1].case
             good = [
                 look.row.at
@@ -279,24 +294,24 @@ class Course:
         equals the latest; a fall as its shift has it."""
         window = self.rows[-1][1]
         if self.rule in VITALS:
-            ranked = [(_excess(self.rule, row, of), row.at, of) for row, of in self.rows]
+            ranked = [
+                (bound.excess(value), row.at, of)
+                for row, of in self.rows
+                for value, bound in beyond(of.case.of(self.rule), row.signs)
+            ]
             window = max(ranked, key=lambda each: each[:2])[2]
         rows = tuple(row for row, of in self.rows if of is window)
         if self.symptom:
-            rows = tuple(_with_just(self.symptom, row) for row in rows)
+            alone = frozenset({Symptom(self.symptom)})
+            rows = tuple(row._replace(signs=replace(row.signs, symptoms=alone)) for row in rows)
         if self.rule == FALL_WITH:
             rows = window.case.entries
         case = replace(window.case, rule=self.rule, rows=replace(window.case.rows, entries=rows))
-        return DANGERS[self.rule](case)
+        return DANGERS[self.rule].decide(case)
 
 
 def _told(row: Entry) -> Told:
     return Told(row.at, row.note, row.place, named=bool(row.about) or row.what is What.SETTLED)
-
-
-def _with_just(word: str, row: Entry) -> Entry:
-    """A row that charts one symptom and none of the others."""
-    return row._replace(signs=replace(row.signs, symptoms=frozenset({Symptom(word)})))
 
 
 def _values(rule: str, row: Entry, window: Window) -> list[tuple[float, bool]]:
@@ -306,13 +321,9 @@ def _values(rule: str, row: Entry, window: Window) -> list[tuple[float, bool]]:
     return [(value, bound.low) for value, bound in beyond(window.case.of(rule), row.signs)]
 
 
-def _excess(rule: str, row: Entry, window: Window) -> float:
-    return max(bound.excess(value) for value, bound in beyond(window.case.of(rule), row.signs))
-
-
 def _marks(rule: str, row: Entry, window: Window) -> frozenset[str]:
     """What is seen in a row of a rule that is met by several things together."""
-    asked = {DIZZY_WITH: (DIZZINESS, *GRAVE_SIGNS), FALL_WITH: SIGNS_WITH_DROP}.get(rule, ())
+    asked = {DIZZY_WITH: (DIZZINESS.name, *GRAVE_SIGNS), FALL_WITH: SIGNS_WITH_DROP}.get(rule, ())
     seen = {each: sign_of(window.case.of(each), row.signs) for each in asked}
     marks: set[str] = set()
     for each, sign in seen.items():

@@ -4,37 +4,86 @@ Input: a `Case`. Output: a `Verdict` a rule. Says what was seen together, never 
 cause of the other.
 """
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import timedelta
 
-from handoff.judge.case import NO_ENTRY, Case, Seen, listed
-from handoff.judge.signs import Sign, not_recorded, signs_seen, symptom_detail, symptom_rows
-from handoff.model.verdicts import Verdict
+from handoff.judge.case import NO_ENTRY, Case, Seen, joined
+from handoff.judge.rule import Rule
+from handoff.judge.signs import (
+    BREATHING_RATE,
+    DIZZINESS,
+    DROWSY_OR_CONFUSED,
+    FAINT_OR_CHEST_PAIN,
+    LOW_OXYGEN,
+    PULSE,
+    Charted,
+    SignAt,
+    charted,
+    not_recorded,
+    signs_seen,
+    signs_text,
+    symptom_rows,
+)
+from handoff.model.rounding import exact
+from handoff.model.verdicts import Found, Verdict, When
 from handoff.model.ward import Entry
 
-DIZZINESS = "dizziness"
-GRAVE_SIGNS = (
-    "low-oxygen",
-    "breathing-rate",
-    "pulse",
-    "faint-or-chest-pain",
-    "drowsy-or-confused",
+GRAVE_SIGNS = tuple(
+    rule.name
+    for rule in (LOW_OXYGEN, BREATHING_RATE, PULSE, FAINT_OR_CHEST_PAIN, DROWSY_OR_CONFUSED)
 )
 
 
-def dizziness_again(case: Case) -> Verdict:
-    """Dizzy or tingling at several different times. Value: how many, at the latest.
+@dataclass(frozen=True, slots=True)
+class DizzyWithSigns(Found):
+    """`read` are all dizzy rows and `signs_read` all grave signs of the shift and the minutes
+    before it.
 
-    Detail: `symptoms`, `count` (entries), `breaths`, `seen_before`, as in `symptom`.
+    The dizzy rows that lie near a grave sign: their `symptoms`, `count`, `breaths` and
+    `seen_before` as in `Charted`; `signs` are those signs, in time order. `missing` are the vital
+    signs not recorded within `minutes` (the limit) of dizziness.
     """
+
+    read: Charted
+    signs_read: tuple[SignAt, ...]
+    minutes: float
+    symptoms: tuple[str, ...] = ()
+    count: int = 0
+    breaths: int | None = None
+    seen_before: tuple[str, ...] = ()
+    signs: tuple[SignAt, ...] = ()
+    missing: tuple[str, ...] = ()
+
+    def text(self, when: When, /) -> str:
+        """`charted in 1 of 3 rows (at ...); signs: pulse 140 /min at 2026-05-12 10:00`."""
+        return f"{self.read.text(when)}; signs: {signs_text(self.signs_read, when)}"
+
+
+@dataclass(frozen=True, slots=True)
+class BreathsAtOnce(Found):
+    """Breaths of each dizzy exercise at one time, None where not recorded; `breaths` of the largest
+    that is over the limit.
+    """
+
+    counts: tuple[int | None, ...]
+    breaths: int | None = None
+
+    def text(self, _: When, /) -> str:
+        """`breaths at exercises of that kind: 12`."""
+        return f"breaths at exercises of that kind: {', '.join(map(exact, self.counts)) or 'none'}"
+
+
+def dizziness_again(case: Case) -> Verdict:
+    """Dizzy or tingling at several different times. Value: how many, at the latest."""
+    dizzy = case.of(DIZZINESS.name)
+    rows = symptom_rows(dizzy)
+    found = charted(dizzy, rows)
     if not case.entries:
-        return case.undecided(NO_ENTRY)
-    rows = symptom_rows(case.of(DIZZINESS))
-    times = len({row.at for row in rows})
+        return case.undecided(found, NO_ENTRY)
+    times = len(set(found.charted_at))
     if times < case.limit("times_at_or_over"):
-        return case.not_met()
-    detail = symptom_detail(case.of(DIZZINESS), rows)
-    return case.met(Seen(times, case.against("times_at_or_over"), rows, detail=detail))
+        return case.not_met(found)
+    return case.met(found, Seen(times, case.against("times_at_or_over"), rows))
 
 
 def dizziness_with_signs(case: Case) -> Verdict:
@@ -43,36 +92,52 @@ def dizziness_with_signs(case: Case) -> Verdict:
     Value: minutes between the closest two, at the last row that met it. A span counts by its start.
     Rows of that time before the shift take part. Undecided when no grave sign is seen, and some
     dizziness has a vital sign that is not recorded within those minutes.
-
-    Detail: `symptoms`, `count` (dizzy entries), `breaths`, `seen_before`, as in `symptom`;
-    `signs`: (rule, what was seen, at) of each sign in time order, such as ('pulse', 140.0, at).
-    When undecided for want of them, `missing` (the vital signs) and `minutes` (the limit).
     """
-    if not case.entries:
-        return case.undecided(NO_ENTRY)
-    within = timedelta(minutes=case.limit("minutes_at_or_under"))
+    limit = case.limit("minutes_at_or_under")
+    within = timedelta(minutes=limit)
     near = _with_rows_just_before(case, within)
-    rows = symptom_rows(near.of(DIZZINESS))
+    near_dizzy = near.of(DIZZINESS.name)
+    rows, signs = symptom_rows(near_dizzy), signs_seen(near, GRAVE_SIGNS)
+    found = DizzyWithSigns(charted(near_dizzy, rows), tuple(sign.at for sign in signs), limit)
+    if not case.entries:
+        return case.undecided(found, NO_ENTRY)
     start = case.entries[0].at
     pairs = [
         (row, sign)
-        for sign in (signs_seen(near, GRAVE_SIGNS) if rows else ())
+        for sign in signs
         for row in rows
         if _gap(row, sign.entry) <= within and max(row.at, sign.entry.at) >= start
     ]
     if not pairs:
-        return _without_signs(case, symptom_rows(case.of(DIZZINESS)), within)
+        missing = [
+            name
+            for row in symptom_rows(case.of(DIZZINESS.name))
+            for name in not_recorded(
+                [entry for entry in case.entries if _gap(entry, row) <= within], GRAVE_SIGNS
+            )
+        ]
+        if not missing:
+            return case.not_met(found)
+        found = replace(found, missing=tuple(dict.fromkeys(missing)))
+        return case.undecided(found, f"{joined(found.missing)} not recorded within {limit:g} min")
     dizzy = [row for row in rows if any(row == paired for paired, _ in pairs)]
+    near_sign = charted(case.of(DIZZINESS.name), dizzy)
+    found = replace(
+        found,
+        symptoms=near_sign.symptoms,
+        count=near_sign.count,
+        breaths=near_sign.breaths,
+        seen_before=near_sign.seen_before,
+        signs=tuple(dict.fromkeys(sign.at for _, sign in pairs)),
+    )
+    cited = [*dizzy, *(sign.entry for _, sign in pairs)]
     return case.met(
+        found,
         Seen(
             min(_gap(row, sign.entry) for row, sign in pairs) / timedelta(minutes=1),
             case.against("minutes_at_or_under"),
-            rows=_in_time_order(near, dizzy, pairs),
-            detail={
-                **symptom_detail(case.of(DIZZINESS), dizzy),
-                "signs": list(dict.fromkeys(sign.detail for _, sign in pairs)),
-            },
-        )
+            [entry for entry in near.entries if entry in cited],
+        ),
     )
 
 
@@ -81,29 +146,29 @@ def too_many_at_once(case: Case) -> Verdict:
 
     A span is spread over its minutes and takes no part. Value: breaths of the largest such
     exercise, the latest of equals. Undecided when a dizzy exercise does not record its breaths.
-
-    Detail: `breaths`.
     """
     dizzy = [
-        row for row in symptom_rows(case.of(DIZZINESS)) if row.is_exercise and row.until is None
+        row
+        for row in symptom_rows(case.of(DIZZINESS.name))
+        if row.is_exercise and row.until is None
     ]
+    found = BreathsAtOnce(tuple(row.breaths for row in dizzy))
     counted = [(row.breaths, row.at, row) for row in dizzy if row.breaths is not None]
     over = [each for each in counted if each[0] > case.limit("breaths_over")]
     if over:
         breaths, at, _ = max(over, key=lambda each: each[:2])
         rows = [row for _, _, row in over]
-        return case.met(
-            Seen(breaths, case.against("breaths_over"), rows, at, detail={"breaths": breaths})
-        )
+        found = replace(found, breaths=breaths)
+        return case.met(found, Seen(breaths, case.against("breaths_over"), rows, at))
     if len(counted) < len(dizzy):
-        return case.undecided("breaths not recorded at the dizzy exercise")
-    return case.not_met()
+        return case.undecided(found, "breaths not recorded at the dizzy exercise")
+    return case.not_met(found)
 
 
 def _with_rows_just_before(case: Case, within: timedelta) -> Case:
     """The case with the rows of so many minutes before its first one among its entries."""
-    since = case.entries[0].at - within
-    before = tuple(entry for entry in case.rows.before if entry.at >= since)
+    since = case.entries[0].at - within if case.entries else None
+    before = tuple(entry for entry in case.rows.before if since and entry.at >= since)
     return replace(case, rows=replace(case.rows, entries=(*before, *case.entries)))
 
 
@@ -111,22 +176,24 @@ def _gap(one: Entry, other: Entry) -> timedelta:
     return abs(one.at - other.at)
 
 
-def _in_time_order(case: Case, dizzy: list[Entry], pairs: list[tuple[Entry, Sign]]) -> list[Entry]:
-    cited = [*dizzy, *(sign.entry for _, sign in pairs)]
-    return [entry for entry in case.entries if entry in cited]
-
-
-def _without_signs(case: Case, rows: list[Entry], within: timedelta) -> Verdict:
-    absent = (
-        name
-        for row in rows
-        for name in not_recorded(
-            [entry for entry in case.entries if _gap(entry, row) <= within], GRAVE_SIGNS
-        )
-    )
-    missing = list(dict.fromkeys(absent))
-    if not missing:
-        return case.not_met()
-    minutes = within / timedelta(minutes=1)
-    why = f"{listed(missing)} not recorded within {minutes:g} min"
-    return case.undecided(why, missing=missing, minutes=minutes)
+DIZZINESS_AGAIN = Rule(
+    "dizziness-again",
+    "dizzy or tingling charted at {times_at_or_over} different times or more",
+    dizziness_again,
+    replaces=(DIZZINESS.name,),
+    about=("dizzy",),
+)
+DIZZINESS_WITH_SIGNS = Rule(
+    "dizziness-with-signs",
+    "dizzy or tingling within {minutes_at_or_under} min of low oxygen, breathing rate or pulse at "
+    "a limit, faint, chest pain, drowsy or confused",
+    dizziness_with_signs,
+    replaces=(DIZZINESS.name, DIZZINESS_AGAIN.name),
+    about=("dizzy",),
+)
+TOO_MANY_AT_ONCE = Rule(
+    "too-many-at-once",
+    "more than {breaths_over} breaths at one time with dizzy or tingling in that row",
+    too_many_at_once,
+    about=("dizzy",),
+)

@@ -3,6 +3,8 @@
 Input: a `Case`. Output: a `Verdict` a rule. Never sets a goal.
 """
 
+from dataclasses import dataclass
+
 from handoff.judge.case import (
     NO_GOOD_READING,
     THE_ORDER,
@@ -11,85 +13,138 @@ from handoff.judge.case import (
     Seen,
     good_readings,
 )
+from handoff.judge.rule import Rule
 from handoff.model.measures import GoalSource
-from handoff.model.verdicts import Verdict
+from handoff.model.rounding import exact
+from handoff.model.verdicts import Found, Verdict, When
 
 THE_DEVICE = "the device's scale"
 NO_SCALE = "device scale not recorded"
 NO_GOAL = "no goal"
 
 
-def goal_reached(case: MeasuredCase) -> Verdict:
-    """Best of the shift at or over an ordered or baseline goal. Value and limit in mL.
-
-    Detail: `source` ('ordered' or 'baseline'), `percent` (of the goal).
+@dataclass(frozen=True, slots=True)
+class GoalAndBest(Found):
+    """The goal, whose it is ('ordered', 'baseline', or 'own_best' for none), the shift's best, and
+    that in per cent of the goal.
     """
+
+    source: str
+    goal_ml: float | None
+    best_ml: float | None
+    percent: float | None
+
+    def text(self, _: When, /) -> str:
+        """`best 1000 mL, goal 2000 mL (ordered)`."""
+        return f"best {exact(self.best_ml)} mL, goal {exact(self.goal_ml)} mL ({self.source})"
+
+
+@dataclass(frozen=True, slots=True)
+class GoalAndScale(Found):
+    """The goal, whose it is ('ordered', 'baseline', or 'own_best' for none), the device's scale."""
+
+    source: str
+    goal_ml: float | None
+    scale_ml: float | None
+
+    def text(self, _: When, /) -> str:
+        """`goal 2000 mL, scale 4000 mL`."""
+        return f"goal {exact(self.goal_ml)} mL, scale {exact(self.scale_ml)} mL"
+
+
+@dataclass(frozen=True, slots=True)
+class HighestAndScale(Found):
+    """The highest reading of the shift in any form, the device's scale, and how many `readings` are
+    at it or above.
+    """
+
+    highest_ml: float | None
+    scale_ml: float | None
+    readings: int
+
+    def text(self, _: When, /) -> str:
+        """`highest 1200 mL, scale 4000 mL`."""
+        return f"highest {exact(self.highest_ml)} mL, scale {exact(self.scale_ml)} mL"
+
+
+@dataclass(frozen=True, slots=True)
+class OrderedGoal(Found):
+    """The order's goal, what stands in for it ('baseline' or 'own_best'), and whether the order is
+    active.
+    """
+
+    source: str
+    ordered_ml: float | None
+    active: bool
+
+    def text(self, _: When, /) -> str:
+        """`ordered goal 2000 mL; order active`."""
+        state = "active" if self.active else "not active"
+        return f"ordered goal {exact(self.ordered_ml)} mL; order {state}"
+
+
+def goal_reached(case: MeasuredCase) -> Verdict:
+    """Best of the shift at or over an ordered or baseline goal. Value and limit in mL."""
     goal, volume = case.measures.goal, case.measures.volume
+    found = GoalAndBest(str(goal.source), goal.goal_ml, volume.best_ml, goal.percent)
     if goal.goal_ml is None:
-        return case.undecided(NO_GOAL)
+        return case.undecided(found, NO_GOAL)
     if volume.best_ml is None:
-        return case.undecided(NO_GOOD_READING)
+        return case.undecided(found, NO_GOOD_READING)
     if volume.best_ml < goal.goal_ml:
-        return case.not_met()
+        return case.not_met(found)
     rows = [
         entry
         for entry in good_readings(case.measures.shift_entries)
         if entry.volume_ml is not None and entry.volume_ml >= goal.goal_ml
     ]
     source = THE_ORDER if goal.source is GoalSource.ORDERED else "the patient's own baseline"
-    return case.met(
-        Seen(
-            volume.best_ml,
-            Against(goal.goal_ml, "mL", source),
-            rows,
-            volume.best_at,
-            {"source": str(goal.source), "percent": goal.percent},
-        )
-    )
+    against = Against(goal.goal_ml, "mL", source)
+    return case.met(found, Seen(volume.best_ml, against, rows, volume.best_at))
 
 
 def goal_over_scale(case: MeasuredCase) -> Verdict:
-    """The goal is above the device's scale. Value: the goal; limit: the scale, both in mL.
-
-    Detail: `source` ('ordered' or 'baseline').
-    """
-    goal, scale = case.measures.goal, case.patient.device_scale_ml
+    """The goal is above the device's scale. Value: the goal; limit: the scale, both in mL."""
+    goal, scale_ml = case.measures.goal, case.patient.device_scale_ml
+    found = GoalAndScale(str(goal.source), goal.goal_ml, scale_ml)
     if goal.goal_over_scale is None:
-        return case.undecided(NO_GOAL if goal.goal_ml is None else NO_SCALE)
+        return case.undecided(found, NO_GOAL if goal.goal_ml is None else NO_SCALE)
     if not goal.goal_over_scale:
-        return case.not_met()
-    detail = {"source": str(goal.source)}
-    return case.met(Seen(goal.goal_ml, Against(scale, "mL", THE_DEVICE), detail=detail))
+        return case.not_met(found)
+    return case.met(found, Seen(goal.goal_ml, Against(scale_ml, "mL", THE_DEVICE)))
 
 
 def reading_at_scale(case: MeasuredCase) -> Verdict:
-    """A reading of the shift, in any form, at or above the device's scale; both in mL.
-
-    Detail: `readings` (how many).
-    """
-    scale = case.patient.device_scale_ml
-    if scale is None:
-        return case.undecided(NO_SCALE)
-    rows = [
-        entry
-        for entry in case.measures.shift_entries
-        if entry.is_reading and case.patient.is_at_scale(entry.volume_ml)
-    ]
-    if not rows:
-        return case.not_met()
-    highest = max(rows, key=lambda entry: (entry.volume_ml or 0, entry.at))
-    against = Against(scale, "mL", THE_DEVICE)
-    return case.met(Seen(highest.volume_ml, against, rows, highest.at, {"readings": len(rows)}))
+    """A reading of the shift, in any form, at or above the device's scale; both in mL."""
+    scale_ml = case.patient.device_scale_ml
+    readings = [entry for entry in case.measures.shift_entries if entry.is_reading]
+    highest = max(readings, key=lambda entry: (entry.volume_ml or 0, entry.at), default=None)
+    rows = [entry for entry in readings if case.patient.is_at_scale(entry.volume_ml)]
+    found = HighestAndScale(highest and highest.volume_ml, scale_ml, len(rows))
+    if scale_ml is None:
+        return case.undecided(found, NO_SCALE)
+    if not rows or highest is None:
+        return case.not_met(found)
+    against = Against(scale_ml, "mL", THE_DEVICE)
+    return case.met(found, Seen(highest.volume_ml, against, rows, highest.at))
 
 
 def no_goal(case: MeasuredCase) -> Verdict:
-    """The order is active at `as_of` and holds no goal; not decided where what it holds is unread.
-
-    Detail: `source` (what stands in for it: 'baseline' or 'own_best').
-    """
-    if not case.order_is_active or case.order.goal_ml is not None:
-        return case.not_met()
+    """The order is active at `as_of` and holds no goal; undecided where its goal is unread."""
+    source, goal_ml = str(case.measures.goal.source), case.order.goal_ml
+    found = OrderedGoal(source, goal_ml, case.order.active_at(case.handover.as_of))
+    if not found.active or goal_ml is not None:
+        return case.not_met(found)
     if "goal_ml" in case.patient.unread:
-        return case.undecided("the goal could not be read")
-    detail = {"source": str(case.measures.goal.source)}
-    return case.met(Seen(None, case.without_limit(), detail=detail))
+        return case.undecided(found, "the goal could not be read")
+    return case.met(found, Seen(None, case.without_limit()))
+
+
+GOAL_REACHED = Rule("goal-reached", "best at or over an ordered or baseline goal", goal_reached)
+GOAL_OVER_SCALE = Rule("goal-over-scale", "goal above the device's scale", goal_over_scale)
+READING_AT_SCALE = Rule(
+    "reading-at-scale",
+    "a reading of the shift at or above the device's scale",
+    reading_at_scale,
+)
+NO_ORDERED_GOAL = Rule("no-goal", "order active, and no ordered goal", no_goal)

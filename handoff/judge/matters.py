@@ -26,6 +26,7 @@ from handoff.judge.course import (
 from handoff.judge.signs import SYMPTOMS
 from handoff.limits.reading import Limits
 from handoff.model.matters import Matter
+from handoff.model.measures import PREVIOUS_H
 from handoff.model.verdicts import Level
 from handoff.model.ward import (
     BEFORE_THE_STAY,
@@ -39,8 +40,6 @@ from handoff.model.ward import (
 )
 
 __all__ = ["DANGERS", "follow"]
-
-PREVIOUS = timedelta(hours=24)
 
 
 def follow(handover: Handover, patient: Patient, limits: Limits) -> tuple[Matter, ...]:
@@ -110,6 +109,7 @@ def _rows(
         return tuple(each for each in entries[low:high] if each.is_good_reading)
 
     of_shift = readings(shift.start, shift.end)
+    just_before = readings(shift.start - timedelta(hours=PREVIOUS_H), shift.start)
     return ShiftRows(
         patient=listing.patient,
         order=order,
@@ -117,9 +117,7 @@ def _rows(
         before=tuple(entries[first:begin]),
         readings=of_shift,
         best=max(of_shift, key=volume_ml_of, default=None),
-        previous_best=max(
-            readings(shift.start - PREVIOUS, shift.start), key=volume_ml_of, default=None
-        ),
+        previous_best=max(just_before, key=volume_ml_of, default=None),
     )
 
 
@@ -153,19 +151,19 @@ def _met(window: Window) -> dict[str, list[Entry]]:
     case = window.case
     met: dict[str, list[Entry]] = {}
     signs = any(entry.signs is not NO_SIGNS for entry in case.entries)
-    for rule, decide in DANGERS.items():
-        if not case.limits.is_on(rule) or not (signs or rule == FALL_WITH):
+    for name, rule in DANGERS.items():
+        if not case.limits.is_on(name) or not (signs or name == FALL_WITH):
             continue
-        verdict = decide(case.of(rule))
+        verdict = rule.decide(case.of(name))
         if not verdict.met:
             continue
         cited = set(zip(verdict.entries, verdict.times, strict=True))
         rows = [row for row in (*case.rows.before, *case.entries) if (row.place, row.at) in cited]
-        if rule not in FOLLOWED_BY_SYMPTOM:
-            met[rule] = rows
+        if name not in FOLLOWED_BY_SYMPTOM:
+            met[name] = rows
             continue
-        for word in SYMPTOMS[rule]:
+        for word in SYMPTOMS[name]:
             of_word = [row for row in rows if word in row.signs.symptoms]
             if of_word:
-                met[f"{rule}:{word}"] = of_word
+                met[f"{name}:{word}"] = of_word
     return met

@@ -3,102 +3,204 @@
 Input: a `Case`. Output: a `Verdict` a rule. What is not charted is never taken for not done.
 """
 
+from dataclasses import dataclass
+from datetime import datetime
 from statistics import median
 
 from handoff.judge.case import THE_ORDER, Against, MeasuredCase, Seen
-from handoff.model.verdicts import Verdict
+from handoff.judge.rule import Rule, rows_text
+from handoff.model.rounding import exact
+from handoff.model.verdicts import Found, Verdict, When
 from handoff.model.ward import Flow, What
 
-NO_EXERCISE = "no exercise in the shift"
+
+@dataclass(frozen=True, slots=True)
+class NothingCharted(Found):
+    """Rows of the shift, those of them by which somebody `saw` the patient, `slots` due in it, and
+    the exercises `before` it in the stay, the latest at `last_at`.
+    """
+
+    rows: int
+    saw: int
+    slots: int
+    before: int
+    last_at: datetime | None
+
+    def text(self, _: When, /) -> str:
+        """`rows in the shift: 3; slots due: 12; exercises before: 1`."""
+        unseen = " (the patient seen in none)" if self.rows and not self.saw else ""
+        slots = f"slots due: {self.slots}; exercises before: {self.before}"
+        return f"rows in the shift: {self.rows}{unseen}; {slots}"
+
+
+@dataclass(frozen=True, slots=True)
+class NotCharted(Found):
+    """How many `slots` are not charted of those due."""
+
+    slots: int
+    slots_due: int
+
+    def text(self, _: When, /) -> str:
+        """`9 of 12 slots due are uncharted`."""
+        return f"{self.slots} of {self.slots_due} slots due are uncharted"
+
+
+@dataclass(frozen=True, slots=True)
+class Adherence(Found):
+    """Breaths credited in per cent of those due in the charted `slots`, those slots, all slots due,
+    and `uncounted`, the exercises whose breaths are not recorded, each counted as one.
+    """
+
+    percent_of_charted: float | None
+    slots: int
+    slots_due: int
+    uncounted: int
+
+    def text(self, _: When, /) -> str:
+        """`percent_of_charted 66.666667 %; charted slots: 3`."""
+        return f"percent_of_charted {exact(self.percent_of_charted)} %; charted slots: {self.slots}"
+
+
+@dataclass(frozen=True, slots=True)
+class Declined(Found):
+    """How many rows chart 'declined'."""
+
+    count: int
+
+    def text(self, _: When, /) -> str:
+        """`1 row with 'declined'`."""
+        return f"{rows_text(self.count)} with 'declined'"
+
+
+@dataclass(frozen=True, slots=True)
+class Pain(Found):
+    """The pain at each exercise that records it (0 to 10), and how many are at the lower limit or
+    over it (`times`).
+    """
+
+    pains: tuple[int, ...]
+    times: int
+
+    def text(self, _: When, /) -> str:
+        """`pain at exercises: 5, 3`."""
+        return f"pain at exercises: {', '.join(map(str, self.pains)) or 'not recorded'}"
+
+
+@dataclass(frozen=True, slots=True)
+class Form(Found):
+    """The shift's exercises, those of them blown, fast or slow (`off_form`), without a flow."""
+
+    exercises: int
+    blew: int
+    off_form: int
+    without_flow: int
+
+    def text(self, _: When, /) -> str:
+        """`exercises: 2, of these blown: 0, fast or slow: 1, without a flow: 1`."""
+        counts = f"blown: {self.blew}, fast or slow: {self.off_form}"
+        return (
+            f"exercises: {self.exercises}, of these {counts}, without a flow: {self.without_flow}"
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Holds(Found):
+    """The median breath hold of the exercises that record one, how many these are, and the hold
+    that is ordered.
+    """
+
+    median_s: float | None
+    exercises: int
+    ordered_s: float
+
+    def text(self, _: When, /) -> str:
+        """`median 3 s; holds: 1; ordered 5 s`."""
+        holds = f"median {exact(self.median_s)} s; holds: {self.exercises}"
+        return f"{holds}; ordered {exact(self.ordered_s)} s"
 
 
 def nothing_charted(case: MeasuredCase) -> Verdict:
     """Started before the shift, so many slots due in it, and nobody saw the patient. Value: slots.
 
     A note or `told` alone is not seeing the patient.
-
-    Detail: `slots` (due), `last_at` (the latest exercise before the shift).
     """
-    slots = case.measures.adherence.slots_due
     start = case.handover.shift.start
-    before = [entry.at for entry in case.measures.stay_entries if entry.is_exercise]
-    started = any(at < start for at in before)
-    seen = any(entry.saw_the_patient for entry in case.entries)
-    if seen or not started or slots < case.limit("slots_due_at_or_over"):
-        return case.not_met()
-    detail = {"slots": slots, "last_at": before[-1]}
-    return case.met(Seen(slots, case.against("slots_due_at_or_over"), detail=detail))
+    exercised = [entry.at for entry in case.measures.stay_entries if entry.is_exercise]
+    before = [at for at in exercised if at < start]
+    found = NothingCharted(
+        rows=len(case.entries),
+        saw=sum(entry.saw_the_patient for entry in case.entries),
+        slots=case.measures.adherence.slots_due,
+        before=len(before),
+        last_at=before[-1] if before else None,
+    )
+    if found.saw or not before or found.slots < case.limit("slots_due_at_or_over"):
+        return case.not_met(found)
+    return case.met(found, Seen(found.slots, case.against("slots_due_at_or_over")))
 
 
 def not_charted(case: MeasuredCase) -> Verdict:
-    """A part of the slots due, and so many at least, uncharted. Value: that part (0 to 1).
-
-    Detail: `slots` (uncharted), `slots_due`.
-    """
-    adherence = case.measures.adherence
+    """A part of the slots due, and so many at least, uncharted. Value: that part (0 to 1)."""
+    adherence, part_name = case.measures.adherence, "part_of_slots_at_or_over"
     slots, due = adherence.slots_uncharted, adherence.slots_due
-    if slots < case.limit("slots_at_or_over") or slots / due < case.limit(
-        "part_of_slots_at_or_over"
-    ):
-        return case.not_met()
-    detail = {"slots": slots, "slots_due": due}
-    return case.met(Seen(slots / due, case.against("part_of_slots_at_or_over"), detail=detail))
+    found = NotCharted(slots, due)
+    if slots < case.limit("slots_at_or_over") or slots / due < case.limit(part_name):
+        return case.not_met(found)
+    return case.met(found, Seen(slots / due, case.against(part_name)))
 
 
 def low_adherence(case: MeasuredCase) -> Verdict:
     """Breaths credited in per cent of those due in the charted slots, when enough are charted.
 
     Cites the shift's exercises and what was declined. Undecided with too few slots charted.
-
-    Detail: `slots` (charted of those due), `slots_due`, `uncounted` (exercises whose breaths are
-    not recorded, each counted as one).
     """
     adherence = case.measures.adherence
-    charted = adherence.slots_due - adherence.slots_uncharted
     percent = adherence.percent_of_charted
-    if not adherence.slots_due:
-        return case.not_met()
-    if percent is None or charted < case.limit("charted_slots_at_or_over"):
-        return case.undecided("too few slots charted")
+    found = Adherence(
+        percent_of_charted=percent,
+        slots=adherence.slots_due - adherence.slots_uncharted,
+        slots_due=adherence.slots_due,
+        uncounted=sum(entry.breaths is None for entry in case.exercises),
+    )
+    if not found.slots_due:
+        return case.not_met(found)
+    if percent is None or found.slots < case.limit("charted_slots_at_or_over"):
+        return case.undecided(found, "too few slots charted")
     if percent >= case.limit("percent_under"):
-        return case.not_met()
+        return case.not_met(found)
     rows = [entry for entry in case.entries if entry.what in (What.EXERCISE, What.DECLINED)]
-    uncounted = sum(entry.breaths is None for entry in case.exercises)
-    detail = {"slots": charted, "slots_due": adherence.slots_due, "uncounted": uncounted}
-    return case.met(Seen(percent, case.against("percent_under"), rows, detail=detail))
+    return case.met(found, Seen(percent, case.against("percent_under"), rows))
 
 
 def declined(case: MeasuredCase) -> Verdict:
-    """Declined so many times in the shift. Value: entries. Detail: `count` (the same)."""
+    """Declined so many times in the shift. Value: entries."""
     rows = [entry for entry in case.entries if entry.what is What.DECLINED]
+    found = Declined(len(rows))
     if len(rows) < case.limit("entries_at_or_over"):
-        return case.not_met()
-    detail = {"count": len(rows)}
-    return case.met(Seen(len(rows), case.against("entries_at_or_over"), rows, detail=detail))
+        return case.not_met(found)
+    return case.met(found, Seen(len(rows), case.against("entries_at_or_over"), rows))
 
 
 def pain_limits(case: MeasuredCase) -> Verdict:
     """Strong pain at one exercise, or less at several; numeric rating, 0 to 10.
 
     Value: the worst pain, the latest of equals. Undecided with no pain recorded at an exercise.
-
-    Detail: `times` (exercises at or over the lower limit).
     """
     rated = [
         (entry.signs.pain, entry.at, entry)
         for entry in case.exercises
         if entry.signs.pain is not None
     ]
-    if not rated:
-        return case.undecided("pain not recorded at an exercise")
-    worst, at, _ = max(rated, key=lambda each: each[:2])
     rows = [entry for pain, _, entry in rated if pain >= case.limit("pain_at_or_over")]
+    found = Pain(tuple(pain for pain, _, _ in rated), len(rows))
+    if not rated:
+        return case.undecided(found, "pain not recorded at an exercise")
+    worst, at, _ = max(rated, key=lambda each: each[:2])
     once = worst >= case.limit("pain_once_at_or_over")
-    again = len(rows) >= case.limit("exercises_at_or_over")
-    if not once and not again:
-        return case.not_met()
+    if not once and len(rows) < case.limit("exercises_at_or_over"):
+        return case.not_met(found)
     against = case.against("pain_once_at_or_over" if once else "pain_at_or_over")
-    return case.met(Seen(worst, against, rows, at, {"times": len(rows)}))
+    return case.met(found, Seen(worst, against, rows, at))
 
 
 def technique(case: MeasuredCase) -> Verdict:
@@ -106,40 +208,75 @@ def technique(case: MeasuredCase) -> Verdict:
 
     A blank flow counts as an exercise in good form, one that could not be read as neither.
     Undecided when the shift has exercises and no flow is recorded at any.
-
-    Detail: `blew`, `off_form` (fast or slow), `exercises`.
     """
     exercises = case.exercises
-    if not exercises:
-        return case.undecided(NO_EXERCISE)
-    if all(entry.flow is None for entry in exercises):
-        return case.undecided("flow not recorded")
     blew = [entry for entry in exercises if entry.flow is Flow.BLEW]
     off_form = [entry for entry in exercises if entry.flow in (Flow.FAST, Flow.SLOW)]
-    detail = {"blew": len(blew), "off_form": len(off_form), "exercises": len(exercises)}
+    without_flow = sum(entry.flow is None for entry in exercises)
+    found = Form(len(exercises), len(blew), len(off_form), without_flow)
+    if not exercises:
+        return case.undecided(found, "no exercise in the shift")
+    if without_flow == len(exercises):
+        return case.undecided(found, "flow not recorded")
     if len(blew) >= case.limit("blew_at_or_over"):
-        return case.met(Seen(len(blew), case.against("blew_at_or_over"), blew, detail=detail))
+        return case.met(found, Seen(len(blew), case.against("blew_at_or_over"), blew))
     part = len(off_form) / len(exercises)
     enough = len(exercises) >= case.limit("exercises_at_or_over")
     if not enough or part < case.limit("part_off_form_at_or_over"):
-        return case.not_met()
-    against = case.against("part_off_form_at_or_over")
-    return case.met(Seen(part, against, off_form, detail=detail))
+        return case.not_met(found)
+    return case.met(found, Seen(part, case.against("part_off_form_at_or_over"), off_form))
 
 
 def short_hold(case: MeasuredCase) -> Verdict:
     """Median breath hold, in s, under the ordered one; over enough exercises with a hold recorded.
 
     Cites the exercises held for less. Undecided with too few holds recorded.
-
-    Detail: `exercises` (with a hold recorded).
     """
     holds = [(entry.hold_s, entry) for entry in case.exercises if entry.hold_s is not None]
-    if len(holds) < case.limit("exercises_at_or_over"):
-        return case.undecided("breath hold not recorded" if not holds else "too few breath holds")
-    middle, ordered = median(hold for hold, _ in holds), case.order.hold_s
-    if middle >= ordered:
-        return case.not_met()
-    rows = [entry for hold, entry in holds if hold < ordered]
-    against = Against(ordered, "s", THE_ORDER)
-    return case.met(Seen(middle, against, rows, detail={"exercises": len(holds)}))
+    middle_s = median(hold_s for hold_s, _ in holds) if holds else None
+    ordered_s = case.order.hold_s
+    found = Holds(middle_s, len(holds), ordered_s)
+    if middle_s is None or len(holds) < case.limit("exercises_at_or_over"):
+        why = "breath hold not recorded" if middle_s is None else "too few breath holds"
+        return case.undecided(found, why)
+    if middle_s >= ordered_s:
+        return case.not_met(found)
+    rows = [entry for hold_s, entry in holds if hold_s < ordered_s]
+    return case.met(found, Seen(middle_s, Against(ordered_s, "s", THE_ORDER), rows))
+
+
+NOTHING_CHARTED = Rule(
+    "nothing-charted",
+    "started before, {slots_due_at_or_over} slots due or more, and no row in the shift",
+    nothing_charted,
+)
+NOT_CHARTED = Rule(
+    "not-charted",
+    "{part_of_slots_at_or_over} or more of the slots due uncharted, {slots_at_or_over} at least",
+    not_charted,
+)
+LOW_ADHERENCE = Rule(
+    "low-adherence",
+    "percent_of_charted under {percent_under}, with {charted_slots_at_or_over} charted slots or "
+    "more",
+    low_adherence,
+)
+DECLINED = Rule("declined", "{entries_at_or_over} 'declined' or more", declined)
+PAIN_LIMITS = Rule(
+    "pain-limits",
+    "pain {pain_once_at_or_over} or more at an exercise, or {pain_at_or_over} or more at "
+    "{exercises_at_or_over}",
+    pain_limits,
+    about=("pain",),
+)
+TECHNIQUE = Rule(
+    "technique",
+    "{blew_at_or_over} blown exercise or more, or {part_off_form_at_or_over} or more of "
+    "{exercises_at_or_over} exercises or more fast or slow",
+    technique,
+)
+SHORT_HOLD = Rule(
+    "short-hold",
+    "median hold under the ordered one, over {exercises_at_or_over} exercises or more",
+    short_hold,
+)

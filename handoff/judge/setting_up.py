@@ -4,52 +4,113 @@ Input: a `Case`. Output: a `Verdict` a rule. What is not recorded is never taken
 `missing` says which of the two it is, as pairs such as ('label', 'not recorded').
 """
 
-from datetime import timedelta
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
 
 from handoff.judge.case import MeasuredCase, Seen
-from handoff.model.verdicts import Verdict
-from handoff.model.ward import missing
+from handoff.judge.rule import Rule, done_text
+from handoff.model.rounding import exact
+from handoff.model.verdicts import Found, Verdict, When
+from handoff.model.ward import Done, missing
+
+
+@dataclass(frozen=True, slots=True)
+class Started(Found):
+    """Exercises of the stay, and the hours in which one could be done; `missing` of 'device',
+    'label', 'teaching'; `stopped`: the order is not active.
+    """
+
+    exercises: int
+    available_h: float
+    missing: Sequence[tuple[str, str]]
+    stopped: bool
+
+    def text(self, _: When, /) -> str:
+        """`exercises in the stay: 3; available hours: 35`."""
+        hours = exact(self.available_h)
+        return f"exercises in the stay: {self.exercises}; available hours: {hours}"
+
+
+@dataclass(frozen=True, slots=True)
+class ShownBack(Found):
+    """Exercises of the stay, and whether the patient showed the exercise back."""
+
+    exercises: int
+    shown_back: Done
+
+    def text(self, _: When, /) -> str:
+        """`exercises in the stay: 3; shown back: not recorded`."""
+        return f"exercises in the stay: {self.exercises}; shown back: {done_text(self.shown_back)}"
+
+
+@dataclass(frozen=True, slots=True)
+class Device(Found):
+    """Whether the device is given, and labelled."""
+
+    device_given: Done
+    device_labelled: Done
+
+    def text(self, _: When, /) -> str:
+        """`device: done; label: not done`."""
+        return f"device: {done_text(self.device_given)}; label: {done_text(self.device_labelled)}"
+
+
+@dataclass(frozen=True, slots=True)
+class GoingHome(Device):
+    """The local date of the planned discharge; what is `missing` for it of 'shown_back', 'device',
+    'label'.
+    """
+
+    home_on: date | None
+    shown_back: Done
+    missing: Sequence[tuple[str, str]]
+
+    def text(self, when: When, /) -> str:
+        """`going home: 2026-05-13; shown back: not recorded; device: done; label: not done`."""
+        home_on = self.home_on.isoformat() if self.home_on else "not recorded"
+        shown_back = done_text(self.shown_back)
+        return f"going home: {home_on}; shown back: {shown_back}; {Device.text(self, when)}"
 
 
 def not_started(case: MeasuredCase) -> Verdict:
     """So many available hours since the order began, and no exercise in the stay. Value: hours.
 
     Hours are real ones up to `as_of` or the order's stop, without quiet hours, away and asleep.
-
-    Detail: `missing` (of 'device', 'label', 'teaching'), `stopped` (the order is not active).
     """
-    hours = case.measures.available_h
-    started = any(entry.is_exercise for entry in case.measures.stay_entries)
-    if started or hours < case.limit("hours_at_or_over"):
-        return case.not_met()
-    patient = case.patient
-    lacks = missing(
-        device=patient.device_given, label=patient.device_labelled, teaching=patient.taught
+    patient, hours = case.patient, case.measures.available_h
+    found = Started(
+        exercises=sum(entry.is_exercise for entry in case.measures.stay_entries),
+        available_h=hours,
+        missing=missing(
+            device=patient.device_given, label=patient.device_labelled, teaching=patient.taught
+        ),
+        stopped=not case.order.active_at(case.handover.as_of),
     )
-    detail = {"missing": lacks, "stopped": not case.order_is_active}
-    return case.met(Seen(hours, case.against("hours_at_or_over"), detail=detail))
+    if found.exercises or hours < case.limit("hours_at_or_over"):
+        return case.not_met(found)
+    return case.met(found, Seen(hours, case.against("hours_at_or_over")))
 
 
 def no_return_demonstration(case: MeasuredCase) -> Verdict:
-    """Exercises in the stay, and no showing back. Value: 'no' or 'not recorded'.
-
-    Detail: `exercises` (of the stay).
-    """
+    """Exercises in the stay, and no showing back. Value: 'no' or 'not recorded'."""
     exercises = sum(entry.is_exercise for entry in case.measures.stay_entries)
+    found = ShownBack(exercises, case.patient.shown_back)
     lacks = missing(shown_back=case.patient.shown_back)
     if not exercises or not lacks:
-        return case.not_met()
-    return case.met(Seen(lacks[0][1], case.without_limit(), detail={"exercises": exercises}))
+        return case.not_met(found)
+    return case.met(found, Seen(lacks[0][1], case.without_limit()))
 
 
 def not_labelled(case: MeasuredCase) -> Verdict:
-    """Device given, and its label 'no' or 'not recorded' (the value). Detail: none."""
-    lacks = missing(label=case.patient.device_labelled)
-    if not lacks or case.patient.device_given is False:
-        return case.not_met()
-    if case.patient.device_given is None:
-        return case.undecided("device not recorded")
-    return case.met(Seen(lacks[0][1], case.without_limit()))
+    """Device given, and its label 'no' or 'not recorded' (the value)."""
+    found = Device(case.patient.device_given, case.patient.device_labelled)
+    lacks = missing(label=found.device_labelled)
+    if not lacks or found.device_given is False:
+        return case.not_met(found)
+    if found.device_given is None:
+        return case.undecided(found, "device not recorded")
+    return case.met(found, Seen(lacks[0][1], case.without_limit()))
 
 
 def going_home(case: MeasuredCase) -> Verdict:
@@ -57,16 +118,40 @@ def going_home(case: MeasuredCase) -> Verdict:
 
     Value: days from the shift's end to the discharge, negative when its date has passed. Undecided
     with no planned discharge recorded.
-
-    Detail: `missing` (of 'shown_back', 'device', 'label'), `home_on` (the local date).
     """
     patient = case.patient
+    found = GoingHome(
+        device_given=patient.device_given,
+        device_labelled=patient.device_labelled,
+        home_on=patient.home_on,
+        shown_back=patient.shown_back,
+        missing=patient.missing_for_home,
+    )
     if patient.home_on is None:
-        return case.undecided("planned discharge not recorded")
+        return case.undecided(found, "planned discharge not recorded")
     ends_on = case.handover.shift.end.astimezone(case.handover.unit.time_zone).date()
     days = (patient.home_on - ends_on) // timedelta(days=1)
-    lacks = patient.missing_for_home
-    if days > case.limit("days_at_or_under") or not lacks:
-        return case.not_met()
-    detail = {"missing": lacks, "home_on": patient.home_on}
-    return case.met(Seen(days, case.against("days_at_or_under"), detail=detail))
+    if days > case.limit("days_at_or_under") or not found.missing:
+        return case.not_met(found)
+    return case.met(found, Seen(days, case.against("days_at_or_under")))
+
+
+NOT_STARTED = Rule(
+    "not-started",
+    "no exercise in the stay, {hours_at_or_over} available hours or more after its start",
+    not_started,
+)
+NO_RETURN_DEMONSTRATION = Rule(
+    "no-return-demonstration",
+    "exercises in the stay, and no showing back",
+    no_return_demonstration,
+)
+NOT_LABELLED = Rule(
+    "not-labelled", "device given, and its label 'no' or not recorded", not_labelled
+)
+GOING_HOME = Rule(
+    "going-home",
+    "planned discharge {days_at_or_under} day after the shift's end or sooner, and showing back, "
+    "device or label missing",
+    going_home,
+)

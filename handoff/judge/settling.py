@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 
 from handoff.judge.about import minute
 from handoff.judge.case import Case
-from handoff.judge.signs import VITALS, beyond
+from handoff.judge.signs import LOW_OXYGEN, VITALS, beyond
 from handoff.model.matters import SETTLES_AFTER, WhyNot
 from handoff.model.ward import Entry, Signs, Symptom
 
@@ -51,7 +51,7 @@ def why_not_settled(
         why = None if Symptom.NONE in row.signs.symptoms else WhyNot.ANOTHER_SYMPTOM
     elif not is_within_limits(part, row, case):
         why = WhyNot.BEYOND
-    elif part == "low-oxygen":
+    elif part == LOW_OXYGEN.name:
         why = why_oxygen_differs(row.signs, low, since)
     return why or (WhyNot.TOO_SOON if waited < enough else None)
 

@@ -4,12 +4,15 @@ Input: a `Case`. Output: a `Verdict` a rule, and signs for the rules that ask wh
 Every entry of the shift is read, whatever it records. Never says what is wrong with the patient.
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import NamedTuple
 
 from handoff.judge.case import NO_ENTRY, THE_ORDER, Against, Case, Seen
-from handoff.model.verdicts import SeenSign, Verdict
+from handoff.judge.rule import Rule, rows_text
+from handoff.model.rounding import exact
+from handoff.model.verdicts import Found, SeenSign, Verdict, When
 from handoff.model.ward import DIZZY_SYMPTOMS, Entry, Signs, Symptom
 
 
@@ -34,55 +37,42 @@ class Bound:
 
 @dataclass(frozen=True, slots=True)
 class Vital:
-    """A vital sign: its name and unit, its value in an entry, and its limits for a patient."""
+    """A vital sign: its name and unit, its field in `Signs`, the names of its rule's limits, and
+    how much worse it has to be for a `told` row not to answer it any more (common practice).
+    """
 
     name: str
     unit: str
-    value: Callable[[Signs], float | None]
-    bounds: Callable[[Case], tuple[Bound, ...]]
+    field: str
+    low: str | None
+    high: str | None
+    worse_by: float
 
+    def value(self, signs: Signs) -> float | None:
+        """What an entry records of it."""
+        value: float | None = getattr(signs, self.field)
+        return value
 
-def _low(case: Case, name: str) -> Bound:
-    return Bound(case.limit(name), case.against(name), low=True)
-
-
-def _high(case: Case, name: str) -> Bound:
-    return Bound(case.limit(name), case.against(name), low=False)
-
-
-def _spo2_bounds(case: Case) -> tuple[Bound, ...]:
-    ordered = case.order.spo2_min
-    if ordered is None:
-        return (_low(case, "spo2_at_or_under"),)
-    return (Bound(ordered, Against(ordered, "%", THE_ORDER), low=True, inclusive=False),)
-
-
-def _resp_rate_bounds(case: Case) -> tuple[Bound, ...]:
-    return (_low(case, "resp_rate_at_or_under"), _high(case, "resp_rate_at_or_over"))
-
-
-def _pulse_bounds(case: Case) -> tuple[Bound, ...]:
-    return (_low(case, "pulse_at_or_under"), _high(case, "pulse_at_or_over"))
-
-
-def _low_temperature_bounds(case: Case) -> tuple[Bound, ...]:
-    return (_low(case, "temp_c_at_or_under"),)
-
-
-def _fever_bounds(case: Case) -> tuple[Bound, ...]:
-    return (_high(case, "temp_c_at_or_over"),)
+    def bounds(self, case: Case) -> tuple[Bound, ...]:
+        """Its limits for the patient: for SpO2 the order's own where there is one."""
+        ordered = case.order.spo2_min
+        if self.field == "spo2" and ordered is not None:
+            return (Bound(ordered, Against(ordered, "%", THE_ORDER), low=True, inclusive=False),)
+        return tuple(
+            Bound(case.limit(name), case.against(name), low=name == self.low)
+            for name in (self.low, self.high)
+            if name
+        )
 
 
 VITALS: Mapping[str, Vital] = {
-    "low-oxygen": Vital("SpO2", "%", lambda signs: signs.spo2, _spo2_bounds),
+    "low-oxygen": Vital("SpO2", "%", "spo2", "spo2_at_or_under", None, 2),
     "breathing-rate": Vital(
-        "breathing rate", "/min", lambda signs: signs.resp_rate, _resp_rate_bounds
+        *("breathing rate", "/min", "resp_rate", "resp_rate_at_or_under", "resp_rate_at_or_over"), 5
     ),
-    "pulse": Vital("pulse", "/min", lambda signs: signs.pulse, _pulse_bounds),
-    "low-temperature": Vital(
-        "temperature", "°C", lambda signs: signs.temp_c, _low_temperature_bounds
-    ),
-    "fever": Vital("temperature", "°C", lambda signs: signs.temp_c, _fever_bounds),
+    "pulse": Vital("pulse", "/min", "pulse", "pulse_at_or_under", "pulse_at_or_over", 5),
+    "low-temperature": Vital("temperature", "°C", "temp_c", "temp_c_at_or_under", None, 0.5),
+    "fever": Vital("temperature", "°C", "temp_c", None, "temp_c_at_or_over", 0.5),
 }
 
 SYMPTOMS: Mapping[str, tuple[Symptom, ...]] = {
@@ -91,6 +81,74 @@ SYMPTOMS: Mapping[str, tuple[Symptom, ...]] = {
     "dizziness": DIZZY_SYMPTOMS,
     "breathless": (Symptom.BREATHLESS, Symptom.WHEEZE),
 }
+
+
+class LatestValue(NamedTuple):
+    """A vital sign as it was recorded last, and on what oxygen."""
+
+    value: float
+    at: datetime
+    on_oxygen: bool | None
+    oxygen: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class VitalFound(Found):
+    """Every value of one vital sign in the shift; `of_order` is the ordered limit, in words.
+
+    The rest is of the value that met the rule: `side` ('low' or 'high'), `ordered` (its limit is
+    the order's), `on_oxygen` and `oxygen` (None for not recorded), and `latest`, the last value
+    recorded after it. `missing` is the vital sign's name where it is not recorded.
+    """
+
+    name: str
+    values: tuple[float, ...]
+    of_order: str
+    missing: tuple[str, ...] = ()
+    side: str | None = None
+    ordered: bool = False
+    on_oxygen: bool | None = None
+    oxygen: str | None = None
+    latest: LatestValue | None = None
+
+    def text(self, _: When, /) -> str:
+        """`SpO2 95 to 97 in 2 rows; ordered 92 % or more`."""
+        if not self.values:
+            return f"{self.name} not recorded{self.of_order}"
+        low, high = exact(min(self.values)), exact(max(self.values))
+        span = low if low == high else f"{low} to {high}"
+        return f"{self.name} {span} in {rows_text(len(self.values))}{self.of_order}"
+
+
+@dataclass(frozen=True, slots=True)
+class Charted(Found):
+    """The entries that chart a symptom of a rule, among `of_rows` that were read.
+
+    `symptoms` are those charted, in the log's words, `count` the entries, `charted_at` their times,
+    `breaths` those of the latest of them, or None; `seen_before` are those of the symptoms that
+    earlier shifts of the stay charted too.
+    """
+
+    symptoms: tuple[str, ...]
+    count: int
+    charted_at: tuple[datetime, ...]
+    of_rows: int
+    breaths: int | None
+    seen_before: tuple[str, ...]
+
+    def text(self, when: When, /) -> str:
+        """`charted in 1 of 3 rows (at 2026-05-12 08:00)`."""
+        times = ", ".join(map(when, dict.fromkeys(self.charted_at)))
+        at = f" (at {times})" if times else ""
+        return f"charted in {self.count} of {rows_text(self.of_rows)}{at}"
+
+
+class SignAt(NamedTuple):
+    """A sign as words speak of it: the rule that it meets, what was seen, and when."""
+
+    rule: str
+    seen: SeenSign
+    at: datetime
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,102 +160,93 @@ class Sign:
     seen: SeenSign
 
     @property
-    def detail(self) -> tuple[str, SeenSign, datetime]:
-        """The sign as a verdict's detail carries it: rule, what was seen, at."""
-        return (self.rule, self.seen, self.entry.at)
+    def at(self) -> SignAt:
+        """The sign with its time, without its entry."""
+        return SignAt(self.rule, self.seen, self.entry.at)
+
+
+def signs_text(signs: Iterable[SignAt], when: When) -> str:
+    """Each sign with its time, in the log's terms."""
+    return ", ".join(f"{reads(rule, seen)} at {when(at)}" for rule, seen, at in signs) or "none"
 
 
 def vital_sign(case: Case) -> Verdict:
-    """`low-oxygen`, `breathing-rate`, `pulse`, `low-temperature`, `fever`: a value beyond a limit.
+    """A value beyond a limit.
 
     SpO2 (%) is low when under the order's own limit; where none is ordered, at or under the
     unit's. Rates (a minute) and temperature (degrees Celsius) are met at the limit too. The value
     is the one farthest beyond its limit, the latest of equals. Undecided with none recorded.
-
-    Detail: `side` ('low' or 'high'), `ordered` (the limit is the order's), `on_oxygen` and
-    `oxygen` (at the value's entry; None for not recorded), `latest` (`value`, `at`, `on_oxygen` and
-    `oxygen` of the last one recorded; None where that is the value).
     """
     vital = VITALS[case.rule]
     valued = [(vital.value(entry.signs), entry) for entry in case.entries]
     recorded = [(value, entry) for value, entry in valued if value is not None]
+    of_order, ordered = "", case.order.spo2_min
+    if vital.field == "spo2":
+        of_order = (
+            "; no limit ordered" if ordered is None else f"; ordered {exact(ordered)} % or more"
+        )
+    values = tuple(value for value, _ in recorded)
     if not recorded:
-        return case.undecided(f"{vital.name} not recorded", missing=[vital.name])
+        found = VitalFound(vital.name, values, of_order, missing=(vital.name,))
+        return case.undecided(found, f"{vital.name} not recorded")
     bounds = vital.bounds(case)
-    readings = [
+    beyond_limit = [
         (bound.excess(value), entry.at, entry, value, bound)
         for value, entry in recorded
         for bound in bounds
         if bound.met_by(value)
     ]
-    if not readings:
-        return case.not_met()
-    *_, worst, value, bound = max(readings, key=lambda reading: reading[:2])
-    return case.met(
-        Seen(
-            value,
-            bound.against,
-            rows=[entry for _, _, entry, _, _ in readings],
-            at=worst.at,
-            detail={
-                "side": "low" if bound.low else "high",
-                "ordered": bound.against.source == THE_ORDER,
-                "on_oxygen": worst.signs.on_oxygen,
-                "oxygen": worst.signs.oxygen,
-                "latest": _after(worst, vital, case.entries),
-            },
-        )
+    if not beyond_limit:
+        return case.not_met(VitalFound(vital.name, values, of_order))
+    *_, worst, value, bound = max(beyond_limit, key=lambda each: each[:2])
+    last_value, last = recorded[-1]
+    latest = LatestValue(last_value, last.at, last.signs.on_oxygen, last.signs.oxygen)
+    found = VitalFound(
+        name=vital.name,
+        values=values,
+        of_order=of_order,
+        side="low" if bound.low else "high",
+        ordered=bound.against.source == THE_ORDER,
+        on_oxygen=worst.signs.on_oxygen,
+        oxygen=worst.signs.oxygen,
+        latest=latest if last.at > worst.at else None,
     )
-
-
-def _after(worst: Entry, vital: Vital, entries: Iterable[Entry]) -> dict[str, object] | None:
-    """The last value that was recorded after the worst one, with its time."""
-    recorded = [entry for entry in entries if vital.value(entry.signs) is not None]
-    last = recorded[-1]
-    if last.at <= worst.at:
-        return None
-    signs = last.signs
-    return {
-        "value": vital.value(signs),
-        "at": last.at,
-        "on_oxygen": signs.on_oxygen,
-        "oxygen": signs.oxygen,
-    }
+    rows = [entry for _, _, entry, _, _ in beyond_limit]
+    return case.met(found, Seen(value, bound.against, rows, worst.at))
 
 
 def symptom(case: Case) -> Verdict:
-    """`faint-or-chest-pain`, `drowsy-or-confused`, `dizziness`, `breathless`: one of its symptoms.
+    """One of the rule's symptoms is charted. Value: the entries that chart one, at the latest.
 
-    Value: the entries that chart one, at the latest. Whether drowsiness or confusion is new is not
-    left to the log: it is met also when an earlier shift charted the same.
-
-    Detail: `symptoms` (those charted, in the log's words), `count` (the entries), `breaths` (of
-    the latest of them, or None), `seen_before` (those that earlier shifts of the stay charted too).
+    Whether drowsiness or confusion is new is not left to the log: it is met also when an earlier
+    shift charted the same.
     """
-    if not case.entries:
-        return case.undecided(NO_ENTRY)
     rows = symptom_rows(case)
+    found = charted(case, rows)
+    if not case.entries:
+        return case.undecided(found, NO_ENTRY)
     if not rows:
-        return case.not_met()
-    return case.met(
-        Seen(len(rows), case.without_limit("{entries}"), rows, detail=symptom_detail(case, rows))
+        return case.not_met(found)
+    return case.met(found, Seen(len(rows), case.without_limit("{entries}"), rows))
+
+
+def charted(case: Case, rows: Sequence[Entry]) -> Charted:
+    """What `rows`, which are of the case's entries, chart of the symptoms of the case's rule."""
+    symptoms = _charted(case.rule, rows)
+    before = _charted(case.rule, case.rows.before) if rows else ()
+    return Charted(
+        symptoms=symptoms,
+        count=len(rows),
+        charted_at=tuple(row.at for row in rows),
+        of_rows=len(case.entries),
+        breaths=rows[-1].breaths if rows else None,
+        seen_before=tuple(name for name in before if name in symptoms),
     )
 
 
 def symptom_rows(case: Case) -> list[Entry]:
     """The shift's entries that chart a symptom of the case's rule, in time order."""
-    return [entry for entry in case.entries if _charted(case.rule, [entry])]
-
-
-def symptom_detail(case: Case, rows: Sequence[Entry]) -> dict[str, object]:
-    """What the words of a rule on symptoms need; see `symptom`."""
-    symptoms = _charted(case.rule, rows)
-    return {
-        "symptoms": symptoms,
-        "count": len(rows),
-        "breaths": rows[-1].breaths,
-        "seen_before": [name for name in _charted(case.rule, case.rows.before) if name in symptoms],
-    }
+    return [entry for entry in case.entries if _words(case.rule, entry.signs)]
 
 
 def signs_seen(case: Case, rules: Iterable[str]) -> list[Sign]:
@@ -206,10 +255,10 @@ def signs_seen(case: Case, rules: Iterable[str]) -> list[Sign]:
     A rule that the unit switched off gives no verdict of its own; its limits hold here still.
     """
     found = [
-        Sign(rule, entry, seen)
-        for rule in rules
+        Sign(of_rule.rule, entry, seen)
+        for of_rule in map(case.of, rules)
         for entry in case.entries
-        if (seen := sign_of(case.of(rule), entry.signs)) is not None
+        if (seen := sign_of(of_rule, entry.signs)) is not None
     ]
     return sorted(found, key=lambda sign: sign.entry.at)
 
@@ -218,7 +267,7 @@ def sign_of(case: Case, signs: Signs) -> SeenSign | None:
     """What of `signs` meets the case's rule; None when nothing does."""
     if case.rule in VITALS:
         return next((value for value, _ in beyond(case, signs)), None)
-    return tuple(_words(case.rule, signs)) or None
+    return _words(case.rule, signs) or None
 
 
 def reads(rule: str, seen: SeenSign) -> str:
@@ -246,10 +295,49 @@ def beyond(case: Case, signs: Signs) -> list[tuple[float, Bound]]:
     return [(value, bound) for bound in vital.bounds(case) if bound.met_by(value)]
 
 
-def _charted(rule: str, entries: Iterable[Entry]) -> list[str]:
+def _charted(rule: str, entries: Iterable[Entry]) -> tuple[str, ...]:
     seen = {word for entry in entries for word in _words(rule, entry.signs)}
-    return [str(name) for name in SYMPTOMS[rule] if name in seen]
+    return tuple(str(name) for name in SYMPTOMS[rule] if name in seen)
 
 
-def _words(rule: str, signs: Signs) -> list[str]:
-    return [str(name) for name in SYMPTOMS[rule] if name in signs.symptoms]
+def _words(rule: str, signs: Signs) -> tuple[str, ...]:
+    return tuple(str(name) for name in SYMPTOMS[rule] if name in signs.symptoms)
+
+
+LOW_OXYGEN = Rule(
+    "low-oxygen",
+    "SpO2 under the order's own limit; where none is ordered, {spo2_at_or_under} % or less",
+    vital_sign,
+    about=("oxygen",),
+)
+BREATHING_RATE = Rule(
+    "breathing-rate",
+    "breathing rate {resp_rate_at_or_under} /min or less, or {resp_rate_at_or_over} or more",
+    vital_sign,
+    about=("breathing",),
+)
+PULSE = Rule(
+    "pulse",
+    "pulse {pulse_at_or_under} /min or less, or {pulse_at_or_over} or more",
+    vital_sign,
+    about=("pulse",),
+)
+LOW_TEMPERATURE = Rule(
+    "low-temperature",
+    "temperature {temp_c_at_or_under} °C or less",
+    vital_sign,
+    about=("temperature",),
+)
+FEVER = Rule(
+    "fever", "temperature {temp_c_at_or_over} °C or more", vital_sign, about=("temperature",)
+)
+FAINT_OR_CHEST_PAIN = Rule(
+    "faint-or-chest-pain", "faint or chest pain charted", symptom, about=("faint", "chest_pain")
+)
+DROWSY_OR_CONFUSED = Rule(
+    "drowsy-or-confused", "drowsy or confused charted", symptom, about=("drowsy", "confused")
+)
+DIZZINESS = Rule("dizziness", "dizzy or tingling charted", symptom, about=("dizzy",))
+BREATHLESS = Rule(
+    "breathless", "breathless or wheeze charted", symptom, about=("breathless", "wheeze")
+)

@@ -45,6 +45,7 @@ def find_changes(
         now = Side(handover.as_of, patient)
         of_one, judged = measures.get(patient.id), verdicts.get(patient.id)
         matters = judged.matters if judged else ()
+        first = of_one.volume.first if of_one else None
         changes[patient.id] = Changes(
             new_on_list=then.patient is None,
             moved_from=_moved_from(then, now),
@@ -55,7 +56,7 @@ def find_changes(
             order=_order_changes(then, now),
             opened=tuple(each for each in matters if each.opened_now),
             closed=tuple(each for each in matters if each.closed_now and not each.opened_now),
-            first_reading=_is_since(at, _first_reading_at(of_one)),
+            first_reading=_is_since(at, first.at if first else None),
             goal_reached=_is_since(at, of_one.goal.reached_at if of_one else None),
         )
     gone = {**earlier.patients, **{patient.id: patient for patient in handover.gone}}
@@ -88,12 +89,6 @@ def _last_at(handover: Handover, patient: Patient, what: What, since: datetime) 
     """Time of the last row of one kind since the hand-over before."""
     rows = (each for each in handover.entries_of(patient) if since <= each.at <= handover.as_of)
     return max((each.at for each in rows if each.what is what), default=None)
-
-
-def _first_reading_at(measures: Measures | None) -> datetime | None:
-    """Time of the stay's first good-form reading."""
-    entries = measures.stay_entries if measures else ()
-    return next((each.at for each in entries if each.is_good_reading), None)
 
 
 def _is_since(then: datetime, instant: datetime | None) -> bool:

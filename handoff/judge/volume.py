@@ -1,47 +1,109 @@
 """Rules on the inspired volume: its fall since the shift before, its trend, its size.
 
-Input: a `Case`. Output: a `Verdict` a rule. Only good-form readings are held against a limit: an
+Input: a `Case`. Output: a `Verdict` a rule. Only good-form readings are compared with a limit: an
 off-form one never raises a caution here.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import TypeVar
 
-from handoff.judge.case import NO_GOOD_READING, Case, MeasuredCase, Seen, good_readings, listed
-from handoff.judge.signs import not_recorded, signs_seen
+from handoff.judge.case import NO_GOOD_READING, Case, MeasuredCase, Seen, good_readings, joined
+from handoff.judge.rule import Rule
+from handoff.judge.signs import (
+    BREATHING_RATE,
+    BREATHLESS,
+    FEVER,
+    LOW_OXYGEN,
+    SignAt,
+    not_recorded,
+    signs_seen,
+    signs_text,
+)
 from handoff.model.measures import Direction
-from handoff.model.verdicts import Verdict
-from handoff.model.ward import Entry
+from handoff.model.rounding import exact
+from handoff.model.verdicts import Found, Verdict, When
 
-DROP = "volume-drop"
-SIGNS_WITH_DROP = ("low-oxygen", "breathing-rate", "fever", "breathless")
+SIGNS_WITH_DROP = tuple(rule.name for rule in (LOW_OXYGEN, BREATHING_RATE, FEVER, BREATHLESS))
 
 
 @dataclass(frozen=True, slots=True)
-class Comparison:
-    """The shift's best and the best of the 24 h before it, in mL, with the entries behind them."""
+class Fall(Found):
+    """The shift's best and the best of the 24 h before it, in mL, and the positions of these two
+    readings in the log's words; None for not recorded.
 
-    best: Entry
-    best_ml: float
-    previous: Entry
-    previous_ml: float
-    readings: tuple[Entry, ...]
+    `percent` is the best in per cent of the previous one, None where they cannot be compared, as
+    `why_not` says. `readings` are those in good form of the shift.
+    """
 
-    @property
-    def percent(self) -> float:
-        """The best in per cent of the previous best, which is above 0 mL."""
-        return 100 * self.best_ml / self.previous_ml
+    best_ml: float | None
+    previous_best_ml: float | None
+    position: str | None
+    previous_position: str | None
+    readings: int
+    percent: float | None
+    why_not: str | None
 
-    @property
-    def detail(self) -> dict[str, object]:
-        """What the words of both rules on a fall need; see `volume_drop`."""
-        return {
-            "percent": self.percent,
-            "readings": len(self.readings),
-            "best_ml": self.best_ml,
-            "previous_best_ml": self.previous_ml,
-            "position": self.best.position and str(self.best.position),
-            "previous_position": self.previous.position and str(self.previous.position),
-        }
+    def text(self, _: When, /) -> str:
+        """`best 100 x 1000 / 1500 = 66.666667 %; good-form readings in the shift: 1`."""
+        best, previous = exact(self.best_ml), exact(self.previous_best_ml)
+        if self.percent is None:
+            return f"best {best} mL, previous best {previous} mL"
+        percent = f"best 100 x {best} / {previous} = {exact(self.percent)} %"
+        return f"{percent}; good-form readings in the shift: {self.readings}"
+
+
+@dataclass(frozen=True, slots=True)
+class FallWithSigns(Fall):
+    """A fall, and `signs_read`, every sign of the shift that counts beside one, in time order;
+    `signs` are the same where there is a fall of `volume-drop`. `missing` are the vital signs that
+    are recorded nowhere in the shift, where there is a fall and no sign.
+    """
+
+    signs_read: tuple[SignAt, ...] = ()
+    signs: tuple[SignAt, ...] = ()
+    missing: tuple[str, ...] = ()
+
+    def text(self, when: When, /) -> str:
+        """The same as of a fall, and the signs."""
+        return f"{Fall.text(self, when)}; signs: {signs_text(self.signs_read, when)}"
+
+
+@dataclass(frozen=True, slots=True)
+class TrendFound(Found):
+    """The trend's direction and interval (mL a day), from `n` points over `span_h`."""
+
+    direction: Direction
+    low: float | None
+    high: float | None
+    n: int
+    span_h: float | None
+
+    def text(self, _: When, /) -> str:
+        """`direction falling, interval -300 to -100 mL a day`."""
+        if self.low is None:
+            return f"direction {self.direction}, points {self.n}"
+        interval = f"{exact(self.low)} to {exact(self.high)} mL a day"
+        return f"direction {self.direction}, interval {interval}"
+
+
+@dataclass(frozen=True, slots=True)
+class Size(Found):
+    """The best of the stay beside the body's size: the reference, else the weight (only the one
+    that is used). `limit_ml` is the rule's limit in mL; `readings` are those in good form.
+    """
+
+    best_ml: float | None
+    limit_ml: float | None
+    reference_ml: float | None
+    weight_kg: float | None
+    readings: int
+
+    def text(self, _: When, /) -> str:
+        """`best of the stay 1500 mL; good-form readings: 2; no reference, weight 72 kg`."""
+        best = f"best of the stay {exact(self.best_ml)} mL; good-form readings: {self.readings}"
+        if self.reference_ml is not None:
+            return f"{best}; reference {exact(self.reference_ml)} mL"
+        return f"{best}; no reference, weight {exact(self.weight_kg)} kg"
 
 
 def volume_drop(case: Case) -> Verdict:
@@ -49,24 +111,16 @@ def volume_drop(case: Case) -> Verdict:
 
     Met at the rule's milder level when the shift has fewer readings than the limit asks for: one
     poor reading is common. Cites every good-form reading of the shift, at the best one's time.
-
-    Detail: `percent`, `readings` (good-form, of the shift), `best_ml`, `previous_best_ml`,
-    `position`, `previous_position` (of these two readings, in the log's words, or None).
     """
-    compared = _compare(case)
-    if isinstance(compared, str):
-        return case.undecided(compared)
-    if compared.percent > case.limit("percent_at_or_under"):
-        return case.not_met()
-    enough = len(compared.readings) >= case.limit("readings_at_or_over")
-    seen = Seen(
-        compared.percent,
-        case.against("percent_at_or_under"),
-        compared.readings,
-        compared.best.at,
-        compared.detail,
-    )
-    return case.met(seen, None if enough else case.limits.rules[case.rule].milder_level)
+    found = _compare(case, Fall)
+    if found.percent is None:
+        return case.undecided(found, found.why_not or "")
+    if found.percent > case.limit("percent_at_or_under"):
+        return case.not_met(found)
+    enough = found.readings >= case.limit("readings_at_or_over")
+    best, against = case.rows.best, case.against("percent_at_or_under")
+    seen = Seen(found.percent, against, case.rows.readings, best and best.at)
+    return case.met(found, seen, None if enough else case.limits.rules[case.rule].milder_level)
 
 
 def volume_drop_with_signs(case: Case) -> Verdict:
@@ -74,51 +128,46 @@ def volume_drop_with_signs(case: Case) -> Verdict:
 
     The limit is the deeper one where that is met, else that of `volume-drop`. Undecided when there
     is a fall and no sign is seen, but a vital sign is recorded nowhere in the shift.
-
-    Detail: as `volume_drop`; `signs`: (rule, what was seen, at) of each sign, in time order. When
-    undecided for want of them, `missing` (the vital signs).
     """
-    compared = _compare(case)
-    if isinstance(compared, str):
-        return case.undecided(compared)
-    readings = len(compared.readings)
-    deep = compared.percent <= case.limit("percent_at_or_under")
-    alone = deep and readings >= case.limit("readings_at_or_over")
-    fell = compared.percent <= case.of(DROP).limit("percent_at_or_under")
-    signs = signs_seen(case, SIGNS_WITH_DROP) if fell else []
-    beside_signs = signs and readings >= case.limit("readings_with_signs_at_or_over")
-    if not alone and not beside_signs:
-        return _without_signs(case) if fell and not signs else case.not_met()
-    cited = [*compared.readings, *(sign.entry for sign in signs)]
-    return case.met(
-        Seen(
-            compared.percent,
-            (case if alone else case.of(DROP)).against("percent_at_or_under"),
-            [entry for entry in case.entries if entry in cited],
-            compared.best.at,
-            {**compared.detail, "signs": [sign.detail for sign in signs]},
-        )
-    )
+    signs = signs_seen(case, SIGNS_WITH_DROP)
+    found = replace(_compare(case, FallWithSigns), signs_read=tuple(sign.at for sign in signs))
+    if found.percent is None:
+        return case.undecided(found, found.why_not or "")
+    drop = case.of(VOLUME_DROP.name)
+    deep = found.percent <= case.limit("percent_at_or_under")
+    without_signs = deep and found.readings >= case.limit("readings_at_or_over")
+    fell = found.percent <= drop.limit("percent_at_or_under")
+    if fell:
+        found = replace(found, signs=found.signs_read)
+    beside_signs = found.signs and found.readings >= case.limit("readings_with_signs_at_or_over")
+    if not without_signs and not beside_signs:
+        missing = not_recorded(case.entries, SIGNS_WITH_DROP) if fell and not signs else []
+        if not missing:
+            return case.not_met(found)
+        found = replace(found, missing=tuple(missing))
+        return case.undecided(found, f"{joined(missing)} not recorded")
+    cited = [*case.rows.readings, *(sign.entry for sign in signs if fell)]
+    rows = [entry for entry in case.entries if entry in cited]
+    against = (case if without_signs else drop).against("percent_at_or_under")
+    best = case.rows.best
+    return case.met(found, Seen(found.percent, against, rows, best and best.at))
 
 
 def falling_trend(case: MeasuredCase) -> Verdict:
-    """The trend's whole interval is under zero. Value: slope in mL a day, at the last point.
-
-    Detail: `low`, `high` (of the interval, mL a day), `n` (points), `span_h`.
-    """
+    """The trend's whole interval is under zero. Value: slope in mL a day, at the last point."""
     trend = case.measures.trend
+    found = TrendFound(trend.direction, trend.low, trend.high, trend.n, trend.span_h)
     if trend.direction is Direction.TOO_FEW:
-        return case.undecided("too few readings for a trend")
+        return case.undecided(found, "too few readings for a trend")
     if trend.direction is not Direction.FALLING:
-        return case.not_met()
+        return case.not_met(found)
     points = {(point.at, point.volume_ml) for point in trend.points}
     rows = [
         entry
         for entry in good_readings(case.measures.stay_entries)
         if (entry.at, entry.volume_ml) in points
     ]
-    detail = {"low": trend.low, "high": trend.high, "n": trend.n, "span_h": trend.span_h}
-    return case.met(Seen(trend.slope_ml_per_day, case.without_limit("mL/d"), rows, detail=detail))
+    return case.met(found, Seen(trend.slope_ml_per_day, case.without_limit("mL/d"), rows))
 
 
 def volume_too_low(case: MeasuredCase) -> Verdict:
@@ -126,58 +175,78 @@ def volume_too_low(case: MeasuredCase) -> Verdict:
 
     Value and limit: a part of the reference (unit 1), or mL/kg. Undecided with neither reference
     nor weight, and with fewer good-form readings in the stay than the limit asks for.
-
-    Detail: `best_ml`, `limit_ml` (the same two in mL), `reference_ml` or None, `weight_kg` or None
-    (only the one that was used), `readings` (good-form, of the stay).
     """
-    best = case.measures.volume.stay_best_ml
-    rows = good_readings(case.measures.stay_entries)
-    if best is None or len(rows) < case.limit("readings_at_or_over"):
-        return case.undecided("too few readings in good form in the stay")
-    name, size = _body_size(case)
+    reference, volume = case.measures.reference, case.measures.volume
+    name, size = "ml_per_kg_under", case.patient.weight_kg
+    if reference is not None:
+        name, size = "part_of_reference_under", reference.volume_ml
+    rows, best_ml = good_readings(case.measures.stay_entries), volume.stay_best_ml
+    found = Size(
+        best_ml=best_ml,
+        limit_ml=None if size is None else case.limit(name) * size,
+        reference_ml=reference.volume_ml if reference else None,
+        weight_kg=None if reference else size,
+        readings=len(rows),
+    )
+    if best_ml is None or len(rows) < case.limit("readings_at_or_over"):
+        return case.undecided(found, "too few readings in good form in the stay")
     if size is None:
-        return case.undecided("neither reference volume nor weight is known")
-    if best / size >= case.limit(name):
-        return case.not_met()
-    by_weight = name == "ml_per_kg_under"
-    return case.met(
-        Seen(
-            best / size,
-            case.against(name),
-            [row for row in rows if row.volume_ml == best],
-            case.measures.volume.stay_best_at,
-            {
-                "best_ml": best,
-                "limit_ml": case.limit(name) * size,
-                "reference_ml": None if by_weight else size,
-                "weight_kg": size if by_weight else None,
-                "readings": len(rows),
-            },
-        )
+        return case.undecided(found, "neither reference volume nor weight is known")
+    if best_ml / size >= case.limit(name):
+        return case.not_met(found)
+    cited = [row for row in rows if row.volume_ml == best_ml]
+    return case.met(found, Seen(best_ml / size, case.against(name), cited, volume.stay_best_at))
+
+
+AnyFall = TypeVar("AnyFall", bound=Fall)
+
+
+def _compare(case: Case, kind: type[AnyFall]) -> AnyFall:
+    """The two bests, in a record of this kind, or why they cannot be compared."""
+    best, previous = case.rows.best, case.rows.previous_best
+    best_ml = best.volume_ml if best else None
+    previous_ml = previous.volume_ml if previous else None
+    percent = why_not = None
+    if best_ml is None:
+        why_not = NO_GOOD_READING
+    elif previous_ml is None:
+        why_not = "no reading in good form in the 24 h before the shift"
+    elif not previous_ml:
+        why_not = "the best of the 24 h before the shift is 0 mL"
+    else:
+        percent = 100 * best_ml / previous_ml
+    return kind(
+        best_ml=best_ml,
+        previous_best_ml=previous_ml,
+        position=best and best.position and str(best.position),
+        previous_position=previous and previous.position and str(previous.position),
+        readings=len(case.rows.readings),
+        percent=percent,
+        why_not=why_not,
     )
 
 
-def _compare(case: Case) -> Comparison | str:
-    """The two bests, or why they cannot be compared."""
-    best, previous = case.rows.best, case.rows.previous_best
-    if best is None or best.volume_ml is None:
-        return NO_GOOD_READING
-    if previous is None or previous.volume_ml is None:
-        return "no reading in good form in the 24 h before the shift"
-    if not previous.volume_ml:
-        return "the best of the 24 h before the shift is 0 mL"
-    return Comparison(best, best.volume_ml, previous, previous.volume_ml, case.rows.readings)
-
-
-def _without_signs(case: Case) -> Verdict:
-    missing = not_recorded(case.entries, SIGNS_WITH_DROP)
-    if not missing:
-        return case.not_met()
-    return case.undecided(f"{listed(missing)} not recorded", missing=missing)
-
-
-def _body_size(case: MeasuredCase) -> tuple[str, float | None]:
-    """The limit to use, and what it is a part of: the reference in mL, else the weight in kg."""
-    if case.measures.reference is not None:
-        return "part_of_reference_under", case.measures.reference.volume_ml
-    return "ml_per_kg_under", case.patient.weight_kg
+VOLUME_DROP = Rule(
+    "volume-drop",
+    "best {percent_at_or_under} % or less of the best of the 24 h before, with "
+    "{readings_at_or_over} good-form readings or more (with fewer a note)",
+    volume_drop,
+    about=("volume",),
+)
+VOLUME_DROP_WITH_SIGNS = Rule(
+    "volume-drop-with-signs",
+    "the fall of volume-drop with {readings_with_signs_at_or_over} good-form readings or more and "
+    "low oxygen, breathing rate, fever or breathless; or {percent_at_or_under} % or less with "
+    "{readings_at_or_over} readings or more",
+    volume_drop_with_signs,
+    replaces=(VOLUME_DROP.name,),
+    about=("volume",),
+)
+FALLING_TREND = Rule("falling-trend", "trend falling", falling_trend, about=("volume",))
+VOLUME_TOO_LOW = Rule(
+    "volume-too-low",
+    "best of the stay under {part_of_reference_under} of the reference; where that is not known, "
+    "under {ml_per_kg_under} mL/kg; with {readings_at_or_over} good-form readings",
+    volume_too_low,
+    about=("volume",),
+)

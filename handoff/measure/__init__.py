@@ -6,6 +6,7 @@ and calendar days.
 """
 
 from collections.abc import Container
+from datetime import timedelta
 
 from handoff.measure.adherence import measure_adherence
 from handoff.measure.bedside import measure_bedside
@@ -20,20 +21,21 @@ from handoff.measure.shift import (
     exercised_on_hold,
     hold_in_force,
     holds_of,
+    not_due,
     quiet_spans,
     sort_entries,
 )
-from handoff.measure.spans import Span
+from handoff.measure.spans import outside
 from handoff.measure.trend import measure_trend
 from handoff.measure.volume import measure_volume
-from handoff.model.measures import Hold, Measures
+from handoff.model.measures import TREND_D, Hold, Measures, Span
 from handoff.model.ward import Handover, Patient
 
 __all__ = ["hold_of", "measure"]
 
 
 def measure(handover: Handover, without_order: Container[str] = ()) -> dict[str, Measures]:
-    """All numbers of all patients with an order, unrounded; None where one cannot be had.
+    """All numbers of all patients with an order, unrounded; None where one is not available.
 
     `without_order` are the ids of those who have none any more and are measured all the same, by
     the last order of the stay: somebody whose danger is still open.
@@ -46,9 +48,12 @@ def measure(handover: Handover, without_order: Container[str] = ()) -> dict[str,
     if not stays:
         return {}
     bests = find_bests(stays, handover)
-    all_stays = Span(min(stay.start for stay in stays), handover.as_of)
-    quiet = quiet_spans(handover.unit, all_stays)
-    return {stay.patient.id: _measure_stay(handover, stay, quiet, bests) for stay in stays}
+    as_of, shift = handover.as_of, handover.shift
+    week_ago = as_of - timedelta(days=TREND_D)
+    begins = min(week_ago, *(stay.start for stay in stays))
+    quiet = quiet_spans(handover.unit, Span(begins, max(as_of, shift.end)))
+    nights = tuple(each for each in quiet if each.end > week_ago)
+    return {stay.patient.id: _measure_stay(handover, stay, quiet, nights, bests) for stay in stays}
 
 
 def hold_of(handover: Handover, patient: Patient) -> Hold | None:
@@ -58,10 +63,13 @@ def hold_of(handover: Handover, patient: Patient) -> Hold | None:
     return hold_in_force(holds_of(entries), handover.as_of)
 
 
-def _measure_stay(handover: Handover, stay: Stay, quiet: list[Span], bests: Bests) -> Measures:
+def _measure_stay(
+    handover: Handover, stay: Stay, quiet: tuple[Span, ...], nights: tuple[Span, ...], bests: Bests
+) -> Measures:
     patient, order, shift = stay.patient, stay.order, handover.shift
     as_of = handover.as_of
-    available = available_spans(due_window(order.start, order, as_of), quiet, stay)
+    idle = tuple(not_due(shift, quiet, stay))
+    available = outside(Span(shift.start, shift.end), (each.span for each in idle))
     available_in_stay = available_spans(due_window(stay.start, order, as_of), quiet, stay)
     on_hold = exercised_on_hold(stay)
     volume = measure_volume(patient, stay.in_shift, bests)
@@ -75,6 +83,8 @@ def _measure_stay(handover: Handover, stay: Stay, quiet: list[Span], bests: Best
         stay_entries=stay.counted,
         drawn_entries=stay.drawn,
         available_h=sum(span.seconds for span in available_in_stay) / 3600,
+        not_due=idle,
+        nights=nights,
         adherence=measure_adherence(order, cut(shift, order.every_h), available, stay.counted),
         volume=volume,
         trend=trend,

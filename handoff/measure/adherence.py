@@ -5,26 +5,17 @@ Never takes what is not charted for not done: such a slot keeps its own state.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import fsum
 
 import numpy as np
-from numpy.typing import NDArray
 
-from handoff.measure.spans import Span, bounds_s, overlap_s
-from handoff.model.measures import Adherence, Slot, SlotState
+from handoff.measure.spans import bounds_s, overlap_s
+from handoff.measure.volume import percent_of
+from handoff.model.measures import Adherence, Part, Slot, SlotState, Span
 from handoff.model.ward import Entry, Flow, Order, What
 
 # Breaths spread over a span are fractions: a slot is met although the last digit says otherwise.
 TOLERANCE_BREATHS = 1e-9
-
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """An entry that charts a slot, and how many of its breaths fall there."""
-
-    entry: Entry
-    breaths: float
 
 
 def measure_adherence(
@@ -32,31 +23,21 @@ def measure_adherence(
 ) -> Adherence:
     """Credited breaths in per cent of those due, 0 to 100; None where nothing was due.
 
-    `entries` are those of the stay: a span that began before the shift counts in it by its part.
+    Due in a slot is the ordered number in the share of `every_h` that is available: from 0 (nothing
+    available, or after `as_of`) to `order.breaths`; less in a short last slot. The available spans
+    do not overlap. `entries` are those of the stay: a span that began before the shift counts in it
+    by its part.
     """
-    due = breaths_due(order, slots, available)
-    charted = charted_parts(slots, entries)
-    rows = tuple(
-        _slot(slot, float(slot_due), parts)
-        for slot, slot_due, parts in zip(slots, due, charted, strict=True)
-    )
-    return _total(rows)
-
-
-def available_s(slots: Sequence[Span], available: Sequence[Span]) -> NDArray[np.float64]:
-    """Seconds of each slot in which breaths can be due; the available spans do not overlap."""
-    seconds: NDArray[np.float64] = overlap_s(available, slots).sum(axis=0)
-    return seconds
-
-
-def breaths_due(
-    order: Order, slots: Sequence[Span], available: Sequence[Span]
-) -> NDArray[np.float64]:
-    """Breaths due in each slot: the ordered number, in the share of `every_h` that is available.
-
-    From 0 (nothing available, or after `as_of`) to `order.breaths`; less in a short last slot.
-    """
-    return order.breaths * available_s(slots, available) / (3600 * order.every_h)
+    rows = []
+    available_s = overlap_s(available, slots).sum(axis=0)
+    for slot, of_slot, parts in zip(
+        slots, available_s.tolist(), charted_parts(slots, entries), strict=True
+    ):
+        due = order.breaths * of_slot / (3600 * order.every_h)
+        done = sum((part.breaths for part in parts), 0.0)
+        state = _state(due, done, charted=bool(parts))
+        rows.append(Slot(slot.start, slot.end, due, done, state, of_slot / 60, tuple(parts)))
+    return _total(tuple(rows))
 
 
 def charted_parts(slots: Sequence[Span], entries: Sequence[Entry]) -> list[list[Part]]:
@@ -93,11 +74,6 @@ def breaths_of(entry: Entry) -> int:
     return entry.breaths
 
 
-def _slot(span: Span, due: float, parts: Sequence[Part]) -> Slot:
-    done, charted = sum((part.breaths for part in parts), 0.0), bool(parts)
-    return Slot(span.start, span.end, due, done, charted, _state(due, done, charted=charted))
-
-
 def _state(due: float, done: float, *, charted: bool) -> SlotState:
     if due == 0:
         return SlotState.NOT_DUE
@@ -110,19 +86,23 @@ def _state(due: float, done: float, *, charted: bool) -> SlotState:
 
 def _total(slots: tuple[Slot, ...]) -> Adherence:
     states = [slot.state for slot in slots]
+    charted = [slot for slot in slots if slot.charted]
+    credited, due = _credited_and_due(slots)
+    credited_of_charted, due_of_charted = _credited_and_due(charted)
     return Adherence(
-        percent=_percent(slots),
-        percent_of_charted=_percent([slot for slot in slots if slot.charted]),
+        percent=percent_of(credited, due),
+        percent_of_charted=percent_of(credited_of_charted, due_of_charted),
         breaths_done=fsum(slot.done for slot in slots),
-        breaths_due=fsum(slot.due for slot in slots),
-        credited=fsum(slot.credited for slot in slots),
+        breaths_due=due,
+        credited=credited,
         slots_due=len(slots) - states.count(SlotState.NOT_DUE),
         slots_met=states.count(SlotState.MET),
         slots_uncharted=states.count(SlotState.UNCHARTED),
         slots=slots,
+        credited_of_charted=credited_of_charted,
+        due_of_charted=due_of_charted,
     )
 
 
-def _percent(slots: Sequence[Slot]) -> float | None:
-    due = fsum(slot.due for slot in slots)
-    return 100 * (fsum(slot.credited for slot in slots) / due) if due else None
+def _credited_and_due(slots: Sequence[Slot]) -> tuple[float, float]:
+    return fsum(slot.credited for slot in slots), fsum(slot.due for slot in slots)

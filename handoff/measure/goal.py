@@ -4,16 +4,17 @@ Input: a patient's `Stay`, `Volume`, `Trend`. Output: `Goal`.
 Never sets a goal: without an ordered one or a baseline there is no number, only the own best.
 """
 
-from collections.abc import Iterable
-from datetime import datetime
-
 from handoff.measure.shift import Stay
 from handoff.measure.volume import percent_of
-from handoff.model.measures import Direction, Goal, GoalSource, Trend, Volume
-from handoff.model.ward import Entry, Order, Patient
-
-# Common practice: beyond two weeks a straight line says nothing.
-LONGEST_FORECAST_D = 14
+from handoff.model.measures import (
+    LONGEST_FORECAST_D,
+    Direction,
+    Goal,
+    GoalSource,
+    Trend,
+    Volume,
+)
+from handoff.model.ward import Order, Patient
 
 
 def measure_goal(stay: Stay, volume: Volume, trend: Trend) -> Goal:
@@ -25,13 +26,16 @@ def measure_goal(stay: Stay, volume: Volume, trend: Trend) -> Goal:
     if goal_ml is None:
         return Goal(None, source, None, None, None, None)
     scale_ml = stay.patient.device_scale_ml
+    readings = (each for each in stay.counted if each.is_good_reading)
+    reached = next((each for each in readings if (each.volume_ml or 0) >= goal_ml), None)
     return Goal(
         goal_ml=goal_ml,
         source=source,
         percent=percent_of(volume.best_ml, goal_ml),
-        reached_at=_reached_at(stay.counted, goal_ml),
+        reached_at=reached.at if reached else None,
         days_to_goal=days_to_goal(goal_ml, volume.best_ml, trend),
         goal_over_scale=None if scale_ml is None else goal_ml > scale_ml,
+        reached=reached,
     )
 
 
@@ -60,10 +64,3 @@ def _aim(patient: Patient, order: Order) -> tuple[float | None, GoalSource]:
     if patient.baseline_ml is not None:
         return patient.baseline_ml, GoalSource.BASELINE
     return None, GoalSource.OWN_BEST
-
-
-def _reached_at(entries: Iterable[Entry], goal_ml: float) -> datetime | None:
-    for entry in entries:
-        if entry.is_good_reading and (entry.volume_ml or 0) >= goal_ml:
-            return entry.at
-    return None

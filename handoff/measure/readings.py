@@ -13,12 +13,8 @@ from itertools import chain
 import pandas as pd
 
 from handoff.measure.shift import Stay
-from handoff.model.measures import DayBest, Point
+from handoff.model.measures import BLOCK_H, PREVIOUS_H, TREND_D, DayBest, Point
 from handoff.model.ward import Entry, Handover
-
-BLOCK_H = 12  # about a shift: readings of one shift rise and fall together
-TREND_D = 7  # common practice, as the other two: older readings tell of another state
-PREVIOUS_H = 24  # a day before, so that both times of day are in it
 
 
 @dataclass(frozen=True, slots=True)

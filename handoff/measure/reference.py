@@ -15,7 +15,7 @@ from math import exp, log
 import numpy as np
 import pandas as pd
 
-from handoff.model.measures import Reference
+from handoff.model.measures import Reference, ReferenceTerms
 from handoff.model.ward import Patient
 
 EQUATION = "GLI 2021 inspiratory capacity"
@@ -66,12 +66,13 @@ def reference_volume(sex: str, age: float, height_cm: float) -> Reference | None
     if not (YOUNGEST_Y <= age <= OLDEST_Y and SHORTEST_CM <= height_cm <= TALLEST_CM):
         return None
     equation = EQUATIONS[sex]
-    linear = equation.median + equation.median_age * age + equation.median_height * log(height_cm)
-    median_l = exp(linear + spline(sex, age))
+    ln_height, correction, skew = log(height_cm), spline(sex, age), equation.skew
+    linear = equation.median + equation.median_age * age + equation.median_height * ln_height
+    median_l = exp(linear + correction)
     spread = exp(equation.spread + equation.spread_age * age)
-    skew = equation.skew
     lower_limit_l = median_l * (1 - FIFTH_CENTILE_Z * skew * spread) ** (1 / skew)
-    return Reference(1000 * median_l, 1000 * lower_limit_l, EQUATION)
+    terms = ReferenceTerms(age, ln_height, correction, spread)
+    return Reference(1000 * median_l, 1000 * lower_limit_l, EQUATION, terms)
 
 
 def spline(sex: str, age: float) -> float:

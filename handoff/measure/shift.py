@@ -1,16 +1,16 @@
 """Which entry counts where, how the shift is cut into slots, and when breaths could be due.
 
 Input: the `Handover`. Output: a `Stay` for each ordered patient, slots, quiet and available spans.
-Never measures. Local time is used for one thing, the unit's quiet hours, and leaves as UTC.
+Never measures. Local time is used for one thing, the unit's quiet hours, and is given on as UTC.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from handoff.measure.spans import Span, outside
-from handoff.model.measures import Hold
+from handoff.measure.spans import outside
+from handoff.model.measures import Hold, NotDue, Span
 from handoff.model.ward import Entry, Handover, Order, Patient, Shift, Unit, What
 
 UNAVAILABLE = (What.AWAY, What.ASLEEP)
@@ -110,7 +110,7 @@ def cut(shift: Shift, every_h: int) -> list[Span]:
     return [Span(start, min(start + step, shift.end)) for start in starts]
 
 
-def quiet_spans(unit: Unit, window: Span) -> list[Span]:
+def quiet_spans(unit: Unit, window: Span) -> tuple[Span, ...]:
     """The unit's quiet hours on every local day that reaches into the window, as UTC spans.
 
     Each border is that day's local clock time. One that the clock skips is read with the offset
@@ -119,22 +119,37 @@ def quiet_spans(unit: Unit, window: Span) -> list[Span]:
     end as they start are empty.
     """
     if unit.quiet_hours is None:
-        return []
+        return ()
     # The quiet hours of the day before may run over midnight into the window.
     first = window.start.astimezone(unit.time_zone).date() - ONE_DAY
     last = window.end.astimezone(unit.time_zone).date()
     days = [first + number * ONE_DAY for number in range((last - first).days + 1)]
     since, until = unit.quiet_hours
     nights = ONE_DAY if until < since else timedelta()
-    return [
+    return tuple(
         Span(_instant(day, since, unit.time_zone), _instant(day + nights, until, unit.time_zone))
         for day in days
-    ]
+    )
 
 
 def due_window(start: datetime, order: Order, as_of: datetime) -> Span:
     """From `start` to the order's stop or `as_of`, the earlier; empty where that is before it."""
     return Span(start, min(order.stop or as_of, as_of))
+
+
+def not_due(shift: Shift, quiet: Iterable[Span], stay: Stay) -> Iterator[NotDue]:
+    """The parts of the shift in which no breaths are due, and why; they may overlap."""
+    due = due_window(stay.order.start, stay.order, stay.until)
+    ends = "later than 'data as of'" if due.end == stay.until else "the order has stopped"
+    for why, span, entry in (
+        ("before the order", Span(shift.start, due.start), None),
+        *(("quiet hours", span, None) for span in quiet),
+        *((str(entry.what), span, entry) for entry, span in unavailable(stay)),
+        (ends, Span(due.end, shift.end), None),
+    ):
+        in_shift = Span(max(span.start, shift.start), min(span.end, shift.end))
+        if in_shift.seconds:
+            yield NotDue(why, in_shift, entry)
 
 
 def unavailable(stay: Stay) -> list[tuple[Entry, Span]]:

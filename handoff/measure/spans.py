@@ -5,24 +5,11 @@ A span with its end at or before its start is empty: it takes nothing out and is
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from datetime import datetime
 
 import numpy as np
 from numpy.typing import NDArray
 
-
-@dataclass(frozen=True, slots=True, order=True)
-class Span:
-    """From `start`, inclusive, to `end`, exclusive."""
-
-    start: datetime
-    end: datetime
-
-    @property
-    def seconds(self) -> float:
-        """Real length in seconds; 0 for an empty span."""
-        return max((self.end - self.start).total_seconds(), 0.0)
+from handoff.model.measures import Span
 
 
 def outside(window: Span, taken: Iterable[Span]) -> list[Span]:

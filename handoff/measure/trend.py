@@ -7,34 +7,19 @@ Readings of one shift rise and fall together (pain, position, sedation), so an i
 them is far too narrow: hence one point a block.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 from math import nan, sqrt
 from statistics import NormalDist
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from handoff.model.measures import Direction, Point, Trend
+from handoff.model.measures import FEWEST_POINTS, SHORTEST_SPAN_H, Direction, Line, Point, Trend
 
-# Common practice: no published source sets these three.
-FEWEST_POINTS = 5
-SHORTEST_SPAN_H = 48
-SMALLEST_CHANGE_ML_PER_DAY = 50
-
+SMALLEST_CHANGE_ML_PER_DAY = 50  # common practice: no published source sets it
 CONFIDENCE = 0.95
 TWO_SIDED_Z = NormalDist().inv_cdf(0.5 + CONFIDENCE / 2)
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """A fitted line: slope in y a unit of x, y at x = 0, and the slope's 95 % interval."""
-
-    slope: float
-    intercept: float
-    low: float
-    high: float
 
 
 def measure_trend(points: Sequence[Point], as_of: datetime) -> Trend:
@@ -43,19 +28,21 @@ def measure_trend(points: Sequence[Point], as_of: datetime) -> Trend:
     Needs 5 points over 48 h; with fewer the direction is `too_few` and the numbers are None.
     """
     span_h = (points[-1].at - points[0].at) / timedelta(hours=1) if points else None
-    if span_h is None or span_h < SHORTEST_SPAN_H or len(points) < FEWEST_POINTS:
-        return Trend(len(points), span_h, None, None, None, Direction.TOO_FEW, tuple(points), None)
-    days = [(point.at - as_of) / timedelta(days=1) for point in points]
-    line = theil_sen(days, [point.volume_ml for point in points])
+    days = tuple((point.at - as_of) / timedelta(days=1) for point in points)
+    line = None
+    if span_h is not None and span_h >= SHORTEST_SPAN_H and len(points) >= FEWEST_POINTS:
+        line = theil_sen(days, [point.volume_ml for point in points])
     return Trend(
         n=len(points),
         span_h=span_h,
-        slope_ml_per_day=line.slope,
-        low=line.low,
-        high=line.high,
-        direction=_direction(line),
+        slope_ml_per_day=line.slope if line else None,
+        low=line.low if line else None,
+        high=line.high if line else None,
+        direction=_direction(line) if line else Direction.TOO_FEW,
         points=tuple(points),
-        fitted_ml=line.intercept,
+        fitted_ml=line.intercept if line else None,
+        days=days,
+        line=line,
     )
 
 
@@ -68,47 +55,47 @@ def theil_sen(x: ArrayLike, y: ArrayLike) -> Line:
     variance, low and high are nan; that cannot be where every x differs.
     """
     xs, ys = np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64)
-    slopes, _, _ = pair_slopes(xs, ys)
-    if not slopes.size:
-        raise ValueError("a slope needs two points at different times")
-    slope = float(np.median(slopes))
-    ranks = interval_ranks(slopes.size, pairs_variance(xs, ys))
-    low, high = (nan, nan) if ranks is None else (float(slopes[rank]) for rank in ranks)
-    return Line(slope, float(np.median(ys) - slope * np.median(xs)), low, high)
-
-
-def pair_slopes(
-    x: ArrayLike, y: ArrayLike
-) -> tuple[NDArray[np.float64], NDArray[np.intp], NDArray[np.intp]]:
-    """Slopes of all pairs with different x, in rising order; and each pair's two positions."""
-    xs, ys = np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64)
     later, earlier = np.nonzero(np.subtract.outer(xs, xs) > 0)
     slopes = (ys[later] - ys[earlier]) / (xs[later] - xs[earlier])
+    if not slopes.size:
+        raise ValueError("a slope needs two points at different times")
     rising = np.argsort(slopes, kind="stable")
-    return slopes[rising], earlier[rising], later[rising]
+    slopes, earlier, later = slopes[rising], earlier[rising], later[rising]
+    ties = tuple(int(count) for count in np.unique(ys, return_counts=True)[1] if count > 1)
+    variance = pairs_variance(xs.size, (*np.unique(xs, return_counts=True)[1].tolist(), *ties))
+    low = high = nan
+    half_width = unrounded = ranks = None
+    if variance >= 0:
+        half_width = TWO_SIDED_Z * sqrt(variance)
+        unrounded = (slopes.size - half_width) / 2, (slopes.size + half_width) / 2
+        ranks = max(round(unrounded[0]), 1), min(round(unrounded[1]) + 1, slopes.size)
+        low, high = (float(slopes[rank - 1]) for rank in ranks)
+    slope, median_x, median_y = (float(np.median(each)) for each in (slopes, xs, ys))
+    return Line(
+        slope=slope,
+        intercept=median_y - slope * median_x,
+        low=low,
+        high=high,
+        slopes=tuple(zip(slopes.tolist(), earlier.tolist(), later.tolist(), strict=True)),
+        median_x=median_x,
+        median_y=median_y,
+        ties=ties,
+        variance=variance,
+        half_width=half_width,
+        unrounded_ranks=unrounded,
+        ranks=ranks,
+    )
 
 
-def pairs_variance(x: ArrayLike, y: ArrayLike) -> float:
-    """Variance of the number of rising less falling pairs, were there no trend; ties taken out."""
+def pairs_variance(points: int, ties: Iterable[int]) -> float:
+    """Variance of the number of rising less falling pairs, were there no trend. `ties` are the
+    numbers of points that share one x or one y, which are taken out.
+    """
 
     def term(count: int) -> int:
         return count * (count - 1) * (2 * count + 5)
 
-    ties = [*np.unique(x, return_counts=True)[1], *np.unique(y, return_counts=True)[1]]
-    return (term(np.size(x)) - sum(term(int(count)) for count in ties)) / 18
-
-
-def interval_ranks(slopes: int, variance: float) -> tuple[int, int] | None:
-    """Positions, from 0, of the interval's two ends among so many sorted slopes.
-
-    None for a variance below 0, as ties in x can make it.
-    """
-    if variance < 0:
-        return None
-    half_width = TWO_SIDED_Z * sqrt(variance)
-    low = max(round((slopes - half_width) / 2) - 1, 0)
-    high = min(round((slopes + half_width) / 2), slopes - 1)
-    return low, high
+    return (term(points) - sum(map(term, ties))) / 18
 
 
 def _direction(line: Line) -> Direction:

@@ -38,6 +38,8 @@ def measure_volume(patient: Patient, shift_entries: Sequence[Entry], bests: Best
         by_day=bests.days.get(patient.id, ()),
         best=best,
         previous_best=previous,
+        stay_best=stay_best,
+        first=first,
     )
 
 

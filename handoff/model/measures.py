@@ -1,7 +1,7 @@
 """What is measured of one patient: the type between `measure` and everything after it.
 
 Input: nothing. Output: frozen records, the shape of `measures.json`. Numbers are unrounded; None
-means that a number cannot be had. Instants are UTC.
+means that a number is not available. Instants are UTC.
 """
 
 from dataclasses import dataclass
@@ -9,6 +9,40 @@ from datetime import date, datetime
 from enum import StrEnum
 
 from handoff.model.ward import Entry, Order, Patient
+
+# Common practice: no published source sets these.
+USUAL_SHIFT_H = 12  # a shift of another length says so
+PREVIOUS_H = 24  # a day before the shift, so that both times of day are in it
+BLOCK_H = 12  # about a shift: readings of one shift rise and fall together
+TREND_D = 7  # older readings tell of another state
+FEWEST_POINTS = 5
+SHORTEST_SPAN_H = 48
+LONGEST_FORECAST_D = 14  # beyond two weeks a straight line says nothing
+MOST_AT_A_TIME = 3  # breaths, of one who gets dizzy or has many to do
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Span:
+    """From `start`, inclusive, to `end`, exclusive; empty where that is at `start` or before it."""
+
+    start: datetime
+    end: datetime
+
+    @property
+    def seconds(self) -> float:
+        """Real length in seconds; 0 for an empty span."""
+        return max((self.end - self.start).total_seconds(), 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class NotDue:
+    """A part of the shift in which no breaths are due, and why: the kind of the row that charts it
+    (away, asleep, hold), or what it is where none does.
+    """
+
+    why: str
+    span: Span
+    entry: Entry | None = None
 
 
 class SlotState(StrEnum):
@@ -22,15 +56,32 @@ class SlotState(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
+class Part:
+    """An entry that charts a slot, and how many of its breaths fall there."""
+
+    entry: Entry
+    breaths: float
+
+
+@dataclass(frozen=True, slots=True)
 class Slot:
-    """One span of `every_h` real hours of the shift (the last may be short); breaths due, done."""
+    """One span of `every_h` real hours of the shift (the last may be short); breaths due, done.
+
+    Breaths are due in `available_min` of its minutes; `parts` are the rows that chart it.
+    """
 
     start: datetime
     end: datetime
     due: float
     done: float
-    charted: bool
     state: SlotState
+    available_min: float
+    parts: tuple[Part, ...]
+
+    @property
+    def charted(self) -> bool:
+        """False where nothing is known of it."""
+        return bool(self.parts)
 
     @property
     def credited(self) -> float:
@@ -40,7 +91,7 @@ class Slot:
 
 @dataclass(frozen=True, slots=True)
 class Adherence:
-    """Credited breaths against those due, over all slots and over the charted ones only."""
+    """Credited breaths in per cent of those due, over all slots and over the charted ones only."""
 
     percent: float | None
     percent_of_charted: float | None
@@ -51,6 +102,8 @@ class Adherence:
     slots_met: int
     slots_uncharted: int
     slots: tuple[Slot, ...]
+    credited_of_charted: float
+    due_of_charted: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,8 +130,11 @@ class Volume:
     off_form: int
     at_scale: int
     by_day: tuple[DayBest, ...]
-    best: Entry | None = None  # the reading behind best_ml
-    previous_best: Entry | None = None  # the reading behind previous_best_ml
+    # The readings behind best_ml, previous_best_ml, stay_best_ml and first_ml.
+    best: Entry | None = None
+    previous_best: Entry | None = None
+    stay_best: Entry | None = None
+    first: Entry | None = None
 
 
 class Direction(StrEnum):
@@ -99,8 +155,34 @@ class Point:
 
 
 @dataclass(frozen=True, slots=True)
+class Line:
+    """A fitted line: slope in y a unit of x, y at x = 0, the slope's 95 % interval, and what led to
+    them: the slopes of all pairs in rising order, each with the positions of its two points from 0;
+    the medians of x and y; how many points share each y that several have; the variance, the
+    interval's half width and its two ranks, from 1, before and after rounding (None where the
+    variance is negative).
+    """
+
+    slope: float
+    intercept: float
+    low: float
+    high: float
+    slopes: tuple[tuple[float, int, int], ...]
+    median_x: float
+    median_y: float
+    ties: tuple[int, ...]
+    variance: float
+    half_width: float | None
+    unrounded_ranks: tuple[float, float] | None
+    ranks: tuple[int, int] | None
+
+
+@dataclass(frozen=True, slots=True)
 class Trend:
-    """Theil-Sen over block bests; slope in mL a day, `fitted_ml` the line's value at `as_of`."""
+    """Theil-Sen over block bests; slope in mL a day, `fitted_ml` the line's value at `as_of`.
+
+    `days` are the points' times, in days of 24 real hours from `as_of`; `line` is fitted over them.
+    """
 
     n: int
     span_h: float | None
@@ -110,6 +192,8 @@ class Trend:
     direction: Direction
     points: tuple[Point, ...]
     fitted_ml: float | None
+    days: tuple[float, ...] = ()
+    line: Line | None = None
 
 
 class GoalSource(StrEnum):
@@ -128,8 +212,19 @@ class Goal:
     source: GoalSource
     percent: float | None
     reached_at: datetime | None
-    days_to_goal: tuple[float, float | None] | None  # None: not to be had
+    days_to_goal: tuple[float, float | None] | None  # None: nothing is claimed
     goal_over_scale: bool | None
+    reached: Entry | None = None  # the reading behind reached_at
+
+
+@dataclass(frozen=True, slots=True)
+class ReferenceTerms:
+    """The terms of the reference's equation for one patient: see `measure.reference`."""
+
+    age_y: float
+    ln_height: float
+    spline: float
+    spread: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +234,7 @@ class Reference:
     volume_ml: float
     lower_limit_ml: float
     equation: str
+    terms: ReferenceTerms
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,9 +277,11 @@ class Measures:
     `caution_entries` are those that cautions read: every entry of the shift, also one before the
     stay, and those of the time before it that no log tells of. `available_h` is the time since the
     order's start in which breaths could be due, outside quiet hours, away, asleep and holds.
-    `order` is the one in force, or where there is none any more, the last one of the stay. `hold`
-    is the one in force at `as_of`, `exercised_on_hold` the shift's exercises while one was, and
-    `hold_of_exercise` that of the last of these.
+    `not_due` are the parts of the shift in which nothing is due; they may overlap. `nights` are the
+    unit's quiet hours from a week before `as_of` to the shift's end. `order` is the one in force,
+    or where there is none any more, the last one of the stay. `hold` is the one in force at
+    `as_of`, `exercised_on_hold` the shift's exercises while one was, and `hold_of_exercise` that of
+    the last of these.
     """
 
     patient: Patient
@@ -194,6 +292,8 @@ class Measures:
     stay_entries: tuple[Entry, ...]
     drawn_entries: tuple[Entry, ...]
     available_h: float
+    not_due: tuple[NotDue, ...]
+    nights: tuple[Span, ...]
     adherence: Adherence
     volume: Volume
     trend: Trend

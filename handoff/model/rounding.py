@@ -13,6 +13,14 @@ ALL = 100
 NEARLY = 1e-9  # a sum of shares that should be whole may miss it by so much
 
 
+def exact(number: float | None) -> str:
+    """A number to 8 significant digits without trailing zeros: `53.181818`; `-` for none.
+
+    Adding 0.0 keeps a minus sign off nought.
+    """
+    return "-" if number is None else f"{number + 0.0:.8g}"
+
+
 def whole(number: float) -> str:
     """A whole number with a comma for each thousand and a true minus sign."""
     return f"{round(number):,}".replace("-", MINUS)

@@ -4,8 +4,9 @@ Input: nothing. Output: frozen records. A verdict says what was seen and against
 never what is wrong with the patient.
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from abc import ABC, abstractmethod
+from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
@@ -48,21 +49,35 @@ class Told:
     named: bool = True
 
 
+# Gives an instant as the unit's local time.
+When = Callable[[datetime], str]
+
+
+@dataclass(frozen=True, slots=True)
+class Found(ABC):
+    """What a rule found of one patient, whether it is met or not: a frozen record of the rule's
+    own, whose fields its words may speak of.
+    """
+
+    @abstractmethod
+    def text(self, when: When, /) -> str:
+        """What there is to answer the rule's question with."""
+
+
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """One rule applied to one patient.
+    """One rule applied to one patient, with what it `found`.
 
     `value` is the worst reading's (the latest of equals), `at` its time; `limit` the limit it was
-    compared with, both in `unit`. `entries` and `times` are the rows that met it. `detail` holds
-    the further facts that its words need, by name. `why` says, for an undecided rule, what is
-    missing; `missing` in its `detail` names the vital signs among it.
-    `replaced_by` names the graver rule that stands in its place. `told` holds the `told` entries
-    that answer it, earliest first.
+    compared with, both in `unit`. `entries` and `times` are the rows that met it. `why` says, for
+    an undecided rule, what is missing. `replaced_by` names the graver rule that is printed instead.
+    `told` holds the `told` entries that answer it, earliest first.
     """
 
     rule: str
     level: Level
     state: State
+    found: Found
     value: float | str | None = None
     limit: float | str | None = None
     unit: str | None = None
@@ -70,14 +85,13 @@ class Verdict:
     at: datetime | None = None
     entries: tuple[Place, ...] = ()
     times: tuple[datetime, ...] = ()
-    detail: Mapping[str, object] = field(default_factory=dict)
     why: str | None = None
     replaced_by: str | None = None
     told: tuple[Told, ...] = ()
 
     @property
     def met(self) -> bool:
-        """True when it is met and no graver rule stands in its place: it is printed."""
+        """True when it is met and no graver rule is printed instead."""
         return self.state is State.MET and self.replaced_by is None
 
 

@@ -30,6 +30,7 @@ from handoff.model.ward import Entry, Handover, Patient, Shift, Unit, What
 from handoff.run.blank import blank_after
 from tests.support.bad_logs import IN_OPTIONS
 from tests.support.builders import ZONE, entry, handover, order, patient
+from tests.support.builders import found as found_by
 from tests.support.desks import fields_of_form
 from tests.support.desks import night as start_desk
 from tests.support.logs import check_text, log_of
@@ -574,7 +575,7 @@ def test_all_that_is_open_of_a_ward_stands_on_its_pages_and_in_its_log(given: Ha
         expected = [each for each in verdicts.matters if each in verdicts.open_matters]
         for each in expected:
             assert each.state is not MatterState.CLOSED
-            title = said.say(f"{each.rule}.title", **{**each.verdict.detail, "signs": True})
+            title = said.say(f"{each.rule}.title", **{**found_by(each.verdict), "signs": True})
             for text in (own, in_yaml):
                 assert f"{title}. From" in text
             assert f", id {key}. {title}. From" in unit

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from handoff.compose.words import WordingError, Words
-from handoff.judge import RULES
+from handoff.judge import BY_NAME
 from handoff.judge.signs import SYMPTOMS, VITALS
 from handoff.model.measures import SlotState
 from handoff.model.verdicts import Level, Priority
@@ -473,12 +473,12 @@ def test_the_foot_names_the_phone_where_the_unit_has_one() -> None:
 
 def test_every_rule_has_title_what_was_seen_and_what_to_do() -> None:
     words = Words(ZONE)
-    for rule in RULES:
+    for rule in BY_NAME:
         assert all(words.has(f"{rule}.{part}") for part in ("title", "seen", "action")), rule
 
 
 @pytest.mark.parametrize(
-    "rule", [each for each in RULES if default_limits().level(each) == "escalate"]
+    "rule", [each for each in BY_NAME if default_limits().level(each) == "escalate"]
 )
 def test_an_escalation_switched_off_is_named_on_the_summary(rule: str) -> None:
     (alert,) = unit_page(handover(), without_rules(rule)).alerts

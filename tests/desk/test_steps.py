@@ -10,7 +10,6 @@ import pytest
 from werkzeug.test import TestResponse
 
 from handoff.desk.still_open import MEASURED_BY
-from handoff.judge.about import words_of
 from handoff.judge.matters import DANGERS
 from handoff.judge.signs import VITALS
 from handoff.model.matters import Matter, MatterState
@@ -487,5 +486,5 @@ def test_the_new_log_alone_says_that_nothing_of_before_is_known(tmp_path: Path) 
 
 def test_every_danger_has_a_word_and_every_vital_sign_a_field() -> None:
     """Else it would have no box of its own, or nothing to measure it by."""
-    assert all(words_of(rule) for rule in DANGERS)
+    assert all(rule.about for rule in DANGERS.values())
     assert {vital.name for vital in VITALS.values()} == set(MEASURED_BY)

@@ -20,15 +20,14 @@ from handoff.cli.arguments import EXPLAINED
 from handoff.compose.export import measures_json
 from handoff.explain import PARTS, Subject, explain, explain_matters
 from handoff.explain.matters import EASED, WHY_NOT, explain_matter
-from handoff.explain.questions import QUESTIONS, asked
-from handoff.explain.seen import SEEN, seen
 from handoff.explain.subject import in_words
-from handoff.explain.text import Table, exact, lines_of, local_time
-from handoff.judge import RULES, follow
+from handoff.explain.text import Table, lines_of, local_time
+from handoff.judge import BY_NAME, follow
 from handoff.limits.reading import Limits
 from handoff.model.matters import Eased, Matter, MatterState, WhyNot
 from handoff.model.measures import Direction
 from handoff.model.pages import PatientPage
+from handoff.model.rounding import exact
 from handoff.model.verdicts import State, Verdict
 from handoff.model.ward import Entry, Handover, SeenBy
 from handoff.run.judged import judge_unit
@@ -517,7 +516,7 @@ def assert_rules_are_explained(subject: Subject) -> None:
             assert_met_is_explained(text, verdict)
         else:
             assert line.startswith("    ")
-            assert asked(verdict.rule, subject.limits) in line
+            assert BY_NAME[verdict.rule].question(subject.limits) in line
         assert (f"undecided, {verdict.why}." in line) == (verdict.state is State.UNDECIDED)
 
 
@@ -546,7 +545,7 @@ def test_every_rule_is_explained_for_every_patient_of_the_sample_ward() -> None:
     for subject in ward():
         assert_rules_are_explained(subject)
         met |= {verdict.rule for verdict in subject.verdicts.all if verdict.state is State.MET}
-    assert met == set(RULES)
+    assert met == set(BY_NAME)
 
 
 @SOME
@@ -570,9 +569,8 @@ def test_a_sign_in_a_row_set_aside_is_named() -> None:
 
 
 def test_every_rule_has_a_question_that_names_each_of_its_limits() -> None:
-    assert list(QUESTIONS) == list(SEEN) == list(RULES)
     for rule, stated in default_limits().rules.items():
-        named = {name for _, name, _, _ in string.Formatter().parse(QUESTIONS[rule]) if name}
+        named = {name for _, name, _, _ in string.Formatter().parse(BY_NAME[rule].asks) if name}
         assert named == set(stated.limits), rule
 
 
@@ -624,6 +622,14 @@ FOUND = {
 }
 
 
+def found_texts(subject: Subject) -> dict[str, str]:
+    """What is printed as found of each rule."""
+    text = part_of(subject, "cautions")
+    not_met = re.findall(r"^ {4}([a-z-]+): .* Found: (.*)\. Rule: ", text, re.M)
+    met = re.findall(r"^([a-z-]+): met, .*\n    rule: .*\n    found: (.*)$", text, re.M)
+    return {**dict(not_met), **dict(met)}
+
+
 def test_what_was_found_is_said_of_each_rule() -> None:
     known = patient(
         order=order("-1 08:00", goal_ml=2000, spo2_min=92),
@@ -634,13 +640,72 @@ def test_what_was_found_is_said_of_each_rule() -> None:
     )
     given = handover(
         entry("-1 20:00", volume_ml=1500),
-        entry("08:00", "dizzy", breaths=12, volume_ml=1000, hold_s=3, pain=5, spo2=95, pulse=88),
+        entry("08:00", "dizzy", breaths=12, volume_ml=1000, hold_s=3, pain=5, spo2=97, pulse=88),
         entry("09:00", what="declined"),
-        entry("10:00", "wheeze", volume_ml=1200, flow="fast", spo2=97, pulse=140),
+        entry("10:00", "wheeze", volume_ml=1200, flow="fast", spo2=95, pulse=140),
         patients=(known,),
     )
     (subject,) = subjects(given)
-    assert {rule: seen(rule, subject) for rule in RULES} == FOUND
+    assert found_texts(subject) == FOUND
+
+
+def found_of(rule: str, *entries: Entry, **fields: Any) -> str:
+    """What is printed as found of one rule, of a patient who was ordered the day before."""
+    ward = patient(order=order("-1 08:00", goal_ml=2000), **fields)
+    (subject,) = subjects(handover(*entries, patients=(ward,)))
+    return found_texts(subject)[rule]
+
+
+def test_a_time_at_which_two_rows_chart_a_symptom_is_said_once() -> None:
+    rows = (entry("08:00", "dizzy"), entry("08:00", "tingling"), entry("09:00"))
+    assert found_of("dizziness", *rows) == "charted in 2 of 3 rows (at 2026-05-12 08:00)"
+
+
+def test_dizziness_beside_signs_says_the_rows_of_just_before_the_shift_too() -> None:
+    rows = (
+        entry("06:09", "faint"),
+        entry("06:10", "dizzy"),
+        entry("06:20", pulse=131),
+        entry("07:10", pulse=140),
+    )
+    assert found_of("dizziness-with-signs", *rows) == (
+        "charted in 1 of 3 rows (at 2026-05-12 06:10); signs: pulse 131 /min at 2026-05-12 06:20, "
+        "pulse 140 /min at 2026-05-12 07:10"
+    )
+    assert found_of("dizziness", *rows) == "charted in 0 of 1 row"
+
+
+def test_signs_are_said_in_time_order_and_also_where_nothing_fell() -> None:
+    rows = (
+        entry("-1 20:00", volume_ml=1500),
+        entry("08:00", "wheeze", volume_ml=1400),
+        entry("07:30", temp_c=38.5),
+        entry("08:30", spo2=85),
+    )
+    assert found_of("volume-drop-with-signs", *rows) == (
+        "best 100 x 1400 / 1500 = 93.333333 %; good-form readings in the shift: 1; signs: "
+        "temperature 38.5 °C at 2026-05-12 07:30, wheeze at 2026-05-12 08:00, "
+        "SpO2 85 % at 2026-05-12 08:30"
+    )
+
+
+def test_rows_by_which_nobody_saw_the_patient_are_said_to_be_such() -> None:
+    note, before = entry("08:00", what="note", note="sleeps"), entry("-1 20:00")
+    rest = "; slots due: 12; exercises before: 1"
+    rule = "nothing-charted"
+    assert found_of(rule, before, note) == f"rows in the shift: 1 (the patient seen in none){rest}"
+    assert found_of(rule, before, note, entry("09:00", what="declined")) == (
+        f"rows in the shift: 2{rest}"
+    )
+    assert found_of(rule, before) == f"rows in the shift: 0{rest}"
+
+
+def test_the_size_that_is_used_is_the_one_said() -> None:
+    known = {"sex": "female", "height_cm": 160.0, "weight_kg": 70.0}
+    text = found_of("volume-too-low", entry("08:00", volume_ml=900), **known)
+    assert re.fullmatch(
+        r"best of the stay 900 mL; good-form readings: 1; reference [0-9.]+ mL", text
+    )
 
 
 def test_the_limits_in_force_are_the_ones_explained() -> None:
@@ -659,8 +724,9 @@ def test_what_is_carried_from_before_the_shift_is_said() -> None:
     given = handover(entry("08:00", what="hold", note="Dr Quill: scan"), entry("09:00"))
     given = replace(given, from_elsewhere=frozenset({given.patients[0].id}))
     (subject,) = subjects(given)
-    assert seen("exercise-on-hold", subject) == "exercises charted while held: 1 row"
-    assert seen("came-from-elsewhere", subject).startswith("not known where from; order began ")
+    texts = found_texts(subject)
+    assert texts["exercise-on-hold"] == "exercises charted while held: 1 row"
+    assert texts["came-from-elsewhere"].startswith("not known where from; order began ")
 
 
 # Matters

@@ -8,6 +8,7 @@ import pytest
 from tests.support.builders import (
     at,
     entry,
+    found,
     handover,
     judged,
     lines,
@@ -28,11 +29,13 @@ def test_one_time_is_not_again_and_two_are() -> None:
     assert (given.value, given.limit, given.unit) == (2, 2, "{times}")
     assert (given.at, lines(given.entries)) == (at("10:00"), [1, 3])
     assert given.source == "common practice"
-    assert given.detail == {
-        "symptoms": ["dizzy", "tingling"],
+    assert found(given) == {
+        "symptoms": ("dizzy", "tingling"),
         "count": 2,
+        "charted_at": (at("08:00"), at("10:00")),
+        "of_rows": 3,
         "breaths": 4,
-        "seen_before": [],
+        "seen_before": (),
     }
 
 
@@ -114,7 +117,7 @@ def test_only_the_rows_within_the_minutes_are_cited_each_once() -> None:
     given = verdict(WITH_SIGNS, handover(*rows))
     assert lines(given.entries) == [2, 3]
     assert given.value == 0
-    assert given.detail["count"] == 2
+    assert found(given)["count"] == 2
     assert [read for _, read, _ in signs_beside(given)] == ["SpO2 90 %", "pulse 140 /min"]
 
 
@@ -190,7 +193,7 @@ def test_the_largest_dizzy_exercise_is_the_value() -> None:
     given = verdict(TOO_MANY, handover(*rows))
     assert (given.value, given.limit, given.unit) == (15, 10, "{breaths}")
     assert (given.at, lines(given.entries)) == (at("09:00"), [1, 2, 3])
-    assert given.detail == {"breaths": 15}
+    assert found(given) == {"counts": (15, 15, 12), "breaths": 15}
 
 
 def test_breaths_not_recorded_at_a_dizzy_exercise_is_undecided() -> None:

@@ -2,8 +2,8 @@
 
 import pytest
 
-from handoff.model.ward import Patient
-from tests.support.builders import at, entry, handover, lines, order, patient, verdict
+from handoff.model.ward import Order, Patient
+from tests.support.builders import at, entry, found, handover, lines, order, patient, verdict
 
 
 @pytest.mark.parametrize(("best_ml", "state"), [(1499, "not_met"), (1500, "met"), (1600, "met")])
@@ -26,7 +26,12 @@ def test_goal_reached(best_ml: float, state: str, ward: Patient, source: str, ci
         assert (given.value, given.limit, given.unit) == (best_ml, 1500, "mL")
         assert (given.source, given.at) == (cited, at("09:00"))
         assert lines(given.entries) == [2]
-        assert given.detail == {"source": source, "percent": pytest.approx(best_ml / 15)}
+        assert found(given) == {
+            "source": source,
+            "goal_ml": 1500,
+            "best_ml": best_ml,
+            "percent": pytest.approx(best_ml / 15),
+        }
 
 
 def test_goal_reached_is_undecided_without_a_goal_or_a_reading() -> None:
@@ -46,7 +51,7 @@ def test_goal_over_scale(goal_ml: float, state: str) -> None:
         assert (given.value, given.limit, given.unit) == (2501, 2500, "mL")
         assert given.source == "the device's scale"
         assert lines(given.entries) == [1000]
-        assert given.detail == {"source": "ordered"}
+        assert found(given) == {"source": "ordered", "goal_ml": 2501, "scale_ml": 2500}
 
 
 def test_goal_over_scale_is_undecided_without_either() -> None:
@@ -70,7 +75,7 @@ def test_reading_at_scale_counts_any_form_but_what_was_blown() -> None:
     assert (given.state, given.level) == ("met", "note")
     assert (given.value, given.limit, given.unit) == (2500, 2500, "mL")
     assert (given.at, lines(given.entries)) == (at("09:00"), [1, 2])
-    assert given.detail == {"readings": 2}
+    assert found(given) == {"highest_ml": 2500, "scale_ml": 2500, "readings": 2}
     assert verdict("reading-at-scale", handover(*rows[2:], patients=(ward,))).state == "not_met"
 
 
@@ -80,21 +85,22 @@ def test_reading_at_scale_is_undecided_without_a_scale() -> None:
 
 
 @pytest.mark.parametrize(
-    ("ordered", "baseline_ml", "state", "detail"),
+    ("ordered", "baseline_ml", "state", "source", "active"),
     [
-        (order(), None, "met", {"source": "own_best"}),
-        (order(), 1800, "met", {"source": "baseline"}),
-        (order(goal_ml=1500), None, "not_met", {}),
-        (order(stop="19:01"), None, "met", {"source": "own_best"}),
-        (order(stop="19:00"), None, "not_met", {}),
-        (order("19:00"), None, "met", {"source": "own_best"}),
-        (order("19:01"), None, "not_met", {}),
+        (order(), None, "met", "own_best", True),
+        (order(), 1800, "met", "baseline", True),
+        (order(goal_ml=1500), None, "not_met", "ordered", True),
+        (order(stop="19:01"), None, "met", "own_best", True),
+        (order(stop="19:00"), None, "not_met", "own_best", False),
+        (order("19:00"), None, "met", "own_best", True),
+        (order("19:01"), None, "not_met", "own_best", False),
     ],
 )
 def test_no_goal_under_an_active_order(
-    ordered: object, baseline_ml: float | None, state: str, detail: dict[str, str]
+    ordered: Order, baseline_ml: float | None, state: str, source: str, active: bool
 ) -> None:
     ward = patient(order=ordered, baseline_ml=baseline_ml)
     given = verdict("no-goal", handover(patients=(ward,)))
-    assert (given.state, given.level, given.detail) == (state, "note", detail)
+    assert (given.state, given.level) == (state, "note")
+    assert found(given) == {"source": source, "ordered_ml": ordered.goal_ml, "active": active}
     assert (given.value, given.limit, given.at) == (None, None, None)

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from handoff.judge import READ_IN_A_ROW, REPLACES, RULES, signs
+from handoff.judge import BY_NAME, READ_IN_A_ROW, RULES, signs
 from handoff.model.findings import Place
 from handoff.model.verdicts import Level, Told
 from handoff.model.ward import Entry, Listing, SetAside, Shift
@@ -27,7 +27,7 @@ from tests.support.builders import (
 
 
 def test_rules_and_limits_name_the_same_rules_in_the_same_order() -> None:
-    assert list(RULES) == list(default_limits().rules)
+    assert [rule.name for rule in RULES] == list(default_limits().rules)
 
 
 def test_every_level_is_one_that_verdicts_know() -> None:
@@ -37,26 +37,33 @@ def test_every_level_is_one_that_verdicts_know() -> None:
 
 
 def test_a_graver_rule_comes_after_the_milder_ones_it_replaces() -> None:
-    rules = list(RULES)
-    levels = list(Level)
-    for graver, milders in REPLACES.items():
-        for milder in milders:
-            assert rules.index(milder) < rules.index(graver)
-            limits = default_limits()
-            assert levels.index(Level(limits.level(graver))) <= levels.index(
-                Level(limits.level(milder))
-            )
+    rules, levels, limits = list(BY_NAME), list(Level), default_limits()
+    pairs = [(rule.name, milder) for rule in RULES for milder in rule.replaces]
+    assert pairs == [
+        ("dizziness-again", "dizziness"),
+        ("dizziness-with-signs", "dizziness"),
+        ("dizziness-with-signs", "dizziness-again"),
+        ("volume-drop-with-signs", "volume-drop"),
+    ]
+    for graver, milder in pairs:
+        assert rules.index(milder) < rules.index(graver)
+        level, milder_level = Level(limits.level(graver)), Level(limits.level(milder))
+        assert levels.index(level) <= levels.index(milder_level)
 
 
 def test_what_is_read_in_a_row_are_escalations() -> None:
+    assert (
+        *("low-oxygen", "breathing-rate", "pulse", "low-temperature"),
+        *("faint-or-chest-pain", "drowsy-or-confused"),
+    ) == READ_IN_A_ROW
     assert {default_limits().level(rule) for rule in READ_IN_A_ROW} == {"escalate"}
 
 
 def test_every_verdict_is_given_in_the_rules_order_at_its_level() -> None:
     given = judged(handover(entry("08:00")))
-    assert [each.rule for each in given.all] == list(RULES)
+    assert [each.rule for each in given.all] == list(BY_NAME)
     limits = default_limits()
-    assert [each.level for each in given.all] == [limits.level(rule) for rule in RULES]
+    assert [each.level for each in given.all] == [limits.level(rule) for rule in BY_NAME]
 
 
 def test_a_verdict_that_is_undecided_says_why_and_no_other_does() -> None:

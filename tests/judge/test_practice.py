@@ -9,7 +9,17 @@ from typing import Any
 import pytest
 
 from handoff.model.ward import Entry, Patient
-from tests.support.builders import at, entry, handover, lines, order, patient, verdict, with_limit
+from tests.support.builders import (
+    at,
+    entry,
+    found,
+    handover,
+    lines,
+    order,
+    patient,
+    verdict,
+    with_limit,
+)
 
 
 def started_before(**fields: Any) -> tuple[Patient, ...]:
@@ -26,7 +36,13 @@ def test_nothing_charted_with_two_slots_due(as_of: str, state: str) -> None:
     assert (given.state, given.level) == (state, "follow_up")
     if state == "met":
         assert (given.value, given.limit, given.unit) == (2, 2, "{slots}")
-        assert given.detail == {"slots": 2, "last_at": at("-1 20:00")}
+        assert found(given) == {
+            "rows": 0,
+            "saw": 0,
+            "slots": 2,
+            "before": 1,
+            "last_at": at("-1 20:00"),
+        }
         assert (given.at, lines(given.entries)) == (None, [1000])
 
 
@@ -67,7 +83,7 @@ def test_not_charted_with_half_of_the_slots_and_two(
 def test_not_charted_tells_its_part_of_the_slots() -> None:
     given = verdict("not-charted", handover(entry("07:30"), as_of="11:00"))
     assert (given.value, given.limit, given.unit) == (0.75, 0.5, "1")
-    assert given.detail == {"slots": 3, "slots_due": 4}
+    assert found(given) == {"slots": 3, "slots_due": 4}
 
 
 def test_not_charted_with_nothing_due() -> None:
@@ -96,7 +112,12 @@ def test_low_adherence_under_half_of_three_charted_slots(
         assert given.value == pytest.approx(value)
         assert (given.limit, given.unit) == (50, "%")
         assert (given.at, lines(given.entries)) == (at("09:30"), [1, 2, 3])
-        assert given.detail == {"slots": 3, "slots_due": 12, "uncounted": 0}
+        assert found(given) == {
+            "percent_of_charted": given.value,
+            "slots": 3,
+            "slots_due": 12,
+            "uncounted": 0,
+        }
 
 
 def test_low_adherence_counts_what_was_declined_as_charted() -> None:
@@ -120,7 +141,7 @@ def test_declined_twice() -> None:
     assert (given.state, given.level) == ("met", "follow_up")
     assert (given.value, given.limit, given.unit) == (2, 2, "{entries}")
     assert (given.at, lines(given.entries)) == (at("10:00"), [1, 3])
-    assert given.detail == {"count": 2}
+    assert found(given) == {"count": 2}
 
 
 @pytest.mark.parametrize(
@@ -143,7 +164,7 @@ def test_pain_seven_once_or_four_twice(
     assert (given.value, given.limit, lines(given.entries)) == (value, limit, cited)
     if state == "met":
         assert given.unit == "{score}"
-        assert given.detail == {"times": len(cited)}
+        assert found(given) == {"times": len(cited), "pains": pains}
 
 
 def test_of_equal_pain_the_latest_stands() -> None:
@@ -190,7 +211,7 @@ def test_technique_tells_what_was_seen() -> None:
         for clock, flow in [("08:00", "blew"), ("09:00", "fast"), ("10:00", None)]
     ]
     given = verdict("technique", handover(*rows))
-    assert given.detail == {"blew": 1, "off_form": 1, "exercises": 3}
+    assert found(given) == {"exercises": 3, "blew": 1, "off_form": 1, "without_flow": 1}
     assert (given.unit, given.at) == ("{exercises}", at("08:00"))
     assert verdict("technique", handover(*rows[1:], entry("11:00"))).unit == "1"
 
@@ -224,7 +245,7 @@ def test_short_hold_is_the_median_of_three_or_more(
     assert lines(given.entries) == cited
     if state == "met":
         assert (given.limit, given.unit, given.source) == (5, "s", "the order")
-        assert given.detail == {"exercises": len(holds)}
+        assert found(given) == {"median_s": given.value, "exercises": len(holds), "ordered_s": 5}
 
 
 def test_short_hold_is_held_against_the_order() -> None:

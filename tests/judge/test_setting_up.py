@@ -13,6 +13,7 @@ from tests.support.builders import (
     UNIT,
     at,
     entry,
+    found,
     handover,
     lines,
     order,
@@ -30,7 +31,12 @@ def test_not_started_after_two_available_hours(as_of: str, state: str) -> None:
     assert (given.state, given.level) == (state, "follow_up")
     if state == "met":
         assert (given.value, given.limit, given.unit) == (2, 2, "h")
-        assert given.detail == {"missing": [], "stopped": False}
+        assert found(given) == {
+            "exercises": 0,
+            "available_h": given.value,
+            "missing": [],
+            "stopped": False,
+        }
         assert lines(given.entries) == [1000]
 
 
@@ -52,13 +58,13 @@ def test_not_started_knows_only_exercises_of_the_stay_and_available_hours(
 
 def test_not_started_tells_no_from_not_recorded() -> None:
     ward = patient(device_given=None, device_labelled=False, taught=None)
-    assert verdict("not-started", handover(patients=(ward,))).detail["missing"] == [
+    assert found(verdict("not-started", handover(patients=(ward,))))["missing"] == [
         ("device", "not recorded"),
         ("label", "no"),
         ("teaching", "not recorded"),
     ]
     done = patient(device_given=at("07:10"), device_labelled=True, taught=False)
-    assert verdict("not-started", handover(patients=(done,))).detail["missing"] == [
+    assert found(verdict("not-started", handover(patients=(done,))))["missing"] == [
         ("teaching", "no")
     ]
 
@@ -66,7 +72,7 @@ def test_not_started_tells_no_from_not_recorded() -> None:
 def test_not_started_says_that_the_order_has_stopped() -> None:
     ward = patient(order=order(stop="12:00"))
     given = verdict("not-started", handover(patients=(ward,)))
-    assert (given.state, given.value, given.detail["stopped"]) == ("met", 5, True)
+    assert (given.state, given.value, found(given)["stopped"]) == ("met", 5, True)
 
 
 def test_a_units_own_hours_to_the_start() -> None:
@@ -85,7 +91,7 @@ def test_no_return_demonstration(shown_back: Done, value: str | None) -> None:
     assert given.state == ("met" if value else "not_met")
     assert (given.value, given.level) == (value, "follow_up")
     if value:
-        assert given.detail == {"exercises": 1}
+        assert found(given) == {"exercises": 1, "shown_back": shown_back}
         assert lines(given.entries) == [1000]
 
 
@@ -134,13 +140,16 @@ def test_going_home_by_the_day_after_the_shifts_end(
     assert (given.state, given.level, given.value) == (state, "follow_up", days)
     if state == "met":
         assert (given.limit, given.unit) == (1, "d")
-        assert given.detail == {
+        assert found(given) == {
             "missing": [
                 ("shown_back", "not recorded"),
                 ("device", "not recorded"),
                 ("label", "not recorded"),
             ],
             "home_on": home_on,
+            "shown_back": None,
+            "device_given": None,
+            "device_labelled": None,
         }
 
 

@@ -12,6 +12,7 @@ from handoff.judge.signs import SYMPTOMS, VITALS, reads
 from tests.support.builders import (
     at,
     entry,
+    found,
     handover,
     lines,
     order,
@@ -53,7 +54,7 @@ def test_vital_sign_on_both_sides_of_its_limit(
         assert given.state == "not_met"
     else:
         assert (given.state, given.value) == ("met", value)
-        assert (given.limit, given.unit, given.detail["side"]) == against
+        assert (given.limit, given.unit, found(given)["side"]) == against
         assert (given.at, lines(given.entries)) == (at("10:00"), [2])
 
 
@@ -147,7 +148,7 @@ def test_the_ordered_spo2_limit_stands_before_the_units_and_is_met_under_it(
     assert given.state == state
     if state == "met":
         assert (given.limit, given.source) == (ordered, "the order")
-        assert given.detail["ordered"] is True
+        assert found(given)["ordered"] is True
 
 
 @pytest.mark.parametrize(
@@ -161,7 +162,11 @@ def test_low_oxygen_says_whether_the_worst_reading_was_on_oxygen_and_on_how_much
         entry("10:00", spo2=85),
     )
     worst = entry("11:00", spo2=84, on_oxygen=on_oxygen, oxygen=oxygen)
-    assert verdict("low-oxygen", handover(*rows, worst)).detail == {
+    assert found(verdict("low-oxygen", handover(*rows, worst))) == {
+        "name": "SpO2",
+        "values": (90, 85, 84),
+        "of_order": "; no limit ordered",
+        "missing": (),
         "side": "low",
         "ordered": False,
         "on_oxygen": on_oxygen,
@@ -174,12 +179,7 @@ def test_a_vital_sign_says_what_was_recorded_last_and_stays_met() -> None:
     later = entry("10:00", spo2=97, on_oxygen=True, oxygen="2 L nasal")
     given = verdict("low-oxygen", handover(entry("09:00", spo2=85), later, entry("11:00")))
     assert (given.state, given.value) == ("met", 85)
-    assert given.detail["latest"] == {
-        "value": 97,
-        "at": at("10:00"),
-        "on_oxygen": True,
-        "oxygen": "2 L nasal",
-    }
+    assert found(given)["latest"] == (97, at("10:00"), True, "2 L nasal")
 
 
 def test_a_units_own_limit_changes_the_outcome_and_is_cited() -> None:
@@ -200,7 +200,7 @@ def test_each_symptom_of_a_rule_meets_it(rule: str) -> None:
         assert (given.state, given.value, given.unit) == ("met", 2, "{entries}")
         assert (given.at, lines(given.entries)) == (at("09:00"), [1, 2])
         assert given.source == "common practice"
-        assert given.detail["symptoms"] == [symptom]
+        assert found(given)["symptoms"] == (symptom,)
 
 
 @pytest.mark.parametrize("rule", SYMPTOMS)
@@ -218,12 +218,13 @@ def test_without_an_entry_in_the_shift_a_symptom_is_undecided(rule: str) -> None
 
 def test_symptom_detail_counts_entries_and_tells_the_latest_breaths() -> None:
     rows = (entry("08:00", "tingling", breaths=8), entry("09:00", "dizzy cough", breaths=6))
-    detail = verdict("dizziness", handover(*rows)).detail
-    assert detail == {
-        "symptoms": ["dizzy", "tingling"],
+    assert found(verdict("dizziness", handover(*rows))) == {
+        "symptoms": ("dizzy", "tingling"),
         "count": 2,
+        "charted_at": (at("08:00"), at("09:00")),
+        "of_rows": 2,
         "breaths": 6,
-        "seen_before": [],
+        "seen_before": (),
     }
 
 
@@ -233,7 +234,7 @@ def test_drowsiness_charted_before_the_shift_still_escalates_and_says_so() -> No
     given = verdict("drowsy-or-confused", handover(*rows, patients=(ward,)))
     assert (given.state, given.level) == ("met", "escalate")
     assert lines(given.entries) == [2]
-    assert given.detail["seen_before"] == ["drowsy"]
+    assert found(given)["seen_before"] == ("drowsy",)
 
 
 def test_every_vital_sign_has_a_rule_that_reads_as_a_nurse_would_write_it() -> None:

@@ -14,6 +14,7 @@ from handoff.model.ward import Entry, Handover
 from tests.support.builders import (
     at,
     entry,
+    found,
     handover,
     judged,
     lines,
@@ -68,13 +69,14 @@ def test_drop_tells_what_was_compared() -> None:
     assert (given.value, given.limit, given.unit) == (80, 80, "%")
     assert given.source == "common practice"
     assert (given.at, lines(given.entries)) == (at("08:00"), [2, 3, 4])
-    assert given.detail == {
+    assert found(given) == {
         "percent": 80,
         "readings": 3,
         "best_ml": 1200,
         "previous_best_ml": 1500,
         "position": "lying",
         "previous_position": "sitting",
+        "why_not": None,
     }
 
 
@@ -153,7 +155,7 @@ def test_that_fall_beside_a_sign_escalates_with_one_reading(
     assert (given.value, given.limit) == (80, 80)
     assert (given.at, lines(given.entries)) == (at("08:00"), [2, 3])
     assert signs_beside(given) == [(rule, reads, at("17:00"))]
-    assert given.detail["previous_best_ml"] == 1500
+    assert found(given)["previous_best_ml"] == 1500
     no_fall = shift_after(1500, *readings(1201), sign)
     assert verdict(WITH_SIGNS, no_fall).state == "not_met"
 
@@ -208,7 +210,8 @@ def test_falling_trend() -> None:
     assert (given.state, given.level, given.unit) == ("met", "follow_up", "mL/d")
     assert given.value == pytest.approx(-200)
     assert (given.at, lines(given.entries)) == (at("10:00"), [1, 2, 3, 4, 5, 6])
-    assert given.detail == {
+    assert found(given) == {
+        "direction": "falling",
         "low": pytest.approx(-200),
         "high": pytest.approx(-200),
         "n": 6,
@@ -252,7 +255,7 @@ def test_under_a_third_of_the_reference() -> None:
     assert (under.limit, under.unit) == (1 / 3, "1")
     assert under.source == "AARC 1991 (Respir Care 36(12):1402-1405), from memory"
     assert (under.at, lines(under.entries)) == (at("09:00"), [2])
-    assert under.detail == {
+    assert found(under) == {
         "best_ml": third_ml - 1,
         "limit_ml": pytest.approx(third_ml),
         "reference_ml": reference.volume_ml,
@@ -274,8 +277,8 @@ def test_under_10_ml_per_kg_where_there_is_no_reference(
             10,
             "mL/kg",
         )
-        assert given.detail["limit_ml"] == 700
-        assert (given.detail["weight_kg"], given.detail["reference_ml"]) == (70, None)
+        assert found(given)["limit_ml"] == 700
+        assert (found(given)["weight_kg"], found(given)["reference_ml"]) == (70, None)
 
 
 def test_the_weight_is_not_asked_where_the_reference_is_known() -> None:

@@ -8,7 +8,7 @@ import pytest
 
 from handoff.measure import measure
 from handoff.measure.shift import cut, quiet_spans
-from handoff.measure.spans import Span
+from handoff.model.measures import Span
 from handoff.model.ward import Entry, Shift, Unit
 from tests.support.builders import SHIFT, UNIT, ZONE, at, entry, handover, measured, order, patient
 

@@ -2,7 +2,8 @@
 
 import pytest
 
-from handoff.measure.spans import Span, outside, overlap_s
+from handoff.measure.spans import outside, overlap_s
+from handoff.model.measures import Span
 from tests.support.builders import at
 
 

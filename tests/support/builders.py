@@ -5,7 +5,7 @@ them together; everything left out has a plain default that raises as few cautio
 shift is a day shift, 07:00 to 19:00, without quiet hours.
 """
 
-from dataclasses import replace
+from dataclasses import fields, replace
 from datetime import UTC, date, datetime, timedelta
 from fractions import Fraction
 from typing import Any
@@ -199,7 +199,11 @@ def lines(places: tuple[Place, ...]) -> list[int | None]:
     return [place.line for place in places]
 
 
+def found(given: Verdict) -> dict[str, Any]:
+    """What the rule found, by the names under which its words know it."""
+    return {each.name: getattr(given.found, each.name) for each in fields(given.found)}
+
+
 def signs_beside(given: Verdict) -> list[tuple[str, str, datetime]]:
     """Rule, reading and time of each sign that a verdict was met with."""
-    seen: Any = given.detail["signs"]
-    return [(rule, reads(rule, sign), when) for rule, sign, when in seen]
+    return [(rule, reads(rule, sign), when) for rule, sign, when in found(given)["signs"]]

@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 
 from jinja2 import Template, nodes
 
+from handoff.compose.facts import Facts
 from handoff.compose.words import Words
 
 MARK = re.compile("\x00(.*?)\x01")
@@ -26,8 +27,8 @@ class WatchedWords(Words):
         self.branches: set[str] = set()
         super().__init__(zone)
 
-    def say(self, name: str, /, **facts: object) -> str:
-        said = super().say(name, **facts)
+    def say(self, name: str, facts: Facts | None = None, /, **more: object) -> str:
+        said = super().say(name, facts, **more)
         self.seen.add(name)
         self.seen |= set(MARK.findall(said))
         return " ".join(MARK.sub("", said).split())

@@ -11,7 +11,7 @@ from math import inf
 
 import numpy as np
 
-from handoff.judge import RULES, judge
+from handoff.judge import BY_NAME, judge
 from handoff.measure import measure
 from handoff.model.matters import Verdicts
 from handoff.model.measures import Direction, Measures
@@ -100,7 +100,7 @@ def follow(given: Assumptions, courses: int, seed: int) -> list[Followed]:
 
 def _follow_ward(given: Assumptions, courses: int, rng: np.random.Generator) -> list[Followed]:
     ward = [simulate(given, rng) for _ in range(courses)]
-    limits = without_rules(*(rule for rule in RULES if rule not in TESTED))
+    limits = without_rules(*(rule for rule in BY_NAME if rule not in TESTED))
     outcomes: list[list[Outcome]] = [[] for _ in ward]
     for as_of_h, handover in hand_overs(given, ward):
         for course, found, said in zip(ward, measure(handover).values(), outcomes, strict=True):

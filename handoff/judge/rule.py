@@ -1,0 +1,47 @@
+"""A rule is one object: its name, what it asks, how it is decided.
+
+Input: a `Case`. Output: a `Verdict` with what was found. Beside the object a rule stands in two
+places: its limits in `limits.yaml`, its words in the templates.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Generic, TypeVar
+
+from handoff.judge.case import Case
+from handoff.limits.reading import Limits, shown
+from handoff.model.verdicts import Verdict
+from handoff.model.ward import Done
+
+Case_contra = TypeVar("Case_contra", bound=Case, contravariant=True)
+
+
+@dataclass(frozen=True, slots=True)
+class Rule(Generic[Case_contra]):
+    """`asks` is its question, with `{name}` for its limit of that name. `replaces` are the milder
+    rules that are not printed where this one is met. `about` are the log's words by which a `told`
+    or `settled` row names it; without any, only `all` does.
+    """
+
+    name: str
+    asks: str
+    decide: Callable[[Case_contra], Verdict]
+    replaces: tuple[str, ...] = ()
+    about: tuple[str, ...] = ()
+
+    def question(self, limits: Limits) -> str:
+        """What it asks, with the limits in force."""
+        named = limits.rules[self.name].limits
+        return self.asks.format(**{name: shown(limit.value) for name, limit in named.items()})
+
+
+def rows_text(count: int) -> str:
+    """So many rows."""
+    return "1 row" if count == 1 else f"{count} rows"
+
+
+def done_text(state: Done) -> str:
+    """Whether something is recorded as done; a time says that it is."""
+    if state is None:
+        return "not recorded"
+    return "not done" if state is False else "done"
