@@ -1,4 +1,4 @@
-"""The one list of everything that can be wrong with a log: code, severity, words, way to mend it.
+"""The one list of what can be wrong with a log or a unit's own file: code, severity, words, fix.
 
 Input: a code, a place and the words that fill its sentence. Output: a `Finding`. Codes are stable:
 users and scripts rely on them. Never reads a log, never decides whether something is wrong.
@@ -577,6 +577,58 @@ _PAPER = {
     ),
 }
 
+_LIMITS = {
+    "limits-unreadable": _error(
+        "the file of limits cannot be read: {reason}.",
+        "Name a YAML file that is saved as UTF-8.",
+    ),
+    "limits-shape": _error("{wanted} is expected here.", "Write {form}."),
+    "limits-unknown-key": _error(
+        "`{name}` is not known here.",
+        "Correct the name or take it out; handoff limits prints all names.",
+    ),
+    "limits-incomplete": _error(
+        "a limit has a value and a unit.", 'Write {{value: {value}, unit: "{unit}"}}.'
+    ),
+    "limits-wrong-unit": _error(
+        "the unit is not that of this limit.", 'Give the value in "{unit}".'
+    ),
+    "limits-not-a-number": _error(
+        "this is not a number.",
+        "Write digits, with a decimal point if need be, or a fraction such as 1/3.",
+    ),
+    "limits-out-of-range": _error(
+        "the value is out of range.", "Allowed is {low} to {high} {unit}."
+    ),
+    "limits-not-whole": _error("this limit counts things.", "Write a whole number."),
+    "limits-fixed": _error(
+        "`{name}` cannot be changed.", "Leave it out: a unit sets values, or switches a rule off."
+    ),
+    "limits-edition": _warning(
+        "the file was written for another edition of the limits than {edition}.",
+        "Compare it with the limits of this edition, then change the edition.",
+    ),
+    "limits-not-approved": _error("`{name}` is missing.", "Write `{name}:` and {what}."),
+    "limits-not-a-date": _error(
+        "this is not a date.", "Write year-month-day, for example 2026-03-07."
+    ),
+}
+
+_WORDS = {
+    "words-unreadable": _error(
+        "The words cannot be read: {reason}.",
+        "Name a folder with files that are saved as UTF-8.",
+    ),
+    "bad-template": _error(
+        "The words '{name}' cannot be filled in: {problem}.",
+        "Compare them with the shipped templates and correct them.",
+    ),
+    "unknown-words": _error(
+        "There are no words named '{name}' on any sheet.",
+        "Use a name that the shipped file of the same name has.",
+    ),
+}
+
 CODES: Mapping[str, Kind] = MappingProxyType(
     {
         **_FILE,
@@ -591,6 +643,8 @@ CODES: Mapping[str, Kind] = MappingProxyType(
         **_HANDOVER,
         **_PAPER,
         **_DESK,
+        **_LIMITS,
+        **_WORDS,
     }
 )
 
