@@ -36,35 +36,23 @@ _INSTANT = timedelta(microseconds=1)
 class Cells:
     """What could be read of one record, and why the rest could not, both by contract name.
 
-    `unread` names the cells that are lost, and those of which a part is.
+    `unread` names the cells that are lost, and those of which a part is. `findings` are all that
+    reading the record came to.
     """
 
     values: dict[str, Any]
     lost: dict[str, Finding]
     unread: frozenset[str] = frozenset()
+    findings: Sequence[Finding] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """The raw log that is read, by which clock and in which shift, and what is found wrong so far.
-
-    `shift` is needed for times without a date.
-    """
+    """The raw log that is read, by which clock, and in which shift times without a date are."""
 
     raw_log: RawLog
-    findings: list[Finding]
     clock: Clock
     shift: Shift | None = None
-
-    def report(self, found: Finding) -> Finding:
-        """Adds a finding and gives it back."""
-        self.findings.append(found)
-        return found
-
-    def withdraw(self, found: Finding) -> None:
-        """Takes back a finding that is among the last."""
-        last = range(len(self.findings) - 1, -1, -1)
-        del self.findings[next(index for index in last if self.findings[index] is found)]
 
 
 class CellReader:
@@ -87,6 +75,7 @@ class CellReader:
         values: dict[str, Any] = {}
         lost = dict(record.lost) if record.lost else {}
         unread = set(lost)
+        findings: list[Finding] = []
         cells = record.cells
         for name, after, around, known in self._plan:
             if name not in cells:
@@ -98,25 +87,17 @@ class CellReader:
                 value, doubts = _outcome(_after(around, values.get(after)), raw.strip())
                 if not doubts and len(known) < MOST_KNOWN:
                     known[key] = value
-                found = self._report(record, around.field, raw.strip(), doubts)
-                if value is None and found:
-                    lost[name] = found[0]
-                if worst(found) is Severity.ERROR:
-                    unread.add(name)
+                elif doubts:
+                    place = self.reading.raw_log.place(record, around.field)
+                    found = findings_of(self._untold(name, doubts), place, name, raw.strip())
+                    if value is None and found:
+                        lost[name] = found[0]
+                    if worst(found) is Severity.ERROR:
+                        unread.add(name)
+                    findings += found
             if value is not None:
                 values[name] = value
-        return Cells(values, lost, frozenset(unread))
-
-    def _report(
-        self, record: Record, field: Field, raw: str, doubts: Sequence[BadCell]
-    ) -> Sequence[Finding]:
-        """Adds the findings of one cell, and gives them back."""
-        if not doubts:
-            return ()
-        place = self.reading.raw_log.place(record, field)
-        found = findings_of(self._untold(field.name, doubts), place, field.name, raw)
-        self.reading.findings.extend(found)
-        return found
+        return Cells(values, lost, frozenset(unread), findings)
 
     def _untold(self, name: str, doubts: Iterable[BadCell]) -> Iterator[BadCell]:
         """The doubts less how a way of writing is read, when that was said of its column before."""

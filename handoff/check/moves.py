@@ -71,7 +71,7 @@ def _rows_by_bed(
     reading: Reading, shift: Shift, first_row: FirstRow
 ) -> Mapping[str, Mapping[BedKey, InBed]]:
     """By id and bed what rows say, of those rows that have a time and are of this shift's log."""
-    reader = CellReader(replace(reading, findings=[]), _FIELDS)
+    reader = CellReader(reading, _FIELDS)
     rows: defaultdict[str, dict[BedKey, InBed]] = defaultdict(dict)
     for record in reading.raw_log.entries:
         if record.broken or "bed" not in record.cells or first_row.is_of_another_shift(record):
