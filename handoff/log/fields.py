@@ -175,9 +175,10 @@ BY_NAME: dict[tuple[Section, str], Field] = {(f.section, f.name): f for f in FIE
 BY_PATH: dict[tuple[Section, str], Field] = {(f.section, f.path): f for f in FIELDS}
 CSV_NAMES: frozenset[str] = frozenset(field.name for field in FIELDS if field.in_csv)
 
-# Columns of a file of rows set aside: where a row stands, and why it was set aside.
+# Columns of a file of rows set aside: where a row stands, why it was set aside, and by which code.
 SET_ASIDE_FROM, SET_ASIDE_BECAUSE = "set_aside_from", "set_aside_because"
-_KNOWN_COLUMNS = CSV_NAMES | {SET_ASIDE_FROM, SET_ASIDE_BECAUSE}
+SET_ASIDE_CODE = "set_aside_code"
+_KNOWN_COLUMNS = CSV_NAMES | {SET_ASIDE_FROM, SET_ASIDE_BECAUSE, SET_ASIDE_CODE}
 
 # What stands in a log that is still to be filled in. A unit of this name and these hours does not
 # exist: a log that tells of patients and still says so is of a shift that nobody knows.

@@ -95,7 +95,7 @@ def _of_what_cannot_be_a_file() -> Iterator[tuple[str, Found]]:
     rows = set_aside_csv(handover.logs).decode().replace("19:4O,,,,8", "19:40,,,,8")
     Path("mended.csv").write_text(rows, encoding="utf-8")
     yield "mended-row", read_handovers([str(log), "mended.csv"], options(), None)[1]
-    Path("mended.csv").write_text(rows.replace("not a date", "not any date"), encoding="utf-8")
+    Path("mended.csv").write_text(rows.replace("not-a-time", "missing-cell"), encoding="utf-8")
     yield "mended-row-in-doubt", read_handovers([str(log), "mended.csv"], options(), None)[1]
     Path("mended.csv").write_text(rows, encoding="utf-8")
     Path("mended-again.csv").write_text(rows.replace("19:40,,,,8", "19:45,,,,8"), encoding="utf-8")
