@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from handoff.check.cells import ANY_CLOCK, Reading
 from handoff.check.first_row import FirstRow
-from handoff.check.header import Options, examples_left, read_shift, read_unit
+from handoff.check.header import Options, read_shift, read_unit
 from handoff.check.patients import read_patients
 from handoff.check.rows import read_rows
 from handoff.check.whole import CHECKS, SIEVES
@@ -28,9 +28,8 @@ def check(raw_log: RawLog, options: Options) -> tuple[Log | None, tuple[Finding,
     unit, of_unit = read_unit(raw_log, options)
     clock = Clock(unit.time_zone, options.dates) if unit else ANY_CLOCK
     shift, of_shift = read_shift(raw_log, options, clock)
-    examples = list(examples_left(raw_log))
-    findings = [*raw_log.findings, *of_unit, *of_shift, *examples]
-    if unit is None or shift is None or examples:
+    findings = [*raw_log.findings, *of_unit, *of_shift]
+    if unit is None or shift is None:
         return None, _in_line_order(findings)
     log = _read_log(Reading(raw_log, clock, shift), unit, shift)
     for sieve in SIEVES:

@@ -4,7 +4,7 @@ Input: a raw log and the options. Output: `Unit` and `Shift`, or None and findin
 either: what is missing is named, with the column and the option that would fill it in.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, time, timedelta
 from zoneinfo import ZoneInfo
@@ -20,8 +20,6 @@ from handoff.read import RawLog, Record
 
 QUIET_HOURS = (time(22), time(6))
 LONGEST_SHIFT = timedelta(hours=24)
-
-_OF_PATIENTS = {each.name for each in fields_of(Section.PATIENT) + fields_of(Section.ENTRY)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,20 +108,6 @@ def _contradiction(raw_log: RawLog, shift: Shift, zone: ZoneInfo) -> Finding | N
     return finding(code, place, "shift_end", end, start=start, hint=likely)
 
 
-def examples_left(raw_log: RawLog) -> Iterator[Finding]:
-    """Where a log that tells of a patient still has the unit or the shift of one to fill in."""
-    for record, section in ((raw_log.unit, Section.UNIT), (raw_log.shift, Section.SHIFT)):
-        for name, example in EXAMPLES.items():
-            is_left = record.cells.get(name, "").strip() == example
-            if is_left and any(map(_tells_of_a_patient, (*raw_log.patients, *raw_log.entries))):
-                field = BY_NAME[section, name]
-                yield finding("example-left", raw_log.place(record, field), name, example)
-
-
-def _tells_of_a_patient(record: Record) -> bool:
-    return any(record.cells.get(name, "").strip() for name in _OF_PATIENTS)
-
-
 _OPTIONS = {
     "unit": "--unit",
     "time_zone": "--time-zone",
@@ -133,13 +117,23 @@ _OPTIONS = {
 
 
 def _read(raw_log: RawLog, section: Section, given: Mapping[str, str], clock: Clock) -> Cells:
-    """The section's cells; what the log does not say is taken from the options given."""
+    """The section's cells; what the log does not say is taken from the options given. An example of
+    a log to fill in is not read.
+    """
     record: Record = getattr(raw_log, section)
+    examples = {
+        name: finding("example-left", raw_log.place(record, BY_NAME[section, name]), name, example)
+        for name, example in EXAMPLES.items()
+        if record.cells.get(name, "").strip() == example
+    }
+    told = {name: cell for name, cell in record.cells.items() if name not in examples}
     reading = Reading(raw_log, clock)
-    cells = CellReader(reading, fields_of(section)).read(record)
+    cells = CellReader(reading, fields_of(section)).read(
+        record._replace(cells=told, lost={**record.lost, **examples})
+    )
     options = CellReader(reading, fields_of(section)).read(Record(record.line, given))
     taken = [name for name in given if name not in cells.values and name not in cells.lost]
-    findings = list(cells.findings)
+    findings = [*cells.findings, *examples.values()]
     for name in given:
         if name in cells.values and cells.values[name] != options.values.get(name):
             place = raw_log.place(record, BY_NAME[section, name])

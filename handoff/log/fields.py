@@ -180,11 +180,11 @@ SET_ASIDE_FROM, SET_ASIDE_BECAUSE = "set_aside_from", "set_aside_because"
 SET_ASIDE_CODE = "set_aside_code"
 _KNOWN_COLUMNS = CSV_NAMES | {SET_ASIDE_FROM, SET_ASIDE_BECAUSE, SET_ASIDE_CODE}
 
-# What stands in a log that is still to be filled in. A unit of this name and these hours does not
-# exist: a log that tells of patients and still says so is of a shift that nobody knows.
+# What stands in a log that is still to be filled in. No unit has this name, no place this time zone
+# and no shift these times: a log that still says so is of a shift that nobody knows.
 EXAMPLES = {
     "unit": "EXAMPLE UNIT",
-    "time_zone": "Etc/UTC",
+    "time_zone": "Region/City",
     "shift_start": "2000-01-01 07:00",
     "shift_end": "2000-01-01 19:00",
 }
