@@ -63,12 +63,20 @@ class CellReader:
 
     def __init__(self, reading: Reading, fields: Iterable[Field]) -> None:
         self.reading = reading
+        start, end = (reading.shift.start, reading.shift.end) if reading.shift else (None, None)
+        decimal_comma = reading.raw_log.decimal_comma
         # For each field its name, the name of the field it follows, what it is read by, and what
         # is known of texts.
         self._plan: list[tuple[str, str, _Surroundings, dict[object, Any]]] = [
-            (field.name, field.after, _surroundings(reading, field), {}) for field in fields
+            (
+                each.name,
+                each.after,
+                _Surroundings(each, reading.clock, start, end, decimal_comma),
+                {},
+            )
+            for each in fields
         ]
-        self._told: set[tuple[str, object]] = set()
+        self._reported: set[tuple[str, object]] = set()
 
     def read(self, record: Record) -> Cells:
         """The cells of the record; a field that a time may follow is read before it."""
@@ -84,12 +92,14 @@ class CellReader:
             key = (raw, values.get(after)) if after else raw
             value = known.get(key)
             if value is None:
-                value, doubts = _outcome(_after(around, values.get(after)), raw.strip())
+                before = values.get(after)  # the time that this one comes after
+                surroundings = replace(around, earliest=before + _INSTANT) if before else around
+                value, doubts = _outcome(surroundings, raw.strip())
                 if not doubts and len(known) < MOST_KNOWN:
                     known[key] = value
                 elif doubts:
                     place = self.reading.raw_log.place(record, around.field)
-                    found = findings_of(self._untold(name, doubts), place, name, raw.strip())
+                    found = findings_of(self._unreported(name, doubts), place, name, raw.strip())
                     if value is None and found:
                         lost[name] = found[0]
                     if worst(found) is Severity.ERROR:
@@ -99,12 +109,12 @@ class CellReader:
                 values[name] = value
         return Cells(values, lost, frozenset(unread), findings)
 
-    def _untold(self, name: str, doubts: Iterable[BadCell]) -> Iterator[BadCell]:
-        """The doubts less how a way of writing is read, when that was said of its column before."""
+    def _unreported(self, name: str, doubts: Iterable[BadCell]) -> Iterator[BadCell]:
+        """The doubts, but how a way of writing is read just once for each column."""
         for doubt in doubts:
             way = name, doubt.words.get("what")
-            if doubt.code != READ_AS or way not in self._told:
-                self._told.add(way)
+            if doubt.code != READ_AS or way not in self._reported:
+                self._reported.add(way)
                 yield doubt
 
 
@@ -144,16 +154,6 @@ _PARSERS: dict[Kind, Callable[[_Surroundings, str], Any]] = {
     Kind.ZONE: lambda _, raw: time_zone(raw),
     Kind.HOURS: lambda _, raw: quiet_hours(raw),
 }
-
-
-def _surroundings(reading: Reading, field: Field) -> _Surroundings:
-    start, end = (reading.shift.start, reading.shift.end) if reading.shift else (None, None)
-    return _Surroundings(field, reading.clock, start, end, reading.raw_log.decimal_comma)
-
-
-def _after(around: _Surroundings, moment: datetime | None) -> _Surroundings:
-    """The surroundings of a time that comes after another one, if that is known."""
-    return replace(around, earliest=moment + _INSTANT) if moment else around
 
 
 def _outcome(around: _Surroundings, raw: str) -> Outcome:

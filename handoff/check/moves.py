@@ -53,7 +53,7 @@ def read_moves(
     moved = {
         patient_id: stays
         for patient_id, keys in beds.items()
-        if len(keys) > 1 and (stays := _in_order(rows[patient_id], keys))
+        if len(keys) > 1 and (stays := _in_turn(rows[patient_id], keys))
     }
     spans: defaultdict[BedKey, list[tuple[datetime, datetime, str]]] = defaultdict(list)
     for patient_id, keys in beds.items():
@@ -87,7 +87,7 @@ def _rows_by_bed(
     return rows
 
 
-def _in_order(rows: Mapping[BedKey, InBed], keys: Collection[BedKey]) -> Sequence[InBed]:
+def _in_turn(rows: Mapping[BedKey, InBed], keys: Collection[BedKey]) -> Sequence[InBed]:
     """The beds of one patient in time order; none where they did not follow each other."""
     stays = sorted(rows.values(), key=lambda stay: stay.first)
     follow = all(stay.last < after.first for stay, after in pairwise(stays))

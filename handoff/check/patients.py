@@ -51,13 +51,13 @@ class People:
 class _Facts:
     """What the rows read so far say of one patient, by contract name.
 
-    `said` has the record in which a value is said first; `unknown` what could not be read, or is
+    `source` has the record in which a value is said first; `unknown` what could not be read, or is
     said in two ways (`disputed`). `beds` has every bed, with the record in which it is said first.
     """
 
     record: Record
     values: dict[str, Any] = field(default_factory=dict)
-    said: dict[str, Record] = field(default_factory=dict)
+    source: dict[str, Record] = field(default_factory=dict)
     unknown: set[str] = field(default_factory=set)
     disputed: set[str] = field(default_factory=set)
     beds: dict[BedKey, Record] = field(default_factory=dict)
@@ -118,7 +118,7 @@ class _Gathered:
         for name, value in cells.values.items():
             if name not in facts.values and name not in facts.disputed:
                 facts.values[name] = value
-                facts.said[name] = record
+                facts.source[name] = record
             elif name == "bed" or name in facts.disputed:  # of beds it is known when all rows are
                 continue
             elif fact_key(name, facts.values[name]) != fact_key(name, value):
@@ -135,7 +135,7 @@ class _Gathered:
                 left = tuple(stay.bed for stay in stays[:-1])
                 facts.values["moved"] = Move(left, stays[-1].first)
             for before, stay in pairwise(stays):
-                facts.values["bed"], facts.said["bed"] = stay.bed, stay.record
+                facts.values["bed"], facts.source["bed"] = stay.bed, stay.record
                 at, earlier = local(stay.first, self.zone), self._place(before.record, "bed")
                 words = {"before": before.bed, "bed": stay.bed, "at": at}
                 changed = self._finding("bed-changed", stay.record, "bed", stay.bed, **words)
@@ -156,7 +156,7 @@ class _Gathered:
 
     def _dispute(self, patient_id: str, facts: _Facts, name: str, record: Record) -> Finding:
         """Notes that a record contradicts an earlier one about one fact."""
-        before, now = facts.said[name].cells[name].strip(), record.cells[name].strip()
+        before, now = facts.source[name].cells[name].strip(), record.cells[name].strip()
         code = "patient-disagrees"
         if name in {"name", "born"}:
             code = "one-id-two-people"
@@ -164,7 +164,7 @@ class _Gathered:
         facts.disputed.add(name)
         del facts.values[name]
         found = self._finding(code, record, name, now, values=f"{before} / {now}")
-        return replace(found, related=(self._place(facts.said[name], name),))
+        return replace(found, related=(self._place(facts.source[name], name),))
 
     def people(self) -> tuple[People, list[Finding]]:
         """The patients as all records together have them."""
@@ -208,7 +208,7 @@ class _Gathered:
                 day = value.astimezone(self.zone).date() if isinstance(value, datetime) else value
                 year = likely_year(day, self.shift, self.zone)
                 if year:
-                    record = facts.said[name]
+                    record = facts.source[name]
                     raw = record.cells[name].strip()
                     yield self._finding("year-in-doubt", record, name, raw, hint=year)
 
@@ -223,7 +223,7 @@ class _Gathered:
             return None, [self._finding("order-without-start", facts.record, "order_start")]
         found = []
         if "order_stop" in known and known["order_stop"] <= known["order_start"]:
-            record = facts.said["order_stop"]
+            record = facts.source["order_stop"]
             raw = record.cells["order_stop"]
             found.append(self._finding("stop-before-start", record, "order_stop", raw))
             del known["order_stop"]

@@ -162,23 +162,24 @@ def _put_in(raw: RawLog, taken: Mapping[Place, Sequence[_Mended]]) -> RawLog:
         place = raw.row_place(record)
         of_row = (each for each in taken.get(place, ()) if each.row.raw == filled(record.cells))
         mended = next(of_row, None)
-        if mended and filled(_told(mended)) != mended.row.raw:
-            records[index] = mended.record._replace(cells=_told(mended))
+        if mended and filled(_cells(mended)) != mended.row.raw:
+            records[index] = mended.record._replace(cells=_cells(mended))
             put.append(records[index])
             note = finding("mended-row", Place(str(mended.record.file), mended.record.line))
             findings += [*_own_findings(records[index]), replace(note, related=(place,))]
     return replace(with_records(raw, records, put), findings=tuple(findings)) if put else raw
 
 
-def _told(mended: _Mended) -> dict[str, str]:
-    """What a mended row tells besides what its log tells of unit, shift and patient.
+def _cells(mended: _Mended) -> dict[str, str]:
+    """The cells of a mended row besides what its log tells of unit, shift and patient.
 
     What it tells of a patient whom the log does not know is kept.
     """
     cells = mended.record.cells
     known = {patient.id for patient in mended.log.patients}
-    told = _OF_ENTRY if cells.get("patient_id", "").strip() in known else _OF_ENTRY | _OF_PATIENT
-    return {name: cell for name, cell in cells.items() if name in told or name in mended.row.raw}
+    is_known = cells.get("patient_id", "").strip() in known
+    names = _OF_ENTRY if is_known else _OF_ENTRY | _OF_PATIENT
+    return {name: cell for name, cell in cells.items() if name in names or name in mended.row.raw}
 
 
 def _less(raw: RawLog, used: Iterable[Record]) -> RawLog:

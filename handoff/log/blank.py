@@ -124,8 +124,8 @@ def _document(blank: Blank, say: Say, comments: Comments) -> Iterator[str]:
         yield from _comment(say("blank.starter.carried"))
     zone = blank.unit.time_zone
     known = [(patient_cells(each, zone), comments.get(each.id, ())) for each in blank.patients]
-    for index, (cells, said) in enumerate([*known, *(({}, ()) for _ in range(blank.more))]):
-        first, *rest = _record(Section.PATIENT, cells, "  ", None if index else say, said)
+    for index, (cells, of_one) in enumerate([*known, *(({}, ()) for _ in range(blank.more))]):
+        first, *rest = _record(Section.PATIENT, cells, "  ", None if index else say, of_one)
         yield f"- {first[2:]}"
         yield from rest
     yield f"\n{Section.ENTRY}:"

@@ -81,11 +81,15 @@ def _patient(name: str, path: str = "", kind: Kind = Kind.TEXT) -> Field:
     return Field(name, Section.PATIENT, path or name, kind)
 
 
-def _number(section: Section, name: str, path: str, unit: str, low: float, high: float) -> Field:
+def _number(
+    section: Section, name: str, path: str, unit: str, allowed: tuple[float, float]
+) -> Field:
+    low, high = allowed
     return Field(name, section, path, Kind.NUMBER, unit, low, high)
 
 
-def _whole(section: Section, name: str, path: str, low: int, high: int) -> Field:
+def _whole(section: Section, name: str, path: str, allowed: tuple[int, int]) -> Field:
+    low, high = allowed
     return Field(name, section, path, Kind.WHOLE, "", low, high)
 
 
@@ -123,23 +127,23 @@ FIELDS: tuple[Field, ...] = (
     _patient("born", kind=Kind.DAY),
     _patient("bed"),
     _choice("sex", ("female", "male"), P),
-    _number(P, "height_cm", "height_cm", "cm", 100, 230),
-    _number(P, "weight_kg", "weight_kg", "kg", 25, 350),
+    _number(P, "height_cm", "height_cm", "cm", (100, 230)),
+    _number(P, "weight_kg", "weight_kg", "kg", (25, 350)),
     _patient("reason"),
     _patient("surgery_on", kind=Kind.DAY),
     Field("precautions", P, "precautions", longest=500),
     _patient("order_start", "order.start", Kind.FACT_TIME),
     _patient("order_stop", "order.stop", Kind.FACT_TIME),
-    _whole(P, "order_breaths", "order.breaths", 1, 200),
-    _whole(P, "order_every_h", "order.every_h", 1, 24),
-    _number(P, "goal_ml", "order.goal_ml", "mL", 1, 6000),
-    _number(P, "order_hold_s", "order.hold_s", "s", 0, 60),
+    _whole(P, "order_breaths", "order.breaths", (1, 200)),
+    _whole(P, "order_every_h", "order.every_h", (1, 24)),
+    _number(P, "goal_ml", "order.goal_ml", "mL", (1, 6000)),
+    _number(P, "order_hold_s", "order.hold_s", "s", (0, 60)),
     _patient("order_by", "order.by"),
-    _number(P, "spo2_min", "order.spo2_min", "%", 50, 100),
-    _number(P, "baseline_ml", "baseline_ml", "mL", 1, 6000),
+    _number(P, "spo2_min", "order.spo2_min", "%", (50, 100)),
+    _number(P, "baseline_ml", "baseline_ml", "mL", (1, 6000)),
     _patient("device_given", "device.given", Kind.DONE),
     _yes_no(P, "device_labelled", "device.labelled"),
-    _number(P, "device_scale_ml", "device.scale_ml", "mL", 1, 6000),
+    _number(P, "device_scale_ml", "device.scale_ml", "mL", (1, 6000)),
     _patient("taught", "teaching.taught", Kind.DONE),
     _patient("shown_back", "teaching.shown_back", Kind.DONE),
     _patient("home_on", kind=Kind.DAY),
@@ -148,17 +152,17 @@ FIELDS: tuple[Field, ...] = (
     Field("until", E, "until", Kind.MOMENT, after="at"),
     _choice("what", (what for what in What if what is not What.SEEN)),
     Field("about", E, "about", Kind.CHOICES, choices=ABOUT),
-    _whole(E, "breaths", "breaths", 0, 200),
-    _number(E, "volume_ml", "volume_ml", "mL", 0, 6000),
-    _number(E, "hold_s", "hold_s", "s", 0, 60),
+    _whole(E, "breaths", "breaths", (0, 200)),
+    _number(E, "volume_ml", "volume_ml", "mL", (0, 6000)),
+    _number(E, "hold_s", "hold_s", "s", (0, 60)),
     _choice("flow", (flow for flow in Flow if flow is not Flow.UNREADABLE)),
     _choice("seen_by", SeenBy),
-    _whole(E, "pain", "pain", 0, 10),
+    _whole(E, "pain", "pain", (0, 10)),
     Field("symptoms", E, "symptoms", Kind.CHOICES, choices=tuple(Symptom)),
-    _number(E, "spo2", "spo2", "%", 50, 100),
-    _number(E, "resp_rate", "resp_rate", "a minute", 0, 80),
-    _number(E, "pulse", "pulse", "a minute", 0, 300),
-    _number(E, "temp_c", "temp_c", "°C", 25, 45),
+    _number(E, "spo2", "spo2", "%", (50, 100)),
+    _number(E, "resp_rate", "resp_rate", "a minute", (0, 80)),
+    _number(E, "pulse", "pulse", "a minute", (0, 300)),
+    _number(E, "temp_c", "temp_c", "°C", (25, 45)),
     _yes_no(E, "on_oxygen", "on_oxygen"),
     Field("oxygen", E, "oxygen", longest=100),
     _choice("position", Position),

@@ -78,7 +78,7 @@ def result(handover: Handover) -> tuple[object, ...]:
         handover.counts,
         [replace(each, place=nowhere) for each in handover.patients],
         {
-            patient_id: sorted((each.said for each in entries), key=repr)
+            patient_id: sorted((each.content for each in entries), key=repr)
             for patient_id, entries in handover.entries.items()
         },
         handover.stay_start,
@@ -365,8 +365,8 @@ def test_of_two_mended_rows_that_differ_one_counts_and_the_other_is_named() -> N
     other = {"other.csv": mended(before, lambda _: {"at": "20:50"})}
     after, findings = gathered({**log, **one, **other})
     meant, _ = gathered({"night.yaml": night(ENTRY.replace("19:40", "19:50"))})
-    assert [each.said for each in after.entries["10442"]] == [
-        each.said for each in meant.entries["10442"]
+    assert [each.content for each in after.entries["10442"]] == [
+        each.content for each in meant.entries["10442"]
     ]
     assert (after.counts.read, after.counts.used, after.counts.set_aside) == (2, 1, 1)
     (twice,) = (each for each in findings if each.code == "mended-row-twice")
