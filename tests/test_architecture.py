@@ -176,6 +176,37 @@ def test_commands_that_only_say_load_none_of_the_heavy_libraries(command: list[s
     assert run.stdout.splitlines()[-1] == "loaded:"
 
 
+def makers_of_findings(code: str) -> list[str]:
+    """What a module calls to make a `Finding` of its own, by whatever name it knows it."""
+    tree = ast.parse(code)
+    imported = [
+        each
+        for node in ast.walk(tree)
+        if isinstance(node, ast.ImportFrom | ast.Import)
+        for each in node.names
+    ]
+    names = {"Finding", *(each.asname or "" for each in imported if each.name == "Finding")}
+    calls = [ast.unparse(node.func) for node in ast.walk(tree) if isinstance(node, ast.Call)]
+    return [each for each in calls if each.rpartition(".")[2] in names]
+
+
+@pytest.mark.parametrize(
+    "code",
+    [
+        "Finding(severity)",
+        "findings.Finding(severity)",
+        "from handoff.model.findings import Finding as Wrong\nWrong(severity)",
+    ],
+)
+def test_a_finding_that_is_made_is_seen(code: str) -> None:
+    assert makers_of_findings(code)
+
+
+def test_every_finding_is_made_from_the_one_list() -> None:
+    makers = [path for path in modules() if makers_of_findings(path.read_text(encoding="utf-8"))]
+    assert [str(path.relative_to(PACKAGE)) for path in makers] == ["model/codes.py"]
+
+
 BROAD = {"Exception", "BaseException"}
 
 

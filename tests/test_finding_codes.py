@@ -6,11 +6,12 @@ from functools import cache
 import pytest
 
 from handoff.cli.main import main
+from handoff.model.codes import CODES
 from handoff.model.findings import Finding
 from tests.support.bad_logs import BAD_HANDOVERS, BAD_LOGS
 from tests.support.bad_units_own_files import BAD_LIMITS, BAD_WORDS
 from tests.support.logs import found_in
-from tests.tools.finding_codes import codes_in_the_code, findings_by_code
+from tests.tools.finding_codes import findings_by_code
 
 WITHOUT_A_FILE = {
     "no-permission": [(None, None, "no-permission")],
@@ -32,7 +33,7 @@ def findings() -> dict[str, list[Finding]]:
 
 
 def test_every_code_of_the_program_has_something_that_triggers_it() -> None:
-    assert set(findings()) == codes_in_the_code()
+    assert set(findings()) == set(CODES)
     of_tests = [*BAD_LOGS, *BAD_HANDOVERS, *BAD_LIMITS, *BAD_WORDS, *WITHOUT_A_FILE]
     assert sorted(of_tests) == sorted(findings())
 

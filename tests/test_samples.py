@@ -279,7 +279,7 @@ def _without_place(patients: Iterable[Patient]) -> dict[str, Patient]:
 
 
 def _entries(log: Log) -> list[object]:
-    return [entry.said for entry in log.entries]
+    return [entry.content for entry in log.entries]
 
 
 def _numbers(volume: Volume) -> Volume:

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from handoff.check.cells import ANY_CLOCK, Reading
 from handoff.check.first_row import FirstRow
-from handoff.check.header import Options, examples_left, read_shift, read_unit
+from handoff.check.header import Options, read_shift, read_unit
 from handoff.check.patients import read_patients
 from handoff.check.rows import read_rows
 from handoff.check.whole import CHECKS, SIEVES
@@ -23,24 +23,22 @@ __all__ = ["Options", "check"]
 
 def check(raw_log: RawLog, options: Options) -> tuple[Log | None, tuple[Finding, ...]]:
     """The log, or None where the file, the unit, its time zone or the shift cannot be read."""
-    findings = list(raw_log.findings)
     if not raw_log.usable:
-        return None, tuple(findings)
-    unit = read_unit(raw_log, options, findings)
+        return None, tuple(raw_log.findings)
+    unit, of_unit = read_unit(raw_log, options)
     clock = Clock(unit.time_zone, options.dates) if unit else ANY_CLOCK
-    shift = read_shift(raw_log, options, clock, findings)
-    examples = list(examples_left(raw_log))
-    findings += examples
-    if unit is None or shift is None or examples:
+    shift, of_shift = read_shift(raw_log, options, clock)
+    findings = [*raw_log.findings, *of_unit, *of_shift]
+    if unit is None or shift is None:
         return None, _in_line_order(findings)
-    log = _read_log(Reading(raw_log, findings, clock, shift), unit, shift)
+    log = _read_log(Reading(raw_log, clock, shift), unit, shift)
     for sieve in SIEVES:
         log = put_aside(log, sieve(log))
-    found = [each for look in CHECKS for each in look(log)]
+    of_log = [each for look in CHECKS for each in look(log)]
     log = replace(
         log,
         set_aside=tuple(sorted(log.set_aside, key=lambda row: row.place.line or 0)),
-        findings=_in_line_order([*log.findings, *found]),
+        findings=_in_line_order([*findings, *log.findings, *of_log]),
     )
     return log, log.findings
 
@@ -48,7 +46,7 @@ def check(raw_log: RawLog, options: Options) -> tuple[Log | None, tuple[Finding,
 def _read_log(reading: Reading, unit: Unit, shift: Shift) -> Log:
     """The log with every record checked by itself."""
     first_row = FirstRow(reading)
-    people = read_patients(reading, shift, first_row)
+    people, of_people = read_patients(reading, shift, first_row)
     rows = read_rows(reading, people, first_row)
     used = len(rows.entries) + rows.without_entry
     return Log(
@@ -59,7 +57,7 @@ def _read_log(reading: Reading, unit: Unit, shift: Shift) -> Log:
         entries=tuple(rows.entries),
         set_aside=tuple(rows.set_aside),
         counts=Counts(len(reading.raw_log.entries), used, len(rows.set_aside)),
-        findings=tuple(reading.findings),
+        findings=(*of_people, *rows.findings),
     )
 
 

@@ -36,35 +36,23 @@ _INSTANT = timedelta(microseconds=1)
 class Cells:
     """What could be read of one record, and why the rest could not, both by contract name.
 
-    `unread` names the cells that are lost, and those of which a part is.
+    `unread` names the cells that are lost, and those of which a part is. `findings` are all that
+    reading the record came to.
     """
 
     values: dict[str, Any]
     lost: dict[str, Finding]
     unread: frozenset[str] = frozenset()
+    findings: Sequence[Finding] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """The raw log that is read, by which clock and in which shift, and what is found wrong so far.
-
-    `shift` is needed for times without a date.
-    """
+    """The raw log that is read, by which clock, and in which shift times without a date are."""
 
     raw_log: RawLog
-    findings: list[Finding]
     clock: Clock
     shift: Shift | None = None
-
-    def report(self, found: Finding) -> Finding:
-        """Adds a finding and gives it back."""
-        self.findings.append(found)
-        return found
-
-    def withdraw(self, found: Finding) -> None:
-        """Takes back a finding that is among the last."""
-        last = range(len(self.findings) - 1, -1, -1)
-        del self.findings[next(index for index in last if self.findings[index] is found)]
 
 
 class CellReader:
@@ -75,18 +63,27 @@ class CellReader:
 
     def __init__(self, reading: Reading, fields: Iterable[Field]) -> None:
         self.reading = reading
+        start, end = (reading.shift.start, reading.shift.end) if reading.shift else (None, None)
+        decimal_comma = reading.raw_log.decimal_comma
         # For each field its name, the name of the field it follows, what it is read by, and what
         # is known of texts.
         self._plan: list[tuple[str, str, _Surroundings, dict[object, Any]]] = [
-            (field.name, field.after, _surroundings(reading, field), {}) for field in fields
+            (
+                each.name,
+                each.after,
+                _Surroundings(each, reading.clock, start, end, decimal_comma),
+                {},
+            )
+            for each in fields
         ]
-        self._told: set[tuple[str, object]] = set()
+        self._reported: set[tuple[str, object]] = set()
 
     def read(self, record: Record) -> Cells:
         """The cells of the record; a field that a time may follow is read before it."""
         values: dict[str, Any] = {}
         lost = dict(record.lost) if record.lost else {}
         unread = set(lost)
+        findings: list[Finding] = []
         cells = record.cells
         for name, after, around, known in self._plan:
             if name not in cells:
@@ -95,35 +92,29 @@ class CellReader:
             key = (raw, values.get(after)) if after else raw
             value = known.get(key)
             if value is None:
-                value, doubts = _outcome(_after(around, values.get(after)), raw.strip())
+                before = values.get(after)  # the time that this one comes after
+                surroundings = replace(around, earliest=before + _INSTANT) if before else around
+                value, doubts = _outcome(surroundings, raw.strip())
                 if not doubts and len(known) < MOST_KNOWN:
                     known[key] = value
-                found = self._report(record, around.field, raw.strip(), doubts)
-                if value is None and found:
-                    lost[name] = found[0]
-                if worst(found) is Severity.ERROR:
-                    unread.add(name)
+                elif doubts:
+                    place = self.reading.raw_log.place(record, around.field)
+                    found = findings_of(self._unreported(name, doubts), place, name, raw.strip())
+                    if value is None and found:
+                        lost[name] = found[0]
+                    if worst(found) is Severity.ERROR:
+                        unread.add(name)
+                    findings += found
             if value is not None:
                 values[name] = value
-        return Cells(values, lost, frozenset(unread))
+        return Cells(values, lost, frozenset(unread), findings)
 
-    def _report(
-        self, record: Record, field: Field, raw: str, doubts: Sequence[BadCell]
-    ) -> Sequence[Finding]:
-        """Adds the findings of one cell, and gives them back."""
-        if not doubts:
-            return ()
-        place = self.reading.raw_log.place(record, field)
-        found = findings_of(self._untold(field.name, doubts), place, field.name, raw)
-        self.reading.findings.extend(found)
-        return found
-
-    def _untold(self, name: str, doubts: Iterable[BadCell]) -> Iterator[BadCell]:
-        """The doubts less how a way of writing is read, when that was said of its column before."""
+    def _unreported(self, name: str, doubts: Iterable[BadCell]) -> Iterator[BadCell]:
+        """The doubts, but how a way of writing is read just once for each column."""
         for doubt in doubts:
             way = name, doubt.words.get("what")
-            if doubt.code != READ_AS or way not in self._told:
-                self._told.add(way)
+            if doubt.code != READ_AS or way not in self._reported:
+                self._reported.add(way)
                 yield doubt
 
 
@@ -163,16 +154,6 @@ _PARSERS: dict[Kind, Callable[[_Surroundings, str], Any]] = {
     Kind.ZONE: lambda _, raw: time_zone(raw),
     Kind.HOURS: lambda _, raw: quiet_hours(raw),
 }
-
-
-def _surroundings(reading: Reading, field: Field) -> _Surroundings:
-    start, end = (reading.shift.start, reading.shift.end) if reading.shift else (None, None)
-    return _Surroundings(field, reading.clock, start, end, reading.raw_log.decimal_comma)
-
-
-def _after(around: _Surroundings, moment: datetime | None) -> _Surroundings:
-    """The surroundings of a time that comes after another one, if that is known."""
-    return replace(around, earliest=moment + _INSTANT) if moment else around
 
 
 def _outcome(around: _Surroundings, raw: str) -> Outcome:

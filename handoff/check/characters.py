@@ -1,4 +1,4 @@
-"""Characters that programs and keyboards put in the place of plain ones, in numbers and times.
+"""Characters that programs and keyboards put instead of plain ones, in numbers and times.
 
 Input: the text of a cell. Output: the same text in plain characters, and what was not plain. Only
 what can stand for one thing is changed: a full-width digit, a dash, a non-breaking space. Between

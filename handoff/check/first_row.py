@@ -1,4 +1,4 @@
-"""Holds each row of a CSV log against what its first rows say of the unit and the shift.
+"""Compares each row of a CSV log with what its first rows say of the unit and the shift.
 
 Input: records. Output: the finding of a row of another unit or shift, which must be set aside: a
 file that holds several shifts would else count one shift's entries for another.
@@ -10,6 +10,8 @@ from handoff.model.codes import finding
 from handoff.model.findings import Finding
 from handoff.read import Record
 
+OTHER_SHIFT = "other-shift"  # the code of a row that must be set aside
+
 _WHICH_SHIFT = frozenset({"unit", "time_zone", "shift_start", "shift_end"})
 
 
@@ -17,23 +19,30 @@ class FirstRow:
     """What the first row that fills in a column of the unit or shift says there."""
 
     def __init__(self, reading: Reading) -> None:
-        self.reading = reading
-        raw_log = reading.raw_log
+        raw_log = self.raw_log = reading.raw_log
         both = fields_of(Section.UNIT) + fields_of(Section.SHIFT)
         self.fields = [each for each in both if each.name in (raw_log.columns or {})]
         self.names = frozenset(each.name for each in self.fields)
-        self.reader = CellReader(Reading(raw_log, [], reading.clock), self.fields)
+        self.reader = CellReader(Reading(raw_log, reading.clock), self.fields)
         self.cells = {**raw_log.unit.cells, **raw_log.shift.cells}
         self.values = self._values(raw_log.unit._replace(cells=self.cells))
         self.reported: set[tuple[str, str]] = set()
 
-    def contradicted_by(self, record: Record) -> Finding | None:
-        """The finding of a row that is of another unit or shift; it is added to the findings."""
+    def findings_of(self, record: Record) -> list[Finding]:
+        """Where a row says something else than the first; the last is of `OTHER_SHIFT` where the
+        row must be set aside. What else it says otherwise is named once for all rows that say it.
+        """
+        found = []
         for field in self._contradictions(record):
-            found = self._report(field, record)
-            if field.name in _WHICH_SHIFT:
-                return found
-        return None
+            code = OTHER_SHIFT if field.name in _WHICH_SHIFT else "unit-disagrees"
+            raw, first = record.cells[field.name].strip(), self.cells[field.name].strip()
+            if code == OTHER_SHIFT or (field.name, raw) not in self.reported:
+                self.reported.add((field.name, raw))
+                place = self.raw_log.place(record, field)
+                found.append(finding(code, place, field.name, raw, first=first))
+            if code == OTHER_SHIFT:
+                break
+        return found
 
     def is_of_another_shift(self, record: Record) -> bool:
         """Whether a row is of another unit or shift."""
@@ -56,13 +65,3 @@ class FirstRow:
             name: value.casefold() if isinstance(value, str) else value
             for name, value in values.items()
         }
-
-    def _report(self, field: Field, record: Record) -> Finding:
-        code = "other-shift" if field.name in _WHICH_SHIFT else "unit-disagrees"
-        raw, first = record.cells[field.name].strip(), self.cells[field.name].strip()
-        place = self.reading.raw_log.place(record, field)
-        found = finding(code, place, field.name, raw, first=first)
-        if code == "other-shift" or (field.name, raw) not in self.reported:
-            self.reported.add((field.name, raw))
-            self.reading.report(found)
-        return found

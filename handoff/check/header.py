@@ -4,9 +4,10 @@ Input: a raw log and the options. Output: `Unit` and `Shift`, or None and findin
 either: what is missing is named, with the column and the option that would fill it in.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, time, timedelta
+from zoneinfo import ZoneInfo
 
 from handoff.check.cells import ANY_CLOCK, CellReader, Cells, Reading
 from handoff.check.slips import likely_end
@@ -19,8 +20,6 @@ from handoff.read import RawLog, Record
 
 QUIET_HOURS = (time(22), time(6))
 LONGEST_SHIFT = timedelta(hours=24)
-
-_OF_PATIENTS = {each.name for each in fields_of(Section.PATIENT) + fields_of(Section.ENTRY)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,11 +37,12 @@ class Options:
     now: datetime
 
 
-def read_unit(raw_log: RawLog, options: Options, findings: list[Finding]) -> Unit | None:
-    """The unit, or None when its name or its time zone is not known."""
+def read_unit(raw_log: RawLog, options: Options) -> tuple[Unit | None, list[Finding]]:
+    """The unit, or None when its name or its time zone is not known; and what is wrong with it."""
     both = {"unit": options.unit, "time_zone": options.time_zone}
     given = {name: option for name, option in both.items() if option and option.strip()}
-    cells = _read(raw_log, Section.UNIT, given, ANY_CLOCK, findings)
+    cells = _read(raw_log, Section.UNIT, given, ANY_CLOCK)
+    findings = [*cells.findings]
     for name, code in (("unit", "missing-unit"), ("time_zone", "missing-time-zone")):
         if name not in cells.values and name not in cells.lost:
             field = BY_NAME[Section.UNIT, name]
@@ -52,28 +52,38 @@ def read_unit(raw_log: RawLog, options: Options, findings: list[Finding]) -> Uni
         findings.append(finding("default-used", place, "quiet_hours", default="22:00-06:00"))
     values = cells.values
     if "unit" not in values or "time_zone" not in values:
-        return None
-    return Unit(
+        return None, findings
+    unit = Unit(
         name=values["unit"],
         time_zone=values["time_zone"],
         quiet_hours=values.get("quiet_hours", QUIET_HOURS) or None,
         phone=values.get("phone"),
     )
+    return unit, findings
 
 
 def read_shift(
-    raw_log: RawLog, options: Options, clock: Clock, findings: list[Finding]
-) -> Shift | None:
-    """The shift, or None when its start or end is not known or they contradict each other."""
-    given = _interval(raw_log, options, findings)
-    cells = _read(raw_log, Section.SHIFT, given, clock, findings)
+    raw_log: RawLog, options: Options, clock: Clock
+) -> tuple[Shift | None, list[Finding]]:
+    """The shift, or None when its start or end is not known or they contradict each other; and
+    what is wrong with it.
+    """
+    findings = []
+    start, slash, end = (options.shift or "").partition("/")
+    given = {"shift_start": start, "shift_end": end}
+    if options.shift is not None and not (slash and start.strip() and end.strip()):
+        place = Place(raw_log.file, column="--shift")
+        findings.append(finding("bad-shift-option", place, raw=options.shift))
+        given = {}
+    cells = _read(raw_log, Section.SHIFT, given if options.shift else {}, clock)
+    findings += cells.findings
     values = cells.values
-    for name, end in (("shift_start", "starts"), ("shift_end", "ends")):
+    for name, verb in (("shift_start", "starts"), ("shift_end", "ends")):
         if name not in values and name not in cells.lost:
             place = raw_log.place(raw_log.shift, BY_NAME[Section.SHIFT, name])
-            findings.append(finding("missing-shift", place, name, end=end))
+            findings.append(finding("missing-shift", place, name, end=verb))
     if "shift_start" not in values or "shift_end" not in values:
-        return None
+        return None, findings
     shift = Shift(
         start=values["shift_start"],
         end=values["shift_end"],
@@ -81,48 +91,21 @@ def read_shift(
         outgoing=values.get("outgoing"),
         incoming=values.get("incoming"),
     )
-    code = _contradiction(shift)
-    if code is None:
-        return shift
+    contradiction = _contradiction(raw_log, shift, clock.zone)
+    return (None, [*findings, contradiction]) if contradiction else (shift, findings)
+
+
+def _contradiction(raw_log: RawLog, shift: Shift, zone: ZoneInfo) -> Finding | None:
+    """The finding of a shift that ends too soon or too late."""
+    if shift.start < shift.end <= shift.start + LONGEST_SHIFT:
+        return None
+    code = "shift-ends-too-soon" if shift.end <= shift.start else "shift-too-long"
     place = raw_log.place(raw_log.shift, BY_NAME[Section.SHIFT, "shift_end"])
+    likely = likely_end(shift.start, shift.end, zone)
     start, end = (
-        each.astimezone(clock.zone).isoformat(" ", "minutes") for each in (shift.start, shift.end)
+        each.astimezone(zone).isoformat(" ", "minutes") for each in (shift.start, shift.end)
     )
-    likely = likely_end(shift.start, shift.end, clock.zone)
-    findings.append(finding(code, place, "shift_end", end, start=start, hint=likely))
-    return None
-
-
-def examples_left(raw_log: RawLog) -> Iterator[Finding]:
-    """Where a log that tells of a patient still has the unit or the shift of one to fill in."""
-    for record, section in ((raw_log.unit, Section.UNIT), (raw_log.shift, Section.SHIFT)):
-        for name, example in EXAMPLES.items():
-            is_left = record.cells.get(name, "").strip() == example
-            if is_left and any(map(_tells_of_a_patient, (*raw_log.patients, *raw_log.entries))):
-                field = BY_NAME[section, name]
-                yield finding("example-left", raw_log.place(record, field), name, example)
-
-
-def _tells_of_a_patient(record: Record) -> bool:
-    return any(record.cells.get(name, "").strip() for name in _OF_PATIENTS)
-
-
-def _contradiction(shift: Shift) -> str | None:
-    if shift.end <= shift.start:
-        return "shift-ends-too-soon"
-    return "shift-too-long" if shift.end - shift.start > LONGEST_SHIFT else None
-
-
-def _interval(raw_log: RawLog, options: Options, findings: list[Finding]) -> dict[str, str]:
-    """The two texts of the option --shift."""
-    if options.shift is None:
-        return {}
-    start, slash, end = options.shift.partition("/")
-    if not slash or not start.strip() or not end.strip():
-        place = Place(raw_log.file, column="--shift")
-        findings.append(finding("bad-shift-option", place, raw=options.shift))
-        return {}
-    return {"shift_start": start, "shift_end": end}
+    return finding(code, place, "shift_end", end, start=start, hint=likely)
 
 
 _OPTIONS = {
@@ -133,26 +116,25 @@ _OPTIONS = {
 }
 
 
-def _read(
-    raw_log: RawLog,
-    section: Section,
-    given: Mapping[str, str],
-    clock: Clock,
-    findings: list[Finding],
-) -> Cells:
-    """The section's cells; what the log does not say is taken from the options given."""
+def _read(raw_log: RawLog, section: Section, given: Mapping[str, str], clock: Clock) -> Cells:
+    """The section's cells; what the log does not say is taken from the options given. An example of
+    a log to fill in is not read.
+    """
     record: Record = getattr(raw_log, section)
-    cells = CellReader(Reading(raw_log, findings, clock), fields_of(section)).read(record)
-    of_options: list[Finding] = []
-    reader = CellReader(Reading(raw_log, of_options, clock), fields_of(section))
-    options = reader.read(Record(record.line, given))
+    examples = {
+        name: finding("example-left", raw_log.place(record, BY_NAME[section, name]), name, example)
+        for name, example in EXAMPLES.items()
+        if record.cells.get(name, "").strip() == example
+    }
+    filled_in = {name: cell for name, cell in record.cells.items() if name not in examples}
+    reading = Reading(raw_log, clock)
+    cells = CellReader(reading, fields_of(section)).read(
+        record._replace(cells=filled_in, lost={**record.lost, **examples})
+    )
+    options = CellReader(reading, fields_of(section)).read(Record(record.line, given))
     taken = [name for name in given if name not in cells.values and name not in cells.lost]
-    for name in taken:
-        if name in options.values:
-            cells.values[name] = options.values[name]
-        else:
-            cells.lost[name] = options.lost[name]
-    for name in given.keys() - taken:
+    findings = [*cells.findings, *examples.values()]
+    for name in given:
         if name in cells.values and cells.values[name] != options.values.get(name):
             place = raw_log.place(record, BY_NAME[section, name])
             words = {"option": _OPTIONS[name], "given": given[name]}
@@ -160,7 +142,9 @@ def _read(
             findings.append(finding("option-not-used", place, name, raw, **words))
     findings += (
         replace(each, place=Place(raw_log.file, column=_OPTIONS[each.field]))
-        for each in of_options
+        for each in options.findings
         if each.field in taken
     )
-    return cells
+    of_options = {name: options.values[name] for name in taken if name in options.values}
+    lost = {name: options.lost[name] for name in taken if name in options.lost}
+    return Cells({**cells.values, **of_options}, {**cells.lost, **lost}, findings=findings)

@@ -53,7 +53,7 @@ def read_moves(
     moved = {
         patient_id: stays
         for patient_id, keys in beds.items()
-        if len(keys) > 1 and (stays := _in_order(rows[patient_id], keys))
+        if len(keys) > 1 and (stays := _in_turn(rows[patient_id], keys))
     }
     spans: defaultdict[BedKey, list[tuple[datetime, datetime, str]]] = defaultdict(list)
     for patient_id, keys in beds.items():
@@ -71,7 +71,7 @@ def _rows_by_bed(
     reading: Reading, shift: Shift, first_row: FirstRow
 ) -> Mapping[str, Mapping[BedKey, InBed]]:
     """By id and bed what rows say, of those rows that have a time and are of this shift's log."""
-    reader = CellReader(replace(reading, findings=[]), _FIELDS)
+    reader = CellReader(reading, _FIELDS)
     rows: defaultdict[str, dict[BedKey, InBed]] = defaultdict(dict)
     for record in reading.raw_log.entries:
         if record.broken or "bed" not in record.cells or first_row.is_of_another_shift(record):
@@ -87,7 +87,7 @@ def _rows_by_bed(
     return rows
 
 
-def _in_order(rows: Mapping[BedKey, InBed], keys: Collection[BedKey]) -> Sequence[InBed]:
+def _in_turn(rows: Mapping[BedKey, InBed], keys: Collection[BedKey]) -> Sequence[InBed]:
     """The beds of one patient in time order; none where they did not follow each other."""
     stays = sorted(rows.values(), key=lambda stay: stay.first)
     follow = all(stay.last < after.first for stay, after in pairwise(stays))

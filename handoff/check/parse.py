@@ -71,8 +71,8 @@ _NO_AMOUNT = re.compile(
 )
 _NOT_KNOWN = frozenset({"n/a", "na", "nk", "unknown", "not known", "not recorded", "not measured"})
 
-# What stands for the row above, or for nothing.
-SAYS_NOTHING = frozenset({"ditto", "do", "idem", "same", "as above"})
+# What stands for the row above.
+DITTO = frozenset({"ditto", "do", "idem", "same", "as above"})
 
 _YES_NO = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
 
@@ -88,7 +88,8 @@ def text(raw: str, field: Field) -> str:
     hidden = hidden_character(plain.replace("\n", ""))
     if hidden:
         raise BadCell("bad-character", character=hidden)
-    if field.name != "note" and _says_nothing(plain):
+    says_something = any(map(str.isalnum, plain)) and plain.casefold().strip(". ") not in DITTO
+    if field.name != "note" and not says_something:
         raise BadCell("says-nothing")
     return plain
 
@@ -108,11 +109,6 @@ def oxygen(raw: str, field: Field) -> str | Doubtful[str]:
     if _NO_AMOUNT.fullmatch(plain):
         raise BadCell("oxygen-is-none")
     return plain
-
-
-def _says_nothing(plain: str) -> bool:
-    """Whether a text has neither a letter nor a digit, or stands for the row above."""
-    return not any(map(str.isalnum, plain)) or plain.casefold().strip(". ") in SAYS_NOTHING
 
 
 def number(raw: str, field: Field, *, decimal_comma: bool) -> float | int | Doubtful[float | int]:

@@ -5,13 +5,13 @@ the ids whose rows must be set aside. Never decides between two things that rows
 then it is not known. Never makes a patient out of an id alone.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import MISSING, dataclass, field, fields, replace
 from datetime import date, datetime, timedelta
 from itertools import pairwise
 from typing import Any
 
-from handoff.check.cells import CellReader, Cells, Reading
+from handoff.check.cells import CellReader, Reading
 from handoff.check.first_row import FirstRow
 from handoff.check.moves import InBed, read_moves
 from handoff.check.slips import likely_birth, likely_year
@@ -51,37 +51,41 @@ class People:
 class _Facts:
     """What the rows read so far say of one patient, by contract name.
 
-    `said` has the record in which a value is said first; `unknown` what could not be read, or is
+    `source` has the record in which a value is said first; `unknown` what could not be read, or is
     said in two ways (`disputed`). `beds` has every bed, with the record in which it is said first.
     """
 
     record: Record
     values: dict[str, Any] = field(default_factory=dict)
-    said: dict[str, Record] = field(default_factory=dict)
+    source: dict[str, Record] = field(default_factory=dict)
     unknown: set[str] = field(default_factory=set)
     disputed: set[str] = field(default_factory=set)
     beds: dict[BedKey, Record] = field(default_factory=dict)
 
 
-def read_patients(reading: Reading, shift: Shift, first_row: FirstRow) -> People:
-    """The patients of the raw log; what is wrong with them goes to the reading's findings.
+def read_patients(
+    reading: Reading, shift: Shift, first_row: FirstRow
+) -> tuple[People, list[Finding]]:
+    """The patients of the raw log, and what is wrong with them.
 
     A row of another shift is set aside, and so is what it says of a patient. A patient of whom
     nothing is filled in is none.
     """
     gathered = _Gathered(reading, shift)
+    findings: list[Finding] = []
     blank = []
     for record in reading.raw_log.patients:
         if not record.cells and not record.lost:
             blank.append(record)
         elif not first_row.is_of_another_shift(record):
-            gathered.add(record)
+            findings += gathered.add(record)
     if blank:
         rows = "this patient" if len(blank) == 1 else f"these {len(blank)} patients"
-        reading.report(finding("blank-row", reading.raw_log.row_place(blank[0]), rows=rows))
+        findings.append(finding("blank-row", reading.raw_log.row_place(blank[0]), rows=rows))
     beds = {patient_id: facts.beds for patient_id, facts in gathered.everyone.items()}
-    gathered.settle_beds(read_moves(reading, shift, first_row, beds))
-    return gathered.people()
+    findings += gathered.settle_beds(read_moves(reading, shift, first_row, beds))
+    people, of_people = gathered.people()
+    return people, [*findings, *of_people]
 
 
 class _Gathered:
@@ -93,16 +97,20 @@ class _Gathered:
         self.everyone: dict[str, _Facts] = {}
         self.in_doubt: set[str] = set()
 
-    def add(self, record: Record) -> None:
+    def add(self, record: Record) -> list[Finding]:
         """Adds what one record says."""
         cells = self.reader.read(record)
+        found = list(cells.findings)
         patient_id = cells.values.pop("patient_id", None)
         if patient_id is None:
             if "patient_id" not in cells.lost:
-                self._report("missing-cell", record, "patient_id")
-            return
-        if "born" in cells.values:
-            self._check_birth(record, cells)
+                found.append(self._finding("missing-cell", record, "patient_id"))
+            return found
+        wrong_birth = self._wrong_birth(record, cells.values.get("born"))
+        if wrong_birth:
+            found.append(wrong_birth)
+            cells.lost["born"] = wrong_birth
+            del cells.values["born"]
         facts = self.everyone.setdefault(patient_id, _Facts(record))
         facts.unknown |= cells.lost.keys()
         if "bed" in cells.values:
@@ -110,12 +118,16 @@ class _Gathered:
         for name, value in cells.values.items():
             if name not in facts.values and name not in facts.disputed:
                 facts.values[name] = value
-                facts.said[name] = record
-            elif name in facts.values and not _agree(name, facts.values[name], value):
-                self._dispute(patient_id, facts, name, record)
+                facts.source[name] = record
+            elif name == "bed" or name in facts.disputed:  # of beds it is known when all rows are
+                continue
+            elif fact_key(name, facts.values[name]) != fact_key(name, value):
+                found.append(self._dispute(patient_id, facts, name, record))
+        return found
 
-    def settle_beds(self, moves: Mapping[str, Sequence[InBed]]) -> None:
+    def settle_beds(self, moves: Mapping[str, Sequence[InBed]]) -> list[Finding]:
         """Gives those who were moved the last of their beds, and others who have several none."""
+        found = []
         sure = (each for each in self.everyone.items() if each[0] not in self.in_doubt)
         for patient_id, facts in sure:
             stays = moves.get(patient_id, ())
@@ -123,112 +135,109 @@ class _Gathered:
                 left = tuple(stay.bed for stay in stays[:-1])
                 facts.values["moved"] = Move(left, stays[-1].first)
             for before, stay in pairwise(stays):
-                facts.values["bed"], facts.said["bed"] = stay.bed, stay.record
+                facts.values["bed"], facts.source["bed"] = stay.bed, stay.record
                 at, earlier = local(stay.first, self.zone), self._place(before.record, "bed")
                 words = {"before": before.bed, "bed": stay.bed, "at": at}
-                self._report("bed-changed", stay.record, "bed", stay.bed, earlier, **words)
+                changed = self._finding("bed-changed", stay.record, "bed", stay.bed, **words)
+                found.append(replace(changed, related=(earlier,)))
             if len(facts.beds) > 1 and patient_id not in moves:
                 _, other, *_ = facts.beds.values()
-                self._dispute(patient_id, facts, "bed", other)
+                found.append(self._dispute(patient_id, facts, "bed", other))
+        return found
 
-    def _check_birth(self, record: Record, cells: Cells) -> None:
-        """A birth date that cannot be that of a patient in this shift is lost."""
-        born, last = cells.values["born"], self.shift.end.astimezone(self.zone).date()
+    def _wrong_birth(self, record: Record, born: date | None) -> Finding | None:
+        """The finding of a birth date that cannot be that of a patient in this shift."""
+        last = self.shift.end.astimezone(self.zone).date()
         earliest = last - OLDEST_PATIENT
-        if not earliest <= born <= last:
-            raw, likely = record.cells["born"].strip(), likely_birth(born, earliest, last)
-            lost = self._report("born-out-of-range", record, "born", raw, hint=likely)
-            cells.lost["born"] = lost
-            del cells.values["born"]
+        if born is None or earliest <= born <= last:
+            return None
+        raw, likely = record.cells["born"].strip(), likely_birth(born, earliest, last)
+        return self._finding("born-out-of-range", record, "born", raw, hint=likely)
 
-    def _dispute(self, patient_id: str, facts: _Facts, name: str, record: Record) -> None:
+    def _dispute(self, patient_id: str, facts: _Facts, name: str, record: Record) -> Finding:
         """Notes that a record contradicts an earlier one about one fact."""
-        before, now = facts.said[name].cells[name].strip(), record.cells[name].strip()
-        identity = name in {"name", "born"}
-        code = "one-id-two-people" if identity else "patient-disagrees"
-        earlier = self._place(facts.said[name], name)
-        self._report(code, record, name, now, earlier, values=f"{before} / {now}")
-        if identity:
+        before, now = facts.source[name].cells[name].strip(), record.cells[name].strip()
+        code = "patient-disagrees"
+        if name in {"name", "born"}:
+            code = "one-id-two-people"
             self.in_doubt.add(patient_id)
         facts.disputed.add(name)
         del facts.values[name]
+        found = self._finding(code, record, name, now, values=f"{before} / {now}")
+        return replace(found, related=(self._place(facts.source[name], name),))
 
-    def people(self) -> People:
+    def people(self) -> tuple[People, list[Finding]]:
         """The patients as all records together have them."""
         patients = {}
         nameless = set()
+        findings = []
         for patient_id, facts in self.everyone.items():
             if patient_id in self.in_doubt:
                 continue
             if facts.values.keys().isdisjoint({"name", "born"}):
                 nameless.add(patient_id)
-                self._report("too-few-identifiers", facts.record, "patient_id", patient_id)
+                code = "too-few-identifiers"
+                findings.append(self._finding(code, facts.record, "patient_id", patient_id))
             else:
-                patients[patient_id] = self._patient(patient_id, facts)
-        return People(patients, frozenset(self.in_doubt), frozenset(nameless))
+                patients[patient_id], found = self._patient(patient_id, facts)
+                findings += found
+        return People(patients, frozenset(self.in_doubt), frozenset(nameless)), findings
 
-    def _patient(self, patient_id: str, facts: _Facts) -> Patient:
-        for name in ("name", "born", "bed"):
-            if name not in facts.values and name not in facts.unknown | facts.disputed:
-                self._report("missing-cell", facts.record, name)
-        self._doubt_years(facts)
+    def _patient(self, patient_id: str, facts: _Facts) -> tuple[Patient, list[Finding]]:
+        missing = [
+            self._finding("missing-cell", facts.record, name)
+            for name in ("name", "born", "bed")
+            if name not in facts.values.keys() | facts.unknown | facts.disputed
+        ]
+        doubts = [*missing, *self._doubtful_years(facts)]
         values = {"name": "", "born": None, "bed": "", **facts.values}
-        order = self._order(facts)
-        return Patient(
+        order, of_order = self._order(facts)
+        patient = Patient(
             id=patient_id,
             place=self.reading.raw_log.row_place(facts.record),
             order=order,
             unread=tuple(sorted(facts.unknown - facts.values.keys())),
             **{name: value for name, value in values.items() if name not in ORDER_PARTS},
         )
+        return patient, [*doubts, *of_order]
 
-    def _doubt_years(self, facts: _Facts) -> None:
+    def _doubtful_years(self, facts: _Facts) -> Iterator[Finding]:
         """Names dates a year from the shift, as are those of people who type last year's number."""
         for name, value in facts.values.items():
             if name != "born" and isinstance(value, date):
                 day = value.astimezone(self.zone).date() if isinstance(value, datetime) else value
                 year = likely_year(day, self.shift, self.zone)
                 if year:
-                    record = facts.said[name]
+                    record = facts.source[name]
                     raw = record.cells[name].strip()
-                    self._report("year-in-doubt", record, name, raw, hint=year)
+                    yield self._finding("year-in-doubt", record, name, raw, hint=year)
 
-    def _order(self, facts: _Facts) -> Order | None:
+    def _order(self, facts: _Facts) -> tuple[Order | None, list[Finding]]:
         """The order; None when there is none, or when it is not known when it started."""
         known = {name: facts.values[name] for name in ORDER_PARTS if name in facts.values}
         not_known = (facts.unknown | facts.disputed) & ORDER_PARTS.keys() - known.keys()
         if not known and not not_known:
-            return None
+            return None, []
         if "order_start" not in known:
-            self._report("order-without-start", facts.record, "order_start")
             facts.unknown.add("order_start")
-            return None
+            return None, [self._finding("order-without-start", facts.record, "order_start")]
+        found = []
         if "order_stop" in known and known["order_stop"] <= known["order_start"]:
-            record = facts.said["order_stop"]
-            self._report("stop-before-start", record, "order_stop", record.cells["order_stop"])
+            record = facts.source["order_stop"]
+            raw = record.cells["order_stop"]
+            found.append(self._finding("stop-before-start", record, "order_stop", raw))
             del known["order_stop"]
-        for name, default in _USUAL.items():
-            if name in not_known:
-                self._report("default-used", facts.record, name, default=default)
-        return Order(**{ORDER_PARTS[name]: value for name, value in known.items()})
+        found += (
+            self._finding("default-used", facts.record, name, default=default)
+            for name, default in _USUAL.items()
+            if name in not_known
+        )
+        return Order(**{ORDER_PARTS[name]: value for name, value in known.items()}), found
 
     def _place(self, record: Record, name: str) -> Place:
         return self.reading.raw_log.place(record, BY_NAME[Section.PATIENT, name])
 
-    def _report(
-        self,
-        code: str,
-        record: Record,
-        name: str,
-        raw: str | None = None,
-        earlier: Place | None = None,
-        **words: object,
+    def _finding(
+        self, code: str, record: Record, name: str, raw: str | None = None, **words: object
     ) -> Finding:
-        found = finding(code, self._place(record, name), name, raw, **words)
-        related = (earlier,) if earlier else ()
-        return self.reading.report(replace(found, related=related))
-
-
-def _agree(name: str, one: object, other: object) -> bool:
-    """Whether two rows say the same; of beds it is known when all rows are."""
-    return name == "bed" or fact_key(name, one) == fact_key(name, other)
+        return finding(code, self._place(record, name), name, raw, **words)

@@ -4,13 +4,13 @@ Input: the entry records of a raw log, and its people. Output: `Rows`. A record 
 cells and the signs that can be read, so that a danger sign in it is not lost.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, fields, replace
 from datetime import timedelta
 from typing import Any
 
 from handoff.check.cells import CellReader, Cells, Reading
-from handoff.check.first_row import FirstRow
+from handoff.check.first_row import OTHER_SHIFT, FirstRow
 from handoff.check.parse import AIR, are_exchanged
 from handoff.check.patients import People
 from handoff.check.slips import ONE_DAY, likely_end
@@ -19,7 +19,7 @@ from handoff.log.fields import BY_NAME, Section, fields_of, nearest
 from handoff.model.codes import finding
 from handoff.model.findings import Finding
 from handoff.model.ward import NO_SIGNS, Entry, Flow, SeenBy, SetAside, Signs, What
-from handoff.read import Record
+from handoff.read import RawLog, Record
 
 LONGEST_SPAN = timedelta(hours=24)
 LONGEST_HOLD = timedelta(days=14)
@@ -34,207 +34,206 @@ _SIGN_NAMES = frozenset(each.name for each in fields(Signs))
 # What a row says of an exercise; a row without `what` that says none of it need not be one.
 _OF_EXERCISE = ("breaths", "volume_ml", "hold_s", "flow")
 _OXYGEN = frozenset({"on_oxygen", "oxygen"})
+_BREATHS_AND_VOLUME = ("breaths", "volume_ml")
+_EXCHANGED = "breaths-for-volume"  # the code of a row in which each stands in the other's field
+# Kinds of row that say nothing without a word of who decided it or what was said.
+NEEDS_NOTE = {
+    What.TOLD: "told-without-note",
+    What.SETTLED: "settled-without-note",
+    What.HOLD: "hold-without-note",
+    What.LEFT: "left-without-note",
+}
 
 Values = Mapping[str, Any]
 
 
 @dataclass(slots=True)
 class Rows:
-    """The records of a raw log, sorted out. `without_entry` counts those used without an entry."""
+    """The records of a raw log, sorted out, and what is wrong with them.
+
+    `without_entry` counts those used without an entry.
+    """
 
     entries: list[Entry] = field(default_factory=list)
     set_aside: list[SetAside] = field(default_factory=list)
     without_entry: int = 0
+    findings: list[Finding] = field(default_factory=list)
 
 
 def read_rows(reading: Reading, people: People, first_row: FirstRow) -> Rows:
-    """Every entry record of the raw log; what is wrong goes to the reading's findings."""
-    sorter = _Sorter(reading, people, first_row)
+    """Every entry record of the raw log."""
+    reader = _RowReader(reading, people, first_row)
+    rows = Rows()
+    blank: list[Record] = []
     for record in reading.raw_log.entries:
-        sorter.sort(record)
-    sorter.report_blank_rows()
-    return sorter.rows
+        read, found = reader.read(record)
+        rows.findings += found
+        if isinstance(read, Entry):
+            rows.entries.append(read)
+        elif read is not None:
+            rows.set_aside.append(read)
+        else:
+            rows.without_entry += 1
+            if not found:
+                blank.append(record)
+    rows.findings += _blank_rows(reading.raw_log, blank)
+    return rows
 
 
-class _Sorter:
+def _blank_rows(raw_log: RawLog, blank: Iterable[Record]) -> Iterator[Finding]:
+    """One note for each run of blank rows."""
+    runs: list[list[Record]] = []
+    for record in blank:
+        if runs and record.line == runs[-1][-1].line + 1:
+            runs[-1].append(record)
+        else:
+            runs.append([record])
+    for run in runs:
+        rows = "this row" if len(run) == 1 else f"these {len(run)} rows"
+        yield finding("blank-row", raw_log.row_place(run[0]), rows=rows)
+
+
+class _RowReader:
     def __init__(self, reading: Reading, people: People, first_row: FirstRow) -> None:
-        self.reading = reading
         self.raw_log = reading.raw_log
+        self.zone = reading.clock.zone
         self.people = people
         self.first_row = first_row
         self.reader = CellReader(reading, _FIELDS)
-        self.quiet_reader = CellReader(replace(reading, findings=[]), _FIELDS)
-        self.rows = Rows()
-        self.blank: list[Record] = []
+        self.quiet_reader = CellReader(reading, _FIELDS)
         self.likes: dict[str, str | None] = {}
 
-    def sort(self, record: Record) -> None:
-        """Uses the record or sets it aside."""
-        distrust = record.broken or self.first_row.contradicted_by(record)
+    def read(self, record: Record) -> tuple[Entry | SetAside | None, list[Finding]]:
+        """The entry of a record, or the record set aside; None where it is used without an entry,
+        and nothing is found in one that is blank.
+        """
+        findings = [] if record.broken else self.first_row.findings_of(record)
+        others = (each for each in findings if each.code == OTHER_SHIFT)
+        distrust = record.broken or next(others, None)
         if distrust:
             # Its cells may stand in the wrong columns, so what is wrong with them says nothing.
             cells = self.quiet_reader.read(record)
             _settle_oxygen(cells.values, cells.lost)
-            self._set_aside(record, cells.values, distrust)
-            return
-        cells = self._read(record)
-        if _has_no_entry(cells) and self._is_without_entry(record):
-            self.rows.without_entry += 1
-            return
+            return self._set_aside(record, cells.values, distrust), findings
+        cells = self.reader.read(record)
+        findings += cells.findings
+        if _settle_oxygen(cells.values, cells.lost):
+            findings.append(self._finding("oxygen-disagrees", record, "oxygen"))
+            cells = replace(cells, unread=cells.unread | _OXYGEN)
+        if _ENTRY_NAMES.isdisjoint(cells.values) and _ENTRY_NAMES.isdisjoint(cells.lost):
+            notes = self._notes_without_entry(record)
+            if notes is not None:
+                return None, [*findings, *notes]
         _name_kind(record, cells)
         reason = self._reason(record, cells)
-        if reason:
-            self._set_aside(record, cells.values, reason)
-        else:
-            self._use(record, cells)
+        if reason is None:
+            entry, doubts = self._use(record, cells)
+            return entry, [*findings, *doubts]
+        if reason.code == _EXCHANGED:  # it stands for what is wrong with either cell alone
+            alone = [cells.lost[name] for name in _BREATHS_AND_VOLUME if name in cells.lost]
+            findings = [each for each in findings if each not in alone]
+        return self._set_aside(record, cells.values, reason), [*findings, reason]
 
-    def _read(self, record: Record) -> Cells:
-        """The cells of a record, with what follows from several of them together."""
-        cells = self.reader.read(record)
-        if _settle_oxygen(cells.values, cells.lost):
-            self._report("oxygen-disagrees", record, "oxygen")
-            cells = replace(cells, unread=cells.unread | _OXYGEN)
-        return cells
-
-    def _is_without_entry(self, record: Record) -> bool:
-        """Whether a record with no cell of an entry is one that needs none; then it is noted."""
-        named = _holds(record, ["patient_id"])
+    def _notes_without_entry(self, record: Record) -> list[Finding] | None:
+        """What is noted of a record with no cell of an entry: nothing of a blank one, and None of
+        one that needs an entry.
+        """
         if _holds(record, _FACT_NAMES):
             known = record.cells.get("patient_id", "").strip() in self.people.patients
-            if known:
-                self._report("patient-only-row", record)
-            return known
-        if named:
-            return False
-        if _holds(record, _UNIT_NAMES):
-            self._report("unit-only-row", record)
-        else:
-            self.blank.append(record)
-        return True
-
-    def report_blank_rows(self) -> None:
-        """One note for each run of blank rows."""
-        runs: list[list[Record]] = []
-        for record in self.blank:
-            if runs and record.line == runs[-1][-1].line + 1:
-                runs[-1].append(record)
-            else:
-                runs.append([record])
-        for run in runs:
-            rows = "this row" if len(run) == 1 else f"these {len(run)} rows"
-            self._report("blank-row", run[0], rows=rows)
+            return [self._finding("patient-only-row", record)] if known else None
+        if _holds(record, ["patient_id"]):
+            return None
+        of_unit = _holds(record, _UNIT_NAMES)
+        return [self._finding("unit-only-row", record)] if of_unit else []
 
     def _reason(self, record: Record, cells: Cells) -> Finding | None:
         """Why a record cannot be used, the first of the reasons; None when it can."""
         values, lost = cells.values, cells.lost
         if "patient_id" not in values:
-            return lost.get("patient_id") or self._report("missing-cell", record, "patient_id")
+            return lost.get("patient_id") or self._finding("missing-cell", record, "patient_id")
         if values["patient_id"] not in self.people.patients:
             return self._stranger(record, values["patient_id"])
         if "at" not in values:
-            return lost.get("at") or self._report("missing-cell", record, "at")
+            return lost.get("at") or self._finding("missing-cell", record, "at")
         if "until" in lost and values.get("what") is not What.HOLD:
             return lost["until"]
         if "what" in lost:
             return lost["what"]
         return self._exchanged(record, cells) or self._contradiction(record, values)
 
-    def _contradiction(self, record: Record, values: Values) -> Finding | None:
-        """The first of the row checks that a record does not pass."""
-        for of, check in ROW_CHECKS:
-            wrong = check(values) if of in values else None
-            if wrong:
-                code, name = wrong
-                hint = self._likely(values) if name == "until" and name in values else None
-                return self._report(code, record, name, hint=hint)
-        return None
-
     def _exchanged(self, record: Record, cells: Cells) -> Finding | None:
-        """The finding of an exercise whose breaths can only be a volume, and its volume breaths.
-
-        It stands for those of the cells that are lost, which would name something else.
-        """
-        lost = cells.lost.keys() & {"breaths", "volume_ml"}
-        if not lost or cells.values.get("what", What.EXERCISE) is not What.EXERCISE:
+        """The finding of an exercise whose breaths can only be a volume, and its volume breaths."""
+        if cells.lost.keys().isdisjoint(_BREATHS_AND_VOLUME):
             return None
-        breaths, volume = (record.cells.get(name, "").strip() for name in ("breaths", "volume_ml"))
+        if cells.values.get("what", What.EXERCISE) is not What.EXERCISE:
+            return None
+        breaths, volume = (record.cells.get(name, "").strip() for name in _BREATHS_AND_VOLUME)
         if not are_exchanged(breaths, volume, decimal_comma=self.raw_log.decimal_comma):
             return None
-        for name in lost:
-            self.reading.withdraw(cells.lost[name])
         hint = f"breaths {volume} and volume_ml {breaths}"
-        return self._report("breaths-for-volume", record, "breaths", hint=hint)
+        return self._finding(_EXCHANGED, record, "breaths", hint=hint)
 
-    def _likely(self, values: Values) -> str | None:
-        return likely_end(values["at"], values["until"], self.reading.clock.zone)
+    def _contradiction(self, record: Record, values: Values) -> Finding | None:
+        """The first thing in which the cells of a record contradict each other."""
+        code, name = next(_contradictions(values), (None, ""))
+        if code is None:
+            return None
+        spans = name == "until" and name in values
+        hint = likely_end(values["at"], values["until"], self.zone) if spans else None
+        return self._finding(code, record, name, hint=hint)
 
     def _stranger(self, record: Record, patient_id: str) -> Finding:
         if patient_id in self.people.in_doubt:
-            return self._report("identity-in-doubt", record, "patient_id")
+            return self._finding("identity-in-doubt", record, "patient_id")
         if patient_id in self.people.nameless:
-            return self._report("patient-not-identified", record, "patient_id")
-        return self._report("unknown-patient", record, "patient_id", hint=self._like(patient_id))
-
-    def _like(self, patient_id: str) -> str | None:
-        """The id that was probably meant; none for more unknown ids than are quickly compared."""
+            return self._finding("patient-not-identified", record, "patient_id")
         if patient_id not in self.likes and len(self.likes) < MOST_LIKES:
             self.likes[patient_id] = nearest(patient_id, sorted(self.people.ids))
-        return self.likes.get(patient_id)
+        hint = self.likes.get(patient_id)
+        return self._finding("unknown-patient", record, "patient_id", hint=hint)
 
-    def _end_hold(self, record: Record, cells: Cells) -> None:
-        """Takes away an end that a hold cannot have: without it the hold is in force."""
+    def _use(self, record: Record, cells: Cells) -> tuple[Entry, list[Finding]]:
+        """The entry of a row that can be used, and what is to be said of it. An end that a hold
+        cannot have is taken away: without it the hold is in force.
+        """
         values = cells.values
-        at, until = values["at"], values.get("until")
-        if until is None and "until" not in cells.lost:
-            return
-        if until is None or not at < until <= at + LONGEST_HOLD:
-            likely = until and likely_end(at, until, self.reading.clock.zone, ONE_DAY)
-            self._report("hold-until-lost", record, "until", hint=likely)
-            values.pop("until", None)
-
-    def _use(self, record: Record, cells: Cells) -> None:
-        values = cells.values
-        if values.get("what") is What.HOLD:
-            self._end_hold(record, cells)
-        for of, check in ROW_DOUBTS:
-            if of in values:
-                for code, name, words in check(values):
-                    self._report(code, record, name, **words)
-        told, signs = _parted(values)
+        findings = []
+        if values.get("what") is What.HOLD and ("until" in values or "until" in cells.lost):
+            at, until = values["at"], values.pop("until", None)
+            if until and at < until <= at + LONGEST_HOLD:
+                values["until"] = until
+            else:
+                likely = until and likely_end(at, until, self.zone, ONE_DAY)
+                findings.append(self._finding("hold-until-lost", record, "until", hint=likely))
+        findings += (
+            self._finding(code, record, name, **words) for code, name, words in _doubts(values)
+        )
+        values, signs = _parted(values)
         if "flow" in cells.lost:
-            told["flow"] = Flow.UNREADABLE
-        place = self.raw_log.row_place(record)
+            values["flow"] = Flow.UNREADABLE
         unread = tuple(sorted(cells.unread & _SIGN_NAMES))
-        self.rows.entries.append(
-            Entry(place=place, signs=signs, unread=unread, raw=record.cells, **told)
+        place = self.raw_log.row_place(record)
+        entry = Entry(place=place, signs=signs, unread=unread, raw=record.cells, **values)
+        return entry, findings
+
+    def _set_aside(self, record: Record, values: dict[str, Any], reason: Finding) -> SetAside:
+        return SetAside(
+            place=self.raw_log.row_place(record),
+            reason=reason,
+            raw=filled(record.cells),
+            patient_id=values.get("patient_id"),
+            at=values.get("at"),
+            signs=_parted(values)[1],
         )
 
-    def _set_aside(self, record: Record, values: dict[str, Any], reason: Finding) -> None:
-        self.rows.set_aside.append(
-            SetAside(
-                place=self.raw_log.row_place(record),
-                reason=reason,
-                raw=filled(record.cells),
-                patient_id=values.get("patient_id"),
-                at=values.get("at"),
-                signs=_parted(values)[1],
-            )
-        )
-
-    def _report(
+    def _finding(
         self, code: str, record: Record, name: str | None = None, **words: object
     ) -> Finding:
         if name is None:
-            found = finding(code, self.raw_log.row_place(record), None, None, **words)
-        else:
-            place = self.raw_log.place(record, BY_NAME[Section.ENTRY, name])
-            raw = record.cells.get(name, "").strip() or None
-            found = finding(code, place, name, raw, **words)
-        return self.reading.report(found)
-
-
-def _has_no_entry(cells: Cells) -> bool:
-    return _ENTRY_NAMES.isdisjoint(cells.values) and _ENTRY_NAMES.isdisjoint(cells.lost)
+            return finding(code, self.raw_log.row_place(record), None, None, **words)
+        place = self.raw_log.place(record, BY_NAME[Section.ENTRY, name])
+        raw = record.cells.get(name, "").strip() or None
+        return finding(code, place, name, raw, **words)
 
 
 def _holds(record: Record, names: Iterable[str]) -> bool:
@@ -287,99 +286,38 @@ def _name_kind(record: Record, cells: Cells) -> None:
         values["what"] = What.NOTE
 
 
-# A row check takes what could be read of a row whose patient and time are known, and gives the code
-# and the field of what makes it unusable, or None.
+def _contradictions(values: Values) -> Iterator[tuple[str, str]]:
+    """The code and the field of what makes a row unusable whose patient and time are known."""
+    what, at, until = values.get("what", What.EXERCISE), values["at"], values.get("until")
+    if until and what is not What.HOLD:  # a hold is in force without its end
+        if until <= at:
+            yield "until-not-after-at", "until"
+        elif until - at > LONGEST_SPAN:
+            yield "span-too-long", "until"
+    if not until and what in {What.AWAY, What.ASLEEP}:  # minutes to take out of what is due
+        yield "missing-until", "until"
+    if what is What.EXERCISE and values.keys().isdisjoint(_BREATHS_AND_VOLUME):
+        yield "empty-exercise", "breaths"
 
 
-def _until_is_later(values: Values) -> tuple[str, str] | None:
-    """A span ends after it starts; a hold is in force without its end."""
-    wrong = values["until"] <= values["at"] and values.get("what") is not What.HOLD
-    return ("until-not-after-at", "until") if wrong else None
-
-
-def _span_is_a_day_at_most(values: Values) -> tuple[str, str] | None:
-    if values.get("what") is What.HOLD:
-        return None
-    too_long = values["until"] - values["at"] > LONGEST_SPAN
-    return ("span-too-long", "until") if too_long else None
-
-
-def _absence_has_an_end(values: Values) -> tuple[str, str] | None:
-    """Away and asleep take minutes out of what is due, so their end must be known."""
-    needed = values["what"] in {What.AWAY, What.ASLEEP}
-    return ("missing-until", "until") if needed and "until" not in values else None
-
-
-def _exercise_is_charted(values: Values) -> tuple[str, str] | None:
-    exercise = values.get("what", What.EXERCISE) is What.EXERCISE
-    empty = "breaths" not in values and "volume_ml" not in values
-    return ("empty-exercise", "breaths") if exercise and empty else None
-
-
-# Each with the field that must be filled in for it to be asked.
-ROW_CHECKS: tuple[tuple[str, Callable[[Values], tuple[str, str] | None]], ...] = (
-    ("until", _until_is_later),
-    ("until", _span_is_a_day_at_most),
-    ("what", _absence_has_an_end),
-    ("at", _exercise_is_charted),
-)
-
-# A row doubt does the same for a row that is used all the same, and gives words besides.
-Doubts = Iterator[tuple[str, str, dict[str, object]]]
-
-
-NEEDS_NOTE = {
-    What.TOLD: "told-without-note",
-    What.SETTLED: "settled-without-note",
-    What.HOLD: "hold-without-note",
-    What.LEFT: "left-without-note",
-}
-
-
-def _only_an_exercise_has_breaths(values: Values) -> Doubts:
-    what = values["what"]
+def _doubts(values: Values) -> Iterator[tuple[str, str, dict[str, object]]]:
+    """The code, the field and the words of what is to be said of a row that is used."""
+    what = values.get("what", What.EXERCISE)
     if what is not What.EXERCISE:
-        for name in ("breaths", "volume_ml"):
+        for name in _BREATHS_AND_VOLUME:
             if values.get(name):
                 yield "not-an-exercise", name, {"what": str(what)}
-
-
-def _note_says_who(values: Values) -> Doubts:
-    code = NEEDS_NOTE.get(values["what"])
-    if code and not any(map(str.isalnum, values.get("note", ""))):
-        yield code, "note", {}
-
-
-def _about_is_used(values: Values) -> Doubts:
-    if values.get("what") not in {What.TOLD, What.SETTLED}:
+    if what in NEEDS_NOTE and not any(map(str.isalnum, values.get("note", ""))):
+        yield NEEDS_NOTE[what], "note", {}
+    if what is What.SETTLED and "note" in values and "about" not in values:
+        choices = ", ".join(BY_NAME[Section.ENTRY, "about"].choices)
+        yield "settled-without-about", "about", {"choices": choices}
+    if "about" in values and what not in {What.TOLD, What.SETTLED}:
         yield "about-not-used", "about", {}
-
-
-def _staff_say_so(values: Values) -> Doubts:
-    """That a provider was told, that something is over or goes on is for staff to say."""
-    what = values.get("what")
-    if values["seen_by"] is SeenBy.PATIENT and what in {What.TOLD, What.SETTLED, What.RESUME}:
+    of_staff = what in {What.TOLD, What.SETTLED, What.RESUME}
+    if of_staff and values.get("seen_by") is SeenBy.PATIENT:
         yield "self-reported", "seen_by", {"what": str(what)}
-
-
-def _settled_says_what(values: Values) -> Doubts:
-    if values["what"] is What.SETTLED and "note" in values and "about" not in values:
-        words = BY_NAME[Section.ENTRY, "about"].choices
-        yield "settled-without-about", "about", {"choices": ", ".join(words)}
-
-
-def _span_is_not_long(values: Values) -> Doubts:
-    """An end typed too early, and without its date, is read as that time of the next day."""
-    span = values["until"] - values["at"]
-    if span > LONG_SPAN and values.get("what") is not What.HOLD:
-        yield "long-span", "until", {"hours": span.total_seconds() / 3600}
-
-
-ROW_DOUBTS: tuple[tuple[str, Callable[[Values], Doubts]], ...] = (
-    ("what", _only_an_exercise_has_breaths),
-    ("what", _note_says_who),
-    ("what", _settled_says_what),
-    ("about", _about_is_used),
-    ("seen_by", _staff_say_so),
-    ("until", _span_is_not_long),
-)
+    if "until" in values and what is not What.HOLD:
+        span = values["until"] - values["at"]
+        if span > LONG_SPAN:  # an end typed too early, without its date, is of the next day
+            yield "long-span", "until", {"hours": span.total_seconds() / 3600}

@@ -1,6 +1,6 @@
 """What was probably meant by a time or date that cannot be right: words for a finding, never used.
 
-Input: what was written, and what it is held against. Output: the likely one as a log writes it, or
+Input: what was written, and what it is compared with. Output: the likely one as a log writes it, or
 None where nothing is likely, or two things are. Mostly the date was typed wrong and the clock time
 beside it right: the date of the day before or after midnight, or last year's in January.
 """

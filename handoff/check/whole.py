@@ -60,17 +60,12 @@ def _of_another_time(log: Log, entry: Entry, code: str) -> Finding:
     return about(entry, code, "at", at=local(entry.at, zone), hint=likely)
 
 
-def _repeats_in(log: Log) -> Iterator[Caught]:
-    return repeats(log.entries)
-
-
-def _different_at_same_minute_in(log: Log) -> Iterator[Finding]:
-    return different_at_same_minute(log.entries)
-
-
-SIEVES: tuple[Callable[[Log], Iterator[Caught]], ...] = (far_from_shift, _repeats_in)
+SIEVES: tuple[Callable[[Log], Iterator[Caught]], ...] = (
+    far_from_shift,
+    lambda log: repeats(log.entries),
+)
 CHECKS: tuple[Callable[[Log], Iterator[Finding]], ...] = (
-    _different_at_same_minute_in,
+    lambda log: different_at_same_minute(log.entries),
     outside_shift,
     none_in_shift,
 )

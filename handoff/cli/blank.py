@@ -53,14 +53,20 @@ def _known_before(options: Namespace) -> tuple[list[Blank], list[Finding]]:
 
         blanks, findings, _ = gathered(options, after)
         return blanks, [*findings, *limit_findings]
-    example = f"{EXAMPLES['shift_start']}/{EXAMPLES['shift_end']}"
+    shift = f"{EXAMPLES['shift_start']}/{EXAMPLES['shift_end']}"
     check_options = Options(
         unit=options.unit or EXAMPLES["unit"],
-        time_zone=options.time_zone or EXAMPLES["time_zone"],
-        shift=options.shift or example,
+        time_zone=options.time_zone or "UTC",
+        shift=options.shift or shift,
         dates=options.dates,
         now=datetime.now(UTC),
     )
     log, found = check(silent("blank.yaml"), check_options)
     more = 1 if options.patients is None else options.patients
-    return [Blank(log.unit, more, log.shift)] if log else [], [*found, *limit_findings]
+    examples = frozenset(
+        name
+        for name in EXAMPLES
+        if not getattr(options, "shift" if name.startswith("shift") else name)
+    )
+    blanks = [Blank(log.unit, more, log.shift, examples=examples)] if log else []
+    return blanks, [*found, *limit_findings]

@@ -12,10 +12,17 @@ from enum import StrEnum
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from handoff.log.fields import CSV_NAMES, SET_ASIDE_BECAUSE, SET_ASIDE_FROM, Section, fields_of
+from handoff.log.fields import (
+    CSV_NAMES,
+    SET_ASIDE_BECAUSE,
+    SET_ASIDE_CODE,
+    SET_ASIDE_FROM,
+    Section,
+    fields_of,
+)
 from handoff.log.spreadsheet import csv_bytes
 from handoff.log.written import patient_cells, shift_cells, unit_cells
-from handoff.model.findings import text
+from handoff.model.findings import known_by, text
 from handoff.model.matters import Matter, MatterState, Verdicts
 from handoff.model.measures import Adherence, Goal, Hold, Measures, Reference, Trend, Volume
 from handoff.model.verdicts import Level, Told, Verdict
@@ -32,7 +39,8 @@ INTERNAL = frozenset(
     }
 )
 
-# What has to be mended comes first, then whose it is, then which shift.
+# What has to be mended comes first, then whose it is, then which shift; last what the row is known
+# by when it is given back, so that the words of its reason are for people alone.
 SET_ASIDE_COLUMNS = tuple(
     dict.fromkeys(
         [SET_ASIDE_BECAUSE, SET_ASIDE_FROM]
@@ -97,8 +105,13 @@ def set_aside_csv(logs: Sequence[Log]) -> bytes:
         key=lambda pair: (pair[0].place.file, pair[0].place.line or 0),
     )
     table = [_set_aside(row, log) for row, log in rows]
-    others = (name for cells in table for name in cells if name not in SET_ASIDE_COLUMNS)
-    return csv_bytes([*SET_ASIDE_COLUMNS, *dict.fromkeys(others)], table)
+    others = (
+        name
+        for cells in table
+        for name in cells
+        if name not in (*SET_ASIDE_COLUMNS, SET_ASIDE_CODE)
+    )
+    return csv_bytes([*SET_ASIDE_COLUMNS, *dict.fromkeys(others), SET_ASIDE_CODE], table)
 
 
 def _set_aside(row: SetAside, log: Log) -> dict[str, str]:
@@ -111,6 +124,7 @@ def _set_aside(row: SetAside, log: Log) -> dict[str, str]:
         **row.raw,
         SET_ASIDE_BECAUSE: text(row.reason),
         SET_ASIDE_FROM: str(row.place),
+        SET_ASIDE_CODE: known_by(row.reason),
     }
 
 

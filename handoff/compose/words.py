@@ -21,7 +21,8 @@ from jinja2.sandbox import SandboxedEnvironment
 from handoff.compose.languages import shipped_templates
 from handoff.log import yaml_nodes
 from handoff.model import rounding
-from handoff.model.findings import Finding, Place, Severity
+from handoff.model.codes import finding
+from handoff.model.findings import Finding, Place
 from handoff.model.measures import (
     BLOCK_H,
     FEWEST_POINTS,
@@ -71,7 +72,8 @@ class Words:
         self._folders = [shipped] if own_folder is None else [Path(own_folder), shipped]
         for folder in self._folders:
             if not folder.is_dir():
-                raise WordingError(_unreadable(folder, "there is no such folder"))
+                reason, place = "there is no such folder", Place(str(folder))
+                raise WordingError(finding("words-unreadable", place, reason=reason))
         self._environment = _environment()
         self._sources: dict[str, tuple[str, Place]] = {}
         for file_name in ("sheet.yaml", "cautions.yaml", "discharge.yaml", "blank.yaml"):
@@ -164,15 +166,14 @@ class Words:
                 own = _flatten(path)
                 unknown = [name for name in own if name not in sources] if sources else []
                 if unknown:
-                    raise WordingError(_unknown_words(unknown[0], own[unknown[0]][1]))
+                    name, (_, place) = unknown[0], own[unknown[0]]
+                    raise WordingError(finding("unknown-words", place, name, name=name))
                 sources |= own
         return sources
 
     def _fault(self, name: str, what: str) -> WordingError:
         place = self._sources.get(name, ("", Place("templates")))[1]
-        message = f"The words '{name}' cannot be filled in: {what}."
-        fix = "Compare them with the shipped templates and correct them."
-        return WordingError(Finding(Severity.ERROR, "bad-template", place, message, fix, name))
+        return WordingError(finding("bad-template", place, name, name=name, problem=what))
 
     def _filters_by_name(self) -> Mapping[str, Callable[..., str | int]]:
         """How a template prints a number, a time or a word; its one list of them."""
@@ -284,7 +285,7 @@ def _flatten(path: Path) -> dict[str, tuple[str, Place]]:
         source = yaml_nodes.own_text(path)
     except (OSError, UnicodeDecodeError) as error:
         reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
-        raise WordingError(_unreadable(path, reason)) from error
+        raise WordingError(finding("words-unreadable", Place(str(path)), reason=reason)) from error
     node, findings = yaml_nodes.load_nodes(source, str(path))
     if findings:
         raise WordingError(findings[0])
@@ -297,25 +298,9 @@ def _flatten(path: Path) -> dict[str, tuple[str, Place]]:
         elif isinstance(node, yaml_nodes.Scalar):
             words[prefix] = (node.text, Place(str(path), node.line, prefix))
         elif isinstance(node, yaml_nodes.Sequence):
-            raise WordingError(_listed_words(Place(str(path), node.line, prefix)))
+            place = Place(str(path), node.line, prefix)
+            problem = "a list stands where words belong"
+            raise WordingError(finding("bad-template", place, name=prefix, problem=problem))
 
     walk(node, "")
     return words
-
-
-def _unreadable(path: Path, reason: str) -> Finding:
-    message = f"The words cannot be read: {reason}."
-    fix = "Name a folder with files that are saved as UTF-8."
-    return Finding(Severity.ERROR, "words-unreadable", Place(str(path)), message, fix)
-
-
-def _listed_words(place: Place) -> Finding:
-    message = "A list stands where words belong."
-    fix = "Write the words after their name, as the shipped file of the same name has them."
-    return Finding(Severity.ERROR, "bad-template", place, message, fix)
-
-
-def _unknown_words(name: str, place: Place) -> Finding:
-    message = f"There are no words named '{name}' on any sheet."
-    fix = "Use a name that the shipped file of the same name has."
-    return Finding(Severity.ERROR, "unknown-words", place, message, fix, name)

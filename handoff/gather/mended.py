@@ -1,26 +1,32 @@
-"""Puts mended rows in the place of those that were set aside: raw logs -> raw logs.
+"""Puts mended rows where those stand that were set aside: raw logs -> raw logs.
 
 Input: raw logs, the checked logs with what they set aside, and the raw logs of files of rows set
-aside that somebody has mended. Output: the raw logs with each mended row in the place of its own,
-and what is left of the mended files. A row is known by where it stands and why it was set aside, so
-that one that is used, or that was mended in its log, is never replaced. A spreadsheet may have
-changed signs and letters of other alphabets in both, and a log may be named from another folder, so
-that only the file's own name and plain letters and digits are compared. Interprets no cell.
+aside that somebody has mended. Output: the raw logs with each mended row instead of its own, and
+what is left of the mended files. A row is known by where it stands and why it was set aside: by the
+code and the text that was wrong, never by the words of the finding. So one that is used, or that
+was mended in its log, is never replaced. A spreadsheet may have changed signs and letters of other
+alphabets in both, and a log may be named from another folder, so that only the file's own name and
+plain letters and digits are compared. Interprets no cell.
 """
 
 import re
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from handoff.log.entries import filled
-from handoff.log.fields import SET_ASIDE_BECAUSE, SET_ASIDE_FROM, Section, fields_of
+from handoff.log.fields import (
+    SET_ASIDE_BECAUSE,
+    SET_ASIDE_CODE,
+    SET_ASIDE_FROM,
+    Section,
+    fields_of,
+)
 from handoff.model.codes import finding
-from handoff.model.findings import Finding, Place, text
+from handoff.model.findings import Finding, Place, known_by, text
 from handoff.model.ward import Log, SetAside
 from handoff.read import RawLog, Record, with_records
 
-_PLAIN = re.compile(r"[^a-z0-9]+")  # what is left out of a text
 _OF_ENTRY = frozenset(each.name for each in fields_of(Section.ENTRY))
 _OF_PATIENT = frozenset(each.name for each in fields_of(Section.PATIENT))
 
@@ -51,15 +57,18 @@ def mend(
     offered: defaultdict[_Key, list[Record]] = defaultdict(list)
     for raw in mended:
         for record in raw.entries:
-            offered[_key_of(record)].append(record._replace(file=raw.file))
+            offered[_keys_of(record)[0]].append(record._replace(file=raw.file))
     taken: defaultdict[Place, list[_Mended]] = defaultdict(list)
     rows = [(row, log) for log in logs for row in log.set_aside]
-    files = {row.place.file for row, _ in rows}
+    names = Counter(_spot(f"{file}:")[0] for file in {row.place.file for row, _ in rows})
     for row, log in rows:
-        of_row = offered[_key(str(row.place), text(row.reason))]
-        of_row.sort(key=lambda record: _where(record) != str(row.place))
-        if of_row and (_where(of_row[0]) == str(row.place) or _is_only(row.place.file, files)):
-            taken[row.place].append(_Mended(of_row.pop(0), row, log))
+        where = str(row.place)
+        for key in _keys(where, known_by(row.reason), text(row.reason)):
+            of_row = sorted(offered[key], key=lambda record: _where(record) != where)
+            if of_row and (_where(of_row[0]) == where or names[_spot(where)[0]] == 1):
+                offered[key].remove(of_row[0])
+                taken[row.place].append(_Mended(of_row[0], row, log))
+                break
     used = [each.record for of_place in taken.values() for each in of_place]
     return [_put_in(raw, taken) for raw in raws], [_less(raw, used) for raw in mended]
 
@@ -68,10 +77,10 @@ def doubted(offered: Sequence[RawLog], left: Sequence[RawLog], logs: Iterable[Lo
     """What is left of the mended raw logs that were offered, less rows that would be counted twice.
 
     Some are of a row that is still set aside, but give another reason than its log does, so that
-    they may be of some other row. Others are of a row in whose place another mended row was put,
+    they may be of some other row. Others are of a row instead of which another mended row was put,
     and say something else than that. Both are set aside too.
     """
-    aside = {_key(str(row.place)): row.place for log in logs for row in log.set_aside}
+    aside = {_spot(str(row.place)): row.place for log in logs for row in log.set_aside}
     put = _put(offered, left)
     return [_less_doubted(raw, aside, put) for raw in left]
 
@@ -82,10 +91,10 @@ def _less_doubted(
     records, findings = [], []
     for record in raw.entries:
         place, where = raw.row_place(record), _where(record)
-        others = put.get(_key_of(record), ())
+        others = next((put[key] for key in _keys_of(record) if key in put), ())
         found = None
-        if _key(where) in aside:
-            found = finding("mended-row-in-doubt", place, at=aside[_key(where)])
+        if _spot(where) in aside:
+            found = finding("mended-row-in-doubt", place, at=aside[_spot(where)])
         elif others and all(_entry(other) != _entry(record) for _, other in others):
             found = finding("mended-row-twice", place, at=where)
             found = replace(found, related=tuple(at for at, _ in others))
@@ -104,7 +113,8 @@ def _put(
     for raw in offered:
         for record in raw.entries:
             if (raw.file, record.line) not in rest:
-                put[_key_of(record)].append((raw.row_place(record), record))
+                for key in _keys_of(record):
+                    put[key].append((raw.row_place(record), record))
     return put
 
 
@@ -117,29 +127,34 @@ def _where(record: Record) -> str:
     return record.cells.get(SET_ASIDE_FROM, "").strip()
 
 
-def _key_of(record: Record) -> _Key:
-    """Which row a mended row stands for."""
-    return _key(_where(record), record.cells.get(SET_ASIDE_BECAUSE, ""))
+def _keys_of(record: Record) -> list[_Key]:
+    """Which row a mended row stands for, by its code and by the words of its reason."""
+    code, because = (record.cells.get(name, "") for name in (SET_ASIDE_CODE, SET_ASIDE_BECAUSE))
+    return _keys(_where(record), code, because)
 
 
-def _key(place: str, *reasons: str) -> _Key:
-    """The name of the file without its folder, the line, and the reason without the file."""
-    file, _, line = place.rpartition(":")
-    told = (reason.strip().removeprefix(file) for reason in reasons)
-    return tuple(_PLAIN.sub("", part.casefold()) for part in (_name(file), line, *told))
+def _keys(where: str, code: str, because: str) -> list[_Key]:
+    """What a row that was set aside is known by: a file that has no codes, as older ones, gives
+    words, of which those up to the text that was wrong are enough.
+    """
+    reasons = [*([code] if code.strip() else []), because.strip().partition('": ')[0]]
+    file = where.rpartition(":")[0]
+    return [(*_spot(where), _plain(reason.removeprefix(file))) for reason in reasons]
 
 
-def _name(file: str) -> str:
-    return re.split(r"[\\/]", file)[-1]
+def _spot(where: str) -> _Key:
+    """The plain name of the file without its folder, and the line."""
+    file, _, line = where.rpartition(":")
+    return _plain(re.split(r"[\\/]", file)[-1]), _plain(line)
 
 
-def _is_only(file: str, files: Iterable[str]) -> bool:
-    """Whether no other of the files has the same name in another folder."""
-    return sum(_key(f"{each}:")[0] == _key(f"{file}:")[0] for each in files) == 1
+def _plain(text: str) -> str:
+    """Its letters and digits that no spreadsheet changes."""
+    return re.sub(r"[^a-z0-9]+", "", text.casefold())
 
 
 def _put_in(raw: RawLog, taken: Mapping[Place, Sequence[_Mended]]) -> RawLog:
-    """The raw log with mended rows in the place of those that they stand for."""
+    """The raw log with mended rows instead of those that they stand for."""
     records = list(raw.entries)
     put: list[Record] = []
     findings = list(raw.findings)
@@ -147,27 +162,24 @@ def _put_in(raw: RawLog, taken: Mapping[Place, Sequence[_Mended]]) -> RawLog:
         place = raw.row_place(record)
         of_row = (each for each in taken.get(place, ()) if each.row.raw == filled(record.cells))
         mended = next(of_row, None)
-        if mended and filled(_told(mended)) != mended.row.raw:
-            records[index] = mended.record._replace(cells=_told(mended))
+        if mended and filled(_cells(mended)) != mended.row.raw:
+            records[index] = mended.record._replace(cells=_cells(mended))
             put.append(records[index])
-            findings += [*_own_findings(records[index]), _note(records[index], place)]
+            note = finding("mended-row", Place(str(mended.record.file), mended.record.line))
+            findings += [*_own_findings(records[index]), replace(note, related=(place,))]
     return replace(with_records(raw, records, put), findings=tuple(findings)) if put else raw
 
 
-def _told(mended: _Mended) -> dict[str, str]:
-    """What a mended row tells besides what its log tells of unit, shift and patient.
+def _cells(mended: _Mended) -> dict[str, str]:
+    """The cells of a mended row besides what its log tells of unit, shift and patient.
 
     What it tells of a patient whom the log does not know is kept.
     """
     cells = mended.record.cells
     known = {patient.id for patient in mended.log.patients}
-    told = _OF_ENTRY if cells.get("patient_id", "").strip() in known else _OF_ENTRY | _OF_PATIENT
-    return {name: cell for name, cell in cells.items() if name in told or name in mended.row.raw}
-
-
-def _note(record: Record, place: Place) -> Finding:
-    found = finding("mended-row", Place(str(record.file), record.line))
-    return replace(found, related=(place,))
+    is_known = cells.get("patient_id", "").strip() in known
+    names = _OF_ENTRY if is_known else _OF_ENTRY | _OF_PATIENT
+    return {name: cell for name, cell in cells.items() if name in names or name in mended.row.raw}
 
 
 def _less(raw: RawLog, used: Iterable[Record]) -> RawLog:

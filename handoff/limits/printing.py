@@ -42,7 +42,7 @@ def yaml_limits(limits: Limits) -> str:
 
 
 UNIT_FILE_HEAD = """\
-# The limits that cautions are held against. Change a value within the range behind it. To switch
+# The limits that cautions are compared with. Change a value within the range behind it. To switch
 # a rule off, write `off` behind its name and delete the lines of its limits.
 # What is left out stays as it is; delete what you do not change.
 # Then say who approved these limits, and when (year-month-day).

@@ -1,4 +1,4 @@
-"""Every limit that a caution is held against: the default ones, and a unit's own over them.
+"""Every limit that a caution is compared with: the default ones, and a unit's own over them.
 
 Input: `limits.yaml` of this package and, by path, a unit's own file of the same shape. Output:
 `Limits`, or findings that say where that file is wrong. Never judges, and never uses a part of a
@@ -15,6 +15,7 @@ from fractions import Fraction
 from importlib.resources import files
 
 from handoff.log.yaml_nodes import Mapping, Node, Scalar, load_nodes, own_text
+from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place, Severity, worst
 
 UNIT_MARK = "the unit's own"
@@ -44,7 +45,7 @@ class Limit:
 class Rule:
     """One rule's level (`milder_level`: where it has two) and limits, by name.
 
-    `source` and `mark` are the rule's own where it has no number to be held against.
+    `source` and `mark` are the rule's own where it has no number to be compared with.
     """
 
     level: str
@@ -116,12 +117,14 @@ def load_limits(path: str | None = None) -> tuple[Limits | None, list[Finding]]:
     try:
         text = own_text(path)
     except (OSError, UnicodeDecodeError) as error:
-        return None, [_unreadable(path, error)]
+        reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
+        return None, [finding("limits-unreadable", Place(path), reason=reason)]
     root, findings = load_nodes(text, path)
     if root is None and findings:
         return None, findings
-    unit_file = _UnitFile(path, findings)
+    unit_file = _UnitFile(path)
     limits = unit_file.read(root, default)
+    findings += unit_file.findings
     return (None if worst(findings) is Severity.ERROR else limits), findings
 
 
@@ -176,17 +179,6 @@ def _text(fields: Map[str, Node], name: str) -> str:
     return node.text
 
 
-def _unreadable(path: str, error: OSError | UnicodeDecodeError) -> Finding:
-    reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
-    return Finding(
-        Severity.ERROR,
-        "limits-unreadable",
-        Place(path),
-        f"the file of limits cannot be read: {reason}.",
-        "Name a YAML file that is saved as UTF-8.",
-    )
-
-
 @dataclass(frozen=True, slots=True)
 class _Field:
     """A value of the unit's file: its dotted path, its line, and what stands there."""
@@ -207,14 +199,16 @@ class _Field:
 class _UnitFile:
     """Lays a unit's own file over the default limits, and collects what is wrong with it."""
 
-    def __init__(self, file: str, findings: list[Finding]) -> None:
+    def __init__(self, file: str) -> None:
         self.file = file
-        self.findings = findings
+        self.findings: list[Finding] = []
 
     def read(self, root: Node | None, default: Limits) -> Limits:
         top = _Field("", 1, root or Scalar("", 1))
         fields = self._fields(top, ("edition", "rules", *APPROVAL))
-        self._check_edition(fields.get("edition"), default.edition)
+        edition = fields.get("edition")
+        if edition is not None and edition.text != default.edition:
+            self._report("limits-edition", edition, edition=default.edition)
         rules = dict(default.rules)
         if "rules" in fields:
             for name, field in self._fields(fields["rules"], rules).items():
@@ -228,7 +222,8 @@ class _UnitFile:
         """The fields of a group by name; an empty group has none, an unknown name is an error."""
         if not isinstance(group.node, Mapping):
             if group.text != "":
-                self._error(group, "shape", "names are expected here.", "Write `name: value`.")
+                wanted, form = "a group of names", "`name: value`"
+                self._report("limits-shape", group, wanted=wanted, form=form)
             return {}
         prefix = f"{group.path}." if group.path else ""
         fields = {
@@ -238,15 +233,17 @@ class _UnitFile:
         known = list(known)
         for name, field in fields.items():
             if name not in known:
-                self._unknown(field, known)
+                likely = get_close_matches(name, known, n=1)
+                hint = likely[0] if likely else None
+                self._report("limits-unknown-key", field, name=name, hint=hint)
         return {name: field for name, field in fields.items() if name in known}
 
     def _rule(self, field: _Field, rule: Rule) -> Rule:
         if field.text is not None and field.text.lower() in ("", "on", "off"):
             return replace(rule, on=field.text.lower() != "off")
         if not isinstance(field.node, Mapping):
-            fix = "Write `off`, or `limits:` with the limits to change."
-            self._error(field, "shape", "a rule is `off`, or has limits.", fix)
+            form = "`off`, or `limits:` with the limits to change"
+            self._report("limits-shape", field, wanted="`off` or a group of names", form=form)
             return rule
         fixed = {name: getattr(rule, name) for name in ("level", "milder_level", "source", "mark")}
         fields = self._fields(field, ("limits", *fixed))
@@ -263,13 +260,11 @@ class _UnitFile:
         fields = self._fields(field, known) if isinstance(field.node, Mapping) else {}
         self._check_fixed(fields, fixed)
         if not {"value", "unit"} <= fields.keys():
-            fix = f'Write {{value: {shown(limit.value)}, unit: "{limit.unit}"}}.'
-            self._error(field, "incomplete", "a limit has a value and a unit.", fix)
+            words = {"value": shown(limit.value), "unit": limit.unit}
+            self._report("limits-incomplete", field, **words)
             return limit
         if fields["unit"].text != limit.unit:
-            message = "the unit is not that of this limit."
-            fix = f'Give the value in "{limit.unit}".'
-            self._error(fields["unit"], "wrong-unit", message, fix)
+            self._report("limits-wrong-unit", fields["unit"], unit=limit.unit)
         value = self._value(fields["value"], limit)
         if value == limit.value:
             return limit
@@ -278,38 +273,31 @@ class _UnitFile:
     def _value(self, field: _Field, limit: Limit) -> Fraction:
         """The field's number, or the default where it is not one or not an allowed one."""
         text = field.text or ""
-        allowed = f"{shown(limit.at_least)} to {shown(limit.at_most)} {limit.unit}"
         if not NUMBER.fullmatch(text):
-            fix = "Write digits, with a decimal point if need be, or a fraction such as 1/3."
-            self._error(field, "not-a-number", "this is not a number.", fix)
+            self._report("limits-not-a-number", field)
         elif not limit.at_least <= Fraction(text) <= limit.at_most:
-            self._error(
-                field, "out-of-range", "the value is out of range.", f"Allowed is {allowed}."
-            )
+            low, high = shown(limit.at_least), shown(limit.at_most)
+            self._report("limits-out-of-range", field, low=low, high=high, unit=limit.unit)
         elif limit.unit.startswith("{") and Fraction(text).denominator != 1:
-            self._error(field, "not-whole", "this limit counts things.", "Write a whole number.")
+            self._report("limits-not-whole", field)
         else:
             return Fraction(text)
         return limit.value
 
     def _check_fixed(self, fields: Map[str, _Field], fixed: Map[str, object]) -> None:
+        """Reports what a unit cannot change, unless it says just what is in force."""
         for name, field in fields.items():
-            if name in fixed and not _is_same(field.text, fixed[name]):
-                fix = "Leave it out: a unit sets values, or switches a rule off."
-                self._error(field, "fixed", f"`{name}` cannot be changed.", fix)
-
-    def _check_edition(self, field: _Field | None, edition: str) -> None:
-        if field is not None and field.text != edition:
-            message = f"the file was written for another edition of the limits than {edition}."
-            fix = "Compare it with the limits of this edition, then change the edition."
-            self._error(field, "edition", message, fix, Severity.WARNING)
+            written: object = field.text
+            if isinstance(fixed.get(name), Fraction) and NUMBER.fullmatch(field.text or ""):
+                written = Fraction(field.text or "")
+            if name in fixed and written != fixed[name]:
+                self._report("limits-fixed", field, name=name)
 
     def _approval(self, field: _Field | None, name: str) -> str | None:
         if field is not None and field.text:
             return field.text
-        fix = f"Write `{name}:` and {APPROVAL[name]}."
         missing = field or _Field(name, 1, Scalar("", 1))
-        self._error(missing, "not-approved", f"`{name}` is missing.", fix)
+        self._report("limits-not-approved", missing, name=name, what=APPROVAL[name])
         return None
 
     def _date(self, text: str | None, fields: Map[str, _Field]) -> date | None:
@@ -318,30 +306,9 @@ class _UnitFile:
         try:
             return date.fromisoformat(text)
         except ValueError:
-            fix = "Write year-month-day, for example 2026-03-07."
-            self._error(fields["approved_on"], "not-a-date", "this is not a date.", fix)
+            self._report("limits-not-a-date", fields["approved_on"])
             return None
 
-    def _unknown(self, field: _Field, known: list[str]) -> None:
-        nearest = get_close_matches(field.name, known, n=1)
-        names = ", ".join(known) or "nothing"
-        fix = f"Did you mean {nearest[0]}?" if nearest else f"Known here: {names}."
-        self._error(field, "unknown-key", f"`{field.name}` is not known here.", fix)
-
-    def _error(
-        self,
-        field: _Field,
-        code: str,
-        message: str,
-        fix: str,
-        severity: Severity = Severity.ERROR,
-    ) -> None:
+    def _report(self, code: str, field: _Field, **words: object) -> None:
         place = Place(self.file, field.line, field.path)
-        found = Finding(severity, f"limits-{code}", place, message, fix, field.name, field.text)
-        self.findings.append(found)
-
-
-def _is_same(text: str | None, fixed: object) -> bool:
-    if isinstance(fixed, Fraction):
-        return text is not None and bool(NUMBER.fullmatch(text)) and Fraction(text) == fixed
-    return text == fixed
+        self.findings.append(finding(code, place, field.name, field.text, **words))

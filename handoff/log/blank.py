@@ -2,8 +2,8 @@
 
 Input: a `Blank` and the words of its comments. Output: bytes of logs that the checks take as they
 are. Never invents a patient or an entry: what is not known is left blank. A unit or shift that is
-not known is the contract's example, which the checks refuse once a patient is filled in. What is
-open of a patient is a comment: it is for the eye, and never an entry of the new log.
+not known is the contract's example, which the checks refuse. What is open of a patient is a
+comment: it is for the eye, and never an entry of the new log.
 """
 
 import json
@@ -61,10 +61,11 @@ NOTHING_OPEN = StillOpen()
 class Blank:
     """What is known of a log before it is written.
 
-    `shift` is None where it is to be filled in. `before` is the shift whose log tells of the
-    patients, `name_alerts` gives by patient id the beds of those with a similar name. `more` is how
-    many patients there is room for besides. `still_open` is what was open at `as_of`, by patient
-    id.
+    `shift` is None where it is to be filled in, and `examples` names the fields of unit and shift
+    that are not known, where the contract's example is written. `before` is the shift whose log
+    tells of the patients, `name_alerts` gives by patient id the beds of those with a similar name.
+    `more` is how many patients there is room for besides. `still_open` is what was open at `as_of`,
+    by patient id.
     """
 
     unit: Unit
@@ -75,6 +76,7 @@ class Blank:
     name_alerts: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     as_of: datetime | None = None
     still_open: Mapping[str, StillOpen] = field(default_factory=dict)
+    examples: frozenset[str] = frozenset()
 
     @property
     def charted(self) -> tuple[Patient, ...]:
@@ -92,12 +94,8 @@ class Blank:
         """The cells of the unit and the shift."""
         zone = self.unit.time_zone
         shift = {} if self.shift is None else shift_cells(self.shift, zone)
-        return {**unit_cells(self.unit), **shift}
-
-    @property
-    def examples(self) -> frozenset[str]:
-        """The fields of the unit and the shift that hold an example and nothing true."""
-        return frozenset(name for name, cell in self.cells.items() if EXAMPLES.get(name) == cell)
+        examples = {name: EXAMPLES[name] for name in EXAMPLES if name in self.examples}
+        return {**unit_cells(self.unit), **shift, **examples}
 
 
 def starter_csv(blank: Blank) -> bytes:
@@ -126,8 +124,8 @@ def _document(blank: Blank, say: Say, comments: Comments) -> Iterator[str]:
         yield from _comment(say("blank.starter.carried"))
     zone = blank.unit.time_zone
     known = [(patient_cells(each, zone), comments.get(each.id, ())) for each in blank.patients]
-    for index, (cells, said) in enumerate([*known, *(({}, ()) for _ in range(blank.more))]):
-        first, *rest = _record(Section.PATIENT, cells, "  ", None if index else say, said)
+    for index, (cells, of_one) in enumerate([*known, *(({}, ()) for _ in range(blank.more))]):
+        first, *rest = _record(Section.PATIENT, cells, "  ", None if index else say, of_one)
         yield f"- {first[2:]}"
         yield from rest
     yield f"\n{Section.ENTRY}:"

@@ -1,4 +1,4 @@
-"""Entries held against each other, within a log and across logs, and entries put aside.
+"""Entries compared with each other, within a log and across logs, and entries put aside.
 
 Input: entries that were read. Output: which say the same, which stand at the same minute, and the
 log without those that take no part in any number. Never changes an entry.
@@ -64,7 +64,7 @@ def repeats(entries: Iterable[Entry]) -> Iterator[Caught]:
     for group in _same_minute_groups(entries):
         first: dict[tuple[object, ...], Entry] = {}
         for entry in group:
-            kept = first.setdefault(entry.said, entry)
+            kept = first.setdefault(entry.content, entry)
             if kept is not entry:
                 found = about(entry, "repeated-entry", "at")
                 yield entry, replace(found, related=(kept.place,))
@@ -81,13 +81,10 @@ def _same_minute_groups(entries: Iterable[Entry]) -> list[list[Entry]]:
     first: dict[tuple[str, datetime], Entry] = {}
     groups: dict[tuple[str, datetime], list[Entry]] = {}
     for entry in entries:
-        key = entry.patient_id, _minute(entry.at)
+        is_whole = not entry.at.second and not entry.at.microsecond
+        minute = entry.at if is_whole else entry.at.replace(second=0, microsecond=0)
+        key = entry.patient_id, minute
         earlier = first.setdefault(key, entry)
         if earlier is not entry:
             groups.setdefault(key, [earlier]).append(entry)
     return list(groups.values())
-
-
-def _minute(moment: datetime) -> datetime:
-    is_whole = not moment.second and not moment.microsecond
-    return moment if is_whole else moment.replace(second=0, microsecond=0)

@@ -81,11 +81,15 @@ def _patient(name: str, path: str = "", kind: Kind = Kind.TEXT) -> Field:
     return Field(name, Section.PATIENT, path or name, kind)
 
 
-def _number(section: Section, name: str, path: str, unit: str, low: float, high: float) -> Field:
+def _number(
+    section: Section, name: str, path: str, unit: str, allowed: tuple[float, float]
+) -> Field:
+    low, high = allowed
     return Field(name, section, path, Kind.NUMBER, unit, low, high)
 
 
-def _whole(section: Section, name: str, path: str, low: int, high: int) -> Field:
+def _whole(section: Section, name: str, path: str, allowed: tuple[int, int]) -> Field:
+    low, high = allowed
     return Field(name, section, path, Kind.WHOLE, "", low, high)
 
 
@@ -123,23 +127,23 @@ FIELDS: tuple[Field, ...] = (
     _patient("born", kind=Kind.DAY),
     _patient("bed"),
     _choice("sex", ("female", "male"), P),
-    _number(P, "height_cm", "height_cm", "cm", 100, 230),
-    _number(P, "weight_kg", "weight_kg", "kg", 25, 350),
+    _number(P, "height_cm", "height_cm", "cm", (100, 230)),
+    _number(P, "weight_kg", "weight_kg", "kg", (25, 350)),
     _patient("reason"),
     _patient("surgery_on", kind=Kind.DAY),
     Field("precautions", P, "precautions", longest=500),
     _patient("order_start", "order.start", Kind.FACT_TIME),
     _patient("order_stop", "order.stop", Kind.FACT_TIME),
-    _whole(P, "order_breaths", "order.breaths", 1, 200),
-    _whole(P, "order_every_h", "order.every_h", 1, 24),
-    _number(P, "goal_ml", "order.goal_ml", "mL", 1, 6000),
-    _number(P, "order_hold_s", "order.hold_s", "s", 0, 60),
+    _whole(P, "order_breaths", "order.breaths", (1, 200)),
+    _whole(P, "order_every_h", "order.every_h", (1, 24)),
+    _number(P, "goal_ml", "order.goal_ml", "mL", (1, 6000)),
+    _number(P, "order_hold_s", "order.hold_s", "s", (0, 60)),
     _patient("order_by", "order.by"),
-    _number(P, "spo2_min", "order.spo2_min", "%", 50, 100),
-    _number(P, "baseline_ml", "baseline_ml", "mL", 1, 6000),
+    _number(P, "spo2_min", "order.spo2_min", "%", (50, 100)),
+    _number(P, "baseline_ml", "baseline_ml", "mL", (1, 6000)),
     _patient("device_given", "device.given", Kind.DONE),
     _yes_no(P, "device_labelled", "device.labelled"),
-    _number(P, "device_scale_ml", "device.scale_ml", "mL", 1, 6000),
+    _number(P, "device_scale_ml", "device.scale_ml", "mL", (1, 6000)),
     _patient("taught", "teaching.taught", Kind.DONE),
     _patient("shown_back", "teaching.shown_back", Kind.DONE),
     _patient("home_on", kind=Kind.DAY),
@@ -148,17 +152,17 @@ FIELDS: tuple[Field, ...] = (
     Field("until", E, "until", Kind.MOMENT, after="at"),
     _choice("what", (what for what in What if what is not What.SEEN)),
     Field("about", E, "about", Kind.CHOICES, choices=ABOUT),
-    _whole(E, "breaths", "breaths", 0, 200),
-    _number(E, "volume_ml", "volume_ml", "mL", 0, 6000),
-    _number(E, "hold_s", "hold_s", "s", 0, 60),
+    _whole(E, "breaths", "breaths", (0, 200)),
+    _number(E, "volume_ml", "volume_ml", "mL", (0, 6000)),
+    _number(E, "hold_s", "hold_s", "s", (0, 60)),
     _choice("flow", (flow for flow in Flow if flow is not Flow.UNREADABLE)),
     _choice("seen_by", SeenBy),
-    _whole(E, "pain", "pain", 0, 10),
+    _whole(E, "pain", "pain", (0, 10)),
     Field("symptoms", E, "symptoms", Kind.CHOICES, choices=tuple(Symptom)),
-    _number(E, "spo2", "spo2", "%", 50, 100),
-    _number(E, "resp_rate", "resp_rate", "a minute", 0, 80),
-    _number(E, "pulse", "pulse", "a minute", 0, 300),
-    _number(E, "temp_c", "temp_c", "°C", 25, 45),
+    _number(E, "spo2", "spo2", "%", (50, 100)),
+    _number(E, "resp_rate", "resp_rate", "a minute", (0, 80)),
+    _number(E, "pulse", "pulse", "a minute", (0, 300)),
+    _number(E, "temp_c", "temp_c", "°C", (25, 45)),
     _yes_no(E, "on_oxygen", "on_oxygen"),
     Field("oxygen", E, "oxygen", longest=100),
     _choice("position", Position),
@@ -175,15 +179,16 @@ BY_NAME: dict[tuple[Section, str], Field] = {(f.section, f.name): f for f in FIE
 BY_PATH: dict[tuple[Section, str], Field] = {(f.section, f.path): f for f in FIELDS}
 CSV_NAMES: frozenset[str] = frozenset(field.name for field in FIELDS if field.in_csv)
 
-# Columns of a file of rows set aside: where a row stands, and why it was set aside.
+# Columns of a file of rows set aside: where a row stands, why it was set aside, and by which code.
 SET_ASIDE_FROM, SET_ASIDE_BECAUSE = "set_aside_from", "set_aside_because"
-_KNOWN_COLUMNS = CSV_NAMES | {SET_ASIDE_FROM, SET_ASIDE_BECAUSE}
+SET_ASIDE_CODE = "set_aside_code"
+_KNOWN_COLUMNS = CSV_NAMES | {SET_ASIDE_FROM, SET_ASIDE_BECAUSE, SET_ASIDE_CODE}
 
-# What stands in a log that is still to be filled in. A unit of this name and these hours does not
-# exist: a log that tells of patients and still says so is of a shift that nobody knows.
+# What stands in a log that is still to be filled in. No unit has this name, no place this time zone
+# and no shift these times: a log that still says so is of a shift that nobody knows.
 EXAMPLES = {
     "unit": "EXAMPLE UNIT",
-    "time_zone": "Etc/UTC",
+    "time_zone": "Region/City",
     "shift_start": "2000-01-01 07:00",
     "shift_end": "2000-01-01 19:00",
 }

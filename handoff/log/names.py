@@ -46,8 +46,8 @@ def alike(patients: Iterable[Patient]) -> dict[str, tuple[Patient, ...]]:
     Alike are names with the same words, the same family name (before the comma, else the last
     word), or family names of four letters or more that differ by one letter. Common practice.
     """
-    in_order = sorted(patients, key=bed_order)
-    signatures = [_signatures(patient.name) for patient in in_order]
+    by_bed = sorted(patients, key=bed_order)
+    signatures = [_signatures(patient.name) for patient in by_bed]
     places: defaultdict[str, list[int]] = defaultdict(list)
     for place, of_one in enumerate(signatures):
         for signature in of_one:
@@ -55,11 +55,11 @@ def alike(patients: Iterable[Patient]) -> dict[str, tuple[Patient, ...]]:
     shared = {signature for signature, of_many in places.items() if len(of_many) > 1}
     groups: dict[frozenset[str], tuple[Patient, ...]] = {}
     of_patient = {}
-    for patient, of_one in zip(in_order, signatures, strict=True):
+    for patient, of_one in zip(by_bed, signatures, strict=True):
         in_common = of_one & shared
         if in_common and in_common not in groups:
             together = sorted({place for signature in in_common for place in places[signature]})
-            groups[in_common] = tuple(in_order[place] for place in together)
+            groups[in_common] = tuple(by_bed[place] for place in together)
         if in_common:
             of_patient[patient.id] = groups[in_common]
     return of_patient

@@ -4,7 +4,7 @@ Input: records of the model. Output: text that the checks read back as the same 
 not recorded has no cell. Never leaves a time in doubt: one that occurs twice has its offset.
 """
 
-from datetime import date, datetime, time
+from datetime import date, datetime
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
@@ -16,27 +16,34 @@ from handoff.model.ward import Patient, Shift, Unit
 def unit_cells(unit: Unit) -> dict[str, str]:
     """The unit's cells; hours without quiet ones are `none`."""
     quiet = unit.quiet_hours
-    hours = "none" if quiet is None else "-".join(_clock(each) for each in quiet)
+    hours = (
+        "none"
+        if quiet is None
+        else "-".join(
+            each.isoformat("auto" if each.second or each.microsecond else "minutes")
+            for each in quiet
+        )
+    )
     cells = {"unit": unit.name, "time_zone": unit.time_zone.key, "quiet_hours": hours}
     return cells if unit.phone is None else {**cells, "phone": unit.phone}
 
 
 def shift_cells(shift: Shift, zone: ZoneInfo) -> dict[str, str]:
     """The shift's cells."""
-    said = {
+    values = {
         "shift_name": shift.name,
         "shift_start": shift.start,
         "shift_end": shift.end,
         "outgoing": shift.outgoing,
         "incoming": shift.incoming,
     }
-    return {name: written(value, zone) for name, value in said.items() if value is not None}
+    return {name: written(value, zone) for name, value in values.items() if value is not None}
 
 
 def patient_cells(patient: Patient, zone: ZoneInfo) -> dict[str, str]:
     """The patient's cells; all of the order is written, also what is usual."""
-    said = {field.name: patient_value(patient, field) for field in fields_of(Section.PATIENT)}
-    return {name: written(value, zone) for name, value in said.items() if value not in {None, ""}}
+    values = {field.name: patient_value(patient, field) for field in fields_of(Section.PATIENT)}
+    return {name: written(value, zone) for name, value in values.items() if value not in {None, ""}}
 
 
 def patient_value(patient: Patient, field: Field) -> object:
@@ -66,7 +73,3 @@ def _local(moment: datetime, zone: ZoneInfo) -> str:
     is_once = len(instants(naive, zone)) == 1
     timespec = "auto" if naive.second or naive.microsecond else "minutes"
     return (naive if is_once else wall).isoformat(" ", timespec)
-
-
-def _clock(of_day: time) -> str:
-    return of_day.isoformat("auto" if of_day.second or of_day.microsecond else "minutes")

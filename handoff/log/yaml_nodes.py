@@ -118,7 +118,10 @@ def spans(text: str) -> dict[NodePath, Span]:
 
     def walk(node: yaml.Node, path: NodePath) -> None:
         start, end = node.start_mark, node.end_mark
-        found[path] = Span(start.index, end.index, start.column, _layout(node))
+        layout = Layout.SCALAR
+        if isinstance(node, yaml.CollectionNode):
+            layout = Layout.FLOW if node.flow_style else Layout.BLOCK
+        found[path] = Span(start.index, end.index, start.column, layout)
         if isinstance(node, yaml.MappingNode):
             for key, value in node.value:
                 walk(value, (*path, key.value))
@@ -130,12 +133,6 @@ def spans(text: str) -> dict[NodePath, Span]:
     if root is not None:
         walk(root, ())
     return found
-
-
-def _layout(node: yaml.Node) -> Layout:
-    if isinstance(node, yaml.ScalarNode):
-        return Layout.SCALAR
-    return Layout.FLOW if cast("yaml.CollectionNode", node).flow_style else Layout.BLOCK
 
 
 class _Refused(Exception):  # noqa: N818 - it is a decision, not an error of the program

@@ -67,4 +67,6 @@ def slip_of(problem: str, line: str) -> Slip:
     if "\t" in indentation:
         return _TAB
     both = f"{problem}\n{line}"
-    return next((slip for said, slip in _SLIPS if re.match(f".*(?:{said})", both)), Slip(problem))
+    return next(
+        (slip for pattern, slip in _SLIPS if re.match(f".*(?:{pattern})", both)), Slip(problem)
+    )

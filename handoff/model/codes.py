@@ -1,4 +1,4 @@
-"""The one list of everything that can be wrong with a log: code, severity, words, way to mend it.
+"""The one list of what can be wrong with a log or a unit's own file: code, severity, words, fix.
 
 Input: a code, a place and the words that fill its sentence. Output: a `Finding`. Codes are stable:
 users and scripts rely on them. Never reads a log, never decides whether something is wrong.
@@ -34,20 +34,18 @@ def _note(message: str, fix: str) -> Kind:
 
 _YAML = {
     "yaml-syntax": _error(
-        "{problem}, so that the file cannot be read.",
+        "{problem}, so the file cannot be read.",
         "Check the spaces, brackets and quotation marks here and on the line before.",
     ),
     "yaml-alias": _error(
-        "an anchor or alias (& or *) is not read in a log.",
-        "Write the value out, or put text that starts with & or * in quotation marks.",
+        "a value that starts with & or * is not read in a log.",
+        "Write the value out, or put the text in quotation marks.",
     ),
     "yaml-tag": _error(
-        "a tag (!) is not read in a log.",
-        "Leave the tag out, or put text that starts with ! in quotation marks.",
+        "a value that starts with ! is not read in a log.",
+        "Leave the ! out, or put the text in quotation marks.",
     ),
-    "yaml-merge-key": _error(
-        "a merge key (<<) is not read in a log.", "Write the merged fields out."
-    ),
+    "yaml-merge-key": _error("<< is not read in a log.", "Write each field out."),
     "yaml-nesting": _error(
         "this is nested more than {deepest} levels deep.",
         "Check the brackets and the indentation, or raise the bound with --max-nesting.",
@@ -60,9 +58,8 @@ _YAML = {
         "the name of a field is a list or a group here.", "Write a plain name before the colon."
     ),
     "comma-in-number": _error(
-        "a comma between braces ends a value, so that only the first part of the number is left "
-        "and it is not known.",
-        "Type the number without a comma between thousands, and with a point before decimals.",
+        "the comma splits this number in two, so the number is not known.",
+        "Type it without a comma between thousands, and with a point before decimals.",
     ),
     "duplicate-key": _error(
         "the field is written more than once, first on line {first_line}, so its value is not "
@@ -84,25 +81,25 @@ _TIMES = {
         "Type the date too, as in 2026-03-07 19:40.",
     ),
     "ambiguous-date": _error(
-        "which is the month and which the day is not known.",
-        "Type it as 2026-03-07 (year-month-day), or say how to read it: --dates mdy (month first) "
-        "or --dates dmy (day first).",
+        "month and day cannot be told apart.",
+        "Type it as 2026-03-07 (year-month-day), or say how to read it: --dates mdy (month "
+        "first) or --dates dmy (day first).",
     ),
     "spreadsheet-serial": _error(
         "this is a spreadsheet's serial number for a date or time, not a date or time.",
-        "Show the column as year-month-day hours:minutes in the spreadsheet and save it again.",
+        "In the spreadsheet, show the column as year-month-day hours:minutes and save it again.",
     ),
     "bad-time-zone": _error(
         "not the name of a time zone.", "Type its IANA name, such as America/Halifax."
     ),
     "bad-quiet-hours": _error("not two clock times.", "Type them as 22:00-06:00, or type none."),
     "time-does-not-exist": _error(
-        "there was no such time: the clock was put forward over it.",
+        "this time did not exist: the clock went forward over it.",
         "Check the time, or write the offset from UTC after it, as in 2026-03-08 03:15-03:00.",
     ),
     "time-twice": _warning(
-        "this time came twice, because the clock was put back. It is read as {read}.",
-        "If the other one is meant, write its offset: {other}.",
+        "the clock went back, so this time came twice. It is read as {read}.",
+        "If the second one is meant, type {other}.",
     ),
 }
 
@@ -126,7 +123,7 @@ _FILE = {
         "Check that it is the right file, or raise the bound with --max-rows.",
     ),
     "bad-file-name": _error(
-        "a character that cannot be printed ({character}) is in the name of this file or folder.",
+        "the name of this file or folder holds a character that cannot be printed ({character}).",
         "Rename it.",
     ),
     "same-file": _note(
@@ -147,13 +144,15 @@ _FILE = {
 }
 
 _SHAPE = {
-    "wrong-shape": _error("{found} stands where {wanted} belongs.", "Write it as the guide shows."),
+    "wrong-shape": _error(
+        "{found} stands where {wanted} belongs.", "Write it as in the log that handoff blank makes."
+    ),
     "no-colon": _error(
-        "there is no colon and space between the name and what is written, so it is not known.",
+        "a colon and a space are missing between the name and the value, so it is not known.",
         "Write it as {name}: {text}.",
     ),
     "comma-in-text": _warning(
-        "a comma between braces ends a value. This is read as one text all the same.",
+        "the comma splits this text in two. It is read as one text all the same.",
         "Put the text in quotation marks.",
     ),
     "missing-section": _warning(
@@ -161,11 +160,11 @@ _SHAPE = {
         "Check the spelling at the left margin, or add '{section}:'.",
     ),
     "unknown-section": _error(
-        "not a part of a log, so nothing that stands under it is read.",
+        "this is no part of a log, so nothing under it is read.",
         "The parts are unit, shift, patients and entries. Correct the name or take the part out.",
     ),
     "unknown-field": _warning(
-        "not a name that a log has, so what stands there is not read.",
+        "a log has no field of this name, so what stands there is not read.",
         "Correct the name or take it out.",
     ),
     "no-header": _error(
@@ -177,11 +176,11 @@ _SHAPE = {
         "Paste the table into a spreadsheet, a column for each, and save it as CSV.",
     ),
     "missing-column": _error(
-        "there is no such column, and rows cannot be used without it.",
+        "this column is missing, and rows cannot be used without it.",
         "Add the column, or correct its name.",
     ),
     "wrong-group": _error(
-        "this belongs to {group} and stands beside it, so it is not known.",
+        "this belongs under {group} and stands beside it, so it is not known.",
         "Write it under {group}:, two spaces further to the right.",
     ),
     "duplicate-column": _warning(
@@ -204,17 +203,16 @@ _SHAPE = {
         "this row tells of a patient and holds no entry.", "Nothing needs to be done."
     ),
     "mended-row": _note(
-        "what this row says of its entry is read in the place of the row that was set aside.",
-        "Nothing needs to be done.",
+        "this row is used instead of the one that was set aside.", "Nothing needs to be done."
     ),
     "mended-row-in-doubt": _error(
-        "the row at {at} is set aside for another reason than this row tells, so that it may be "
-        "another row. This one is set aside too.",
-        "Mend the rows of a set-aside.csv that was made from the log as it is now.",
+        "the row at {at} is set aside for another reason than this row gives, so this may be the "
+        "mending of another row. It is set aside too.",
+        "Make set-aside.csv anew from the log as it is now, and mend that.",
     ),
     "mended-row-twice": _error(
-        "another mended row is read in the place of the row at {at} and says something else, so "
-        "this one is set aside.",
+        "another mended row is used for the row at {at} already and says something else, so this "
+        "one is set aside.",
         "Keep the one that is right and delete the other.",
     ),
     "not-a-record": _error(
@@ -260,7 +258,7 @@ _UNIT_AND_SHIFT = {
     ),
     "example-left": _error(
         "this is still the example of a log to fill in, so nothing can be handed over.",
-        "Write what is true of this shift in its place.",
+        "Write what is true of this shift instead.",
     ),
     "bad-shift-option": _error(
         "not a start and an end with / between them.",
@@ -273,7 +271,7 @@ _UNIT_AND_SHIFT = {
         "the shift is longer than 24 hours (from {start}).", "Correct the start or the end."
     ),
     "option-not-used": _note(
-        "the log says this itself, so the option {option} ({given}) is not used for it.",
+        "the log says this itself, so the option {option} ({given}) is not used.",
         "Correct the log if the option is right.",
     ),
     "other-shift": _error(
@@ -282,18 +280,17 @@ _UNIT_AND_SHIFT = {
         "Give each shift of each unit a file of its own.",
     ),
     "unit-disagrees": _warning(
-        "something else is said before ({first}), and that is used.",
-        "Make them agree, or say it once.",
+        "an earlier row says {first}, and that is used.", "Make the rows agree, or say it once."
     ),
     "default-used": _warning(
-        "what is written cannot be used, so the usual value is used: {default}.",
-        "Correct it, so that what is meant is used.",
+        "this cannot be used, so the usual value is used: {default}.",
+        "Correct it if something else is meant.",
     ),
 }
 
 _CELLS = {
     "read-as": _warning(
-        "written with {what}. It is read as {read}, and so is the like of it in this column.",
+        "written with {what}. It is read as {read}, and so are others like it in this column.",
         "Nothing needs to be done if that is right.",
     ),
     "missing-cell": _error("not filled in.", "Fill it in."),
@@ -303,11 +300,10 @@ _CELLS = {
     ),
     "not-whole": _error("not a whole number.", "Type a whole number, for example {example}."),
     "out-of-range": _error(
-        "outside the range from {low:,g} to {high:,g}{unit} of this field.",
-        "Check the number and type it again.",
+        "only {low:,g} to {high:,g}{unit} can be right here.", "Check the number and type it again."
     ),
     "looks-like-litres": _error(
-        "too small for a volume in mL, so it looks like litres.", "Type the volume in mL."
+        "too small for a volume in mL; it looks like litres.", "Type the volume in mL."
     ),
     "not-a-choice": _error(
         "'{word}' is not one of the words used here.", "Type one of: {choices}."
@@ -324,11 +320,11 @@ _CELLS = {
         "Take out none, or what stands beside it.",
     ),
     "oxygen-is-none": _error(
-        "this tells of no amount of oxygen, and not for sure that none is given.",
+        "this gives no amount of oxygen, and does not clearly say that none is given.",
         "Type no under on_oxygen and leave oxygen blank; or type how much, as in 2 L nasal.",
     ),
     "says-nothing": _error(
-        "a mark that says nothing by itself, so it is not known.",
+        "this says nothing by itself, so it is not known.",
         "Type what is meant, or leave it blank when it is not known.",
     ),
     "too-long": _error(
@@ -338,7 +334,7 @@ _CELLS = {
         "a character that cannot be printed ({character}) is in this text.", "Type the text again."
     ),
     "born-out-of-range": _error(
-        "no birth date of a patient in this shift.", "Check the year and type it again."
+        "no patient of this shift can have this birth date.", "Check the year and type it again."
     ),
 }
 
@@ -360,8 +356,8 @@ _ROWS = {
         "Fill in until, the time the patient was back or awake.",
     ),
     "hold-until-lost": _error(
-        "a hold ends after it starts, by 14 days later at most, and this cannot be its end. The "
-        "hold is used without an end.",
+        "a hold ends at most 14 days after it starts, so this cannot be its end. The hold is "
+        "used without an end.",
         "Correct until, or leave it blank and add a row with resume when the hold ends.",
     ),
     "until-not-after-at": _error(
@@ -381,7 +377,7 @@ _ROWS = {
         "Add breaths or volume_ml, or type note under what if it was no exercise.",
     ),
     "not-an-exercise": _warning(
-        "this stands in a row of the kind {what} and takes part in no number.",
+        "this row is of the kind {what}, so this is not counted.",
         "If it was an exercise, type exercise under what.",
     ),
     "long-span": _warning(
@@ -393,19 +389,19 @@ _ROWS = {
         "Find out which is right and clear the other.",
     ),
     "told-without-note": _warning(
-        "the row says that somebody was told, and not who or of what, so it answers nothing.",
+        "the row says that somebody was told, but not who or of what, so it answers nothing.",
         "Write who was told and what was said under note.",
     ),
     "settled-without-note": _warning(
-        "the row says that something is over, and not who says so, so it settles nothing.",
+        "the row says that something is over, but not who says so, so it settles nothing.",
         "Write who decided it, and what, under note.",
     ),
     "settled-without-about": _warning(
-        "the row says that something is over, and not what, so it settles nothing.",
+        "the row says that something is over, but not what, so it settles nothing.",
         "Type what it is about under about: {choices}.",
     ),
     "hold-without-note": _warning(
-        "the row says that the exercise is held, and not who decided it or why. It is held.",
+        "the row says that the exercise is held, but not who decided it or why. It is held.",
         "Write who decided it, and why, under note.",
     ),
     "settled-nothing-open": _warning(
@@ -413,21 +409,21 @@ _ROWS = {
         "Check the time, whose row it is, and what it is about: {choices}.",
     ),
     "told-about-what": _note(
-        "the row says that a provider was told, and not of what, so that what is open is still "
-        "asked for.",
+        "the row says that a provider was told, but not of what, so what is open is still asked "
+        "for.",
         "Type what it was about under about: {choices}.",
     ),
     "self-reported": _warning(
-        "{what} is seen by the patient here, and it is for staff to say, so it changes nothing.",
-        "Type who of the staff says so, or note under what.",
+        "{what} is for staff to say, and this row is seen by the patient, so it changes nothing.",
+        "Type under seen_by who of the staff says so, or type note under what.",
     ),
     "left-without-note": _warning(
-        "the row says that the patient has left, and not where to. It is used.",
+        "the row says that the patient has left, but not where to. It is used.",
         "Write where to, and who was told of what is open, under note.",
     ),
     "about-not-used": _warning(
-        "what a row is about is read where it says that somebody was told or that something is "
-        "settled. This row says neither, so it is not used.",
+        "about is read in a row that says told or settled. This row says neither, so it is not "
+        "used.",
         "Type told or settled under what, or clear about.",
     ),
 }
@@ -448,7 +444,7 @@ _PATIENTS = {
         "Find out which is right and make the rows agree.",
     ),
     "bed-changed": _warning(
-        "the rows of this patient say bed {before} and from {at} on bed {bed}, which is used.",
+        "this patient's rows say bed {before}, and from {at} on bed {bed}, which is used.",
         "Check that the later rows are this patient's: a bed does not tell who somebody is.",
     ),
     "year-in-doubt": _warning(
@@ -481,12 +477,12 @@ _ENTRIES = {
         "Check whether one of them is wrong.",
     ),
     "outside-shift": _warning(
-        "the time ({at}) is not in this log's shift. The entry counts where its time puts it.",
+        "the time ({at}) is outside this log's shift. The entry counts in the shift of its time.",
         "Check the date and the time.",
     ),
     "none-in-shift": _warning(
         "none of the {count} entries is in this log's shift ({start} to {end}).",
-        "Check the date of the shift, in the log or of --shift, and those of the entries.",
+        "Check the date of the shift (in the log or in --shift) and the dates of the entries.",
     ),
     "far-from-shift": _error(
         "the time ({at}) is too far from this log's shift, so the row is set aside.",
@@ -502,12 +498,12 @@ _ENTRIES = {
         "Check the time, and whether the row that says hold is missing.",
     ),
     "two-stays": _warning(
-        "the order begins {days} days after the last shift with one, and the numbers count both as "
+        "the order begins {days} days after the last shift with one. The numbers count both as "
         "one stay.",
         "If the patient was at home between, give only the logs of this stay.",
     ),
     "before-order": _warning(
-        "the time ({at}) is before the order started. The entry takes part in no number.",
+        "the time ({at}) is before the order started. The entry is not counted.",
         "Check the time, and the start of the order.",
     ),
     "after-as-of": _warning(
@@ -572,8 +568,62 @@ _DESK = {
 _PAPER = {
     "letters-not-in-font": _warning(
         "the fonts of the sheets lack these letters of the name or bed: {letters}.",
-        "Give a font that has them with --font. Until then tell the patient by the id and the "
+        "Give a font that has them with --font. Until then know the patient by the id and the "
         "birth date, which are printed beside the name.",
+    ),
+}
+
+_LIMITS = {
+    "limits-unreadable": _error(
+        "the file of limits cannot be read: {reason}.", "Name a YAML file that is saved as UTF-8."
+    ),
+    "limits-shape": _error("{wanted} is expected here.", "Write {form}."),
+    "limits-unknown-key": _error(
+        "`{name}` is not known here.",
+        "Correct the name or take it out; handoff limits prints all names.",
+    ),
+    "limits-incomplete": _error(
+        "a limit needs a value and a unit.",
+        'Write {{value: {value}, unit: "{unit}"}}.',
+    ),
+    "limits-wrong-unit": _error(
+        "this limit has another unit.",
+        'Give the value in "{unit}".',
+    ),
+    "limits-not-a-number": _error(
+        "this is not a number.",
+        "Write digits, with a decimal point if need be, or a fraction such as 1/3.",
+    ),
+    "limits-out-of-range": _error(
+        "the value is out of range.", "Allowed is {low} to {high} {unit}."
+    ),
+    "limits-not-whole": _error(
+        "this limit counts things, so it is a whole number.", "Write a whole number."
+    ),
+    "limits-fixed": _error(
+        "`{name}` cannot be changed.", "Leave it out: a unit sets values, or switches a rule off."
+    ),
+    "limits-edition": _warning(
+        "the file was written for another edition of the limits than {edition}.",
+        "Compare it with the limits of this edition, then change the edition.",
+    ),
+    "limits-not-approved": _error("`{name}` is missing.", "Write `{name}:` and {what}."),
+    "limits-not-a-date": _error(
+        "this is not a date.", "Write year-month-day, for example 2026-03-07."
+    ),
+}
+
+_WORDS = {
+    "words-unreadable": _error(
+        "the words cannot be read: {reason}.", "Name a folder with files that are saved as UTF-8."
+    ),
+    "bad-template": _error(
+        "the words '{name}' cannot be filled in: {problem}.",
+        "Compare them with the shipped templates and correct them.",
+    ),
+    "unknown-words": _error(
+        "no sheet has words named '{name}'.",
+        "Use a name that the shipped file of the same name has.",
     ),
 }
 
@@ -591,6 +641,8 @@ CODES: Mapping[str, Kind] = MappingProxyType(
         **_HANDOVER,
         **_PAPER,
         **_DESK,
+        **_LIMITS,
+        **_WORDS,
     }
 )
 

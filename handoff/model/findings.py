@@ -74,21 +74,27 @@ def text(finding: Finding) -> str:
     The only place that turns a finding into text. Raw text is cut to `LONGEST_RAW` characters and
     its control characters are escaped, so that a finding is always one line of plain text.
     """
-    parts = [_plain(str(finding.place), LONGEST_TEXT)]
-    if finding.field:
-        parts.append(finding.field)
-    if finding.raw is not None:
-        parts.append(f'"{_plain(finding.raw)}"')
+    parts = [_plain(str(finding.place), LONGEST_TEXT), *_cell(finding)]
     related = _plain(", ".join(str(place) for place in finding.related), LONGEST_TEXT)
     also = f" See also {related}." if related else ""
     message, fix = (_plain(words, LONGEST_TEXT) for words in (finding.message, finding.fix))
     return f"{' '.join(parts)}: {message} {fix}{also}"
 
 
+def known_by(finding: Finding) -> str:
+    """`not-a-number volume_ml "25O0"`: the code and the cell, whatever the words of the finding."""
+    return " ".join([finding.code, *_cell(finding)])
+
+
 def worst(findings: Iterable[Finding]) -> Severity | None:
     """The gravest severity among the findings, or None when there are none."""
     seen = {finding.severity for finding in findings}
     return next((severity for severity in Severity if severity in seen), None)
+
+
+def _cell(finding: Finding) -> list[str]:
+    raw = [] if finding.raw is None else [f'"{_plain(finding.raw)}"']
+    return [*([finding.field] if finding.field else []), *raw]
 
 
 def _plain(raw: str, longest: int = LONGEST_RAW) -> str:

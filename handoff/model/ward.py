@@ -246,7 +246,7 @@ class Entry(NamedTuple):
     raw: Mapping[str, str] = NO_CELLS
 
     @property
-    def said(self) -> tuple[object, ...]:
+    def content(self) -> tuple[object, ...]:
         """All that it says, wherever and however it is written."""
         return self._replace(place=NOWHERE)[:-1]
 
@@ -411,10 +411,10 @@ class Handover:
         with the first one that ends after them, and so is a day before the stay.
         """
         start = self.shift.start
-        listed = [each.shift for each in self.listings_of(patient)]
-        earlier = [shift.end for shift in listed if shift.start < start]
-        if earlier:
-            return min(start, max(earlier))
+        shifts = (each.shift for each in self.listings_of(patient))
+        earlier_ends = [shift.end for shift in shifts if shift.start < start]
+        if earlier_ends:
+            return min(start, max(earlier_ends))
         stay_start = self.stay_start.get(patient.id, start)
         return min(start, stay_start) - BEFORE_THE_STAY
 

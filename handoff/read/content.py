@@ -36,9 +36,11 @@ def read_text(path: str, size_mb: float) -> tuple[str | None, list[Finding]]:
         return None, [_cannot_open(error, place)]
     if len(content) > most_bytes:
         return None, [finding("file-too-large", place, limit_mb=size_mb)]
-    text, findings = _decode(content, place)
+    text, encoding = decode(content) or (None, None)
     refusal = _refusal(text, place)
-    return (None, [refusal]) if refusal else (text, findings)
+    if refusal:
+        return None, [refusal]
+    return text, [finding("encoding-assumed", place)] if encoding == ASSUMED else []
 
 
 def _cannot_open(error: OSError, place: Place) -> Finding:
@@ -59,11 +61,6 @@ def decode(content: bytes) -> tuple[str, str] | None:
         except UnicodeDecodeError:
             continue
     return None
-
-
-def _decode(content: bytes, place: Place) -> tuple[str | None, list[Finding]]:
-    text, encoding = decode(content) or (None, None)
-    return text, [finding("encoding-assumed", place)] if encoding == ASSUMED else []
 
 
 def _refusal(text: str | None, place: Place) -> Finding | None:

@@ -42,12 +42,12 @@ def read_csv(text: str, file: str, findings: list[Finding], bounds: Bounds = USU
         place = Place(file, records[-1].line)
         return unusable(file, [*rows.findings, finding("too-many-rows", place, most=bounds.rows)])
     records = rows.trusted(records)
-    told = Record(header.line, {})
+    silent = Record(header.line, {})
     raw_log = RawLog(
         file=file,
         usable=True,
-        unit=told,
-        shift=told,
+        unit=silent,
+        shift=silent,
         columns=header.columns,
         decimal_comma=header.delimiter != ",",
         findings=tuple(rows.findings),
@@ -134,18 +134,18 @@ class _Rows:
         lost = {}
         for name, columns in self.header.repeated.items():
             written = [cells.pop(column, "") for column in columns]
-            values = {cell.strip() for cell in written} - {""}
-            if len(values) == 1:
-                cells[name] = values.pop()
-            if values:
+            different = {cell.strip() for cell in written} - {""}
+            if len(different) == 1:
+                cells[name] = different.pop()
+            elif different:
                 numbers = (self.header.names.index(column) + 1 for column in columns)
                 cells |= {
                     f"{name}, column {number}": cell
                     for number, cell in zip(numbers, written, strict=True)
                 }
                 place = Place(self.file, record.line, self.header.columns[name])
-                said = " / ".join(written)
-                lost[name] = finding("columns-disagree", place, name, said, values=said)
+                values = " / ".join(written)
+                lost[name] = finding("columns-disagree", place, name, values, values=values)
         self.findings.extend(lost.values())
         return record._replace(cells=cells, lost=lost)
 
@@ -213,9 +213,9 @@ def _patients(records: Sequence[Record], columns: Mapping[str, str]) -> Iterator
         cells = record.cells
         if record.broken or beside_id.isdisjoint(cells) or "patient_id" not in cells:
             continue
-        said = tuple([cells.get(name, "") for name in names])
-        if said not in seen:
-            seen.add(said)
-            patient_id, *others = said[: len(facts)]
+        row = tuple([cells.get(name, "") for name in names])
+        if row not in seen:
+            seen.add(row)
+            patient_id, *others = row[: len(facts)]
             if patient_id.strip() and any(cell.strip() for cell in others):
                 yield record

@@ -51,7 +51,9 @@ class _Reader:
         for name in root.values:
             if name not in set(Section):
                 place = Place(self.file, root.key_lines[name], name)
-                hint = nearest(name, list(Section)) or _of_patient(name)
+                hint = nearest(name, list(Section))
+                if hint is None and (Section.PATIENT, name) in BY_PATH.keys() | _GROUPS:
+                    hint = f"{name} of a patient, two spaces further to the right"
                 self.findings.append(finding("unknown-section", place, raw=name, hint=hint))
         lists = [self._items(root, section) for section in (Section.PATIENT, Section.ENTRY)]
         if any(items is None for items in lists) or set(root.lost) & set(Section):
@@ -224,12 +226,6 @@ def _text(node: Node, field: Field) -> str | None:
         words = [item.text for item in node.items if isinstance(item, Scalar)]
         return ";".join(filter(None, words)) if len(words) == len(node.items) else None
     return None
-
-
-def _of_patient(name: str) -> str | None:
-    """Words for a name of a patient that stands at the left margin."""
-    is_one = (Section.PATIENT, name) in BY_PATH.keys() | _GROUPS
-    return f"{name} of a patient, two spaces further to the right" if is_one else None
 
 
 def _is_blank(node: Node) -> bool:

@@ -97,7 +97,7 @@ def test_every_minute_is_what_clocks_show(of_night: Night) -> None:
 def test_a_time_alone_is_read_as_the_same_one_with_its_date(of_night: Night) -> None:
     dated = log_with(of_night, walls(of_night))
     alone = log_with(of_night, [at[-5:] for at in walls(of_night)])
-    said = [[(each.said, each.place) for each in log.entries] for log in (alone, dated)]
+    said = [[(each.content, each.place) for each in log.entries] for log in (alone, dated)]
     assert said[0] == said[1]
     assert [row.place for row in alone.set_aside] == [row.place for row in dated.set_aside]
     codes = [[each.code for each in log.findings] for log in (alone, dated)]

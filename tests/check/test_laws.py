@@ -212,7 +212,7 @@ def seen(log: Log) -> tuple[object, ...]:
     nowhere = Place("")
     return (
         Counter(replace(patient, place=nowhere) for patient in log.patients),
-        Counter(entry.said for entry in log.entries),
+        Counter(entry.content for entry in log.entries),
         Counter((row.patient_id, row.at, row.signs, row.reason.code) for row in log.set_aside),
     )
 

@@ -9,6 +9,7 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
+from zoneinfo import available_timezones
 
 import pytest
 from hypothesis import Phase, given, settings
@@ -28,7 +29,7 @@ from handoff.model.matters import MatterState
 from handoff.model.pages import BlankPage
 from handoff.model.ward import Entry, Handover, Patient, Shift, Unit, What
 from handoff.run.blank import blank_after
-from tests.support.bad_logs import IN_OPTIONS
+from tests.support.bad_logs import IN_OPTIONS, night
 from tests.support.builders import ZONE, entry, handover, order, patient
 from tests.support.builders import found as found_by
 from tests.support.desks import fields_of_form
@@ -74,7 +75,7 @@ def of_unit(tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
 
 
 @pytest.mark.parametrize("name", ["blank.yaml", "blank.csv"])
-@pytest.mark.parametrize("arguments", [[], [*GIVEN], [*GIVEN, "--patients", "8"]])
+@pytest.mark.parametrize("arguments", [[*GIVEN], [*GIVEN, "--patients", "8"]])
 def test_a_starter_passes_the_checks_and_tells_of_nobody(
     tmp_path: Path, name: str, arguments: list[str]
 ) -> None:
@@ -84,7 +85,28 @@ def test_a_starter_passes_the_checks_and_tells_of_nobody(
     log = log_of(files[name].decode("utf-8-sig"), name)
     assert (log.patients, log.entries, log.set_aside) == ((), (), ())
     assert {each.severity for each in log.findings} == {Severity.NOTE}
-    assert log.unit.name == ("Harbour 3 East" if arguments else "EXAMPLE UNIT")
+    assert log.unit.name == "Harbour 3 East"
+
+
+@pytest.mark.parametrize("name", ["blank.yaml", "blank.csv"])
+def test_all_that_is_wrong_with_a_starter_of_examples_is_that_they_are_left(
+    tmp_path: Path, name: str
+) -> None:
+    starter = blank(tmp_path / "out")[name].decode("utf-8-sig")
+    log, findings = check_text(starter, name)
+    assert log is None
+    errors = [each for each in findings if each.severity is not Severity.NOTE]
+    assert [(each.code, each.raw) for each in errors] == [
+        ("example-left", example) for example in EXAMPLES.values()
+    ]
+    assert all(example in starter for example in EXAMPLES.values())
+
+
+def test_no_example_can_be_true() -> None:
+    """A time zone that exists is read, whatever it is called; the example is the name of none."""
+    assert EXAMPLES["time_zone"] not in available_timezones()
+    log = log_of(night(unit="unit: {name: East, time_zone: Etc/UTC}\n"))
+    assert log.unit.time_zone.key == "Etc/UTC"
 
 
 def filled_in(text: str) -> str:

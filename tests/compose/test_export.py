@@ -309,7 +309,8 @@ def test_set_aside_rows_keep_their_cells_and_say_where_and_why() -> None:
     assert (row["patient_id"], row["at"], row["breaths"]) == ("10442", "soon", "8")
     assert row["note"] == "'=cmd()"
     assert row["set_aside_from"] == "0.yaml:14"
-    assert "not a date and time" in row["set_aside_because"]
+    assert row["set_aside_because"].startswith('0.yaml:14 at "soon": ')
+    assert row["set_aside_code"] == 'not-a-time at "soon"'
     assert (stranger["patient_id"], stranger["set_aside_from"]) == ("10999", "0.yaml:15")
 
 
@@ -337,5 +338,7 @@ def test_set_aside_rows_stand_in_the_order_of_their_files() -> None:
 def test_an_empty_set_aside_file_has_its_header() -> None:
     header, *rows = set_aside_csv([]).decode("utf-8-sig").splitlines()
     assert header.startswith("set_aside_because,set_aside_from,patient_id,at,until,what,about,")
-    assert set(header.split(",")) == CSV_NAMES | {"set_aside_because", "set_aside_from"}
+    assert header.endswith(",set_aside_code")
+    own = {"set_aside_because", "set_aside_from", "set_aside_code"}
+    assert set(header.split(",")) == CSV_NAMES | own
     assert rows == []

@@ -287,5 +287,5 @@ def test_one_doubt_after_the_other_is_put_aside(opened: Opened) -> None:
     first = opened.post("/entry", data)
     assert "minutes ago" in said(first)
     second = opened.post("/entry", {**data, **as_it_is(first)})
-    assert "not in this log's shift" in said(second)
+    assert "outside this log's shift" in said(second)
     assert opened.post("/entry", {**data, **as_it_is(second)}).status_code == 303

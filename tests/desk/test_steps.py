@@ -192,7 +192,7 @@ def test_when_all_is_told_the_priority_says_so_on_both_pages(opened: Opened) -> 
         ("settled", {"note": "Dr Quill"}, "Tick what it is about"),
         ("settled", {"note": "", "about": "oxygen"}, "Write down who it was"),
         ("hold", {}, "Write down who it was"),
-        ("hold", {"note": "Dr Quill", "until": "2026-03-30 07:00"}, "by 14 days later"),
+        ("hold", {"note": "Dr Quill", "until": "2026-03-30 07:00"}, "14 days after"),
         ("told", {"note": "Dr Quill", "about": "oxigen"}, "oxigen"),
         ("told", {"note": "Dr Quill", "about": "oxygen", "at": "25:00"}, "Not a date and time"),
     ],

@@ -12,6 +12,8 @@ import pytest
 from handoff.cli import main as cli
 from handoff.compose.export import measures_csv, set_aside_csv
 from handoff.measure import measure
+from handoff.model import codes
+from handoff.model.codes import CODES
 from handoff.model.findings import Finding, Place
 from handoff.model.ward import Handover
 from handoff.run.handovers import read_handovers
@@ -76,7 +78,7 @@ def result(handover: Handover) -> tuple[object, ...]:
         handover.counts,
         [replace(each, place=nowhere) for each in handover.patients],
         {
-            patient_id: sorted((each.said for each in entries), key=repr)
+            patient_id: sorted((each.content for each in entries), key=repr)
             for patient_id, entries in handover.entries.items()
         },
         handover.stay_start,
@@ -172,7 +174,7 @@ def test_every_kind_of_row_in_yaml(kind: str) -> None:
 
 def typed_anew(cells: Mapping[str, str]) -> Mender:
     """Every cell of a row cleared but the two it is known by, then `cells` typed."""
-    known_by = ("set_aside_from", "set_aside_because")
+    known_by = ("set_aside_from", "set_aside_because", "set_aside_code")
     return lambda was: {name: "" for name in was if name not in known_by} | dict(cells)
 
 
@@ -363,8 +365,8 @@ def test_of_two_mended_rows_that_differ_one_counts_and_the_other_is_named() -> N
     other = {"other.csv": mended(before, lambda _: {"at": "20:50"})}
     after, findings = gathered({**log, **one, **other})
     meant, _ = gathered({"night.yaml": night(ENTRY.replace("19:40", "19:50"))})
-    assert [each.said for each in after.entries["10442"]] == [
-        each.said for each in meant.entries["10442"]
+    assert [each.content for each in after.entries["10442"]] == [
+        each.content for each in meant.entries["10442"]
     ]
     assert (after.counts.read, after.counts.used, after.counts.set_aside) == (2, 1, 1)
     (twice,) = (each for each in findings if each.code == "mended-row-twice")
@@ -510,7 +512,7 @@ def test_dates_that_a_spreadsheet_wrote_its_own_way_are_refused_by_name() -> Non
 
 def test_a_row_whose_reason_is_no_longer_that_of_its_log_is_set_aside() -> None:
     before, _ = gathered(WRONG, **IN_OPTIONS)
-    file = mended(before, lambda row: {**in_time(row), "set_aside_because": "mended by M. A."})
+    file = mended(before, lambda row: {**in_time(row), "set_aside_code": "missing-cell at"})
     after, findings = gathered({**WRONG, "mended.csv": file}, **IN_OPTIONS)
     assert after.entries == before.entries
     assert (after.counts.used, after.counts.set_aside) == (1, 4)
@@ -519,7 +521,83 @@ def test_a_row_whose_reason_is_no_longer_that_of_its_log_is_set_aside() -> None:
         ("mended.csv", 2),
         ("mended.csv", 3),
     ]
-    assert "The row at night.csv:3" in doubts[0].message.capitalize()
+    assert "night.csv:3" in doubts[0].message
+
+
+@pytest.fixture
+def other_words(monkeypatch: pytest.MonkeyPatch) -> Callable[[], None]:
+    """Gives every finding other words, as a later version may."""
+    other = {code: replace(kind, message="no.", fix="Mend it.") for code, kind in CODES.items()}
+    return lambda: monkeypatch.setattr(codes, "CODES", other)
+
+
+def test_a_row_is_known_whatever_the_words_of_its_finding(other_words: Callable[[], None]) -> None:
+    log = {"night.csv": table(ROW, AGAIN + "19:5O,,,8,,,\n", AGAIN + "20:50,,,8\n")}
+    before, _ = gathered(log, **IN_OPTIONS)
+    right = {"at": "19:50", "breaths": "8", "patient_id": "10442"}
+    file = mended(before, typed_anew(right))
+    other_words()
+    after, findings = gathered({**log, "mended.csv": file}, **IN_OPTIONS)
+    assert [each.code for each in findings].count("mended-row") == 2
+    assert (after.counts.used, after.counts.set_aside) == (2, 1)
+
+
+def without_codes(content: bytes) -> bytes:
+    """The file as it was before it had codes."""
+    rows = [{k: v for k, v in row.items() if k != "set_aside_code"} for row in rows_of(content)]
+    out = io.StringIO()
+    writer = csv.DictWriter(out, list(rows[0]))
+    writer.writeheader()
+    writer.writerows(rows)
+    return out.getvalue().encode()
+
+
+def test_a_row_of_an_older_file_is_known_by_its_words() -> None:
+    log = {"night.csv": table(ROW, AGAIN + "19:5O,,,8,,,\n", AGAIN + "20:50,,,8\n")}
+    before, _ = gathered(log, **IN_OPTIONS)
+    times = {"night.csv:2": "19:40", "night.csv:3": "19:50", "night.csv:4": "20:50"}
+    right = {"patient_id": "10442", "breaths": "8", "note": "whole now"}
+    file = mended(before, lambda row: {**right, "at": times[row["set_aside_from"]]})
+    after, findings = gathered({**log, "mended.csv": without_codes(file)}, **IN_OPTIONS)
+    assert [each.code for each in findings].count("mended-row") == 2
+    assert (after.counts.used, after.counts.set_aside) == (3, 0)
+
+
+def test_a_row_of_an_older_file_is_known_by_its_text_where_the_words_are_others(
+    other_words: Callable[[], None],
+) -> None:
+    before, _ = gathered(WRONG, **IN_OPTIONS)
+    file = without_codes(mended(before, in_time))
+    other_words()
+    after, findings = gathered({**WRONG, "mended.csv": file}, **IN_OPTIONS)
+    assert {each.code for each in findings} == {"mended-row"}
+    assert after.counts.set_aside == 0
+
+
+def test_of_an_older_and_a_newer_row_that_differ_one_counts_and_the_other_is_named() -> None:
+    before, _ = gathered(WRONG, **IN_OPTIONS)
+    newer = mended(before, in_time)
+    older = without_codes(newer).replace(b"1150", b"1250")
+    for first, second in ((newer, older), (older, newer)):
+        both = {"one.csv": first, "other.csv": second}
+        after, findings = gathered({**WRONG, **both}, **IN_OPTIONS)
+        assert [each.code for each in findings].count("mended-row-twice") == 1
+        assert after.counts.set_aside == 2  # the repeat, and the one that says something else
+
+
+def test_a_row_with_the_same_fault_in_another_text_is_not_replaced() -> None:
+    """A row was added above in the log, so that each row stands where another one stood."""
+    first, second = AGAIN + "19:5O,,,8,,,\n", AGAIN + "20:5O,,,9,,,\n"
+    before, _ = gathered({"night.csv": table(ROW, first, second)}, **IN_OPTIONS)
+    file = mended(before, lambda row: {"at": row["at"].replace("O", "0")})
+    moved = table(ROW, AGAIN + "19:45,,,7,,,\n", first, second)
+    after, findings = gathered({"night.csv": moved, "mended.csv": file}, **IN_OPTIONS)
+    assert "mended-row" not in {each.code for each in findings}
+    assert "mended-row-in-doubt" in {each.code for each in findings}
+    assert {(row.place.file, row.place.line) for row in after.set_aside} >= {
+        ("night.csv", 4),
+        ("night.csv", 5),
+    }
 
 
 @pytest.mark.parametrize("gone", ["set_aside_from", "set_aside_because"])

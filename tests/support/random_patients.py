@@ -5,7 +5,7 @@ from datetime import UTC, date, datetime, timedelta
 from hypothesis import strategies as st
 
 from handoff.check.characters import unquoted
-from handoff.check.parse import SAYS_NOTHING
+from handoff.check.parse import DITTO
 from handoff.model.findings import Place
 from handoff.model.ward import Order, Patient
 
@@ -16,7 +16,7 @@ NOWHERE = Place("")
 TEXT = st.text(st.characters(categories=["L", "N", "P", "S", "M"]), min_size=1, max_size=30).filter(
     lambda text: (
         any(map(str.isalnum, text))
-        and text.casefold() not in SAYS_NOTHING
+        and text.casefold() not in DITTO
         and unquoted(text) == (text, None)
     )
 )

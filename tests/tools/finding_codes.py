@@ -1,6 +1,5 @@
-"""A finding of every code, and every code that a module of the program can give."""
+"""A finding of every code."""
 
-import ast
 import tempfile
 from collections.abc import Iterator
 from contextlib import chdir
@@ -8,7 +7,6 @@ from pathlib import Path
 from unittest.mock import patch
 from zoneinfo import ZoneInfo
 
-import handoff
 from handoff.compose.export import set_aside_csv
 from handoff.compose.words import WordingError, Words
 from handoff.draw.paper import Typesetter, letters_lacking
@@ -16,7 +14,7 @@ from handoff.gather import gather
 from handoff.judge.doubts import with_doubts
 from handoff.limits.reading import load_limits
 from handoff.model.bounds import Bounds
-from handoff.model.codes import CODES, finding
+from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.read import read
 from handoff.run.handovers import read_handovers
@@ -24,11 +22,6 @@ from tests.support.bad_logs import BAD_HANDOVERS, BAD_LOGS, ENTRY, night
 from tests.support.bad_units_own_files import BAD_LIMITS, BAD_WORDS, BadFile
 from tests.support.builders import default_limits, patient
 from tests.support.logs import NOW, check_file, log_of, options
-
-PACKAGE = Path(handoff.__file__).parent
-
-# What makes a finding that is not in `CODES`, and how its code begins.
-_PREFIX_BY_MAKER = {"Finding": "", "self._error": "limits-"}
 
 Found = list[Finding]
 
@@ -102,22 +95,9 @@ def _of_what_cannot_be_a_file() -> Iterator[tuple[str, Found]]:
     rows = set_aside_csv(handover.logs).decode().replace("19:4O,,,,8", "19:40,,,,8")
     Path("mended.csv").write_text(rows, encoding="utf-8")
     yield "mended-row", read_handovers([str(log), "mended.csv"], options(), None)[1]
-    Path("mended.csv").write_text(rows.replace("not a date", "not any date"), encoding="utf-8")
+    Path("mended.csv").write_text(rows.replace("not-a-time", "missing-cell"), encoding="utf-8")
     yield "mended-row-in-doubt", read_handovers([str(log), "mended.csv"], options(), None)[1]
     Path("mended.csv").write_text(rows, encoding="utf-8")
     Path("mended-again.csv").write_text(rows.replace("19:40,,,,8", "19:45,,,,8"), encoding="utf-8")
     both = [str(log), "mended.csv", "mended-again.csv"]
     yield "mended-row-twice", read_handovers(both, options(), None)[1]
-
-
-def codes_in_the_code() -> set[str]:
-    """Every code that a module of the program can give."""
-    own = set(CODES)
-    for path in PACKAGE.rglob("*.py"):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            if isinstance(node, ast.Call) and len(node.args) > 1:
-                code = node.args[1]
-                prefix = _PREFIX_BY_MAKER.get(ast.unparse(node.func))
-                if prefix is not None and isinstance(code, ast.Constant):
-                    own.add(f"{prefix}{code.value!s}")
-    return own
