@@ -72,8 +72,8 @@ def explain_matter(matter: Matter, zone: ZoneInfo, limits: Limits) -> Iterator[B
     yield f"    value: {with_unit(verdict.value, verdict.unit)}{at}"
     yield f"    limit: {with_unit(verdict.limit, verdict.unit)}"
     yield f"    source: {verdict.source}"
-    events = sorted(_events(matter), key=lambda event: event[:2])
-    rows = [(place, local_time(at, zone), says, does) for at, _, place, says, does in events]
+    events = sorted(_events(matter), key=lambda event: event[0])
+    rows = [(place, local_time(at, zone), says, does) for at, place, says, does in events]
     yield Table(("row", "time", "what it says", "what it does"), rows)
     told = ", ".join(local_time(each.at, zone) for each in matter.told)
     by = f", by {'a person' if matter.settled_by else 'the record'}" if matter.settled_at else ""
@@ -87,19 +87,18 @@ def explain_matter(matter: Matter, zone: ZoneInfo, limits: Limits) -> Iterator[B
         yield from (f"        {step}" for step in steps)
 
 
-# When, what is taken first of one minute, the row's place, what it says, what it does.
-_Event = tuple[datetime, int, str, str, str]
-
-
-def _events(matter: Matter) -> Iterator[_Event]:
+def _events(matter: Matter) -> Iterator[tuple[datetime, str, str, str]]:
+    """When, the row's place, what it says, what it does; in the order in which rows of one minute
+    are taken.
+    """
     for row in matter.rows:
         does = "opens it" if row is matter.rows[0] else "meets it again"
-        yield row.at, 0, str(row.place), in_words(row), does
+        yield row.at, str(row.place), in_words(row), does
     looks = (*matter.looked_before, *matter.looked)
     all_of_it = len({*matter.unsettled, *(look.part for look in looks)}) == 1
     for look in looks:
         row, does = look.row, _looked(look, "it" if all_of_it else "this part of it")
-        yield row.at, 1, str(row.place), in_words(row), does
+        yield row.at, str(row.place), in_words(row), does
     heard = [
         *((told, "told of it") for told in matter.told),
         *((told, "told, about what is not recorded") for told in matter.about_unknown),
@@ -108,7 +107,7 @@ def _events(matter: Matter) -> Iterator[_Event]:
         *((said, "settled by a person") for said in (matter.settled_by,) if said),
     ]
     for told, does in heard:
-        yield told.at, 2, str(told.place), f'"{" ".join((told.note or "").split())}"', does
+        yield told.at, str(told.place), f'"{" ".join((told.note or "").split())}"', does
 
 
 def _looked(look: Look, it: str) -> str:

@@ -19,6 +19,7 @@ from handoff.cli import main as cli
 from handoff.cli.arguments import EXPLAINED
 from handoff.compose.export import measures_json
 from handoff.explain import PARTS, Subject, explain, explain_matters
+from handoff.explain.goal import _shown as goal_days
 from handoff.explain.matters import EASED, WHY_NOT, explain_matter
 from handoff.explain.subject import in_words
 from handoff.explain.text import Table, lines_of, local_time
@@ -497,6 +498,37 @@ def test_a_block_is_named_by_its_start_and_holds_its_rows() -> None:
             assert start <= time < start + timedelta(hours=12)
 
 
+def test_a_row_of_a_week_before_is_a_point_and_one_of_a_minute_earlier_is_not() -> None:
+    ward = patient(order=order("-9 08:00"))
+    rows = (entry("-7 18:59", volume_ml=900), entry("-7 19:00", volume_ml=800))
+    (subject,) = subjects(handover(*rows, patients=(ward,)))
+    assert [row["use"] for row in table(explain(subject), "row", "use")] == [
+        *("left out: more than 7 days before 'data as of'", "point 1")
+    ]
+
+
+@pytest.mark.parametrize(
+    ("days", "text"),
+    [
+        ((0.2, 0.9), "1 day"),
+        ((0.9, 1.1), "1 to 2 days"),
+        ((1.2, 1.9), "2 days"),
+        ((3, None), "3 to more than 14 days"),
+    ],
+)
+def test_days_to_the_goal_are_said_as_on_the_sheet(
+    days: tuple[float, float | None], text: str
+) -> None:
+    assert goal_days(*days) == text
+
+
+def test_a_sleep_from_before_the_shift_is_said_from_its_start_on() -> None:
+    rows = table(explained(entry("06:00", what="asleep", until="09:00")), "why", "to")
+    assert [(row["from"], row["to"]) for row in rows if row["why"].startswith("asleep")] == [
+        ("2026-05-12 07:00", "2026-05-12 09:00")
+    ]
+
+
 def test_of_two_equal_rows_at_one_minute_one_is_the_point() -> None:
     text = explained(entry("08:00", volume_ml=900), entry("08:00", volume_ml=900, pain=2))
     assert [row["use"] for row in table(text, "row", "use")] == [
@@ -698,6 +730,8 @@ def test_rows_by_which_nobody_saw_the_patient_are_said_to_be_such() -> None:
         f"rows in the shift: 2{rest}"
     )
     assert found_of(rule, before) == f"rows in the shift: 0{rest}"
+    at_its_start = found_of(rule, entry("07:00"))
+    assert at_its_start == "rows in the shift: 1; slots due: 12; exercises before: 0"
 
 
 def test_the_size_that_is_used_is_the_one_said() -> None:
@@ -705,6 +739,9 @@ def test_the_size_that_is_used_is_the_one_said() -> None:
     text = found_of("volume-too-low", entry("08:00", volume_ml=900), **known)
     assert re.fullmatch(
         r"best of the stay 900 mL; good-form readings: 1; reference [0-9.]+ mL", text
+    )
+    assert found_of("volume-too-low") == (
+        "best of the stay - mL; good-form readings: 0; no reference, weight - kg"
     )
 
 

@@ -175,12 +175,29 @@ def test_a_fever_that_was_told_within_a_day_goes_on_unless_it_is_half_a_degree_h
         rows = (entry("-1 19:30", temp_c=38.1), told, entry("09:00", temp_c=temp_c))
         given = verdict("fever", handover(*rows, patients=order_before))
         assert bool(given.told) is goes_on, temp_c
-    rows = (
-        entry("-1 08:30", temp_c=38.1),
-        told_row("-1 08:40", "temperature"),
-        entry("09:00", temp_c=38.1),
-    )
-    assert not verdict("fever", handover(*rows, patients=order_before)).told  # more than a day ago
+    for told_at, goes_on in (("-1 09:00", True), ("-1 08:59", False)):
+        rows = (
+            entry("-1 08:30", temp_c=38.1),
+            told_row(told_at, "temperature"),
+            entry("09:00", temp_c=38.1),
+        )
+        given = verdict("fever", handover(*rows, patients=order_before))
+        assert bool(given.told) is goes_on, told_at
+
+
+@pytest.mark.parametrize(
+    ("faint_at", "rows_since", "eased"),
+    [("-1 19:00", 3, "not_asked"), ("-1 19:01", 3, None), ("-1 19:00", 2, None)],
+)
+def test_a_symptom_that_was_told_is_followed_up_after_a_day_and_three_rows(
+    faint_at: str, rows_since: int, eased: str | None
+) -> None:
+    since = [entry(f"{hour:02}:00", spo2=97) for hour in range(9, 9 + rows_since)]
+    rows = (entry(faint_at, "faint"), told_row("-1 19:30", "faint"), *since)
+    given = handover(*rows, patients=(patient(order=order("-1 07:00")),))
+    (matter,) = judged(given).matters
+    assert (matter.state, matter.eased) == ("told", eased)
+    assert matter.level == ("follow_up" if eased else "escalate")
 
 
 def test_told_stands_after_the_signs_of_a_combined_escalation_too() -> None:

@@ -3,6 +3,7 @@
 A blank is not a no: the two are told apart everywhere.
 """
 
+from dataclasses import replace
 from datetime import date
 from zoneinfo import ZoneInfo
 
@@ -151,6 +152,16 @@ def test_going_home_by_the_day_after_the_shifts_end(
             "device_given": None,
             "device_labelled": None,
         }
+
+
+@pytest.mark.parametrize(("start", "state"), [("05:01", "not_met"), ("05:00", "met")])
+def test_who_came_from_elsewhere_was_ordered_two_hours_before(start: str, state: str) -> None:
+    given = handover(patients=(patient(order=order(start)),))
+    rule = "came-from-elsewhere"
+    assert verdict(rule, given).state == "not_met"
+    came = replace(given, from_elsewhere=frozenset({"10442"}))
+    assert verdict(rule, came).state == state
+    assert found(verdict(rule, came)) == {"unknown": True, "ordered_at": at(start)}
 
 
 def test_going_home_counts_the_units_own_calendar_days() -> None:
