@@ -69,6 +69,14 @@ def test_two_files_of_one_shift_keep_a_move_whose_last_bed_both_say() -> None:
         assert patient_page(hand_over(mine, yours)).identity.moved == moved
 
 
+def test_of_a_move_that_two_files_tell_the_earlier_time_is_printed() -> None:
+    mine = csv_log(row("19:40", "12A"), row("21:40", "14"))
+    later = table(row("20:10", "12A", breaths=7), row("22:40", "14", breaths=7))
+    yours = log_of(later, "other.csv", IN_OPTIONS)
+    for logs in ((mine, yours), (yours, mine)):
+        assert patient_page(hand_over(*logs)).identity.moved == "moved from 12A by 21:40"
+
+
 def test_a_second_move_is_named_too() -> None:
     log = csv_log(row("19:40", "12A"), row("21:40", "14"), row("23:40", "3"))
     assert beds(log) == {"10442": "3"}

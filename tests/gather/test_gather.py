@@ -417,6 +417,9 @@ def test_of_shifts_that_overlap_the_one_that_starts_last_is_handed_over() -> Non
     assert handover.shift.start == utc("2026-03-07 23:00")
     assert [each.code for each in handover.findings] == ["shifts-overlap"]
     assert [entry.place.file for entry in handover.entries["10442"]] == ["long.yaml"]
+    after = log_of(night(shift=shift("2026-03-07 07:00", "2026-03-07 19:00")), "after.yaml")
+    found = hand_over(log_of(night("")), after).findings
+    assert "shifts-overlap" not in {each.code for each in found}
 
 
 # several units and zones
