@@ -315,17 +315,19 @@ def state_of(tree: ast.Module) -> Iterator[str]:
                 yield f"keeps what {node.name} returns"
         elif isinstance(node, ast.Global):
             yield from (f"changes {name}" for name in node.names)
-    yield from (f"sets {each}" for each in set_in_other_modules(tree))
-
-
-def set_in_other_modules(tree: ast.Module) -> Iterator[str]:
-    """What a module sets of those that it imports."""
     imported = {
         alias.asname or alias.name.split(".")[0]
         for node in ast.walk(tree)
         if isinstance(node, ast.Import | ast.ImportFrom)
         for alias in node.names
     }
+    # A function of a module may be called `add`; what is in capitals is no module.
+    yield from (f"changes {name}" for name in sorted(imported & changed) if name.isupper())
+    yield from (f"sets {each}" for each in set_in_others(tree, imported))
+
+
+def set_in_others(tree: ast.Module, imported: set[str]) -> Iterator[str]:
+    """What a module sets of those that it imports."""
     for node in ast.walk(tree):
         for target in node.targets if isinstance(node, ast.Assign) else ():
             if isinstance(target, ast.Attribute) and ast.unparse(target.value) in imported:
@@ -338,6 +340,7 @@ def set_in_other_modules(tree: ast.Module) -> Iterator[str]:
         ("KNOWN = {}\ndef f(x): KNOWN[x] = 1", ["changes KNOWN"]),
         ("KNOWN: list[int] = []\ndef f(x): KNOWN.append(x)", ["changes KNOWN"]),
         ("KNOWN = dict(a=1)\ndef f(x): del KNOWN[x]", ["changes KNOWN"]),
+        ("from a import KNOWN\ndef f(x): KNOWN.update(x)", ["changes KNOWN"]),
         ("NEXT = itertools.count(1)", ["changes NEXT"]),
         ("LOCK = RLock()", ["changes LOCK"]),
         ("TIMES = 0\ndef f():\n global TIMES\n TIMES += 1", ["changes TIMES"]),

@@ -19,9 +19,9 @@ from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
 from handoff.cli import main as cli
+from handoff.compose import languages
 from handoff.compose import words as wording
 from handoff.compose.discharge import compose_discharge, goes_home_soon
-from handoff.compose.languages import languages
 from handoff.compose.words import Words
 from handoff.draw.paper import PAPERS, draw_discharge
 from handoff.draw.paper.canvas import MARGIN_PT

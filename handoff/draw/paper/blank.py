@@ -82,7 +82,9 @@ class _BlankSheets(Layout):
         rows = [table.row(row) for row in page.rows]
         least = PATIENT_ROW_PT if page.identity else UNIT_ROW_PT
         needed = max([LEAST_ROWS * least, *(row.height for row in rows[:1])])
-        below = self._below()
+        # What may be written in the columns, and the standing caution.
+        key = self.text(". ".join(page.key) + ".", self.width, SMALL)
+        below = stack([key, self.text(page.standing, self.width, SMALL_BOLD)], 2)
         room = self.height - below.height - 2 * GAP_PT - HEAD_ROW_PT
 
         def sheet(top: Block, some: Sequence[Row]) -> Block:
@@ -213,11 +215,6 @@ class _BlankSheets(Layout):
                 canvas.rule(x + left, top - drop - 2, width - left, 0.6)
 
         return Block(value.height + 2 * PAD_PT, draw)
-
-    def _below(self) -> Block:
-        """What may be written in the columns, and the standing caution."""
-        key = self.text(". ".join(self.page.key) + ".", self.width, SMALL)
-        return stack([key, self.text(self.page.standing, self.width, SMALL_BOLD)], 2)
 
 
 def _tell(box: OpenBox, known: StillOpenBox) -> list[Block]:
