@@ -169,7 +169,7 @@ def one_of_its_workers(pid: int) -> psutil.Process:
 
 
 def wait_for(sign: Callable[[], object]) -> None:
-    for _ in range(1200):
+    for _ in range(6000):
         if sign():
             return
         time.sleep(0.05)
