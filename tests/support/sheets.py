@@ -5,8 +5,9 @@ import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass, fields, is_dataclass
 from enum import Enum
-from functools import cache
+from functools import cache, cached_property
 from io import BytesIO
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -49,12 +50,38 @@ class Piece:
 
 @dataclass(frozen=True)
 class Read:
-    """A PDF as a reader finds it: page texts with single spaces, the fonts, the pieces of text."""
+    """A PDF as a reader finds it; each part is read when it is asked for."""
 
-    pages: list[str]
-    fonts: list[set[str]]
-    embedded: bool
-    pieces: list[list[Piece]]
+    content: bytes
+
+    @cached_property
+    def pages(self) -> list[str]:
+        """The text of each page with single spaces."""
+        with pypdfium2.PdfDocument(self.content) as shown:
+            texts = [page.get_textpage().get_text_range() for page in shown]
+        return [" ".join(text.split()) for text in texts]
+
+    @cached_property
+    def pieces(self) -> list[list[Piece]]:
+        with pypdfium2.PdfDocument(self.content) as shown:
+            return [_pieces(page) for page in shown]
+
+    @cached_property
+    def fonts(self) -> list[set[str]]:
+        """The names of each page's fonts."""
+        with pikepdf.open(BytesIO(self.content)) as pdf:
+            return [{str(font.BaseFont) for font in _fonts(page)} for page in pdf.pages]
+
+    @cached_property
+    def embedded(self) -> bool:
+        with pikepdf.open(BytesIO(self.content)) as pdf:
+            return all(
+                "/FontFile2" in font.FontDescriptor for page in pdf.pages for font in _fonts(page)
+            )
+
+
+def _fonts(page: pikepdf.Page) -> list[Any]:
+    return [font for _, font in page.Resources.Font.items()]
 
 
 @cache
@@ -90,16 +117,7 @@ def unit_pdf(page: UnitPage, paper: str = "letter") -> bytes:
 
 
 def read_pdf(content: bytes) -> Read:
-    with pikepdf.open(BytesIO(content)) as pdf:
-        fonts = [dict(page.Resources.Font.items()) for page in pdf.pages]
-        names = [{str(font.BaseFont) for font in each.values()} for each in fonts]
-        embedded = all(
-            "/FontFile2" in font.FontDescriptor for each in fonts for font in each.values()
-        )
-    with pypdfium2.PdfDocument(content) as shown:
-        pages = list(shown)
-        texts = [" ".join(page.get_textpage().get_text_range().split()) for page in pages]
-        return Read(texts, names, embedded, [_pieces(page) for page in pages])
+    return Read(content)
 
 
 def grey(content: bytes, dots_an_inch: int = 200) -> NDArray[np.uint8]:
