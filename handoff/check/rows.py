@@ -294,27 +294,28 @@ def _contradictions(values: Values) -> Iterator[tuple[str, str]]:
             yield "until-not-after-at", "until"
         elif until - at > LONGEST_SPAN:
             yield "span-too-long", "until"
-    if not until and what in {What.AWAY, What.ASLEEP}:  # minutes to take out of what is due
+    if what is What.EXERCISE:
+        if "breaths" not in values and "volume_ml" not in values:
+            yield "empty-exercise", "breaths"
+    elif not until and what in {What.AWAY, What.ASLEEP}:  # minutes to take out of what is due
         yield "missing-until", "until"
-    if what is What.EXERCISE and values.keys().isdisjoint(_BREATHS_AND_VOLUME):
-        yield "empty-exercise", "breaths"
 
 
 def _doubts(values: Values) -> Iterator[tuple[str, str, dict[str, object]]]:
     """The code, the field and the words of what is to be said of a row that is used."""
     what = values.get("what", What.EXERCISE)
-    if what is not What.EXERCISE:
-        for name in _BREATHS_AND_VOLUME:
-            if values.get(name):
-                yield "not-an-exercise", name, {"what": str(what)}
-    if what in NEEDS_NOTE and not any(map(str.isalnum, values.get("note", ""))):
+    is_other = what is not What.EXERCISE
+    for name in _BREATHS_AND_VOLUME if is_other else ():
+        if values.get(name):
+            yield "not-an-exercise", name, {"what": str(what)}
+    if is_other and what in NEEDS_NOTE and not any(map(str.isalnum, values.get("note", ""))):
         yield NEEDS_NOTE[what], "note", {}
     if what is What.SETTLED and "note" in values and "about" not in values:
         choices = ", ".join(BY_NAME[Section.ENTRY, "about"].choices)
         yield "settled-without-about", "about", {"choices": choices}
     if "about" in values and what not in {What.TOLD, What.SETTLED}:
         yield "about-not-used", "about", {}
-    of_staff = what in {What.TOLD, What.SETTLED, What.RESUME}
+    of_staff = is_other and what in {What.TOLD, What.SETTLED, What.RESUME}
     if of_staff and values.get("seen_by") is SeenBy.PATIENT:
         yield "self-reported", "seen_by", {"what": str(what)}
     if "until" in values and what is not What.HOLD:
