@@ -38,7 +38,6 @@ FACE = {"__init__.py", "__main__.py"}  # what stands at the top of the package b
 # about missing names as compose is.
 HOME = {
     "numpy": {"measure"},
-    "pandas": {"measure"},
     "jinja2": {"compose", "desk"},
     "matplotlib": {"draw"},
     "reportlab": {"draw"},

@@ -11,7 +11,7 @@ from datetime import timedelta
 from handoff.measure.adherence import measure_adherence
 from handoff.measure.bedside import measure_bedside
 from handoff.measure.goal import measure_goal
-from handoff.measure.readings import Bests, find_bests
+from handoff.measure.readings import find_bests
 from handoff.measure.reference import find_reference
 from handoff.measure.shift import (
     Stay,
@@ -47,13 +47,12 @@ def measure(handover: Handover, without_order: Container[str] = ()) -> dict[str,
     ]
     if not stays:
         return {}
-    bests = find_bests(stays, handover)
     as_of, shift = handover.as_of, handover.shift
     week_ago = as_of - timedelta(days=TREND_D)
     begins = min(week_ago, *(stay.start for stay in stays))
     quiet = quiet_spans(handover.unit, Span(begins, max(as_of, shift.end)))
     nights = tuple(each for each in quiet if each.end > week_ago)
-    return {stay.patient.id: _measure_stay(handover, stay, quiet, nights, bests) for stay in stays}
+    return {stay.patient.id: _measure_stay(handover, stay, quiet, nights) for stay in stays}
 
 
 def hold_of(handover: Handover, patient: Patient) -> Hold | None:
@@ -64,7 +63,7 @@ def hold_of(handover: Handover, patient: Patient) -> Hold | None:
 
 
 def _measure_stay(
-    handover: Handover, stay: Stay, quiet: tuple[Span, ...], nights: tuple[Span, ...], bests: Bests
+    handover: Handover, stay: Stay, quiet: tuple[Span, ...], nights: tuple[Span, ...]
 ) -> Measures:
     patient, order, shift = stay.patient, stay.order, handover.shift
     as_of = handover.as_of
@@ -72,8 +71,9 @@ def _measure_stay(
     available = outside(Span(shift.start, shift.end), (each.span for each in idle))
     available_in_stay = available_spans(due_window(stay.start, order, as_of), quiet, stay)
     on_hold = exercised_on_hold(stay)
+    bests = find_bests(stay, handover)
     volume = measure_volume(patient, stay.in_shift, bests)
-    trend = measure_trend(bests.blocks.get(patient.id, ()), as_of)
+    trend = measure_trend(bests.blocks, as_of)
     return Measures(
         patient=patient,
         order=order,

@@ -6,14 +6,14 @@ its look-up table (spline), for people of European ancestry; volumes not at the 
 conditions.
 """
 
+import csv
+from bisect import bisect_right
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cache
 from importlib.resources import files
 from math import exp, log
-
-import numpy as np
-import pandas as pd
 
 from handoff.model.measures import Reference, ReferenceTerms
 from handoff.model.ward import Patient
@@ -78,10 +78,17 @@ def reference_volume(sex: str, age: float, height_cm: float) -> Reference | None
 def spline(sex: str, age: float) -> float:
     """The table's correction at an age of 18 to 80 years, on a line between its quarter years."""
     table = _spline_table()
-    return float(np.interp(age, table.index, table[sex]))
+    ages, corrections = table["age_y"], table[sex]
+    after = min(bisect_right(ages, age), len(ages) - 1)
+    before = after - 1
+    slope = (corrections[after] - corrections[before]) / (ages[after] - ages[before])
+    return corrections[before] + slope * (age - ages[before])
 
 
 @cache
-def _spline_table() -> pd.DataFrame:
+def _spline_table() -> Mapping[str, Sequence[float]]:
+    """The table's columns."""
     with files(__package__).joinpath(SPLINE_FILE).open(encoding="utf-8") as table:
-        return pd.read_csv(table, index_col="age_y")
+        names, *rows = csv.reader(table)
+    columns = zip(*(map(float, row) for row in rows), strict=True)
+    return dict(zip(names, columns, strict=True))

@@ -1,6 +1,6 @@
 """Best volumes of the shift, of the day before it and of the stay.
 
-Input: a patient, the entries of the shift, the ward's bests. Output: `Volume`.
+Input: a patient, the entries of the shift, the patient's bests. Output: `Volume`.
 Never measures a volume that was blown out, and never a best from an off-form reading.
 """
 
@@ -17,8 +17,7 @@ def measure_volume(patient: Patient, shift_entries: Sequence[Entry], bests: Best
     The counts are of the shift: `readings` in any form, `off_form` of them fast, slow or
     unreadable, `at_scale` at or above the device's scale (0 where the scale is not recorded).
     """
-    best, previous = bests.shift.get(patient.id), bests.previous.get(patient.id)
-    stay_best, first = bests.stay.get(patient.id), bests.first.get(patient.id)
+    best, previous = bests.shift, bests.previous
     best_ml = best.volume_ml if best else None
     previous_ml = previous.volume_ml if previous else None
     change_ml = None if best_ml is None or previous_ml is None else best_ml - previous_ml
@@ -29,17 +28,17 @@ def measure_volume(patient: Patient, shift_entries: Sequence[Entry], bests: Best
         previous_best_ml=previous_ml,
         change_ml=change_ml,
         change_percent=percent_of(change_ml, previous_ml),
-        stay_best_ml=stay_best.volume_ml if stay_best else None,
-        stay_best_at=stay_best.at if stay_best else None,
-        first_ml=first.volume_ml if first else None,
+        stay_best_ml=bests.stay.volume_ml if bests.stay else None,
+        stay_best_at=bests.stay.at if bests.stay else None,
+        first_ml=bests.first.volume_ml if bests.first else None,
         readings=len(readings),
         off_form=sum(not reading.good_form for reading in readings),
         at_scale=sum(patient.is_at_scale(reading.volume_ml) for reading in readings),
-        by_day=bests.days.get(patient.id, ()),
+        by_day=bests.days,
         best=best,
         previous_best=previous,
-        stay_best=stay_best,
-        first=first,
+        stay_best=bests.stay,
+        first=bests.first,
     )
 
 

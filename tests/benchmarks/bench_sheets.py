@@ -34,7 +34,7 @@ from tests.benchmarks import peers
 from tests.benchmarks.region import PATIENTS, write_region
 from tests.support.logs import options
 
-LIBRARIES = "import pandas, matplotlib.figure, reportlab.pdfgen.canvas, jinja2, yaml"
+LIBRARIES = "import matplotlib.figure, reportlab.pdfgen.canvas, jinja2, yaml"
 # An installed program has its modules compiled.
 AS_INSTALLED = {name: os.environ[name] for name in {*os.environ} - {"PYTHONDONTWRITEBYTECODE"}}
 STARTED = """
