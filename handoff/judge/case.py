@@ -7,7 +7,7 @@ the three answers a rule can give. Holds no rule and no number.
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Self
+from typing import NamedTuple, Self
 
 from handoff.limits.reading import Limits
 from handoff.model.measures import Measures
@@ -19,8 +19,7 @@ NO_ENTRY = "no entry in the shift"
 NO_GOOD_READING = "no reading in good form in the shift"
 
 
-@dataclass(frozen=True, slots=True)
-class Against:
+class Against(NamedTuple):  # made for each rule of each shift of a stay
     """What a value is compared with: the limit, both of them in `unit`, and the limit's source."""
 
     limit: float | None
@@ -97,8 +96,8 @@ class Case:
 
     def against(self, name: str) -> Against:
         """One of the rule's own limits, to compare a value with."""
-        unit = self.limits.limit(self.rule, name).unit
-        return Against(self.limit(name), unit, self.limits.cited(self.rule, name))
+        limit = self.limits.limit(self.rule, name)
+        return Against(float(limit.value), limit.unit, self.limits.cited(self.rule, name))
 
     def without_limit(self, unit: str | None = None) -> Against:
         """For a rule that has no number: nothing to compare with, the rule's own source."""

@@ -16,8 +16,7 @@ from handoff.model.verdicts import Found, SeenSign, Verdict, When
 from handoff.model.ward import DIZZY_SYMPTOMS, Entry, Signs, Symptom
 
 
-@dataclass(frozen=True, slots=True)
-class Bound:
+class Bound(NamedTuple):
     """One side of a limit: met by values under it (`low`) or over it; at it when `inclusive`."""
 
     limit: float
@@ -254,12 +253,21 @@ def signs_seen(case: Case, rules: Iterable[str]) -> list[Sign]:
 
     A rule that the unit switched off gives no verdict of its own; its limits hold here still.
     """
-    found = [
-        Sign(of_rule.rule, entry, seen)
-        for of_rule in map(case.of, rules)
-        for entry in case.entries
-        if (seen := sign_of(of_rule, entry.signs)) is not None
-    ]
+    found: list[Sign] = []
+    for rule in rules:
+        if rule in VITALS:
+            vital = VITALS[rule]
+            valued = [(vital.value(entry.signs), entry) for entry in case.entries]
+            recorded = [(value, entry) for value, entry in valued if value is not None]
+            bounds = vital.bounds(case.of(rule)) if recorded else ()
+            found += [
+                Sign(rule, entry, value)
+                for value, entry in recorded
+                if any(bound.met_by(value) for bound in bounds)
+            ]
+        else:
+            charted_in = [(_words(rule, entry.signs), entry) for entry in case.entries]
+            found += [Sign(rule, entry, words) for words, entry in charted_in if words]
     return sorted(found, key=lambda sign: sign.entry.at)
 
 
@@ -301,6 +309,8 @@ def _charted(rule: str, entries: Iterable[Entry]) -> tuple[str, ...]:
 
 
 def _words(rule: str, signs: Signs) -> tuple[str, ...]:
+    if not signs.symptoms:
+        return ()
     return tuple(str(name) for name in SYMPTOMS[rule] if name in signs.symptoms)
 
 
