@@ -540,17 +540,17 @@ def test_a_unit_changes_a_cautions_words_in_a_file_of_its_own(tmp_path: Path) ->
 
 
 @pytest.mark.parametrize(
-    ("text", "line", "why"),
+    ("text", "line", "code"),
     [
-        ("low-oxygen:\n  action: '{{ no_such_fact }}'\n", 2, "no_such_fact"),
-        ("low-oxygen:\n  action: '{% if %}'\n", 2, "cannot be filled in"),
-        ("low-oxygen:\n  actoin: x\n", 2, "no words named"),
-        ("low-oxygen: [\n", 2, "cannot be read"),
-        ("low-oxygen:\n  action: '{{ ().__class__.__base__ }}'\n", 2, "cannot be filled in"),
+        ("low-oxygen:\n  action: '{{ no_such_fact }}'\n", 2, "bad-template"),
+        ("low-oxygen:\n  action: '{% if %}'\n", 2, "bad-template"),
+        ("low-oxygen:\n  actoin: x\n", 2, "unknown-words"),
+        ("low-oxygen: [\n", 2, "yaml-syntax"),
+        ("low-oxygen:\n  action: '{{ ().__class__.__base__ }}'\n", 2, "bad-template"),
     ],
 )
 def test_a_fault_in_a_units_words_names_file_and_line(
-    tmp_path: Path, text: str, line: int, why: str
+    tmp_path: Path, text: str, line: int, code: str
 ) -> None:
     (tmp_path / "cautions.yaml").write_text(text)
     with pytest.raises(WordingError) as raised:
@@ -558,7 +558,7 @@ def test_a_fault_in_a_units_words_names_file_and_line(
     found = raised.value.why
     assert found.place.file == str(tmp_path / "cautions.yaml")
     assert found.place.line == line
-    assert why in found.message
+    assert found.code == code
 
 
 def said(template: str, **facts: object) -> str:
