@@ -3,7 +3,7 @@
 from operator import attrgetter
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 
 from handoff.measure import measure
 from handoff.model.measures import Measures
@@ -38,6 +38,7 @@ def near(value: object) -> object:
     return value
 
 
+@settings(max_examples=50)
 @given(handovers())
 def test_the_stage_agrees_with_the_definitions(handover: Handover) -> None:
     measures = measure(handover)
