@@ -13,7 +13,14 @@ from handoff.judge.about import ANSWERS_LATER_ROWS, UNNAMED_ANSWERS, minute, nam
 from handoff.judge.case import Case
 from handoff.judge.dizziness import DIZZINESS_WITH_SIGNS, GRAVE_SIGNS
 from handoff.judge.rule import Rule
-from handoff.judge.settling import NONE, VOLUME, is_within_limits, looks_at, why_not_settled
+from handoff.judge.settling import (
+    NONE,
+    VOLUME,
+    Danger,
+    is_within_limits,
+    looks_at,
+    why_not_settled,
+)
 from handoff.judge.signs import (
     BREATHING_RATE,
     DIZZINESS,
@@ -31,7 +38,7 @@ from handoff.judge.volume import SIGNS_WITH_DROP, VOLUME_DROP_WITH_SIGNS
 from handoff.model.findings import Place
 from handoff.model.matters import Eased, Look, Matter, MatterState, WhyNot
 from handoff.model.verdicts import Level, Told, Verdict
-from handoff.model.ward import Entry, Listing, Symptom, What
+from handoff.model.ward import Entry, Listing, Signs, Symptom, What
 
 # The rules that may tell the provider now, by name, in printing order.
 DANGERS: Mapping[str, Rule[Case]] = MappingProxyType(
@@ -121,16 +128,10 @@ class Course:
             return
         parts = self._parts()
         self.rows_since += row.by_staff and row.saw_the_patient
-        low = [
-            each.signs
-            for each, of in self.rows
-            if LOW_OXYGEN.name in {self.rule, *_marks(self.rule, each, of)}
-        ]
         since = [look.row.signs for look in self.looked]
+        danger = Danger(self.last_at, self._low(), since, self.fell_from_ml)
         for part in sorted(part for part in parts if looks_at(part, row)):
-            why_not = why_not_settled(
-                part, row, self.last_at, window.case, low, since, self.fell_from_ml
-            )
+            why_not = why_not_settled(part, row, window.case, danger)
             self.looked.append(Look(row, part, why_not))
             if why_not is None:
                 self.settled_parts.add(part)
@@ -168,6 +169,11 @@ class Course:
         last = minute(self.last_at)
         waited = [(each, minute(each.at) - last) for each in self.heard if not each.about]
         return [each for each, after in waited if timedelta() <= after <= UNNAMED_ANSWERS]
+
+    def _low(self) -> list[Signs]:
+        """The signs of its rows with a low SpO2."""
+        rows = [(row.signs, _marks(self.rule, row, window)) for row, window in self.rows]
+        return [signs for signs, marks in rows if LOW_OXYGEN.name in {self.rule, *marks}]
 
     def _parts(self) -> set[str]:
         """What has to be settled: see `settling`."""
