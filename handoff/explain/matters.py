@@ -16,7 +16,7 @@ from handoff.judge.settling import VOLUME, VOLUME_PERCENT_OVER
 from handoff.judge.signs import LOW_OXYGEN, VITALS
 from handoff.judge.volume import Fall
 from handoff.limits.reading import Limits
-from handoff.model.matters import Eased, Look, Matter, MatterState, WhyNot
+from handoff.model.matters import AIR, Eased, Look, Matter, MatterState, WhyNot
 from handoff.model.verdicts import Level
 
 WHY_NOT: Mapping[WhyNot, str] = {
@@ -33,6 +33,11 @@ EASED: Mapping[Eased, str] = {
     Eased.NOT_ASKED: "a day old, the patient seen since, 'none' not charted",
     Eased.OLD_FALL: "the fall is three days old",
 }
+WANTED_OXYGEN: Mapping[str, str] = {
+    AIR: "on air",
+    "": "not on oxygen: whether the low value was is not recorded",
+}
+NO_MORE_OXYGEN = "on air, or on no more oxygen than the low value"
 WHY_LEVEL: Mapping[tuple[MatterState, Level], str] = {
     (MatterState.OPEN, Level.ESCALATE): "not told and not settled",
     (MatterState.TOLD, Level.ESCALATE): "told, not settled",
@@ -147,6 +152,5 @@ def _what_would_close_it(matter: Matter, zone: ZoneInfo) -> Iterator[str]:
             what = f"{VITALS[part].name} within its limits in a row by staff, at {since} or later"
         yield f"to be settled: {what}"
     if LOW_OXYGEN.name in matter.unsettled:
-        on_air = any(row.signs.on_oxygen is False for row in matter.rows)
-        yield "    on air" if on_air else "    on air, or on no more oxygen than the low value"
+        yield f"    {WANTED_OXYGEN.get(matter.wanted_oxygen, NO_MORE_OXYGEN)}"
     yield f"or settled by a person: a 'settled' row with a note, at {last} or later, about {about}"

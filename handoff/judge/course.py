@@ -19,6 +19,7 @@ from handoff.judge.settling import (
     Danger,
     is_within_limits,
     looks_at,
+    oxygen_that_settles,
     why_not_settled,
 )
 from handoff.judge.signs import (
@@ -257,6 +258,7 @@ class Course:
             symptoms=self._symptoms() if NONE in unsettled else (),
             settled_rows=tuple(self.settled_rows),
             unsettled=tuple(sorted(unsettled)),
+            wanted_oxygen=oxygen_that_settles(self._low()),
             about=tuple(sorted(self._about)),
         )
 

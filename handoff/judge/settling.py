@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 from handoff.judge.about import minute
 from handoff.judge.case import Case
 from handoff.judge.signs import LOW_OXYGEN, VITALS, beyond
-from handoff.model.matters import SETTLES_AFTER, WhyNot
+from handoff.model.matters import AIR, SETTLES_AFTER, WhyNot
 from handoff.model.ward import Entry, Signs, Symptom
 
 VOLUME_PERCENT_OVER = 85  # of the volume that it fell from
@@ -90,13 +90,32 @@ def why_oxygen_differs(good: Signs, low: Sequence[Signs], since: Sequence[Signs]
             return WhyNot.ON_OXYGEN
         given = any(signs.on_oxygen for signs in since)
         return WhyNot.OXYGEN_UNKNOWN if given else None
-    now = _amounts(good.oxygen)
-    then = [_amounts(signs.oxygen) for signs in low if signs.on_oxygen]
-    shared = [unit for unit in now if all(unit in each for each in then)]
+    now, least = _amounts(good.oxygen), _least_amounts(low)
+    shared = now.keys() & least.keys()
     if not shared:
         return WhyNot.OXYGEN_UNKNOWN
-    more = any(now[unit] > min(each[unit] for each in then) for unit in shared)
-    return WhyNot.MORE_OXYGEN if more else None
+    return WhyNot.MORE_OXYGEN if any(now[unit] > least[unit] for unit in shared) else None
+
+
+def oxygen_that_settles(low: Sequence[Signs]) -> str:
+    """On what a good SpO2 has to be reached, so that `why_oxygen_differs` finds nothing: `AIR`; or
+    the least amount that a low one was seen on, as it is written, for no more than that. '' where
+    it was never recorded then, so that anything but oxygen will do.
+    """
+    if all(signs.on_oxygen is None for signs in low):
+        return ""
+    least = _least_amounts(low)
+    if not least or any(signs.on_oxygen is False for signs in low):
+        return AIR
+    written = [signs.oxygen or "" for signs in reversed(low) if signs.on_oxygen]
+    return min(written, key=lambda text: [_amounts(text)[unit] for unit in sorted(least)])
+
+
+def _least_amounts(low: Sequence[Signs]) -> dict[str, float]:
+    """The least amount among the low values on oxygen, in each unit that all are written in."""
+    then = [_amounts(signs.oxygen) for signs in low if signs.on_oxygen]
+    units = set[str].intersection(*map(set, then)) if then else ()
+    return {unit: min(each[unit] for each in then) for unit in units}
 
 
 def _amounts(oxygen: str | None) -> dict[str, float]:

@@ -13,6 +13,8 @@ from handoff.model.findings import Place
 from handoff.model.verdicts import Level, Priority, SetAsideSign, Told, Verdict
 from handoff.model.ward import Entry, Patient, Shift
 
+AIR = "air"  # as the oxygen that a good SpO2 has to be reached on
+
 # So long after its last row a matter can be settled by a value or by `none`: common practice.
 SETTLES_AFTER = timedelta(minutes=60)
 
@@ -96,6 +98,7 @@ class Matter:
     symptoms: tuple[str, ...] = ()  # the symptoms that have to be asked about again for that
     settled_rows: tuple[Place, ...] = ()  # the `settled` rows that named it while it was open
     unsettled: tuple[str, ...] = ()  # the parts of it that nothing shows to be over yet
+    wanted_oxygen: str = ""  # what a good SpO2 settles it on: `AIR`, an amount or less, '' for none
     about: tuple[str, ...] = ()  # the words by which a `told` row names it, besides `all`
 
     @property
