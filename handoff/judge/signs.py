@@ -123,23 +123,20 @@ class VitalFound(Found):
 class Charted(Found):
     """The entries that chart a symptom of a rule, among `of_rows` that were read.
 
-    `symptoms` are those charted, in the log's words, `count` the entries, `charted_at` their times,
-    `breaths` those of the latest of them, or None; `seen_before` are those of the symptoms that
-    earlier shifts of the stay charted too.
+    `symptoms` are those charted, in the log's words, `charted_at` the times of the entries;
+    `seen_before` are those of the symptoms that earlier shifts of the stay charted too.
     """
 
     symptoms: tuple[str, ...]
-    count: int
     charted_at: tuple[datetime, ...]
     of_rows: int
-    breaths: int | None
     seen_before: tuple[str, ...]
 
     def text(self, when: When, /) -> str:
         """`charted in 1 of 3 rows (at 2026-05-12 08:00)`."""
         times = ", ".join(map(when, dict.fromkeys(self.charted_at)))
         at = f" (at {times})" if times else ""
-        return f"charted in {self.count} of {rows_text(self.of_rows)}{at}"
+        return f"charted in {len(self.charted_at)} of {rows_text(self.of_rows)}{at}"
 
 
 class SignAt(NamedTuple):
@@ -235,10 +232,8 @@ def charted(case: Case, rows: Sequence[Entry]) -> Charted:
     before = _charted(case.rule, case.rows.before) if rows else ()
     return Charted(
         symptoms=symptoms,
-        count=len(rows),
         charted_at=tuple(row.at for row in rows),
         of_rows=len(case.entries),
-        breaths=rows[-1].breaths if rows else None,
         seen_before=tuple(name for name in before if name in symptoms),
     )
 
