@@ -128,6 +128,11 @@ class Matter:
         return "volume" in self.unsettled
 
     @property
+    def is_open(self) -> bool:
+        """True where it is neither closed nor only counted any more."""
+        return self.state is not MatterState.CLOSED and self.level is not Level.NOTE
+
+    @property
     def is_counted(self) -> bool:
         """True where it is only counted any more: settled long ago, and never told."""
         return self.state is MatterState.SETTLED and self.level is Level.NOTE
@@ -160,11 +165,12 @@ class Verdicts:
     @property
     def open_matters(self) -> tuple[Matter, ...]:
         """Those that are not closed and not only counted any more."""
-        return tuple(
-            each
-            for each in self.matters
-            if each.state is not MatterState.CLOSED and each.level is not Level.NOTE
-        )
+        return tuple(each for each in self.matters if each.is_open)
+
+    @property
+    def escalations(self) -> tuple[Matter, ...]:
+        """Those of which the provider is to be told now, or has to know now."""
+        return tuple(each for each in self.matters if each.level is Level.ESCALATE)
 
     @property
     def holds_back(self) -> bool:
