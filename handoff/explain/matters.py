@@ -17,7 +17,7 @@ from handoff.judge.signs import LOW_OXYGEN, VITALS
 from handoff.judge.volume import Fall
 from handoff.limits.reading import Limits
 from handoff.model.matters import AIR, Eased, Look, Matter, MatterState, WhyNot
-from handoff.model.verdicts import Level
+from handoff.model.verdicts import Level, Verdict
 
 WHY_NOT: Mapping[WhyNot, str] = {
     WhyNot.BY_PATIENT: "charted by the patient",
@@ -73,10 +73,7 @@ def explain_matter(matter: Matter, zone: ZoneInfo, limits: Limits) -> Iterator[B
         f"    opened: {local_time(matter.opened_at, zone)}, {matter.unit}, shift "
         f"{local_time(shift.start, zone)} to {local_time(shift.end, zone)}"
     )
-    at = f" at {local_time(verdict.at, zone)}" if verdict.at else ""
-    yield f"    value: {with_unit(verdict.value, verdict.unit)}{at}"
-    yield f"    limit: {with_unit(verdict.limit, verdict.unit)}"
-    yield f"    source: {verdict.source}"
+    yield from value_and_limit(verdict, zone)
     events = sorted(_events(matter), key=lambda event: event[0])
     rows = [(place, local_time(at, zone), says, does) for at, place, says, does in events]
     yield Table(("row", "time", "what it says", "what it does"), rows)
@@ -90,6 +87,14 @@ def explain_matter(matter: Matter, zone: ZoneInfo, limits: Limits) -> Iterator[B
     if steps:
         yield "    what would close it (told and settled, both):"
         yield from (f"        {step}" for step in steps)
+
+
+def value_and_limit(verdict: Verdict, zone: ZoneInfo) -> Iterator[str]:
+    """What met the rule, when, and what it was compared with."""
+    at = f" at {local_time(verdict.at, zone)}" if verdict.at else ""
+    yield f"    value: {with_unit(verdict.value, verdict.unit)}{at}"
+    yield f"    limit: {with_unit(verdict.limit, verdict.unit)}"
+    yield f"    source: {verdict.source}"
 
 
 def _events(matter: Matter) -> Iterator[tuple[datetime, str, str, str]]:
