@@ -98,7 +98,8 @@ class Matter:
     symptoms: tuple[str, ...] = ()  # the symptoms that have to be asked about again for that
     settled_rows: tuple[Place, ...] = ()  # the `settled` rows that named it while it was open
     unsettled: tuple[str, ...] = ()  # the parts of it that nothing shows to be over yet
-    wanted_oxygen: str = ""  # what a good SpO2 settles it on: `AIR`, an amount or less, '' for none
+    # With which a good SpO2 settles it: `AIR`, so much or less, '' where the low one had no record.
+    wanted_oxygen: str = ""
     about: tuple[str, ...] = ()  # the words by which a `told` row names it, besides `all`
 
     @property
