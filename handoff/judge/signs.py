@@ -5,7 +5,7 @@ Every entry of the shift is read, whatever it records. Never says what is wrong 
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import NamedTuple
 
@@ -51,6 +51,11 @@ class Vital:
         """What an entry records of it."""
         value: float | None = getattr(signs, self.field)
         return value
+
+    def recorded(self, entries: Iterable[Entry]) -> list[tuple[float, Entry]]:
+        """Its values, each with the entry that records it."""
+        valued = [(self.value(entry.signs), entry) for entry in entries]
+        return [(value, entry) for value, entry in valued if value is not None]
 
     def bounds(self, case: Case) -> tuple[Bound, ...]:
         """Its limits for the patient: for SpO2 the order's own where there is one."""
@@ -174,16 +179,15 @@ def vital_sign(case: Case) -> Verdict:
     is the one farthest beyond its limit, the latest of equals. Undecided with none recorded.
     """
     vital = VITALS[case.rule]
-    valued = [(vital.value(entry.signs), entry) for entry in case.entries]
-    recorded = [(value, entry) for value, entry in valued if value is not None]
+    recorded = vital.recorded(case.entries)
     of_order, ordered = "", case.order.spo2_min
     if vital.field == "spo2":
         of_order = (
             "; no limit ordered" if ordered is None else f"; ordered {exact(ordered)} % or more"
         )
-    values = tuple(value for value, _ in recorded)
+    found = VitalFound(vital.name, tuple(value for value, _ in recorded), of_order)
     if not recorded:
-        found = VitalFound(vital.name, values, of_order, missing=(vital.name,))
+        found = replace(found, missing=(vital.name,))
         return case.undecided(found, f"{vital.name} not recorded")
     bounds = vital.bounds(case)
     beyond_limit = [
@@ -193,14 +197,12 @@ def vital_sign(case: Case) -> Verdict:
         if bound.met_by(value)
     ]
     if not beyond_limit:
-        return case.not_met(VitalFound(vital.name, values, of_order))
+        return case.not_met(found)
     *_, worst, value, bound = max(beyond_limit, key=lambda each: each[:2])
     last_value, last = recorded[-1]
     latest = LatestValue(last_value, last.at, last.signs.on_oxygen, last.signs.oxygen)
-    found = VitalFound(
-        name=vital.name,
-        values=values,
-        of_order=of_order,
+    found = replace(
+        found,
         side="low" if bound.low else "high",
         ordered=bound.against.source == THE_ORDER,
         on_oxygen=worst.signs.on_oxygen,
@@ -251,10 +253,8 @@ def signs_seen(case: Case, rules: Iterable[str]) -> list[Sign]:
     found: list[Sign] = []
     for rule in rules:
         if rule in VITALS:
-            vital = VITALS[rule]
-            valued = [(vital.value(entry.signs), entry) for entry in case.entries]
-            recorded = [(value, entry) for value, entry in valued if value is not None]
-            bounds = vital.bounds(case.of(rule)) if recorded else ()
+            recorded = VITALS[rule].recorded(case.entries)
+            bounds = VITALS[rule].bounds(case.of(rule)) if recorded else ()
             found += [
                 Sign(rule, entry, value)
                 for value, entry in recorded
@@ -284,9 +284,7 @@ def reads(rule: str, seen: SeenSign) -> str:
 def not_recorded(entries: Sequence[Entry], rules: Iterable[str]) -> list[str]:
     """The names of the vital signs of `rules` that none of the entries records."""
     vitals = [VITALS[rule] for rule in rules if rule in VITALS]
-    return [
-        vital.name for vital in vitals if all(vital.value(entry.signs) is None for entry in entries)
-    ]
+    return [vital.name for vital in vitals if not vital.recorded(entries)]
 
 
 def beyond(case: Case, signs: Signs) -> list[tuple[float, Bound]]:
