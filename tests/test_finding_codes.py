@@ -10,8 +10,8 @@ from handoff.model.codes import CODES
 from handoff.model.findings import Finding
 from tests.support.bad_logs import BAD_HANDOVERS, BAD_LOGS
 from tests.support.bad_units_own_files import BAD_LIMITS, BAD_WORDS
+from tests.support.finding_codes import findings_by_code
 from tests.support.logs import found_in
-from tests.tools.finding_codes import findings_by_code
 
 WITHOUT_A_FILE = {
     "no-permission": [(None, None, "no-permission")],

@@ -9,7 +9,7 @@ from dataclasses import fields
 
 from handoff.compose.facts import Facts
 from handoff.compose.words import Words
-from handoff.model.matters import Verdicts
+from handoff.model.matters import Matter, Verdicts
 from handoff.model.measures import Measures
 from handoff.model.verdicts import Level, SetAsideSign, Verdict
 
@@ -36,6 +36,11 @@ def caution_words(
     }
     own |= {each.name: getattr(verdict.found, each.name) for each in fields(verdict.found)}
     return words.say(name, facts, **{**own, **more})
+
+
+def titles(matters: Iterable[Matter], facts: Facts | None, words: Words) -> list[str]:
+    """A few words for each matter."""
+    return [caution_words(each.verdict, "title", facts, words) for each in matters]
 
 
 def next_shift(verdicts: Verdicts, facts: Facts, words: Words) -> tuple[str, ...]:
@@ -81,8 +86,7 @@ def _closes(verdicts: Verdicts, facts: Facts, words: Words) -> Iterator[str]:
     matters = verdicts.open_matters
     untold = [each for each in matters if not each.is_told]
     if untold:
-        titles = [caution_words(each.verdict, "title", facts, words) for each in untold]
-        yield words.say("matter.ask_tell", titles=titles)
+        yield words.say("matter.ask_tell", titles=titles(untold, facts, words))
     unsettled = [each for each in matters if each.settled_at is None]
     for name, attribute in (("ask_again", "vitals"), ("ask_symptoms", "symptoms")):
         wanted = [each for each in unsettled if getattr(each, attribute)]

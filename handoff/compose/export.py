@@ -100,10 +100,8 @@ def set_aside_csv(logs: Sequence[Log]) -> bytes:
     Each row tells of the unit and the shift of its log, and what that knows of its patient, so that
     the file can be read as a log.
     """
-    rows = sorted(
-        ((row, log) for log in logs for row in log.set_aside),
-        key=lambda pair: (pair[0].place.file, pair[0].place.line or 0),
-    )
+    rows = [(row, log) for log in logs for row in log.set_aside]
+    rows.sort(key=lambda both: both[0].place.order)
     table = [_set_aside(row, log) for row, log in rows]
     others = (
         name

@@ -21,7 +21,6 @@ from handoff.model.measures import (
     Trend,
     Volume,
 )
-from handoff.model.verdicts import Level
 from handoff.model.ward import (
     Entry,
     Handover,
@@ -82,7 +81,6 @@ class Facts:
     last_lower: Entry | None
     position: Position | None
     previous_position: Position | None
-    escalations: Sequence[Matter]
     not_told: Sequence[Matter]
     limits: Limits
 
@@ -97,7 +95,6 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
     entries = measures.shift_entries
     exercises = [entry for entry in entries if entry.is_exercise]
     best, previous = measures.volume.best, measures.volume.previous_best
-    escalations = [each for each in verdicts.matters if each.level is Level.ESCALATE]
     return Facts(
         unit=handover.unit,
         shift=handover.shift,
@@ -136,8 +133,7 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
         last_lower=_last_lower(best, entries),
         position=best.position if best else None,
         previous_position=previous.position if previous else None,
-        escalations=escalations,
-        not_told=[each for each in escalations if not each.is_told],
+        not_told=[each for each in verdicts.escalations if not each.is_told],
         limits=limits,
     )
 

@@ -13,7 +13,6 @@ from handoff.compose.words import Words
 from handoff.model.matters import Matter
 from handoff.model.measures import Hold
 from handoff.model.verdicts import Told
-from handoff.model.ward import Entry
 
 TOLD_LENGTH = 160  # characters of what was told that a sheet has room for
 WHOLE = 10_000
@@ -138,14 +137,5 @@ def _facts(matter: Matter, moment: Moment) -> dict[str, object]:
         "later": from_at > moment.as_of,
         "vitals": matter.vitals,
         "asked_symptoms": matter.symptoms,
-        "wanted_oxygen": _wanted_oxygen(matter.rows),
+        "wanted_oxygen": matter.wanted_oxygen,
     }
-
-
-def _wanted_oxygen(rows: tuple[Entry, ...]) -> str:
-    """On what a value has to be measured to settle a low one: 'air', an amount, or '' for any."""
-    low = [row.signs for row in rows if row.signs.spo2 is not None]
-    on_oxygen = [signs.oxygen for signs in low if signs.on_oxygen]
-    if any(signs.on_oxygen is False for signs in low) or None in on_oxygen:
-        return "air"
-    return on_oxygen[-1] or "" if on_oxygen else ""

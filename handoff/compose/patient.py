@@ -7,7 +7,7 @@ Chooses which words are said by what is recorded; draws nothing.
 from collections.abc import Iterable, Iterator
 from datetime import timedelta
 
-from handoff.compose.asked import caution_words, closing, next_shift, to_check
+from handoff.compose.asked import caution_words, closing, next_shift, titles, to_check
 from handoff.compose.cautions import sheet_cautions
 from handoff.compose.facts import Facts, facts_of
 from handoff.compose.matters import Moment, hold_words
@@ -16,7 +16,7 @@ from handoff.compose.series import volume_chart
 from handoff.compose.words import Words
 from handoff.limits.reading import Limits
 from handoff.model.changes import Changes, Since
-from handoff.model.matters import Matter, Verdicts
+from handoff.model.matters import Verdicts
 from handoff.model.measures import Measures, Slot, SlotState
 from handoff.model.pages import (
     Fact,
@@ -29,7 +29,7 @@ from handoff.model.pages import (
     StripCell,
 )
 from handoff.model.rounding import breaths_of_due
-from handoff.model.verdicts import Level, State, Verdict
+from handoff.model.verdicts import Level, State
 from handoff.model.ward import Done, Gap, Handover, Patient
 
 A_LATE_START = timedelta(hours=2)  # of a stay whose earlier logs are missed: common practice
@@ -117,7 +117,7 @@ def moment_of(handover: Handover) -> Moment:
 
 def priority_mark(verdicts: Verdicts, words: Words) -> str:
     """'TOLD' where all that is to be escalated was told; '' where not, or nothing is."""
-    grave = [each for each in verdicts.matters if each.level is Level.ESCALATE]
+    grave = verdicts.escalations
     return words.say("matter.mark") if grave and all(each.is_told for each in grave) else ""
 
 
@@ -125,13 +125,9 @@ def change_words(changes: Changes, facts: Facts | None, words: Words) -> tuple[s
     """Each change since the hand-over before, in a few words, what matters most first."""
     own = {
         "changes": changes,
-        "opened": _titles(
-            (each.verdict for each in changes.opened if not each.closed_now), facts, words
-        ),
-        "happened": _titles(
-            (each.verdict for each in changes.opened if each.closed_now), facts, words
-        ),
-        "closed": _titles((each.verdict for each in changes.closed), facts, words),
+        "opened": titles([each for each in changes.opened if not each.closed_now], facts, words),
+        "happened": titles([each for each in changes.opened if each.closed_now], facts, words),
+        "closed": titles(changes.closed, facts, words),
         "changed": [words.say(f"since.order.{name}") for name in changes.order.changed],
     }
     return tuple(filter(None, (words.say(f"since.{name}", **own) for name in CHANGES)))
@@ -169,9 +165,10 @@ def gap_words(gaps: Iterable[Gap], words: Words) -> list[str]:
 def _paragraphs(results: Results, patient: Patient, facts: Facts, words: Words) -> tuple[Fact, ...]:
     handover, verdicts = results.handover, results.verdicts[patient.id]
     hold, steps = results.measures[patient.id].hold, next_shift(verdicts, facts, words)
+    followed = [each for each in verdicts.open_matters if each.level is Level.FOLLOW_UP]
     own = {
-        "escalated": _matter_titles(verdicts.matters, Level.ESCALATE, facts, words),
-        "followed": _matter_titles(verdicts.open_matters, Level.FOLLOW_UP, facts, words),
+        "escalated": titles(verdicts.escalations, facts, words),
+        "followed": titles(followed, facts, words),
         "hold_words": hold_words(hold, words, moment_of(handover)) if hold else "",
         "next_steps": steps[1:] if hold else steps,  # the hold's own words say the first
         "since": _since(results.since, patient, facts, words),
@@ -181,12 +178,6 @@ def _paragraphs(results: Results, patient: Patient, facts: Facts, words: Words) 
         Fact(words.say(f"{name}.label"), words.say(f"{name}.text", facts, **own))
         for name in PARAGRAPHS
     )
-
-
-def _matter_titles(
-    matters: Iterable[Matter], level: Level, facts: Facts, words: Words
-) -> list[str]:
-    return _titles((each.verdict for each in matters if each.level is level), facts, words)
 
 
 def _carried(results: Results, patient: Patient, facts: Facts, words: Words) -> Iterator[str]:
@@ -200,16 +191,12 @@ def _carried(results: Results, patient: Patient, facts: Facts, words: Words) -> 
     left_open = results.left_open.get(patient.id, ())
     if left_open:
         until = handover.stay_before[patient.id][-1].shift.end
-        titles = _titles((each.verdict for each in left_open), facts, words)
-        yield words.say("matter.left_open", until=until, titles=titles)
+        own = {"until": until, "titles": titles(left_open, facts, words)}
+        yield words.say("matter.left_open", **own)
     since = listings[0].shift.start
     begun = results.measures[patient.id].stay_start < since - A_LATE_START
     if begun and patient.id not in handover.from_elsewhere:
         yield words.say("matter.alone", since=since)
-
-
-def _titles(verdicts: Iterable[Verdict], facts: Facts | None, words: Words) -> list[str]:
-    return [caution_words(verdict, "title", facts, words) for verdict in verdicts]
 
 
 def _since(since: Since | None, patient: Patient, facts: Facts, words: Words) -> str:

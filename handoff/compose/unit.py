@@ -24,7 +24,7 @@ from handoff.compose.results import Results
 from handoff.compose.series import spark
 from handoff.compose.words import Words
 from handoff.model.findings import Finding, Severity, text
-from handoff.model.matters import Matter, MatterState
+from handoff.model.matters import Matter
 from handoff.model.measures import Hold, Measures
 from handoff.model.pages import Fact, Line, UnitPage, UnitRow, UnitSection
 from handoff.model.verdicts import Level, Priority
@@ -148,11 +148,9 @@ def _counts(ward: _Ward) -> tuple[Fact, ...]:
         "adherence": 100 * sum(part.credited for part in parts) / due if due else None,
         "uncharted": 100 * sum(part.slots_uncharted for part in parts) / slots if slots else None,
     }
-    grave = [
-        [each for each in verdicts.matters if each.level is Level.ESCALATE]
-        for verdicts in ward.verdicts.values()
-    ]
-    untold = sum(any(not each.is_told for each in matters) for matters in grave)
+    untold = sum(
+        any(not matter.is_told for matter in each.escalations) for each in ward.verdicts.values()
+    )
     return tuple(
         Fact(
             ward.words.say(f"counts.{name}.label", untold=untold),
@@ -223,11 +221,7 @@ def _left(ward: _Ward) -> UnitSection:
     lines: list[Line] = []
     for patient in ward.handover.gone:
         matters, hold = ward.gone[patient.id]
-        still_open = [
-            each
-            for each in matters
-            if each.state is not MatterState.CLOSED and each.level is not Level.NOTE
-        ]
+        still_open = [each for each in matters if each.is_open]
         if still_open or hold:
             left = ward.handover.left.get(patient.id)
             own = {"left": left, "now_from": ward.moment.now_from, "quotes": not ward.initials}

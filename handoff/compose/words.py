@@ -281,12 +281,7 @@ def _shortened(words: str, longest: int = 60) -> str:
 
 
 def _flatten(path: Path) -> dict[str, tuple[str, Place]]:
-    try:
-        source = yaml_nodes.own_text(path)
-    except (OSError, UnicodeDecodeError) as error:
-        reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
-        raise WordingError(finding("words-unreadable", Place(str(path)), reason=reason)) from error
-    node, findings = yaml_nodes.load_nodes(source, str(path))
+    node, findings = yaml_nodes.load_own_file(str(path), "words-unreadable")
     if findings:
         raise WordingError(findings[0])
     words: dict[str, tuple[str, Place]] = {}

@@ -5,9 +5,9 @@ Input: a `Subject`. Output: blocks of text. What is met, replaced or undecided i
 
 from collections.abc import Iterator
 
-from handoff.explain.matters import list_matters
+from handoff.explain.matters import list_matters, value_and_limit
 from handoff.explain.subject import Subject, in_words
-from handoff.explain.text import Block, with_unit
+from handoff.explain.text import Block
 from handoff.judge import BY_NAME
 from handoff.judge.signs import reads
 from handoff.model.findings import Place
@@ -55,10 +55,7 @@ def _met(subject: Subject, verdict: Verdict) -> Iterator[Block]:
     yield f"{verdict.rule}: met, {verdict.level}{replaced}"
     yield f"    rule: {BY_NAME[verdict.rule].question(subject.limits)}"
     yield f"    found: {verdict.found.text(subject.when)}"
-    at = f" at {subject.when(verdict.at)}" if verdict.at else ""
-    yield f"    value: {with_unit(verdict.value, verdict.unit)}{at}"
-    yield f"    limit: {with_unit(verdict.limit, verdict.unit)}"
-    yield f"    source: {verdict.source}"
+    yield from value_and_limit(verdict, subject.zone)
     for place in verdict.entries:
         yield f"    row {_row(subject, place)}"
     for told in verdict.told:

@@ -16,8 +16,8 @@ from handoff.judge.settling import VOLUME, VOLUME_PERCENT_OVER
 from handoff.judge.signs import LOW_OXYGEN, VITALS
 from handoff.judge.volume import Fall
 from handoff.limits.reading import Limits
-from handoff.model.matters import Eased, Look, Matter, MatterState, WhyNot
-from handoff.model.verdicts import Level
+from handoff.model.matters import AIR, Eased, Look, Matter, MatterState, WhyNot
+from handoff.model.verdicts import Level, Verdict
 
 WHY_NOT: Mapping[WhyNot, str] = {
     WhyNot.BY_PATIENT: "charted by the patient",
@@ -33,6 +33,11 @@ EASED: Mapping[Eased, str] = {
     Eased.NOT_ASKED: "a day old, the patient seen since, 'none' not charted",
     Eased.OLD_FALL: "the fall is three days old",
 }
+WANTED_OXYGEN: Mapping[str, str] = {
+    AIR: "on air",
+    "": "not on oxygen: whether the low value was is not recorded",
+}
+NO_MORE_OXYGEN = "on air, or on no more oxygen than the low value"
 WHY_LEVEL: Mapping[tuple[MatterState, Level], str] = {
     (MatterState.OPEN, Level.ESCALATE): "not told and not settled",
     (MatterState.TOLD, Level.ESCALATE): "told, not settled",
@@ -68,10 +73,7 @@ def explain_matter(matter: Matter, zone: ZoneInfo, limits: Limits) -> Iterator[B
         f"    opened: {local_time(matter.opened_at, zone)}, {matter.unit}, shift "
         f"{local_time(shift.start, zone)} to {local_time(shift.end, zone)}"
     )
-    at = f" at {local_time(verdict.at, zone)}" if verdict.at else ""
-    yield f"    value: {with_unit(verdict.value, verdict.unit)}{at}"
-    yield f"    limit: {with_unit(verdict.limit, verdict.unit)}"
-    yield f"    source: {verdict.source}"
+    yield from value_and_limit(verdict, zone)
     events = sorted(_events(matter), key=lambda event: event[0])
     rows = [(place, local_time(at, zone), says, does) for at, place, says, does in events]
     yield Table(("row", "time", "what it says", "what it does"), rows)
@@ -85,6 +87,14 @@ def explain_matter(matter: Matter, zone: ZoneInfo, limits: Limits) -> Iterator[B
     if steps:
         yield "    what would close it (told and settled, both):"
         yield from (f"        {step}" for step in steps)
+
+
+def value_and_limit(verdict: Verdict, zone: ZoneInfo) -> Iterator[str]:
+    """What met the rule, when, and what it was compared with."""
+    at = f" at {local_time(verdict.at, zone)}" if verdict.at else ""
+    yield f"    value: {with_unit(verdict.value, verdict.unit)}{at}"
+    yield f"    limit: {with_unit(verdict.limit, verdict.unit)}"
+    yield f"    source: {verdict.source}"
 
 
 def _events(matter: Matter) -> Iterator[tuple[datetime, str, str, str]]:
@@ -147,6 +157,5 @@ def _what_would_close_it(matter: Matter, zone: ZoneInfo) -> Iterator[str]:
             what = f"{VITALS[part].name} within its limits in a row by staff, at {since} or later"
         yield f"to be settled: {what}"
     if LOW_OXYGEN.name in matter.unsettled:
-        on_air = any(row.signs.on_oxygen is False for row in matter.rows)
-        yield "    on air" if on_air else "    on air, or on no more oxygen than the low value"
+        yield f"    {WANTED_OXYGEN.get(matter.wanted_oxygen, NO_MORE_OXYGEN)}"
     yield f"or settled by a person: a 'settled' row with a note, at {last} or later, about {about}"

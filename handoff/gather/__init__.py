@@ -131,7 +131,7 @@ def gather_unit(
         shifts=tuple(log.shift for log in logs),
         counts=sum((log.counts for log in logs), NONE_READ),
         name_alerts=name_alerts(patients, groups),
-        set_aside=tuple(sorted(set_aside, key=lambda row: (row.place.file, row.place.line or 0))),
+        set_aside=tuple(sorted(set_aside, key=lambda row: row.place.order)),
         findings=in_file_order(findings),
         earlier=earlier,
         elsewhere=elsewhere,
@@ -186,7 +186,6 @@ def in_file_order(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """The findings as they are reported, of all units together."""
 
     def order(each: Finding) -> tuple[str, int, str, str, str]:
-        place = each.place
-        return place.file, place.line or 0, each.code, each.field or "", each.raw or ""
+        return *each.place.order, each.code, each.field or "", each.raw or ""
 
     return tuple(sorted(findings, key=order))

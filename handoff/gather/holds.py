@@ -42,4 +42,4 @@ def _of_one_patient(entries: Iterable[Entry]) -> Iterator[Finding]:
 
 def _in_time_order(entry: Entry) -> tuple[object, ...]:
     """In one minute a hold ends before the next begins."""
-    return entry.at, entry.what is What.HOLD, entry.place.file, entry.place.line or 0
+    return entry.at, entry.what is What.HOLD, *entry.place.order

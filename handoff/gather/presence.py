@@ -188,4 +188,4 @@ def runs_of(
 
 def entry_order(entry: Entry) -> tuple[datetime, str, int]:
     """Entries in time order; those of one time as they stand in their files."""
-    return entry.at, entry.place.file, entry.place.line or 0
+    return entry.at, *entry.place.order

@@ -24,14 +24,12 @@ LONGEST_SHIFT = timedelta(hours=24)  # no log's shift is longer
 class Stay:
     """One patient's present stay: the shifts that list them, in time order, and its entries.
 
-    `start` is the earliest order start, None without any order; `began_after` the time at which
-    the patient had left, where that is known. `before` are the shifts of the stay that ended then,
-    and `entries_before` its entries.
+    `start` is the earliest order start, None without any order. `before` are the shifts of the stay
+    that ended before this one began, and `entries_before` its entries.
     """
 
     listed: tuple[Listed, ...]
     entries: tuple[Entry, ...]
-    began_after: datetime | None
     start: datetime | None
     before: tuple[Listed, ...]
     entries_before: tuple[Entry, ...]
@@ -81,7 +79,6 @@ def stay_of(ward: Ward, whereabouts: Whereabouts, patient_id: str) -> Stay:
     return Stay(
         listed=listed,
         entries=tuple(sorted((entry for entry, is_old in dated if not is_old), key=entry_order)),
-        began_after=began_after,
         start=first_order,
         before=before,
         entries_before=tuple(sorted((each for each, is_old in dated if is_old), key=entry_order)),

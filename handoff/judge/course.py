@@ -13,7 +13,15 @@ from handoff.judge.about import ANSWERS_LATER_ROWS, UNNAMED_ANSWERS, minute, nam
 from handoff.judge.case import Case
 from handoff.judge.dizziness import DIZZINESS_WITH_SIGNS, GRAVE_SIGNS
 from handoff.judge.rule import Rule
-from handoff.judge.settling import NONE, VOLUME, is_within_limits, looks_at, why_not_settled
+from handoff.judge.settling import (
+    NONE,
+    VOLUME,
+    Danger,
+    is_within_limits,
+    looks_at,
+    oxygen_that_settles,
+    why_not_settled,
+)
 from handoff.judge.signs import (
     BREATHING_RATE,
     DIZZINESS,
@@ -31,7 +39,7 @@ from handoff.judge.volume import SIGNS_WITH_DROP, VOLUME_DROP_WITH_SIGNS
 from handoff.model.findings import Place
 from handoff.model.matters import Eased, Look, Matter, MatterState, WhyNot
 from handoff.model.verdicts import Level, Told, Verdict
-from handoff.model.ward import Entry, Listing, Symptom, What
+from handoff.model.ward import Entry, Listing, Signs, Symptom, What
 
 # The rules that may tell the provider now, by name, in printing order.
 DANGERS: Mapping[str, Rule[Case]] = MappingProxyType(
@@ -70,15 +78,15 @@ class Course:
         self.rule, _, self.symptom = key.partition(":")
         self.rows: list[tuple[Entry, Window]] = []
         self.fell_from_ml = 0.0
-        self.told: list[Entry] = []  # those that answer the last row
-        self.heard: list[Entry] = []  # all that may be about it
+        self.told: list[Told] = []  # those that answer the last row
+        self.heard: list[Told] = []  # all that may be about it
         self.settled_rows: list[Place] = []
         self.closed_at: datetime | None = None
         self.closed_in = -1
         self.looked: list[Look] = []
         self.looked_before: list[Look] = []
-        self.settled_by: Entry | None = None
-        self.settled_before: list[Entry] = []
+        self.settled_by: Told | None = None
+        self.settled_before: list[Told] = []
         self._forget_what_came_since()
 
     def _forget_what_came_since(self) -> None:
@@ -121,53 +129,53 @@ class Course:
             return
         parts = self._parts()
         self.rows_since += row.by_staff and row.saw_the_patient
-        low = [
-            each.signs
-            for each, of in self.rows
-            if LOW_OXYGEN.name in {self.rule, *_marks(self.rule, each, of)}
-        ]
         since = [look.row.signs for look in self.looked]
+        danger = Danger(self.last_at, self._low(), since, self.fell_from_ml)
         for part in sorted(part for part in parts if looks_at(part, row)):
-            why_not = why_not_settled(
-                part, row, self.last_at, window.case, low, since, self.fell_from_ml
-            )
+            why_not = why_not_settled(part, row, window.case, danger)
             self.looked.append(Look(row, part, why_not))
             if why_not is None:
                 self.settled_parts.add(part)
         if self.settled_at is None and self.settled_parts == parts:
-            self._settle(row, None, window)
+            self._settle(row.at, None, window)
 
     def hear(self, row: Entry, window: Window) -> None:
         """A `told` or `settled` row, never of before the last row: it may be about this, or not say
         what it is about.
         """
         is_named = names(row, self._about)
+        heard = Told(row.at, row.note, row.place, named=bool(row.about))
         if row.what is What.SETTLED:
             if is_named:
                 self.settled_rows.append(row.place)
-                self._settle(row, row, window)
+                self._settle(row.at, heard, window)
         elif is_named or (row.says and row.by_staff and not row.about):
-            self.heard.append(row)
+            self.heard.append(heard)
             if is_named:
-                self.told.append(row)
+                self.told.append(heard)
             self._close(row.at, window)
 
-    def _settle(self, row: Entry, by: Entry | None, window: Window) -> None:
+    def _settle(self, at: datetime, by: Told | None, window: Window) -> None:
         if self.settled_at is None:
-            self.settled_at, self.settled_by, self.settled_in = row.at, by, window.number
-        self._close(row.at, window)
+            self.settled_at, self.settled_by, self.settled_in = at, by, window.number
+        self._close(at, window)
 
     def _close(self, at: datetime, window: Window) -> None:
         is_told = bool(self.told or self._unnamed())
         if self.closed_at is None and self.settled_at is not None and is_told:
             self.closed_at, self.closed_in = at, window.number
 
-    def _unnamed(self) -> list[Entry]:
+    def _unnamed(self) -> list[Told]:
         """The told rows that do not say what they are about, so soon after the last row that they
         may be about this."""
         last = minute(self.last_at)
-        waited = [(each, minute(each.at) - last) for each in self.heard if not each.about]
+        waited = [(each, minute(each.at) - last) for each in self.heard if not each.named]
         return [each for each, after in waited if timedelta() <= after <= UNNAMED_ANSWERS]
+
+    def _low(self) -> list[Signs]:
+        """The signs of its rows with a low SpO2."""
+        rows = [(row.signs, _marks(self.rule, row, window)) for row, window in self.rows]
+        return [signs for signs, marks in rows if LOW_OXYGEN.name in {self.rule, *marks}]
 
     def _parts(self) -> set[str]:
         """What has to be settled: see `settling`."""
@@ -192,7 +200,7 @@ class Course:
         """What is seen in any of its rows, where several things together meet the rule."""
         return set().union(*(_marks(self.rule, row, window) for row, window in self.rows))
 
-    def _still_answers(self, told: Entry, row: Entry, window: Window) -> bool:
+    def _still_answers(self, told: Told, row: Entry, window: Window) -> bool:
         """Whether a told row answers a later row: for some hours, unless it is worse or new."""
         if minute(row.at) - minute(told.at) > ANSWERS_LATER_ROWS:
             return False
@@ -212,17 +220,16 @@ class Course:
 
     def matter(self, last: int, as_of: datetime) -> Matter:
         """How it stands at `as_of`, in the shift of the number `last`."""
-        told = [_told(each) for each in self.told]
+        told, unnamed = self.told, self._unnamed()
         if self.closed_at is not None:
             state = MatterState.CLOSED
-            told = told or [_told(each) for each in self._unnamed()]
+            told, unnamed = told or unnamed, []
         elif self.settled_at is not None:
             state = MatterState.SETTLED
         else:
             state = MatterState.TOLD if told else MatterState.OPEN
         eased = self._eased(as_of) if state is MatterState.TOLD else None
         before = [each for each in self.heard if minute(each.at) < minute(self.last_at)]
-        unnamed = [] if state is MatterState.CLOSED else self._unnamed()
         unsettled = set() if self.settled_at else self._parts() - self.settled_parts
         return Matter(
             rule=self.rule,
@@ -236,13 +243,13 @@ class Course:
             state=state,
             level=self._level(state, last, eased),
             told=tuple(told),
-            about_unknown=tuple(_told(each) for each in unnamed),
-            told_before=tuple(_told(each) for each in before if each not in self.told),
+            about_unknown=tuple(unnamed),
+            told_before=tuple(each for each in before if each not in self.told),
             looked=tuple(self.looked),
             looked_before=tuple(self.looked_before),
             settled_at=self.settled_at,
-            settled_by=_told(self.settled_by) if self.settled_by else None,
-            settled_before=tuple(_told(each) for each in self.settled_before),
+            settled_by=self.settled_by,
+            settled_before=tuple(self.settled_before),
             closed_at=self.closed_at,
             eased=eased,
             opened_now=self.opened.number == last,
@@ -251,6 +258,7 @@ class Course:
             symptoms=self._symptoms() if NONE in unsettled else (),
             settled_rows=tuple(self.settled_rows),
             unsettled=tuple(sorted(unsettled)),
+            wanted_oxygen=oxygen_that_settles(self._low()),
             about=tuple(sorted(self._about)),
         )
 
@@ -308,10 +316,6 @@ class Course:
             rows = window.case.entries
         case = replace(window.case, rule=self.rule, rows=replace(window.case.rows, entries=rows))
         return DANGERS[self.rule].decide(case)
-
-
-def _told(row: Entry) -> Told:
-    return Told(row.at, row.note, row.place, named=bool(row.about) or row.what is What.SETTLED)
 
 
 def _values(rule: str, row: Entry, window: Window) -> list[tuple[float, bool]]:

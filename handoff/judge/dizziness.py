@@ -37,20 +37,15 @@ GRAVE_SIGNS = tuple(
 @dataclass(frozen=True, slots=True)
 class DizzyWithSigns(Found):
     """`read` are all dizzy rows and `signs_read` all grave signs of the shift and the minutes
-    before it.
-
-    The dizzy rows that lie near a grave sign: their `symptoms`, `count`, `breaths` and
-    `seen_before` as in `Charted`; `signs` are those signs, in time order. `missing` are the vital
-    signs not recorded within `minutes` (the limit) of dizziness.
+    before it. `symptoms` are those of the dizzy rows that lie near a grave sign, and `signs` those
+    signs, in time order. `missing` are the vital signs not recorded within `minutes` (the limit) of
+    dizziness.
     """
 
     read: Charted
     signs_read: tuple[SignAt, ...]
     minutes: float
     symptoms: tuple[str, ...] = ()
-    count: int = 0
-    breaths: int | None = None
-    seen_before: tuple[str, ...] = ()
     signs: tuple[SignAt, ...] = ()
     missing: tuple[str, ...] = ()
 
@@ -61,12 +56,9 @@ class DizzyWithSigns(Found):
 
 @dataclass(frozen=True, slots=True)
 class BreathsAtOnce(Found):
-    """Breaths of each dizzy exercise at one time, None where not recorded; `breaths` of the largest
-    that is over the limit.
-    """
+    """Breaths of each dizzy exercise at one time, None where not recorded."""
 
     counts: tuple[int | None, ...]
-    breaths: int | None = None
 
     def text(self, _: When, /) -> str:
         """`breaths at exercises of that kind: 12`."""
@@ -121,13 +113,9 @@ def dizziness_with_signs(case: Case) -> Verdict:
         found = replace(found, missing=tuple(dict.fromkeys(missing)))
         return case.undecided(found, f"{joined(found.missing)} not recorded within {limit:g} min")
     dizzy = [row for row in rows if any(row == paired for paired, _ in pairs)]
-    near_sign = charted(case.of(DIZZINESS.name), dizzy)
     found = replace(
         found,
-        symptoms=near_sign.symptoms,
-        count=near_sign.count,
-        breaths=near_sign.breaths,
-        seen_before=near_sign.seen_before,
+        symptoms=charted(near_dizzy, dizzy).symptoms,
         signs=tuple(dict.fromkeys(sign.at for _, sign in pairs)),
     )
     cited = [*dizzy, *(sign.entry for _, sign in pairs)]
@@ -158,7 +146,6 @@ def too_many_at_once(case: Case) -> Verdict:
     if over:
         breaths, at, _ = max(over, key=lambda each: each[:2])
         rows = [row for _, _, row in over]
-        found = replace(found, breaths=breaths)
         return case.met(found, Seen(breaths, case.against("breaths_over"), rows, at))
     if len(counted) < len(dizzy):
         return case.undecided(found, "breaths not recorded at the dizzy exercise")

@@ -22,7 +22,7 @@ def with_doubts(handover: Handover, limits: Limits) -> tuple[Handover, list[Find
         for patient in (*handover.patients, *handover.gone)
         for each in _doubts(handover, patient, limits)
     ]
-    found.sort(key=lambda each: (each.place.file, each.place.line or 0))
+    found.sort(key=lambda each: each.place.order)
     return replace(handover, findings=(*handover.findings, *found)), found
 
 

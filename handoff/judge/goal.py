@@ -25,14 +25,11 @@ NO_GOAL = "no goal"
 
 @dataclass(frozen=True, slots=True)
 class GoalAndBest(Found):
-    """The goal, whose it is ('ordered', 'baseline', or 'own_best' for none), the shift's best, and
-    that in per cent of the goal.
-    """
+    """The goal, whose it is ('ordered', 'baseline', or 'own_best' for none), the shift's best."""
 
     source: str
     goal_ml: float | None
     best_ml: float | None
-    percent: float | None
 
     def text(self, _: When, /) -> str:
         """`best 1000 mL, goal 2000 mL (ordered)`."""
@@ -40,31 +37,18 @@ class GoalAndBest(Found):
 
 
 @dataclass(frozen=True, slots=True)
-class GoalAndScale(Found):
-    """The goal, whose it is ('ordered', 'baseline', or 'own_best' for none), the device's scale."""
+class BesideScale(Found):
+    """A volume, which is the 'goal' or the 'highest' of the shift in any form, and the device's
+    scale.
+    """
 
-    source: str
-    goal_ml: float | None
+    which: str
+    volume_ml: float | None
     scale_ml: float | None
 
     def text(self, _: When, /) -> str:
         """`goal 2000 mL, scale 4000 mL`."""
-        return f"goal {exact(self.goal_ml)} mL, scale {exact(self.scale_ml)} mL"
-
-
-@dataclass(frozen=True, slots=True)
-class HighestAndScale(Found):
-    """The highest reading of the shift in any form, the device's scale, and how many `readings` are
-    at it or above.
-    """
-
-    highest_ml: float | None
-    scale_ml: float | None
-    readings: int
-
-    def text(self, _: When, /) -> str:
-        """`highest 1200 mL, scale 4000 mL`."""
-        return f"highest {exact(self.highest_ml)} mL, scale {exact(self.scale_ml)} mL"
+        return f"{self.which} {exact(self.volume_ml)} mL, scale {exact(self.scale_ml)} mL"
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +70,7 @@ class OrderedGoal(Found):
 def goal_reached(case: MeasuredCase) -> Verdict:
     """Best of the shift at or over an ordered or baseline goal. Value and limit in mL."""
     goal, volume = case.measures.goal, case.measures.volume
-    found = GoalAndBest(str(goal.source), goal.goal_ml, volume.best_ml, goal.percent)
+    found = GoalAndBest(str(goal.source), goal.goal_ml, volume.best_ml)
     if goal.goal_ml is None:
         return case.undecided(found, NO_GOAL)
     if volume.best_ml is None:
@@ -106,7 +90,7 @@ def goal_reached(case: MeasuredCase) -> Verdict:
 def goal_over_scale(case: MeasuredCase) -> Verdict:
     """The goal is above the device's scale. Value: the goal; limit: the scale, both in mL."""
     goal, scale_ml = case.measures.goal, case.patient.device_scale_ml
-    found = GoalAndScale(str(goal.source), goal.goal_ml, scale_ml)
+    found = BesideScale("goal", goal.goal_ml, scale_ml)
     if goal.goal_over_scale is None:
         return case.undecided(found, NO_GOAL if goal.goal_ml is None else NO_SCALE)
     if not goal.goal_over_scale:
@@ -120,7 +104,7 @@ def reading_at_scale(case: MeasuredCase) -> Verdict:
     readings = [entry for entry in case.measures.shift_entries if entry.is_reading]
     highest = max(readings, key=lambda entry: (entry.volume_ml or 0, entry.at), default=None)
     rows = [entry for entry in readings if case.patient.is_at_scale(entry.volume_ml)]
-    found = HighestAndScale(highest and highest.volume_ml, scale_ml, len(rows))
+    found = BesideScale("highest", highest and highest.volume_ml, scale_ml)
     if scale_ml is None:
         return case.undecided(found, NO_SCALE)
     if not rows or highest is None:

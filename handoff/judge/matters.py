@@ -12,9 +12,10 @@ from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 from itertools import groupby
+from operator import attrgetter
 
 from handoff.judge.about import minute
-from handoff.judge.case import Case, ShiftRows
+from handoff.judge.case import Case, ShiftRows, good_readings
 from handoff.judge.course import (
     DANGERS,
     FALL_WITH,
@@ -78,25 +79,27 @@ def _windows(handover: Handover, patient: Patient, limits: Limits) -> Iterator[W
     if order is None:
         return
     entries = [each for each in handover.entries_of(patient) if each.at <= handover.as_of]
-    times = [each.at for each in entries]
     begins = handover.stay_start.get(patient.id, order.start)
-    first = bisect_left(times, min(begins, listings[0].shift.start) - BEFORE_THE_STAY)
-    upto = first
+    first = upto = _first_at(entries, min(begins, listings[0].shift.start) - BEFORE_THE_STAY)
     for number, listing in enumerate(listings):
         order = listing.patient.order or order
         begin, upto = upto, len(entries)
         if number + 1 < len(listings):
             following = listings[number + 1].shift
-            upto = max(bisect_left(times, min(listing.shift.end, following.start)), begin)
-        rows = _rows(listing, order, entries, times, (first, begin, upto), begins)
+            upto = max(_first_at(entries, min(listing.shift.end, following.start)), begin)
+        rows = _rows(listing, order, entries, (first, begin, upto), begins)
         yield Window(number, listing, Case("", rows, limits))
+
+
+def _first_at(entries: Sequence[Entry], moment: datetime) -> int:
+    """The number of the first of these entries, in time order, that is not before a moment."""
+    return bisect_left(entries, moment, key=attrgetter("at"))
 
 
 def _rows(
     listing: Listing,
     order: Order,
     entries: Sequence[Entry],
-    times: Sequence[datetime],
     bounds: tuple[int, int, int],
     stay_begins: datetime,
 ) -> ShiftRows:
@@ -105,8 +108,8 @@ def _rows(
     shift = listing.shift
 
     def readings(since: datetime, until: datetime) -> tuple[Entry, ...]:
-        low, high = bisect_left(times, max(since, stay_begins)), bisect_left(times, until)
-        return tuple(each for each in entries[low:high] if each.is_good_reading)
+        some = entries[_first_at(entries, max(since, stay_begins)) : _first_at(entries, until)]
+        return good_readings(some)
 
     of_shift = readings(shift.start, shift.end)
     just_before = readings(shift.start - timedelta(hours=PREVIOUS_H), shift.start)

@@ -47,13 +47,12 @@ class NotCharted(Found):
 
 @dataclass(frozen=True, slots=True)
 class Adherence(Found):
-    """Breaths credited in per cent of those due in the charted `slots`, those slots, all slots due,
-    and `uncounted`, the exercises whose breaths are not recorded, each counted as one.
+    """Breaths credited in per cent of those due in the charted `slots`, those slots, and
+    `uncounted`, the exercises whose breaths are not recorded, each counted as one.
     """
 
     percent_of_charted: float | None
     slots: int
-    slots_due: int
     uncounted: int
 
     def text(self, _: When, /) -> str:
@@ -159,10 +158,9 @@ def low_adherence(case: MeasuredCase) -> Verdict:
     found = Adherence(
         percent_of_charted=percent,
         slots=adherence.slots_due - adherence.slots_uncharted,
-        slots_due=adherence.slots_due,
         uncounted=sum(entry.breaths is None for entry in case.exercises),
     )
-    if not found.slots_due:
+    if not adherence.slots_due:
         return case.not_met(found)
     if percent is None or found.slots < case.limit("charted_slots_at_or_over"):
         return case.undecided(found, "too few slots charted")

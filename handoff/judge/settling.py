@@ -6,12 +6,13 @@ was not looked at again is never over. The minutes and shares here are common pr
 
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from handoff.judge.about import minute
 from handoff.judge.case import Case
 from handoff.judge.signs import LOW_OXYGEN, VITALS, beyond
-from handoff.model.matters import SETTLES_AFTER, WhyNot
+from handoff.model.matters import AIR, SETTLES_AFTER, WhyNot
 from handoff.model.ward import Entry, Signs, Symptom
 
 VOLUME_PERCENT_OVER = 85  # of the volume that it fell from
@@ -23,36 +24,38 @@ NONE, VOLUME = "none", "volume"
 _AMOUNT = re.compile(r"(\d+(?:[.,]\d+)?)\s*(%|l(?:iters?|itres?|pm)?\b)", re.IGNORECASE)
 
 
-def why_not_settled(
-    part: str,
-    row: Entry,
-    last_at: datetime,
-    case: Case,
-    low: Sequence[Signs],
-    since: Sequence[Signs],
-    fell_from_ml: float,
-) -> WhyNot | None:
-    """Why `row`, which looks at one part of a matter later than `last_at`, does not show that it is
-    over; None where it does. What more time would not mend is named before `TOO_SOON`.
+@dataclass(frozen=True, slots=True)
+class Danger:
+    """What a later row is compared with: when the danger was met last, the signs of its rows with
+    a `low` SpO2 and of the rows that looked at it `since`, the volume that a fall began at.
+    """
 
-    `case` holds the limits that were in force at the row, `low` are the signs of the matter's rows
-    with a low SpO2, `since` those of the rows that looked at it since, `fell_from_ml` is the
-    volume that a fall is compared with.
+    last_at: datetime
+    low: Sequence[Signs]
+    since: Sequence[Signs]
+    fell_from_ml: float
+
+
+def why_not_settled(part: str, row: Entry, case: Case, danger: Danger) -> WhyNot | None:
+    """Why `row`, which looks at one part of a danger after it was met last, does not show that it
+    is over; None where it does. What more time would not mend is named before `TOO_SOON`.
+
+    `case` holds the limits that were in force at the row.
     """
     if not row.by_staff:
         return WhyNot.BY_PATIENT
-    waited, enough = minute(row.at) - minute(last_at), SETTLES_AFTER
+    waited, enough = minute(row.at) - minute(danger.last_at), SETTLES_AFTER
     why: WhyNot | None = None
     if part == VOLUME:
         enough = timedelta(minutes=1)
-        risen = 100 * (row.volume_ml or 0) > VOLUME_PERCENT_OVER * fell_from_ml
+        risen = 100 * (row.volume_ml or 0) > VOLUME_PERCENT_OVER * danger.fell_from_ml
         why = None if risen else WhyNot.BEYOND
     elif part == NONE:
         why = None if Symptom.NONE in row.signs.symptoms else WhyNot.ANOTHER_SYMPTOM
     elif not is_within_limits(part, row, case):
         why = WhyNot.BEYOND
     elif part == LOW_OXYGEN.name:
-        why = why_oxygen_differs(row.signs, low, since)
+        why = why_oxygen_differs(row.signs, danger.low, danger.since)
     return why or (WhyNot.TOO_SOON if waited < enough else None)
 
 
@@ -87,13 +90,32 @@ def why_oxygen_differs(good: Signs, low: Sequence[Signs], since: Sequence[Signs]
             return WhyNot.ON_OXYGEN
         given = any(signs.on_oxygen for signs in since)
         return WhyNot.OXYGEN_UNKNOWN if given else None
-    now = _amounts(good.oxygen)
-    then = [_amounts(signs.oxygen) for signs in low if signs.on_oxygen]
-    shared = [unit for unit in now if all(unit in each for each in then)]
+    now, least = _amounts(good.oxygen), _least_amounts(low)
+    shared = now.keys() & least.keys()
     if not shared:
         return WhyNot.OXYGEN_UNKNOWN
-    more = any(now[unit] > min(each[unit] for each in then) for unit in shared)
-    return WhyNot.MORE_OXYGEN if more else None
+    return WhyNot.MORE_OXYGEN if any(now[unit] > least[unit] for unit in shared) else None
+
+
+def oxygen_that_settles(low: Sequence[Signs]) -> str:
+    """On what a good SpO2 has to be reached, so that `why_oxygen_differs` finds nothing: `AIR`; or
+    the least amount that a low one was seen on, as it is written, for no more than that. '' where
+    it was never recorded then, so that anything but oxygen will do.
+    """
+    if all(signs.on_oxygen is None for signs in low):
+        return ""
+    least = _least_amounts(low)
+    if not least or any(signs.on_oxygen is False for signs in low):
+        return AIR
+    written = [signs.oxygen or "" for signs in reversed(low) if signs.on_oxygen]
+    return min(written, key=lambda text: [_amounts(text)[unit] for unit in sorted(least)])
+
+
+def _least_amounts(low: Sequence[Signs]) -> dict[str, float]:
+    """The least amount among the low values on oxygen, in each unit that all are written in."""
+    then = [_amounts(signs.oxygen) for signs in low if signs.on_oxygen]
+    units = set[str].intersection(*map(set, then)) if then else ()
+    return {unit: min(each[unit] for each in then) for unit in units}
 
 
 def _amounts(oxygen: str | None) -> dict[str, float]:

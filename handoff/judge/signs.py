@@ -5,7 +5,7 @@ Every entry of the shift is read, whatever it records. Never says what is wrong 
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import NamedTuple
 
@@ -51,6 +51,11 @@ class Vital:
         """What an entry records of it."""
         value: float | None = getattr(signs, self.field)
         return value
+
+    def recorded(self, entries: Iterable[Entry]) -> list[tuple[float, Entry]]:
+        """Its values, each with the entry that records it."""
+        valued = [(self.value(entry.signs), entry) for entry in entries]
+        return [(value, entry) for value, entry in valued if value is not None]
 
     def bounds(self, case: Case) -> tuple[Bound, ...]:
         """Its limits for the patient: for SpO2 the order's own where there is one."""
@@ -123,23 +128,20 @@ class VitalFound(Found):
 class Charted(Found):
     """The entries that chart a symptom of a rule, among `of_rows` that were read.
 
-    `symptoms` are those charted, in the log's words, `count` the entries, `charted_at` their times,
-    `breaths` those of the latest of them, or None; `seen_before` are those of the symptoms that
-    earlier shifts of the stay charted too.
+    `symptoms` are those charted, in the log's words, `charted_at` the times of the entries;
+    `seen_before` are those of the symptoms that earlier shifts of the stay charted too.
     """
 
     symptoms: tuple[str, ...]
-    count: int
     charted_at: tuple[datetime, ...]
     of_rows: int
-    breaths: int | None
     seen_before: tuple[str, ...]
 
     def text(self, when: When, /) -> str:
         """`charted in 1 of 3 rows (at 2026-05-12 08:00)`."""
         times = ", ".join(map(when, dict.fromkeys(self.charted_at)))
         at = f" (at {times})" if times else ""
-        return f"charted in {self.count} of {rows_text(self.of_rows)}{at}"
+        return f"charted in {len(self.charted_at)} of {rows_text(self.of_rows)}{at}"
 
 
 class SignAt(NamedTuple):
@@ -177,16 +179,15 @@ def vital_sign(case: Case) -> Verdict:
     is the one farthest beyond its limit, the latest of equals. Undecided with none recorded.
     """
     vital = VITALS[case.rule]
-    valued = [(vital.value(entry.signs), entry) for entry in case.entries]
-    recorded = [(value, entry) for value, entry in valued if value is not None]
+    recorded = vital.recorded(case.entries)
     of_order, ordered = "", case.order.spo2_min
     if vital.field == "spo2":
         of_order = (
             "; no limit ordered" if ordered is None else f"; ordered {exact(ordered)} % or more"
         )
-    values = tuple(value for value, _ in recorded)
+    found = VitalFound(vital.name, tuple(value for value, _ in recorded), of_order)
     if not recorded:
-        found = VitalFound(vital.name, values, of_order, missing=(vital.name,))
+        found = replace(found, missing=(vital.name,))
         return case.undecided(found, f"{vital.name} not recorded")
     bounds = vital.bounds(case)
     beyond_limit = [
@@ -196,14 +197,12 @@ def vital_sign(case: Case) -> Verdict:
         if bound.met_by(value)
     ]
     if not beyond_limit:
-        return case.not_met(VitalFound(vital.name, values, of_order))
+        return case.not_met(found)
     *_, worst, value, bound = max(beyond_limit, key=lambda each: each[:2])
     last_value, last = recorded[-1]
     latest = LatestValue(last_value, last.at, last.signs.on_oxygen, last.signs.oxygen)
-    found = VitalFound(
-        name=vital.name,
-        values=values,
-        of_order=of_order,
+    found = replace(
+        found,
         side="low" if bound.low else "high",
         ordered=bound.against.source == THE_ORDER,
         on_oxygen=worst.signs.on_oxygen,
@@ -235,10 +234,8 @@ def charted(case: Case, rows: Sequence[Entry]) -> Charted:
     before = _charted(case.rule, case.rows.before) if rows else ()
     return Charted(
         symptoms=symptoms,
-        count=len(rows),
         charted_at=tuple(row.at for row in rows),
         of_rows=len(case.entries),
-        breaths=rows[-1].breaths if rows else None,
         seen_before=tuple(name for name in before if name in symptoms),
     )
 
@@ -256,10 +253,8 @@ def signs_seen(case: Case, rules: Iterable[str]) -> list[Sign]:
     found: list[Sign] = []
     for rule in rules:
         if rule in VITALS:
-            vital = VITALS[rule]
-            valued = [(vital.value(entry.signs), entry) for entry in case.entries]
-            recorded = [(value, entry) for value, entry in valued if value is not None]
-            bounds = vital.bounds(case.of(rule)) if recorded else ()
+            recorded = VITALS[rule].recorded(case.entries)
+            bounds = VITALS[rule].bounds(case.of(rule)) if recorded else ()
             found += [
                 Sign(rule, entry, value)
                 for value, entry in recorded
@@ -289,9 +284,7 @@ def reads(rule: str, seen: SeenSign) -> str:
 def not_recorded(entries: Sequence[Entry], rules: Iterable[str]) -> list[str]:
     """The names of the vital signs of `rules` that none of the entries records."""
     vitals = [VITALS[rule] for rule in rules if rule in VITALS]
-    return [
-        vital.name for vital in vitals if all(vital.value(entry.signs) is None for entry in entries)
-    ]
+    return [vital.name for vital in vitals if not vital.recorded(entries)]
 
 
 def beyond(case: Case, signs: Signs) -> list[tuple[float, Bound]]:

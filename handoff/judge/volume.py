@@ -70,13 +70,12 @@ class FallWithSigns(Fall):
 
 @dataclass(frozen=True, slots=True)
 class TrendFound(Found):
-    """The trend's direction and interval (mL a day), from `n` points over `span_h`."""
+    """The trend's direction and interval (mL a day), from `n` points."""
 
     direction: Direction
     low: float | None
     high: float | None
     n: int
-    span_h: float | None
 
     def text(self, _: When, /) -> str:
         """`direction falling, interval -300 to -100 mL a day`."""
@@ -156,7 +155,7 @@ def volume_drop_with_signs(case: Case) -> Verdict:
 def falling_trend(case: MeasuredCase) -> Verdict:
     """The trend's whole interval is under zero. Value: slope in mL a day, at the last point."""
     trend = case.measures.trend
-    found = TrendFound(trend.direction, trend.low, trend.high, trend.n, trend.span_h)
+    found = TrendFound(trend.direction, trend.low, trend.high, trend.n)
     if trend.direction is Direction.TOO_FEW:
         return case.undecided(found, "too few readings for a trend")
     if trend.direction is not Direction.FALLING:

@@ -14,7 +14,7 @@ from difflib import get_close_matches
 from fractions import Fraction
 from importlib.resources import files
 
-from handoff.log.yaml_nodes import Mapping, Node, Scalar, load_nodes, own_text
+from handoff.log.yaml_nodes import Mapping, Node, Scalar, load_nodes, load_own_file
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place, Severity, worst
 
@@ -114,12 +114,7 @@ def load_limits(path: str | None = None) -> tuple[Limits | None, list[Finding]]:
     default = _default_limits()
     if path is None:
         return default, []
-    try:
-        text = own_text(path)
-    except (OSError, UnicodeDecodeError) as error:
-        reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
-        return None, [finding("limits-unreadable", Place(path), reason=reason)]
-    root, findings = load_nodes(text, path)
+    root, findings = load_own_file(path, "limits-unreadable")
     if root is None and findings:
         return None, findings
     unit_file = _UnitFile(path)

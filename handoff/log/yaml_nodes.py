@@ -75,12 +75,19 @@ def load_nodes(text: str, file: str, bounds: Bounds = USUAL) -> tuple[Node | Non
         return None, [*builder.findings, _syntax_finding(error, text, file)]
 
 
-def own_text(path: str | Path) -> str:
-    """The text of a unit's own file, of limits or words, without its byte-order mark.
-
-    Raises OSError where it cannot be read or is far larger than any such file, and
-    UnicodeDecodeError where it is not UTF-8.
+def load_own_file(path: str, unreadable: str) -> tuple[Node | None, list[Finding]]:
+    """The document in a unit's own file, of limits or words, and what is refused; a finding of the
+    code `unreadable` where it cannot be read, is far larger than any such file, or is not UTF-8.
     """
+    try:
+        text = _own_text(path)
+    except (OSError, UnicodeDecodeError) as error:
+        reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
+        return None, [finding(unreadable, Place(path), reason=reason)]
+    return load_nodes(text, path)
+
+
+def _own_text(path: str) -> str:
     with Path(path).open("rb") as file:
         content = file.read(_LARGEST_OWN_FILE_BYTES + 1)
     if len(content) > _LARGEST_OWN_FILE_BYTES:

@@ -28,6 +28,11 @@ class Place(NamedTuple):
     line: int | None = None
     column: str | None = None
 
+    @property
+    def order(self) -> tuple[str, int]:
+        """What sorts by file, then by line; the whole file comes first."""
+        return self.file, self.line or 0
+
     def __str__(self) -> str:
         return self.file if self.line is None else f"{self.file}:{self.line}"
 

@@ -13,6 +13,8 @@ from handoff.model.findings import Place
 from handoff.model.verdicts import Level, Priority, SetAsideSign, Told, Verdict
 from handoff.model.ward import Entry, Patient, Shift
 
+AIR = "air"  # as the oxygen that a good SpO2 has to be reached on
+
 # So long after its last row a matter can be settled by a value or by `none`: common practice.
 SETTLES_AFTER = timedelta(minutes=60)
 
@@ -96,6 +98,8 @@ class Matter:
     symptoms: tuple[str, ...] = ()  # the symptoms that have to be asked about again for that
     settled_rows: tuple[Place, ...] = ()  # the `settled` rows that named it while it was open
     unsettled: tuple[str, ...] = ()  # the parts of it that nothing shows to be over yet
+    # With which a good SpO2 settles it: `AIR`, so much or less, '' where the low one had no record.
+    wanted_oxygen: str = ""
     about: tuple[str, ...] = ()  # the words by which a `told` row names it, besides `all`
 
     @property
@@ -123,6 +127,11 @@ class Matter:
     def is_fall(self) -> bool:
         """Whether only a good reading of the volume settles it."""
         return "volume" in self.unsettled
+
+    @property
+    def is_open(self) -> bool:
+        """True where it is neither closed nor only counted any more."""
+        return self.state is not MatterState.CLOSED and self.level is not Level.NOTE
 
     @property
     def is_counted(self) -> bool:
@@ -157,11 +166,12 @@ class Verdicts:
     @property
     def open_matters(self) -> tuple[Matter, ...]:
         """Those that are not closed and not only counted any more."""
-        return tuple(
-            each
-            for each in self.matters
-            if each.state is not MatterState.CLOSED and each.level is not Level.NOTE
-        )
+        return tuple(each for each in self.matters if each.is_open)
+
+    @property
+    def escalations(self) -> tuple[Matter, ...]:
+        """Those of which the provider is to be told now, or has to know now."""
+        return tuple(each for each in self.matters if each.level is Level.ESCALATE)
 
     @property
     def holds_back(self) -> bool:

@@ -22,7 +22,7 @@ from handoff.model.findings import Finding, Place
 from handoff.model.ward import Handover, Log
 from handoff.read import RawLog, raw_log_of, read, read_text
 from handoff.run.ordered_map import ordered_map
-from handoff.run.units import Packed, UnitLogs, gather_units, pack, whole
+from handoff.run.units import Packed, UnitLogs, pack, whole
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -70,15 +70,6 @@ def read_units(
         found = (whole(each.log).findings if each.log else each.findings for each in checked)
         return [], [*twice, *(each for of_log in found for each in of_log)]
     return _units(checked, as_of, options), twice
-
-
-def read_handovers(
-    paths: Sequence[str], options: Options, as_of: str | None, bounds: Bounds = USUAL
-) -> Handovers:
-    """The hand-over of each unit, all at once; none where a log cannot be used at all."""
-    units, findings = read_units(paths, options, as_of, bounds)
-    handovers, found, _ = gather_units(units, lambda _, handover: handover)
-    return tuple(handovers), [*findings, *found]
 
 
 def _checked_text(

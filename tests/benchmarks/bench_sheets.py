@@ -28,11 +28,10 @@ from handoff.measure import measure
 from handoff.model.pages import PatientPage
 from handoff.model.ward import Handover
 from handoff.run.garbage import forget_seldom
-from handoff.run.handovers import read_handovers
 from handoff.run.sheets import Printing, produce_unit
 from tests.benchmarks import peers
 from tests.benchmarks.region import PATIENTS, write_region
-from tests.support.logs import options
+from tests.support.logs import options, read_handovers
 
 LIBRARIES = "import matplotlib.figure, reportlab.pdfgen.canvas, jinja2, yaml"
 # An installed program has its modules compiled.

@@ -17,10 +17,9 @@ import pytest
 
 from handoff.cli import main as cli
 from handoff.compose.export import set_aside_csv
-from handoff.run.handovers import read_handovers
 from tests.support.accounted import assert_accounted_for
 from tests.support.bad_logs import BAD_LOGS, IN_OPTIONS
-from tests.support.logs import SAMPLES, options
+from tests.support.logs import SAMPLES, options, read_handovers
 from tests.support.mutations import mutated
 
 MESSY = SAMPLES / "messy.csv"

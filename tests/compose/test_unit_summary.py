@@ -245,6 +245,27 @@ def test_each_open_matter_has_a_line_that_says_whether_it_was_told_and_what_woul
     assert 'Told 09:20: "Dr Quill: mask". To close: Measure SpO2 again' in line.text
 
 
+@pytest.mark.parametrize(
+    ("oxygen", "again"),
+    [
+        (["2 L"], "on more than 2 L does not settle it"),
+        (["2 L", "4 L"], "on more than 2 L does not settle it"),
+        (["4 L", "28 %"], "a value on oxygen does not settle it"),
+        (["mask"], "a value on oxygen does not settle it"),
+        ([None], "a value on oxygen does not settle it"),
+    ],
+)
+def test_the_least_amount_of_oxygen_that_a_value_was_low_on_is_what_settles_it(
+    oxygen: list[str | None], again: str
+) -> None:
+    rows = [
+        entry(f"09:0{minute}", spo2=85, on_oxygen=True, oxygen=amount)
+        for minute, amount in enumerate(oxygen)
+    ]
+    line, _ = section(unit_page(handover(*rows)), OPEN_MATTERS)
+    assert line.text.endswith(f"measure SpO2 again ({again}).")
+
+
 def test_what_is_told_and_settled_has_no_line_there() -> None:
     over = entry("11:00", spo2=95, on_oxygen=False)
     assert section(unit_page(handover(LOW, TOLD, over)), OPEN_MATTERS) == ()

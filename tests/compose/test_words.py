@@ -10,10 +10,10 @@ from handoff.cli import main as cli
 from handoff.compose.languages import shipped_templates
 from handoff.model.codes import finding
 from handoff.model.findings import Place
+from tests.support.finding_codes import findings_by_code
 from tests.support.runs import WARD
 from tests.support.sheets import read_pdf
 from tests.support.wording import FORBIDDEN, misread
-from tests.tools.finding_codes import findings_by_code
 
 JINJA = re.compile(r"\{[{%#].*?[}%#]\}", re.DOTALL)
 

@@ -6,8 +6,8 @@ from itertools import pairwise
 from hypothesis import given
 from hypothesis import strategies as st
 
-from handoff.draw.chart import draw_spark, draw_volume, spread
-from handoff.draw.chart.volume import LABEL_LEADING_PT, RIGHT_PT
+from handoff.draw.chart import draw_spark, draw_volume
+from handoff.draw.chart.volume import LABEL_LEADING_PT, RIGHT_PT, spread
 from handoff.draw.paper.blocks import HEADING_PT
 from handoff.draw.paper.detail_levels import LEAST_CHART_PT
 from handoff.draw.paper.patient import MOST_CHART_PT

@@ -941,6 +941,27 @@ def test_a_low_value_on_air_is_said_to_want_air() -> None:
     assert "\n            on air, or on no more oxygen than the low value\n" in on_oxygen
 
 
+@pytest.mark.parametrize("oxygen", ["mask", None])
+def test_a_low_value_on_oxygen_without_a_number_is_said_to_want_air(oxygen: str | None) -> None:
+    low = entry("08:00", spo2=85, on_oxygen=True, oxygen=oxygen)
+    assert "\n            on air\n" in life("low-oxygen", low)
+
+
+def test_a_low_value_without_a_record_of_oxygen_is_said_to_want_no_oxygen() -> None:
+    text = life("low-oxygen", entry("08:00", spo2=85))
+    assert "\n            not on oxygen: whether the low value was is not recorded\n" in text
+
+
+def test_only_the_low_value_says_on_what_oxygen_it_is_settled() -> None:
+    """A dizzy row on air, and a low value on oxygen: the same amount of oxygen will do."""
+    rows = (
+        entry("08:00", "dizzy", on_oxygen=False),
+        entry("08:10", spo2=85, on_oxygen=True, oxygen="2 L"),
+    )
+    text = life("dizziness-with-signs", *rows)
+    assert "\n            on air, or on no more oxygen than the low value\n" in text
+
+
 def test_why_a_matter_has_its_level_is_said_in_each_state() -> None:
     low, fine = entry("08:00", **LOW), entry("10:00", **FINE)
     told = entry("08:10", what="told", about=("oxygen",), note="Dr Quill")

@@ -12,15 +12,12 @@ from pathlib import Path
 
 import atheris
 
-from tests.support.logs import SAMPLES
-
 with atheris.instrument_imports(include=["handoff"]):
     from handoff.compose.export import set_aside_csv
-    from handoff.run.handovers import read_handovers
+    from tests.support.logs import SAMPLES, options, read_handovers
 
 from tests.support.accounted import assert_accounted_for
 from tests.support.bad_logs import BAD_LOGS, IN_OPTIONS
-from tests.support.logs import options
 
 LONGEST_BYTES = 4096
 GIVEN = options(**IN_OPTIONS)

@@ -16,7 +16,6 @@ from handoff.model import codes
 from handoff.model.codes import CODES
 from handoff.model.findings import Finding, Place
 from handoff.model.ward import Handover
-from handoff.run.handovers import read_handovers
 from tests.support.bad_logs import (
     AGAIN,
     BAD_HANDOVERS,
@@ -35,7 +34,7 @@ from tests.support.bad_logs import (
     night,
     table,
 )
-from tests.support.logs import options
+from tests.support.logs import options, read_handovers
 
 Row = dict[str, str]
 Mender = Callable[[Row], Mapping[str, str]]

@@ -12,7 +12,6 @@ from handoff.compose.export import set_aside_csv
 from handoff.measure import measure
 from handoff.model.findings import Finding
 from handoff.model.ward import Counts, Handover
-from handoff.run.handovers import read_handovers
 from tests.support.bad_logs import (
     AGAIN,
     ENTRY,
@@ -28,7 +27,7 @@ from tests.support.bad_logs import (
     shift,
     table,
 )
-from tests.support.logs import options
+from tests.support.logs import options, read_handovers
 
 
 @pytest.fixture(autouse=True)

@@ -16,9 +16,8 @@ from random import Random
 import pytest
 
 from handoff.cli import main as cli
-from handoff.run.handovers import read_handovers
 from tests.support.hostile import table
-from tests.support.logs import options
+from tests.support.logs import options, read_handovers
 from tests.support.runs import WARD, content
 from tests.support.sheets import Piece, read_pdf
 

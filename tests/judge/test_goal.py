@@ -26,12 +26,7 @@ def test_goal_reached(best_ml: float, state: str, ward: Patient, source: str, ci
         assert (given.value, given.limit, given.unit) == (best_ml, 1500, "mL")
         assert (given.source, given.at) == (cited, at("09:00"))
         assert lines(given.entries) == [2]
-        assert found(given) == {
-            "source": source,
-            "goal_ml": 1500,
-            "best_ml": best_ml,
-            "percent": pytest.approx(best_ml / 15),
-        }
+        assert found(given) == {"source": source, "goal_ml": 1500, "best_ml": best_ml}
 
 
 def test_goal_reached_is_undecided_without_a_goal_or_a_reading() -> None:
@@ -51,7 +46,7 @@ def test_goal_over_scale(goal_ml: float, state: str) -> None:
         assert (given.value, given.limit, given.unit) == (2501, 2500, "mL")
         assert given.source == "the device's scale"
         assert lines(given.entries) == [1000]
-        assert found(given) == {"source": "ordered", "goal_ml": 2501, "scale_ml": 2500}
+        assert found(given) == {"which": "goal", "volume_ml": 2501, "scale_ml": 2500}
 
 
 def test_goal_over_scale_is_undecided_without_either() -> None:
@@ -75,7 +70,7 @@ def test_reading_at_scale_counts_any_form_but_what_was_blown() -> None:
     assert (given.state, given.level) == ("met", "note")
     assert (given.value, given.limit, given.unit) == (2500, 2500, "mL")
     assert (given.at, lines(given.entries)) == (at("09:00"), [1, 2])
-    assert found(given) == {"highest_ml": 2500, "scale_ml": 2500, "readings": 2}
+    assert found(given) == {"which": "highest", "volume_ml": 2500, "scale_ml": 2500}
     assert verdict("reading-at-scale", handover(*rows[2:], patients=(ward,))).state == "not_met"
 
 

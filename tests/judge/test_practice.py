@@ -115,7 +115,6 @@ def test_low_adherence_under_half_of_three_charted_slots(
         assert found(given) == {
             "percent_of_charted": given.value,
             "slots": 3,
-            "slots_due": 12,
             "uncounted": 0,
         }
 

@@ -216,14 +216,12 @@ def test_without_an_entry_in_the_shift_a_symptom_is_undecided(rule: str) -> None
     assert (given.state, given.why) == ("undecided", "no entry in the shift")
 
 
-def test_symptom_detail_counts_entries_and_tells_the_latest_breaths() -> None:
-    rows = (entry("08:00", "tingling", breaths=8), entry("09:00", "dizzy cough", breaths=6))
+def test_a_symptom_is_found_with_the_times_of_its_entries() -> None:
+    rows = (entry("08:00", "tingling"), entry("09:00", "dizzy cough"))
     assert found(verdict("dizziness", handover(*rows))) == {
         "symptoms": ("dizzy", "tingling"),
-        "count": 2,
         "charted_at": (at("08:00"), at("09:00")),
         "of_rows": 2,
-        "breaths": 6,
         "seen_before": (),
     }
 

@@ -215,7 +215,6 @@ def test_falling_trend() -> None:
         "low": pytest.approx(-200),
         "high": pytest.approx(-200),
         "n": 6,
-        "span_h": 60,
     }
 
 

@@ -16,11 +16,11 @@ from handoff.gather import gather
 from handoff.limits.reading import load_limits
 from handoff.model.ward import Handover, Log
 from handoff.read import parse
-from handoff.run.handovers import read_handovers, read_units
+from handoff.run.handovers import read_units
 from handoff.run.sheets import Printing, produce
 from handoff.run.units import UnitLogs, gather_units
 from tests.benchmarks.region import SHIFTS, write_region
-from tests.support.logs import NOW, options
+from tests.support.logs import NOW, options, read_handovers
 
 UNITS = ("East", "North", "West")
 NAMES = ("Larkspur", "Larkspur", "Larkspur", "Moss")

@@ -14,8 +14,7 @@ import pytest
 
 from handoff.cli import main as cli
 from handoff.model.ward import Patient
-from handoff.run.handovers import read_handovers
-from tests.support.logs import options
+from tests.support.logs import options, read_handovers
 from tests.support.runs import WARD, sheets
 from tests.support.sheets import read_pdf
 

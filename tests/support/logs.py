@@ -1,6 +1,6 @@
 """Reads and checks small logs for the tests."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -11,6 +11,8 @@ from handoff.model.ward import Handover, Log
 from handoff.read import read
 from handoff.read.from_csv import read_csv
 from handoff.read.from_yaml import read_yaml
+from handoff.run.handovers import Handovers, read_units
+from handoff.run.units import gather_units
 from tests.support.bad_logs import Found
 
 ROOT = Path(__file__).parents[2]
@@ -54,6 +56,13 @@ def hand_over(*logs: Log, as_of: str | None = None) -> Handover:
     (handover,), findings = gather(logs, as_of, NOW)
     assert set(handover.findings) == set(findings)
     return handover
+
+
+def read_handovers(paths: Sequence[str], given: Options, as_of: str | None) -> Handovers:
+    """The hand-over of each unit, all at once; none where a log cannot be used at all."""
+    units, findings = read_units(paths, given, as_of)
+    handovers, found, _ = gather_units(units, lambda _, handover: handover)
+    return tuple(handovers), [*findings, *found]
 
 
 def check_file(path: Path, given: Mapping[str, str]) -> tuple[Log | None, tuple[Finding, ...]]:

@@ -15,8 +15,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from handoff.cli import main as cli
-from handoff.run.handovers import read_handovers
-from tests.support.logs import ROOT, options
+from tests.support.logs import ROOT, options, read_handovers
 
 
 def logs() -> dict[str, list[str]]:

@@ -9,7 +9,6 @@ from dataclasses import dataclass
 
 from matplotlib.path import Path as Shape
 
-from handoff.draw.chart.labels import spread
 from handoff.draw.chart.paths import CIRCLE, Rectangle, Segment, area, line, marks, segments
 from handoff.model.figure import Drawing, Mark, Path, Style, Text, VolumeChart
 
@@ -179,6 +178,27 @@ def _placed(box: _Box) -> list[_Label]:
         _Label(want, place, text, bold)
         for want, place, (_, text, bold) in zip(wanted, placed, named, strict=True)
     ]
+
+
+def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> list[float]:
+    """Heights as near as may be to those wanted, at least `gap` apart, within `low` to `high`.
+
+    Keeps the order of the wanted heights (equals in the order given). Where the column is too
+    short for all, the labels keep their distance and run over its lower end.
+    """
+    order = sorted(range(len(wanted)), key=lambda index: wanted[index], reverse=True)
+    placed = [0.0] * len(wanted)
+    ceiling = high
+    for index in order:
+        placed[index] = min(wanted[index], ceiling)
+        ceiling = placed[index] - gap
+    floor = low
+    for index in reversed(order):
+        if placed[index] >= floor:
+            break
+        placed[index] = floor
+        floor += gap
+    return placed
 
 
 def _ties(box: _Box, labels: Sequence[_Label]) -> Path:

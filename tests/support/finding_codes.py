@@ -17,11 +17,10 @@ from handoff.model.bounds import Bounds
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.read import read
-from handoff.run.handovers import read_handovers
 from tests.support.bad_logs import BAD_HANDOVERS, BAD_LOGS, ENTRY, night
 from tests.support.bad_units_own_files import BAD_LIMITS, BAD_WORDS, BadFile
 from tests.support.builders import default_limits, patient
-from tests.support.logs import NOW, check_file, log_of, options
+from tests.support.logs import NOW, check_file, log_of, options, read_handovers
 
 Found = list[Finding]
 
