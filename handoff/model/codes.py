@@ -652,7 +652,7 @@ CODES: Mapping[str, Kind] = MappingProxyType(
 def finding(
     code: str, place: Place, field: str | None = None, raw: str | None = None, **words: object
 ) -> Finding:
-    """The finding of kind `code` at `place`. The word `hint` is the text that was probably meant."""
+    """The finding of kind `code` at `place`. The word `hint` is what was probably meant."""
     kind = CODES[code]
     fix = kind.fix.format_map(words)
     return Finding(

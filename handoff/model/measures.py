@@ -249,7 +249,7 @@ class Spread:
 
 @dataclass(frozen=True, slots=True)
 class Bedside:
-    """Other values of the shift: breath holds in s, pain (0 to 10), the row with the lowest SpO2."""
+    """Other values of the shift: breath holds in s, pain (0 to 10), the row of the lowest SpO2."""
 
     held_s: Spread | None
     pain: Spread | None

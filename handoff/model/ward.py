@@ -138,7 +138,7 @@ class Order:
 
 @dataclass(frozen=True, slots=True)
 class Move:
-    """The beds that a patient left in the shift, and the time of the first row in the present bed."""
+    """The beds that a patient left in the shift, and the time of the first row in the new bed."""
 
     beds: tuple[str, ...]
     by: datetime
