@@ -65,8 +65,8 @@ def parse(text: str, path: str, findings: Iterable[Finding] = (), bounds: Bounds
 def with_records(
     raw_log: RawLog, records: Iterable[Record], telling: Iterable[Record] = ()
 ) -> RawLog:
-    """The raw log with these records instead of its own. In YAML, `telling` are the records of
-    patients.
+    """The raw log with these records instead of its own. In YAML, patients in `telling` with any
+    facts are added.
     """
     if raw_log.columns is not None:
         return with_rows(raw_log, tuple(records))
