@@ -15,7 +15,7 @@ from handoff.model.ward import Counts
 
 DONE, DONE_WITH_ERRORS, NOTHING_PRODUCED, FAULT = 0, 1, 2, 3
 
-A_FEW = 3  # findings of one kind in one column that are printed one by one: common practice
+MOST_LINES = 3  # findings of one kind in one column that are printed one by one: common practice
 _WHO = frozenset({"patient_id", "name", "born", "bed"})
 
 
@@ -50,7 +50,7 @@ def lines(findings: Sequence[Finding], *, every: bool = False) -> Iterator[str]:
     for each in findings:
         first, *others = alike[_kind(each)]
         line = f"{each.severity}: {text(each)}"
-        if every or len(others) < A_FEW:
+        if every or len(others) < MOST_LINES:
             yield line
         elif each is first:
             yield f"{line} {_likewise(others)}"
@@ -64,7 +64,7 @@ def _kind(finding: Finding) -> object:
 
 def _likewise(others: Sequence[Finding]) -> str:
     places = [str(each.place.line) for each in others]
-    shown, more = places[:A_FEW], len(places) - A_FEW
+    shown, more = places[:MOST_LINES], len(places) - MOST_LINES
     last = f"{more:,} more" if more else shown.pop()
     return f"Likewise on lines {', '.join(shown)} and {last}; handoff check --every shows each."
 
