@@ -25,8 +25,8 @@ NO_GOAL = "no goal"
 
 @dataclass(frozen=True, slots=True)
 class GoalAndBest(Found):
-    """The goal, whose it is ('ordered', 'baseline', or 'own_best' for none), the shift's best, and
-    that in per cent of the goal.
+    """The goal, its source ('ordered', 'baseline', or 'own_best' for none), the shift's best, and
+    the best in per cent of the goal.
     """
 
     source: str
@@ -41,7 +41,7 @@ class GoalAndBest(Found):
 
 @dataclass(frozen=True, slots=True)
 class GoalAndScale(Found):
-    """The goal, whose it is ('ordered', 'baseline', or 'own_best' for none), the device's scale."""
+    """The goal, its source ('ordered', 'baseline', or 'own_best' for none), the device's scale."""
 
     source: str
     goal_ml: float | None
@@ -69,8 +69,8 @@ class HighestAndScale(Found):
 
 @dataclass(frozen=True, slots=True)
 class OrderedGoal(Found):
-    """The order's goal, what stands in for it ('baseline' or 'own_best'), and whether the order is
-    active.
+    """The order's goal, the source used without one ('baseline' or 'own_best'), and whether the
+    order is active.
     """
 
     source: str
@@ -130,7 +130,9 @@ def reading_at_scale(case: MeasuredCase) -> Verdict:
 
 
 def no_goal(case: MeasuredCase) -> Verdict:
-    """The order is active at `as_of` and holds no goal; undecided where its goal is unread."""
+    """The order is active at `as_of` and holds no goal; undecided where its goal could
+    not be read.
+    """
     source, goal_ml = str(case.measures.goal.source), case.order.goal_ml
     found = OrderedGoal(source, goal_ml, case.order.active_at(case.handover.as_of))
     if not found.active or goal_ml is not None:
