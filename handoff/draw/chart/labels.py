@@ -1,16 +1,16 @@
-"""Where labels stand in a column, so that none touches another.
+"""Places labels in a column without overlap.
 
-Input: the heights that labels want. Output: the heights they get.
+Input: the wanted heights of labels. Output: their heights.
 """
 
 from collections.abc import Sequence
 
 
 def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> list[float]:
-    """Heights as near as may be to those wanted, at least `gap` apart, within `low` to `high`.
+    """Heights as near as possible to those wanted, at least `gap` apart, within `low` to `high`.
 
-    Keeps the order of the wanted heights (equals in the order given). Where the column is too
-    short for all, the labels keep their distance and run over its lower end.
+    Keeps the order of the wanted heights (equals in the order given). In too short a column the
+    labels keep their distance and run over its lower end.
     """
     order = sorted(range(len(wanted)), key=lambda index: wanted[index], reverse=True)
     placed = [0.0] * len(wanted)
