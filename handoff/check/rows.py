@@ -130,8 +130,8 @@ class _RowReader:
             entry, doubts = self._use(record, cells)
             return entry, [*findings, *doubts]
         if reason.code == _EXCHANGED:  # it replaces the findings on either cell alone
-            alone = [cells.lost[name] for name in _BREATHS_AND_VOLUME if name in cells.lost]
-            findings = [each for each in findings if each not in alone]
+            single = [cells.lost[name] for name in _BREATHS_AND_VOLUME if name in cells.lost]
+            findings = [each for each in findings if each not in single]
         return self._set_aside(record, cells.values, reason), [*findings, reason]
 
     def _notes_without_entry(self, record: Record) -> list[Finding] | None:

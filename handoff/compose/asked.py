@@ -123,13 +123,13 @@ def to_check(verdicts: Verdicts, measures: Measures, words: Words, *, raw: bool 
     # A text in every row is a habit; a text in one row is a typing slip.
     rarest_first = sorted(unread.items(), key=lambda cell: len(cell[1]))
     facts = [words.say(f"blank.label.{name}") for name in measures.patient.unread]
-    said = (
+    parts = (
         words.say("set_aside_signs", rows=rows) if rows else "",
         words.say("later_signs", rows=later) if later else "",
         words.say("unread", cells=dict(rarest_first)) if unread else "",
         words.say("unread_facts", facts=facts) if facts else "",
     )
-    return " ".join(filter(None, said))
+    return " ".join(filter(None, parts))
 
 
 def _signs_by_row(signs: Iterable[SetAsideSign], words: Words) -> dict[str, list[str]]:

@@ -103,8 +103,8 @@ def _events(matter: Matter) -> Iterator[tuple[datetime, str, str, str]]:
         *((told, "told of it") for told in matter.told),
         *((told, "told, about what is not recorded") for told in matter.about_unknown),
         *((told, "told, before its last row") for told in matter.told_before),
-        *((said, "settled by a person, before it was met again") for said in matter.settled_before),
-        *((said, "settled by a person") for said in (matter.settled_by,) if said),
+        *((row, "settled by a person, before it was met again") for row in matter.settled_before),
+        *((row, "settled by a person") for row in (matter.settled_by,) if row),
     ]
     for told, does in heard:
         yield told.at, str(told.place), f'"{" ".join((told.note or "").split())}"', does

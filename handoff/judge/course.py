@@ -308,8 +308,8 @@ class Course:
             window = max(ranked, key=lambda each: each[:2])[2]
         rows = tuple(row for row, of in self.rows if of is window)
         if self.symptom:
-            alone = frozenset({Symptom(self.symptom)})
-            rows = tuple(row._replace(signs=replace(row.signs, symptoms=alone)) for row in rows)
+            symptoms = frozenset({Symptom(self.symptom)})
+            rows = tuple(row._replace(signs=replace(row.signs, symptoms=symptoms)) for row in rows)
         if self.rule == FALL_WITH:
             rows = window.case.entries
         case = replace(window.case, rule=self.rule, rows=replace(window.case.rows, entries=rows))
