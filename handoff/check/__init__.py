@@ -1,7 +1,7 @@
 """Checks a log: `RawLog` -> `Log` and findings.
 
-Input: located raw text. Output: the domain's records, and a finding for everything that is wrong.
-Every record is used or set aside, and a bad one is named. Never guesses a value, never measures.
+Input: located raw text. Output: the domain's records, and a finding for each fault. Every record is
+used or set aside, and a finding names each bad one. Never guesses a value, never measures.
 """
 
 from dataclasses import replace
@@ -62,5 +62,5 @@ def _read_log(reading: Reading, unit: Unit, shift: Shift) -> Log:
 
 
 def _in_line_order(findings: list[Finding]) -> tuple[Finding, ...]:
-    """Each finding once: an id in a row of a CSV is read as the patient's and as the entry's."""
+    """Each finding once: an id in a CSV row is read twice, for the patient and for the entry."""
     return tuple(sorted(dict.fromkeys(findings), key=lambda each: each.place.line or 0))

@@ -1,7 +1,7 @@
 """Reads the cells of records: raw text -> values, by the contract's table of fields.
 
 Input: a record. Output: the values that can be read, and the finding of each cell that cannot. A
-cell that cannot be read is lost, never guessed: what was probably meant is a word of its finding.
+cell that cannot be read is lost, never guessed; its finding says what was probably meant.
 """
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -24,7 +24,7 @@ ANY_CLOCK = Clock(ZoneInfo("UTC"))  # for records that hold no time
 
 LONGEST_CELL = 2_000  # characters of a cell that holds no text; the longest note has as many
 
-MOST_KNOWN = 10_000  # texts of one field that are kept with what they were read as
+MOST_KNOWN = 10_000  # texts of one field kept with their values
 
 _PLAIN = frozenset(
     {Kind.NUMBER, Kind.WHOLE, Kind.DAY, Kind.MOMENT, Kind.FACT_TIME, Kind.DONE, Kind.HOURS}
@@ -34,10 +34,10 @@ _INSTANT = timedelta(microseconds=1)
 
 @dataclass(frozen=True, slots=True)
 class Cells:
-    """What could be read of one record, and why the rest could not, both by contract name.
+    """The values of one record, and why the other cells could not be read, both by contract name.
 
-    `unread` names the cells that are lost, and those of which a part is. `findings` are all that
-    reading the record came to.
+    `unread` names the cells that are lost, whole or in part. `findings` are all findings of reading
+    the record.
     """
 
     values: dict[str, Any]
@@ -48,7 +48,7 @@ class Cells:
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """The raw log that is read, by which clock, and in which shift times without a date are."""
+    """The raw log to read, its clock, and the shift of times without a date."""
 
     raw_log: RawLog
     clock: Clock
@@ -58,15 +58,15 @@ class Reading:
 class CellReader:
     """Reads some fields of one record after another.
 
-    A text that was read without doubt is not read again: most of them come many times.
+    A text read without doubt is kept and not read again: most texts occur many times.
     """
 
     def __init__(self, reading: Reading, fields: Iterable[Field]) -> None:
         self.reading = reading
         start, end = (reading.shift.start, reading.shift.end) if reading.shift else (None, None)
         decimal_comma = reading.raw_log.decimal_comma
-        # For each field its name, the name of the field it follows, what it is read by, and what
-        # is known of texts.
+        # For each field: its name, the field that it follows, its parser, and the texts read so
+        # far.
         self._plan: list[tuple[str, str, _Surroundings, dict[object, Any]]] = [
             (
                 each.name,
@@ -79,7 +79,7 @@ class CellReader:
         self._reported: set[tuple[str, object]] = set()
 
     def read(self, record: Record) -> Cells:
-        """The cells of the record; a field that a time may follow is read before it."""
+        """The cells of the record. A field is read before the times that follow it."""
         values: dict[str, Any] = {}
         lost = dict(record.lost) if record.lost else {}
         unread = set(lost)
@@ -110,7 +110,7 @@ class CellReader:
         return Cells(values, lost, frozenset(unread), findings)
 
     def _unreported(self, name: str, doubts: Iterable[BadCell]) -> Iterator[BadCell]:
-        """The doubts, but how a way of writing is read just once for each column."""
+        """The doubts, without those on a way of writing that this column already has one for."""
         for doubt in doubts:
             way = name, doubt.words.get("what")
             if doubt.code != READ_AS or way not in self._reported:
@@ -120,7 +120,7 @@ class CellReader:
 
 @dataclass(frozen=True, slots=True)
 class _Surroundings:
-    """What a cell is read by, besides its text."""
+    """What a cell's value depends on, besides its text."""
 
     field: Field
     clock: Clock
@@ -138,7 +138,7 @@ class _Surroundings:
         return self.clock.moment(raw, self.earliest, before=self.shift_end)
 
 
-_TEXTS = {"oxygen": oxygen}  # texts that are more than text
+_TEXTS = {"oxygen": oxygen}  # text fields with a parser of their own
 
 _PARSERS: dict[Kind, Callable[[_Surroundings, str], Any]] = {
     Kind.TEXT: lambda around, raw: _TEXTS.get(around.field.name, text)(raw, around.field),

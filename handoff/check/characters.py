@@ -1,9 +1,9 @@
-"""Characters that programs and keyboards put instead of plain ones, in numbers and times.
+"""Replaces characters that programs and keyboards write instead of plain ones in numbers and times.
 
 Input: the text of a cell. Output: the same text in plain characters, and what was not plain. Only
-what can stand for one thing is changed: a full-width digit, a dash, a non-breaking space. Between
-digits in groups of three such a space is a program's mark of thousands and is left out; a space
-that was typed there is kept, since it may stand between two numbers.
+unambiguous characters are changed: a full-width digit, a dash, a non-breaking space. A non-breaking
+space between groups of three digits separates thousands and is left out. A typed space there is
+kept: it may separate two numbers.
 """
 
 import re
@@ -17,7 +17,7 @@ _QUOTED = re.compile(
     r"[\u201c\u201d\u201e\u00ab]([^\u201c\u201d\u201e\u00ab\u00bb]+)[\u201c\u201d\u00bb]"
 )
 
-# Each kind of character by the words that a finding has for it.
+# Each kind of character, by its name in a finding.
 _KINDS = (
     ("a non-breaking space", _SPACES),
     ("a dash that is no hyphen", _DASHES),
@@ -26,13 +26,13 @@ _KINDS = (
 
 
 def unquoted(raw: str) -> tuple[str, str | None]:
-    """The text without the curly marks of a word processor around it, and what there was."""
+    """The text without a word processor's curly quotation marks around it, and what was removed."""
     found = None if raw.isascii() else _QUOTED.fullmatch(raw)
     return (found[1].strip(), "curly quotation marks") if found else (raw, None)
 
 
 def plain(raw: str) -> tuple[str, str | None]:
-    """The text in plain characters, and what there was that is not plain; None for nothing."""
+    """The text in plain characters, and what was not plain; None for nothing."""
     if raw.isascii():
         return raw, None
     codes = set(map(ord, raw))

@@ -1,7 +1,7 @@
-"""Compares each row of a CSV log with what its first rows say of the unit and the shift.
+"""Compares the unit and the shift in each row of a CSV log with those in its first rows.
 
-Input: records. Output: the finding of a row of another unit or shift, which must be set aside: a
-file that holds several shifts would else count one shift's entries for another.
+Input: records. Output: the finding of a row of another unit or shift, which must be set aside.
+Otherwise a file of several shifts would count one shift's entries for another.
 """
 
 from handoff.check.cells import CellReader, Reading
@@ -16,7 +16,7 @@ _WHICH_SHIFT = frozenset({"unit", "time_zone", "shift_start", "shift_end"})
 
 
 class FirstRow:
-    """What the first row that fills in a column of the unit or shift says there."""
+    """The first filled-in value of each column of the unit and the shift."""
 
     def __init__(self, reading: Reading) -> None:
         raw_log = self.raw_log = reading.raw_log
@@ -29,8 +29,8 @@ class FirstRow:
         self.reported: set[tuple[str, str]] = set()
 
     def findings_of(self, record: Record) -> list[Finding]:
-        """Where a row says something else than the first; the last is of `OTHER_SHIFT` where the
-        row must be set aside. What else it says otherwise is named once for all rows that say it.
+        """Findings where a row differs from the first. The last one is `OTHER_SHIFT` where the row
+        must be set aside. Any other difference is reported once for all rows that have it.
         """
         found = []
         for field in self._contradictions(record):
@@ -49,7 +49,7 @@ class FirstRow:
         return any(field.name in _WHICH_SHIFT for field in self._contradictions(record))
 
     def _contradictions(self, record: Record) -> list[Field]:
-        """The fields in which a row says something else than the first."""
+        """The fields in which a row differs from the first."""
         cells = record.cells
         if self.names.isdisjoint(cells):
             return []

@@ -1,7 +1,7 @@
-"""The unit and the shift of a log, from the log itself and where it is silent from the options.
+"""The unit and the shift of a log: from the log, and from the options where it does not say.
 
 Input: a raw log and the options. Output: `Unit` and `Shift`, or None and findings. Never guesses
-either: what is missing is named, with the column and the option that would fill it in.
+either: a finding names each missing value, with the column and the option for it.
 """
 
 from collections.abc import Mapping
@@ -24,7 +24,7 @@ LONGEST_SHIFT = timedelta(hours=24)
 
 @dataclass(frozen=True, slots=True)
 class Options:
-    """What the user says besides the log. Texts are as given; None where nothing was.
+    """The user's options for reading logs. Texts are as given; None without one.
 
     `shift` is START/END, an ISO 8601 interval of local times; `dates` is 'mdy' or 'dmy'; `now` is
     the present instant in UTC.
@@ -38,7 +38,7 @@ class Options:
 
 
 def read_unit(raw_log: RawLog, options: Options) -> tuple[Unit | None, list[Finding]]:
-    """The unit, or None when its name or its time zone is not known; and what is wrong with it."""
+    """The unit, or None when its name or time zone is not known; and the findings on it."""
     both = {"unit": options.unit, "time_zone": options.time_zone}
     given = {name: option for name, option in both.items() if option and option.strip()}
     cells = _read(raw_log, Section.UNIT, given, ANY_CLOCK)
@@ -65,8 +65,8 @@ def read_unit(raw_log: RawLog, options: Options) -> tuple[Unit | None, list[Find
 def read_shift(
     raw_log: RawLog, options: Options, clock: Clock
 ) -> tuple[Shift | None, list[Finding]]:
-    """The shift, or None when its start or end is not known or they contradict each other; and
-    what is wrong with it.
+    """The shift, and the findings on it. None when its start or end is not known, or they
+    contradict each other.
     """
     findings = []
     start, slash, end = (options.shift or "").partition("/")
@@ -117,8 +117,8 @@ _OPTIONS = {
 
 
 def _read(raw_log: RawLog, section: Section, given: Mapping[str, str], clock: Clock) -> Cells:
-    """The section's cells; what the log does not say is taken from the options given. An example of
-    a log to fill in is not read.
+    """The section's cells; values missing in the log come from the options. Example values of a log
+    to fill in are not read.
     """
     record: Record = getattr(raw_log, section)
     examples = {

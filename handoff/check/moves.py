@@ -1,11 +1,10 @@
-"""Patients whose rows name more than one bed: who was moved in the shift, from when and where to.
+"""Finds patients who were moved in the shift: their rows name more than one bed.
 
-Input: the beds that the rows of a CSV log say of each patient. Output: the beds of those who were
-moved, in time order. A row may be another patient's with this one's id, so that a move is read only
-where all rows agree with it: the rows of one bed come before those of the next, each bed has a row
-whose time is known, and nobody else is in the bed that the patient comes to. Two who change places
-are fine. Of all others the bed is not known, as with any fact in dispute. A YAML log says one bed
-of a patient, and no time.
+Input: the beds of each patient in the rows of a CSV log. Output: the beds of those who were moved,
+in time order. A row may carry the wrong patient's id. Therefore a move is read only where all rows
+agree with it: the rows of one bed come before those of the next, each bed has a row with a known
+time, and nobody else is in the new bed. Two patients may exchange beds. In all other cases the bed
+is not known, as with any disputed fact. A YAML log gives one bed a patient, without a time.
 """
 
 from collections import defaultdict
@@ -32,7 +31,7 @@ _EVER = datetime.min.replace(tzinfo=UTC), datetime.max.replace(tzinfo=UTC)
 
 @dataclass(frozen=True, slots=True)
 class InBed:
-    """What rows say of one patient in one bed: the first of the rows, the first and last time."""
+    """One patient in one bed: the first of the rows, and the first and last time."""
 
     bed: str
     record: Record
@@ -46,7 +45,7 @@ def read_moves(
     first_row: FirstRow,
     beds: Mapping[str, Collection[BedKey]],
 ) -> Mapping[str, Sequence[InBed]]:
-    """By id the beds of each patient who was moved; `beds` has all that are said of everybody."""
+    """By id the beds of each patient who was moved; `beds` has every bed named for each patient."""
     if all(len(keys) <= 1 for keys in beds.values()):
         return {}
     rows = _rows_by_bed(reading, shift, first_row)
@@ -70,7 +69,7 @@ def read_moves(
 def _rows_by_bed(
     reading: Reading, shift: Shift, first_row: FirstRow
 ) -> Mapping[str, Mapping[BedKey, InBed]]:
-    """By id and bed what rows say, of those rows that have a time and are of this shift's log."""
+    """The rows by id and bed: those with a time, and of this log's shift."""
     reader = CellReader(reading, _FIELDS)
     rows: defaultdict[str, dict[BedKey, InBed]] = defaultdict(dict)
     for record in reading.raw_log.entries:
@@ -97,8 +96,9 @@ def _in_turn(rows: Mapping[BedKey, InBed], keys: Collection[BedKey]) -> Sequence
 def _spans(
     keys: Collection[BedKey], stays: Sequence[InBed]
 ) -> Iterator[tuple[BedKey, datetime, datetime]]:
-    """When a patient is surely in each bed: one who is moved is in the first before it was said and
-    in the last after it, and anybody else may be in each of the beds at any time.
+    """The times in which a patient may be in each bed. A moved patient is in the first bed also
+    before its rows, and in the last also after them. Any other patient may be in each bed at any
+    time.
     """
     if not stays:
         yield from ((key, *_EVER) for key in keys)
@@ -109,7 +109,7 @@ def _spans(
 
 
 def _beside_others(spans: Collection[tuple[datetime, datetime, str]]) -> set[str]:
-    """The ids of those who are in a bed, from a first to a last time, when another is in it."""
+    """The ids of patients whose time in a bed overlaps with another's."""
     found = set()
     latest = _EVER[0]
     for (_, last, one), (first_after, _, other) in pairwise(sorted(spans)):

@@ -1,7 +1,7 @@
 """Parsers of one cell: text -> number, word, words, yes or no.
 
-Input: the stripped text of a cell that is not blank, and its field. Output: a value; or raises
-`BadCell` with a code and, where it is plain, what was probably meant. Never uses that guess.
+Input: the stripped text of a cell that is not blank, and its field. Output: a value. Raises
+`BadCell` with a code and, where it is clear, what was probably meant. Never uses that guess.
 """
 
 import re
@@ -20,13 +20,13 @@ _GROUPED = re.compile(r"[1-9]\d{0,2}(?:,\d{3})+(?:\.\d+)?", re.ASCII)
 _MARKS = re.compile(r"(?<=\d)[,' \u2019](?=\d{3}(?!\d))", re.ASCII)
 _LETTERS_FOR_DIGITS = str.maketrans("OoIl", "0011")
 
-# No device that is used at the bedside can show a best volume under this; a whole litre is typed 1.
+# No bedside device shows a best volume under this. A whole litre is typed as 1.
 _LEAST_PLAUSIBLE_ML = 10
 
-# An exercise has fewer breaths than this, and a volume that is not under it: common practice.
+# An exercise has fewer breaths than this, and a volume in mL of at least this: common practice.
 LEAST_VOLUME_ML = 100
 
-# A number that was typed in another unit: from, to, and what it is in the field's own.
+# Numbers typed in another unit: from, to, and their conversion to the field's unit.
 _OTHER_UNITS: dict[str, tuple[float, float, Callable[[float], float]]] = {
     "temp_c": (77, 113, lambda fahrenheit: (fahrenheit - 32) / 1.8),
     "height_cm": (1, 2.3, lambda metres: metres * 100),
@@ -34,7 +34,7 @@ _OTHER_UNITS: dict[str, tuple[float, float, Callable[[float], float]]] = {
     "spo2_min": (0.5, 1, lambda fraction: fraction * 100),
 }
 
-# What is typed at a bedside, by field; for any other field the middle of its range.
+# A typical value, by field; for any other field the middle of its range.
 _EXAMPLES = {
     "breaths": 10,
     "pain": 4,
@@ -56,14 +56,14 @@ _NOTHING = _NO | {"none", "-", "_", "n/a", "na"}
 # Of symptoms: asked, and none.
 _NONE = "none"
 
-# What says air and nothing else (common practice): whoever has 21 % breathes air, no flow is none.
+# Texts that mean air and nothing else (common practice): 21 % is air, and a flow of 0 is no oxygen.
 AIR = "air"
 _ON_AIR = re.compile(
     r"(?:on |breathing )?(?:room[ -]?)?air|r[./]?a\.?|no|none|nil|off|0+ ?(?:l(?:/min|pm)?)?|21 ?%",
     re.ASCII | re.IGNORECASE,
 )
-# No amount of oxygen, and not sure to say air. A mask that takes air in is one all the same, so
-# that not every text with `air` is one of these.
+# Texts that name no amount of oxygen and may not mean air. Not every text with `air` is one: a mask
+# that mixes in air still gives oxygen.
 _NO_AMOUNT = re.compile(
     r"(?:on )?air|(?:no|none|nil|off|without|not)\b.*|.*\broom[ -]?air\b.*|.*\br\.?a\b.*"
     r"|0+(?:[.,]0+)?(?![\d.,]).*|21 ?%",
@@ -71,7 +71,7 @@ _NO_AMOUNT = re.compile(
 )
 _NOT_KNOWN = frozenset({"n/a", "na", "nk", "unknown", "not known", "not recorded", "not measured"})
 
-# What stands for the row above.
+# Texts that mean 'as in the row above'.
 DITTO = frozenset({"ditto", "do", "idem", "same", "as above"})
 
 _YES_NO = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
@@ -95,9 +95,8 @@ def text(raw: str, field: Field) -> str:
 
 
 def oxygen(raw: str, field: Field) -> str | Doubtful[str]:
-    """How much oxygen and by what, as written; `AIR` where it says air and nothing else. Any other
-    text that there is none of, or that it is not known, is no amount: it would be read as being on
-    oxygen.
+    """The amount of oxygen and the device, as written; `AIR` where the text means air and nothing
+    else. Any other text for none or not known is refused: it would be read as being on oxygen.
     """
     plain = text(raw, field)
     if plain.casefold().rstrip(".") in _NOT_KNOWN:
@@ -114,9 +113,9 @@ def oxygen(raw: str, field: Field) -> str | Doubtful[str]:
 def number(raw: str, field: Field, *, decimal_comma: bool) -> float | int | Doubtful[float | int]:
     """A number within the field's range; whole ones as int. With `decimal_comma` `1,5` is 1.5.
 
-    Two ways of writing can be meant in one way only, are read so and come as `Doubtful`: the
-    field's own unit after the number (`94%`, `1100 mL`), and a comma before three digits where it
-    is no decimal comma, since the number would be none of the field's (`1,200` in mL, and not
+    Two spellings have only one possible meaning. They are read so, as `Doubtful`: the field's own
+    unit after the number (`94%`, `1100 mL`), and a comma before three digits that cannot be a
+    decimal comma, because the number would be out of the field's range (`1,200` in mL, but not
     `70,500` in kg). All else is refused: a space (`5 900` may be two numbers), a letter, another
     unit (`1.1 L`).
     """
@@ -132,7 +131,7 @@ def number(raw: str, field: Field, *, decimal_comma: bool) -> float | int | Doub
 
 
 def _otherwise_written(raw: str, field: Field, *, decimal_comma: bool) -> tuple[str, str]:
-    """What is beside the digits that can be left out, and the text without it."""
+    """The text beside the digits that can be left out, and the digits without it."""
     unit = re.escape(field.unit).replace("°", "°?")
     with_unit = re.fullmatch(rf"(.*\d)\s*{unit}", raw, re.IGNORECASE)
     bare = with_unit[1] if with_unit else raw
@@ -172,7 +171,7 @@ def _in_range(digits: str, field: Field) -> float | int:
 
 
 def are_exchanged(breaths: str, volume: str, *, decimal_comma: bool) -> bool:
-    """Whether each of two texts is what the other's field would hold."""
+    """Whether each of two texts fits only the other's field."""
     as_volume, as_breaths = (
         outcome_of(
             partial(number, field=BY_NAME[Section.ENTRY, name], decimal_comma=decimal_comma), raw
@@ -225,9 +224,9 @@ def choice(raw: str, field: Field) -> str:
 
 
 def choices(raw: str, field: Field) -> tuple[str, ...] | Doubtful[tuple[str, ...]]:
-    """The field's words in a cell, in the contract's order, separated by `;`, `,`, `/` or spaces. A
-    word that is none of them is lost alone, so that one slip of the key does not hide the words
-    beside it. `none` beside another word is not read: it would deny what stands there.
+    """The field's words in a cell, in the contract's order, separated by `;`, `,`, `/` or spaces.
+    An unknown word is lost alone: one typing slip does not hide the words beside it. `none` beside
+    another word is not read: it would deny that word.
     """
     joined = raw.casefold()
     for known in field.choices:
@@ -261,7 +260,7 @@ def yes_or_no(raw: str) -> bool:
 def done(
     raw: str, moment: Callable[[str], datetime | Doubtful[datetime]]
 ) -> bool | datetime | Doubtful[datetime]:
-    """When something was done, or yes, or no."""
+    """The time at which something was done, or yes, or no."""
     known = _YES_NO.get(raw.casefold())
     if known is not None:
         return known

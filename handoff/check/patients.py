@@ -1,8 +1,8 @@
-"""The patients of a log: what all rows say of each, put together.
+"""The patients of a log: each put together from all its rows.
 
 Input: the patient records of a raw log. Output: `People`: the patients whose identity is sure, and
-the ids whose rows must be set aside. Never decides between two things that rows say of a patient:
-then it is not known. Never makes a patient out of an id alone.
+the ids whose rows must be set aside. Never decides between two values of one fact: it is then not
+known. Never makes a patient out of an id alone.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -35,7 +35,9 @@ _USUAL = {
 
 @dataclass(frozen=True, slots=True)
 class People:
-    """`patients` by id; `in_doubt`: ids that stand for two people; `nameless`: ids and no more."""
+    """`patients` by id; `in_doubt`: ids shared by two people; `nameless`: ids without name and
+    birth date.
+    """
 
     patients: Mapping[str, Patient]
     in_doubt: frozenset[str]
@@ -49,10 +51,10 @@ class People:
 
 @dataclass(slots=True)
 class _Facts:
-    """What the rows read so far say of one patient, by contract name.
+    """The facts of one patient in the rows read so far, by contract name.
 
-    `source` has the record in which a value is said first; `unknown` what could not be read, or is
-    said in two ways (`disputed`). `beds` has every bed, with the record in which it is said first.
+    `source` has the first record with each value. `unknown` are facts that could not be read or
+    have two values (`disputed`). `beds` has every bed, with its first record.
     """
 
     record: Record
@@ -66,10 +68,10 @@ class _Facts:
 def read_patients(
     reading: Reading, shift: Shift, first_row: FirstRow
 ) -> tuple[People, list[Finding]]:
-    """The patients of the raw log, and what is wrong with them.
+    """The patients of the raw log, and the findings on them.
 
-    A row of another shift is set aside, and so is what it says of a patient. A patient of whom
-    nothing is filled in is none.
+    A row of another shift is set aside, with its facts of a patient. A record without any cell is
+    no patient.
     """
     gathered = _Gathered(reading, shift)
     findings: list[Finding] = []
@@ -98,7 +100,7 @@ class _Gathered:
         self.in_doubt: set[str] = set()
 
     def add(self, record: Record) -> list[Finding]:
-        """Adds what one record says."""
+        """Adds the facts of one record."""
         cells = self.reader.read(record)
         found = list(cells.findings)
         patient_id = cells.values.pop("patient_id", None)
@@ -119,14 +121,14 @@ class _Gathered:
             if name not in facts.values and name not in facts.disputed:
                 facts.values[name] = value
                 facts.source[name] = record
-            elif name == "bed" or name in facts.disputed:  # of beds it is known when all rows are
+            elif name == "bed" or name in facts.disputed:  # beds are settled once all rows are read
                 continue
             elif fact_key(name, facts.values[name]) != fact_key(name, value):
                 found.append(self._dispute(patient_id, facts, name, record))
         return found
 
     def settle_beds(self, moves: Mapping[str, Sequence[InBed]]) -> list[Finding]:
-        """Gives those who were moved the last of their beds, and others who have several none."""
+        """Gives moved patients the last of their beds, and no bed to others with several."""
         found = []
         sure = (each for each in self.everyone.items() if each[0] not in self.in_doubt)
         for patient_id, facts in sure:
@@ -155,7 +157,7 @@ class _Gathered:
         return self._finding("born-out-of-range", record, "born", raw, hint=likely)
 
     def _dispute(self, patient_id: str, facts: _Facts, name: str, record: Record) -> Finding:
-        """Notes that a record contradicts an earlier one about one fact."""
+        """Records that two records disagree on one fact."""
         before, now = facts.source[name].cells[name].strip(), record.cells[name].strip()
         code = "patient-disagrees"
         if name in {"name", "born"}:
@@ -167,7 +169,7 @@ class _Gathered:
         return replace(found, related=(self._place(facts.source[name], name),))
 
     def people(self) -> tuple[People, list[Finding]]:
-        """The patients as all records together have them."""
+        """The patients, from all records together."""
         patients = {}
         nameless = set()
         findings = []
@@ -202,7 +204,7 @@ class _Gathered:
         return patient, [*doubts, *of_order]
 
     def _doubtful_years(self, facts: _Facts) -> Iterator[Finding]:
-        """Names dates a year from the shift, as are those of people who type last year's number."""
+        """Findings on dates about a year from the shift: the year may be last year's by habit."""
         for name, value in facts.values.items():
             if name != "born" and isinstance(value, date):
                 day = value.astimezone(self.zone).date() if isinstance(value, datetime) else value
@@ -213,7 +215,7 @@ class _Gathered:
                     yield self._finding("year-in-doubt", record, name, raw, hint=year)
 
     def _order(self, facts: _Facts) -> tuple[Order | None, list[Finding]]:
-        """The order; None when there is none, or when it is not known when it started."""
+        """The order; None when there is none, or when its start is not known."""
         known = {name: facts.values[name] for name in ORDER_PARTS if name in facts.values}
         not_known = (facts.unknown | facts.disputed) & ORDER_PARTS.keys() - known.keys()
         if not known and not not_known:

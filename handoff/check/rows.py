@@ -1,7 +1,7 @@
 """The entries of a log: each record is used, or set aside with the finding that says why.
 
 Input: the entry records of a raw log, and its people. Output: `Rows`. A record set aside keeps its
-cells and the signs that can be read, so that a danger sign in it is not lost.
+cells and its readable signs: a danger sign in it is not lost.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
@@ -31,12 +31,12 @@ _ENTRY_NAMES = frozenset(each.name for each in _FIELDS if each.name != "patient_
 _FACT_NAMES = [each.name for each in fields_of(Section.PATIENT) if each.name != "patient_id"]
 _UNIT_NAMES = [each.name for each in fields_of(Section.UNIT) + fields_of(Section.SHIFT)]
 _SIGN_NAMES = frozenset(each.name for each in fields(Signs))
-# What a row says of an exercise; a row without `what` that says none of it need not be one.
+# The cells of an exercise. A row without `what` and without any of these need not be one.
 _OF_EXERCISE = ("breaths", "volume_ml", "hold_s", "flow")
 _OXYGEN = frozenset({"on_oxygen", "oxygen"})
 _BREATHS_AND_VOLUME = ("breaths", "volume_ml")
-_EXCHANGED = "breaths-for-volume"  # the code of a row in which each stands in the other's field
-# Kinds of row that say nothing without a word of who decided it or what was said.
+_EXCHANGED = "breaths-for-volume"  # the code of a row with breaths and volume exchanged
+# Kinds of row that mean nothing without a note: who decided, or what was said.
 NEEDS_NOTE = {
     What.TOLD: "told-without-note",
     What.SETTLED: "settled-without-note",
@@ -49,9 +49,9 @@ Values = Mapping[str, Any]
 
 @dataclass(slots=True)
 class Rows:
-    """The records of a raw log, sorted out, and what is wrong with them.
+    """The records of a raw log, used and set aside, and the findings on them.
 
-    `without_entry` counts those used without an entry.
+    `without_entry` counts the records used without an entry.
     """
 
     entries: list[Entry] = field(default_factory=list)
@@ -104,14 +104,14 @@ class _RowReader:
         self.likes: dict[str, str | None] = {}
 
     def read(self, record: Record) -> tuple[Entry | SetAside | None, list[Finding]]:
-        """The entry of a record, or the record set aside; None where it is used without an entry,
-        and nothing is found in one that is blank.
+        """The entry of a record, or the record set aside; None where it is used without
+        an entry.
         """
         findings = [] if record.broken else self.first_row.findings_of(record)
         others = (each for each in findings if each.code == OTHER_SHIFT)
         distrust = record.broken or next(others, None)
         if distrust:
-            # Its cells may stand in the wrong columns, so what is wrong with them says nothing.
+            # Its cells may be in the wrong columns: findings on them would mean nothing.
             cells = self.quiet_reader.read(record)
             _settle_oxygen(cells.values, cells.lost)
             return self._set_aside(record, cells.values, distrust), findings
@@ -129,14 +129,14 @@ class _RowReader:
         if reason is None:
             entry, doubts = self._use(record, cells)
             return entry, [*findings, *doubts]
-        if reason.code == _EXCHANGED:  # it stands for what is wrong with either cell alone
-            alone = [cells.lost[name] for name in _BREATHS_AND_VOLUME if name in cells.lost]
-            findings = [each for each in findings if each not in alone]
+        if reason.code == _EXCHANGED:  # it replaces the findings on either cell alone
+            single = [cells.lost[name] for name in _BREATHS_AND_VOLUME if name in cells.lost]
+            findings = [each for each in findings if each not in single]
         return self._set_aside(record, cells.values, reason), [*findings, reason]
 
     def _notes_without_entry(self, record: Record) -> list[Finding] | None:
-        """What is noted of a record with no cell of an entry: nothing of a blank one, and None of
-        one that needs an entry.
+        """The notes on a record without any cell of an entry: none on a blank one; None where it
+        needs an entry.
         """
         if _holds(record, _FACT_NAMES):
             known = record.cells.get("patient_id", "").strip() in self.people.patients
@@ -147,7 +147,7 @@ class _RowReader:
         return [self._finding("unit-only-row", record)] if of_unit else []
 
     def _reason(self, record: Record, cells: Cells) -> Finding | None:
-        """Why a record cannot be used, the first of the reasons; None when it can."""
+        """The first reason why a record cannot be used; None when it can."""
         values, lost = cells.values, cells.lost
         if "patient_id" not in values:
             return lost.get("patient_id") or self._finding("missing-cell", record, "patient_id")
@@ -162,7 +162,9 @@ class _RowReader:
         return self._exchanged(record, cells) or self._contradiction(record, values)
 
     def _exchanged(self, record: Record, cells: Cells) -> Finding | None:
-        """The finding of an exercise whose breaths can only be a volume, and its volume breaths."""
+        """The finding on an exercise whose breaths can only be a volume, and whose volume only
+        breaths.
+        """
         if cells.lost.keys().isdisjoint(_BREATHS_AND_VOLUME):
             return None
         if cells.values.get("what", What.EXERCISE) is not What.EXERCISE:
@@ -174,7 +176,7 @@ class _RowReader:
         return self._finding(_EXCHANGED, record, "breaths", hint=hint)
 
     def _contradiction(self, record: Record, values: Values) -> Finding | None:
-        """The first thing in which the cells of a record contradict each other."""
+        """The finding on the first contradiction between cells of a record."""
         code, name = next(_contradictions(values), (None, ""))
         if code is None:
             return None
@@ -193,8 +195,8 @@ class _RowReader:
         return self._finding("unknown-patient", record, "patient_id", hint=hint)
 
     def _use(self, record: Record, cells: Cells) -> tuple[Entry, list[Finding]]:
-        """The entry of a row that can be used, and what is to be said of it. An end that a hold
-        cannot have is taken away: without it the hold is in force.
+        """The entry of a usable row, and the findings on it. An impossible end of a hold is
+        removed: the hold then stays in force.
         """
         values = cells.values
         findings = []
@@ -245,7 +247,7 @@ def _holds(record: Record, names: Iterable[str]) -> bool:
 
 
 def _parted(values: dict[str, Any]) -> tuple[dict[str, Any], Signs]:
-    """What an entry tells besides signs, and the signs, which are taken out of `values`."""
+    """The values of an entry, and its signs, which are taken out of `values`."""
     if _SIGN_NAMES.isdisjoint(values):
         return values, NO_SIGNS
     signs = {name: values.pop(name) for name in _SIGN_NAMES if name in values}
@@ -255,14 +257,14 @@ def _parted(values: dict[str, Any]) -> tuple[dict[str, Any], Signs]:
 
 
 def _settle_oxygen(values: dict[str, Any], lost: Mapping[str, Finding]) -> bool:
-    """Who is given so much oxygen is on it, who is given none is not. True where the row denies
-    that: then neither is known, and both are taken out of `values`.
+    """A patient with an amount of oxygen is on oxygen; one on air is not. True where the row
+    contradicts that: then neither is known, and both are taken out of `values`.
     """
     if "oxygen" not in values:
         return False
     is_on = values["oxygen"] != AIR
     if not is_on:
-        del values["oxygen"]  # air is no amount, whatever stands beside it
+        del values["oxygen"]  # air is no amount of oxygen
     if "on_oxygen" in lost:
         return False
     if values.setdefault("on_oxygen", is_on) is is_on:
@@ -273,9 +275,9 @@ def _settle_oxygen(values: dict[str, Any], lost: Mapping[str, Finding]) -> bool:
 
 
 def _name_kind(record: Record, cells: Cells) -> None:
-    """Gives a row without `what` that tells of no exercise its kind: signs seen, or a note.
+    """Gives a row without `what` and without an exercise its kind: signs seen, or a note.
 
-    A sign that cannot be read is one too: the row is used, and names it.
+    An unreadable sign counts as a sign: the row is used, and names it as unread.
     """
     values = cells.values
     if "what" in values or "what" in cells.lost or _holds(record, _OF_EXERCISE):
@@ -287,7 +289,7 @@ def _name_kind(record: Record, cells: Cells) -> None:
 
 
 def _contradictions(values: Values) -> Iterator[tuple[str, str]]:
-    """The code and the field of what makes a row unusable whose patient and time are known."""
+    """The code and the field of each contradiction that makes a row unusable."""
     what, at, until = values.get("what", What.EXERCISE), values["at"], values.get("until")
     if until and what is not What.HOLD:  # a hold is in force without its end
         if until <= at:
@@ -302,7 +304,7 @@ def _contradictions(values: Values) -> Iterator[tuple[str, str]]:
 
 
 def _doubts(values: Values) -> Iterator[tuple[str, str, dict[str, object]]]:
-    """The code, the field and the words of what is to be said of a row that is used."""
+    """The code, the field and the words of each doubt about a row that is used."""
     what = values.get("what", What.EXERCISE)
     is_other = what is not What.EXERCISE
     for name in _BREATHS_AND_VOLUME if is_other else ():

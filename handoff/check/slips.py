@@ -1,8 +1,8 @@
-"""What was probably meant by a time or date that cannot be right: words for a finding, never used.
+"""The likely meaning of a time or date that cannot be right: only words for a finding, never used.
 
-Input: what was written, and what it is compared with. Output: the likely one as a log writes it, or
-None where nothing is likely, or two things are. Mostly the date was typed wrong and the clock time
-beside it right: the date of the day before or after midnight, or last year's in January.
+Input: a time or date, and the shift or range it is compared with. Output: the likely one as a log
+writes it; None where none is likely, or two are. The usual slip is a wrong date beside a right
+clock time: the wrong side of midnight, or last year's date in January.
 """
 
 from collections.abc import Collection, Iterator
@@ -13,16 +13,14 @@ from handoff.log.clock import instants
 from handoff.log.written import written
 from handoff.model.ward import Shift
 
-NEAR = timedelta(
-    hours=1
-)  # so long before and after a shift its entries may be of (common practice)
-LONGEST_LIKELY = timedelta(hours=12)  # of a span from one date to another
+NEAR = timedelta(hours=1)  # how far outside the shift a likely time may be (common practice)
+LONGEST_LIKELY = timedelta(hours=12)  # for a span that crosses dates
 ONE_DAY, A_MONTH = timedelta(days=1), timedelta(days=31)
 A_CENTURY = 100  # years
 
 
 def likely_time(at: datetime, shift: Shift, zone: ZoneInfo) -> str | None:
-    """The same clock time in the shift, or near it, where the date is one slip away from that."""
+    """The same clock time in or near the shift, where the date differs by one slip."""
     first, last = shift.start - NEAR, shift.end + NEAR
     if first <= at < last:
         return None
@@ -36,14 +34,14 @@ def likely_time(at: datetime, shift: Shift, zone: ZoneInfo) -> str | None:
 def likely_end(
     start: datetime, end: datetime, zone: ZoneInfo, longest: timedelta = LONGEST_LIKELY
 ) -> str | None:
-    """The first such clock time after the start, within half a day unless it may be `longest`."""
+    """The first time after the start with the clock time of `end`, at most `longest` after it."""
     soonest = start + timedelta(microseconds=1)
     likely = next(_same_clock(end, soonest, soonest + longest, zone), None)
     return written(likely, zone) if likely else None
 
 
 def likely_shift(moments: Collection[datetime], shift: Shift, zone: ZoneInfo) -> str | None:
-    """The same hours on the day that has all of the moments in them."""
+    """The shift's hours on the one day on which they hold all the moments."""
     bounds = [each.astimezone(zone).replace(tzinfo=None) for each in (shift.start, shift.end)]
     first = min(moments).astimezone(zone).date()
     for day in (first, first - ONE_DAY):
@@ -54,7 +52,7 @@ def likely_shift(moments: Collection[datetime], shift: Shift, zone: ZoneInfo) ->
 
 
 def likely_year(day: date, shift: Shift, zone: ZoneInfo) -> int | None:
-    """The year before or after, in which a date that is far from the shift is within a month."""
+    """The year before or after, if it brings a date far from the shift to within a month of it."""
     today = shift.start.astimezone(zone).date()
     for year in (day.year - 1, day.year + 1):
         other = _in_year(day, year)
@@ -64,9 +62,9 @@ def likely_year(day: date, shift: Shift, zone: ZoneInfo) -> int | None:
 
 
 def likely_birth(born: date, earliest: date, latest: date) -> str | None:
-    """The same date a century before or after, where only one of them can be a birth date.
+    """The same date a century earlier or later, where only one of the two can be a birth date.
 
-    In this year's date the century is not what is wrong: it is that of some other day.
+    A date of this year has no wrong century: it is the date of something else.
     """
     if born.year == latest.year:
         return None
@@ -78,7 +76,7 @@ def likely_birth(born: date, earliest: date, latest: date) -> str | None:
 def _same_clock(
     moment: datetime, first: datetime, last: datetime, zone: ZoneInfo
 ) -> Iterator[datetime]:
-    """Instants from `first` up to `last` at which clocks show what they show at `moment`."""
+    """Instants from `first` to `last` with the same clock time as `moment`."""
     clock = moment.astimezone(zone).time()
     day = first.astimezone(zone).date()
     while day <= last.astimezone(zone).date():
@@ -88,7 +86,7 @@ def _same_clock(
 
 
 def _in_year(day: date, year: int) -> date | None:
-    """The date in another year; 29 February is not in every one."""
+    """The date in another year; none for 29 February in a common year."""
     try:
         return day.replace(year=year)
     except ValueError:
@@ -96,7 +94,7 @@ def _in_year(day: date, year: int) -> date | None:
 
 
 def _one_slip(day: date, meant: datetime, zone: ZoneInfo) -> bool:
-    """Whether a date is a day off, or has another year or month, or month and day exchanged."""
+    """Whether a date is one day off, has a wrong year or month, or has month and day exchanged."""
     other = meant.astimezone(zone).date()
     if abs(day - other) <= ONE_DAY:
         return True

@@ -1,7 +1,7 @@
-"""Checks that look at a log as a whole: entries against each other and the shift.
+"""Checks of a log as a whole: its entries are compared with each other and with the shift.
 
-Input: a log whose entries are each fine alone. Output: findings; and from a sieve, the entries to
-set aside, each with the finding that says why. Never changes an entry.
+Input: a log whose entries passed their own checks. Output: findings, or the entries to set aside,
+each with the finding that says why. Never changes an entry.
 """
 
 from collections.abc import Callable, Iterator
@@ -15,7 +15,7 @@ from handoff.model.ward import Entry, Log, Shift
 
 FARTHEST_BEFORE = timedelta(days=31)
 FARTHEST_AFTER = timedelta(hours=24)
-A_FEW = 3  # entries that are not all wrong by chance: common practice
+LEAST_ENTRIES = 3  # so many wrong entries are no chance: common practice
 
 
 def is_far(at: datetime, shift: Shift) -> bool:
@@ -31,17 +31,17 @@ def far_from_shift(log: Log) -> Iterator[Caught]:
 
 
 def outside_shift(log: Log) -> Iterator[Finding]:
-    """Entries not of their log's shift; one at its very end belongs to the next shift."""
+    """Entries outside their log's shift. An entry at its very end belongs to the next shift."""
     for entry in log.entries:
         if not log.shift.start <= entry.at < log.shift.end:
             yield _of_another_time(log, entry, "outside-shift")
 
 
 def none_in_shift(log: Log) -> Iterator[Finding]:
-    """A log of which every entry is of another shift: then the shift's own date may be wrong."""
+    """A log with all entries in another shift: the shift's own date may be wrong."""
     shift, zone = log.shift, log.unit.time_zone
     moments = [entry.at for entry in log.entries] + [row.at for row in log.set_aside if row.at]
-    if len(moments) >= A_FEW and not any(shift.start <= at < shift.end for at in moments):
+    if len(moments) >= LEAST_ENTRIES and not any(shift.start <= at < shift.end for at in moments):
         likely = likely_shift(moments, shift, zone)
         yield finding(
             "none-in-shift",

@@ -1,7 +1,7 @@
 """The arguments of the command line: commands, options, help with an example in each.
 
 Input: the arguments as typed. Output: a namespace whose `command` names the command to run. Runs
-nothing; argparse ends the program with exit code 2 and one line where the usage is wrong.
+nothing; argparse ends wrong usage with exit code 2 and one line.
 """
 
 import argparse
@@ -12,7 +12,7 @@ from handoff import __version__
 from handoff.compose.languages import languages
 from handoff.model.bounds import USUAL, Bounds
 
-# The parts of an explanation; stated here so that `--help` need not load what explains them.
+# The parts of an explanation, repeated here: `--help` does not load `explain`.
 EXPLAINED = ("volume", "adherence", "trend", "goal", "reference", "bedside", "cautions")
 
 MOST_BLANK_PATIENTS, MOST_JOBS = 200, 256
@@ -93,7 +93,7 @@ example:
   handoff sheets night.yaml --limits unit-limits.yaml --out tonight"""
 
 
-# argparse gives the type of its commands no public name.
+# argparse has no public name for this type.
 Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"  # noqa: SLF001
 
 
@@ -103,7 +103,7 @@ def parse(arguments: Sequence[str] | None) -> argparse.Namespace:
 
 
 def bounds_of(options: argparse.Namespace) -> Bounds:
-    """What the run may take at most."""
+    """The bounds of the run."""
     return Bounds(
         size_mb=options.max_size,
         rows=options.max_rows,
@@ -298,7 +298,7 @@ def _add_desk(commands: Commands) -> None:
 
 
 def _whole_number(low: int, high: int) -> Callable[[str], int]:
-    """Reads an option that counts something."""
+    """A parser of a whole-number option within a range."""
 
     def read(text: str) -> int:
         if not text.isdecimal() or not low <= int(text) <= high:

@@ -1,4 +1,4 @@
-"""`handoff blank`: a log to fill in, empty or with what is known of the next shift."""
+"""`handoff blank`: a log to fill in, empty or with the known facts of the next shift."""
 
 from argparse import Namespace
 from datetime import UTC, datetime
@@ -22,7 +22,7 @@ from handoff.store.folder import storing
 
 
 def run(options: Namespace) -> int:
-    """Write the starters and the page, and say their names."""
+    """Write the starters and the page, and print their names."""
     known, findings = _known_before(options)
     report(findings)
     if not known:
@@ -42,7 +42,9 @@ def run(options: Namespace) -> int:
 
 
 def _known_before(options: Namespace) -> tuple[list[Blank], list[Finding]]:
-    """What logs and options say of a log to fill in, for each unit; none where they are wrong."""
+    """The known facts of a log to fill in, for each unit, from logs and options; none where these
+    have errors.
+    """
     limits, limit_findings = load_limits(options.limits)
     if limits is None:
         return [], limit_findings

@@ -1,4 +1,4 @@
-"""`handoff check`: what is wrong with logs, line by line, and nothing printed on paper."""
+"""`handoff check`: the findings on logs, line by line. Makes no sheet."""
 
 import json
 from argparse import Namespace
@@ -13,7 +13,7 @@ from handoff.model.ward import NONE_READ, Counts
 
 
 def run(options: Namespace) -> int:
-    """Say every finding and the counts, as lines or as JSON."""
+    """Print every finding and the counts, as lines or as JSON."""
     limits, _ = load_limits()
     of_units, findings, doubts = gathered(options, lambda _, handover: handover.counts, limits)
     findings += doubts
@@ -34,4 +34,4 @@ def _as_json(counts: Counts | None, findings: Sequence[Finding]) -> str:
         "counts": none if counts is None else asdict(counts),
         "findings": [each.as_json() for each in findings],
     }
-    return json.dumps(document, indent=1)  # in ASCII: any terminal and any name can carry it
+    return json.dumps(document, indent=1)  # in ASCII: any terminal can show it

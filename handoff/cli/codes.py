@@ -1,4 +1,4 @@
-"""`handoff codes`: every finding that there can be, with its severity and its words."""
+"""`handoff codes`: every possible finding, with its severity and its words."""
 
 from argparse import Namespace
 from string import Formatter
@@ -19,7 +19,7 @@ A word in braces stands for what a finding names there, such as {given}."""
 
 
 def run(options: Namespace) -> int:  # noqa: ARG001 - this command has no options of its own
-    """Say the code, severity, words and mending of each."""
+    """Print code, severity, message and fix of each."""
     parts = [HEAD]
     for code, kind in CODES.items():
         words = fill(
@@ -35,6 +35,6 @@ def run(options: Namespace) -> int:  # noqa: ARG001 - this command has no option
 
 
 def _plain(template: str) -> str:
-    """The words with the bare name of each that is filled in: `{most}` for `{most:,}`."""
+    """The words with bare names of the values to fill in: `{most}` for `{most:,}`."""
     parts = Formatter().parse(template)
     return "".join(text + (f"{{{name}}}" if name else "") for text, name, _, _ in parts)

@@ -42,7 +42,7 @@ def run(options: Namespace) -> int:
         Path(), limits, printing, options.unit, options.time_zone, options.shift, options.dates
     )
     serving = Serving(options.port, options.idle, options.browser, options.debug)
-    # A log of the folder is called by its name alone, one from elsewhere in full.
+    # A log in the folder goes by its file name, one from elsewhere by its full path.
     paths = [Path(log).resolve() for log in options.logs]
     logs = [str(each.relative_to(folder) if folder in each.parents else each) for each in paths]
     os.chdir(folder)

@@ -1,4 +1,4 @@
-"""`handoff explain`: where the numbers of a sheet come from, and what became of a danger."""
+"""`handoff explain`: the origin of the numbers of a sheet, and the course of a danger."""
 
 from argparse import Namespace
 from collections.abc import Iterator, Sequence
@@ -20,7 +20,7 @@ from handoff.run.units import UnitLogs
 
 
 def run(options: Namespace) -> int:
-    """Say the rows and the arithmetic behind the numbers of the patients in a bed, or the rows of
+    """Print the rows and the arithmetic behind the numbers of the patients in a bed, or the rows of
     a danger of their stay.
     """
     if options.matter:
@@ -81,7 +81,9 @@ def _matters_in(
 
 
 def _refuse_unknown_matter(wanted: str) -> None:
-    """A name that is no rule, or no symptom of a rule that is followed symptom by symptom."""
+    """Refuse a name that is no rule, or no symptom of a rule that is followed symptom
+    by symptom.
+    """
     with_symptom = [f"{rule}:{word}" for rule in FOLLOWED_BY_SYMPTOM for word in SYMPTOMS[rule]]
     known = [ALL_MATTERS, *BY_NAME, *with_symptom]
     if wanted not in known:

@@ -8,7 +8,7 @@ from handoff.limits.reading import load_limits
 
 
 def run(options: Namespace) -> int:
-    """Say the limits as a table, or as a file that a unit can edit."""
+    """Print the limits as a table, or as a file that a unit can edit."""
     limits, findings = load_limits(options.limits)
     report(findings)
     if limits is None:

@@ -1,6 +1,7 @@
-"""The logs that the options name, read, and gathered a unit at a time.
+"""Reads the logs that the options name, and gathers them a unit at a time.
 
-Input: options, and what to keep of each hand-over. Output: what is kept, and all findings.
+Input: options, and a function that keeps a part of each hand-over. Output: its results, and all
+findings.
 """
 
 from argparse import Namespace
@@ -29,8 +30,8 @@ def gathered(
     limits: Limits | None = None,
     executor: Optional["Executor"] = None,
 ) -> tuple[list[Kept], list[Finding], list[Finding]]:
-    """What is kept of each unit's hand-over, none where a log cannot be used at all; all findings;
-    and those of rows about a danger, by these limits.
+    """The results of `keep` for each unit's hand-over, none where a log cannot be used at all; all
+    findings; and the findings on rows about a danger, by these limits.
     """
     now = datetime.now(UTC)
     check_options = Options(options.unit, options.time_zone, options.shift, options.dates, now)

@@ -1,4 +1,4 @@
-"""The command line: runs a command, and says in one line what cannot be done, or that it failed.
+"""The command line: runs a command; a refusal or a fault is one line.
 
 Input: arguments. Output: an exit code, and what the command and `outcome` print.
 """
@@ -32,10 +32,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     forget_seldom()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
-            stream.reconfigure(errors="backslashreplace")  # a letter the terminal cannot show
+            stream.reconfigure(
+                errors="backslashreplace"
+            )  # for letters that the terminal cannot show
     try:
-        # A command is loaded when it is run, and with it the libraries that it needs: `check` and
-        # `limits` load none of the heavy ones.
+        # A command and its libraries are loaded only when it runs: `check` and `limits` load none
+        # of the heavy ones.
         command = import_module(f"handoff.cli.{options.command}")
         return int(command.run(options))
     except BrokenPipeError:

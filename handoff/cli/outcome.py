@@ -1,5 +1,5 @@
-"""What a command says, and its exit code: 0 done; 1 done, with findings of severity error; 2 usage,
-or nothing could be produced; 3 a fault of the program.
+"""The output of a command, and its exit code: 0 done; 1 done, with findings of severity error; 2
+usage, or nothing could be produced; 3 a fault of the program.
 
 Input: results and findings. Output: results on standard output, findings on standard error.
 """
@@ -15,7 +15,7 @@ from handoff.model.ward import Counts
 
 DONE, DONE_WITH_ERRORS, NOTHING_PRODUCED, FAULT = 0, 1, 2, 3
 
-A_FEW = 3  # findings of one kind in one column that are printed one by one: common practice
+MOST_LINES = 3  # lines of one kind of finding in one column before they are merged: common practice
 _WHO = frozenset({"patient_id", "name", "born", "bed"})
 
 
@@ -30,7 +30,8 @@ def say(result: str) -> None:
         raise
     except OSError as error:
         nowhere = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(nowhere, sys.stdout.fileno())  # else the exit tries to write the rest, and fails
+        # The exit would try to write the rest, and fail.
+        os.dup2(nowhere, sys.stdout.fileno())
         raise Refused(f"standard output cannot be written: {error.strerror}") from error
 
 
@@ -41,8 +42,8 @@ def report(findings: Iterable[Finding]) -> None:
 
 
 def lines(findings: Sequence[Finding], *, every: bool = False) -> Iterator[str]:
-    """A line for each finding. Where one column of a file has more than a few of one kind, a line
-    for all of them, so that nothing else drowns in them, unless `every` one is wanted.
+    """A line for each finding. Where one column of a file has more than `MOST_LINES` of one kind,
+    one line for all of them, unless `every` is given.
     """
     alike: defaultdict[object, list[Finding]] = defaultdict(list)
     for each in findings:
@@ -50,21 +51,21 @@ def lines(findings: Sequence[Finding], *, every: bool = False) -> Iterator[str]:
     for each in findings:
         first, *others = alike[_kind(each)]
         line = f"{each.severity}: {text(each)}"
-        if every or len(others) < A_FEW:
+        if every or len(others) < MOST_LINES:
             yield line
         elif each is first:
             yield f"{line} {_likewise(others)}"
 
 
 def _kind(finding: Finding) -> object:
-    """What findings have in common that share a line; never those on who two patients are."""
+    """The key of findings that share a line; findings on a patient's identity never do."""
     place, who = finding.place, finding.raw if finding.field in _WHO else None
     return finding if place.line is None else (finding.code, place.file, place.column, who)
 
 
 def _likewise(others: Sequence[Finding]) -> str:
     places = [str(each.place.line) for each in others]
-    shown, more = places[:A_FEW], len(places) - A_FEW
+    shown, more = places[:MOST_LINES], len(places) - MOST_LINES
     last = f"{more:,} more" if more else shown.pop()
     return f"Likewise on lines {', '.join(shown)} and {last}; handoff check --every shows each."
 

@@ -1,8 +1,7 @@
-"""How far long work is: one line on a terminal, nothing anywhere else.
+"""Shows the progress of long work: one line on a terminal, nothing elsewhere.
 
 Input: sheets as they are made. Output: a line such as `sheet 12 of 30, about 2 s left`, each
-replacing the one before. Says nothing of a patient, and nothing at all of work that takes no
-longer than a second.
+replacing the one before. Never names a patient. Shows nothing in the first second.
 """
 
 import time
@@ -36,12 +35,12 @@ class Progress:
             self._write(f"sheet {self.done:,} of {self.of:,}, about {left_s:,} s left")
 
     def close(self) -> None:
-        """Take the line away, for what is printed next."""
+        """Erase the line before other output."""
         if self._shown:
             self._write("")
 
     def _write(self, line: str) -> None:
-        # Back to the start, and erase to the end of the line (ECMA-48): nothing older is left.
+        # Back to the start, and erase to the end of the line (ECMA-48).
         self.stream.write(f"\r\x1b[K{line}")
         self.stream.flush()
         self._shown = bool(line)

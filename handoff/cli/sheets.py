@@ -1,4 +1,4 @@
-"""`handoff sheets`: print what the latest shift hands over."""
+"""`handoff sheets`: print the sheets of the latest shift."""
 
 import sys
 from argparse import Namespace
@@ -25,7 +25,7 @@ from handoff.store.folder import storing
 
 @dataclass(frozen=True, slots=True)
 class Preview:
-    """What is known of one unit before it is printed."""
+    """The facts of one unit that are needed before printing."""
 
     unit: UnitLogs
     name: str
@@ -35,7 +35,7 @@ class Preview:
 
 
 def run(options: Namespace) -> int:
-    """Write every file, and say how many there are."""
+    """Write every file, and print their number."""
     with working(options.jobs, options.dask) as executor:
         return _run(options, executor)
 
@@ -82,7 +82,7 @@ def _written(
     options: Namespace,
     executor: Executor | None,
 ) -> list[str]:
-    """Write every file as it is made; their names."""
+    """Write every file as it is made, and return their names."""
     handovers = {each.name: partial(each.unit.hand_over, limits) for each in units}
     names, bounds = [], bounds_of(options)
     with (
@@ -99,7 +99,9 @@ def _written(
 
 
 def _refuse_unknown_beds(patients: Sequence[Patient], options: Namespace) -> None:
-    """A bed given as an option that has no patient, or none with an order to go home with."""
+    """Refuse a bed in the options without a patient, or, for a page to take home,
+    without an order.
+    """
     beds = {patient.bed for patient in patients}
     ordered = {patient.bed for patient in patients if patient.order is not None}
     for option, given in (("--bed", options.bed), ("--discharge", options.discharge)):

@@ -1,4 +1,4 @@
-"""Everything that is printed, in finished words: hand-over, measures, verdicts -> pages.
+"""Writes everything that is printed, in finished words: hand-over, measures, verdicts -> pages.
 
 Input: the results of the stages before. Output: `PatientPage`, `UnitPage`, `DischargePage`,
 `BlankPage`, and the files of measures for other programs. Computes no measure and no verdict. The

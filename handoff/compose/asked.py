@@ -1,4 +1,4 @@
-"""What a sheet says and asks of a patient: the words of cautions, lines to tick off, rows to check.
+"""The words that a sheet asks with: the actions of cautions, lines to tick off, rows to check.
 
 Input: one patient's cautions, facts and entries, words. Output: finished words. While the exercise
 is held back, nothing here asks for it.
@@ -44,10 +44,10 @@ def titles(matters: Iterable[Matter], facts: Facts | None, words: Words) -> list
 
 
 def next_shift(verdicts: Verdicts, facts: Facts, words: Words) -> tuple[str, ...]:
-    """What to tick off: what closes what is open, then three to five lines from the cautions in
-    their order, then the usual.
+    """Lines to tick off: the steps that close open matters, then three to five lines from the
+    cautions in their order, then the usual ones.
 
-    While the exercise is held back nobody is coached, and what holds it back comes before all else.
+    While the exercise is held back nobody is coached, and the reason comes first.
     """
     cautions = [each for each in verdicts.cautions if each.level is not Level.ESCALATE]
     asked = [to_do(each, "next_shift", facts, words) for each in cautions if not each.told]
@@ -59,12 +59,14 @@ def next_shift(verdicts: Verdicts, facts: Facts, words: Words) -> tuple[str, ...
 
 
 def closing(verdicts: Verdicts, facts: Facts, words: Words) -> tuple[str, ...]:
-    """What holds the exercise back, and what closes what is open: these lines never give way."""
+    """Lines that are never cut: why the exercise is held back, and what closes the open matters."""
     return (*_held_back(verdicts, facts, words), *_closes(verdicts, facts, words))
 
 
 def _held_back(verdicts: Verdicts, facts: Facts, words: Words) -> Iterator[str]:
-    """Why the exercise is not to go on as it did, and who is not to leave; nothing where it is."""
+    """Lines on why the exercise is held back, and that the patient must not leave; none where it
+    goes on.
+    """
     if facts.hold:
         yield words.say("usual.on_hold", facts)
     elif facts.holds_back:
@@ -82,7 +84,7 @@ def _held_back(verdicts: Verdicts, facts: Facts, words: Words) -> Iterator[str]:
 
 
 def _closes(verdicts: Verdicts, facts: Facts, words: Words) -> Iterator[str]:
-    """What closes the matters: each kind of step once, with all that it is for."""
+    """The steps that close the matters: each kind of step once, with all matters that it is for."""
     matters = verdicts.open_matters
     untold = [each for each in matters if not each.is_told]
     if untold:
@@ -100,16 +102,19 @@ def _closes(verdicts: Verdicts, facts: Facts, words: Words) -> Iterator[str]:
 
 
 def to_do(verdict: Verdict, part: str, facts: Facts, words: Words, **more: object) -> str:
-    """What a caution asks for (`action`, `next_shift`), less the exercise while it is held back."""
+    """The request of a caution (`action`, `next_shift`), without the exercise while it is held
+    back.
+    """
     asked = caution_words(verdict, part, facts, words, **more)
     held = caution_words(verdict, "held", facts, words, **more) if asked and facts.held else ""
     return held or asked
 
 
 def to_check(verdicts: Verdicts, measures: Measures, words: Words, *, raw: bool = True) -> str:
-    """Danger signs in rows set aside, then cells of signs that could not be read, `raw` as they are
-    written, those alike together and the rarest first, then such facts of the patient; '' where
-    there are none."""
+    """Rows to check: danger signs in rows set aside; then unreadable cells of signs (with their
+    text where `raw`), equal ones together and the rarest first; then unreadable facts of the
+    patient. '' where there are none.
+    """
     rows, later = (
         _signs_by_row((each for each in verdicts.set_aside_signs if each.later is is_later), words)
         for is_later in (False, True)
@@ -119,20 +124,20 @@ def to_check(verdicts: Verdicts, measures: Measures, words: Words, *, raw: bool 
         for name in entry.unread:
             cell = words.say("unread_cell", name=name, raw=raw and entry.raw.get(name))
             unread.setdefault(cell, []).append(str(entry.place))
-    # What each row has is a habit, what one row has is a slip.
+    # A text in every row is a habit; a text in one row is a typing slip.
     rarest_first = sorted(unread.items(), key=lambda cell: len(cell[1]))
     facts = [words.say(f"blank.label.{name}") for name in measures.patient.unread]
-    said = (
+    parts = (
         words.say("set_aside_signs", rows=rows) if rows else "",
         words.say("later_signs", rows=later) if later else "",
         words.say("unread", cells=dict(rarest_first)) if unread else "",
         words.say("unread_facts", facts=facts) if facts else "",
     )
-    return " ".join(filter(None, said))
+    return " ".join(filter(None, parts))
 
 
 def _signs_by_row(signs: Iterable[SetAsideSign], words: Words) -> dict[str, list[str]]:
-    """What each row reads, by its place."""
+    """The signs of each row, by its place."""
     rows: dict[str, list[str]] = {}
     for each in signs:
         rows.setdefault(str(each.place), []).append(words.sign(each.rule, each.seen))

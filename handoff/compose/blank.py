@@ -1,8 +1,8 @@
 """The pages to write a shift's entries on by hand, in finished words: `Blank` -> `BlankPage`s.
 
 Input: what is known of a log before it is written, and words. Output: a page for each patient, or
-one for the unit. What is not known, and what is only an example, is left to be written. Where
-something is open or the exercise is held, the page says so first and coaches nobody.
+one for the unit. Unknown values and examples are left blank to write on. Where something is open or
+the exercise is held, the page says so first and coaches nobody.
 """
 
 from collections.abc import Sequence
@@ -20,7 +20,7 @@ from handoff.model.ward import Patient
 
 IDENTITY = ("bed", "name", "patient_id", "born")
 KEYS = (Kind.CHOICE, Kind.CHOICES, Kind.YES_NO)
-# What to write where there is nothing: it stands before all that there may be.
+# The word for 'nothing' comes first among the choices of its field.
 FIRST_CHOICE = {"symptoms": "none"}
 
 
@@ -33,8 +33,8 @@ def compose_patient_blanks(blank: Blank, words: Words) -> tuple[BlankPage, ...]:
 
 
 def compose_unit_blank(blank: Blank, words: Words) -> BlankPage:
-    """The page of the unit: what is open of all patients, a row for each with an order or something
-    open, and rows to be filled in.
+    """The page of the unit: everything open, a row for each patient with an order or something
+    open, and rows to fill in.
     """
     say = words.say
     rows = [
@@ -58,7 +58,7 @@ def compose_unit_blank(blank: Blank, words: Words) -> BlankPage:
 
 
 def _patient_page(blank: Blank, patient: Patient | None, words: Words) -> BlankPage:
-    """The page of a patient; of one who is not yet known, all is left to be written."""
+    """The page of a patient; of a patient not yet known, all is left blank."""
     fields = {field.name: field for field in fields_of(Section.PATIENT)}
     page = replace(
         _page(blank, words, "patient", _columns(words)),
@@ -76,7 +76,7 @@ def _patient_page(blank: Blank, patient: Patient | None, words: Words) -> BlankP
 
 
 def _page(blank: Blank, words: Words, kind: str, columns: Sequence[BlankColumn]) -> BlankPage:
-    """What every page to write on has; `kind` is `patient` or `unit`."""
+    """The parts of every page to write on; `kind` is `patient` or `unit`."""
     return BlankPage(
         title=words.say(f"blank.title.{kind}"),
         carried=words.say("blank.carried", before=blank.before),
@@ -107,7 +107,7 @@ def _fact(field: Field, patient: Patient | None, words: Words) -> Fact:
 
 
 def _value(value: object, words: Words) -> str:
-    """What is recorded, as it is printed; nothing where it is to be written."""
+    """A recorded value as it is printed; '' where it is to be written."""
     match value:
         case bool():
             return words.say(f"blank.{'yes' if value else 'no'}")
@@ -121,7 +121,7 @@ def _value(value: object, words: Words) -> str:
 
 
 def _columns(words: Words) -> list[BlankColumn]:
-    """One column for each field of an entry; whose it is stands elsewhere."""
+    """One column for each field of an entry, without the patient."""
     names = (field.name for field in fields_of(Section.ENTRY) if field.name != "patient_id")
     return [_column(name, words) for name in names]
 
@@ -132,7 +132,7 @@ def _column(name: str, words: Words) -> BlankColumn:
 
 
 def _key(words: Words) -> tuple[str, ...]:
-    """What may be written in the columns that take words only, and what a blank means."""
+    """The words that may be written in columns of choices, and the meaning of a blank."""
     fields = [field for field in fields_of(Section.ENTRY) if field.kind in KEYS]
     lines = (_choices(field, words) for field in fields)
     return (*lines, words.say("blank.key.times"), words.say("blank.key.blank"))

@@ -1,7 +1,7 @@
-"""The cautions of a patient, in the words of the sheet: what is open, then the rules of the shift.
+"""The cautions of a patient, in the words of the sheet: open matters, then the rules of the shift.
 
-Input: one patient's verdicts, facts and words. Output: `Caution`s in the order in which they are
-printed.
+Input: one patient's verdicts, facts and words. Output: `Caution`s in printing order. Judges
+nothing.
 """
 
 from collections.abc import Iterator, Set
@@ -19,8 +19,8 @@ from handoff.model.verdicts import Level, Verdict
 def sheet_cautions(
     verdicts: Verdicts, moment: Moment, facts: Facts, words: Words
 ) -> Iterator[Caution]:
-    """What is open, then the rules of the shift that are only followed up or noted; within each
-    level what stays open from shift to shift comes first. What was told stands once word for word.
+    """The open matters, and the rules of the shift that are only followed up or noted. Within each
+    level, matters come first. A told text is printed once word for word.
     """
     shown = [each for each in verdicts.matters if each.level is not Level.NOTE]
     others = [each for each in verdicts.cautions if each.level is not Level.ESCALATE]
@@ -64,7 +64,7 @@ def _of_rule(
     facts: Facts,
     words: Words,
 ) -> Caution:
-    """A rule of the shift that is followed up or noted; what was told of it is not asked again."""
+    """A rule of the shift that is followed up or noted. A telling printed above is not repeated."""
     told = [
         words.say(
             "matter.told_above" if each.place in told_above else "matter.told",

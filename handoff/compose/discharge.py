@@ -1,7 +1,7 @@
 """The page that a patient takes home, in finished words: `Measures` -> `DischargePage`.
 
-Input: hand-over, one patient's measures, words. Output: a `DischargePage`. Takes no verdicts, no
-notes, no adherence and no projection: what was written for the staff cannot get on it.
+Input: hand-over, one patient's measures, words. Output: a `DischargePage`. Takes no verdicts,
+notes, adherence or projection: text for the staff cannot get on it.
 """
 
 from datetime import timedelta
@@ -32,7 +32,7 @@ def goes_home_soon(handover: Handover, patient: Patient) -> bool:
 
 
 def compose_discharge(handover: Handover, measures: Measures, words: Words) -> DischargePage:
-    """The page of one patient, and the log behind it."""
+    """The page of one patient, and the log to fill in."""
     say = _Say(handover, measures, words)
     amount = say.advice("amount", AMOUNT)
     return DischargePage(
@@ -55,7 +55,7 @@ def compose_discharge(handover: Handover, measures: Measures, words: Words) -> D
 
 
 class _Say:
-    """The words of this page with the few facts that they may speak of."""
+    """The words of this page, with the facts that they may use."""
 
     def __init__(self, handover: Handover, measures: Measures, words: Words) -> None:
         order, zone = measures.order, handover.unit.time_zone

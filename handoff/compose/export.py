@@ -30,7 +30,7 @@ from handoff.model.ward import Handover, Log, SetAside
 
 FORMAT = "handoff-measures/2"
 PARTS = ("adherence", "volume", "trend", "goal")
-# Parts of the measures that are for drawing and explaining, not for exchange.
+# Parts of the measures for drawing and explaining only: not exported.
 INTERNAL = frozenset(
     {
         *("best", "previous_best", "stay_best", "first", "reached", "terms"),
@@ -39,8 +39,8 @@ INTERNAL = frozenset(
     }
 )
 
-# What has to be mended comes first, then whose it is, then which shift; last what the row is known
-# by when it is given back, so that the words of its reason are for people alone.
+# The columns in order: the row to mend, the patient, the shift; last, the code that identifies the
+# row when it is read again. The words of the reason are only for people.
 SET_ASIDE_COLUMNS = tuple(
     dict.fromkeys(
         [SET_ASIDE_BECAUSE, SET_ASIDE_FROM]
@@ -86,8 +86,8 @@ def measures_csv(
     """One row a patient: every single number of `measures.json`, named `part.number`, and how many
     matters there are in each state.
 
-    `matters.settled` counts those too that are only counted any more; `matters.not_told`, open or
-    settled, does not: it is what the provider has still to be told of.
+    `matters.settled` includes those that are only counted. `matters.not_told`, open or settled,
+    does not: the provider still has to be told of these.
     """
     rows = [_flat(patient) for patient in _patients(handover, measures, verdicts)]
     columns = list(dict.fromkeys([*FLAT_COLUMNS, *(name for row in rows for name in row)]))
@@ -95,10 +95,10 @@ def measures_csv(
 
 
 def set_aside_csv(logs: Sequence[Log]) -> bytes:
-    """Rows set aside with their cells as written, where they stand and why: a log to be mended.
+    """Rows set aside with their cells as written, their places and reasons: a log to be mended.
 
-    Each row tells of the unit and the shift of its log, and what that knows of its patient, so that
-    the file can be read as a log.
+    Each row repeats the unit and shift of its log, and the known facts of its patient: the file can
+    be read as a log.
     """
     rows = [(row, log) for log in logs for row in log.set_aside]
     rows.sort(key=lambda both: both[0].place.order)

@@ -1,4 +1,4 @@
-"""The facts that the words of a patient sheet may speak of, by name.
+"""The facts that the words of a patient sheet may use, by name.
 
 Input: one patient's measures and verdicts. Output: a record whose fields the templates know. Counts
 and picks rows; judges nothing and rounds nothing.
@@ -32,12 +32,12 @@ from handoff.model.ward import (
     What,
 )
 
-ADULT_FROM_Y = 16  # the age from which the limits of adults are those of the patient
+ADULT_FROM_Y = 16  # the age from which the limits of adults are used
 
 
 @dataclass(frozen=True)  # without slots: `vars` gives the templates its fields
 class Facts:
-    """What is known of one patient; the templates know each fact by its name.
+    """The facts of one patient; templates use each by its name.
 
     `order_start` is that of the stay's first order, `order_day` counts from it, 1 on that day.
     `held`: no page asks for the exercise. `told`: the shift has such a row. The counts are the
@@ -139,12 +139,14 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
 
 
 def is_kept_back(measures: Measures, verdicts: Verdicts) -> bool:
-    """Whether nothing asks for the exercise, and the page to take home is printed only by name."""
+    """Whether no page asks for the exercise; the page to take home is then printed only
+    on request.
+    """
     return measures.hold is not None or verdicts.holds_back or verdicts.may_hold_back
 
 
 def _last_lower(best: Entry | None, entries: Sequence[Entry]) -> Entry | None:
-    """The last reading of good form, where it is lower than the best that would hide it."""
+    """The last good-form reading, where it is lower than the best, which alone would hide it."""
     readings = [entry for entry in entries if entry.is_good_reading]
     if best is None or not readings or readings[-1].volume_ml == best.volume_ml:
         return None

@@ -1,4 +1,4 @@
-"""Where the words are: the folder of templates, and the languages that it holds.
+"""The folder of templates, and the languages in it.
 
 Input: nothing. Output: a path, and the codes that `--language` takes. Reads no template.
 """

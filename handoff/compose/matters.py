@@ -1,7 +1,7 @@
-"""What stays open of a patient, in words: the matters of a stay, and a hold.
+"""The words of the matters of a stay and of a hold.
 
-Input: a `Matter` or a `Hold`, and words. Output: finished words. A sheet, the summary and the pages
-of the next shift say the same of a matter, each as much of it as it has room for.
+Input: a `Matter` or a `Hold`, and words. Output: finished words. The sheet, the summary and the
+pages of the next shift use the same words, each as many as it has room for. Decides nothing.
 """
 
 from dataclasses import dataclass
@@ -14,14 +14,14 @@ from handoff.model.matters import Matter
 from handoff.model.measures import Hold
 from handoff.model.verdicts import Told
 
-TOLD_LENGTH = 160  # characters of what was told that a sheet has room for
+TOLD_LENGTH = 160  # characters of a told text that fit on a sheet
 WHOLE = 10_000
-HOLD_IS_OLD = timedelta(hours=24)  # then it is asked whether it still stands: common practice
+HOLD_IS_OLD = timedelta(hours=24)  # age at which a hold is asked about again: common practice
 
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """For which unit and when words are said: what lies before `now_from` is said with its day."""
+    """The unit and time of the words: a time before `now_from` is printed with its day."""
 
     unit: str
     as_of: datetime
@@ -52,7 +52,7 @@ class MatterWords:
 
     @property
     def seen(self) -> str:
-        """What was seen and in which shift, when once more, and what was seen since."""
+        """What was seen and in which shift, when it was seen again, and what was seen since."""
         parts = (self._say("from"), self._of_rule("seen"), self._say("once_more"), self.since)
         return " ".join(filter(None, parts))
 
@@ -63,7 +63,7 @@ class MatterWords:
 
     @property
     def since(self) -> str:
-        """How it settled; or what was looked at again, or that nothing was."""
+        """How it settled; or what was looked at again; or that nothing was."""
         since = self._of_rule("since")
         return self._say("settled", since=since) if self.matter.settled_at else since
 
@@ -73,17 +73,17 @@ class MatterWords:
         return self._say("mark") if self.matter.is_told else ""
 
     def told(self, longest: int = TOLD_LENGTH) -> tuple[str, ...]:
-        """What was told, word for word, the newest first; empty where nothing answers it."""
+        """The told texts about it, word for word, the newest first; empty without one."""
         return tuple(self._told(_name(each), each, longest) for each in reversed(self.matter.told))
 
     def told_last(self) -> tuple[str, ...]:
-        """What was told last, as much as a sheet has room for, and when it was told before."""
+        """The last told text, as much as a sheet has room for, and the times of earlier ones."""
         last = [self._told(_name(each), each, TOLD_LENGTH) for each in self.matter.told[-1:]]
         before = [each.at for each in reversed(self.matter.told[:-1])]
         return (*last, *([self._say("told_also", before=before)] if before else []))
 
     def asked(self, longest: int = TOLD_LENGTH) -> str:
-        """What was told that may be about it, and what was told before its last row."""
+        """The told texts that may be about it, and those before its last row."""
         if self.matter.told:
             return ""
         unknown = [self._told("about_unknown", each, longest) for each in self.matter.about_unknown]
@@ -109,18 +109,18 @@ class MatterWords:
 
 
 def _name(told: Told) -> str:
-    """The name of the words for a row that answers: it may not say what it is about."""
+    """The template name for a told row: another where the row does not say what it is about."""
     return "told" if told.named else "told_unnamed"
 
 
 def hold_words(hold: Hold, words: Words, moment: Moment, *, quotes: bool = True) -> str:
-    """That no exercise is to be done, since when and, with `quotes`, who says so."""
+    """That no exercise may be done, since when and, with `quotes`, by whose decision."""
     old = moment.as_of - hold.since > HOLD_IS_OLD
     return words.say("matter.hold", hold=hold, old=old, now_from=moment.now_from, quotes=quotes)
 
 
 def _facts(matter: Matter, moment: Moment) -> dict[str, object]:
-    """What the words of a matter, and its rule's own for it, may speak of."""
+    """The facts for the words of a matter and of its rule."""
     verdict, from_at = matter.verdict, matter.settles_from
     # Within the shift that it opened in, a clock time is enough.
     in_a_later_shift = verdict.at is not None and verdict.at >= matter.shift.end

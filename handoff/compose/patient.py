@@ -1,7 +1,7 @@
 """One patient's sheet in finished words: `Measures` and `Verdicts` -> `PatientPage`.
 
 Input: hand-over, one patient's measures and verdicts, limits, words. Output: a `PatientPage`.
-Chooses which words are said by what is recorded; draws nothing.
+Chooses words by the recorded facts; draws nothing.
 """
 
 from collections.abc import Iterable, Iterator
@@ -72,7 +72,7 @@ def compose_patient(
     measures, verdicts = results.measures[patient.id], results.verdicts[patient.id]
     facts = facts_of(handover, measures, verdicts, limits)
     shift, moment = handover.shift, moment_of(handover)
-    # What was settled long ago and never recorded as told.
+    # Matters settled long ago and never recorded as told.
     counted = sum(each.is_counted for each in verdicts.matters)
     aside = [str(row.place) for row in handover.set_aside if row.patient_id == patient.id]
     headings = {name: words.say(f"headings.{name}") for name in Headings.__dataclass_fields__}
@@ -111,18 +111,18 @@ def compose_patient(
 
 
 def moment_of(handover: Handover) -> Moment:
-    """For which unit and when a page of this hand-over speaks."""
+    """The unit and time of a page of this hand-over."""
     return Moment(handover.unit.name, handover.as_of, handover.shift.start)
 
 
 def priority_mark(verdicts: Verdicts, words: Words) -> str:
-    """'TOLD' where all that is to be escalated was told; '' where not, or nothing is."""
+    """'TOLD' where the provider was told of all escalations; '' where not, or without one."""
     grave = verdicts.escalations
     return words.say("matter.mark") if grave and all(each.is_told for each in grave) else ""
 
 
 def change_words(changes: Changes, facts: Facts | None, words: Words) -> tuple[str, ...]:
-    """Each change since the hand-over before, in a few words, what matters most first."""
+    """Each change since the hand-over before, in a few words, the most important first."""
     own = {
         "changes": changes,
         "opened": titles([each for each in changes.opened if not each.closed_now], facts, words),
@@ -134,7 +134,7 @@ def change_words(changes: Changes, facts: Facts | None, words: Words) -> tuple[s
 
 
 def titles_off(limits: Limits, words: Words) -> list[str]:
-    """The escalations that the unit switched off, as called at their gravest: nobody met them."""
+    """The titles of the escalations that the unit switched off, at their gravest level."""
     return [words.say(f"{rule}.title", signs=True) for rule in limits.escalations_off]
 
 
@@ -158,7 +158,7 @@ def _identity(handover: Handover, words: Words, facts: Facts, patient: Patient) 
 
 
 def gap_words(gaps: Iterable[Gap], words: Words) -> list[str]:
-    """Each time that no log given tells of."""
+    """Each time that no given log covers."""
     return [words.say("matter.gap", start=gap.start, end=gap.end) for gap in gaps]
 
 
@@ -181,7 +181,7 @@ def _paragraphs(results: Results, patient: Patient, facts: Facts, words: Words) 
 
 
 def _carried(results: Results, patient: Patient, facts: Facts, words: Words) -> Iterator[str]:
-    """Where the patient came from, and what is not known of before."""
+    """Where the patient came from, and which times before are not known."""
     handover = results.handover
     listings = handover.listings_of(patient)
     elsewhere = [each for each in listings if each.unit != handover.unit.name]
@@ -208,7 +208,7 @@ def _since(since: Since | None, patient: Patient, facts: Facts, words: Words) ->
 
 
 def _not_judged(verdicts: Verdicts, limits: Limits, facts: Facts, words: Words) -> str | None:
-    """Which danger signs are not judged, or by limits that are not theirs; each reason once."""
+    """The danger signs that are not judged, or by limits of other patients; each reason once."""
     undecided = [
         each
         for each in verdicts.all
@@ -231,7 +231,7 @@ def _cell(slot: Slot, words: Words) -> StripCell:
 
 
 def _numbers(facts: Facts, words: Words) -> tuple[Fact, ...]:
-    """Each number that there is something to say about; its words may be empty."""
+    """The numbers of the sheet, in words; some may be empty."""
     facts_in_words = [
         Fact(words.say(f"numbers.{name}.label"), words.say(f"numbers.{name}.text", facts), rank)
         for name, rank in NUMBERS.items()

@@ -1,4 +1,4 @@
-"""What the stages before compose say of one unit's shift, together.
+"""The results of the stages before `compose`, for one unit's shift.
 
 Input: nothing. Output: the record that every page is composed from.
 """
@@ -15,11 +15,11 @@ from handoff.model.ward import Handover
 
 @dataclass(frozen=True, slots=True)
 class Results:
-    """Measures and verdicts by patient id, of patients with an order, in bed order.
+    """Measures and verdicts by patient id, for patients with an order, in bed order.
 
-    `since` is None where the logs hold no hand-over before: then nothing is said of changes. `gone`
-    are the matters of those who left, and the hold, by patient id; `left_open` what was still open
-    when the stay before this one ended, of those whose new stay begins now.
+    `since` is None where no log has a hand-over before: the pages then name no changes. `gone` has,
+    by patient id, the matters and the hold of those who left. `left_open` has what was still open
+    at the end of the stay before, for patients whose new stay begins now.
     """
 
     handover: Handover

@@ -1,4 +1,4 @@
-"""The series of the volume chart: what is drawn where, in hours and mL, with its finished label.
+"""The series of the volume chart, in hours and mL, with finished labels.
 
 Input: hand-over, measures, words. Output: a `VolumeChart`. Draws nothing.
 """
@@ -19,7 +19,7 @@ STEPS_ML = (50, 100, 250, 500, 1000, 2000)
 MOST_STEPS = 6
 HEADROOM = 1.08
 NO_SCALE_ML = 1.0  # of an axis with nothing on it: it names no volume but 0
-# A device's scale far above every reading would press the readings flat: then it is not drawn.
+# A device's scale far above every reading would flatten the readings: it is then not drawn.
 SCALE_IN_SIGHT = 1.35
 
 

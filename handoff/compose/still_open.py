@@ -1,8 +1,8 @@
-"""What is still open, for whoever writes on the next shift's pages: `StillOpen` -> finished words.
+"""The words on open matters for the next shift's pages: `StillOpen` -> finished words.
 
 Input: what is known of a log before it is written, and words. Output: boxes and warnings for the
-pages, and comments for `blank.yaml`. All of them say the same of a matter as the sheet does, each
-with the shift that it is from, since every one is of an earlier shift by then.
+pages, and comments for `blank.yaml`. They use the same words for a matter as the sheet, and add its
+shift, which is an earlier one by then. Decides nothing.
 """
 
 from collections.abc import Mapping, Sequence
@@ -23,11 +23,11 @@ FOR_ANYTHING = ("all", "other")  # words of the log
 
 
 class OpenWords:
-    """The words on what is open of one patient."""
+    """The words on the open matters of one patient."""
 
     def __init__(self, blank: Blank, patient: Patient, words: Words) -> None:
         self.open, self._patient, self._words = blank.open_of(patient), patient, words
-        # Where no time is known nothing is open, and none is matter_words.
+        # Without a time nothing is open, and `matter_words` is empty.
         as_of = blank.as_of or datetime.max.replace(tzinfo=UTC)
         self._moment = Moment(blank.unit.name, as_of, now_from=as_of)
         matters = (replace(each, opened_now=False) for each in self.open.matters)
@@ -35,14 +35,14 @@ class OpenWords:
 
     @property
     def unknown(self) -> str:
-        """What the logs given do not tell of the stay; '' where nothing is missing."""
+        """The times of the stay that the given logs do not cover; '' where none is missing."""
         since = self.open.known_since
         only_since = [self._words.say("matter.alone", since=since)] if since else []
         return " ".join([*gap_words(self.open.gaps, self._words), *only_since])
 
     @property
     def why_held(self) -> str:
-        """Why there is to be no exercise, and that it is asked about first; '' where there may."""
+        """Why no exercise may be done, and that staff must ask first; '' where it may."""
         hold = self.open.hold
         if hold is None:
             return self._words.say("blank.open.resume") if self.open.holds_back else ""
@@ -51,7 +51,7 @@ class OpenWords:
 
     @property
     def comments(self) -> tuple[str, ...]:
-        """Each thing on its own, to stand in `blank.yaml`."""
+        """The comments for `blank.yaml`, one for each open matter or hold."""
         held = [self._words.say("blank.open.comment_held", why=self.why_held)]
         return (
             *(held if self.why_held else ()),
@@ -60,18 +60,18 @@ class OpenWords:
         )
 
     def lines(self) -> tuple[OpenLine, ...]:
-        """Each thing with its mark: no exercise before all else."""
+        """A line with its mark for each; the hold comes first."""
         held = [self._held()] if self.why_held else []
         return (*held, *(self._line(each) for each in self.matters))
 
     def lines_of_unit(self, who: str) -> tuple[OpenLine, ...]:
-        """The same on the unit's page, where the row says that there is no exercise."""
+        """The lines on the unit's page, where the patient's row already names the hold."""
         held = [self._held(who)] if self.open.hold else []
         return (*held, *(self._line(each, who) for each in self.matters))
 
     @property
     def warning(self) -> str:
-        """In a few words, with the precautions; '' where there is nothing to warn of."""
+        """A warning in a few words, with the precautions; '' where there is none."""
         titles = self._titles()
         return self._words.say(
             "blank.open.warning",
@@ -134,7 +134,7 @@ class OpenWords:
         return self._words.say("blank.open.closes", steps=matter_words.closes)
 
     def _tell_boxes(self) -> TellBoxes:
-        """The log's own words that name what is open, in its order; then those for anything."""
+        """The log's words for the open matters, in the log's order; then those for anything."""
         named = {word for each in self.matters for word in each.matter.about}
         (about,) = (each for each in fields_of(Section.ENTRY) if each.name == "about")
         chosen = [word for word in about.choices if word in named or word in FOR_ANYTHING]
@@ -168,7 +168,7 @@ def unit_box(blank: Blank, words: Words) -> StillOpenBox | None:
 
 
 def _who(patient: Patient, words: Words) -> str:
-    """Whose it is, before what is said of it."""
+    """The patient's name before a line."""
     return words.say(
         "blank.open.who",
         bed=patient.bed or words.say("no_bed"),

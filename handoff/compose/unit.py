@@ -1,8 +1,8 @@
 """The unit summary in finished words: the whole hand-over -> `UnitPage`.
 
 Input: hand-over, all measures and verdicts, limits, words. Output: a `UnitPage`, patients by
-priority, then bed. With `initials` it holds no full name, no full id, and nothing of what was told
-or noted, where somebody may be named.
+priority, then bed. With `initials` it has no full name and no full id, and no told text or note,
+because these may name somebody.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
@@ -37,7 +37,7 @@ WRONG_PATIENT = frozenset({"one-id-two-people", "identity-disagrees"})
 
 
 class _Ward:
-    """What every part of the summary needs: the results, the words, patients by priority."""
+    """The input of every part of the summary: results, words, patients by priority."""
 
     def __init__(self, results: Results, words: Words, *, initials: bool) -> None:
         self.handover, self.measures, self.verdicts = (
@@ -86,7 +86,7 @@ class _Ward:
         return hold_words(hold, self.words, self.moment, quotes=not self.initials)
 
     def titles(self, patient: Patient) -> list[str]:
-        """What is met of a patient, most urgent first, as the sheet has it."""
+        """The titles of a patient's cautions, most urgent first, as on the sheet."""
         verdicts, facts = self.verdicts[patient.id], self.facts[patient.id]
         cautions = sheet_cautions(verdicts, self.moment, facts, self.words)
         return [caution.title for caution in cautions]
@@ -120,7 +120,7 @@ def compose_unit(results: Results, words: Words, *, initials: bool = False) -> U
 
 
 def _alerts(ward: _Ward) -> Iterable[str]:
-    """What must be read first: people who may be mixed up, escalations switched off."""
+    """The alerts to read first: people who may be mixed up, escalations switched off."""
     gaps = {gap for patient in ward.judged for gap in ward.handover.gaps.get(patient.id, ())}
     earliest_first = sorted(gaps, key=lambda gap: (gap.start, gap.end))
     yield from dict.fromkeys(gap_words(earliest_first, ward.words))
@@ -133,7 +133,7 @@ def _alerts(ward: _Ward) -> Iterable[str]:
 
 
 def _counts(ward: _Ward) -> tuple[Fact, ...]:
-    """How many, and the unit's adherence: all credited breaths of all that were due."""
+    """The counts, and the unit's adherence: all credited breaths in per cent of all due."""
     patients = ward.handover.patients
     parts = [each.adherence for each in ward.measures.values()]
     due = sum(part.breaths_due for part in parts)
@@ -165,9 +165,9 @@ def _started(measures: Measures) -> bool:
 
 
 def _open_matters(ward: _Ward) -> UnitSection:
-    """The unit's list of open actions: a line for each matter that is open, what would close it,
-    in the order of the sheets over all patients; then holds, and danger signs in rows that could
-    not be used."""
+    """The unit's list of open actions: a line for each open matter with what would close it, in the
+    order of the sheets; then holds, and danger signs in rows set aside.
+    """
     rules, levels = list(ward.limits.rules), list(Level)
     matters = [
         (patient, each)
@@ -201,8 +201,8 @@ def _open_matters(ward: _Ward) -> UnitSection:
 def _open_matter(
     ward: _Ward, patient: Patient, matter: Matter, who: str = "", *, left: bool = False
 ) -> Line:
-    """One matter: told or not, what was seen, all that was told, and what would close it; of
-    somebody who left, nothing can be looked at again here.
+    """One matter: told or not, what was seen, all told texts, and what would close it. For a
+    patient who left, this unit cannot look again.
     """
     matter_words = MatterWords(
         matter, ward.words, ward.moment, ward.facts.get(patient.id), quotes=not ward.initials
@@ -217,7 +217,7 @@ def _open_matter(
 
 
 def _left(ward: _Ward) -> UnitSection:
-    """Who left with something open, or on hold: it stands here for one hand-over."""
+    """Patients who left with something open, or on hold: named for one hand-over."""
     lines: list[Line] = []
     for patient in ward.handover.gone:
         matters, hold = ward.gone[patient.id]
@@ -263,7 +263,7 @@ def _row(ward: _Ward, patient: Patient) -> UnitRow:
 
 
 def _row_alerts(ward: _Ward, patient: Patient) -> Iterable[str]:
-    """Precautions; and what could lead to another patient: a name that is alike, a bed left."""
+    """Precautions, and what could cause a mix-up: a similar name, an earlier bed."""
     if patient.precautions:
         yield ward.say("precautions", patient)
     beds = ward.handover.name_alerts.get(patient.id)
@@ -273,7 +273,7 @@ def _row_alerts(ward: _Ward, patient: Patient) -> Iterable[str]:
 
 
 def _since(ward: _Ward) -> UnitSection:
-    """A line for each patient of whom something changed, and for each who left the list."""
+    """A line for each patient with a change, and for each who left the list."""
     if ward.since is None:
         left = [_gone(ward, patient) for patient in ward.handover.gone]
         return UnitSection(ward.words.say("summary.since", at=None), tuple(left))
@@ -292,7 +292,7 @@ def _since(ward: _Ward) -> UnitSection:
 
 
 def _gone(ward: _Ward, patient: Patient) -> Line:
-    """Who left the list: without the bed in front, where somebody else may lie by now."""
+    """A patient who left the list, without the bed in front: somebody else may be in it by now."""
     who = ward.words.say("summary.gone_who", name=ward.name(patient), id=ward.id(patient))
     return Line(who, ward.words.say("summary.gone", bed=ward.bed(patient)))
 
@@ -310,7 +310,7 @@ def _no_order(ward: _Ward) -> UnitSection:
 
 
 def _going_home(ward: _Ward) -> UnitSection:
-    """Who goes home within a day of the shift's end, and what is missing for it."""
+    """Patients who go home within a day of the shift's end, and what is missing for it."""
     going = [patient for patient in ward.judged if goes_home_soon(ward.handover, patient)]
     lines = [
         Line(
@@ -323,7 +323,7 @@ def _going_home(ward: _Ward) -> UnitSection:
 
 
 def _set_aside(ward: _Ward) -> UnitSection:
-    """Every row set aside, with its finding; without the cell's text where the sheet lies open."""
+    """Every row set aside, with its finding; with `initials` without the cell's text."""
     title = ward.words.say("summary.set_aside", counts=ward.handover.counts)
     rows = tuple(_found(ward, row.reason) for row in ward.handover.set_aside)
     nothing = Line("", ward.words.say("summary.nothing_set_aside"))
@@ -331,8 +331,8 @@ def _set_aside(ward: _Ward) -> UnitSection:
 
 
 def _lost_cells(ward: _Ward) -> Iterator[UnitSection]:
-    """Every cell without which the sheets are made, though its row or patient is used: a goal, an
-    order's start or a limit that could not be read is not one that was never written.
+    """Every lost cell of a used row or patient. A goal, an order's start or a limit that could not
+    be read is not the same as one never written.
     """
     aside = {row.place for row in ward.handover.set_aside}
     lost = tuple(
@@ -348,7 +348,7 @@ def _lost_cells(ward: _Ward) -> Iterator[UnitSection]:
 
 
 def _found(ward: _Ward, found: Finding) -> Line:
-    """A finding; without the cell's text where the sheet lies open."""
+    """A finding; with `initials` without the cell's text."""
     where = f"{found.place} {found.field or ''}".rstrip()
     return Line("", f"{where}: {found.code}" if ward.initials else text(found))
 

@@ -40,7 +40,7 @@ from handoff.model.ward import Done
 if TYPE_CHECKING:
     from handoff.compose.facts import Facts
 
-# Numbers of the measures that any words may speak of, so that none stands in a template.
+# Numbers of the measures that any words may use: no template holds a number of its own.
 PRACTICE: Mapping[str, int] = MappingProxyType(
     {
         "usual_shift_h": USUAL_SHIFT_H,
@@ -53,7 +53,7 @@ PRACTICE: Mapping[str, int] = MappingProxyType(
         "most_at_a_time": MOST_AT_A_TIME,
     }
 )
-MOST_NAMED = 4  # times or signs that one sentence names; the rest is counted
+MOST_NAMED = 4  # times or signs named in one sentence; the rest are counted
 
 
 class WordingError(Refused):
@@ -86,8 +86,8 @@ class Words:
         self._compiled: dict[str, Callable[..., str]] = {}
 
     def say(self, name: str, facts: "Facts | None" = None, /, **more: object) -> str:
-        """The named words, filled in, on one line with single spaces. They may speak of the fields
-        of `facts` and of `more`, which comes first where both have a name.
+        """The named words, filled in, on one line with single spaces. They may use the fields of
+        `facts` and `more`; `more` wins where both have a name.
 
         Raises `WordingError` where the name is unknown, the template is malformed, or it uses a
         fact that does not exist or is not of the kind that it takes it for.
@@ -118,7 +118,7 @@ class Words:
         return f"{self.day(instant.astimezone(self._zone).date())} {self.clock(instant)}"
 
     def moment(self, instant: datetime, now_from: datetime) -> str:
-        """The clock time; of what lies before the shift that is printed with its day."""
+        """The clock time; with its day where it is before `now_from`."""
         return self.clock(instant) if instant >= now_from else self.when(instant)
 
     def full_when(self, instant: datetime) -> str:
@@ -176,7 +176,9 @@ class Words:
         return WordingError(finding("bad-template", place, name, name=name, problem=what))
 
     def _filters_by_name(self) -> Mapping[str, Callable[..., str | int]]:
-        """How a template prints a number, a time or a word; its one list of them."""
+        """The filters by which templates print a number, a time or a word: the only
+        list of them.
+        """
         return {
             "volume": rounding.volume,
             "signed_volume": rounding.signed_volume,
@@ -201,7 +203,9 @@ class Words:
         }
 
     def _functions(self) -> Mapping[str, Callable[..., str]]:
-        """What takes more than one number, or says one of a few words."""
+        """The functions for templates: those with more than one argument, or with a choice of
+        words.
+        """
         return {
             "slope_interval": lambda low, high: self.say("said.interval", low=low, high=high),
             "breaths_of_due": self._breaths_of_due,
@@ -211,7 +215,7 @@ class Words:
             "listed": self._listed,
             "clocks": self._clocks,
             "moment": self.moment,
-            # On air, on oxygen and how much, or that it is not recorded.
+            # On air, on how much oxygen, or not recorded.
             "air": lambda on_oxygen, oxygen: self.say(
                 "said.air", on_oxygen=on_oxygen, oxygen=oxygen
             ),
@@ -239,7 +243,7 @@ class Words:
         return self.say("said.times", count=len(instants), latest=latest)
 
     def _signs_listed(self, signs: Sequence[tuple[str, SeenSign, datetime]]) -> str:
-        """What was seen beside, each with its time; the latest ones where there are many."""
+        """Each sign seen beside, with its time; the latest ones where there are many."""
         latest = [
             self.say("said.sign_at", sign=self.sign(rule, seen), at=seen_at)
             for rule, seen, seen_at in signs[-MOST_NAMED:]
@@ -260,8 +264,10 @@ def _environment() -> SandboxedEnvironment:
 
 @lru_cache(maxsize=1_000)
 def _compiled(source: str, filters: tuple[str, ...]) -> CodeType:
-    """What a text compiles to, the same for every unit. It depends on the text and on the filters'
-    names alone: what a filter makes of a constant, such as a unit's own term, is not compiled."""
+    """The compiled template, the same for every unit. It depends only on the text and on the
+    filters' names: the result of a filter on a constant, such as a unit's own term, is not compiled
+    in.
+    """
     environment = _environment()
     environment.filters.update(dict.fromkeys(filters, _not_known_yet))
     return environment.compile(source)

@@ -1,7 +1,7 @@
-"""The desk as a web application: its pages, its gate, and its words where something goes wrong.
+"""The desk as a web application: its pages, its gate, and its error pages.
 
-Input: a `Desk` and a `Gate`. Output: a Flask application. The templates are strict about missing
-names; every error is a sentence with what to do.
+Input: a `Desk` and a `Gate`. Output: a Flask application. A missing name in a template is an error.
+Every error page says what to do.
 """
 
 import sys
@@ -45,7 +45,7 @@ SENTENCES: Mapping[int, str] = {
 
 
 class Pages(Flask):
-    """Flask with strict templates that says nothing of a patient when it fails."""
+    """Flask with strict templates. Its error messages never name a patient."""
 
     jinja_options = {"undefined": StrictUndefined, "trim_blocks": True, "lstrip_blocks": True}  # noqa: RUF012
 
@@ -83,7 +83,7 @@ def _add_openings(app: Flask, gate: Gate) -> None:
     def opening() -> Answer | tuple[str, int]:
         if not gate.opens(request.args.get("key", "")):
             return _page(401)
-        # A page, no redirection: a strict cookie is sent only where the desk itself asks.
+        # A page, no redirect: a strict cookie is sent only with requests from the desk itself.
         response = Response(render_template("opening.html"))
         gate.admit(response)
         return response
@@ -97,7 +97,7 @@ def _add_openings(app: Flask, gate: Gate) -> None:
 
     @app.get("/alive")
     def alive() -> tuple[str, int]:
-        """What a form asks before it is sent."""
+        """A form requests this before it is sent."""
         return "", 204
 
     @app.get("/favicon.ico")
@@ -106,7 +106,7 @@ def _add_openings(app: Flask, gate: Gate) -> None:
 
 
 def _shared(gate: Gate) -> dict[str, object]:
-    """What every template may name."""
+    """The names that every template may use."""
     return {
         "form_key_name": FORM_KEY,
         "form_key": gate.form_key,
@@ -116,7 +116,7 @@ def _shared(gate: Gate) -> dict[str, object]:
 
 
 def _page(status: int, words: str = "") -> tuple[str, int]:
-    """A sentence on a page of its own, which asks nothing of the logs."""
+    """A page with one sentence. Reads no logs."""
     sentence = words or SENTENCES.get(status, SENTENCES[500])
     admitted = status not in {401, 421}
     return render_template("refused.html", sentence=sentence, admitted=admitted), status

@@ -1,7 +1,7 @@
-"""What belongs to the request at hand: the desk, the form, and whom a key stands for.
+"""The state of the current request: the desk, the form, and the patients and logs behind keys.
 
-Input: nothing; the state of this run is kept by the application. Output: the desk, patients and
-logs by opaque key, and notices by opaque key too, so that no address says what was done.
+Input: nothing; the state of this run is kept by the application. Output: the desk; patients, logs
+and notices by opaque key: no address says what was done.
 """
 
 import secrets
@@ -21,7 +21,7 @@ MOST_NOTICES = 200
 
 
 class Who(NamedTuple):
-    """A patient as every page for staff names one; `alerts` stand in heavy type."""
+    """A patient's name and identifiers for all staff pages; `alerts` are in heavy type."""
 
     bed: str
     name: str
@@ -30,7 +30,7 @@ class Who(NamedTuple):
 
 
 class Notice(NamedTuple):
-    """What was done, and the key of the patient for whom; '' where it is nobody's."""
+    """A text on what was done, and the patient's key; '' without a patient."""
 
     text: str
     about: str = ""
@@ -38,12 +38,12 @@ class Notice(NamedTuple):
 
 @dataclass(slots=True)
 class State:
-    """All that a run of the desk keeps between two requests, besides its gate."""
+    """The state of a desk's run between requests, without its gate."""
 
     desk: Desk
     last_asked: float = field(default_factory=time.monotonic)  # in seconds of that clock
     notices: dict[str, Notice] = field(default_factory=dict)
-    printed: dict[str, bytes] = field(default_factory=dict)  # the sheets made last, by key
+    printed: dict[str, bytes] = field(default_factory=dict)  # the last sheets made, by key
 
 
 def state(app: Flask | None = None) -> State:
@@ -57,12 +57,12 @@ def desk() -> Desk:
 
 
 def note_time() -> None:
-    """Somebody is at the desk."""
+    """Note that somebody is using the desk."""
     state().last_asked = time.monotonic()
 
 
 def form(name: str) -> str:
-    """What was typed into a field of the form, on ends trimmed; '' where it has no such field."""
+    """The text of a form field without spaces at its ends; '' where the form has no such field."""
     return request.form.get(name, "").strip()
 
 
@@ -74,7 +74,7 @@ def go_to(
     key: str | None = None,
     about: str = "",
 ) -> Response:
-    """To another page, which shows the text; `about` is the key of the patient concerned."""
+    """Redirect to another page, which shows the text; `about` is the patient's key."""
     notices = state().notices
     notice_key = secrets.token_urlsafe(8) if text else None
     if notice_key:
@@ -85,17 +85,17 @@ def go_to(
 
 
 def notice() -> Notice | None:
-    """What this page has to say about what was done before."""
+    """The notice on what was done before, for this page."""
     return state().notices.get(request.args.get("notice", ""))
 
 
 def patient_key(unit: str, patient_id: str) -> str:
-    """What stands for a patient in an address."""
+    """The key of a patient in addresses."""
     return desk().key("patient", unit, patient_id)
 
 
 def find_patient(ward: Ward, key: str) -> tuple[int, Patient] | None:
-    """The number of the unit, and the patient whom a key stands for."""
+    """The number of the unit, and the patient, by key."""
     for number, patient in ward.patients():
         if patient_key(ward.handovers[number].unit.name, patient.id) == key:
             return number, patient
@@ -103,12 +103,12 @@ def find_patient(ward: Ward, key: str) -> tuple[int, Patient] | None:
 
 
 def patient_of(ward: Ward, key: str) -> tuple[int, Patient]:
-    """The same; without such a patient there is no such page."""
+    """The same; an unknown key is a page not found."""
     return find_patient(ward, key) or abort(404)
 
 
 def who(ward: Ward, number: int, patient: Patient) -> Who:
-    """Who it is, what to be careful of, and whether another name is alike."""
+    """The patient's identifiers, precautions, and an alert where another name is similar."""
     words, beds = ward.words[number], ward.handovers[number].name_alerts.get(patient.id)
     alerts = [words.say("precautions", patient=patient)] if patient.precautions else []
     if beds:
@@ -117,18 +117,18 @@ def who(ward: Ward, number: int, patient: Patient) -> Who:
 
 
 def unit_key(unit: str) -> str:
-    """What stands for a unit in an address."""
+    """The key of a unit in addresses."""
     return desk().key("unit", unit)
 
 
 def handover_of(ward: Ward, key: str) -> Handover | None:
-    """The hand-over of the unit that a key stands for; without a key of the first unit."""
+    """The hand-over of a unit by its key; without a key, of the first unit."""
     named = {unit_key(each.unit.name): each for each in ward.handovers}
     return named.get(key) if key else next(iter(named.values()), None)
 
 
 def log_of(key: str) -> str:
-    """The open log that a key stands for; else there is no such page."""
+    """The open log by its key; an unknown key is a page not found."""
     path = desk().path_of(key)
     if path is None or path not in desk().paths:
         abort(404)
@@ -136,5 +136,5 @@ def log_of(key: str) -> str:
 
 
 def rows_to_mend() -> int:
-    """How many findings cost a cell or a row."""
+    """The number of findings that cost a cell or a row."""
     return sum(each.severity is Severity.ERROR for each in desk().ward().findings)

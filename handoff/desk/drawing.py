@@ -1,7 +1,7 @@
-"""A chart's `Drawing` -> SVG, mark for mark: the same vectors that the sheet prints.
+"""A chart's `Drawing` -> SVG, with the same vectors as the printed sheet.
 
-Input: a `Drawing`, and what it shows in words. Output: SVG without style of its own, which a
-strict content-security policy takes. Decides nothing.
+Input: a `Drawing`, and its description in words. Output: SVG without inline style, as a strict
+content-security policy requires. Decides nothing.
 """
 
 from collections.abc import Iterable
@@ -14,7 +14,7 @@ _ANCHORS = {0: "start", 0.5: "middle", 1: "end"}
 
 
 def svg(drawing: Drawing, words: str, name: str) -> Markup:
-    """The drawing as an image that is read out as `words`; '' is a mere ornament.
+    """The drawing as an image, read out as `words`; '' marks it as decoration.
 
     `name` is that of no other drawing on the page.
     """

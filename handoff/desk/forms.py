@@ -1,8 +1,8 @@
-"""A form that adds a row to a log: the names of its fields, what was typed, what is wrong.
+"""A form that adds a row to a log: its field names, the typed text, the findings.
 
-Input: the form of the request at hand, and what came of it. Output: what the templates ask for.
-Each form has a key of its own, so that it is carried out once. Doubts that a person has accepted
-hold only for a form with the very same words.
+Input: the form of the current request, and its outcome. Output: values for the templates. Each form
+has a key of its own, and is carried out once. Accepted doubts count only for a form with exactly
+the same text.
 """
 
 import secrets
@@ -15,12 +15,12 @@ from handoff.desk.edits.entering import Outcome, Sent
 from handoff.desk.ward import Ward
 from handoff.log.fields import FIELDS, Field
 
-# Names as the blank pages have them; where both have one, that of the label is used.
+# Names as on the blank pages; where both templates have one, the label's is used.
 PARTS = ("column", "label")
 
 
 def sent(whose: str, cells: Mapping[str, str]) -> Sent:
-    """The form of this request; `whose` says whom or what it is for."""
+    """The form of this request; `whose` names its patient or purpose."""
     is_same = current.form("meant") == _meant(whose, cells)
     accepted = request.form.getlist("accepted") if is_same else []
     return Sent(current.form("form"), cells, tuple(accepted))
@@ -29,7 +29,7 @@ def sent(whose: str, cells: Mapping[str, str]) -> Sent:
 def shown(
     ward: Ward, fields: Iterable[Field], whose: str, form: Sent, outcome: Outcome
 ) -> dict[str, object]:
-    """What the template of a form asks for."""
+    """The values for the template of a form."""
     doubts = [each.code for each in outcome.findings if outcome.may_accept]
     return {
         "cells": form.cells,
@@ -54,7 +54,7 @@ def labels(ward: Ward) -> dict[str, str]:
 
 
 def _hints(ward: Ward, fields: Iterable[Field]) -> dict[str, str]:
-    """What may be typed into each field."""
+    """The hint of each field: what may be typed."""
     return {
         field.name: words.say(f"blank.allowed.{field.kind.name.lower()}", field=field)
         for words in ward.words[:1]

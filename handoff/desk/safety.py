@@ -1,9 +1,9 @@
-"""Who may ask the desk, and what every answer says to the browser.
+"""Decides which requests the desk answers, and sets the headers of every response.
 
-Input: requests. Output: a refusal, or nothing; headers. The desk listens on this machine alone,
-yet any page that its browser shows could send it requests, and so could other programs: therefore
-the host must be the desk's own (no other name that leads here), a request may come from no other
-site, each one carries a cookie that only the opening address gives, and each form a key besides.
+Input: requests. Output: a refusal, or nothing; headers. The desk listens on this machine alone. Yet
+any page in the browser, and any other program, could send it requests. Therefore the host must be
+the desk's own, and no other name of this machine. A request may not come from another site. Each
+request needs a cookie, which only the opening address gives, and each form a key as well.
 """
 
 import hmac
@@ -24,7 +24,7 @@ POLICY = (
     "default-src 'none'; style-src 'self'; script-src 'self'; font-src 'self'; img-src 'self'; "
     "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
-# A browser shows a PDF in a page that it makes itself, with an object and a style.
+# A browser shows a PDF in a page of its own, with an object and a style.
 PDF_POLICY = (
     "default-src 'none'; object-src 'self'; style-src 'unsafe-inline'; frame-ancestors 'none'"
 )
@@ -34,7 +34,7 @@ HEADERS = {
     "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
-    # Not `no-referrer`: a browser then hides the origin of a form too.
+    # Not `no-referrer`: the browser would also hide the origin of a form.
     "Referrer-Policy": "same-origin",
     "X-Content-Type-Options": "nosniff",
     "X-Frame-Options": "DENY",
@@ -63,7 +63,7 @@ class Gate:
 
     @property
     def address(self) -> str:
-        """The address that opens the desk, as often as somebody has it."""
+        """The address that opens the desk, any number of times."""
         return f"{self.origin}/open?key={self.opening_key}"
 
     def address_once(self) -> str:
@@ -89,7 +89,7 @@ class Gate:
         response.set_cookie(self.cookie, self.session, httponly=True, samesite="Strict", path="/")
 
     def refusal(self, received: Request) -> int | None:
-        """The status that refuses a request, None where it may be answered."""
+        """The HTTP status that refuses a request; None where it may be answered."""
         is_form = received.method not in {"GET", "HEAD"}
         if received.headers.get("Host") != self.host:
             return 421
@@ -99,7 +99,7 @@ class Gate:
             return 403
         if not _same(received.cookies.get(self.cookie, ""), self.session):
             return 401
-        # The form is read only when all else is right: reading it stores what is uploaded.
+        # The form is checked last: reading it stores uploaded files.
         is_own = not is_form or (
             received.headers.get("Origin") == self.origin
             and _same(received.form.get(FORM_KEY, ""), self.form_key)
@@ -108,7 +108,7 @@ class Gate:
 
 
 def guard(app: Flask, gate: Gate) -> None:
-    """Put the gate before every page, and the headers on every answer."""
+    """Put the gate before every page, and the headers on every response."""
     app.config["MAX_CONTENT_LENGTH"] = MOST_FILES_BYTES
 
     @app.before_request

@@ -1,7 +1,7 @@
-"""The desk's server: on this machine alone, with one address, until Ctrl-C or nobody is there.
+"""The desk's server: on this machine alone, at one address, until Ctrl-C or until it is idle.
 
 Input: how to start. Output: nothing but the address on standard output; it returns when it is
-stopped. Nothing of a patient is printed, whatever happens.
+stopped. Never prints anything about a patient.
 """
 
 import errno
@@ -26,7 +26,7 @@ from handoff.model.refused import Refused
 
 THREADS = 8
 LOOK_EVERY_S = 1.0
-FORM_ROOM_BYTES = 1 << 20  # what a request may be larger than its files
+FORM_ROOM_BYTES = 1 << 20  # room in a request besides its files
 
 
 class ServeError(Refused):
@@ -35,7 +35,9 @@ class ServeError(Refused):
 
 @dataclass(frozen=True, slots=True)
 class Serving:
-    """How to serve: `port` 0 takes any that is free; `idle_min` 0 never stops by itself."""
+    """Options of serving: `port` 0 takes any free one; with `idle_min` 0 the desk never stops by
+    itself.
+    """
 
     port: int = 0
     idle_min: float = 0

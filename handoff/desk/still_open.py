@@ -1,7 +1,7 @@
-"""What is open of a patient: dangers that are not closed, and a hold, for the pages to offer steps.
+"""The open matters of a patient and a hold, for pages that offer steps.
 
-Input: a `Ward`, and whose. Output: matters in the words of the sheet, each with a key of this run.
-Decides nothing: which matters there are, and how they stand, the judging says.
+Input: a `Ward` and a patient. Output: matters in the words of the sheet, each with a key of this
+run. Decides nothing: `judge` gives the matters and their states.
 """
 
 from collections.abc import Iterator
@@ -17,7 +17,7 @@ from handoff.model.matters import Matter
 from handoff.model.ward import Patient
 
 # The fields that measure a vital sign again, by its name in a matter. Whether a low SpO2 is over
-# depends on the oxygen, so that is asked beside it.
+# depends on the oxygen: the form asks for both.
 MEASURED_BY = {
     "SpO2": ("spo2", "on_oxygen", "oxygen"),
     "breathing rate": ("resp_rate",),
@@ -36,18 +36,19 @@ class OpenMatter:
 
     @property
     def matter(self) -> Matter:
-        """What the judging says of it."""
+        """The matter, as judged."""
         return self.words.matter
 
     @property
     def is_settled(self) -> bool:
-        """True where it is over, and somebody still has to be told."""
+        """True where it is over, but the provider still has to be told."""
         return self.matter.settled_at is not None
 
     @property
     def again(self) -> tuple[str, ...]:
-        """The fields of an entry that looks again; empty where nothing more has to be seen, and
-        for a fall, which only the exercise itself can show to be over."""
+        """The fields of an entry that looks again; empty where nothing more is needed. Also empty
+        for a fall: only the exercise itself can show it to be over.
+        """
         if self.is_settled:
             return ()
         measured = [name for vital in self.matter.vitals for name in MEASURED_BY[vital]]
@@ -56,9 +57,9 @@ class OpenMatter:
 
 @dataclass(frozen=True, slots=True)
 class Box:
-    """What a row may be about, as one box to tick: words of the log, and the matters they name.
+    """One box to tick, for what a row may be about: words of the log, and the matters they name.
 
-    Matters that go by the same words share a box: a row cannot be about one of them alone.
+    Matters with the same words share a box: a row cannot name one of them alone.
     """
 
     about: str
@@ -67,7 +68,7 @@ class Box:
 
 @dataclass(frozen=True, slots=True)
 class StillOpen:
-    """All that is open of one patient; `hold` are the words of a hold in force, '' for none."""
+    """Everything open for one patient; `hold` are the words of a hold in force, '' without one."""
 
     matters: tuple[OpenMatter, ...] = ()
     hold: str = ""
@@ -79,7 +80,7 @@ class StillOpen:
 
     @property
     def unsettled(self) -> tuple[OpenMatter, ...]:
-        """Those that nobody has seen or said to be over."""
+        """The matters that no row shows or says to be over."""
         return tuple(each for each in self.matters if not each.is_settled)
 
     @property
@@ -88,12 +89,14 @@ class StillOpen:
         return bool(self.hold) or any(each.matter.holds_back for each in self.matters)
 
     def find(self, key: str) -> OpenMatter | None:
-        """The matter that a key stands for."""
+        """The matter with this key."""
         return next((each for each in self.matters if each.key == key), None)
 
 
 def still_open(seen: Ward, number: int, patient: Patient) -> StillOpen:
-    """What is open of a patient of the unit of this number; nothing of one who is not judged."""
+    """Everything open for a patient of the unit of this number; nothing for one who is
+    not judged.
+    """
     results, words = seen.results[number], seen.words[number]
     handover = results.handover
     if patient.id not in results.verdicts:
@@ -114,7 +117,7 @@ def still_open(seen: Ward, number: int, patient: Patient) -> StillOpen:
 
 
 def boxes(matters: tuple[OpenMatter, ...]) -> Iterator[Box]:
-    """A box for each matter, in the order in which they are printed."""
+    """The boxes for the matters, in printing order."""
     by_words: dict[str, list[OpenMatter]] = {}
     for each in matters:
         by_words.setdefault(";".join(each.matter.about), []).append(each)

@@ -1,4 +1,4 @@
-"""The open logs, and what the stages say of them: kept until a file changes or a minute passes.
+"""The open logs, and the results of the stages: kept until a file changes or a minute passes.
 
 Input: paths of logs, and how the desk was started. Output: `Ward`s with hand-overs, findings,
 results and words. Computes nothing itself.
@@ -33,7 +33,7 @@ MOST_REMEMBERED = 1000
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """How the desk was started: its folder, what its user says besides the logs, how it prints."""
+    """The settings of the desk: its folder, the user's options, how it prints."""
 
     folder: Path
     limits: Limits
@@ -44,13 +44,13 @@ class Setting:
     dates: str | None = None
 
     def options(self, now: datetime) -> Options:
-        """What its user says of the logs, for the checks."""
+        """The user's options for reading logs."""
         return Options(self.unit, self.time_zone, self.shift, self.dates, now)
 
 
 @dataclass(frozen=True)
 class Ward:
-    """What the open logs say, at one time. `raw_logs` are the logs as text, by path."""
+    """The content of the open logs at one time. `raw_logs` are the logs as text, by path."""
 
     setting: Setting
     now: datetime
@@ -60,7 +60,7 @@ class Ward:
 
     @cached_property
     def results(self) -> tuple[Results, ...]:
-        """What is measured and judged, of each unit."""
+        """The measures and verdicts of each unit."""
         return tuple(results_of(each, self.setting.limits) for each in self.handovers)
 
     @cached_property
@@ -78,7 +78,7 @@ class Ward:
 
 
 class Desk:
-    """Which logs are open, and what this run has written. One for all tabs."""
+    """The open logs, and the rows that this run has written. One for all tabs."""
 
     def __init__(self, setting: Setting, paths: Sequence[str]) -> None:
         self.setting = setting
@@ -87,7 +87,7 @@ class Desk:
         self._paths: tuple[str, ...] = ()
         self._raw_logs: dict[str, tuple[logbook.Stamp | None, RawLog]] = {}
         self._ward: tuple[object, Ward] | None = None
-        self._gathering = Lock()  # so that tabs that ask at once wait for one `Ward`
+        self._gathering = Lock()  # tabs that ask at the same time wait for one `Ward`
         self._backed_up: dict[str, logbook.Stamp | None] = {}
         self.open(paths)
 
@@ -102,7 +102,7 @@ class Desk:
         return hmac.new(self._secret, text, hashlib.sha256).hexdigest()[:24]
 
     def path_of(self, key: str) -> str | None:
-        """The log that a key stands for, open or in the folder."""
+        """The path of a log by its key, open or in the folder."""
         known = [*self.paths, *self.in_folder()]
         return next((path for path in known if self.key("log", path) == key), None)
 
@@ -122,7 +122,7 @@ class Desk:
         self._paths = tuple(distinct.values())
 
     def ward(self) -> Ward:
-        """What the open logs say now. The caller may hold no log's lock."""
+        """The content of the open logs now. The caller must not hold a log's lock."""
         now = datetime.now(UTC).replace(second=0, microsecond=0)
         stamped = {path: self._raw_log(path) for path in self.paths}
         state = now, self.setting, tuple((path, found) for path, (found, _) in stamped.items())
@@ -133,7 +133,7 @@ class Desk:
             return self._ward[1]
 
     def ward_with(self, ward: Ward, path: str, text: str) -> Ward:
-        """What the logs of a ward would say if one of them had this text."""
+        """The ward as if one of its logs had this text."""
         return self._gathered({**ward.raw_logs, path: parse(text, path)}, ward.now)
 
     def add(self, log: LogText, edited: str) -> None:
@@ -144,27 +144,27 @@ class Desk:
             self._backed_up[log.path] = logbook.stamp(log.path)
 
     def change(self, log: LogText, edited: str) -> None:
-        """Change a log itself, after a backup of what others wrote in it; its lock must be held."""
+        """Change a log itself, after a backup of text by others; its lock must be held."""
         if not self.is_backed_up(log.path):
             logbook.back_up(log)
         logbook.change(log, edited)
         self._backed_up[log.path] = logbook.stamp(log.path)
 
     def change_copy(self, log: LogText, edited: str) -> str:
-        """Change a copy of a log, and open it instead of the log; whose lock must be held."""
+        """Change a copy of a log, and open it instead of the log; the log's lock must be held."""
         copy = str(logbook.changed_copy(log, edited, "corrected"))
         self._backed_up[copy] = logbook.stamp(copy)
         self.open(copy if each == log.path else each for each in self.paths)
         return copy
 
     def remember(self, form: str, place: Place) -> None:
-        """Keep where the row of a form stands, so that the form is carried out once."""
+        """Remember the place of a form's row: a form is carried out once."""
         self.added[form] = place
         while len(self.added) > MOST_REMEMBERED:
             del self.added[next(iter(self.added))]
 
     def is_backed_up(self, path: str) -> bool:
-        """Whether what is in the log is backed up already, or was written by this run alone."""
+        """Whether the log's content is already backed up, or was written by this run alone."""
         known = self._backed_up.get(path)
         return known is not None and known == logbook.stamp(path)
 

@@ -1,9 +1,7 @@
-"""Explain: where each number of a patient's sheet comes from, as text to follow with a pencil.
+"""Explain: the origin of each number of a patient's sheet, as text to follow with a pencil.
 
 Input: hand-over, one patient's measures, verdicts and matters, limits. Output: plain text, in local
-time.
-Measures and judges nothing: what it prints, and what led to it, is carried by `Measures` and
-`Verdicts`.
+time. Never measures or judges: each number and its working come from `Measures` and `Verdicts`.
 """
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -25,9 +23,9 @@ from handoff.model.ward import Handover, Patient
 
 __all__ = ["ALL_MATTERS", "PARTS", "Subject", "explain", "explain_matters"]
 
-ALL_MATTERS = "all"  # instead of a matter's name: a line for each of the stay
+ALL_MATTERS = "all"  # instead of a matter's name: a line for each matter of the stay
 
-# The parts of an explanation by the names they have in `measures.json`, in the order of printing.
+# The parts of an explanation by their names in `measures.json`, in printing order.
 PARTS: Mapping[str, Callable[[Subject], Iterator[Block]]] = {
     "volume": explain_volume,
     "adherence": explain_adherence,
@@ -51,7 +49,7 @@ def explain(subject: Subject, parts: Sequence[str] = tuple(PARTS)) -> str:
 def explain_matters(
     handover: Handover, patient: Patient, matters: Sequence[Matter], wanted: str, limits: Limits
 ) -> str:
-    """The life of each matter of this name, or `all` of the stay, a line each.
+    """The history of each matter of this name; with `all`, a line for each matter of the stay.
 
     `wanted` is a rule, or a rule and a symptom (`faint-or-chest-pain:faint`). The patient may have
     no order, or have left.
@@ -74,7 +72,7 @@ def explain_matters(
 
 
 def _who(handover: Handover, patient: Patient) -> Iterator[Block]:
-    """Who, and which shift."""
+    """The patient and the shift."""
     shift, zone = handover.shift, handover.unit.time_zone
     start, end, as_of = (
         local_time(instant, zone) for instant in (shift.start, shift.end, handover.as_of)
@@ -84,7 +82,7 @@ def _who(handover: Handover, patient: Patient) -> Iterator[Block]:
 
 
 def _head(subject: Subject) -> Iterator[Block]:
-    """Who, which shift, which order, and the rows that take part in no number at all."""
+    """The patient, the shift, the order, and the rows that count in no number."""
     handover, patient, order = subject.handover, subject.patient, subject.order
     start = subject.measures.stay_start
     yield from _who(handover, patient)

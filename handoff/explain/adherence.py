@@ -1,4 +1,4 @@
-"""Explains what was due, done and credited, slot by slot, and the percentages they add up to.
+"""Explains the breaths due, done and credited, slot by slot, and the percentages of their sums.
 
 Input: a `Subject`. Output: blocks of text. Numbers, minutes and the rows of a slot are those of
 `Measures`.
@@ -14,7 +14,9 @@ from handoff.model.ward import Entry, Flow
 
 
 def explain_adherence(subject: Subject) -> Iterator[Block]:
-    """What took time out of the shift, the rows that chart it, the slots, and their sums."""
+    """The time in which nothing was due, the rows that chart the shift, the slots, and
+    their sums.
+    """
     order = subject.order
     yield f"Ordered: {order.breaths} breaths every {order.every_h} h. In each slot of the shift"
     yield f"due = {order.breaths} x available minutes / (60 x {order.every_h}), and credited is the"
@@ -57,7 +59,7 @@ def _taken_out(subject: Subject) -> Iterator[Block]:
 
 
 def _charted(subject: Subject) -> Iterator[Block]:
-    """Each row that charts a slot, and how its breaths fall to the slots."""
+    """Each row that charts a slot, and how many of its breaths count in each."""
     rows = []
     for row in subject.measures.stay_entries:
         shares = [
@@ -77,7 +79,7 @@ def _charted(subject: Subject) -> Iterator[Block]:
 
 
 def _recorded(row: Entry) -> str:
-    """What a row charts, and why the breaths that count are not simply those charted."""
+    """What a row charts, and why other breaths count than those charted."""
     charted = in_breaths(row)
     if row.flow is Flow.BLEW:
         return f"{charted} (blown out: charted, not done)"

@@ -1,4 +1,4 @@
-"""Explains what else the sheet's numbers show of the shift: holds, pain, the lowest SpO2.
+"""Explains the other numbers of the shift: holds, pain, the lowest SpO2.
 
 Input: a `Subject`. Output: blocks of text. The numbers are those of `Measures`.
 """
@@ -12,13 +12,13 @@ from handoff.model.ward import Entry
 
 
 def explain_bedside(subject: Subject) -> Iterator[Block]:
-    """The rows that record each of them, and what they come to."""
+    """The rows that record each of them, and the resulting number."""
     measures = subject.measures
     yield _hold(subject)
     yield _pain(subject)
     lowest = measures.bedside.lowest_spo2
     spo2 = None if lowest is None else lowest.signs.spo2
-    # Cautions read the shift's rows before the stay too, and so does the lowest SpO2.
+    # The lowest SpO2, like the cautions, also reads rows of the shift before the stay.
     recorded = _listed((row.signs.spo2, row) for row in measures.caution_entries)
     yield Result(
         "lowest_spo2",

@@ -1,6 +1,6 @@
-"""Explains the cautions: for each rule that is met its rows, value, limit and source; else why not.
+"""Explains the cautions: rows, value, limit and source of each rule met; of each other, why not.
 
-Input: a `Subject`. Output: blocks of text. What is met, replaced or undecided is as judged.
+Input: a `Subject`. Output: blocks of text. Judges nothing again.
 """
 
 from collections.abc import Iterator
@@ -65,7 +65,7 @@ def _met(subject: Subject, verdict: Verdict) -> Iterator[Block]:
 
 
 def _row(subject: Subject, place: Place) -> str:
-    """A cited row: an entry with what it records, or the patient's own."""
+    """A cited row: an entry with its values, or the patient's own row."""
     entry = next((row for row in subject.rows if row.place == place), None)
     if entry is None:
         return f"{place}: the patient's own facts"

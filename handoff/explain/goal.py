@@ -21,7 +21,9 @@ IN_STAY = "no reading in good form in the stay"
 
 
 def explain_goal(subject: Subject) -> Iterator[Block]:
-    """Whose goal it is, how much of it the best reached, when first, and the days it may take."""
+    """The goal's source, the best in per cent of it, when it was first reached, and the
+    days to it.
+    """
     goal, best_ml = subject.measures.goal, subject.measures.volume.best_ml
     yield Result(
         "source",

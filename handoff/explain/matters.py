@@ -1,7 +1,7 @@
-"""Explains the matters of a stay: the rows of each one's life, and why it is open or how it closed.
+"""Explains the matters of a stay: the rows of each, and why it is open or how it closed.
 
-Input: `Matter`s, the unit's time zone, limits. Output: blocks of text. Whether a row met a rule,
-answered or settled it was found when the stay was followed: this module only prints it.
+Input: `Matter`s, the unit's time zone, limits. Output: blocks of text. Decides nothing again:
+`judge` found which rows met, covered or settled a matter.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -50,7 +50,7 @@ WHY_LEVEL: Mapping[tuple[MatterState, Level], str] = {
 
 
 def list_matters(matters: Sequence[Matter], zone: ZoneInfo) -> Iterator[Block]:
-    """All matters of the stay, a line each, in the order in which they are printed."""
+    """All matters of the stay, a line each, in printing order."""
     if not matters:
         yield "No danger of this stay met a rule that is followed until it is told and settled."
         return
@@ -65,7 +65,7 @@ def list_matters(matters: Sequence[Matter], zone: ZoneInfo) -> Iterator[Block]:
 
 
 def explain_matter(matter: Matter, zone: ZoneInfo, limits: Limits) -> Iterator[Block]:
-    """One matter: what it is, every row of its life in time order, and where it stands."""
+    """One matter: its rule, its rows in time order, and its state."""
     verdict, shift = matter.verdict, matter.shift
     yield f"{matter.name}: {matter.state}, {matter.level}"
     yield f"    rule: {DANGERS[matter.rule].question(limits)}"
@@ -98,8 +98,8 @@ def value_and_limit(verdict: Verdict, zone: ZoneInfo) -> Iterator[str]:
 
 
 def _events(matter: Matter) -> Iterator[tuple[datetime, str, str, str]]:
-    """When, the row's place, what it says, what it does; in the order in which rows of one minute
-    are taken.
+    """Time, place, content and effect of each row; rows of the same minute in the order in which
+    they are judged.
     """
     for row in matter.rows:
         does = "opens it" if row is matter.rows[0] else "meets it again"
@@ -113,15 +113,15 @@ def _events(matter: Matter) -> Iterator[tuple[datetime, str, str, str]]:
         *((told, "told of it") for told in matter.told),
         *((told, "told, about what is not recorded") for told in matter.about_unknown),
         *((told, "told, before its last row") for told in matter.told_before),
-        *((said, "settled by a person, before it was met again") for said in matter.settled_before),
-        *((said, "settled by a person") for said in (matter.settled_by,) if said),
+        *((row, "settled by a person, before it was met again") for row in matter.settled_before),
+        *((row, "settled by a person") for row in (matter.settled_by,) if row),
     ]
     for told, does in heard:
         yield told.at, str(told.place), f'"{" ".join((told.note or "").split())}"', does
 
 
 def _looked(look: Look, it: str) -> str:
-    """What was looked at again, and whether or why not that settles it."""
+    """What was looked at again, and whether that settles it, or why not."""
     names = {NO_SYMPTOM: "symptoms", VOLUME: "volume"}
     what = names[look.part] if look.part in names else VITALS[look.part].name
     if look.why_not is None:
@@ -137,7 +137,7 @@ def _why_this_level(matter: Matter) -> str:
 
 
 def _what_would_close_it(matter: Matter, zone: ZoneInfo) -> Iterator[str]:
-    """What is still missing for it to be told, and for it to be settled: it takes both."""
+    """What is still missing to close it: the telling, the settling, or both."""
     about = " or ".join((*matter.about, "all"))
     last, since = local_time(matter.last_at, zone), local_time(matter.settles_from, zone)
     if not matter.is_told:

@@ -1,7 +1,7 @@
-"""Whom an explanation is about, and that patient's rows as an explanation cites them.
+"""The patient of an explanation, and that patient's rows in the form in which it cites them.
 
 Input: the results of the stages for one patient. Output: `Subject`, and rows with the reason why
-one is left out. Computes no measure.
+some are left out. Computes no measure.
 """
 
 from collections.abc import Iterator
@@ -32,7 +32,7 @@ SIGNS = (
 
 @dataclass(frozen=True, slots=True)
 class Subject:
-    """One patient with an order, or with a danger that is open, and what the stages say of them."""
+    """One patient with an order or an open danger, and the results of the stages."""
 
     handover: Handover
     measures: Measures
@@ -68,13 +68,15 @@ class Subject:
         return NONE if row is None else f"{row.place}, {self.when(row.at)}"
 
     def outside_stay(self, row: Entry) -> str | None:
-        """Why a row takes part in no number at all; None where it may."""
+        """Why a row counts in no number; None where it may count."""
         if row.at > self.handover.as_of:
             return "later than 'data as of'"
         return "before the stay" if row.at < self.measures.stay_start else None
 
     def volume_rows(self) -> Iterator[tuple[Entry, str | None]]:
-        """The rows that chart a volume, each with why it is in no best, trend or goal, or None."""
+        """The rows that chart a volume, each with the reason why it does not count for best, trend
+        and goal, or None.
+        """
         for row in self.rows:
             if row.volume_ml is not None:
                 yield row, self.outside_stay(row) or _no_good_reading(row)
@@ -83,19 +85,19 @@ class Subject:
 
 
 def is_lost(row: Entry, name: str) -> bool:
-    """Whether something is written in a cell of a row that is used, but cannot be."""
+    """Whether a cell of a used row is written but could not be read."""
     return getattr(row, name) is None and bool(row.raw.get(name, "").strip())
 
 
 def in_breaths(row: Entry) -> str:
-    """What kind of row it is, and its breaths: `exercise, 8 breaths`."""
+    """The kind of a row, and its breaths: `exercise, 8 breaths`."""
     if row.breaths is None:
         return str(row.what)
     return f"{row.what}, {row.breaths} {'breath' if row.breaths == 1 else 'breaths'}"
 
 
 def in_words(row: Entry) -> str:
-    """What a row records, but for its note: `exercise, 8 breaths, 1100 mL, dizzy, SpO2 94 %`."""
+    """What a row records, without its note: `exercise, 8 breaths, 1100 mL, dizzy, SpO2 94 %`."""
     charted = [(text, getattr(row, name)) for name, text in TEXTS]
     seen = [(text, getattr(row.signs, name)) for name, text in SIGNS]
     words = [in_breaths(row), *(text.format(value) for text, value in charted if value is not None)]

@@ -1,7 +1,7 @@
-"""How an explanation is laid out: numbers, times, results, tables, as lines of plain text.
+"""The layout of an explanation: numbers, times, results and tables, as lines of plain text.
 
-Input: numbers, instants, texts. Output: lines. Never rounds so far that a pencil could not check
-the arithmetic, and never says a number that is not known.
+Input: numbers, instants, texts. Output: lines. Rounds little enough to check the arithmetic with a
+pencil. Never prints a number that is not known.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
@@ -39,10 +39,10 @@ def local_time(instant: datetime | None, zone: ZoneInfo) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Result:
-    """One number of a sheet: its name in the measures, what it means, and how it comes about.
+    """One number of a sheet: its name in the measures, its meaning and its origin.
 
-    `working` is the arithmetic or the rows that lead to `value`; `absent` says why there is no
-    value, where it is None. `sheet` is the value as the patient's sheet prints it.
+    `working` is the arithmetic or the rows that lead to `value`. `absent` says why a `value` of
+    None is not available. `sheet` is the value as the patient's sheet prints it.
     """
 
     name: str
@@ -53,7 +53,7 @@ class Result:
     sheet: str | None = None
 
     def lines(self, part: str) -> Iterator[str]:
-        """Name and meaning; then what it comes to, and how that is printed."""
+        """Name and meaning; then the working, the value, and the printed form."""
         yield f"{part}.{self.name}: {self.meaning}"
         if self.value is None:
             yield f"    not to be had: {self.absent}"

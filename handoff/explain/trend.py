@@ -61,7 +61,7 @@ def explain_trend(subject: Subject) -> Iterator[Block]:
 
 
 def _blocks(subject: Subject) -> Iterator[Block]:
-    """Every row with a volume, the block it lies in, and whether it is that block's point."""
+    """Every row with a volume, its block, and whether it is that block's point."""
     earliest = subject.handover.as_of - timedelta(days=TREND_D)
     points = list(subject.measures.trend.points)
     rows = []

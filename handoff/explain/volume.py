@@ -16,7 +16,7 @@ NO_READING = "no reading in good form"
 
 
 def explain_volume(subject: Subject) -> Iterator[Block]:
-    """Every row with a volume and what it counts as, then each number from these rows."""
+    """Every row with a volume and where it counts, then each number from these rows."""
     yield "A reading is an exercise with a volume that was breathed in. It is in good form when its"
     yield "flow is steady or blank; only such readings take part in best, trend and goal."
     rows = [_table_row(subject, row, left_out) for row, left_out in subject.volume_rows()]
@@ -37,7 +37,7 @@ def _table_row(subject: Subject, row: Entry, left_out: str | None) -> tuple[str,
 
 
 def _counts_as(subject: Subject, row: Entry) -> str:
-    """Where a good-form reading counts, and whether it is the best of that."""
+    """Where a good-form reading counts, and whether it is the best there."""
     bests, shift = subject.measures.volume, subject.handover.shift
     if row.at >= shift.end:
         where = "after the shift"

@@ -1,13 +1,13 @@
-"""Gathers the logs of each unit into what it hands over: `Log`s -> `Handover`s and findings.
+"""Gathers the logs of each unit into its hand-over: `Log`s -> `Handover`s and findings.
 
 Input: checked logs, in any order. Output: one hand-over a unit: the latest shift's patients, and
-what all logs of their stay say of them, also those of another unit that they came from. Never
+their entries in all logs of the stay, also in logs of another unit that they came from. Never
 carries a fact over from an earlier log.
 
-Logs are of one unit when its names differ in case and spaces at most. The latest shift is the one
-that starts last, of those the one that ends last; logs of that very shift are read as one. A log
-in another time zone than the latest may be wrong by hours, and one that has another person under
-an id is of that person: their entries are set aside.
+Logs are of one unit when its names differ at most in case and spaces. The latest shift is the one
+that starts last; of several, the one that ends last. Logs of the same shift are read as one. Two
+kinds of entries are set aside: those of a log in another time zone than the latest, which may be
+wrong by hours; and those of another person with the same id.
 """
 
 from collections import defaultdict
@@ -77,12 +77,12 @@ def gather(
 
 
 def unit_key(log: Log) -> str:
-    """What logs of one unit have in common; units stand in its order."""
+    """The key that logs of one unit share; units are sorted by it."""
     return " ".join(log.unit.name.casefold().split())
 
 
 def gather_ward(logs: Sequence[Log], as_of: str | None, now: datetime) -> Ward:
-    """What the logs of one unit, in any order, say of who was there."""
+    """The patients present shift by shift, from the logs of one unit in any order."""
     usable = usable_logs(logs)
     return ward_of(usable, _as_of(as_of, now, usable[-1])[0])
 
@@ -90,11 +90,11 @@ def gather_ward(logs: Sequence[Log], as_of: str | None, now: datetime) -> Ward:
 def gather_unit(
     ward: Ward, others: Sequence[Ward], as_of: str | None, now: datetime
 ) -> tuple[Handover | None, list[Finding]]:
-    """What one unit hands over, and every finding of its logs and of gathering them.
+    """The hand-over of one unit, and every finding of its logs and of gathering them.
 
-    `others` are the units, in their order, whose logs list one of its patients too. `as_of` is a
-    local time as the user gave it; without one it is the shift's end, or `now` while that shift is
-    running. A unit whose shift starts later than `as_of` gets no hand-over.
+    `others` are the other units, in order, whose logs list one of its patients. `as_of` is a local
+    time as the user gave it; without one it is the shift's end, or `now` during the shift. A unit
+    whose shift starts later than `as_of` gets no hand-over.
     """
     whereabouts = find_whereabouts([ward, *others])
     logs, latest = ward.logs, ward.latest
@@ -151,7 +151,7 @@ def gather_unit(
 def _as_of(
     as_of_text: str | None, now: datetime, latest: Log
 ) -> tuple[datetime | None, list[Finding]]:
-    """The time the hand-over is made for; None when it cannot be read or is before the shift."""
+    """The time of the hand-over; None when it cannot be read or is before the shift."""
     shift, zone = latest.shift, latest.unit.time_zone
     if as_of_text is None:
         return (now if shift.start <= now < shift.end else shift.end), []
@@ -166,9 +166,9 @@ def _as_of(
 
 
 def _earlier(logs: Sequence[Log]) -> Earlier | None:
-    """The shift handed over before the latest: the last to end by the time that one took over.
+    """The shift handed over before the latest: the last one that ended before the latest took over.
 
-    Shifts overlap a little where one team tells the other. A log that lists nobody tells nothing.
+    Shifts may overlap a little, for the hand-over itself. A log without patients does not count.
     """
     *before, latest = logs
     ended = [
@@ -183,7 +183,7 @@ def _earlier(logs: Sequence[Log]) -> Earlier | None:
 
 
 def in_file_order(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """The findings as they are reported, of all units together."""
+    """The findings of all units together, in the order in which they are reported."""
 
     def order(each: Finding) -> tuple[str, int, str, str, str]:
         return *each.place.order, each.code, each.field or "", each.raw or ""

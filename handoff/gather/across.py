@@ -1,4 +1,4 @@
-"""Findings about the logs of one unit beside each other: shifts, lists, times.
+"""Compares the logs of one unit with each other: shifts, lists, times.
 
 Input: the unit's `Ward` and the stays of its patients. Output: findings. Never changes a log.
 """
@@ -19,7 +19,7 @@ ANOTHER_STAY = timedelta(days=7)  # after the last shift with an order: common p
 
 
 def overlaps(logs: Sequence[Log]) -> Iterator[Finding]:
-    """Earlier shifts that go on while the latest has begun."""
+    """Earlier shifts that end after the latest has begun."""
     *earlier, latest = logs
     for log in earlier:
         if log.shift.end > latest.shift.start:
@@ -27,10 +27,9 @@ def overlaps(logs: Sequence[Log]) -> Iterator[Finding]:
 
 
 def no_longer_listed(ward: Ward, whereabouts: Whereabouts) -> Iterator[Finding]:
-    """A note for each patient who is in earlier logs only, where the last of those has them.
+    """A note for each patient whom an earlier log lists and the latest does not.
 
-    Whom another unit's logs go on with has a sheet there; of whom a row says that they left, it
-    is known.
+    No note where another unit lists the patient next, or where a row says that the patient left.
     """
     on_list = {patient.id for patient in ward.latest.patients}
     runs = whereabouts.runs[ward.name]
@@ -42,7 +41,7 @@ def no_longer_listed(ward: Ward, whereabouts: Whereabouts) -> Iterator[Finding]:
 
 
 def same_minute_in_two_files(logs: Sequence[Log]) -> Iterator[Finding]:
-    """Different entries of one patient at one minute, where each log has one."""
+    """Different entries of one patient in the same minute, in different logs."""
     entries = [entry for log in logs for entry in log.entries]
     for found in different_at_same_minute(entries):
         if found.place.file != found.related[0].file:
@@ -50,7 +49,7 @@ def same_minute_in_two_files(logs: Sequence[Log]) -> Iterator[Finding]:
 
 
 def two_stays(ward: Ward, stays: Mapping[str, Stay]) -> Iterator[Finding]:
-    """Patients of the latest log whose order begins long after the last shift with one."""
+    """Patients of the latest log whose order starts long after the last shift with an order."""
     for patient in ward.latest.patients:
         *before, _ = stays[patient.id].listed
         ended = [each.shift.end for each in before if each.patient.order]
@@ -63,7 +62,7 @@ def two_stays(ward: Ward, stays: Mapping[str, Stay]) -> Iterator[Finding]:
 def who_left(
     ward: Ward, whereabouts: Whereabouts, in_this_shift: Mapping[str, Entry]
 ) -> Iterator[Finding]:
-    """Who gets no sheet any more, and who gets one although a row says that they left."""
+    """Patients without a sheet because they left, and patients with one although a row says so."""
     zone = ward.latest.unit.time_zone
     for entry in in_this_shift.values():
         yield about(entry, "left-in-shift", "what", at=local(entry.at, zone))
@@ -75,7 +74,7 @@ def who_left(
 def out_of_time(ward: Ward, stays: Mapping[str, Stay], as_of: datetime) -> Iterator[Finding]:
     """Entries before the stay starts, and entries kept for the next hand-over.
 
-    Those of other units' logs are found there, and those of an earlier stay are not out of time.
+    Entries in other units' logs are reported there. Entries of an earlier stay are not out of time.
     """
     zone = ward.latest.unit.time_zone
     for patient in ward.latest.patients:

@@ -1,8 +1,8 @@
-"""Holds that begin while another is in force, and ends of holds of which none is.
+"""Finds holds that begin during another, and ends of holds that are not in force.
 
-Input: the logs of one unit. Output: findings. A hold may be in one log and its end in another, so
-that all logs are read together, each patient's rows in time order. Every hold is used: this only
-asks whether a row is missing or has a wrong time.
+Input: the logs of one unit. Output: findings. A hold may be in one log and its end in another: all
+logs are read together, each patient's rows in time order. Every hold is used; a finding only asks
+whether a row is missing or has a wrong time.
 """
 
 from collections import defaultdict
@@ -15,7 +15,7 @@ from handoff.model.ward import Entry, Log, What
 
 
 def holds_in_doubt(logs: Iterable[Log]) -> Iterator[Finding]:
-    """What is found of the holds of each patient of the logs."""
+    """The findings on the holds of each patient of the logs."""
     by_patient: defaultdict[str, list[Entry]] = defaultdict(list)
     for log in logs:
         for entry in log.entries:
@@ -41,5 +41,5 @@ def _of_one_patient(entries: Iterable[Entry]) -> Iterator[Finding]:
 
 
 def _in_time_order(entry: Entry) -> tuple[object, ...]:
-    """In one minute a hold ends before the next begins."""
+    """In time order; in the same minute a hold ends before the next begins."""
     return entry.at, entry.what is What.HOLD, *entry.place.order

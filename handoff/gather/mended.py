@@ -1,12 +1,12 @@
-"""Puts mended rows where those stand that were set aside: raw logs -> raw logs.
+"""Replaces rows that were set aside by mended ones: raw logs -> raw logs.
 
-Input: raw logs, the checked logs with what they set aside, and the raw logs of files of rows set
-aside that somebody has mended. Output: the raw logs with each mended row instead of its own, and
-what is left of the mended files. A row is known by where it stands and why it was set aside: by the
-code and the text that was wrong, never by the words of the finding. So one that is used, or that
-was mended in its log, is never replaced. A spreadsheet may have changed signs and letters of other
-alphabets in both, and a log may be named from another folder, so that only the file's own name and
-plain letters and digits are compared. Interprets no cell.
+Input: raw logs, the checked logs with their rows set aside, and raw logs of mended files of rows
+set aside. Output: the raw logs with mended rows in place, and the rest of the mended files. A row
+is identified by its place and by the reason why it was set aside: the code and the wrong text,
+never the words of the finding. So a row that is used, or that was mended in its log, is never
+replaced. A spreadsheet may change signs and letters of other alphabets, and a log may be named from
+another folder: only the file's own name, and plain letters and digits, are compared. Interprets no
+cell.
 """
 
 import re
@@ -30,12 +30,12 @@ from handoff.read import RawLog, Record, with_records
 _OF_ENTRY = frozenset(each.name for each in fields_of(Section.ENTRY))
 _OF_PATIENT = frozenset(each.name for each in fields_of(Section.PATIENT))
 
-_Key = tuple[str, ...]  # where a row stands and why it was set aside, in plain letters
+_Key = tuple[str, ...]  # the place of a row and why it was set aside, in plain letters
 
 
 @dataclass(frozen=True, slots=True)
 class _Mended:
-    """A mended row, the row that it stands for, and that row's log."""
+    """A mended row, the place of the row that it replaces, and that row's log."""
 
     record: Record
     row: SetAside
@@ -50,9 +50,9 @@ def holds_mended_rows(raw: RawLog) -> bool:
 def mend(
     raws: Sequence[RawLog], mended: Sequence[RawLog], logs: Iterable[Log]
 ) -> tuple[list[RawLog], list[RawLog]]:
-    """The raw logs with rows of the mended raw logs put in, and those raw logs less their own rows.
+    """The raw logs with the mended rows in place, and the mended raw logs without these rows.
 
-    A row of a mended raw log that was left as it was stands for nothing: its row stays set aside.
+    An unchanged row of a mended raw log replaces nothing: its row stays set aside.
     """
     offered: defaultdict[_Key, list[Record]] = defaultdict(list)
     for raw in mended:
@@ -74,11 +74,11 @@ def mend(
 
 
 def doubted(offered: Sequence[RawLog], left: Sequence[RawLog], logs: Iterable[Log]) -> list[RawLog]:
-    """What is left of the mended raw logs that were offered, less rows that would be counted twice.
+    """The rest of the mended raw logs, without rows that would be counted twice.
 
-    Some are of a row that is still set aside, but give another reason than its log does, so that
-    they may be of some other row. Others are of a row instead of which another mended row was put,
-    and say something else than that. Both are set aside too.
+    Some name a row that is still set aside, but give another reason than its log: they may belong
+    to another row. Others name a row that another mended row with other content already replaced.
+    Both are set aside too.
     """
     aside = {_spot(str(row.place)): row.place for log in logs for row in log.set_aside}
     put = _put(offered, left)
@@ -107,7 +107,7 @@ def _less_doubted(
 def _put(
     offered: Iterable[RawLog], left: Iterable[RawLog]
 ) -> Mapping[_Key, Sequence[tuple[Place, Record]]]:
-    """The rows offered that are no longer among those left, by the row that they stand for."""
+    """The mended rows that were used, by the row that they replace."""
     rest = {(raw.file, record.line) for raw in left for record in raw.entries}
     put: defaultdict[_Key, list[tuple[Place, Record]]] = defaultdict(list)
     for raw in offered:
@@ -119,7 +119,7 @@ def _put(
 
 
 def _entry(record: Record) -> dict[str, str]:
-    """What a mended row says of its entry."""
+    """The cells of a mended row that belong to its entry."""
     return {name: cell for name, cell in filled(record.cells).items() if name in _OF_ENTRY}
 
 
@@ -128,14 +128,16 @@ def _where(record: Record) -> str:
 
 
 def _keys_of(record: Record) -> list[_Key]:
-    """Which row a mended row stands for, by its code and by the words of its reason."""
+    """The keys of the row that a mended row replaces: by its code and by the words of
+    its reason.
+    """
     code, because = (record.cells.get(name, "") for name in (SET_ASIDE_CODE, SET_ASIDE_BECAUSE))
     return _keys(_where(record), code, because)
 
 
 def _keys(where: str, code: str, because: str) -> list[_Key]:
-    """What a row that was set aside is known by: a file that has no codes, as older ones, gives
-    words, of which those up to the text that was wrong are enough.
+    """The keys of a row that was set aside. Older files have no codes; there the words up to the
+    wrong text are the key.
     """
     reasons = [*([code] if code.strip() else []), because.strip().partition('": ')[0]]
     file = where.rpartition(":")[0]
@@ -149,12 +151,12 @@ def _spot(where: str) -> _Key:
 
 
 def _plain(text: str) -> str:
-    """Its letters and digits that no spreadsheet changes."""
+    """The letters and digits of a text that no spreadsheet changes."""
     return re.sub(r"[^a-z0-9]+", "", text.casefold())
 
 
 def _put_in(raw: RawLog, taken: Mapping[Place, Sequence[_Mended]]) -> RawLog:
-    """The raw log with mended rows instead of those that they stand for."""
+    """The raw log with mended rows instead of those that they replace."""
     records = list(raw.entries)
     put: list[Record] = []
     findings = list(raw.findings)
@@ -171,9 +173,9 @@ def _put_in(raw: RawLog, taken: Mapping[Place, Sequence[_Mended]]) -> RawLog:
 
 
 def _cells(mended: _Mended) -> dict[str, str]:
-    """The cells of a mended row besides what its log tells of unit, shift and patient.
+    """The cells of a mended row without those of unit, shift and patient that its log gives.
 
-    What it tells of a patient whom the log does not know is kept.
+    Facts of a patient unknown to the log are kept.
     """
     cells = mended.record.cells
     known = {patient.id for patient in mended.log.patients}
@@ -183,7 +185,7 @@ def _cells(mended: _Mended) -> dict[str, str]:
 
 
 def _less(raw: RawLog, used: Iterable[Record]) -> RawLog:
-    """A mended raw log without the rows that were put in, and what is wrong with them."""
+    """A mended raw log without the rows that were used, and without their findings."""
     of_raw = [record for record in used if record.file == raw.file]
     lines = {record.line for record in of_raw}
     gone = [found for record in of_raw for found in _own_findings(record)]
@@ -192,5 +194,5 @@ def _less(raw: RawLog, used: Iterable[Record]) -> RawLog:
 
 
 def _own_findings(record: Record) -> list[Finding]:
-    """What was found wrong with a row when it was read, and not with its cells."""
+    """The findings on a row itself, not on its cells, from reading it."""
     return [*([record.broken] if record.broken else []), *record.lost.values()]

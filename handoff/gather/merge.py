@@ -1,9 +1,9 @@
-"""Puts logs of the very same shift together, such as two nurses' halves of one unit.
+"""Merges logs of the same shift, such as two nurses' halves of one unit.
 
-Input: checked logs of one unit and one shift. Output: one log. What they say of a patient is put
-together; a fact on which they disagree is not known, and an id that stands for two people is set
-aside with all its entries. Nor is a bed on which they disagree: neither list says from when. The
-result does not depend on the order of the logs.
+Input: checked logs of one unit and one shift. Output: one log, with the facts of each patient
+merged. A fact on which the logs disagree is not known. A bed is one of these: neither list says
+from when it is right. An id shared by two people is set aside with all its entries. The result does
+not depend on the order of the logs.
 """
 
 from collections import defaultdict
@@ -55,7 +55,7 @@ def merge(logs: Sequence[Log]) -> Log:
 
 
 def other_person(one: Patient, other: Patient) -> bool:
-    """Whether two records of one id name two people: another name, or another birth date."""
+    """Whether two records of one id are of two people: different names or birth dates."""
     names = fact_key("name", one.name) != fact_key("name", other.name)
     births = one.born != other.born
     return bool(one.name and other.name and names) or bool(one.born and other.born and births)
@@ -74,7 +74,7 @@ def _merge_units(logs: Sequence[Log], findings: list[Finding]) -> Unit:
 
 
 def _merge_shifts(shifts: Sequence[Shift]) -> Shift:
-    """The shift, with every name that is given for its team."""
+    """The shift, with all names given for its nurses."""
     return replace(
         shifts[0],
         name=_joined([shift.name for shift in shifts]),
@@ -90,7 +90,7 @@ def _joined(names: Sequence[str | None]) -> str | None:
 def _merge_patients(
     logs: Sequence[Log], findings: list[Finding]
 ) -> tuple[tuple[Patient, ...], frozenset[str]]:
-    """The patients whose identity is sure, and the ids that stand for two people."""
+    """The patients whose identity is sure, and the ids shared by two people."""
     by_id: defaultdict[str, list[Patient]] = defaultdict(list)
     for log in logs:
         for patient in log.patients:
@@ -107,7 +107,7 @@ def _merge_patients(
 
 
 def _merge_patient(patients: Sequence[Patient], findings: list[Finding]) -> Patient:
-    """What the logs say of one patient, less what they disagree on."""
+    """The facts of one patient, without those on which the logs disagree."""
     facts = {
         name: _agreed(name, [(each, getattr(each, name)) for each in patients], unknown, findings)
         for name, unknown in _FACTS.items()
@@ -116,12 +116,12 @@ def _merge_patient(patients: Sequence[Patient], findings: list[Finding]) -> Pati
     moved = min(moves, key=lambda move: move.by, default=None) if facts["bed"] else None
     order = _merge_orders(patients, findings)
     known = {name for name, value in facts.items() if value not in {None, ""}}
-    if order:  # what says something else than an order that says nothing
+    if order:  # those that differ from an empty order
         parts = ORDER_PARTS.items()
         known |= {name for name, part in parts if getattr(order, part) != _USUAL[part]}
     unread = {name for each in patients for name in each.unread} - known
     if order is None and any(each.order for each in patients):
-        unread.add("order_start")  # in dispute, so that it is not known since when
+        unread.add("order_start")  # in dispute: its start is not known
     return replace(patients[0], **facts, order=order, moved=moved, unread=tuple(sorted(unread)))
 
 
@@ -140,7 +140,7 @@ def _merge_orders(patients: Sequence[Patient], findings: list[Finding]) -> Order
 def _agreed(
     name: str, values: Sequence[tuple[Patient, Any]], unknown: object, findings: list[Finding]
 ) -> Any:  # noqa: ANN401
-    """The one thing that the logs say of a patient, or `unknown`; a disagreement is a finding."""
+    """The one value of a fact in all logs, or `unknown`; a disagreement is a finding."""
     by_key = {
         fact_key(name, value): (patient, value)
         for patient, value in reversed(values)

@@ -1,9 +1,9 @@
-"""Where each patient was, shift by shift, and when the patient left: read from one unit's logs.
+"""Where each patient was, shift by shift, and when the patient left, from one unit's logs.
 
-Input: the usable logs of a unit, and the time that its hand-over is made for. Output: a `Ward`,
-whose `Run`s are the shifts that list a patient one after the other. Of other units it asks only
-when they charted somebody who had left. A `left` row after which the unit charts the patient again
-is doubted and ends nothing: the danger in taking somebody for gone who is here is the greater one.
+Input: the usable logs of a unit, and the time of its hand-over. Output: a `Ward`; a patient's
+`Run`s are unbroken series of shifts that list the patient. Of other units it needs only the times
+at which they charted a patient who had left. A `left` row is doubted and ends nothing where the
+unit charts the patient later: taking a present patient for gone is the greater danger.
 """
 
 from bisect import bisect_left
@@ -21,11 +21,11 @@ LONGEST_OVERLAP = timedelta(hours=1)  # of two shifts, to hand over in: common p
 
 SOON_BACK = timedelta(hours=24)  # after a `left` row, with the same order: common practice
 
-# Rows that may well be written of somebody who is not here any more.
+# Kinds of row that may be written after the patient left.
 _OF_SOMEBODY_GONE = (What.LEFT, What.TOLD, What.SETTLED, What.NOTE)
 
 
-# A `left` row that is doubted, and when and where the patient is here after it.
+# A doubted `left` row, and the time and place of the patient's next trace.
 DoubtedRow = tuple[Entry, datetime, Place]
 
 
@@ -44,9 +44,10 @@ class Listed(NamedTuple):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Run:
-    """Shifts of one unit that list a patient one after the other, and how that ended.
+    """An unbroken series of shifts of one unit that list a patient, and how it ended.
 
-    `left` is the row that says so; `left_out` is True where the unit's logs go on without the run.
+    `left` is the row that says that the patient left. `left_out` is True where later logs of the
+    unit do not list the patient.
     """
 
     listed: tuple[Listed, ...]
@@ -66,10 +67,10 @@ class Run:
 
 @dataclass(frozen=True, slots=True)
 class Ward:
-    """One unit's logs, and what they say of each patient by id.
+    """One unit's logs, and the shifts that list each patient, by id.
 
     `as_of` is None where no hand-over can be made. `shifts` are those of the logs that list
-    somebody: a log that lists nobody tells of nobody's whereabouts.
+    somebody: a log without patients says nothing about anybody's presence.
     """
 
     name: str
@@ -84,8 +85,8 @@ class Ward:
         return self.logs[-1]
 
     def only(self, patient_ids: Container[str]) -> "Ward":
-        """What the logs say of these patients alone: all that another unit may ask. Of the logs
-        only the latest is left, with its shift and those of its patients.
+        """The ward with these patients alone: all that another unit may ask. Of the logs only the
+        latest is kept, with its shift and these patients.
         """
         patients = tuple(each for each in self.latest.patients if each.id in patient_ids)
         bare = replace(self.latest, patients=patients, entries=(), set_aside=(), findings=())
@@ -94,7 +95,7 @@ class Ward:
 
 
 def ward_of(logs: tuple[Log, ...], as_of: datetime | None) -> Ward:
-    """What the usable logs of a unit say of who was there."""
+    """The ward of a unit's usable logs."""
     telling = [log for log in logs if log.patients]
     listed: defaultdict[str, list[Listed]] = defaultdict(list)
     for number, log in enumerate(telling):
@@ -117,9 +118,10 @@ def ward_of(logs: tuple[Log, ...], as_of: datetime | None) -> Ward:
 def left_rows(
     ward: Ward, patient_id: str, elsewhere: Sequence[datetime]
 ) -> tuple[list[Entry], list[DoubtedRow]]:
-    """The `left` rows that stand, in time order, and those that are doubted: the patient is charted
-    after it, or soon on the list again with an order that is older, where no other unit charted the
-    patient between; `elsewhere` are the times of what other units charted.
+    """The `left` rows that hold, in time order, and the doubted ones. A row is doubted where the
+    patient is charted after it, or is soon on the list again with an older order; unless another
+    unit charted the patient between. `elsewhere` are the times at which other units charted the
+    patient.
     """
     listed = ward.listed[patient_id]
     until = ward.latest.shift.start if ward.as_of is None else ward.as_of
@@ -149,7 +151,9 @@ def left_rows(
 
 
 def _goes_on(left: Entry, following: Listed, elsewhere: Sequence[datetime]) -> bool:
-    """Whether a list soon after somebody left has them again, with an order from before."""
+    """Whether a list soon after a `left` row has the patient again, with an order from
+    before it.
+    """
     order, start = following.patient.order, following.shift.start
     if start - left.at > SOON_BACK or order is None or order.start > left.at:
         return False
@@ -161,12 +165,12 @@ def runs_of(
 ) -> tuple[Run, ...]:
     """The runs of a patient, in time order.
 
-    A run ends where the patient left, where a log leaves the patient out, and where one of the
-    shifts `elsewhere` lies between two of this unit.
+    A run ends where the patient left, where a log does not list the patient, and where a shift of
+    `elsewhere` is between two of this unit.
     """
     listed = ward.listed[patient_id]
     starts = [each.shift.start for each in listed]
-    # By the number of listings before it; of several `left` rows the last.
+    # By the number of listings before the row; of several rows the last.
     left = {bisect_left(starts, entry.at): entry for entry in left_rows}
     ends = [
         place
@@ -187,5 +191,5 @@ def runs_of(
 
 
 def entry_order(entry: Entry) -> tuple[datetime, str, int]:
-    """Entries in time order; those of one time as they stand in their files."""
+    """The sort key of entries: time, then place in the file."""
     return entry.at, *entry.place.order

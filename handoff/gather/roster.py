@@ -1,7 +1,7 @@
-"""Looks at the list of patients that is handed over: who could be taken for somebody else.
+"""Checks the list of patients that is handed over: who could be mistaken for somebody else.
 
 Input: the patients of the latest shift, in bed order. Output: findings, and the alerts for their
-sheets. Lists of earlier shifts are not looked at: nobody acts on them any more.
+sheets. Never checks lists of earlier shifts: nobody acts on them now.
 """
 
 from collections import defaultdict
@@ -18,14 +18,14 @@ from handoff.model.ward import Listing, Patient
 MOST_RELATED = 8  # places that one finding names
 MOST_BEDS, ELLIPSIS = 12, "…"
 
-# By patient id, those whose names are alike, the patient too: what `names.alike` gives.
+# By patient id, the patients with similar names, that patient included: see `names.alike`.
 Groups = Mapping[str, tuple[Patient, ...]]
 # Who somebody is: id, name, birth date.
 Person = tuple[str, object, date | None]
 
 
 def name_alerts(patients: Sequence[Patient], groups: Groups) -> dict[str, tuple[str, ...]]:
-    """The beds of those with similar names; an ellipsis for those that no sheet has room for."""
+    """The beds of patients with similar names; an ellipsis for those beyond the room on a sheet."""
     alerts = {}
     for patient in patients:
         beds = (each.bed for each in groups.get(patient.id, ()) if each is not patient)
@@ -36,7 +36,7 @@ def name_alerts(patients: Sequence[Patient], groups: Groups) -> dict[str, tuple[
 
 
 def on_several_units(rosters: Mapping[str, Iterable[str]]) -> dict[str, list[str]]:
-    """By patient id, the units whose logs list it, of the ids that more than one unit's logs list.
+    """By patient id, the units whose logs list it, for each id that several units list.
 
     `rosters` gives the ids that the logs of each unit list.
     """
@@ -57,9 +57,9 @@ def on_other_lists(
     listings: Mapping[str, Sequence[Listing]],
     others: Mapping[str, Sequence[Patient]],
 ) -> dict[str, tuple[str, ...]]:
-    """By patient id, those of the other units whose lists have the same id, name and birth date.
+    """By patient id, the other units whose lists have the same id, name and birth date.
 
-    Not a unit that the patient came from: what is charted there is read.
+    Without units that the patient came from: their entries are read.
     """
     units: defaultdict[Person, list[str]] = defaultdict(list)
     for unit, on_list in others.items():
@@ -88,7 +88,9 @@ def on_two_units(
 
 
 def similar_names(patients: Sequence[Patient], groups: Groups) -> Iterator[Finding]:
-    """Patients whose names could be mixed up with another's; the first few of the others."""
+    """Patients whose names could be mixed up with others'; each finding names the first
+    of those.
+    """
     for patient in patients:
         count = len(groups.get(patient.id, ())) - 1
         if count > 0:
@@ -99,7 +101,7 @@ def similar_names(patients: Sequence[Patient], groups: Groups) -> Iterator[Findi
 
 
 def shared_beds(patients: Sequence[Patient]) -> Iterator[Finding]:
-    """Patients in a bed that another has."""
+    """Patients who share a bed with another."""
     beds: defaultdict[object, list[Patient]] = defaultdict(list)
     for patient in patients:
         if patient.bed:

@@ -1,7 +1,7 @@
-"""What the logs given hold of each patient's present stay, and who is gone.
+"""Each patient's present stay in the given logs, and the patients who are gone.
 
 Input: one unit's `Ward`, and the `Whereabouts` of the patients of all units. Output: a `Stay` for
-each patient, and the `Departures`. Entries of an earlier stay take part in nothing of this one.
+each patient, and the `Departures`. Never counts entries of an earlier stay in this one.
 """
 
 from bisect import bisect_left, bisect_right
@@ -15,7 +15,7 @@ from handoff.gather.transfers import Whereabouts
 from handoff.log.entries import repeats
 from handoff.model.ward import Earlier, Entry, Gap, Listing, Order, Patient, Shift
 
-# A shorter time between two shifts is taken for a late start or an early end: common practice.
+# A shorter time between two shifts is a late start or an early end: common practice.
 SHORTEST_GAP = timedelta(minutes=60)
 LONGEST_SHIFT = timedelta(hours=24)  # no log's shift is longer
 
@@ -36,7 +36,7 @@ class Stay:
 
     @property
     def last_order(self) -> Order | None:
-        """The last order, as it stands when the last shift that has it ends."""
+        """The last order, as in the last shift that has it."""
         for each in reversed(self.listed):
             if each.patient.order:
                 own_stop = each.patient.order.stop or each.shift.end
@@ -46,9 +46,9 @@ class Stay:
 
 @dataclass(frozen=True, slots=True)
 class Departures:
-    """Who left in this shift, by id, and who is gone: from this list or the one before.
+    """Patients who left in this shift, by id, and patients gone from this list or the one before.
 
-    `left` are the rows that say so. Whom another unit's logs go on with is not gone.
+    `left` are the rows that say so. A patient whom another unit lists next is not gone.
     """
 
     in_this_shift: Mapping[str, Entry]
@@ -68,8 +68,7 @@ def stay_of(ward: Ward, whereabouts: Whereabouts, patient_id: str) -> Stay:
     listed = whereabouts.up_to(present, began_after)
     before = whereabouts.up_to(earlier, _ended_before(earlier, ended)[1]) if earlier else ()
     start = listed[0].shift.start
-    # A row that is charted late counts where its time puts it; of those between the two stays the
-    # log decides.
+    # A late-charted row counts by its time. For rows between two stays, their log decides.
     dated = [(entry, began_after and entry.at < began_after) for entry in _entries(listed, ward)]
     dated += ((entry, entry.at <= start) for entry in _entries(before, ward))
     orders = [each.patient.order.start for each in listed if each.patient.order]
@@ -86,7 +85,7 @@ def stay_of(ward: Ward, whereabouts: Whereabouts, patient_id: str) -> Stay:
 
 
 def _ended_before(run: Run, ended: Sequence[Run]) -> tuple[Run | None, datetime | None]:
-    """The run with which a stay ended last before another begins, and when."""
+    """The last run that ended before another begins, and when it ended."""
     found, at = None, None
     for each in ended:
         if each.left and each.left.at <= run.first.start and (at is None or each.left.at > at):
@@ -95,7 +94,7 @@ def _ended_before(run: Run, ended: Sequence[Run]) -> tuple[Run | None, datetime 
 
 
 def _entries(listed: Sequence[Listed], ward: Ward) -> Iterator[Entry]:
-    """The entries of these shifts; what another unit's log has too is this unit's."""
+    """The entries of these shifts; an entry in two units' logs is this unit's."""
     own = [entry for each in listed if each.unit == ward.name for entry in each.entries]
     others = [entry for each in listed if each.unit != ward.name for entry in each.entries]
     twice = {id(entry) for entry, _ in repeats([*own, *others])} if others else set()
@@ -103,7 +102,7 @@ def _entries(listed: Sequence[Listed], ward: Ward) -> Iterator[Entry]:
 
 
 def departures(ward: Ward, whereabouts: Whereabouts, earlier: Earlier | None) -> Departures:
-    """Who is not here any more when the shift is handed over."""
+    """The patients who are gone when the shift is handed over."""
     runs = whereabouts.runs[ward.name]
     in_this_shift = {}
     patients = {}
@@ -113,7 +112,7 @@ def departures(ward: Ward, whereabouts: Whereabouts, earlier: Earlier | None) ->
             in_this_shift[patient.id] = left
             patients[patient.id] = patient
     listed = {patient.id for patient in ward.latest.patients}
-    # A shift that overlaps with the latest was handed over by nobody yet: its list counts too.
+    # A shift that overlaps with the latest was not yet handed over: its list counts too.
     lists = [log for log in ward.logs[:-1] if earlier is None or log.shift.end > earlier.shift.end]
     on_lists = [(each.id, each) for log in lists for each in log.patients]
     on_lists += earlier.patients.items() if earlier else []
@@ -128,9 +127,9 @@ def departures(ward: Ward, whereabouts: Whereabouts, earlier: Earlier | None) ->
 
 
 def gaps_of(stay: Stay, whereabouts: Whereabouts) -> tuple[Gap, ...]:
-    """The times between two shifts of the stay of which neither one's unit has a log.
+    """The times between two shifts of the stay for which neither unit has a log.
 
-    A log that lists others only tells of its time: the patient was not there.
+    A log that lists only others covers its time: the patient was not there.
     """
     gaps: list[Gap] = []
     for one, following in pairwise(stay.listed):
@@ -162,8 +161,8 @@ def listings_of(listed: Sequence[Listed]) -> tuple[Listing, ...]:
 
 
 def lapsed_orders(patients: Sequence[Patient], stays: Mapping[str, Stay]) -> dict[str, Order]:
-    """The last orders of those who have none now, or one whose start is not known. Where there was
-    none before either, one by which nothing is due: what is in danger is judged all the same.
+    """The last order of each patient who has none now, or one without a known start. Where there
+    was none before either, an order by which nothing is due: dangers are judged all the same.
     """
     orders = {}
     for patient in patients:
@@ -179,7 +178,7 @@ def lapsed_orders(patients: Sequence[Patient], stays: Mapping[str, Stay]) -> dic
 def from_elsewhere(
     ward: Ward, patients: Sequence[Patient], stays: Mapping[str, Stay]
 ) -> frozenset[str]:
-    """Whom the logs of this stay list in this shift only, though earlier ones are given."""
+    """Patients listed in this shift only, though earlier logs are given."""
     if len(ward.shifts) == 1:
         return frozenset()
     return frozenset(patient.id for patient in patients if len(stays[patient.id].listed) == 1)

@@ -1,9 +1,9 @@
-"""Which shifts a stay goes on from, also those of another unit whose logs are given.
+"""Finds the shifts that a stay continues from, also on another unit whose logs are given.
 
 Input: a unit's `Ward`, and those of the units that list one of its patients too. Output: for each
-unit the runs of its patients, and which runs each goes on from. The same id, name and birth date
-are one person; where one of them is not recorded no other unit is looked at. Whom two units list at
-the same time has not come from either.
+unit the runs of its patients, and the runs that each continues. The same id, name and birth date
+are one person; where one of them is not recorded, no other unit is searched. A patient on two
+units' lists at the same time was not transferred.
 """
 
 from collections import defaultdict
@@ -24,22 +24,22 @@ from handoff.gather.presence import (
 from handoff.log.names import fact_key
 from handoff.model.ward import Patient, Shift
 
-# From a row that says that the patient left to the first shift on another unit. After more than
-# that somebody may have been at home between: common practice.
+# The longest time from a `left` row to the first shift on another unit. After a longer time the
+# patient may have been at home: common practice.
 LONGEST_WAY = timedelta(hours=24)
-# From the last shift on one unit to the first on another, where no row says that the patient left.
-# After more than that it is another stay: common practice.
+# The longest time from the last shift on one unit to the first on another, without a `left` row.
+# After a longer time it is another stay: common practice.
 LONGEST_UNKNOWN = timedelta(days=7)
 
 
 @dataclass(frozen=True, slots=True)
 class Whereabouts:
-    """By unit and patient id the runs there, and `everywhere` those of that person on all units.
+    """By unit and patient id: `runs` on that unit, and `everywhere` the person's runs on all units.
 
-    `shifts` are by unit those of the logs that list somebody, in time order.
-    `came_from` gives the runs that a run goes on from: the one before on its unit, and those of
-    other units. `led_on` are the runs that another unit's goes on from. `doubted` are by unit the
-    `left` rows that end no run.
+    `shifts` are, by unit, those of the logs that list somebody, in time order. `came_from` gives
+    the runs that a run continues: the one before on its unit, and those of other units. `led_on`
+    are the runs that another unit's run continues. `doubted` are, by unit, the `left` rows that end
+    no run.
     """
 
     shifts: Mapping[str, Sequence[Shift]]
@@ -50,7 +50,7 @@ class Whereabouts:
     doubted: Mapping[str, Sequence[DoubtedRow]]
 
     def on_list(self, ward: Ward) -> list[Patient]:
-        """The patients of a unit's latest log less those who left in that shift."""
+        """The patients of a unit's latest log, without those who left in that shift."""
         runs = self.runs[ward.name]
         return [each for each in ward.latest.patients if runs[each.id][-1].left is None]
 
@@ -113,7 +113,7 @@ def find_whereabouts(wards: Sequence[Ward]) -> Whereabouts:
 
 
 def _elsewhere(ward: Ward, patient_id: str, by_id: Mapping[str, Sequence[Ward]]) -> list[datetime]:
-    """When other units charted somebody under this id, whoever that is."""
+    """The times at which other units charted anybody under this id."""
     return [
         entry.at
         for other in by_id[patient_id]
@@ -124,17 +124,17 @@ def _elsewhere(ward: Ward, patient_id: str, by_id: Mapping[str, Sequence[Ward]])
 
 
 def _person(patient_id: str, listed: Sequence[Listed]) -> tuple[object, ...] | None:
-    """Who the logs of a unit say an id is, as the last of them that say so have it."""
+    """The person behind an id in a unit's logs, from the last log with each fact."""
     names = [each.patient.name for each in listed if each.patient.name]
     births = [each.patient.born for each in listed if each.patient.born]
     return (patient_id, fact_key("name", names[-1]), births[-1]) if names and births else None
 
 
 def _transfers(of_units: Sequence[Sequence[Run]]) -> list[tuple[Run, Run]]:
-    """Pairs of runs of one person on two units, of which the second goes on from the first.
+    """Pairs of one person's runs on two units: the second continues the first.
 
-    Where either could go on from the other it is not known which does, so neither does: then both
-    units say that the patient is gone, and nobody is lost between them.
+    Where each could continue the other, the order is not known and there is no pair. Both units
+    then report the patient as gone, and nobody is lost between them.
     """
     pairs = [
         (one, other)
@@ -162,7 +162,8 @@ def _leads(one: Run, other: Run, again: Run | None) -> bool:
         return False
     if one.last.start < start and one.last.end <= start + LONGEST_OVERLAP:
         return True
-    # The lists overlap: who is left out by one unit, while the other goes on, is with the other.
+    # The lists overlap: a patient missing on one unit's next list, and still on the other's, is
+    # there.
     goes_on = other.last.start > one.last.start or (
         other.last.start == one.last.start and not other.left_out
     )

@@ -1,7 +1,7 @@
-"""Which patients and entries of one unit's logs can be used: the others are set aside.
+"""Decides which patients and entries of one unit's logs can be used, and sets the others aside.
 
-Input: checked logs of one unit, in any order. Output: one log a shift, in time order, each less
-what cannot be trusted or stands in another log too. Never drops a row: what is set aside is
+Input: checked logs of one unit, in any order. Output: one log a shift, in time order, without
+entries that cannot be trusted or are in another log too. Never drops a row: each one set aside is
 counted.
 """
 
@@ -20,13 +20,15 @@ from handoff.model.ward import Log
 def usable_logs(logs: Sequence[Log]) -> tuple[Log, ...]:
     """The logs of the unit, one a shift and in time order; the last is the one handed over."""
     sure = _without_other_people(_one_a_shift(_one_time_zone(logs)))
-    # Entries that an earlier shift's log has too, or the file before.
+    # Repeats of entries in an earlier shift's log, or in an earlier file.
     caught = list(repeats(entry for log in sure for entry in log.entries))
     return tuple(put_aside(log, caught) for log in sure)
 
 
 def _one_time_zone(logs: Sequence[Log]) -> Iterator[Log]:
-    """The logs in order; those with other clocks than the latest hold no patients or entries."""
+    """The logs in order. Those with another time zone than the latest lose their patients and
+    entries.
+    """
     ordered = sorted(logs, key=lambda log: (log.shift.start, log.shift.end, log.file))
     latest = ordered[-1]
     for log in ordered:
@@ -52,7 +54,7 @@ def _clocks_agree(log: Log, latest: Log) -> bool:
 
 
 def _one_a_shift(logs: Iterable[Log]) -> list[Log]:
-    """The logs with those of the very same shift merged, in the order of their shifts."""
+    """The logs in the order of their shifts, those of the same shift merged."""
     shifts: defaultdict[tuple[datetime, datetime], list[Log]] = defaultdict(list)
     for log in logs:
         shifts[log.shift.start, log.shift.end].append(log)
@@ -60,7 +62,7 @@ def _one_a_shift(logs: Iterable[Log]) -> list[Log]:
 
 
 def _without_other_people(logs: Sequence[Log]) -> list[Log]:
-    """The logs less the entries of a person who is not the last log's to list the same id."""
+    """The logs without entries of another person than the last log has under the same id."""
     last_said = {patient.id: patient for log in logs for patient in log.patients}
     sure = []
     for log in logs:

@@ -1,12 +1,13 @@
-"""Judge: what the rules say of one patient.
+"""Judge: every rule applied to one patient.
 
 Input: the patient's `Measures`, the `Handover`, the `Limits`. Output: `Verdicts`. Never measures,
-never says what is wrong with the patient. A patient without an order is not judged, unless a matter
-of the stay is not closed.
+never says what is wrong with the patient. Does not judge a patient without an order, unless a
+matter of the stay is not closed.
 
 A rule that the unit switched off gives no verdict. `dizziness-with-signs` and
-`volume-drop-with-signs` ask for signs of other rules by those rules' limits, also where one of them
-is switched off: a unit that wants no caution on a pulse alone still hears of it beside dizziness.
+`volume-drop-with-signs` use signs of other rules by those rules' limits, also where such a rule is
+switched off. A unit that wants no caution on the pulse alone still gets one on a pulse beside
+dizziness.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -78,8 +79,8 @@ RULES: tuple[Rule[MeasuredCase], ...] = (
 )
 BY_NAME: Mapping[str, Rule[MeasuredCase]] = MappingProxyType({rule.name: rule for rule in RULES})
 
-# What can be read in a row set aside: the dangers that are one sign, without the row's time or
-# neighbours.
+# Rules that can be judged by a row set aside: dangers that are one sign, without the row's time or
+# other rows.
 READ_IN_A_ROW = tuple(name for name in DANGERS if name in VITALS or name in SYMPTOMS)
 
 FEVER_GOES_ON = timedelta(hours=24)  # after it was told: common practice
@@ -91,9 +92,9 @@ def judge(
     limits: Limits,
     matters: Sequence[Matter] | None = None,
 ) -> Verdicts:
-    """Every rule that is on, in order, the stay's matters, and the priority that they give.
+    """The verdicts of all rules that are on, in order, the stay's matters, and the priority.
 
-    `matters` are those of the patient where they were followed before.
+    `matters` are the patient's, if they were followed before.
     """
     cautions = measures.caution_entries
     first = cautions[0].at if cautions else None
@@ -125,7 +126,7 @@ def judge(
 
 def _without_twins(verdicts: list[Verdict]) -> list[Verdict]:
     met = {verdict.rule for verdict in verdicts if verdict.met}
-    # The gravest comes last, and replaces what the graver ones do.
+    # The gravest comes last, and replaces all that the others replace.
     graver = {milder: rule.name for rule in RULES if rule.name in met for milder in rule.replaces}
     return [
         replace(verdict, replaced_by=graver.get(verdict.rule)) if verdict.met else verdict
@@ -134,8 +135,8 @@ def _without_twins(verdicts: list[Verdict]) -> list[Verdict]:
 
 
 def _answered(verdict: Verdict, matters: Sequence[Matter], known: Sequence[Entry]) -> Verdict:
-    """The verdict with what the provider was told of it: what answers its matter; of what is only
-    to be followed up, what names it at or after its last row.
+    """The verdict with the told rows about it. For an escalation these are the ones of its matter;
+    for a follow-up, those that name it at or after its last row.
     """
     if not verdict.met:
         return verdict
@@ -156,7 +157,9 @@ def _answered(verdict: Verdict, matters: Sequence[Matter], known: Sequence[Entry
 
 
 def _goes_on(verdict: Verdict, told: Entry, known: Sequence[Entry]) -> bool:
-    """Whether a fever is one that the provider was told of, not gone and not much higher since."""
+    """Whether the provider was already told of this fever: it did not end, and is not much higher
+    since.
+    """
     limit = verdict.limit
     if verdict.rule != FEVER.name or not isinstance(verdict.value, int | float):
         return False
@@ -174,8 +177,8 @@ def _goes_on(verdict: Verdict, told: Entry, known: Sequence[Entry]) -> bool:
 
 
 def _priority(verdicts: Iterable[Verdict], matters: Iterable[Matter], *, asks: bool) -> Priority:
-    """What escalates is a matter; the shift's own rules are followed up, and so is what `asks` for
-    it besides: a hold, and a danger sign in a row set aside.
+    """The priority. Only matters escalate. The shift's own rules are followed up, and so are a hold
+    and a danger sign in a row set aside (`asks`).
     """
     levels = {each.level for each in matters}
     levels |= {each.level for each in verdicts if each.met and each.level is Level.FOLLOW_UP}
@@ -185,7 +188,7 @@ def _priority(verdicts: Iterable[Verdict], matters: Iterable[Matter], *, asks: b
 
 
 def _set_aside_signs(case: MeasuredCase) -> Iterable[SetAsideSign]:
-    """What can be read in rows that take no part: set aside in the stay, or later than `as_of`."""
+    """The danger signs in rows that do not count: set aside in the stay, or later than `as_of`."""
     rules = [rule for rule in READ_IN_A_ROW if case.limits.is_on(rule)]
     handover, patient = case.handover, case.patient
     rows = [
@@ -203,10 +206,10 @@ def _set_aside_signs(case: MeasuredCase) -> Iterable[SetAsideSign]:
 
 
 def _may_be_of_the_stay(row: SetAside, case: MeasuredCase) -> bool:
-    """False only for a repeat of a row that is used, and where the row's own time says that it
-    belongs to a stay before or to after `as_of`.
+    """False only for a repeat of a used row, and for a row whose own time is in an earlier stay or
+    after `as_of`.
 
-    A row whose time cannot be read, or that no shift covers (a mistyped date), may be of this one.
+    A row whose time cannot be read, or is in no shift (a mistyped date), may be of this stay.
     """
     if row.reason.code == "repeated-entry":
         return False

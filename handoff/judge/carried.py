@@ -1,6 +1,6 @@
-"""Rules on what comes from before this shift: a hold, another unit.
+"""Rules on facts from before this shift: a hold, another unit.
 
-Input: a `MeasuredCase`. Output: a `Verdict` a rule. What is carried of dangers is in `matters`.
+Input: a `MeasuredCase`. Output: a `Verdict` a rule. Dangers from earlier shifts are in `matters`.
 """
 
 from dataclasses import dataclass
@@ -13,8 +13,8 @@ from handoff.model.verdicts import Found, Verdict, When
 
 @dataclass(frozen=True, slots=True)
 class ExercisedOnHold(Found):
-    """How many exercises were charted while held, and of the hold of the last of them its start,
-    end (None where it is in force) and note.
+    """The number of exercises charted during a hold; and start, end (None while in force) and note
+    of the hold of the last one.
     """
 
     count: int
@@ -29,7 +29,7 @@ class ExercisedOnHold(Found):
 
 @dataclass(frozen=True, slots=True)
 class FromElsewhere(Found):
-    """Whether it is not known where the patient comes from, and when the order began."""
+    """Whether the patient's last unit is unknown, and when the order began."""
 
     unknown: bool
     ordered_at: datetime
@@ -43,7 +43,7 @@ class FromElsewhere(Found):
 
 
 def exercise_on_hold(case: MeasuredCase) -> Verdict:
-    """Exercises of the shift that were charted while the exercise was held. Value: how many."""
+    """Exercises of the shift charted during a hold. Value: their number."""
     rows, hold = case.measures.exercised_on_hold, case.measures.hold_of_exercise
     found = ExercisedOnHold(
         count=len(rows),
@@ -57,8 +57,9 @@ def exercise_on_hold(case: MeasuredCase) -> Verdict:
 
 
 def came_from_elsewhere(case: MeasuredCase) -> Verdict:
-    """First listed in this shift, though earlier logs of the unit are given, with an order that is
-    so many hours older, and no log of where from. Value: hours from the order to the shift's start.
+    """The patient is first listed in this shift, though earlier logs of the unit are given. The
+    order is at least so many hours older, and no log shows from where. Value: hours from the
+    order's start to the shift's start.
     """
     start = case.order.start
     found = FromElsewhere(case.patient.id in case.handover.from_elsewhere, start)

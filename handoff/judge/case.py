@@ -1,7 +1,7 @@
-"""What a rule is given, and how it answers.
+"""The input of a rule, and the ways to build its verdict.
 
 Input: one patient's measures, the hand-over, the limits. Output: `Case`, which a rule reads, and
-the three answers a rule can give. Holds no rule and no number.
+its three kinds of verdict: met, not met, undecided. Holds no rule and no number.
 """
 
 from collections.abc import Iterable, Sequence
@@ -20,7 +20,7 @@ NO_GOOD_READING = "no reading in good form in the shift"
 
 
 class Against(NamedTuple):  # made for each rule of each shift of a stay
-    """What a value is compared with: the limit, both of them in `unit`, and the limit's source."""
+    """A limit to compare a value with, both in `unit`, and the limit's source."""
 
     limit: float | None
     unit: str | None
@@ -29,9 +29,9 @@ class Against(NamedTuple):  # made for each rule of each shift of a stay
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """What met a rule: the value as printed, what it was compared with, its rows, its time.
+    """What met a rule: the printed value, the limit it was compared with, its rows, its time.
 
-    Without rows, what met it stands in the patient's own row, and that is cited.
+    Without rows, the patient's own row is cited.
     """
 
     value: float | str | None
@@ -44,8 +44,8 @@ class Seen:
 class ShiftRows:
     """One patient's rows of one shift, with the order in force then.
 
-    `entries` are all that are judged with the shift, `before` those of the stay before them, both
-    in time order; `readings` the shift's readings in good form, `best` the highest of them and
+    `entries` are all that are judged with the shift, `before` the earlier ones of the stay, both in
+    time order. `readings` are the shift's readings in good form, `best` is the highest of them, and
     `previous_best` that of the 24 h before the shift.
     """
 
@@ -100,7 +100,7 @@ class Case:
         return Against(float(limit.value), limit.unit, self.limits.cited(self.rule, name))
 
     def without_limit(self, unit: str | None = None) -> Against:
-        """For a rule that has no number: nothing to compare with, the rule's own source."""
+        """For a rule without a limit: nothing to compare with, and the rule's own source."""
         return Against(None, unit, self.limits.cited(self.rule))
 
     def met(self, found: Found, seen: Seen, level: str | None = None) -> Verdict:
@@ -121,7 +121,7 @@ class Case:
         )
 
     def not_met(self, found: Found) -> Verdict:
-        """Not met, and what the rule needs is recorded."""
+        """Not met; everything that the rule needs is recorded."""
         level = Level(self.limits.level(self.rule))
         return Verdict(self.rule, level, State.NOT_MET, found)
 
@@ -132,7 +132,7 @@ class Case:
 
 @dataclass(frozen=True, slots=True)
 class MeasuredCase(Case):
-    """The view of a rule that reads what is measured too, of the shift handed over."""
+    """The view of a rule that also reads measures, for the shift handed over."""
 
     measures: Measures
     handover: Handover

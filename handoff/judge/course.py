@@ -1,7 +1,7 @@
-"""One danger of a stay while it is followed: what each row that is read says of it.
+"""Follows one danger of a stay row by row: each row may meet, look at, tell of or settle it.
 
-Input: rows in time order, each with its shift. Output: a `Matter`, as it stands at the end. Which
-rows meet a rule, and in which order they are read, is for `matters`. The times are common practice.
+Input: rows in time order, each with its shift. Output: a `Matter`, in its state at the end.
+`matters` decides which rows meet a rule, and the order of rows. The times are common practice.
 """
 
 from collections.abc import Mapping
@@ -56,7 +56,7 @@ FOLLOWED_BY_SYMPTOM = tuple(name for name in DANGERS if name in SYMPTOMS)
 DIZZY_WITH, FALL_WITH = DIZZINESS_WITH_SIGNS.name, VOLUME_DROP_WITH_SIGNS.name
 
 # A matter that was told is only followed up where:
-ON_OXYGEN_APART = timedelta(minutes=60)  # two values within limits on oxygen lie so far apart
+ON_OXYGEN_APART = timedelta(minutes=60)  # two values within limits on oxygen are so far apart
 SYMPTOM_IS_OLD, ROWS_SINCE = timedelta(hours=24), 3  # so long ago, and so many rows by staff since
 FALL_IS_OLD = timedelta(hours=72)
 
@@ -71,15 +71,15 @@ class Window:
 
 
 class Course:
-    """A matter while it is followed, as it stands after the row that was read last."""
+    """A matter while it is followed, in its state after the last row read."""
 
     def __init__(self, key: str, window: Window) -> None:
         self.key, self.opened = key, window
         self.rule, _, self.symptom = key.partition(":")
         self.rows: list[tuple[Entry, Window]] = []
         self.fell_from_ml = 0.0
-        self.told: list[Told] = []  # those that answer the last row
-        self.heard: list[Told] = []  # all that may be about it
+        self.told: list[Told] = []  # those of the rows that cover the last row
+        self.heard: list[Told] = []  # all of the rows that may be about it
         self.settled_rows: list[Place] = []
         self.closed_at: datetime | None = None
         self.closed_in = -1
@@ -90,7 +90,7 @@ class Course:
         self._forget_what_came_since()
 
     def _forget_what_came_since(self) -> None:
-        """A row met the rule again: nothing that was seen before it says that it is over."""
+        """A row met the rule again: no earlier row can show now that the danger is over."""
         self.looked_before += self.looked
         self.settled_before += [self.settled_by] if self.settled_by else []
         self.looked = []
@@ -111,7 +111,9 @@ class Course:
         return self.rows[-1][0].at
 
     def meet(self, row: Entry, window: Window) -> None:
-        """A row that meets the rule; an older one that is paired only now is just added."""
+        """Take in a row that meets the rule. An older row that met it only with a later one is just
+        added.
+        """
         if any((each.place, each.at) == (row.place, row.at) for each, _ in self.rows):
             return
         if self.rows and row.at < self.last_at:
@@ -124,7 +126,7 @@ class Course:
         self._forget_what_came_since()
 
     def look(self, row: Entry, window: Window) -> None:
-        """A row of whatever kind: it may show that a part of the matter is over."""
+        """Take in a row of any kind: it may show that a part of the matter is over."""
         if row.at <= self.last_at:
             return
         parts = self._parts()
@@ -140,8 +142,8 @@ class Course:
             self._settle(row.at, None, window)
 
     def hear(self, row: Entry, window: Window) -> None:
-        """A `told` or `settled` row, never of before the last row: it may be about this, or not say
-        what it is about.
+        """Take in a `told` or `settled` row, never one from before the last row. It may be about
+        this matter, or not say what it is about.
         """
         is_named = names(row, self._about)
         heard = Told(row.at, row.note, row.place, named=bool(row.about))
@@ -166,8 +168,9 @@ class Course:
             self.closed_at, self.closed_in = at, window.number
 
     def _unnamed(self) -> list[Told]:
-        """The told rows that do not say what they are about, so soon after the last row that they
-        may be about this."""
+        """The told rows without a topic that come soon enough after the last row to be about this
+        matter.
+        """
         last = minute(self.last_at)
         waited = [(each, minute(each.at) - last) for each in self.heard if not each.named]
         return [each for each, after in waited if timedelta() <= after <= UNNAMED_ANSWERS]
@@ -178,7 +181,7 @@ class Course:
         return [signs for signs, marks in rows if LOW_OXYGEN.name in {self.rule, *marks}]
 
     def _parts(self) -> set[str]:
-        """What has to be settled: see `settling`."""
+        """The parts that have to be settled: see `settling`."""
         if self.symptom:
             return {NONE}
         if self.rule == FALL_WITH:
@@ -188,7 +191,7 @@ class Course:
         return {self.rule}
 
     def _symptoms(self) -> tuple[str, ...]:
-        """The symptoms that it consists of, in the log's words."""
+        """The symptoms of the matter, in the log's words."""
         if self.symptom:
             return (self.symptom,)
         if self.rule != DIZZY_WITH:
@@ -197,11 +200,13 @@ class Course:
         return tuple(str(each) for each in Symptom if each in marks)
 
     def _all_marks(self) -> set[str]:
-        """What is seen in any of its rows, where several things together meet the rule."""
+        """The signs in any of its rows, where several signs together meet the rule."""
         return set().union(*(_marks(self.rule, row, window) for row, window in self.rows))
 
     def _still_answers(self, told: Told, row: Entry, window: Window) -> bool:
-        """Whether a told row answers a later row: for some hours, unless it is worse or new."""
+        """Whether a told row also covers a later row: for some hours, unless that is worse or has a
+        new sign.
+        """
         if minute(row.at) - minute(told.at) > ANSWERS_LATER_ROWS:
             return False
         before = [each for each in self.rows if minute(each[0].at) <= minute(told.at)]
@@ -219,7 +224,7 @@ class Course:
         return True
 
     def matter(self, last: int, as_of: datetime) -> Matter:
-        """How it stands at `as_of`, in the shift of the number `last`."""
+        """The matter in its state at `as_of`; `last` is the number of the shift handed over."""
         told, unnamed = self.told, self._unnamed()
         if self.closed_at is not None:
             state = MatterState.CLOSED
@@ -263,7 +268,7 @@ class Course:
         )
 
     def _level(self, state: MatterState, last: int, eased: Eased | None) -> Level:
-        """What it does to the priority of the shift that is handed over."""
+        """Its effect on the priority of the shift that is handed over."""
         if state is MatterState.OPEN:
             return Level.ESCALATE
         if state is MatterState.TOLD:
@@ -273,7 +278,7 @@ class Course:
         met_in = self.rows[-1][1].number
         if met_in == last:
             return Level.ESCALATE
-        # Said once more at the next hand-over, or at the first that knows that it is over.
+        # It is named once more: at the next hand-over, or at the first that knows that it is over.
         return Level.FOLLOW_UP if last == max(met_in + 1, self.settled_in) else Level.NOTE
 
     def _eased(self, as_of: datetime) -> Eased | None:
@@ -298,8 +303,9 @@ class Course:
         return None
 
     def _verdict(self) -> Verdict:
-        """The rule's verdict on the rows of this matter, of the shift with the worst value, of
-        equals the latest; a fall as its shift has it."""
+        """The rule's verdict on the rows of this matter, from the shift with the worst value (of
+        equals the latest). For a fall, the verdict of its own shift.
+        """
         window = self.rows[-1][1]
         if self.rule in VITALS:
             ranked = [
@@ -310,8 +316,8 @@ class Course:
             window = max(ranked, key=lambda each: each[:2])[2]
         rows = tuple(row for row, of in self.rows if of is window)
         if self.symptom:
-            alone = frozenset({Symptom(self.symptom)})
-            rows = tuple(row._replace(signs=replace(row.signs, symptoms=alone)) for row in rows)
+            symptoms = frozenset({Symptom(self.symptom)})
+            rows = tuple(row._replace(signs=replace(row.signs, symptoms=symptoms)) for row in rows)
         if self.rule == FALL_WITH:
             rows = window.case.entries
         case = replace(window.case, rule=self.rule, rows=replace(window.case.rows, entries=rows))
@@ -319,14 +325,14 @@ class Course:
 
 
 def _values(rule: str, row: Entry, window: Window) -> list[tuple[float, bool]]:
-    """The value of a vital sign beyond its limit, and whether that is a low one."""
+    """The value of a vital sign beyond its limit, and whether it is too low."""
     if rule not in VITALS:
         return []
     return [(value, bound.low) for value, bound in beyond(window.case.of(rule), row.signs)]
 
 
 def _marks(rule: str, row: Entry, window: Window) -> frozenset[str]:
-    """What is seen in a row of a rule that is met by several things together."""
+    """The signs in a row, for a rule that several signs together meet."""
     asked = {DIZZY_WITH: (DIZZINESS.name, *GRAVE_SIGNS), FALL_WITH: SIGNS_WITH_DROP}.get(rule, ())
     seen = {each: sign_of(window.case.of(each), row.signs) for each in asked}
     marks: set[str] = set()

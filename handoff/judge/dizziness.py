@@ -1,7 +1,7 @@
 """Rules on dizziness and tingling beyond their first mention.
 
-Input: a `Case`. Output: a `Verdict` a rule. Says what was seen together, never that one is the
-cause of the other.
+Input: a `Case`. Output: a `Verdict` a rule. Says which signs were seen together, never that one
+causes the other.
 """
 
 from dataclasses import dataclass, replace
@@ -36,10 +36,11 @@ GRAVE_SIGNS = tuple(
 
 @dataclass(frozen=True, slots=True)
 class DizzyWithSigns(Found):
-    """`read` are all dizzy rows and `signs_read` all grave signs of the shift and the minutes
-    before it. `symptoms` are those of the dizzy rows that lie near a grave sign, and `signs` those
-    signs, in time order. `missing` are the vital signs not recorded within `minutes` (the limit) of
-    dizziness.
+    """Dizziness near grave signs. `read` are all dizzy rows, `signs_read` all grave signs, of the
+    shift and the minutes before it.
+
+    `symptoms` are those of the dizzy rows near a grave sign, and `signs` are these signs, in time
+    order. `missing` are the vital signs not recorded within `minutes` (the limit) of dizziness.
     """
 
     read: Charted
@@ -82,8 +83,8 @@ def dizziness_with_signs(case: Case) -> Verdict:
     """Dizzy or tingling within so many real minutes of a grave sign, before it or after it.
 
     Value: minutes between the closest two, at the last row that met it. A span counts by its start.
-    Rows of that time before the shift take part. Undecided when no grave sign is seen, and some
-    dizziness has a vital sign that is not recorded within those minutes.
+    Rows of that time before the shift take part. Undecided when no grave sign is seen, and a vital
+    sign is not recorded within those minutes of some dizziness.
     """
     limit = case.limit("minutes_at_or_under")
     within = timedelta(minutes=limit)

@@ -1,4 +1,5 @@
-"""Rows about a danger that answer or settle nothing, or may: what nobody can see in a row alone.
+"""Finds `told` and `settled` rows that cover or settle nothing, or may not: no row shows this
+alone.
 
 Input: a `Handover` and the `Limits`. Output: findings. Only patients with such rows are followed.
 """
@@ -16,7 +17,7 @@ from handoff.model.ward import Entry, Handover, Patient, What
 
 
 def with_doubts(handover: Handover, limits: Limits) -> tuple[Handover, list[Finding]]:
-    """The hand-over with these findings among its own, and they alone."""
+    """The hand-over with these findings added, and these findings alone."""
     found = [
         each
         for patient in (*handover.patients, *handover.gone)

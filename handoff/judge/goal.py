@@ -25,7 +25,7 @@ NO_GOAL = "no goal"
 
 @dataclass(frozen=True, slots=True)
 class GoalAndBest(Found):
-    """The goal, whose it is ('ordered', 'baseline', or 'own_best' for none), the shift's best."""
+    """The goal, its source ('ordered', 'baseline', or 'own_best' for none), the shift's best."""
 
     source: str
     goal_ml: float | None
@@ -53,8 +53,8 @@ class BesideScale(Found):
 
 @dataclass(frozen=True, slots=True)
 class OrderedGoal(Found):
-    """The order's goal, what stands in for it ('baseline' or 'own_best'), and whether the order is
-    active.
+    """The order's goal, the source used without one ('baseline' or 'own_best'), and whether the
+    order is active.
     """
 
     source: str
@@ -114,7 +114,9 @@ def reading_at_scale(case: MeasuredCase) -> Verdict:
 
 
 def no_goal(case: MeasuredCase) -> Verdict:
-    """The order is active at `as_of` and holds no goal; undecided where its goal is unread."""
+    """The order is active at `as_of` and holds no goal; undecided where its goal could
+    not be read.
+    """
     source, goal_ml = str(case.measures.goal.source), case.order.goal_ml
     found = OrderedGoal(source, goal_ml, case.order.active_at(case.handover.as_of))
     if not found.active or goal_ml is not None:

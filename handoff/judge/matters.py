@@ -1,11 +1,11 @@
 """Follows each danger of a stay from shift to shift, until it is told and settled.
 
 Input: a `Handover`, one of its patients, the `Limits`. Output: the patient's `Matter`s, closed ones
-too, in the order in which they are printed. Every shift of the stay is judged once, by today's
-limits and the order in force then; what it met is carried. Nothing is closed by silence.
+too, in printing order. Every shift of the stay is judged once, by today's limits and the order in
+force then. Dangers it met are carried on. Never closes a matter because nothing is charted.
 
-What is charted in one minute is taken in this order: rows that meet a rule, rows that measure
-again, then `told` and `settled`. The times here are common practice.
+Rows of the same minute are read in this order: rows that meet a rule, rows that measure again, then
+`told` and `settled`. The times here are common practice.
 """
 
 from bisect import bisect_left
@@ -44,10 +44,10 @@ __all__ = ["DANGERS", "follow"]
 
 
 def follow(handover: Handover, patient: Patient, limits: Limits) -> tuple[Matter, ...]:
-    """Every matter of the patient's stay as it stands at `as_of`.
+    """Every matter of the patient's stay, in its state at `as_of`.
 
-    The gravest level first, within that what is not told, then the rules' order, then the newest.
-    Empty for somebody who never had an order in the stay.
+    Sorted by level, the gravest first; then those not told; then in the rules' order; then the
+    newest. Empty for a patient who never had an order in the stay.
     """
     courses: list[Course] = []
     windows = list(_windows(handover, patient, limits))
@@ -69,9 +69,10 @@ def follow(handover: Handover, patient: Patient, limits: Limits) -> tuple[Matter
 def _windows(handover: Handover, patient: Patient, limits: Limits) -> Iterator[Window]:
     """Each shift of the stay with the rows that are judged with it; every row is in one.
 
-    A row of no given shift is judged with the first one that ends after it, one of two shifts that
-    overlap with the later, and one after the last shift with that. Of the time before the stay a
-    day is judged too. A shift without an order is judged by the last one before it, or the first.
+    A row outside all shifts is judged with the first shift that ends after it; after the last
+    shift, with the last. A row in two overlapping shifts is judged with the later. One day before
+    the stay is judged too. A shift without an order is judged by the last order before it, or else
+    by the first.
     """
     listings = handover.listings_of(patient)
     orders = [each.patient.order for each in listings if each.patient.order]
@@ -125,7 +126,7 @@ def _rows(
 
 
 def _read_window(window: Window, live: dict[str, Course], courses: list[Course]) -> None:
-    """Take the rows of one shift in time order, and carry what they say to the matters."""
+    """Read the rows of one shift in time order, and pass each to the matters."""
     met = _met(window)
     events: list[tuple[datetime, int, Entry, str]] = [
         (minute(row.at), 0, row, key) for key, rows in met.items() for row in rows

@@ -1,6 +1,6 @@
-"""Rules on how the exercise goes: how often, in what form, and what stands in its way.
+"""Rules on the exercise itself: how often, in what form, and what hinders it.
 
-Input: a `Case`. Output: a `Verdict` a rule. What is not charted is never taken for not done.
+Input: a `Case`. Output: a `Verdict` a rule. Never takes an uncharted slot for one not done.
 """
 
 from dataclasses import dataclass
@@ -16,8 +16,8 @@ from handoff.model.ward import Flow, What
 
 @dataclass(frozen=True, slots=True)
 class NothingCharted(Found):
-    """Rows of the shift, those of them by which somebody `saw` the patient, `slots` due in it, and
-    the exercises `before` it in the stay, the latest at `last_at`.
+    """`rows` of the shift; `saw`, those in which somebody saw the patient; `slots` due in the
+    shift; the exercises `before` the shift in the stay, the latest at `last_at`.
     """
 
     rows: int
@@ -35,7 +35,7 @@ class NothingCharted(Found):
 
 @dataclass(frozen=True, slots=True)
 class NotCharted(Found):
-    """How many `slots` are not charted of those due."""
+    """How many of the `slots` due are not charted."""
 
     slots: int
     slots_due: int
@@ -47,8 +47,8 @@ class NotCharted(Found):
 
 @dataclass(frozen=True, slots=True)
 class Adherence(Found):
-    """Breaths credited in per cent of those due in the charted `slots`, those slots, and
-    `uncounted`, the exercises whose breaths are not recorded, each counted as one.
+    """Breaths credited in per cent of those due in the charted `slots`; those slots; and
+    `uncounted`, the exercises without a recorded number of breaths, each counted as one breath.
     """
 
     percent_of_charted: float | None
@@ -119,7 +119,8 @@ class Holds(Found):
 
 
 def nothing_charted(case: MeasuredCase) -> Verdict:
-    """Started before the shift, so many slots due in it, and nobody saw the patient. Value: slots.
+    """The exercise started before the shift, at least so many slots were due, and nobody saw the
+    patient. Value: slots.
 
     A note or `told` alone is not seeing the patient.
     """
@@ -139,7 +140,9 @@ def nothing_charted(case: MeasuredCase) -> Verdict:
 
 
 def not_charted(case: MeasuredCase) -> Verdict:
-    """A part of the slots due, and so many at least, uncharted. Value: that part (0 to 1)."""
+    """At least a part of the slots due, and at least so many slots, are uncharted. Value: the part
+    (0 to 1).
+    """
     adherence, part_name = case.measures.adherence, "part_of_slots_at_or_over"
     slots, due = adherence.slots_uncharted, adherence.slots_due
     found = NotCharted(slots, due)
@@ -171,7 +174,7 @@ def low_adherence(case: MeasuredCase) -> Verdict:
 
 
 def declined(case: MeasuredCase) -> Verdict:
-    """Declined so many times in the shift. Value: entries."""
+    """Declined at least so many times in the shift. Value: entries."""
     rows = [entry for entry in case.entries if entry.what is What.DECLINED]
     found = Declined(len(rows))
     if len(rows) < case.limit("entries_at_or_over"):
@@ -202,7 +205,8 @@ def pain_limits(case: MeasuredCase) -> Verdict:
 
 
 def technique(case: MeasuredCase) -> Verdict:
-    """Blown into, or a part of enough exercises fast or slow. Value: blown ones, or that part.
+    """Exercises blown into, or a part of enough exercises fast or slow. Value: the number blown, or
+    the part.
 
     A blank flow counts as an exercise in good form, one that could not be read as neither.
     Undecided when the shift has exercises and no flow is recorded at any.

@@ -1,7 +1,7 @@
-"""A rule is one object: its name, what it asks, how it is decided.
+"""A rule is one object: its name, its question, and how it is decided.
 
-Input: a `Case`. Output: a `Verdict` with what was found. Beside the object a rule stands in two
-places: its limits in `limits.yaml`, its words in the templates.
+Input: a `Case`. Output: a `Verdict` with what was found. A rule has two more parts elsewhere: its
+limits in `limits.yaml`, its words in the templates.
 """
 
 from collections.abc import Callable
@@ -18,9 +18,9 @@ Case_contra = TypeVar("Case_contra", bound=Case, contravariant=True)
 
 @dataclass(frozen=True, slots=True)
 class Rule(Generic[Case_contra]):
-    """`asks` is its question, with `{name}` for its limit of that name. `replaces` are the milder
-    rules that are not printed where this one is met. `about` are the log's words by which a `told`
-    or `settled` row names it; without any, only `all` does.
+    """`asks` is its question, with `{name}` for the limit of that name. `replaces` are milder
+    rules: they are not printed where this one is met. `about` are the log's words that name it in a
+    `told` or `settled` row; without any, only `all` does.
     """
 
     name: str
@@ -30,7 +30,7 @@ class Rule(Generic[Case_contra]):
     about: tuple[str, ...] = ()
 
     def question(self, limits: Limits) -> str:
-        """What it asks, with the limits in force."""
+        """The rule's question, with the limits in force."""
         named = limits.rules[self.name].limits
         return self.asks.format(**{name: shown(limit.value) for name, limit in named.items()})
 

@@ -1,7 +1,7 @@
-"""Rules on what has to be there before and after: start, device, label, teaching, going home.
+"""Rules on setting up and going home: start, device, label, teaching, discharge.
 
-Input: a `Case`. Output: a `Verdict` a rule. What is not recorded is never taken for not done:
-`missing` says which of the two it is, as pairs such as ('label', 'not recorded').
+Input: a `Case`. Output: a `Verdict` a rule. Never takes 'not recorded' for 'not done': `missing`
+says which of the two, in pairs such as ('label', 'not recorded').
 """
 
 from collections.abc import Sequence
@@ -17,8 +17,8 @@ from handoff.model.ward import Done, missing
 
 @dataclass(frozen=True, slots=True)
 class Started(Found):
-    """Exercises of the stay, and the hours in which one could be done; `missing` of 'device',
-    'label', 'teaching'; `stopped`: the order is not active.
+    """Exercises of the stay, and the hours in which one could be done; which of 'device', 'label',
+    'teaching' are `missing`; `stopped`: the order is not active.
     """
 
     exercises: int
@@ -34,7 +34,7 @@ class Started(Found):
 
 @dataclass(frozen=True, slots=True)
 class ShownBack(Found):
-    """Exercises of the stay, and whether the patient showed the exercise back."""
+    """Exercises of the stay, and whether the return demonstration is recorded."""
 
     exercises: int
     shown_back: Done
@@ -58,8 +58,8 @@ class Device(Found):
 
 @dataclass(frozen=True, slots=True)
 class GoingHome(Device):
-    """The local date of the planned discharge; what is `missing` for it of 'shown_back', 'device',
-    'label'.
+    """The local date of the planned discharge; which of 'shown_back', 'device', 'label' are
+    `missing`.
     """
 
     home_on: date | None
@@ -74,7 +74,8 @@ class GoingHome(Device):
 
 
 def not_started(case: MeasuredCase) -> Verdict:
-    """So many available hours since the order began, and no exercise in the stay. Value: hours.
+    """At least so many available hours since the order began, and no exercise in the stay. Value:
+    hours.
 
     Hours are real ones up to `as_of` or the order's stop, without quiet hours, away and asleep.
     """
@@ -93,7 +94,7 @@ def not_started(case: MeasuredCase) -> Verdict:
 
 
 def no_return_demonstration(case: MeasuredCase) -> Verdict:
-    """Exercises in the stay, and no showing back. Value: 'no' or 'not recorded'."""
+    """Exercises in the stay, and no return demonstration. Value: 'no' or 'not recorded'."""
     exercises = sum(entry.is_exercise for entry in case.measures.stay_entries)
     found = ShownBack(exercises, case.patient.shown_back)
     lacks = missing(shown_back=case.patient.shown_back)
@@ -103,7 +104,7 @@ def no_return_demonstration(case: MeasuredCase) -> Verdict:
 
 
 def not_labelled(case: MeasuredCase) -> Verdict:
-    """Device given, and its label 'no' or 'not recorded' (the value)."""
+    """The device is given, and its label is 'no' or 'not recorded' (the value)."""
     found = Device(case.patient.device_given, case.patient.device_labelled)
     lacks = missing(label=found.device_labelled)
     if not lacks or found.device_given is False:
@@ -114,7 +115,8 @@ def not_labelled(case: MeasuredCase) -> Verdict:
 
 
 def going_home(case: MeasuredCase) -> Verdict:
-    """Discharge planned within so many local calendar days of the shift's end, and not all is set.
+    """Discharge is planned within so many local calendar days of the shift's end, and something is
+    missing for it.
 
     Value: days from the shift's end to the discharge, negative when its date has passed. Undecided
     with no planned discharge recorded.

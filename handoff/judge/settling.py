@@ -1,7 +1,8 @@
-"""Whether a later row shows that a danger is over, by the record alone.
+"""Decides whether a later row shows that a danger is over, by the record alone.
 
-Input: what a matter consists of, its rows, and a later row. Output: nothing, or why it is not. What
-was not looked at again is never over. The minutes and shares here are common practice.
+Input: the parts of a matter, its rows, and a later row. Output: None, or why the danger is not
+over. A part that was not looked at again is never over. The minutes and shares here are common
+practice.
 """
 
 import re
@@ -15,10 +16,10 @@ from handoff.judge.signs import LOW_OXYGEN, VITALS, beyond
 from handoff.model.matters import AIR, SETTLES_AFTER, WhyNot
 from handoff.model.ward import Entry, Signs, Symptom
 
-VOLUME_PERCENT_OVER = 85  # of the volume that it fell from
+VOLUME_PERCENT_OVER = 85  # share of the volume before the fall
 
-# What a matter consists of is settled part by part: a vital sign by its rule's name, symptoms by
-# `none`, a fall of the volume by a good reading.
+# The parts of a matter are settled one by one: a vital sign (named by its rule), symptoms (`none`),
+# a fall of the volume (a good reading).
 NONE, VOLUME = "none", "volume"
 
 _AMOUNT = re.compile(r"(\d+(?:[.,]\d+)?)\s*(%|l(?:iters?|itres?|pm)?\b)", re.IGNORECASE)
@@ -26,8 +27,9 @@ _AMOUNT = re.compile(r"(\d+(?:[.,]\d+)?)\s*(%|l(?:iters?|itres?|pm)?\b)", re.IGN
 
 @dataclass(frozen=True, slots=True)
 class Danger:
-    """What a later row is compared with: when the danger was met last, the signs of its rows with
-    a `low` SpO2 and of the rows that looked at it `since`, the volume that a fall began at.
+    """What a later row is compared with. `last_at` is when the danger was met last. `low` are the
+    signs of its rows with a low SpO2, `since` those of later rows that looked at it. A fall is
+    compared with `fell_from_ml`.
     """
 
     last_at: datetime
@@ -37,10 +39,11 @@ class Danger:
 
 
 def why_not_settled(part: str, row: Entry, case: Case, danger: Danger) -> WhyNot | None:
-    """Why `row`, which looks at one part of a danger after it was met last, does not show that it
-    is over; None where it does. What more time would not mend is named before `TOO_SOON`.
+    """Why `row` does not show that one part of a danger is over; None where it does. The row looks
+    at the part, and is later than the danger. `TOO_SOON` is the reason only where there is no
+    other.
 
-    `case` holds the limits that were in force at the row.
+    `case` holds the limits for the row's shift.
     """
     if not row.by_staff:
         return WhyNot.BY_PATIENT
@@ -60,7 +63,7 @@ def why_not_settled(part: str, row: Entry, case: Case, danger: Danger) -> WhyNot
 
 
 def looks_at(part: str, row: Entry) -> bool:
-    """Whether a row looks at a part of a matter again, whatever it finds."""
+    """Whether a row looks at a part of a matter again, with any result."""
     if part == VOLUME:
         return row.is_good_reading
     if part == NONE:
@@ -75,11 +78,12 @@ def is_within_limits(rule: str, row: Entry, case: Case) -> bool:
 
 
 def why_oxygen_differs(good: Signs, low: Sequence[Signs], since: Sequence[Signs]) -> WhyNot | None:
-    """Why a good SpO2 says nothing of the low ones, by the oxygen that it was reached with.
+    """Why a good SpO2 cannot settle the low ones, by the oxygen given.
 
-    One seen on air wants air; one on oxygen air, or no more than the least amount then, written
-    both times in one unit; where it was never recorded then, anything but oxygen, and where oxygen
-    was given since, air.
+    After a low value on air, the good one must be on air. After one on oxygen, it must be on air,
+    or on at most the least amount given then, written in the same unit. Where oxygen was never
+    recorded with the low values, the good one must not be on oxygen; if oxygen was given since, it
+    must be on air.
     """
     if good.on_oxygen is False:
         return None
@@ -119,6 +123,8 @@ def _least_amounts(low: Sequence[Signs]) -> dict[str, float]:
 
 
 def _amounts(oxygen: str | None) -> dict[str, float]:
-    """The number before L and before %, by the unit's first letter, where it is written so."""
+    """The numbers before L and before %, by the unit's first character, where they are
+    written so.
+    """
     found = _AMOUNT.findall(oxygen or "")
     return {unit[0].lower(): float(number.replace(",", ".")) for number, unit in reversed(found)}

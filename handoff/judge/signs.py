@@ -1,7 +1,7 @@
-"""Vital signs and symptoms: what meets a rule, and the rules on them alone.
+"""Vital signs and symptoms: the signs that meet a rule, and the rules on single signs.
 
-Input: a `Case`. Output: a `Verdict` a rule, and signs for the rules that ask what else was seen.
-Every entry of the shift is read, whatever it records. Never says what is wrong with the patient.
+Input: a `Case`. Output: a `Verdict` a rule, and signs for the rules on several signs together.
+Every entry of the shift is read, of whatever kind. Never says what is wrong with the patient.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -17,7 +17,9 @@ from handoff.model.ward import DIZZY_SYMPTOMS, Entry, Signs, Symptom
 
 
 class Bound(NamedTuple):
-    """One side of a limit: met by values under it (`low`) or over it; at it when `inclusive`."""
+    """One side of a limit, met by values under it (`low`) or over it; if `inclusive`, also by the
+    limit itself.
+    """
 
     limit: float
     against: Against
@@ -25,19 +27,19 @@ class Bound(NamedTuple):
     inclusive: bool = True
 
     def excess(self, value: float) -> float:
-        """How far `value` lies beyond the limit, in its own unit; negative when it does not."""
+        """How far `value` is beyond the limit, in its own unit; negative within it."""
         return self.limit - value if self.low else value - self.limit
 
     def met_by(self, value: float) -> bool:
-        """True when `value` lies beyond the limit, or at an inclusive one."""
+        """True when `value` is beyond the limit, or at an inclusive one."""
         excess = self.excess(value)
         return excess > 0 or (self.inclusive and excess == 0)
 
 
 @dataclass(frozen=True, slots=True)
 class Vital:
-    """A vital sign: its name and unit, its field in `Signs`, the names of its rule's limits, and
-    how much worse it has to be for a `told` row not to answer it any more (common practice).
+    """A vital sign: its name and unit, its field in `Signs`, and the names of its rule's limits. A
+    value worse by at least the given amount needs a new `told` row (common practice).
     """
 
     name: str
@@ -100,9 +102,9 @@ class LatestValue(NamedTuple):
 class VitalFound(Found):
     """Every value of one vital sign in the shift; `of_order` is the ordered limit, in words.
 
-    The rest is of the value that met the rule: `side` ('low' or 'high'), `ordered` (its limit is
-    the order's), `on_oxygen` and `oxygen` (None for not recorded), and `latest`, the last value
-    recorded after it. `missing` is the vital sign's name where it is not recorded.
+    The other fields are about the value that met the rule: `side` ('low' or 'high'), `ordered` (its
+    limit is the order's), `on_oxygen` and `oxygen` (None for not recorded), and `latest`, the last
+    value recorded after it. `missing` is the name of a vital sign that is not recorded.
     """
 
     name: str
@@ -128,8 +130,8 @@ class VitalFound(Found):
 class Charted(Found):
     """The entries that chart a symptom of a rule, among `of_rows` that were read.
 
-    `symptoms` are those charted, in the log's words, `charted_at` the times of the entries;
-    `seen_before` are those of the symptoms that earlier shifts of the stay charted too.
+    `symptoms` are those charted, in the log's words, and `charted_at` the times of the entries.
+    `seen_before` are the symptoms that earlier shifts of the stay charted too.
     """
 
     symptoms: tuple[str, ...]
@@ -145,7 +147,7 @@ class Charted(Found):
 
 
 class SignAt(NamedTuple):
-    """A sign as words speak of it: the rule that it meets, what was seen, and when."""
+    """A sign for the words of a caution: the rule that it meets, what was seen, and when."""
 
     rule: str
     seen: SeenSign
@@ -154,7 +156,7 @@ class SignAt(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Sign:
-    """What meets `rule` in the entry it was seen in."""
+    """A sign that meets `rule`, with its entry."""
 
     rule: str
     entry: Entry
@@ -174,9 +176,9 @@ def signs_text(signs: Iterable[SignAt], when: When) -> str:
 def vital_sign(case: Case) -> Verdict:
     """A value beyond a limit.
 
-    SpO2 (%) is low when under the order's own limit; where none is ordered, at or under the
-    unit's. Rates (a minute) and temperature (degrees Celsius) are met at the limit too. The value
-    is the one farthest beyond its limit, the latest of equals. Undecided with none recorded.
+    SpO2 (%) meets it under the order's own limit; without one, at or under the unit's. Rates (a
+    minute) and temperature (degrees Celsius) meet it at the limit too. The value is the one
+    farthest beyond its limit, the latest of equals. Undecided with none recorded.
     """
     vital = VITALS[case.rule]
     recorded = vital.recorded(case.entries)
@@ -216,8 +218,8 @@ def vital_sign(case: Case) -> Verdict:
 def symptom(case: Case) -> Verdict:
     """One of the rule's symptoms is charted. Value: the entries that chart one, at the latest.
 
-    Whether drowsiness or confusion is new is not left to the log: it is met also when an earlier
-    shift charted the same.
+    Drowsiness and confusion meet it whether new or not: also when an earlier shift charted the
+    same.
     """
     rows = symptom_rows(case)
     found = charted(case, rows)
@@ -229,7 +231,7 @@ def symptom(case: Case) -> Verdict:
 
 
 def charted(case: Case, rows: Sequence[Entry]) -> Charted:
-    """What `rows`, which are of the case's entries, chart of the symptoms of the case's rule."""
+    """The symptoms of the case's rule in `rows`, which are some of the case's entries."""
     symptoms = _charted(case.rule, rows)
     before = _charted(case.rule, case.rows.before) if rows else ()
     return Charted(
@@ -248,7 +250,7 @@ def symptom_rows(case: Case) -> list[Entry]:
 def signs_seen(case: Case, rules: Iterable[str]) -> list[Sign]:
     """Every sign in the shift that meets one of `rules`, in time order.
 
-    A rule that the unit switched off gives no verdict of its own; its limits hold here still.
+    A rule that the unit switched off gives no verdict; its limits still count here.
     """
     found: list[Sign] = []
     for rule in rules:
@@ -267,7 +269,7 @@ def signs_seen(case: Case, rules: Iterable[str]) -> list[Sign]:
 
 
 def sign_of(case: Case, signs: Signs) -> SeenSign | None:
-    """What of `signs` meets the case's rule; None when nothing does."""
+    """The part of `signs` that meets the case's rule; None without one."""
     if case.rule in VITALS:
         return next((value for value, _ in beyond(case, signs)), None)
     return _words(case.rule, signs) or None
@@ -288,7 +290,9 @@ def not_recorded(entries: Sequence[Entry], rules: Iterable[str]) -> list[str]:
 
 
 def beyond(case: Case, signs: Signs) -> list[tuple[float, Bound]]:
-    """The value of the case's vital sign with the limit it is beyond; empty when beyond none."""
+    """The value of the case's vital sign with the limit that it is beyond; empty within
+    all limits.
+    """
     vital = VITALS[case.rule]
     value = vital.value(signs)
     if value is None:

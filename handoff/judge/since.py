@@ -1,7 +1,7 @@
-"""Since: what changed since the hand-over before, patient by patient.
+"""Finds the changes since the hand-over before, patient by patient.
 
-Input: a `Handover`, what was measured and judged of it. Output: a `Since`, or None where the logs
-hold no shift before. Never says that a danger is over: that is what a matter's record says.
+Input: a `Handover`, its measures and verdicts. Output: a `Since`, or None where no log has a shift
+before. Never decides that a danger is over: the matter says so.
 """
 
 from collections.abc import Mapping
@@ -14,13 +14,13 @@ from handoff.model.matters import Verdicts
 from handoff.model.measures import Measures
 from handoff.model.ward import Handover, Order, Patient, What
 
-# What is ordered; who ordered it is not a change.
+# The fields of an order that can change; a new name of who ordered it is no change.
 ORDERED = ("start", "stop", "breaths", "every_h", "goal_ml", "hold_s", "spo2_min")
 
 
 @dataclass(frozen=True, slots=True)
 class Side:
-    """One patient at one hand-over, made for `as_of`; None where not on that list."""
+    """One patient at one hand-over, made for `as_of`; `patient` is None where not on that list."""
 
     as_of: datetime
     patient: Patient | None
@@ -34,7 +34,7 @@ class Side:
 def find_changes(
     handover: Handover, measures: Mapping[str, Measures], verdicts: Mapping[str, Verdicts]
 ) -> Since | None:
-    """What is new of every patient on the list, and who is not on it any more."""
+    """The changes for every patient on the list, and the patients who are no longer on it."""
     earlier = handover.earlier
     if earlier is None:
         return None
@@ -65,7 +65,7 @@ def find_changes(
 
 
 def _moved_from(then: Side, now: Side) -> str | None:
-    """The bed of then, where the patient lies in another one now."""
+    """The earlier bed, where the patient is in another one now."""
     if then.patient is None or now.patient is None:
         return None
     moved = bed_key(then.patient.bed) != bed_key(now.patient.bed)
@@ -92,5 +92,5 @@ def _last_at(handover: Handover, patient: Patient, what: What, since: datetime) 
 
 
 def _is_since(then: datetime, instant: datetime | None) -> bool:
-    """At the hand-over before or later: that very minute belongs to the shift that follows."""
+    """At or after the hand-over before: its own minute belongs to the shift that follows."""
     return instant is not None and instant >= then

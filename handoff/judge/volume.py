@@ -1,7 +1,7 @@
 """Rules on the inspired volume: its fall since the shift before, its trend, its size.
 
-Input: a `Case`. Output: a `Verdict` a rule. Only good-form readings are compared with a limit: an
-off-form one never raises a caution here.
+Input: a `Case`. Output: a `Verdict` a rule. Only good-form readings are compared with a limit;
+others never raise a caution here.
 """
 
 from dataclasses import dataclass, replace
@@ -31,8 +31,8 @@ class Fall(Found):
     """The shift's best and the best of the 24 h before it, in mL, and the positions of these two
     readings in the log's words; None for not recorded.
 
-    `percent` is the best in per cent of the previous one, None where they cannot be compared, as
-    `why_not` says. `readings` are those in good form of the shift.
+    `percent` is the best in per cent of the previous one. It is None where they cannot be compared;
+    `why_not` says why. `readings` is the number of the shift's good-form readings.
     """
 
     best_ml: float | None
@@ -54,9 +54,9 @@ class Fall(Found):
 
 @dataclass(frozen=True, slots=True)
 class FallWithSigns(Fall):
-    """A fall, and `signs_read`, every sign of the shift that counts beside one, in time order;
-    `signs` are the same where there is a fall of `volume-drop`. `missing` are the vital signs that
-    are recorded nowhere in the shift, where there is a fall and no sign.
+    """A fall, and `signs_read`: every sign of the shift that counts beside a fall, in time order.
+    `signs` are the same where `volume-drop` is met. `missing` are the vital signs not recorded in
+    the shift, where there is a fall and no sign.
     """
 
     signs_read: tuple[SignAt, ...] = ()
@@ -64,7 +64,7 @@ class FallWithSigns(Fall):
     missing: tuple[str, ...] = ()
 
     def text(self, when: When, /) -> str:
-        """The same as of a fall, and the signs."""
+        """The text of a fall, and the signs."""
         return f"{Fall.text(self, when)}; signs: {signs_text(self.signs_read, when)}"
 
 
@@ -87,8 +87,8 @@ class TrendFound(Found):
 
 @dataclass(frozen=True, slots=True)
 class Size(Found):
-    """The best of the stay beside the body's size: the reference, else the weight (only the one
-    that is used). `limit_ml` is the rule's limit in mL; `readings` are those in good form.
+    """The best of the stay, compared with the body's size: the reference, else the weight (only the
+    one used). `limit_ml` is the rule's limit in mL; `readings` are those in good form.
     """
 
     best_ml: float | None
@@ -106,7 +106,7 @@ class Size(Found):
 
 
 def volume_drop(case: Case) -> Verdict:
-    """Best of the shift at or under so many per cent of the best of the 24 h before it.
+    """The shift's best is at or under so many per cent of the best of the 24 h before it.
 
     Met at the rule's milder level when the shift has fewer readings than the limit asks for: one
     poor reading is common. Cites every good-form reading of the shift, at the best one's time.
@@ -123,10 +123,10 @@ def volume_drop(case: Case) -> Verdict:
 
 
 def volume_drop_with_signs(case: Case) -> Verdict:
-    """The fall of `volume-drop` in a shift with a sign in it; or a deeper one, without a sign.
+    """The fall of `volume-drop` in a shift with a sign; or a deeper fall, without a sign.
 
     The limit is the deeper one where that is met, else that of `volume-drop`. Undecided when there
-    is a fall and no sign is seen, but a vital sign is recorded nowhere in the shift.
+    is a fall without a sign, and a vital sign is not recorded in the shift.
     """
     signs = signs_seen(case, SIGNS_WITH_DROP)
     found = replace(_compare(case, FallWithSigns), signs_read=tuple(sign.at for sign in signs))
@@ -170,7 +170,7 @@ def falling_trend(case: MeasuredCase) -> Verdict:
 
 
 def volume_too_low(case: MeasuredCase) -> Verdict:
-    """Best of the stay under a part of the reference; where that is not known, under so many mL/kg.
+    """The stay's best is under a part of the reference; without a reference, under so many mL/kg.
 
     Value and limit: a part of the reference (unit 1), or mL/kg. Undecided with neither reference
     nor weight, and with fewer good-form readings in the stay than the limit asks for.
@@ -201,7 +201,7 @@ AnyFall = TypeVar("AnyFall", bound=Fall)
 
 
 def _compare(case: Case, kind: type[AnyFall]) -> AnyFall:
-    """The two bests, in a record of this kind, or why they cannot be compared."""
+    """The two bests in a record of the given kind, or why they cannot be compared."""
     best, previous = case.rows.best, case.rows.previous_best
     best_ml = best.volume_ml if best else None
     previous_ml = previous.volume_ml if previous else None

@@ -1,4 +1,4 @@
-"""The limits in force as text: a table to read, and a file that a unit can edit and give back.
+"""The limits in force as text: a table to read, and a file that a unit can edit and use.
 
 Input: `Limits`. Output: text. Never reads a file.
 """
@@ -12,7 +12,7 @@ KEY = (
 
 
 def print_limits(limits: Limits) -> str:
-    """Every limit in force, one a line, under the edition and the unit's own file."""
+    """Every limit in force, one a line, below the edition and the name of the unit's own file."""
     rows = [("rule", "level", "limit", "value", "unit", "mark", "source")]
     for name, rule in limits.rules.items():
         level = rule.level if rule.on else f"{rule.level}, off"

@@ -1,8 +1,8 @@
-"""Every limit that a caution is compared with: the default ones, and a unit's own over them.
+"""Reads the limits of all cautions: the defaults, and a unit's own values instead of some.
 
 Input: `limits.yaml` of this package and, by path, a unit's own file of the same shape. Output:
-`Limits`, or findings that say where that file is wrong. Never judges, and never uses a part of a
-file that has an error: then there are no limits, and nothing is to be printed.
+`Limits`, or findings on the unit's file. Never judges. Never uses a part of a file that has an
+error: then there are no limits, and nothing may be printed.
 """
 
 import re
@@ -30,7 +30,8 @@ APPROVAL = {
 class Limit:
     """One number, its UCUM unit, its source, and the range within which a unit may set its own.
 
-    `mark`: published, memory, common practice, or the unit's own. Exact, so that a third is one.
+    `mark`: published, memory, common practice, or the unit's own. The number is exact: a third is
+    1/3.
     """
 
     value: Fraction
@@ -45,7 +46,7 @@ class Limit:
 class Rule:
     """One rule's level (`milder_level`: where it has two) and limits, by name.
 
-    `source` and `mark` are the rule's own where it has no number to be compared with.
+    `source` and `mark` are the rule's own where it has no limit.
     """
 
     level: str
@@ -89,11 +90,11 @@ class Limits:
 
     @property
     def escalations_off(self) -> tuple[str, ...]:
-        """Those of them that tell the provider now: a sheet has to name these."""
+        """The rules among `off` that escalate: a sheet has to name these."""
         return tuple(name for name in self.off if self.level(name) == "escalate")
 
     def cited(self, rule: str, name: str | None = None) -> str:
-        """The source of a limit, or of a rule without one, as it may be printed as fact.
+        """The source of a limit, or of a rule without limits, in words that may be printed.
 
         A source named from memory says so; the unit's own is its file and who approved it.
         """
@@ -176,7 +177,7 @@ def _text(fields: Map[str, Node], name: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class _Field:
-    """A value of the unit's file: its dotted path, its line, and what stands there."""
+    """A value of the unit's file: its dotted path, its line and its node."""
 
     path: str
     line: int
@@ -192,7 +193,7 @@ class _Field:
 
 
 class _UnitFile:
-    """Lays a unit's own file over the default limits, and collects what is wrong with it."""
+    """Applies a unit's own file to the default limits, and collects its findings."""
 
     def __init__(self, file: str) -> None:
         self.file = file
@@ -280,7 +281,7 @@ class _UnitFile:
         return limit.value
 
     def _check_fixed(self, fields: Map[str, _Field], fixed: Map[str, object]) -> None:
-        """Reports what a unit cannot change, unless it says just what is in force."""
+        """Reports fields that a unit cannot change, unless they equal the value in force."""
         for name, field in fields.items():
             written: object = field.text
             if isinstance(fixed.get(name), Fraction) and NUMBER.fullmatch(field.text or ""):

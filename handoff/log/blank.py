@@ -1,9 +1,9 @@
 """A log to fill in: unit, shift and patients -> the starters `blank.yaml` and `blank.csv`.
 
-Input: a `Blank` and the words of its comments. Output: bytes of logs that the checks take as they
-are. Never invents a patient or an entry: what is not known is left blank. A unit or shift that is
-not known is the contract's example, which the checks refuse. What is open of a patient is a
-comment: it is for the eye, and never an entry of the new log.
+Input: a `Blank` and the words of its comments. Output: bytes of logs that the checks accept as they
+are. Never invents a patient or an entry: an unknown value is left blank. An unknown unit or shift
+is the contract's example, which the checks refuse. Open matters of a patient are comments for the
+reader, never entries of the new log.
 """
 
 import json
@@ -31,11 +31,11 @@ NOT_SHOWN = "\N{REPLACEMENT CHARACTER}"
 
 @dataclass(frozen=True, slots=True)
 class StillOpen:
-    """What the shift before hands over of one patient: the matters that are not closed and not
-    only counted any more, in the order in which they are printed, and the hold in force.
+    """What the shift before hands over about one patient: the open matters in printing order,
+    without those only counted, and the hold in force.
 
-    `gaps` are times of the stay that no log given tells of; `known_since` is when the first given
-    log of the stay begins, where the stay began before it: what was open then is not known.
+    `gaps` are times of the stay that no given log covers. `known_since` is the start of the first
+    given log of the stay, where the stay began earlier: what was open before it is not known.
     """
 
     matters: tuple[Matter, ...] = ()
@@ -50,7 +50,7 @@ class StillOpen:
 
     @property
     def is_open(self) -> bool:
-        """True where something has to be done about it."""
+        """True where something is open or the exercise is held."""
         return self.hold is not None or bool(self.matters)
 
 
@@ -61,11 +61,11 @@ NOTHING_OPEN = StillOpen()
 class Blank:
     """What is known of a log before it is written.
 
-    `shift` is None where it is to be filled in, and `examples` names the fields of unit and shift
-    that are not known, where the contract's example is written. `before` is the shift whose log
-    tells of the patients, `name_alerts` gives by patient id the beds of those with a similar name.
-    `more` is how many patients there is room for besides. `still_open` is what was open at `as_of`,
-    by patient id.
+    `shift` is None where it is to be filled in. `examples` names the unknown fields of unit and
+    shift, where the contract's example is written. `before` is the shift whose log lists the
+    patients. `name_alerts` gives by patient id the beds of patients with a similar name. `more` is
+    the number of further patients to leave room for. `still_open` is what was open at `as_of`, by
+    patient id.
     """
 
     unit: Unit
@@ -80,13 +80,13 @@ class Blank:
 
     @property
     def charted(self) -> tuple[Patient, ...]:
-        """The patients who have an order; and those without one of whom something is open."""
+        """The patients with an order or something open."""
         return tuple(
             patient for patient in self.patients if patient.order or self.open_of(patient).is_open
         )
 
     def open_of(self, patient: Patient) -> StillOpen:
-        """What is open of a patient."""
+        """What is open for one patient."""
         return self.still_open.get(patient.id, NOTHING_OPEN)
 
     @property
@@ -107,8 +107,8 @@ def starter_csv(blank: Blank) -> bytes:
 
 
 def starter_yaml(blank: Blank, say: Say, comments: Comments | None = None) -> bytes:
-    """All parts of a log, each field on its line; `say` gives the comments, but for those on what
-    is open of a patient, which stand under who it is.
+    """All parts of a log, a line for each field. `say` gives the hints. `comments` are on open
+    matters, and are written under the patient's identity.
     """
     return ("\n".join(_document(blank, say, comments or {})) + "\n").encode()
 
@@ -143,8 +143,8 @@ def _record(
     say: Say | None,
     comments: Sequence[str] = (),
 ) -> Iterator[str]:
-    """A line for each field, under the name of its group, with its hint where `say` is given;
-    comments under who it is, so that nobody takes them for those of the patient before.
+    """A line for each field, under the name of its group, with its hint where `say` is given.
+    Comments come after the patient's identity: nobody takes them for those of the patient before.
     """
     group = ""
     for each in fields_of(section):
@@ -161,7 +161,7 @@ def _record(
 
 
 def _scalar(of: Field, cell: str | None) -> str:
-    """A cell as YAML; text in quotation marks, so that nothing in it is read as YAML."""
+    """A cell as YAML. Text is in quotation marks, and nothing in it is read as YAML."""
     if cell is None:
         return ""
     return json.dumps(cell, ensure_ascii=False) if of.kind is Kind.TEXT else cell
@@ -175,7 +175,7 @@ def _hint(of: Field, say: Say) -> str:
 
 
 def _comment(words: str, indent: str = "") -> list[str]:
-    """Words in lines of comment, whatever they hold: no character in them ends a line."""
+    """Words as comment lines. No character in the words can end a line."""
     shown = "".join(
         letter if letter.isprintable() else NOT_SHOWN for letter in " ".join(words.split())
     )

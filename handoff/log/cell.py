@@ -1,4 +1,4 @@
-"""One cell of a log: what reading it can come to, and the one place where a bad one is caught.
+"""One cell of a log: the possible results of reading it, and the one place that catches a bad cell.
 
 Input: a parser and the text of a cell. Output: the value, or None, and findings. Knows no field.
 """
@@ -13,9 +13,9 @@ from handoff.model.findings import Finding, Place
 
 T = TypeVar("T")
 
-READ_AS = "read-as"  # the code of what is read in the one way that it can be meant
+READ_AS = "read-as"  # the code of a value with only one possible meaning
 
-# They turn the order of the letters on paper around, so that a name could read as another.
+# These reverse the order of letters on paper: a name could read as another.
 _TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 
 
@@ -30,16 +30,16 @@ class BadCell(Exception):  # noqa: N818 - it is about a cell of a log, not an er
 
 @dataclass(frozen=True, slots=True)
 class Doubtful(Generic[T]):
-    """A value that was read, and what has to be said about how it was read."""
+    """A value that was read, and the doubts about how it was read."""
 
     value: T
     doubts: tuple[BadCell, ...]
 
 
 def hidden_character(text: str) -> str | None:
-    """The first character (as U+202E) that cannot be seen and changes what is; None without one.
+    """The first invisible character that changes what is seen, such as U+202E; None without one.
 
-    Control characters, those that turn the order of letters, surrogates, and those without meaning.
+    These are control characters, those that reverse letters, surrogates, and unassigned ones.
     """
     for character in "" if text.isprintable() else text:
         if character in _TURNING or unicodedata.category(character) in {"Cc", "Cn", "Co", "Cs"}:
@@ -47,12 +47,12 @@ def hidden_character(text: str) -> str | None:
     return None
 
 
-# What a text was read as (None when it cannot be read), and what has to be said about it.
+# The value of a text (None when it cannot be read), and the doubts about it.
 Outcome = tuple[Any, tuple[BadCell, ...]]
 
 
 def outcome_of(parse: Callable[[str], Any], raw: str) -> Outcome:
-    """What `parse` makes of the text of one cell."""
+    """The value and doubts that `parse` gives for the text of one cell."""
     try:
         value = parse(raw)
     except BadCell as bad:
@@ -68,6 +68,6 @@ def findings_of(doubts: Iterable[BadCell], place: Place, field: str, raw: str) -
 def read_cell(
     parse: Callable[[str], Any], raw: str, place: Place, field: str
 ) -> tuple[Any, list[Finding]]:
-    """What `parse` makes of one cell (None when it cannot be read), and the findings."""
+    """The value of one cell by `parse` (None when it cannot be read), and the findings."""
     value, doubts = outcome_of(parse, raw)
     return value, findings_of(doubts, place, field, raw)

@@ -1,8 +1,8 @@
 """The local clock of a unit: times as people write them, to instants in UTC.
 
 Input: the text of a cell. Output: an aware datetime in UTC, a plain date, a time zone, or quiet
-hours. Raises `BadCell` for what cannot be read. Never guesses which is the month and which the
-day, what a spreadsheet's serial number stands for, or when a time that the clock skipped was.
+hours. Raises `BadCell` for text that cannot be read. Never guesses between month and day, the
+meaning of a spreadsheet's serial number, or a time that the clock skipped.
 """
 
 import difflib
@@ -40,12 +40,13 @@ _NEARLY_A_TIME = re.compile(
     re.ASCII | re.IGNORECASE,
 )
 _ZONE_NAME = re.compile(r"[A-Za-z][\w+-]*(?:/[\w+-]+)*", re.ASCII)
-# What means no one zone, or not the one that people mean by it: EST never changes its clock, and
+# Names of no single zone, or of another zone than people expect: EST never changes its clock, and
 # Etc/GMT-4 is four hours ahead of UTC.
 _NO_PLACE = re.compile(
     r"(?:localtime|posixrules|Factory|EST|MST|HST|Etc/GMT[+-]\d+)$|posix/|right/"
 )
-# A name that is nearly right; AST and MST, GMT-4 and GMT+4 differ in one letter, and by hours.
+# A text that may be a mistyped name. Short ones and numbers are not: AST and MST, GMT-4 and GMT+4
+# differ in one letter, and by hours.
 _MISTYPED = re.compile(r"[A-Za-z_ ]{5,}(?:/[A-Za-z_ -]+)*", re.ASCII)
 _QUIET = re.compile(r"(.+?)\s*[-–]\s*(.+)")
 
@@ -63,8 +64,8 @@ class Clock:
         """The instant that `raw` names, in UTC.
 
         A time without a date is the first such time at or after `earliest`; it cannot be read
-        where there is no `earliest`, or when it is not `before` that. A time that occurs twice is
-        the first of the two, and comes as `Doubtful`.
+        without `earliest`, or when it is not earlier than `before`. A time that occurs twice is
+        read as the first of the two, and is `Doubtful`.
         """
         near = earliest.astimezone(self.zone).date() if earliest else None
         written = _read(raw, "not-a-time", self.dates, near)
@@ -85,7 +86,7 @@ class Clock:
         """The calendar day that `raw` names; midnight after it, as spreadsheets add, is allowed.
 
         A year of two digits is not read here: people are born in two centuries. In a date with a
-        time of day it is of this one.
+        time of day it is a year of this century.
         """
         written = _read(raw, "not-a-date", self.dates)
         if written.day is None or written.since_midnight or written.ahead_of_utc is not None:
@@ -172,7 +173,7 @@ def _time_of_day(raw: str) -> time:
 
 @dataclass(frozen=True, slots=True)
 class _Written:
-    """What stands in a cell; None for a part that is not there."""
+    """The parts of a date and time as written; None for a part that is missing."""
 
     day: date | None
     since_midnight: timedelta | None
@@ -180,7 +181,9 @@ class _Written:
 
 
 def _read(raw: str, code: str, dates: str | None, near: date | None = None) -> _Written:
-    """What stands in a cell, or `code`; `near` is about when it is likely to be."""
+    """The parts of a date and time. Raises `BadCell` with `code`; `near` is a date close to the
+    likely one.
+    """
     if _SERIAL.fullmatch(raw):
         raise BadCell("spreadsheet-serial")
     found = _WRITTEN.fullmatch(raw)
@@ -215,14 +218,16 @@ def _likely_time(raw: str) -> str | None:
 
 
 def _likely(raw: str, code: str) -> str | None:
-    """What was probably typed where a date or a time is wanted."""
+    """The date or time that was probably meant."""
     if code == "not-a-time":
         return _likely_time(raw)
     return _likely_day(raw) if code == "not-a-date" else None
 
 
 def _clock_time(nearly: re.Match[str]) -> str:
-    """A time with another mark between hours and minutes, a word after it, or no minutes."""
+    """The clock time in a text with another mark between hours and minutes, a word after it, or no
+    minutes.
+    """
     hour, minute, half = int(nearly["hour"]), nearly["minute"] or "00", nearly["half"] or ""
     if half and hour in _CLOCK_FACE:
         return f"{hour}:{minute} {half.upper()}M"
@@ -255,7 +260,7 @@ def _ordered(found: re.Match[str], dates: str) -> date:
 def _likely_order(found: re.Match[str], near: date | None) -> str | None:
     """The date, and the option that reads it, where just one order gives a date near the shift.
 
-    It is no date at all (`ValueError`) where neither order gives one.
+    Raises `ValueError` where neither order gives a date.
     """
     days = {}
     for dates in ("mdy", "dmy"):

@@ -1,7 +1,7 @@
-"""Entries compared with each other, within a log and across logs, and entries put aside.
+"""Compares entries with each other, within a log and across logs, and sets entries aside.
 
-Input: entries that were read. Output: which say the same, which stand at the same minute, and the
-log without those that take no part in any number. Never changes an entry.
+Input: entries that were read. Output: entries that say the same, entries of the same minute, and
+the log with some entries set aside. Never changes an entry.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
@@ -17,7 +17,7 @@ Caught = tuple[Entry, Finding]
 
 
 def put_aside(log: Log, caught: Iterable[Caught]) -> Log:
-    """The log with those of its entries set aside that are caught, and with their findings."""
+    """The log with the caught entries set aside, and with their findings."""
     reasons = {id(entry): reason for entry, reason in caught}
     if not reasons:
         return log
@@ -55,12 +55,12 @@ def about(entry: Entry, code: str, field: str, **words: object) -> Finding:
 
 
 def local(moment: datetime, zone: ZoneInfo) -> str:
-    """An instant as the unit's clocks show it, for a finding's words."""
+    """An instant in the unit's local time, for the words of a finding."""
     return moment.astimezone(zone).strftime("%Y-%m-%d %H:%M")
 
 
 def repeats(entries: Iterable[Entry]) -> Iterator[Caught]:
-    """Entries that say just what one before them says."""
+    """Entries that repeat an earlier entry exactly."""
     for group in _same_minute_groups(entries):
         first: dict[tuple[object, ...], Entry] = {}
         for entry in group:

@@ -1,7 +1,7 @@
-"""The log's contract with its users: every field's name, where it stands, what it may hold.
+"""The log's contract with its users: every field's name, its place and its allowed values.
 
 Input: nothing, or a name as somebody wrote it. Output: `Field` records and look-ups made from the
-one table `FIELDS`. Never reads a log: the readers and the checks derive what they know from here.
+one table `FIELDS`. Never reads a log: readers and checks look up their fields here.
 """
 
 import difflib
@@ -34,7 +34,7 @@ class Kind(Enum):
     WHOLE = auto()
     DAY = auto()
     MOMENT = auto()  # a time, which may be written without its date
-    FACT_TIME = auto()  # a time that may lie long before the shift: undated only if within it
+    FACT_TIME = auto()  # a time, maybe long before the shift; it needs its date there
     DONE = auto()  # a time, yes or no
     YES_NO = auto()
     CHOICE = auto()
@@ -47,7 +47,7 @@ class Field:
 
     `low` and `high` are inclusive and in `unit`; `longest` counts the characters of a text.
     `in_csv` is False for a field that only YAML has. A time without a date is the first such time
-    after the field named in `after`, or where there is none, at or after the shift's start.
+    after the field named in `after`; without such a field, at or after the shift's start.
     """
 
     name: str
@@ -103,15 +103,15 @@ def _yes_no(section: Section, name: str, path: str) -> Field:
 
 P, E = Section.PATIENT, Section.ENTRY
 
-# What a `told` or `settled` row is about: the dangers that are followed from shift to shift, `all`
-# that is on the patient's sheet, or something `other` than these.
+# The topics of a `told` or `settled` row: the dangers followed from shift to shift, `all` that is
+# on the patient's sheet, or something `other`.
 ABOUT = (
     *("oxygen", "breathing", "pulse", "temperature", "faint", "chest_pain", "drowsy", "confused"),
     *("dizzy", "breathless", "wheeze", "pain", "volume", "all", "other"),
 )
 
-# Ranges are those of the log's contract; where it gives none (order, goal, scale, baseline) they
-# are common practice: wide enough for any real value, narrow enough to catch a slip of the key.
+# Ranges are those of the log's contract. Where it gives none (order, goal, scale, baseline) they
+# are common practice: wide enough for any real value, narrow enough to catch a typing slip.
 FIELDS: tuple[Field, ...] = (
     _unit("unit", "name"),
     _unit("time_zone", "time_zone", Kind.ZONE),
@@ -179,13 +179,13 @@ BY_NAME: dict[tuple[Section, str], Field] = {(f.section, f.name): f for f in FIE
 BY_PATH: dict[tuple[Section, str], Field] = {(f.section, f.path): f for f in FIELDS}
 CSV_NAMES: frozenset[str] = frozenset(field.name for field in FIELDS if field.in_csv)
 
-# Columns of a file of rows set aside: where a row stands, why it was set aside, and by which code.
+# Columns of a file of rows set aside: the row's place, the reason, and the code of the reason.
 SET_ASIDE_FROM, SET_ASIDE_BECAUSE = "set_aside_from", "set_aside_because"
 SET_ASIDE_CODE = "set_aside_code"
 _KNOWN_COLUMNS = CSV_NAMES | {SET_ASIDE_FROM, SET_ASIDE_BECAUSE, SET_ASIDE_CODE}
 
-# What stands in a log that is still to be filled in. No unit has this name, no place this time zone
-# and no shift these times: a log that still says so is of a shift that nobody knows.
+# The example values of a log to fill in. No unit has this name, no place this time zone, no shift
+# these times: with any of them left, the shift is not known.
 EXAMPLES = {
     "unit": "EXAMPLE UNIT",
     "time_zone": "Region/City",
@@ -193,7 +193,7 @@ EXAMPLES = {
     "shift_end": "2000-01-01 19:00",
 }
 
-# The contract's names of an order's parts, and theirs in `Order`.
+# The parts of an order: their names in the contract and in `Order`.
 ORDER_PARTS = {
     "order_start": "start",
     "order_stop": "stop",
@@ -205,7 +205,7 @@ ORDER_PARTS = {
     "spo2_min": "spo2_min",
 }
 
-# How a bracketed unit may be written after a name that goes without it, as in `Volume (mL)`.
+# Spellings of a bracketed unit after a name without it, as in `Volume (mL)`.
 _UNIT_SUFFIXES = {
     "ml": "ml",
     "s": "s",
@@ -217,10 +217,9 @@ _UNIT_SUFFIXES = {
     "cm": "cm",
     "kg": "kg",
 }
-# What is written at the bedside for a name or a word of the contract (common practice). Never read
-# as that: a finding asks whether it is meant. One text may stand for several of them, of which the
-# first is meant that the column or the cell can hold: `O2` for the column `on_oxygen`, in the cell
-# `about` for `oxygen`.
+# Bedside words for a name or a word of the contract (common practice). Never read as that word: a
+# finding asks whether it is meant. Where a text may mean several, the finding names the first that
+# fits: `O2` is the column `on_oxygen`, but in the cell `about` it is `oxygen`.
 _OTHERWISE_WRITTEN = {
     "patient_id": "id mrn",
     "name": "patient_name full_name",
@@ -269,7 +268,9 @@ _BRACKETED = re.compile(r"[(\[]([^)\]]*)[)\]]")
 
 
 def _words(text: str) -> str:
-    """Lower case, everything that is no letter or digit one underscore, none at the ends."""
+    """The text in lower case, with one underscore for each run of other characters, none at the
+    ends.
+    """
     return re.sub(r"[\W_]+", "_", unicodedata.normalize("NFKC", text).casefold()).strip("_")
 
 
@@ -289,7 +290,7 @@ def match_header(header: str) -> str | None:
 
 
 def nearest(written: str, known: Iterable[str]) -> str | None:
-    """The known name that is meant by what was written or most like it, or None when none is."""
+    """The known name that the text means or is most like; None when there is none."""
     names = list(known)
     words = _words(written)
     close = [name for name in _MEANT.get(words, ()) if name in names]

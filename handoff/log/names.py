@@ -25,7 +25,7 @@ def name_key(name: str) -> tuple[str, ...]:
 
 
 def fact_key(name: str, value: object) -> object:
-    """What two values of one field of a patient have in common when they say the same."""
+    """A key that is equal for two values of one field of a patient when they mean the same."""
     if not isinstance(value, str):
         return value
     if name == "name":
@@ -41,7 +41,8 @@ def bed_key(bed: str) -> BedKey:
 
 
 def alike(patients: Iterable[Patient]) -> dict[str, tuple[Patient, ...]]:
-    """By patient id, the patients whose names could be mixed up with that one, and itself, by bed.
+    """By patient id, the patients whose names could be mixed up, that patient included, in bed
+    order.
 
     Alike are names with the same words, the same family name (before the comma, else the last
     word), or family names of four letters or more that differ by one letter. Common practice.
@@ -71,7 +72,7 @@ def bed_order(patient: Patient) -> tuple[object, ...]:
 
 
 def _signatures(name: str) -> frozenset[str]:
-    """Texts that two names have in common just when they are alike."""
+    """Keys of a name: two names are alike when they share one."""
     words = name_key(name)
     if not words:
         return frozenset()

@@ -1,7 +1,7 @@
-"""Tables as spreadsheets open them: rows -> CSV bytes, and the mark of text that is no formula.
+"""Tables for spreadsheets: rows -> CSV bytes, and the mark of text that must not run as a formula.
 
 Input: rows of cells. Output: CSV in UTF-8 with a byte-order mark. A cell that a spreadsheet would
-run as a formula gets an apostrophe before it, and `as_written` takes just that one off again.
+run as a formula gets an apostrophe before it; `as_written` removes only that one.
 """
 
 import csv
@@ -16,7 +16,7 @@ _NO_TEXT = "\N{REPLACEMENT CHARACTER}"
 
 
 def csv_bytes(columns: Sequence[str], rows: Iterable[Mapping[str, object]]) -> bytes:
-    """The table; a row's cells are named by column, and one that it lacks is blank."""
+    """The table as CSV. A row has its cells by column name; a missing cell is blank."""
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\r\n")
     writer.writerow([harmless(column) for column in columns])
@@ -25,7 +25,9 @@ def csv_bytes(columns: Sequence[str], rows: Iterable[Mapping[str, object]]) -> b
 
 
 def may_be_marked(text: str) -> bool:
-    """Whether a table may hold a cell that `as_written` changes; quick for a whole file."""
+    """Whether the text of a table may hold a cell that `as_written` changes. Quick, for a whole
+    file.
+    """
     return "'" in text and any(f"'{sign}" in text for sign in "=+-@\t\r")
 
 

@@ -1,7 +1,7 @@
 """The domain as a log writes it: unit, shift and patient -> cells, by contract name.
 
-Input: records of the model. Output: text that the checks read back as the same records. What is
-not recorded has no cell. Never leaves a time in doubt: one that occurs twice has its offset.
+Input: records of the model. Output: text that the checks read back as the same records. A value
+that is not recorded has no cell. No time is ambiguous: one that occurs twice has its offset.
 """
 
 from datetime import date, datetime
@@ -14,7 +14,7 @@ from handoff.model.ward import Patient, Shift, Unit
 
 
 def unit_cells(unit: Unit) -> dict[str, str]:
-    """The unit's cells; hours without quiet ones are `none`."""
+    """The unit's cells; without quiet hours these are `none`."""
     quiet = unit.quiet_hours
     hours = (
         "none"
@@ -41,7 +41,7 @@ def shift_cells(shift: Shift, zone: ZoneInfo) -> dict[str, str]:
 
 
 def patient_cells(patient: Patient, zone: ZoneInfo) -> dict[str, str]:
-    """The patient's cells; all of the order is written, also what is usual."""
+    """The patient's cells, with every part of the order, also usual values."""
     values = {field.name: patient_value(patient, field) for field in fields_of(Section.PATIENT)}
     return {name: written(value, zone) for name, value in values.items() if value not in {None, ""}}
 

@@ -1,8 +1,8 @@
 """YAML text as plain nodes that know their line: names, lists and raw text, nothing interpreted.
 
-Input: the text of one document. Output: a tree of `Scalar`, `Mapping` and `Sequence`, and the
-findings of what is refused. Never turns text into numbers, dates or yes and no (`010`, `12:30` and
-`no` stay as typed), and never expands anything: anchors, aliases, tags and merge keys are refused.
+Input: the text of one document. Output: a tree of `Scalar`, `Mapping` and `Sequence`, and findings
+on refused parts. Never turns text into numbers, dates or yes and no (`010`, `12:30` and `no` stay
+as typed), and never expands anything: anchors, aliases, tags and merge keys are refused.
 """
 
 import errno
@@ -47,8 +47,8 @@ class Sequence:
 class Mapping:
     """Named values, in order, and the line of each name.
 
-    A name whose value is not known has none and is in `lost`, with the finding that says why: it is
-    written more than once, or is a number that a comma cuts short.
+    A name whose value is not known is only in `lost`, with the finding that says why: the name is
+    written more than once, or a comma cut its number short.
     """
 
     values: "dict[str, Node]"
@@ -64,7 +64,7 @@ def load_nodes(text: str, file: str, bounds: Bounds = USUAL) -> tuple[Node | Non
     """The document in `text`, or None when it is refused, empty, or not YAML.
 
     An empty document is None without a finding. With a finding the node is None unless every
-    finding is of a name in `lost`; the first thing that is refused ends the reading.
+    finding is of a name in `lost`; reading ends at the first refused part.
     """
     builder = _Builder(file, bounds)
     try:
@@ -117,9 +117,9 @@ NodePath = tuple[str | int, ...]
 
 
 def spans(text: str) -> dict[NodePath, Span]:
-    """Where each node of a document stands, by the names and positions that lead to it, in order.
+    """The span of each node of a document, in order, by its path of names and positions.
 
-    For a text that `load_nodes` takes without a finding. The root's path is ().
+    For a text that `load_nodes` reads without a finding. The root's path is ().
     """
     found: dict[NodePath, Span] = {}
 
@@ -221,7 +221,7 @@ class _Builder:
         self.findings.append(mapping.lost[key.text])
 
     def _cut(self, mapping: Mapping, rest: Scalar) -> None:
-        """Takes the value before a comma out, since it is only the first part of a number."""
+        """Removes the value before a comma: it is only the first part of a number."""
         name, first = mapping.values.popitem()
         raw = f"{cast('Scalar', first).text},{rest.text}"
         place = Place(self.file, rest.line, name)

@@ -1,7 +1,7 @@
-"""What a YAML library says of a slip of the key, in words of those who type a log.
+"""Turns the YAML library's words about a typing slip into plain ones.
 
-Input: the library's words. Output: plain ones, and whether the slip is where the library began
-(as with a quotation mark that is never closed) or where it gave up. Reads no file.
+Input: the library's words. Output: plain words, and whether the slip is on the line where the
+library began (such as an unclosed quotation mark) or where it gave up. Reads no file.
 """
 
 import re
@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Slip:
-    """What is wrong, as a clause, and on which of the two lines that the library names."""
+    """What is wrong, as a clause, and on which of the library's two lines."""
 
     words: str
     is_where_it_began: bool = False
@@ -62,7 +62,7 @@ _SLIPS = (
 
 
 def slip_of(problem: str, line: str) -> Slip:
-    """The slip that the library says `problem` of, given the text of the line where it gave up."""
+    """The slip behind the library's `problem`; `line` is the text of the line where it gave up."""
     indentation = line[: len(line) - len(line.lstrip(" \t-"))]
     if "\t" in indentation:
         return _TAB

@@ -1,7 +1,7 @@
-"""Measure: what a hand-over's entries come to, patient by patient.
+"""Measure: the numbers of a hand-over, patient by patient.
 
 Input: a `Handover`. Output: `Measures` for each patient with an order, by id, in the hand-over's
-order. Never judges, never rounds, and knows no file and no local time but the unit's quiet hours
+order. Never judges or rounds, and knows no file. Uses local time only for the unit's quiet hours
 and calendar days.
 """
 
@@ -37,8 +37,8 @@ __all__ = ["hold_of", "measure"]
 def measure(handover: Handover, without_order: Container[str] = ()) -> dict[str, Measures]:
     """All numbers of all patients with an order, unrounded; None where one is not available.
 
-    `without_order` are the ids of those who have none any more and are measured all the same, by
-    the last order of the stay: somebody whose danger is still open.
+    `without_order` are the ids of patients without an order now whose danger is still open. They
+    are measured by the last order of the stay.
     """
     stays = [
         sort_entries(handover, patient, order)
@@ -56,7 +56,9 @@ def measure(handover: Handover, without_order: Container[str] = ()) -> dict[str,
 
 
 def hold_of(handover: Handover, patient: Patient) -> Hold | None:
-    """The hold in force at `as_of` of anybody whose entries the hand-over has, also who left."""
+    """The hold in force at `as_of`, for any patient with entries in the hand-over, also one who
+    left.
+    """
     begins = handover.stay_start.get(patient.id, handover.shift.start)
     entries = [each for each in handover.entries_of(patient) if begins <= each.at <= handover.as_of]
     return hold_in_force(holds_of(entries), handover.as_of)

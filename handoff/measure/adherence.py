@@ -1,7 +1,7 @@
 """Breaths due, done and credited, slot by slot.
 
 Input: a patient's order and entries, the shift's slots, the available spans. Output: `Adherence`.
-Never takes what is not charted for not done: such a slot keeps its own state.
+Never takes an uncharted slot for one not done: it has a state of its own.
 """
 
 from collections.abc import Sequence
@@ -14,7 +14,8 @@ from handoff.measure.volume import percent_of
 from handoff.model.measures import Adherence, Part, Slot, SlotState, Span
 from handoff.model.ward import Entry, Flow, Order, What
 
-# Breaths spread over a span are fractions: a slot is met although the last digit says otherwise.
+# Breaths spread over a span are fractions: a slot is met although rounding leaves the last digit
+# short.
 TOLERANCE_BREATHS = 1e-9
 
 
@@ -23,10 +24,10 @@ def measure_adherence(
 ) -> Adherence:
     """Credited breaths in per cent of those due, 0 to 100; None where nothing was due.
 
-    Due in a slot is the ordered number in the share of `every_h` that is available: from 0 (nothing
-    available, or after `as_of`) to `order.breaths`; less in a short last slot. The available spans
-    do not overlap. `entries` are those of the stay: a span that began before the shift counts in it
-    by its part.
+    The breaths due in a slot are the ordered number times the available share of `every_h`: from 0
+    (nothing available, or after `as_of`) to `order.breaths`; fewer in a short last slot. The
+    available spans do not overlap. `entries` are those of the stay: a span that began before the
+    shift counts by its part in the shift.
     """
     rows = []
     available_s = overlap_s(available, slots).sum(axis=0)
@@ -43,8 +44,8 @@ def measure_adherence(
 def charted_parts(slots: Sequence[Span], entries: Sequence[Entry]) -> list[list[Part]]:
     """The entries that chart each slot, with the breaths that each of them gives it.
 
-    An entry at one time counts whole in the slot that holds it, a span by its real time in each
-    slot. What lies outside all slots counts nowhere. A slot without a part is not charted.
+    An entry at one time counts whole in its slot, a span by its real time in each slot. Time
+    outside all slots counts nowhere. A slot without a part is not charted.
     """
     charted = [entry for entry in entries if entry.what in (What.EXERCISE, What.DECLINED)]
     spans = [Span(entry.at, entry.until or entry.at) for entry in charted]
@@ -65,7 +66,7 @@ def charted_parts(slots: Sequence[Span], entries: Sequence[Entry]) -> list[list[
 def breaths_of(entry: Entry) -> int:
     """Breaths done in one entry: none unless an exercise, none when blown into.
 
-    A volume without a count is one breath; with neither, none is known of.
+    A volume without a count is one breath; without both, the number is 0.
     """
     if not entry.is_exercise or entry.flow is Flow.BLEW:
         return 0

@@ -1,6 +1,6 @@
-"""What else was seen in the shift: breath holds, pain, the lowest oxygen saturation.
+"""Other values of the shift: breath holds, pain, the lowest oxygen saturation.
 
-Input: a patient's `Stay`. Output: `Bedside`. Never takes what is not recorded for nought.
+Input: a patient's `Stay`. Output: `Bedside`. Never takes a value that is not recorded for zero.
 """
 
 from collections.abc import Iterable
@@ -15,7 +15,7 @@ from handoff.model.ward import Entry
 def measure_bedside(stay: Stay, shift_start: datetime) -> Bedside:
     """Holds in s of the shift's exercises, pain (0 to 10) of its entries, and the lowest SpO2.
 
-    None where not recorded. SpO2 of the shift is read also where it is before the stay.
+    None where not recorded. SpO2 is read in the whole shift, also before the stay.
     """
     return Bedside(
         held_s=spread_of(entry.hold_s for entry in stay.in_shift if entry.is_exercise),
@@ -25,7 +25,7 @@ def measure_bedside(stay: Stay, shift_start: datetime) -> Bedside:
 
 
 def spread_of(values: Iterable[float | None]) -> Spread | None:
-    """Count, median, least and greatest of what is recorded; None where nothing is."""
+    """Count, median, least and greatest of the recorded values; None without one."""
     recorded = [value for value in values if value is not None]
     if not recorded:
         return None

@@ -1,7 +1,7 @@
-"""The goal, how much of it the shift's best reached, and when it may be reached.
+"""The goal, the shift's best in per cent of it, and the days until it may be reached.
 
-Input: a patient's `Stay`, `Volume`, `Trend`. Output: `Goal`.
-Never sets a goal: without an ordered one or a baseline there is no number, only the own best.
+Input: a patient's `Stay`, `Volume`, `Trend`. Output: `Goal`. Never sets a goal: without an ordered
+one or a baseline there is no goal in mL.
 """
 
 from handoff.measure.shift import Stay
@@ -20,7 +20,7 @@ from handoff.model.ward import Order, Patient
 def measure_goal(stay: Stay, volume: Volume, trend: Trend) -> Goal:
     """Goal in mL and the shift's best in per cent of it (0 and up, over 100 when beaten).
 
-    None for all that derives from a goal where there is none.
+    Without a goal, every number derived from it is None.
     """
     goal_ml, source = _aim(stay.patient, stay.order)
     if goal_ml is None:
@@ -44,8 +44,9 @@ def days_to_goal(
 ) -> tuple[float, float | None] | None:
     """Days from `as_of` to the goal at the upper and at the lower end of the slope's interval.
 
-    Each is 0 to 14. The second is None when it would be more than 14; the whole is None when the
-    first would be, when the volume is not rising, when the shift has no best, or reached the goal.
+    Each is 0 to 14. The second is None when it would be more than 14. The whole is None when the
+    first would be more than 14, the volume is not rising, the shift has no best, or it reached the
+    goal.
     """
     if trend.direction is not Direction.RISING or best_ml is None or best_ml >= goal_ml:
         return None

@@ -1,7 +1,7 @@
 """The best good-form readings of a patient's shift, stay, days and blocks of hours.
 
-Input: the entries of a stay. Output: `Bests`. Never holds an off-form reading: those take no part
-in best, trend or goal.
+Input: the entries of a stay. Output: `Bests`. Never holds an off-form reading: these do not count
+for best, trend or goal.
 """
 
 from collections.abc import Iterable
@@ -52,12 +52,14 @@ def find_bests(stay: Stay, handover: Handover) -> Bests:
 
 
 def block_of(at: datetime, handover: Handover) -> int:
-    """Which block of 12 h of real time holds an instant: 0 from the shift's start, -1 before it."""
+    """The number of the block of 12 real hours that holds an instant: 0 from the shift's start, -1
+    before it.
+    """
     return (at - handover.shift.start) // timedelta(hours=BLOCK_H)
 
 
 def _best(readings: Iterable[Entry]) -> Entry | None:
-    """The highest, of equals the first."""
+    """The highest reading; of equals the first."""
     return max(readings, key=_volume_ml, default=None)
 
 

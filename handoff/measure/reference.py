@@ -54,7 +54,9 @@ def find_reference(patient: Patient, on: date) -> Reference | None:
 
 
 def age_y(born: date, on: date) -> float:
-    """Age in real years, days / 365.25: up to a day off the birthday, which moves it under 1 mL."""
+    """Age in real years, days / 365.25: up to a day off the birthday, which changes the volume by
+    less than 1 mL.
+    """
     return (on - born).days / DAYS_A_YEAR
 
 
@@ -76,7 +78,9 @@ def reference_volume(sex: str, age: float, height_cm: float) -> Reference | None
 
 
 def spline(sex: str, age: float) -> float:
-    """The table's correction at an age of 18 to 80 years, on a line between its quarter years."""
+    """The table's correction at an age of 18 to 80 years, interpolated linearly between quarter
+    years.
+    """
     table = _spline_table()
     ages, corrections = table["age_y"], table[sex]
     after = min(bisect_right(ages, age), len(ages) - 1)

@@ -1,7 +1,7 @@
-"""Which entry counts where, how the shift is cut into slots, and when breaths could be due.
+"""Sorts entries by where they count, cuts the shift into slots, finds when breaths could be due.
 
 Input: the `Handover`. Output: a `Stay` for each ordered patient, slots, quiet and available spans.
-Never measures. Local time is used for one thing, the unit's quiet hours, and is given on as UTC.
+Never measures. Local time is used only for the unit's quiet hours, and the output is UTC.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
@@ -21,10 +21,10 @@ ONE_DAY = timedelta(days=1)
 class Stay:
     """One patient's stay: the order in force, and the entries in time order, by where they count.
 
-    `known` is every entry of every log. `drawn` are those up to `as_of`; `counted` are those of
-    them from the stay's start on: only these take part in a number. `in_shift` are the counted ones
-    that fall in the shift; `cautions` are all that fall in the shift, also before the stay, or in
-    the time before it that no log tells of. `holds` are those charted in the stay, in time order.
+    `known` is every entry of every log. `drawn` are those up to `as_of`. `counted` are the drawn
+    ones from the stay's start on: only these count in a number. `in_shift` are the counted ones in
+    the shift. `cautions` are all in the shift, also before the stay, and those of the time before
+    the shift that no log covers. `holds` are those charted in the stay, in time order.
     """
 
     patient: Patient
@@ -40,9 +40,9 @@ class Stay:
 
 
 def sort_entries(handover: Handover, patient: Patient, order: Order) -> Stay:
-    """Sort a patient's entries by where they count; an entry belongs where its `at` lies.
+    """Sort a patient's entries by where they count: an entry belongs to the time of its `at`.
 
-    The shift's start is in it and its end is not; `as_of` and the stay's start are in.
+    The shift includes its start and not its end; `as_of` and the stay's start are included.
     """
     shift, stay_start = handover.shift, handover.stay_start[patient.id]
     known = handover.entries_of(patient)
@@ -65,7 +65,7 @@ def sort_entries(handover: Handover, patient: Patient, order: Order) -> Stay:
 
 
 def holds_of(entries: Sequence[Entry]) -> tuple[Hold, ...]:
-    """Each hold that was charted: until the first `resume` by staff after it, or its own end."""
+    """Each charted hold: it lasts until the first `resume` by staff after it, or its own end."""
     resumed = [each.at for each in entries if each.what is What.RESUME and each.by_staff]
     held = [entry for entry in entries if entry.what is What.HOLD]
     ends = [
@@ -78,7 +78,7 @@ def holds_of(entries: Sequence[Entry]) -> tuple[Hold, ...]:
 
 
 def hold_in_force(holds: Sequence[Hold], as_of: datetime) -> Hold | None:
-    """The hold in force at `as_of`: holds that overlap or follow each other are one."""
+    """The hold in force at `as_of`: holds that overlap or touch count as one."""
     in_force = [each for each in holds if each.until is None or each.until > as_of]
     if not in_force:
         return None
@@ -92,7 +92,9 @@ def hold_in_force(holds: Sequence[Hold], as_of: datetime) -> Hold | None:
 
 
 def exercised_on_hold(stay: Stay) -> list[tuple[Entry, Hold]]:
-    """The exercises that cautions read and that were begun while held, each with its hold."""
+    """The exercises begun during a hold, among the entries that cautions read, each
+    with its hold.
+    """
     both = []
     for entry in stay.cautions:
         ends = [(hold, hold.until or stay.until) for hold in stay.holds if hold.since < entry.at]
@@ -133,7 +135,9 @@ def quiet_spans(unit: Unit, window: Span) -> tuple[Span, ...]:
 
 
 def due_window(start: datetime, order: Order, as_of: datetime) -> Span:
-    """From `start` to the order's stop or `as_of`, the earlier; empty where that is before it."""
+    """From `start` to the order's stop or `as_of`, whichever is earlier; empty where that is before
+    `start`.
+    """
     return Span(start, min(order.stop or as_of, as_of))
 
 
@@ -153,10 +157,10 @@ def not_due(shift: Shift, quiet: Iterable[Span], stay: Stay) -> Iterator[NotDue]
 
 
 def unavailable(stay: Stay) -> list[tuple[Entry, Span]]:
-    """The entries that take time out of what is due, each with its span.
+    """The entries in whose time no breaths are due, each with its span.
 
-    Away and asleep count wherever the span began: also before the shift, or before the stay. A hold
-    before the stay counts for nothing.
+    Away and asleep count wherever the span began, also before the shift or the stay. A hold before
+    the stay does not count.
     """
     taken = [
         (entry, Span(entry.at, entry.until))

@@ -1,7 +1,7 @@
-"""Spans of real time: what is left of one when others are taken out, and how two sets overlap.
+"""Spans of real time: one span without others, and the overlap of two sets.
 
-Input: spans of UTC instants. Output: spans, and seconds. Never knows what a span stands for.
-A span with its end at or before its start is empty: it takes nothing out and is never given back.
+Input: spans of UTC instants. Output: spans, and seconds. Never knows what a span means. A span that
+does not end after its start is empty: it takes nothing out and is never returned.
 """
 
 from collections.abc import Iterable, Sequence
@@ -13,7 +13,7 @@ from handoff.model.measures import Span
 
 
 def outside(window: Span, taken: Iterable[Span]) -> list[Span]:
-    """The parts of `window` that lie in none of the `taken` spans, in time order.
+    """The parts of `window` in none of the `taken` spans, in time order.
 
     The taken spans may overlap, repeat, be empty, or reach beyond the window.
     """

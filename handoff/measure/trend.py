@@ -3,8 +3,8 @@
 Input: a patient's block bests, `as_of`. Output: `Trend`. Never looks ahead of `as_of`, and gives
 no slope where there are too few points to bear one.
 
-Readings of one shift rise and fall together (pain, position, sedation), so an interval over all of
-them is far too narrow: hence one point a block.
+Readings of one shift rise and fall together (pain, position, sedation). An interval over all of
+them would be far too narrow; therefore each block has one point.
 """
 
 from collections.abc import Iterable, Sequence
@@ -88,8 +88,8 @@ def theil_sen(x: ArrayLike, y: ArrayLike) -> Line:
 
 
 def pairs_variance(points: int, ties: Iterable[int]) -> float:
-    """Variance of the number of rising less falling pairs, were there no trend. `ties` are the
-    numbers of points that share one x or one y, which are taken out.
+    """Variance of the number of rising minus falling pairs without a trend, corrected for ties.
+    `ties` are the numbers of points that share one x or one y.
     """
 
     def term(count: int) -> int:

@@ -1,7 +1,7 @@
 """Best volumes of the shift, of the day before it and of the stay.
 
-Input: a patient, the entries of the shift, the patient's bests. Output: `Volume`.
-Never measures a volume that was blown out, and never a best from an off-form reading.
+Input: a patient, the entries of the shift, the patient's bests. Output: `Volume`. Never counts a
+volume that was blown out, and never takes a best from an off-form reading.
 """
 
 from collections.abc import Sequence

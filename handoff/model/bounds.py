@@ -1,8 +1,8 @@
-"""What a run may take at most: size, rows and nesting of a log, seconds and memory.
+"""The most that a run may use: size, rows and nesting of a log, seconds and memory.
 
-Input: nothing. Output: `Bounds`. All are common practice: far above any log of one shift, and low
-enough that a file which is no log, or is made to do harm, ends with one clear line. Each is an
-option of the command line.
+Input: nothing. Output: `Bounds`. All are common practice. They are far above any log of one shift.
+They are low enough to stop at a file that is no log, or that is made to do harm, with one clear
+line. Each is an option of the command line.
 """
 
 from dataclasses import dataclass
@@ -10,8 +10,9 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Bounds:
-    """`size_mb` and `rows` of one log, `nesting` of a YAML; `seconds` for reading all logs, and
-    again for making what is asked for; `memory_mb` that this process may have had at once.
+    """`size_mb` and `rows` are of one log, `nesting` of a YAML log. `seconds` is for reading all
+    logs, and again for making the output. `memory_mb` is the most that this process may use at
+    once.
     """
 
     size_mb: float = 64

@@ -1,4 +1,4 @@
-"""What changed since the hand-over before: the type between `since` and what prints it.
+"""What changed since the hand-over before: made by `judge.since`, printed by `compose`.
 
 Input: nothing. Output: frozen records of plain facts, no words.
 """
@@ -13,9 +13,10 @@ from handoff.model.ward import Patient
 
 @dataclass(frozen=True, slots=True)
 class OrderChanges:
-    """New: there was none; withdrawn: there is none any more; `changed` names fields that differ.
+    """How the order changed. `new`: there was none. `withdrawn`: there is none now. `changed` names
+    the fields that differ.
 
-    A stop that has come is `stopped`, and no other change.
+    An order that reached its stop is `stopped`, and not `changed`.
     """
 
     new: bool = False
@@ -26,11 +27,12 @@ class OrderChanges:
 
 @dataclass(frozen=True, slots=True)
 class Changes:
-    """What is new of one patient; nothing is where all of it is empty.
+    """What changed for one patient.
 
-    `opened` are the matters that opened since then, `closed` those of earlier that are told and
-    settled since. What was not looked at again is in neither. `held_at` and `lifted_at` are the
-    last row since then that holds the exercise, or that ends a hold.
+    `opened` are the matters that opened since the hand-over before. `closed` are older matters that
+    were told and settled since. A danger that nobody looked at again is in neither. `held_at` is
+    the time of the last row since then that holds the exercise, `lifted_at` of the last that ends a
+    hold.
     """
 
     new_on_list: bool = False
@@ -46,7 +48,7 @@ class Changes:
 
     @property
     def nothing(self) -> bool:
-        """True when there is nothing to say."""
+        """True when nothing changed."""
         return self == Changes()
 
 
@@ -54,8 +56,8 @@ class Changes:
 class Since:
     """What changed on a unit since the hand-over before, which was made at `at`.
 
-    `patients` holds every patient of the list by id; `gone` are those who were on the list then, or
-    came since, and are not on it now.
+    `patients` holds every patient on the list, by id. `gone` are those who were on the list then,
+    or came since, and are not on it now.
     """
 
     at: datetime

@@ -13,7 +13,9 @@ from handoff.model.findings import Finding, Place, Severity
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """One kind of finding; `{name}` in `message` and `fix` stands for a word given with it."""
+    """One kind of finding; `{name}` in `message` and `fix` is replaced by a word given with the
+    finding.
+    """
 
     severity: Severity
     message: str
@@ -650,7 +652,7 @@ CODES: Mapping[str, Kind] = MappingProxyType(
 def finding(
     code: str, place: Place, field: str | None = None, raw: str | None = None, **words: object
 ) -> Finding:
-    """The finding of kind `code` at `place`. A word called `hint` is what was probably meant."""
+    """The finding of kind `code` at `place`. The word `hint` is what was probably meant."""
     kind = CODES[code]
     fix = kind.fix.format_map(words)
     return Finding(

@@ -1,4 +1,4 @@
-"""What a chart shows, finished, and the marks that it is drawn with: the types around `chart`.
+"""The input and output of `draw.chart`: finished series, and the marks that draw them.
 
 Input: nothing. Output: frozen records of series with their labels, and of paths and words to be
 put on a page. Chart coordinates are hours relative to 'data as of' (x, negative before it) and mL

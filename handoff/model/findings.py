@@ -14,11 +14,11 @@ class Severity(StrEnum):
 
     ERROR = "error"  # a cell or a row is lost
     WARNING = "warning"  # used as written, or read as the finding states, or a repeat
-    NOTE = "note"  # nothing is lost; said so that it is known
+    NOTE = "note"  # nothing is lost; for information
 
 
 class Place(NamedTuple):
-    """Where something stands: the file as it was named by the user, the line, the column's name.
+    """A place in a log: the file as the user named it, the line, the column.
 
     `line` counts from 1 (None: the whole file). `column` is the name as written in the file: a
     CSV header cell such as `Volume (mL)`, or a YAML key path such as `order.goal_ml`.
@@ -42,8 +42,8 @@ class Finding:
     """One thing that is wrong, where it is, and how to mend it.
 
     `code` is stable kebab-case; `field` is the contract's name of the cell (`volume_ml`) or None;
-    `raw` is the text as written; `message` says what is wrong, `fix` how to mend it, both whole
-    clauses with their full stop. `related` names other places that the finding is about.
+    `raw` is the text as written; `message` says what is wrong and `fix` how to mend it; both are
+    whole clauses with a full stop. `related` names other places that the finding is about.
     """
 
     severity: Severity

@@ -1,8 +1,8 @@
-"""What is judged of one patient: verdicts on the shift, and what stays open from one to the next.
+"""What is judged of one patient: verdicts on the shift, and matters that stay open after it.
 
-Input: nothing. Output: frozen records. A matter is one danger of one stay: what a rule at level
-`escalate` met, until the provider was told of it and the record, or somebody licensed, says that it
-is over. It never says what is wrong with the patient.
+Input: nothing. Output: frozen records. A matter is one danger of one stay. It opens when a rule at
+level `escalate` is met. It closes when the provider was told, and the record or somebody licensed
+says that it is over. It never says what is wrong with the patient.
 """
 
 from dataclasses import dataclass
@@ -13,9 +13,9 @@ from handoff.model.findings import Place
 from handoff.model.verdicts import Level, Priority, SetAsideSign, Told, Verdict
 from handoff.model.ward import Entry, Patient, Shift
 
-AIR = "air"  # as the oxygen that a good SpO2 has to be reached on
+AIR = "air"  # as the oxygen on which a good SpO2 settles a low one
 
-# So long after its last row a matter can be settled by a value or by `none`: common practice.
+# A value or `none` settles a matter only so long after its last row: common practice.
 SETTLES_AFTER = timedelta(minutes=60)
 
 
@@ -37,7 +37,7 @@ class Eased(StrEnum):
 
 
 class WhyNot(StrEnum):
-    """Why a later row that looked at a danger again does not settle it, or not that part of it."""
+    """Why a later row that looked again does not settle a danger, or one part of it."""
 
     BY_PATIENT = "by_patient"  # charted by the patient
     BEYOND = "beyond"  # a vital sign still at a limit; a volume still low
@@ -45,13 +45,13 @@ class WhyNot(StrEnum):
     ON_OXYGEN = "on_oxygen"  # and the low value on air, or without a record of oxygen
     MORE_OXYGEN = "more_oxygen"  # than the low value was seen on
     OXYGEN_UNKNOWN = "oxygen_unknown"  # whether on any, or how much, then or now
-    TOO_SOON = "too_soon"  # all of it would do, but for the time since the last row
+    TOO_SOON = "too_soon"  # all would do, but too little time has passed since the last row
 
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """One part of a danger, looked at again in a later row; `why_not` is None where that shows
-    that it is over. `part` is the rule of a vital sign, `none` of symptoms, or `volume`.
+    """One part of a danger, looked at again in a later row. `why_not` is None where the row shows
+    that the part is over. `part` is the rule of a vital sign, `none` of symptoms, or `volume`.
     """
 
     row: Entry
@@ -61,15 +61,15 @@ class Look:
 
 @dataclass(frozen=True, slots=True)
 class Matter:
-    """One danger of the stay, as it stands at 'data as of'.
+    """One danger of the stay, in its state at 'data as of'.
 
-    `verdict` is the rule's, of the shift with the worst value, as `judge` gives it; `symptom` where
-    the rule is followed symptom by symptom. `shift` and `unit` are those it opened in, `rows` all
-    that met it, from `opened_at` to `last_at`. `told` answers its last row, earliest first;
-    `about_unknown` may do so and does not say what it is about; `told_before` came before its last
-    row. `looked` is what was measured or asked again since the last row, `looked_before` between
-    earlier ones; `settled_before` says that it was over, before it was met again. `level` is what
-    it does to the priority: `NOTE` is nothing.
+    `verdict` is the rule's own, of the shift with the worst value. `symptom` is given where the
+    rule is followed symptom by symptom. It opened in `shift` on `unit`. `rows` are all rows that
+    met it, from `opened_at` to `last_at`. `told` are the told rows that cover its last row,
+    earliest first. `about_unknown` may cover it, but do not say what they are about. `told_before`
+    came before its last row. `looked` is what was measured or asked again since the last row,
+    `looked_before` between earlier rows. `settled_before` says that it was over before it was met
+    again. `level` is its effect on the priority; `NOTE` has none.
     """
 
     rule: str
@@ -88,23 +88,23 @@ class Matter:
     looked: tuple[Look, ...] = ()
     looked_before: tuple[Look, ...] = ()
     settled_at: datetime | None = None
-    settled_by: Told | None = None  # who said so; None where the record does
+    settled_by: Told | None = None  # who said that it is over; None where the record shows it
     settled_before: tuple[Told, ...] = ()
     closed_at: datetime | None = None
     eased: Eased | None = None
     opened_now: bool = True  # in the shift that is handed over
     closed_now: bool = False  # since the hand-over before
     vitals: tuple[str, ...] = ()  # the vital signs that have to be measured again to settle it
-    symptoms: tuple[str, ...] = ()  # the symptoms that have to be asked about again for that
+    symptoms: tuple[str, ...] = ()  # the symptoms that have to be asked about again to settle it
     settled_rows: tuple[Place, ...] = ()  # the `settled` rows that named it while it was open
-    unsettled: tuple[str, ...] = ()  # the parts of it that nothing shows to be over yet
+    unsettled: tuple[str, ...] = ()  # the parts that no row shows to be over yet
     # With which a good SpO2 settles it: `AIR`, so much or less, '' where the low one had no record.
     wanted_oxygen: str = ""
     about: tuple[str, ...] = ()  # the words by which a `told` row names it, besides `all`
 
     @property
     def name(self) -> str:
-        """What tells it from the other matters of the stay: the rule, or rule and symptom."""
+        """The rule, or rule and symptom: no other matter of the stay has the same name."""
         return self.rule if self.symptom is None else f"{self.rule}:{self.symptom}"
 
     @property
@@ -120,7 +120,7 @@ class Matter:
 
     @property
     def settles_from(self) -> datetime:
-        """From when on a row that looks again may settle it."""
+        """The earliest time at which a row that looks again may settle it."""
         return self.last_at if self.is_fall else self.last_at + SETTLES_AFTER
 
     @property
@@ -135,7 +135,7 @@ class Matter:
 
     @property
     def is_counted(self) -> bool:
-        """True where it is only counted any more: settled long ago, and never told."""
+        """True where it is only counted: settled long ago, and never told."""
         return self.state is MatterState.SETTLED and self.level is Level.NOTE
 
     @property
@@ -146,8 +146,8 @@ class Matter:
 
 @dataclass(frozen=True, slots=True)
 class Verdicts:
-    """Every rule's verdict on one patient, in the rules' order; the matters of the stay, in the
-    order in which they are printed; and the priority that they give.
+    """All verdicts on one patient, in the rules' order; the matters of the stay, in printing order;
+    and the priority.
     """
 
     patient: Patient
@@ -158,14 +158,14 @@ class Verdicts:
 
     @property
     def cautions(self) -> tuple[Verdict, ...]:
-        """Those met and not replaced, most urgent first, then in the rules' order."""
+        """The verdicts met and not replaced, most urgent first, then in the rules' order."""
         levels = list(Level)
         met = [verdict for verdict in self.all if verdict.met]
         return tuple(sorted(met, key=lambda verdict: levels.index(verdict.level)))
 
     @property
     def open_matters(self) -> tuple[Matter, ...]:
-        """Those that are not closed and not only counted any more."""
+        """The matters that are not closed and not only counted."""
         return tuple(each for each in self.matters if each.is_open)
 
     @property

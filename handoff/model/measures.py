@@ -1,4 +1,4 @@
-"""What is measured of one patient: the type between `measure` and everything after it.
+"""What is measured of one patient: the output of `measure`.
 
 Input: nothing. Output: frozen records, the shape of `measures.json`. Numbers are unrounded; None
 means that a number is not available. Instants are UTC.
@@ -12,18 +12,18 @@ from handoff.model.ward import Entry, Order, Patient
 
 # Common practice: no published source sets these.
 USUAL_SHIFT_H = 12  # a shift of another length says so
-PREVIOUS_H = 24  # a day before the shift, so that both times of day are in it
-BLOCK_H = 12  # about a shift: readings of one shift rise and fall together
-TREND_D = 7  # older readings tell of another state
+PREVIOUS_H = 24  # the day before the shift: it has both day and night
+BLOCK_H = 12  # about one shift: its readings rise and fall together
+TREND_D = 7  # older readings are of another state
 FEWEST_POINTS = 5
 SHORTEST_SPAN_H = 48
 LONGEST_FORECAST_D = 14  # beyond two weeks a straight line says nothing
-MOST_AT_A_TIME = 3  # breaths, of one who gets dizzy or has many to do
+MOST_AT_A_TIME = 3  # breaths at a time, for a patient who gets dizzy or has many to do
 
 
 @dataclass(frozen=True, slots=True, order=True)
 class Span:
-    """From `start`, inclusive, to `end`, exclusive; empty where that is at `start` or before it."""
+    """From `start`, inclusive, to `end`, exclusive; empty where `end` is not after `start`."""
 
     start: datetime
     end: datetime
@@ -36,8 +36,8 @@ class Span:
 
 @dataclass(frozen=True, slots=True)
 class NotDue:
-    """A part of the shift in which no breaths are due, and why: the kind of the row that charts it
-    (away, asleep, hold), or what it is where none does.
+    """A part of the shift in which no breaths are due, and why: the kind of row that charts it
+    (away, asleep, hold), or another reason where no row does.
     """
 
     why: str
@@ -46,7 +46,7 @@ class NotDue:
 
 
 class SlotState(StrEnum):
-    """What one slot of the shift came to. `UNCHARTED` is not known, which is not 'not done'."""
+    """The state of one slot of the shift. `UNCHARTED` is not known; it does not mean 'not done'."""
 
     NOT_DUE = "not_due"
     MET = "met"
@@ -67,7 +67,7 @@ class Part:
 class Slot:
     """One span of `every_h` real hours of the shift (the last may be short); breaths due, done.
 
-    Breaths are due in `available_min` of its minutes; `parts` are the rows that chart it.
+    Breaths are due in `available_min` of its minutes. `parts` are the rows that chart it.
     """
 
     start: datetime
@@ -80,7 +80,7 @@ class Slot:
 
     @property
     def charted(self) -> bool:
-        """False where nothing is known of it."""
+        """False where no row charts it."""
         return bool(self.parts)
 
     @property
@@ -138,7 +138,7 @@ class Volume:
 
 
 class Direction(StrEnum):
-    """What the trend's interval bears out."""
+    """The direction that the trend's whole interval supports."""
 
     TOO_FEW = "too_few"
     RISING = "rising"
@@ -206,7 +206,7 @@ class GoalSource(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Goal:
-    """The goal in mL, progress to it in per cent, and the days it may take, if it goes on so."""
+    """The goal in mL, progress to it in per cent, and the days to it if the trend goes on."""
 
     goal_ml: float | None
     source: GoalSource
@@ -249,7 +249,7 @@ class Spread:
 
 @dataclass(frozen=True, slots=True)
 class Bedside:
-    """What else was seen in the shift: breath holds in s, pain (0 to 10), the lowest SpO2's row."""
+    """Other values of the shift: breath holds in s, pain (0 to 10), the row of the lowest SpO2."""
 
     held_s: Spread | None
     pain: Spread | None
@@ -272,16 +272,15 @@ class Hold:
 class Measures:
     """All of one patient with an order.
 
-    `shift_entries` and `stay_entries` are those that count in the shift and in the stay, in time
-    order; `drawn_entries` adds those before the stay, which are shown and not counted.
-    `caution_entries` are those that cautions read: every entry of the shift, also one before the
-    stay, and those of the time before it that no log tells of. `available_h` is the time since the
-    order's start in which breaths could be due, outside quiet hours, away, asleep and holds.
-    `not_due` are the parts of the shift in which nothing is due; they may overlap. `nights` are the
-    unit's quiet hours from a week before `as_of` to the shift's end. `order` is the one in force,
-    or where there is none any more, the last one of the stay. `hold` is the one in force at
-    `as_of`, `exercised_on_hold` the shift's exercises while one was, and `hold_of_exercise` that of
-    the last of these.
+    `shift_entries` and `stay_entries` count in the shift and in the stay, in time order.
+    `drawn_entries` adds entries before the stay: they are shown and not counted. `caution_entries`
+    are those that cautions read: every entry of the shift, also one before the stay, and entries of
+    the time before the shift that no log covers. `available_h` is the time since the order's start
+    in which breaths could be due: outside quiet hours, away, asleep and holds. `not_due` are the
+    parts of the shift in which nothing is due; they may overlap. `nights` are the unit's quiet
+    hours from a week before `as_of` to the shift's end. `order` is the order in force; without one,
+    the last of the stay. `hold` is the hold in force at `as_of`. `exercised_on_hold` are the
+    shift's exercises during a hold, and `hold_of_exercise` is the hold of the last of these.
     """
 
     patient: Patient

@@ -1,7 +1,7 @@
-"""What is printed, finished: the types between `compose` and `paper`.
+"""Finished pages: the output of `compose`, the input of `draw.paper`.
 
-Input: nothing. Output: frozen records of finished words, and of what a chart shows. Nothing here
-is computed, chosen or rounded any more.
+Input: nothing. Output: frozen records of finished words, and of what a chart shows. Nothing after
+this is computed, chosen or rounded.
 """
 
 from dataclasses import dataclass
@@ -34,7 +34,7 @@ class Rank(IntEnum):
 
 @dataclass(frozen=True, slots=True)
 class Fact:
-    """A label and what stands beside it."""
+    """A label and the text beside it."""
 
     label: str
     value: str
@@ -43,11 +43,12 @@ class Fact:
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """One caution in words. `told` is None where nobody needs telling (no escalation), and empty
-    where telling is not yet recorded; else one text for each time the provider was told. `mark` is
-    the word that says so beside the level, empty where nobody was told; `asked` what was told that
-    may be about it. `matter` names what stays open from shift to shift, None for what does not;
-    `brief` says it in a few words, for a sheet that is full."""
+    """One caution in words. `told` has one text for each time the provider was told. It is empty
+    where telling is not yet recorded, and None where nobody needs telling (no escalation). `mark`
+    is the word beside the level that says so, empty where nobody was told. `asked` are told texts
+    that may be about it. `matter` names the matter that stays open from shift to shift, None
+    without one. `brief` is the caution in a few words, for a full sheet.
+    """
 
     rule: str
     level: Level
@@ -77,7 +78,7 @@ class Note:
 
 @dataclass(frozen=True, slots=True)
 class Identity:
-    """Who: two identifiers and more, as printed at the top of every sheet."""
+    """Who the patient is: two identifiers and more, as printed at the top of every sheet."""
 
     bed: str
     name: str
@@ -85,7 +86,7 @@ class Identity:
     alert: str | None
     moved: str  # from which bed, in this shift; empty for most
     precautions: str = ""  # in heavy type on every page for staff
-    unknown: str = ""  # times of the stay that no log given tells of
+    unknown: str = ""  # times of the stay that no given log covers
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,7 +240,7 @@ class UnitRow:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One line of a section: whom it is about, in bold, and what is said."""
+    """One line of a section: the patient in bold, and the text."""
 
     who: str
     text: str
@@ -247,7 +248,7 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class UnitSection:
-    """A titled list of lines, such as the escalations or who goes home soon."""
+    """A titled list of lines, such as the escalations or the patients who go home soon."""
 
     title: str
     lines: tuple[Line, ...]
@@ -274,8 +275,8 @@ class UnitPage:
 
 @dataclass(frozen=True, slots=True)
 class BlankColumn:
-    """A column to write in: the field that it is for, its title, and the word that stands in each
-    of its cells beside a box to tick; empty for most.
+    """A column to write in: its field, its title, and the word beside a tick box in each cell
+    (empty for most columns).
     """
 
     name: str
@@ -285,8 +286,9 @@ class BlankColumn:
 
 @dataclass(frozen=True, slots=True)
 class BlankRow:
-    """Whose row it is, on a page of the unit; `warning` is what is open of the patient, in a few
-    words, and the precautions."""
+    """One patient's row on a page of the unit. `warning` names what is open and the precautions, in
+    a few words.
+    """
 
     bed: str
     name: str
@@ -297,9 +299,9 @@ class BlankRow:
 
 @dataclass(frozen=True, slots=True)
 class OpenLine:
-    """One thing that is open: a mark, white on black or `outlined`, and what is said of it.
+    """One thing that is open: a mark, white on black or `outlined`, and its text.
 
-    `who` is whose it is, on a page of the unit; `told` and `closes` may be empty.
+    `who` names the patient, on a page of the unit. `told` and `closes` may be empty.
     """
 
     mark: str
@@ -322,8 +324,9 @@ class TellBoxes:
 
 @dataclass(frozen=True, slots=True)
 class StillOpenBox:
-    """What is open of a patient, or of all patients of the unit; `in_short` names all of it where
-    the whole stands on the sheet before."""
+    """What is open of a patient, or of all patients of the unit. `in_short` names all of it where
+    the full text is on the sheet before.
+    """
 
     title: str
     lines: tuple[OpenLine, ...]
@@ -335,10 +338,10 @@ class StillOpenBox:
 class BlankPage:
     """A page to write a shift's entries on by hand, of one patient or of the unit.
 
-    A fact without a value leaves a line to write on. `carried` says where what is printed comes
-    from, `unknown` what the logs given do not tell. `identity` and `precautions` are empty on the
-    page of the unit; there `rows` begin the first rows. `still_open` is None where nothing is.
-    `key` says what may be written in the columns.
+    A fact without a value leaves a line to write on. `carried` says where the printed facts come
+    from, `unknown` what the given logs do not tell. On the page of the unit `identity` and
+    `precautions` are empty, and `rows` begin the first rows. `still_open` is None where nothing is
+    open. `key` says what may be written in the columns.
     """
 
     title: str

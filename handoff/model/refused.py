@@ -1,15 +1,16 @@
-"""What was asked and cannot be done: the one exception that a user is meant to see.
+"""A request that cannot be carried out: the one exception that a user is meant to see.
 
-Input: why, and how to mend it. Output: `Refused`, which the command line and the desk say in one
-line. What is wrong with a log is no exception but a `Finding`.
+Input: why, and how to mend it. Output: `Refused`, which the command line and the desk print in one
+line. A fault in a log is a `Finding`, never an exception.
 """
 
 from handoff.model.findings import Finding
 
 
 class Refused(Exception):  # noqa: N818 - no error of the program
-    """What was asked cannot be done: why and how to mend it, in words less their full stop, or as
-    the finding about a file of the user's."""
+    """The request cannot be carried out. Says why and how to mend it: as words without a full stop,
+    or as the finding about the user's own file.
+    """
 
     def __init__(self, why: str | Finding) -> None:
         super().__init__(why)

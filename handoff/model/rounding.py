@@ -1,16 +1,15 @@
 """Numbers as they are printed: rounding, signs, units.
 
-Input: unrounded numbers. Output: numbers as text, and no word of any language. Never says more
-than the number bears: 99.6 % is not printed as 100 %, nor 0.3 % as 0 %. Comma at 1,000 and above, a
-space before the unit, no trailing zero, no naked decimal point (ISMP list of error-prone
-abbreviations).
+Input: unrounded numbers. Output: numbers as text, and no word of any language. Never claims too
+much: 99.6 % is not printed as 100 %, nor 0.3 % as 0 %. Comma at 1,000 and above, a space before the
+unit, no trailing zero, no naked decimal point (ISMP list of error-prone abbreviations).
 """
 
 import math
 
 MINUS = "\N{MINUS SIGN}"
 ALL = 100
-NEARLY = 1e-9  # a sum of shares that should be whole may miss it by so much
+NEARLY = 1e-9  # the most by which a sum of shares may miss a whole number
 
 
 def exact(number: float | None) -> str:
@@ -67,7 +66,7 @@ def breaths_of_due(done: float, due: float) -> tuple[str, str]:
 def whole_days(days: float) -> int:
     """Days until something is reached, up to the next whole one and never under one.
 
-    Where the line is at the goal already and the best is not, it may take until the next day.
+    Where the line is already at the goal and the best is not, that is 1.
     """
     return max(math.ceil(days - NEARLY), 1)
 

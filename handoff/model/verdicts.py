@@ -1,7 +1,7 @@
-"""What a rule says of one patient's shift: the type between `judge` and everything after it.
+"""What a rule says of one patient's shift: the output of `judge`.
 
-Input: nothing. Output: frozen records. A verdict says what was seen and against which limit, and
-never what is wrong with the patient.
+Input: nothing. Output: frozen records. A verdict says what was seen and which limit it was compared
+with. It never says what is wrong with the patient.
 """
 
 from abc import ABC, abstractmethod
@@ -30,7 +30,7 @@ class Priority(StrEnum):
 
 
 class State(StrEnum):
-    """What a rule came to. `UNDECIDED`: something it needs is not recorded."""
+    """The result of a rule. `UNDECIDED`: something it needs is not recorded."""
 
     MET = "met"
     NOT_MET = "not_met"
@@ -55,23 +55,23 @@ When = Callable[[datetime], str]
 
 @dataclass(frozen=True, slots=True)
 class Found(ABC):
-    """What a rule found of one patient, whether it is met or not: a frozen record of the rule's
-    own, whose fields its words may speak of.
+    """What a rule found of one patient, met or not. Each rule has a frozen record of its own; its
+    words may use the fields.
     """
 
     @abstractmethod
     def text(self, when: When, /) -> str:
-        """What there is to answer the rule's question with."""
+        """The facts behind the rule's answer, on one line."""
 
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
     """One rule applied to one patient, with what it `found`.
 
-    `value` is the worst reading's (the latest of equals), `at` its time; `limit` the limit it was
-    compared with, both in `unit`. `entries` and `times` are the rows that met it. `why` says, for
-    an undecided rule, what is missing. `replaced_by` names the graver rule that is printed instead.
-    `told` holds the `told` entries that answer it, earliest first.
+    `value` is the worst value (the latest of equals), `at` its time, and `limit` what it was
+    compared with, both in `unit`. `entries` and `times` are the rows that met the rule. `why` says
+    what is missing for an undecided rule. `replaced_by` names the graver rule that is printed
+    instead. `told` holds the `told` entries about it, earliest first.
     """
 
     rule: str
@@ -101,8 +101,8 @@ SeenSign = float | tuple[str, ...]
 
 @dataclass(frozen=True, slots=True)
 class SetAsideSign:
-    """A danger sign of `rule` that can be read in a row set aside; or, where `later`, in a row of
-    after `as_of`, which this hand-over does not judge.
+    """A danger sign of `rule` in a row set aside. `later`: the row is after `as_of`, and this
+    hand-over does not judge it.
     """
 
     place: Place

@@ -1,9 +1,9 @@
 """The domain: unit, shift, patient, order, entry, and the hand-over that gathers them.
 
-Input: nothing. Output: frozen records that know no file format. Every record keeps the `Place`
-it came from. Every instant is an aware `datetime` in UTC, so that the difference of two is real
-time; local clock time exists only where a log is read and where a page is written.
-A value of None means 'not recorded', never 'no' and never zero.
+Input: nothing. Output: frozen records that know no file format. Every record keeps the `Place` it
+came from. Every instant is an aware `datetime` in UTC: the difference of two is real time. Local
+clock time exists only where a log is read and where a page is written. A value of None means 'not
+recorded', never 'no' and never zero.
 """
 
 from collections.abc import Mapping
@@ -15,13 +15,14 @@ from zoneinfo import ZoneInfo
 
 from handoff.model.findings import Finding, Place
 
-# Done at a time; done but the time is not recorded (True); said not to be done (False); not
-# recorded (None).
+# When it was done; True: done, time not recorded; False: recorded as not done; None: not recorded.
 Done = datetime | bool | None
 
 
 def missing(**facts: Done) -> list[tuple[str, str]]:
-    """What of it is not there: its name, with 'no' where the log says so, else 'not recorded'."""
+    """The names of facts that are missing: each with 'no' where the log says so, else 'not
+    recorded'.
+    """
     return [
         (name, "not recorded" if fact is None else "no")
         for name, fact in facts.items()
@@ -137,7 +138,7 @@ class Order:
 
 @dataclass(frozen=True, slots=True)
 class Move:
-    """The beds that a patient left in the shift, and when rows first say the present one."""
+    """The beds that a patient left in the shift, and the time of the first row in the new bed."""
 
     beds: tuple[str, ...]
     by: datetime
@@ -145,9 +146,9 @@ class Move:
 
 @dataclass(frozen=True, slots=True)
 class Patient:
-    """One person on the list. `id`, `name` and `born` identify the patient on every page; `unread`
-    names the facts that are written in the log and cannot be read, by contract name; `order_start`
-    also where an order is written without one.
+    """One person on the list. `id`, `name` and `born` identify the patient on every page. `unread`
+    has the contract names of facts that are written in the log and cannot be read; and
+    `order_start`, where an order is written without a start.
     """
 
     id: str
@@ -174,14 +175,14 @@ class Patient:
 
     @property
     def missing_for_home(self) -> list[tuple[str, str]]:
-        """What a patient who goes home should have and has not, as `missing` says it."""
+        """What a patient needs before going home and does not have, in the form of `missing`."""
         return missing(
             shown_back=self.shown_back, device=self.device_given, label=self.device_labelled
         )
 
     @property
     def order_lacks_start(self) -> bool:
-        """An order is written, and when it started is not known: nothing can be counted as due."""
+        """An order is written, but its start is not known: nothing can be counted as due."""
         return self.order is None and "order_start" in self.unread
 
     def is_at_scale(self, volume_ml: float | None) -> bool:
@@ -213,7 +214,7 @@ class Signs:
 
 
 NO_SIGNS = Signs()
-# Danger so long before the stay began is judged with its first shift: common practice.
+# Dangers in this time before the stay are judged with its first shift: common practice.
 BEFORE_THE_STAY = timedelta(days=1)
 NO_CELLS: Mapping[str, str] = {}
 NOWHERE = Place("")
@@ -222,10 +223,10 @@ NOWHERE = Place("")
 class Entry(NamedTuple):
     """One row of the log: what was seen of one patient at `at`, or from `at` to `until`.
 
-    `about` are the contract's words of what a `told` or `settled` row is about; empty where that is
-    not recorded. `raw` holds the row's cells as written, by contract name; `unread` names those of
-    the signs that could not be read, or not all of them. A named tuple is made, and sent to a
-    worker, in a third of the time of a frozen dataclass, and there is one for each row.
+    `about` are the contract's words for what a `told` or `settled` row is about; empty where not
+    recorded. `raw` holds the row's cells as written, by contract name. `unread` names the signs
+    that could not be read in full. A named tuple: there is one for each row, and it is made and
+    sent to a worker in a third of the time of a frozen dataclass.
     """
 
     patient_id: str
@@ -247,7 +248,7 @@ class Entry(NamedTuple):
 
     @property
     def content(self) -> tuple[object, ...]:
-        """All that it says, wherever and however it is written."""
+        """Everything it records, without its place and its raw cells."""
         return self._replace(place=NOWHERE)[:-1]
 
     @property
@@ -262,18 +263,18 @@ class Entry(NamedTuple):
 
     @property
     def by_staff(self) -> bool:
-        """True unless it is self-reported: a blank says nothing against it."""
+        """True unless it is self-reported; a blank counts as staff."""
         return self.seen_by is not SeenBy.PATIENT
 
     @property
     def says(self) -> bool:
-        """Whether it has a note with a word in it: a dash or a dot says nothing."""
+        """Whether it has a note with a letter or digit: a dash or a dot says nothing."""
         return self.note is not None and any(map(str.isalnum, self.note))
 
     @property
     def saw_the_patient(self) -> bool:
-        """True where somebody looked: an exercise, a decline or any sign; a note or `told` alone
-        never makes a patient look seen.
+        """True where somebody saw the patient: an exercise, a decline or any sign. A note or `told`
+        alone is not enough.
         """
         return self.what in {What.EXERCISE, What.DECLINED, What.SEEN} or self.signs != NO_SIGNS
 
@@ -284,16 +285,16 @@ class Entry(NamedTuple):
 
     @property
     def is_good_reading(self) -> bool:
-        """A reading in good form: only such take part in best, trend and goal."""
+        """A reading in good form: only these count for best, trend and goal."""
         return self.is_reading and self.good_form
 
 
 @dataclass(frozen=True, slots=True)
 class SetAside:
-    """A row that takes no part in any number, with what could still be read of it.
+    """A row that counts in no number, with the signs that could still be read.
 
-    `raw` holds the row's cells as written, by contract name. `signs` are the cells that could be
-    read, so that a danger sign in a bad row is not lost. `reason` is the finding that set it aside.
+    `raw` holds the row's cells as written, by contract name. `signs` are kept so that a danger sign
+    in a bad row is not lost. `reason` is the finding that set it aside.
     """
 
     place: Place
@@ -323,7 +324,7 @@ NONE_READ = Counts(0, 0, 0)
 
 @dataclass(frozen=True, slots=True)
 class Log:
-    """One shift on one unit as one file tells it, checked."""
+    """One shift on one unit, read from one file and checked."""
 
     file: str
     unit: Unit
@@ -345,7 +346,7 @@ class Earlier:
 
 @dataclass(frozen=True, slots=True)
 class Listing:
-    """One shift whose log lists the patient, on which unit, and the patient as that log has it."""
+    """One shift and unit whose log lists the patient, and the patient as in that log."""
 
     unit: str
     shift: Shift
@@ -354,7 +355,7 @@ class Listing:
 
 @dataclass(frozen=True, slots=True)
 class Gap:
-    """A time within a stay of which no log is given: what happened then is not known."""
+    """A time within a stay without a log: what happened then is not known."""
 
     start: datetime
     end: datetime
@@ -365,22 +366,22 @@ class Handover:
     """What one unit hands over: its latest shift, and what earlier logs say of the same patients.
 
     `patients` are those of the latest log, in bed order. `entries` holds each patient's entries of
-    all logs up to and after `as_of`, in time order (repeats and far ones are already set aside);
-    `stay_start` the earliest order start of the stay, for each patient whom some log of it has an
-    order for. `name_alerts` gives, by patient id, the beds of the patients with a similar name,
-    `elsewhere` the names of the other units that have the patient on their lists. `shifts` are
-    those of all logs, in time order; `earlier` is the one before this, None where no log has one.
-    `logs` are the logs by shift, those of one shift read as one, with what each of them sets aside.
+    all logs, before and after `as_of`, in time order; repeats and entries far from the shift are
+    already set aside. `stay_start` is the earliest order start of the stay, for each patient with
+    an order in some log of it. By patient id, `name_alerts` gives the beds of patients with a
+    similar name, and `elsewhere` the other units that list the patient. `shifts` are those of all
+    logs, in time order. `earlier` is the shift before this one, None without a log of it. `logs`
+    has one log a shift, with the rows that each sets aside.
 
-    Who left in this shift is not among the `patients` but `gone`, with those of the list before who
-    are not on this one; but nobody whom another unit's logs go on with. `left` holds, by id, the
-    row that says so, where there is one. For the patients of the latest log and those gone there
-    are `listings`, the shifts of the stay that list them (also another unit's that they came from,
-    whose entries are among `entries`), and `gaps` between these. A stay ends where the patient
-    left: `entries` holds none of an earlier one. Where this shift is the first of a stay,
-    `stay_before` and `entries_before` are those of the stay that ended last before. `lapsed` is the
-    last order of the stay of those who have none now. `from_elsewhere` are the ids that are first
-    listed in this shift, though earlier logs of the unit are given and no other unit's lead here.
+    `gone` are patients who left in this shift, and those on the list before who are not on this
+    one. Nobody is `gone` whom another unit lists next. `left` holds, by id, the row that says so,
+    where there is one. `listings` are the shifts of the stay that list a patient, also shifts of
+    another unit that the patient came from; `entries` has those entries too. `gaps` are the times
+    between them without a log. Both cover the patients of the latest log and those gone. A stay
+    ends where the patient left: `entries` holds none of an earlier stay. In the first shift of a
+    stay, `stay_before` and `entries_before` are those of the stay that ended last. `lapsed` is the
+    last order of the stay, for patients who have none now. `from_elsewhere` are ids first listed in
+    this shift, though earlier logs of the unit are given, and no other unit's logs lead here.
     """
 
     unit: Unit
@@ -407,8 +408,9 @@ class Handover:
     from_elsewhere: frozenset[str] = frozenset()
 
     def judged_from(self, patient: Patient) -> datetime:
-        """From when the shift's rows are judged: rows of no shift that lists the patient are judged
-        with the first one that ends after them, and so is a day before the stay.
+        """The time from which rows are judged with this shift. A row outside all shifts that list
+        the patient is judged with the first of them that ends after it. One day before the stay is
+        judged with its first shift.
         """
         start = self.shift.start
         shifts = (each.shift for each in self.listings_of(patient))
@@ -419,8 +421,8 @@ class Handover:
         return min(start, stay_start) - BEFORE_THE_STAY
 
     def listings_of(self, patient: Patient) -> tuple[Listing, ...]:
-        """The shifts of the stay that list the patient, in time order; where nothing is known of
-        them, every shift.
+        """The shifts of the stay that list the patient, in time order; every shift where these are
+        not known.
         """
         known = self.listings.get(patient.id)
         return known or tuple(Listing(self.unit.name, shift, patient) for shift in self.shifts)

@@ -1,7 +1,7 @@
 """Reads a log file: path -> `RawLog`, located raw text with no meaning yet.
 
-Input: the path of a YAML or CSV file. Output: the same `RawLog` from both, with findings about what
-is no record or cannot be told apart. Never interprets a cell, never raises for a bad file, and
+Input: the path of a YAML or CSV file. Output: the same `RawLog` from both, with findings on text
+that is no record or has no clear cells. Never interprets a cell, never raises for a bad file, and
 reads nothing but the file it was given.
 """
 
@@ -50,7 +50,7 @@ def read(path: str, bounds: Bounds = USUAL) -> RawLog:
 
 
 def raw_log_of(text: str | None, path: str, findings: Sequence[Finding], bounds: Bounds) -> RawLog:
-    """The log in what was read from `path`; None where that cannot be read."""
+    """The log in the text of `path`; a `text` of None gives a raw log that is not `usable`."""
     return unusable(path, findings) if text is None else parse(text, path, findings, bounds)
 
 
@@ -65,7 +65,9 @@ def parse(text: str, path: str, findings: Iterable[Finding] = (), bounds: Bounds
 def with_records(
     raw_log: RawLog, records: Iterable[Record], telling: Iterable[Record] = ()
 ) -> RawLog:
-    """The raw log with these for its records; in YAML `telling` are those that tell of patients."""
+    """The raw log with these records instead of its own. In YAML, patients in `telling` with any
+    facts are added.
+    """
     if raw_log.columns is not None:
         return with_rows(raw_log, tuple(records))
     names = [each.name for each in fields_of(Section.PATIENT) if each.name != "patient_id"]

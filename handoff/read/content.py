@@ -1,7 +1,7 @@
 """The bytes of a log file as text.
 
-Input: a path. Output: the text, or None, and findings: what the file is instead of a log, or which
-encoding was assumed. Reads regular text in UTF-8, UTF-16 and Windows-1252. Never writes.
+Input: a path. Output: the text, or None, and findings: why the file is no log, or which encoding
+was assumed. Reads regular text in UTF-8, UTF-16 and Windows-1252. Never writes.
 """
 
 import codecs
@@ -23,7 +23,7 @@ _BINARY = re.compile(r"[\x01-\x08\x0e-\x1a\x1c-\x1f]")
 
 
 def read_text(path: str, size_mb: float) -> tuple[str | None, list[Finding]]:
-    """The text of the file, without its byte-order mark; None when it is not to be read."""
+    """The text of the file, without its byte-order mark; None when it cannot be used."""
     place = Place(path)
     hidden = hidden_character(path)
     if hidden:
@@ -53,7 +53,7 @@ def _cannot_open(error: OSError, place: Place) -> Finding:
 
 
 def decode(content: bytes) -> tuple[str, str] | None:
-    """The text and the encoding that it was read by; None where no encoding fits."""
+    """The text and its encoding; None where no encoding fits."""
     marked = next((name for mark, name in _MARKED if content.startswith(mark)), "utf-8")
     for encoding in (marked, ASSUMED):
         try:

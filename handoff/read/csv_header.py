@@ -46,7 +46,9 @@ class Header:
 
 
 def find_header(lines: Sequence[str]) -> Header | None:
-    """The first row near the top with known column names, under the delimiter that shows most."""
+    """The first row near the top with known column names, by the delimiter that gives
+    most of them.
+    """
     for start in range(min(len(lines), _HEADER_WITHIN_LINES)):
         candidates = [_header_at(lines, start, delimiter) for delimiter in _DELIMITERS]
         known = [sum(match_header(cell) is not None for cell in each.cells) for each in candidates]
@@ -56,7 +58,7 @@ def find_header(lines: Sequence[str]) -> Header | None:
 
 
 def no_header(lines: Sequence[str], file: str) -> Finding:
-    """Why there is no header: it may be all in one cell, or what parts the columns no delimiter."""
+    """Why there is no header: it may be all in one cell, or its columns have no known delimiter."""
     for number, line in enumerate(lines[:_HEADER_WITHIN_LINES], start=1):
         if line.startswith('"') and find_header([line.strip().strip('"')]):
             return finding("row-in-one-cell", Place(file, number))
@@ -95,7 +97,7 @@ def _named(header: Header) -> Header:
 
 
 def header_findings(lines: Sequence[str], header: Header, file: str) -> Iterator[Finding]:
-    """What is wrong with the columns, and the rows above them that are not read."""
+    """Findings on the columns, and on the rows above them, which are not read."""
     yield from _title_findings(lines, header, file)
     for name, cell in zip(header.names, header.cells, strict=True):
         place = Place(file, header.line, cell.strip() or name)
@@ -120,7 +122,7 @@ def _title_findings(lines: Sequence[str], header: Header, file: str) -> list[Fin
 
 
 def _missing(header: Header) -> Iterator[str]:
-    """The columns without which no row, or no row that holds an entry, can be used."""
+    """Missing columns that every row, or every row with an entry, needs."""
     yield from (name for name in indispensable(header) if name not in header.columns)
     if header.columns.keys().isdisjoint({"name", "born"}):
         yield from ("name", "born")
@@ -130,7 +132,7 @@ def _missing(header: Header) -> Iterator[str]:
 
 
 def indispensable(header: Header) -> list[str]:
-    """The columns without which no row can be used; a row that was set aside is known by two."""
+    """The columns that every row needs. A file of rows set aside needs two more."""
     of_set_aside = [SET_ASIDE_BECAUSE, SET_ASIDE_FROM]
     is_set_aside = not header.columns.keys().isdisjoint(of_set_aside)
     return ["patient_id", *(of_set_aside if is_set_aside else ())]

@@ -1,8 +1,8 @@
 """A CSV log, as spreadsheets write it: text -> `RawLog`.
 
 Input: the text of the file. Output: a raw log with one record for each data row, and one for each
-different thing the rows say of a patient. Never interprets a cell, never pads or cuts a row: one
-that does not fit the header is marked as broken.
+distinct set of facts about a patient. Never interprets a cell. Never pads or cuts a row: one that
+does not fit the header is marked as broken.
 """
 
 import csv
@@ -56,7 +56,7 @@ def read_csv(text: str, file: str, findings: list[Finding], bounds: Bounds = USU
 
 
 def with_rows(raw_log: RawLog, records: tuple[Record, ...]) -> RawLog:
-    """The raw log of a CSV log with these rows, and what they say of unit, shift and patients."""
+    """The raw log of a CSV log with these rows, and their cells of unit, shift and patients."""
     columns = raw_log.columns or {}
     return replace(
         raw_log,
@@ -68,13 +68,13 @@ def with_rows(raw_log: RawLog, records: tuple[Record, ...]) -> RawLog:
 
 
 class _Rows:
-    """Turns rows into records and collects what is wrong with them."""
+    """Turns rows into records and collects their findings."""
 
     def __init__(self, file: str, header: Header, findings: list[Finding]) -> None:
         self.file = file
         self.header = header
         self.findings = findings
-        self.padded: dict[int, list[str]] = {}  # rows with blank cells too many, by line
+        self.padded: dict[int, list[str]] = {}  # rows with extra blank cells, by line
 
     def records(self, lines: Sequence[str], *, marked: bool) -> Iterator[Record]:
         """A record for each row; `marked` cells are those that `as_written` may change."""
@@ -106,10 +106,10 @@ class _Rows:
         return self._reconciled(record) if self.header.repeated else record
 
     def trusted(self, records: tuple[Record, ...]) -> tuple[Record, ...]:
-        """The rows, less those of which a comma that was not quoted may have shifted the cells.
+        """The rows, without those whose cells an unquoted comma may have shifted.
 
-        Blank cells too many are harmless where every row ends with some. In one row among others
-        that have none the last cell may be blank and all cells one column too far.
+        Extra blank cells are harmless where every row ends with some. Where only one row has one,
+        its last cell may really be blank, and all cells may be one column too far.
         """
         padded = self.padded
         fit = (each for each in records if each.cells and not each.broken)
@@ -129,7 +129,9 @@ class _Rows:
         return Record(line, _filled([*self.header.names, *extra], row), broken=broken)
 
     def _reconciled(self, record: Record) -> Record:
-        """One value for a field that has several columns, where they do not contradict."""
+        """The record with one value for each field that has several columns; lost where they
+        disagree.
+        """
         cells = dict(record.cells)
         lost = {}
         for name, columns in self.header.repeated.items():
@@ -151,7 +153,7 @@ class _Rows:
 
 
 def _filled(names: Iterable[str], row: Iterable[str]) -> dict[str, str]:
-    """The cells of a row that are not empty, by name, as far as there are names."""
+    """The cells of a row that are not empty, by name; cells beyond the last name are dropped."""
     return {name: cell for name, cell in zip(names, row, strict=False) if cell}
 
 
@@ -179,7 +181,7 @@ def _rows(lines: Sequence[str], header: Header) -> Iterator[tuple[int, list[str]
 
 
 def _broken_row(line: str, delimiter: str) -> tuple[list[str], str]:
-    """The cells of a line as far as they can be told apart."""
+    """The cells of a line, split as well as possible."""
     if '"' in line and len(line) <= csv.field_size_limit():
         return [cell.strip().strip('"') for cell in line.split(delimiter)], "unclosed-quote"
     return [], "long-cell"
@@ -201,9 +203,9 @@ def _first_filled(
 
 
 def _patients(records: Sequence[Record], columns: Mapping[str, str]) -> Iterator[Record]:
-    """A record for each different thing that rows say of a patient, where it is said first.
+    """A record for each distinct set of facts about a patient: the first row with it.
 
-    What they say of the unit and the shift counts too: rows of another shift are told apart by it.
+    Unit and shift are part of the set: they tell rows of another shift apart.
     """
     facts = present(columns, Section.PATIENT)
     names = facts + present(columns, Section.UNIT) + present(columns, Section.SHIFT)

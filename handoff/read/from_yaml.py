@@ -1,7 +1,7 @@
 """A YAML log: text -> `RawLog`.
 
 Input: the text of the file. Output: a raw log whose cells are the scalars as typed, by contract
-name. Never interprets a cell. A list or group where a plain value belongs is a cell that is lost.
+name. Never interprets a cell. A list or group instead of a plain value is a lost cell.
 """
 
 import re
@@ -35,7 +35,9 @@ def read_yaml(text: str, file: str, findings: list[Finding], bounds: Bounds = US
 
 
 class _Reader:
-    """Reads one log's nodes and collects findings; a wrong name is reported where first met."""
+    """Reads one log's nodes and collects findings. A wrong name is reported once, at its first
+    place.
+    """
 
     def __init__(self, file: str, findings: list[Finding]) -> None:
         self.file = file
@@ -116,7 +118,7 @@ class _Reader:
         return Record(line, record.cells, record.lines, record.lost)
 
     def _fill(self, draft: "_Draft", mapping: Mapping, group: str) -> None:
-        """Puts the cells of a mapping into the draft; `group` is the path before them."""
+        """Adds the cells of a mapping to the draft; `group` is the path that leads to them."""
         for name, why in mapping.lost.items():
             draft.lose(group + name, why)
         before = None
@@ -149,7 +151,8 @@ class _Reader:
     def _is_slip(
         self, draft: "_Draft", path: str, line: int, before: tuple[Field, int] | None
     ) -> bool:
-        """Whether a name with nothing after it is a field and its value, or the rest of a text.
+        """Whether a name without a value is a typing slip: a field and its value in one, or the
+        rest of a text.
 
         Between braces `breaths 8` and `breaths:8` are names, and `note: sat up, slept` is two.
         """
@@ -167,7 +170,7 @@ class _Reader:
         return True
 
     def _join(self, draft: "_Draft", field: Field, path: str, line: int) -> None:
-        """Puts the rest of a text back after its comma, and says so once."""
+        """Joins the rest of a text to the part before its comma, and reports it once."""
         text = draft.cells[field.name]
         if len(text) <= field.longest:  # longer than that it is not read at all
             group = field.path.rpartition(".")[0]

@@ -1,4 +1,4 @@
-"""What reading a log gives: records of raw text that know where they stand.
+"""The output of reading a log: records of raw text with their places.
 
 Input: nothing. Output: `RawLog` and `Record`, the same from YAML and CSV. Interprets nothing.
 """
@@ -15,13 +15,13 @@ _NONE: Mapping[str, Any] = MappingProxyType({})  # what most records have: one o
 
 
 class Record(NamedTuple):
-    """One row or item: `cells` as written, by contract name; a cell that is not there is blank.
+    """One row or item: `cells` as written, by contract name; a missing cell is blank.
 
-    `line` is where the record starts; `lines` has the cells that stand on another line. `lost` has
-    the cells whose text cannot be known, with the finding that says why. `broken` says why the
-    whole record cannot be trusted. A column that the contract does not know keeps its own name.
-    `file` is where the record stands when that is not the raw log's own file. A named tuple takes a
-    third of the time that a frozen dataclass takes to make, and a log has a record for each row.
+    `line` is where the record starts; `lines` gives the line of each cell on another line. `lost`
+    has the cells whose text cannot be known, with the finding that says why. `broken` says why the
+    whole record cannot be trusted. A column unknown to the contract keeps its own name. `file` is
+    the record's file, if that is not the raw log's own. A named tuple: a log has a record for each
+    row, and it is made in a third of the time of a frozen dataclass.
     """
 
     line: int
@@ -36,8 +36,8 @@ class Record(NamedTuple):
 class RawLog:
     """One log as text. `patients` and `entries` are in the order of the file.
 
-    `entries` holds every record that is counted: in CSV each data row, also a blank one or one that
-    only tells of a patient; `patients` then holds the rows that first tell something of a patient.
+    `entries` holds every record that is counted: in CSV each data row, also a blank one or one with
+    only a patient's facts. `patients` then holds the rows that first state facts of a patient.
     `columns` gives the names as written in a CSV header by contract name; None for YAML, where they
     are the contract's own. `decimal_comma`: `1,5` is one and a half.
     """
@@ -53,7 +53,7 @@ class RawLog:
     decimal_comma: bool = False
 
     def place(self, record: Record, field: Field) -> Place:
-        """Where the cell of one field stands, or would stand, in a record."""
+        """The place of one field's cell in a record, also of a missing cell."""
         line = record.lines.get(field.name, record.line)
         if record.file is not None:
             return Place(record.file, line, field.name)
@@ -61,12 +61,12 @@ class RawLog:
         return Place(self.file, line, column)
 
     def row_place(self, record: Record) -> Place:
-        """Where a record starts."""
+        """The place where a record starts."""
         return Place(record.file or self.file, record.line)
 
 
 def silent(file: str) -> RawLog:
-    """The raw log of a log that says nothing."""
+    """An empty raw log."""
     nothing = Record(1, {})
     return RawLog(file, usable=True, findings=(), unit=nothing, shift=nothing)
 

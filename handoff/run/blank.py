@@ -1,4 +1,4 @@
-"""Runs the stages for a log to fill in: what is known of it -> `blank.pdf` and the starters.
+"""Runs the stages for a log to fill in: known facts -> `blank.pdf` and the starters.
 
 Input: the results of the shift before, or a `Blank` for each unit, and how to print. Output:
 relative file names and bytes, and findings about what cannot be printed as written. Touches no
@@ -22,7 +22,7 @@ from handoff.store.file_names import distinct_names
 
 @dataclass(frozen=True, slots=True)
 class BlankPrinting:
-    """How to print: a page a patient, or a page for the unit."""
+    """Options of printing: a page for each patient, or one page for the unit."""
 
     paper: str = "letter"
     language: str = "en"
@@ -32,8 +32,8 @@ class BlankPrinting:
 
 
 def blank_after(results: Results, more: int = 0) -> Blank:
-    """The log after a hand-over: its patients with what is open of each; the times of the next
-    shift are left to fill in.
+    """The log after a hand-over: its patients with their open matters. The times of the next shift
+    are left to fill in.
     """
     handover = results.handover
     return Blank(

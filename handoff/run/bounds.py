@@ -1,6 +1,6 @@
-"""Bounds in force: work that takes too long or too much memory is ended.
+"""Enforces bounds: ends work that takes too long or too much memory.
 
-Input: `Bounds`. Output: `OutOfBounds` where the work goes over them. Knows nothing of the work.
+Input: `Bounds`. Output: `OutOfBounds` where the work exceeds them. Knows nothing of the work.
 """
 
 import resource
@@ -16,7 +16,7 @@ from handoff.model.bounds import Bounds
 from handoff.model.refused import Refused
 
 _LOOK_EVERY_S = 0.2
-_TIDY_S = 60  # to clear what was begun, after the time is up
+_TIDY_S = 60  # to clean up after the time is up
 
 
 class OutOfBounds(Refused):
@@ -27,8 +27,8 @@ class OutOfBounds(Refused):
 def within(bounds: Bounds) -> Iterator[None]:
     """Ends the block with `OutOfBounds` when it takes more time or memory than it may.
 
-    Looks a few times a second, whatever the block does. A thread other than the main one cannot be
-    ended so, and is left alone.
+    Checks several times a second, whatever the block does. Only the main thread can be ended like
+    this; other threads are not checked.
     """
     if threading.current_thread() is not threading.main_thread():
         yield

@@ -1,23 +1,24 @@
-"""When Python looks through its objects for what can be forgotten.
+"""Decides when Python's garbage collector runs.
 
 Input, output: nothing.
 """
 
 import gc
 
-# Looking each time that so few as 700 objects are new takes a tenth of the time of a run.
+# A collection for every 700 new objects, the default, takes a tenth of the time of a run.
 NEW_OBJECTS = 100_000
 
 
 def forget_seldom() -> None:
-    """Look only now and then, and never again through what is loaded by now."""
+    """Collect rarely, and never look again at objects that exist by now."""
     gc.set_threshold(NEW_OBJECTS)
     gc.freeze()
 
 
 def forget_now() -> None:
-    """Look now: what one unit leaves in circles, as its words do, is gone before the next.
+    """Collect now: reference cycles of one unit, such as those of its words, are freed before the
+    next.
 
-    Left to chance it stays for many units.
+    Otherwise they may stay for many units.
     """
     gc.collect()

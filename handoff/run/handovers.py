@@ -1,8 +1,8 @@
 """Runs the stages up to gathering: paths of logs -> the logs of each unit, and their hand-overs.
 
 Input: paths, and what the user says besides the logs. Output: `UnitLogs` or `Handover`s, and all
-findings. Reads nothing but the files that it is given, and gathers what was read at one time: a
-file that changes meanwhile is never seen in two states.
+findings. Reads only the given files, and gathers what it read in one pass: a file that changes
+meanwhile is never seen in two states.
 """
 
 from collections import defaultdict
@@ -32,7 +32,9 @@ Handovers = tuple[tuple[Handover, ...], list[Finding]]
 
 
 class CheckedLog(NamedTuple):
-    """A log with its unit and the ids on its list; or None, and why it cannot be used."""
+    """A log with its unit and the ids on its list; or None, and the findings that say why it cannot
+    be used.
+    """
 
     log: Log | Packed[Log] | None
     findings: tuple[Finding, ...] = ()
@@ -40,8 +42,7 @@ class CheckedLog(NamedTuple):
     patient_ids: frozenset[str] = frozenset()
 
 
-# Stands for a file of mended rows, which are put into the logs that they are of before these are
-# checked.
+# Marks a file of mended rows. Its rows are put into their logs before these are checked.
 MENDED = CheckedLog(None)
 
 
@@ -52,12 +53,12 @@ def read_units(
     bounds: Bounds = USUAL,
     executor: Optional["Executor"] = None,
 ) -> tuple[list[UnitLogs], list[Finding]]:
-    """The logs of each unit, by its name, and what is found of the paths. Where a log cannot be
-    used at all there is no unit, and the findings are those of all logs.
+    """The logs of each unit, by its name, and the findings on the paths. Where a log cannot be used
+    at all, there is no unit, and the findings are those of all logs.
 
-    Mended rows of files of rows set aside are put into the logs that they are of, also those of a
-    file made from another such file. What is left of these files is read as logs of its own. A file
-    that is given twice is read once. The executor's workers share the logs, not their files.
+    Mended rows in files of rows set aside are put into their logs; also rows of a file made from
+    another such file. The rest of these files is read as separate logs. A file given twice is read
+    once. The executor's workers check the logs; only this process reads files.
     """
     once, twice = _once(paths)
     texts = ((path, *read_text(path, bounds.size_mb)) for path in once)
@@ -75,7 +76,9 @@ def read_units(
 def _checked_text(
     given: tuple[str, str | None, list[Finding]], options: Options, bounds: Bounds, *, is_sent: bool
 ) -> CheckedLog:
-    """One log by its path, text and findings; of a file of mended rows only that it is one."""
+    """One log, checked, from its path, text and findings; for a file of mended rows,
+    only the mark.
+    """
     path, text, findings = given
     raw_log = raw_log_of(text, path, findings, bounds)
     if holds_mended_rows(raw_log):
@@ -93,8 +96,8 @@ def _checked(raw_log: RawLog, options: Options) -> CheckedLog:
 
 
 def _packed_but_for_one_unit(checked: Iterable[CheckedLog]) -> list[CheckedLog]:
-    """The logs, each packed as it comes; those of the first one's unit stay as they are, so that
-    one unit alone takes no longer.
+    """The logs, each packed at once. Those of the first log's unit are not packed: a run with one
+    unit takes no longer.
     """
     logs: list[CheckedLog] = []
     for each in checked:
@@ -107,7 +110,7 @@ def _packed(checked: CheckedLog) -> CheckedLog:
 
 
 def _units(checked: Iterable[CheckedLog], as_of: str | None, options: Options) -> list[UnitLogs]:
-    """The units by name, each with what the others know of patients whom both list."""
+    """The units by name, each with the other units' wards for patients that both list."""
     logs: defaultdict[str, list[Log | Packed[Log]]] = defaultdict(list)
     rosters: defaultdict[str, set[str]] = defaultdict(set)
     for each in checked:
@@ -127,7 +130,7 @@ def _units(checked: Iterable[CheckedLog], as_of: str | None, options: Options) -
 
 
 def _once(paths: Sequence[str]) -> tuple[list[str], list[Finding]]:
-    """The paths, of those of one file the shortest, and a note of each of the others."""
+    """The paths: for each file the shortest, with a note on each other path."""
     once: dict[Path, str] = {}
     findings = []
     for path in sorted(paths, key=lambda path: (len(path), path)):
@@ -140,12 +143,12 @@ def _once(paths: Sequence[str]) -> tuple[list[str], list[Finding]]:
 
 
 def hand_over(given: Sequence[RawLog], options: Options, as_of: str | None) -> Handovers:
-    """The hand-overs of raw logs that are held at once, mended rows in the places of their own."""
+    """The hand-overs of raw logs that are all in memory, with mended rows in place."""
     return _gathered(_with_mended_rows(given, options, as_of), options, as_of)
 
 
 def _with_mended_rows(given: Sequence[RawLog], options: Options, as_of: str | None) -> list[RawLog]:
-    """The raw logs with mended rows put in, and what is left of those that these stood in."""
+    """The raw logs with mended rows in place, and the rest of the mended raw logs."""
     mended = offered = [raw_log for raw_log in given if holds_mended_rows(raw_log)]
     raw_logs = [raw_log for raw_log in given if not holds_mended_rows(raw_log)]
     rows_left = sum(len(raw_log.entries) for raw_log in mended)
@@ -159,7 +162,7 @@ def _with_mended_rows(given: Sequence[RawLog], options: Options, as_of: str | No
             break
     if not raw_logs:
         return mended
-    # The findings of mended logs that nothing is left of are the first log's.
+    # Findings of fully used mended logs go to the first log.
     first, *others = raw_logs
     gone = [found for raw_log in mended if not raw_log.entries for found in raw_log.findings]
     left = [raw_log for raw_log in mended if raw_log.entries]

@@ -1,4 +1,4 @@
-"""Runs the stages that measure and judge: one unit's hand-over -> what is known of its patients.
+"""Runs the stages that measure and judge: one unit's hand-over -> `Judged`.
 
 Input: a `Handover`, limits. Output: `Judged`, which is both printed and explained. Prints nothing.
 """
@@ -17,8 +17,8 @@ from handoff.model.ward import Handover, Patient
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """By patient id: measures and verdicts, of those with an order or an open matter, in bed order;
-    and the matters of everybody who is on the list or gone from it.
+    """By patient id: measures and verdicts of patients with an order or an open matter, in bed
+    order; and the matters of all patients on the list or gone from it.
     """
 
     measures: Mapping[str, Measures]
@@ -27,7 +27,7 @@ class Judged:
 
 
 def judge_unit(handover: Handover, limits: Limits) -> Judged:
-    """What is measured and judged of one unit's patients."""
+    """The measures and verdicts of one unit's patients."""
     matters = {
         each.id: follow(handover, each, limits) for each in (*handover.patients, *handover.gone)
     }
@@ -38,7 +38,7 @@ def judge_unit(handover: Handover, limits: Limits) -> Judged:
 
 
 def is_still_open(handover: Handover, patient: Patient, limits: Limits) -> bool:
-    """Whether a patient without an order any more gets a sheet, since something is open."""
+    """Whether a patient without an order now still gets a sheet because something is open."""
     if patient.id not in handover.lapsed:
         return False
     return _asks_for_a_sheet(follow(handover, patient, limits))

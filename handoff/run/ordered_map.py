@@ -1,7 +1,7 @@
-"""Tasks handed to workers, and their results in the order of what they were made from.
+"""Hands tasks to workers, and gives their results in the order of the input.
 
-Input: a task, what to do it for, and an executor or None for this process. Output: results, a few
-tasks ahead of what is taken, so that memory stays flat. Loads no workers.
+Input: a task, its inputs, and an executor, or None for this process. Output: results. Only a few
+tasks are ahead of the results taken: memory stays flat. Starts no workers.
 """
 
 from collections import deque
@@ -15,13 +15,17 @@ if TYPE_CHECKING:  # slow to load, and most runs need none
 Given = TypeVar("Given")
 Made = TypeVar("Made")
 
-IN_FLIGHT = 8  # tasks handed out and not yet taken: enough for each worker, few enough to hold
+IN_FLIGHT = (
+    8  # tasks whose results are not yet taken: enough for each worker, few enough for memory
+)
 
 
 def ordered_map(
     executor: Optional["Executor"], task: Callable[[Given], Made], given: Iterable[Given]
 ) -> Iterator[Made]:
-    """Each result in the order of `given`; in this process each task is done when it is taken."""
+    """The results in the order of `given`. In this process a task is done when its
+    result is taken.
+    """
     if executor is None:
         yield from map(task, given)
         return

@@ -1,10 +1,11 @@
-"""Processes that work for this one, each at the end of a pipe of its own.
+"""Worker processes, each with a pipe of its own.
 
-Input: tasks. Output: what they make, through the `concurrent.futures.Executor` interface. Knows
+Input: tasks. Output: their results, through the `concurrent.futures.Executor` interface. Knows
 nothing of sheets.
 
-The standard library's pool of processes shares one pipe between all of them. When one is killed
-while it writes there, what it began to write is waited for without end. Here that pipe just ends.
+The standard library's pool of processes shares one pipe between all of them. When one process is
+killed while it writes, the others wait for the rest without end. Here only that process's pipe
+ends.
 """
 
 import multiprocessing
@@ -24,15 +25,15 @@ from handoff.run.garbage import forget_seldom
 Given = ParamSpec("Given")
 Made = TypeVar("Made")
 
-# Each process starts with these loaded and nothing else of the process that it works for.
+# Each process starts with these modules loaded, and with nothing else of this process.
 LOADED = ["handoff.run.sheets"]
 
 
 class ProcessExecutor(ThreadPoolExecutor):
-    """So many processes, and a thread for each that hands it its tasks.
+    """`jobs` processes, and for each a thread that hands it tasks.
 
-    A task, what it is given and what it makes must be such as can be pickled. A task whose process
-    is killed raises `BrokenExecutor`.
+    A task, its arguments and its result must be picklable. A task whose process is killed raises
+    `BrokenExecutor`.
     """
 
     def __init__(self, jobs: int) -> None:
@@ -45,11 +46,11 @@ class ProcessExecutor(ThreadPoolExecutor):
     def submit(
         self, task: Callable[Given, Made], /, *given: Given.args, **named: Given.kwargs
     ) -> Future[Made]:
-        """Have the task done by the next process that is free."""
+        """Give the task to the next free process."""
         return super().submit(self._done, partial(task, *given, **named))
 
     def __exit__(self, *_raised: object) -> None:
-        """End all processes at once: what was not taken by now is not wanted."""
+        """End all processes at once: results not taken by now are not needed."""
         for process in self._processes:
             process.kill()
         self.shutdown(cancel_futures=True)
@@ -75,7 +76,7 @@ class ProcessExecutor(ThreadPoolExecutor):
 
 def _work(pipe: "Connection[Any, Any]") -> None:
     """Do each task that comes, until the other end of the pipe is closed."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the process that it works for sees to that
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the main process handles Ctrl-C
     forget_seldom()
     while True:
         try:
@@ -86,7 +87,7 @@ def _work(pipe: "Connection[Any, Any]") -> None:
 
 
 def _made_or_fault(task: Callable[[], object]) -> bytes:
-    """What the task makes, or the exception that it raises, pickled for whoever waits for it."""
+    """The task's result, or its exception, pickled."""
     try:
         return pickle.dumps((task(), None))
     except Exception as fault:  # noqa: BLE001 - raised again at the other end
@@ -95,7 +96,9 @@ def _made_or_fault(task: Callable[[], object]) -> bytes:
 
 
 def _pickled(fault: Exception) -> bytes:
-    """The exception; where it cannot be pickled, or not be made again, another that names it."""
+    """The exception, pickled; where it cannot be pickled and read back, another one
+    that names it.
+    """
     try:
         answer = pickle.dumps((None, fault))
         pickle.loads(answer)  # noqa: S301 - made on the line above

@@ -1,7 +1,7 @@
-"""Runs the stages after gathering: each unit's hand-over -> the files that are handed over.
+"""Runs the stages after gathering: each unit's hand-over -> the files of its sheets.
 
-Input: `Handover`s, one at a time, limits, what to print and who does the work. Output: relative
-file names and bytes, one after the other as they are made. Touches no file.
+Input: `Handover`s, one at a time, limits, printing options, an executor. Output: relative file
+names and bytes, one after the other. Touches no file.
 """
 
 from collections.abc import Callable, Iterator, Mapping
@@ -45,11 +45,11 @@ File = tuple[str, bytes]  # relative name, content
 
 @dataclass(frozen=True, slots=True)
 class Printing:
-    """What to print, on what, in which words and letters.
+    """Options of printing: which sheets, paper, words and font.
 
-    `beds` empty prints every patient with an order. The patients of these beds who go home soon get
-    a page to take home, and those of `discharge_beds` whether or not it is recorded. `templates` is
-    a folder of the unit's own words; `typesetter` has its own font, if there is one.
+    `beds` empty prints every patient with an order. Of these, patients who go home soon also get a
+    page to take home. Patients in `discharge_beds` get it in any case. `templates` is a folder of
+    the unit's own words; `typesetter` has the unit's own font, if any.
     """
 
     paper: str = "letter"
@@ -65,11 +65,11 @@ class Printing:
         return Document(self.typesetter, PAPERS[self.paper], title, language)
 
     def prints(self, patient: Patient) -> bool:
-        """True when this patient's sheet is wanted, where one is ordered."""
+        """True when this patient's sheet is wanted."""
         return not self.beds or patient.bed in self.beds
 
     def sheets(self, handover: Handover, limits: Limits) -> int:
-        """How many patient sheets that makes of one unit."""
+        """The number of patient sheets of one unit."""
         return sum(
             self.prints(patient)
             for patient in handover.patients
@@ -86,12 +86,12 @@ def produce(
 ) -> Iterator[File]:
     """Every file by its relative name; with several units each has a folder of its own.
 
-    `handovers` gives by the unit's name what gathers its hand-over, which is asked for when the
-    unit's turn comes, and forgotten before the next.
+    `handovers` has, by unit name, a function that gathers the hand-over. It is called when the
+    unit's turn comes, and the hand-over is forgotten before the next.
 
-    The executor's workers make a unit each within the bounds, a few ahead of what is taken from
-    here; without one the files are made here, each when it is asked for. The files and their order
-    are the same.
+    Each of the executor's workers makes one unit at a time, within the bounds, a few units ahead of
+    the files taken. Without an executor this process makes each file when it is taken. The files
+    and their order are the same.
     """
     make = partial(_gathered_and_made, limits=limits, printing=printing)
     task = partial(_all_at_once, make, bounds) if executor else make
@@ -127,7 +127,7 @@ def produce_unit(handover: Handover, limits: Limits, printing: Printing) -> Iter
 
 
 def results_of(handover: Handover, limits: Limits) -> Results:
-    """What is measured and judged of one unit's patients, and what changed."""
+    """The measures, verdicts and changes of one unit's patients."""
     judged = judge_unit(handover, limits)
     since = find_changes(handover, judged.measures, judged.verdicts)
     gone = {each.id: (judged.matters[each.id], hold_of(handover, each)) for each in handover.gone}
@@ -136,7 +136,7 @@ def results_of(handover: Handover, limits: Limits) -> Results:
 
 
 def _left_open(handover: Handover, patient_id: str, limits: Limits) -> tuple[Matter, ...]:
-    """What was still open when the stay before this one ended."""
+    """The matters still open when the stay before this one ended."""
     listings = handover.stay_before[patient_id]
     before = replace(
         handover,
@@ -152,7 +152,7 @@ def _left_open(handover: Handover, patient_id: str, limits: Limits) -> tuple[Mat
 def _gathered_and_made(
     gather: Callable[[], Handover], limits: Limits, printing: Printing
 ) -> Iterator[File]:
-    """The files of a unit, each when it is asked for."""
+    """The files of a unit, each made when it is taken."""
     yield from produce_unit(gather(), limits, printing)
 
 
@@ -161,7 +161,7 @@ def _all_at_once(
     bounds: Bounds,
     gather: Callable[[], Handover],
 ) -> list[File]:
-    """All files of a unit: what a worker sends back."""
+    """All files of a unit: the result of a worker."""
     with within(bounds):
         return list(make(gather))
 

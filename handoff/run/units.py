@@ -1,8 +1,8 @@
 """One unit's logs, kept small until its turn comes: `UnitLogs` -> `Handover`.
 
-Input: checked logs by unit. Output: its hand-over, gathered each time that it is asked for, so that
-of many units one at a time takes room. What is kept is packed in memory, about a thirtieth of its
-size, and never written to a disk: it tells of patients.
+Input: checked logs by unit. Output: its hand-over, gathered anew at each call: of many units only
+one at a time takes memory. Logs are kept packed in memory, at about a thirtieth of their size. They
+are never written to a disk: they tell of patients.
 """
 
 import pickle
@@ -22,24 +22,24 @@ from handoff.model.ward import Handover, Log
 Content = TypeVar("Content")
 Kept = TypeVar("Kept")
 
-QUICK = 1  # of zlib: what it leaves is little larger than by its best, in a fraction of the time
+QUICK = 1  # of zlib: little larger than at the best level, in a fraction of the time
 
 
 @dataclass(frozen=True, slots=True)
 class Packed(Generic[Content]):
-    """Something that takes little room and is made whole again when it is wanted."""
+    """Content in packed form, which takes little memory."""
 
     packed: bytes
 
     def unpack(self) -> Content:
-        """What was packed, as a copy of its own."""
+        """A new copy of the content."""
         # Made by `pack` in this run, here or by one of its workers.
         content: Content = pickle.loads(zlib.decompress(self.packed))  # noqa: S301
         return content
 
 
 def whole(kept: Content | Packed[Content]) -> Content:
-    """Something that may be packed, as it was before."""
+    """The content, unpacked if it is packed."""
     return kept.unpack() if isinstance(kept, Packed) else kept
 
 
@@ -49,8 +49,8 @@ def pack(content: Content) -> Packed[Content]:
 
 
 class Gathered(NamedTuple):
-    """A unit's hand-over, None where it has none; the findings of its logs and of gathering them;
-    and those of rows about a danger, which stand among the hand-over's own too.
+    """A unit's hand-over, None where it has none; the findings of its logs and of gathering; and
+    the findings on rows about a danger, which are among the hand-over's own too.
     """
 
     handover: Handover | None
@@ -60,10 +60,10 @@ class Gathered(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class UnitLogs:
-    """All that one unit's hand-over is gathered from.
+    """The input of one unit's hand-over.
 
-    `others` are, of the other units that list one of its patients, what their logs say of patients
-    whom several units list. `as_of` and `now` as for `gather`.
+    `others` are the wards of other units that list one of its patients, with only the patients whom
+    several units list. `as_of` and `now` as for `gather`.
     """
 
     logs: tuple[Log | Packed[Log], ...]
@@ -72,18 +72,18 @@ class UnitLogs:
     now: datetime
 
     def ward(self) -> Ward:
-        """What its own logs say of who was there."""
+        """The ward of its own logs."""
         return gather_ward([whole(each) for each in self.logs], self.as_of, self.now)
 
     def hand_over(self, limits: Limits) -> Handover:
-        """The hand-over, of a unit that has one."""
+        """The hand-over; only for a unit that has one."""
         handover = self.gather(limits).handover
         if handover is None:
             raise ValueError("the unit has no hand-over")
         return handover
 
     def gather(self, limits: Limits | None = None) -> Gathered:
-        """The hand-over and its findings; rows about a danger are looked at by `limits`."""
+        """The hand-over and its findings; with `limits`, also those on rows about a danger."""
         others = [each.unpack() for each in self.others]
         handover, findings = gather_unit(self.ward(), others, self.as_of, self.now)
         if handover is None or limits is None:
@@ -97,9 +97,9 @@ def gather_units(
     keep: Callable[[UnitLogs, Handover], Kept],
     limits: Limits | None = None,
 ) -> tuple[list[Kept], list[Finding], list[Finding]]:
-    """What is kept of each unit and its hand-over, and the findings and doubts of all units.
+    """The results of `keep` for each unit and hand-over, and the findings and doubts of all units.
 
-    All else of a unit is forgotten before the next one is gathered.
+    Everything else of a unit is forgotten before the next one is gathered.
     """
     kept: list[Kept] = []
     findings: list[Finding] = []

@@ -1,7 +1,7 @@
-"""Who does the work: this process, a pool of processes on this machine, or a cluster of machines.
+"""Starts the workers: none (this process), processes on this machine, or a cluster of machines.
 
-Input: what the user asks for. Output: a `concurrent.futures.Executor`, or None for this process.
-Knows nothing of sheets.
+Input: the user's options. Output: a `concurrent.futures.Executor`, or None for this process. Knows
+nothing of sheets.
 """
 
 import logging
@@ -44,9 +44,9 @@ def working(jobs: int = 1, cluster: str | None = None) -> Iterator[Executor | No
 
 @contextmanager
 def _cluster(address: str) -> Iterator[Executor]:
-    """The workers of a Dask cluster that runs already; it gives a lost worker's task to another."""
+    """The workers of a running Dask cluster; it gives a lost worker's task to another."""
     try:
-        # An extra, loaded where it is asked for.
+        # An optional dependency, loaded only here.
         from distributed import Client, KilledWorker  # noqa: PLC0415
         from distributed.comm.core import CommClosedError  # noqa: PLC0415
     except ImportError as error:

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 
 LONGEST = 40
 
-# Names that some systems keep for devices, whatever stands after a dot.
+# Names that some systems reserve for devices, with any ending after a dot.
 _DEVICES = frozenset(
     {"con", "prn", "aux", "nul"} | {f"{port}{n}" for port in ("com", "lpt") for n in range(10)}
 )
@@ -18,8 +18,7 @@ _DEVICES = frozenset(
 def distinct_names(prefix: str, names: Iterable[str]) -> list[str]:
     """`prefix` and each name with everything but letters, digits and dashes made a dash.
 
-    Names that would be the same, also to a file system that folds case, get a number, and so do
-    those of devices.
+    Equal names, also those that differ only in case, get a number; so do device names.
     """
     taken = set(_DEVICES)
     distinct = []

@@ -1,13 +1,13 @@
 """Bytes -> files, all or nothing.
 
-Input: relative file names and bytes, one after the other. Output: a folder that holds exactly
-these files, readable by the owner only. The set is written beside the folder as it is made,
-flushed to disk, and put in place by renaming, so that a crash leaves the old set or the new one
-whole. Never merges with, and never removes, a folder that this program did not write.
+Input: relative file names and bytes, one after the other. Output: a folder that holds exactly these
+files, readable by the owner only. The set is written beside the folder, flushed to disk, and put in
+place by renaming: a crash leaves the old set or the new one whole. Never merges with, and never
+removes, a folder that this program did not write.
 
-Runs into one folder at the same time do not meet: each writes to a folder of its own, which it
-keeps locked, and one after the other they put theirs in place. A new folder that nobody has locked
-was left by a run that was ended, and is cleared by the next.
+Several runs may write to one folder at the same time. Each writes to a locked folder of its own,
+and they are put in place one after the other. An unlocked new folder is left from a run that was
+ended; the next run removes it.
 """
 
 import ctypes
@@ -34,7 +34,7 @@ class StoreError(Refused):
 
 @dataclass(frozen=True, slots=True)
 class NewSet:
-    """The files that will take the place of what `given` holds now, written to `folder`."""
+    """The files that will replace the content of `given`, written to `folder`."""
 
     folder: Path
     given: str
@@ -56,7 +56,7 @@ def storing(folder: str, *, replace: bool = True, keep: Iterable[str] = ()) -> I
 
     An existing folder is replaced when it is empty or, with `replace`, an earlier set of sheets
     that holds no file of `keep`. Raises `StoreError` for any other folder, and where the disk or
-    the rights do not allow it: then, and where the block raises, the earlier set is still in place,
+    the rights do not allow it. Then, and where the block raises, the earlier set stays in place,
     untouched.
     """
     target = Path(os.path.realpath(folder))
@@ -79,13 +79,13 @@ def storing(folder: str, *, replace: bool = True, keep: Iterable[str] = ()) -> I
                 _bring_back(target)
                 _refuse_foreign(target, replace=replace)
                 if not os.path.samestat(new.stat(), os.fstat(ours)):
-                    # Made again, it lacks what was written to it before.
+                    # A folder made again lacks the files written before.
                     raise StoreError(f"{new} was taken away while it was written to. Run it again")
                 _put_in_place(new, target)
 
 
 def flush(path: Path) -> None:
-    """A file, or a folder's list of its files, safely on the disk. Raises OSError."""
+    """Flush a file, or a folder's list of files, to the disk. Raises OSError."""
     descriptor = os.open(path, os.O_RDONLY)
     try:
         os.fsync(descriptor)
@@ -95,7 +95,9 @@ def flush(path: Path) -> None:
 
 @contextmanager
 def _in_plain_words(folder: str) -> Iterator[None]:
-    """What the disk or the rights do not allow, in words for whoever named the folder."""
+    """Raises `StoreError` for an error of the disk or the rights, in words for whoever named the
+    folder.
+    """
     try:
         yield
     except OSError as error:
@@ -121,7 +123,7 @@ def _refuse_foreign(target: Path, *, replace: bool) -> None:
 
 
 def _refuse_what_is_read(target: Path, keep: Iterable[str]) -> None:
-    """A log that stands in the folder would be gone with it."""
+    """Refuses a folder with a log that this run reads: it would be lost."""
     for path in keep:
         if target in Path(path).resolve().parents:
             raise StoreError(
@@ -131,7 +133,7 @@ def _refuse_what_is_read(target: Path, keep: Iterable[str]) -> None:
 
 
 def _make_folder(folder: Path) -> None:
-    """The folder and those it stands in, each the owner's only where it is made here."""
+    """Make the folder and its parents; each one made here is for its owner only."""
     if not folder.is_dir():
         _make_folder(folder.parent)
         folder.mkdir(exist_ok=True)
@@ -139,7 +141,7 @@ def _make_folder(folder: Path) -> None:
 
 
 def _flush_all(folder: Path) -> None:
-    """Everything under the folder safely on the disk, files before the folders that list them."""
+    """Flush everything under the folder to the disk, files before their folders."""
     below = list(folder.rglob("*"))
     files = [path for path in below if path.is_file()]
     folders = [path for path in below if path.is_dir()]
@@ -160,7 +162,7 @@ def _put_in_place(new: Path, target: Path) -> None:
 
 
 def _exchange(one: Path, other: Path) -> bool:
-    """Exchange two folders at one stroke (renameat2 of Linux); False where that is not available.
+    """Exchange two folders atomically (renameat2 of Linux); False where that is not available.
 
     Without it a crash between two renames leaves the earlier set under another name, from where the
     next run brings it back.
@@ -172,7 +174,7 @@ def _exchange(one: Path, other: Path) -> bool:
 
 
 def _bring_back(target: Path) -> None:
-    """The set of a run that was ended between two renames."""
+    """Restore the set of a run that was ended between two renames."""
     old = _old(target)
     if old.exists():
         if target.exists():
@@ -182,7 +184,7 @@ def _bring_back(target: Path) -> None:
 
 
 def _clear_leftovers(target: Path) -> None:
-    """New folders of runs that were ended; one that is locked is of a run that is at work."""
+    """Remove new folders of runs that were ended; a locked one belongs to a running one."""
     for left in target.parent.glob(f".{glob.escape(target.name)}.new-*"):
         with (
             suppress(BlockingIOError, FileNotFoundError),
@@ -197,7 +199,7 @@ def _old(target: Path) -> Path:
 
 @contextmanager
 def _locked(folder: Path, how: int = fcntl.LOCK_EX) -> Iterator[int]:
-    """Alone with a folder, where the file system knows locks; its descriptor.
+    """Lock a folder, where the file system has locks, and give its descriptor.
 
     Raises BlockingIOError where another process holds it and `how` does not wait.
     """

@@ -1,5 +1,5 @@
-"""What is written into a log: a form -> a row or a cell, checked before and proved after writing.
+"""Writes into a log: a form -> a row or a cell, checked before, and proved to change nothing else.
 
-Input: a log on disk and what was typed. Output: the log with just that changed, or `EditError`.
-Knows no browser.
+Input: a log on disk and typed text. Output: the log with only that change, or `EditError`. Knows no
+browser.
 """

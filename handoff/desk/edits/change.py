@@ -1,7 +1,7 @@
 """One change to the text of a log, in either format, and the proof that nothing else changed.
 
-Input: the text of a log and a change. Output: the new text. It is read again by the reader itself:
-where any other record reads differently, or the changed one not as asked, `EditError` is raised.
+Input: the text of a log and a change. Output: the new text. The reader reads it again. Raises
+`EditError` where another record has changed, or the changed one is not as asked.
 """
 
 import re
@@ -24,18 +24,18 @@ ENTRY_NAMES = [field.name for field in fields_of(Section.ENTRY)]
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """A record of a log: which part it stands in, and its number there, counted from 0."""
+    """A record of a log: its part of the log, and its number there, from 0."""
 
     section: Section
     index: int = 0
 
     def record(self, raw_log: RawLog) -> Record:
-        """The record itself; raises `IndexError` where the log has no such row."""
+        """The record; raises `IndexError` where the log has no such row."""
         return records_of(raw_log, self.section)[self.index]
 
     @property
     def path(self) -> NodePath:
-        """Where it stands in a YAML log."""
+        """Its path in a YAML log."""
         single = self.section in {Section.UNIT, Section.SHIFT}
         return (str(self.section),) if single else (str(self.section), self.index)
 
@@ -151,7 +151,7 @@ def _split(text: str) -> list[str]:
 
 
 def _prove(before: RawLog, after: RawLog, row: Row, wanted: Mapping[str, str]) -> None:
-    """That the row reads as wanted, and every other one as before."""
+    """Check that the row is as wanted, and every other one as before; raises `EditError`."""
     sections = [Section.ENTRY] if _is_csv(before) else list(Section)
     for section in sections:
         old, new = records_of(before, section), records_of(after, section)
@@ -164,7 +164,7 @@ def _prove(before: RawLog, after: RawLog, row: Row, wanted: Mapping[str, str]) -
 
 
 def _as_written(cells: Mapping[str, str]) -> dict[str, set[str]]:
-    """What the filled cells of a row say; columns of one name say it together."""
+    """The filled cells of a row; columns of one name are merged."""
     by_name: dict[str, set[str]] = {}
     for name, cell in cells.items():
         if cell:
@@ -181,7 +181,7 @@ def _around(raw_log: RawLog) -> tuple[object, ...]:
 
 
 def _plain(records: Iterable[Record]) -> list[tuple[int, bool, dict[str, str]]]:
-    """Records as the checks see them: a text at the very end of a file may gain a line end."""
+    """Records as the checks see them: the last text of a file may have gained a line end."""
     return [
         (each.line, each.broken is None, {name: cell.strip() for name, cell in each.cells.items()})
         for each in records
@@ -189,5 +189,5 @@ def _plain(records: Iterable[Record]) -> list[tuple[int, bool, dict[str, str]]]:
 
 
 def _facts(raw_log: RawLog) -> list[Mapping[str, str]]:
-    """What a log says of unit, shift and patients."""
+    """The cells of unit, shift and patients in a log."""
     return [each.cells for each in (raw_log.unit, raw_log.shift, *raw_log.patients)]

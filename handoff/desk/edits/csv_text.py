@@ -13,9 +13,7 @@ from handoff.log.spreadsheet import harmless
 from handoff.read import find_header
 from handoff.read.csv_header import Header
 
-_NUMBERED = re.compile(
-    r"column (\d+)$"
-)  # how the reader names a column that has no name of its own
+_NUMBERED = re.compile(r"column (\d+)$")  # the reader's name for a column without one
 
 
 def appended(text: str, cells: Mapping[str, str]) -> str:
@@ -75,7 +73,7 @@ def _header(lines: list[str]) -> Header:
 
 
 def _cell_spans(text: str, start: int, delimiter: str) -> Iterator[tuple[int, int]]:
-    """Where each cell of the row that starts at `start` stands, quotation marks included."""
+    """The span of each cell of the row that starts at `start`, with quotation marks."""
     cell = re.compile(rf'(?:"(?:[^"]|"")*")?[^{re.escape(delimiter)}\r\n]*')
     while True:
         found = cell.match(text, start)
@@ -87,7 +85,7 @@ def _cell_spans(text: str, start: int, delimiter: str) -> Iterator[tuple[int, in
 
 
 def _index(header: Header, name: str) -> int:
-    """Which column a cell stands in: one that is written twice is named with its number."""
+    """The index of a cell's column; a column name that occurs twice is given with its number."""
     numbered = _NUMBERED.search(name)
     if name in header.names and name not in header.repeated:
         return header.names.index(name)

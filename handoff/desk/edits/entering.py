@@ -1,8 +1,8 @@
-"""A new entry: a form -> a row of a log, which is checked with it before it is written.
+"""A new entry: a form -> a row of a log. The log with the row is checked before it is written.
 
-Input: whose it is, and cells as they are typed. Output: the row in the log, or what is found
-wrong with it. What is wrong is never written; what is doubtful only when the person has seen the
-doubt and accepts it. A form is carried out once, however often it is sent.
+Input: the patient, and cells as typed. Output: the row in the log, or the findings on it. Never
+writes a row with an error. Writes a row with a doubt only when the person has seen and accepted it.
+A form is carried out once, however often it is sent.
 """
 
 from collections.abc import Mapping, Sequence
@@ -39,7 +39,7 @@ class Sent:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What came of a form: where its row stands now, or what is wrong with it."""
+    """The outcome of a form: the place of its row, or the findings on it."""
 
     place: Place | None = None
     findings: tuple[Finding, ...] = ()
@@ -47,7 +47,7 @@ class Outcome:
 
     @property
     def may_accept(self) -> bool:
-        """True where there are only doubts, which the person may accept."""
+        """True where all findings are doubts, which the person may accept."""
         return bool(self.findings) and all(
             each.severity is not Severity.ERROR for each in self.findings
         )
@@ -75,9 +75,10 @@ def add_patient(desk: Desk, path: str, sent: Sent) -> Outcome:
 def _add_once(
     desk: Desk, path: str, section: Section, row: Mapping[str, str], sent: Sent
 ) -> Outcome:
-    """What came of a form before; else write its row where nothing is wrong with it.
+    """The earlier outcome of a form sent again; otherwise write its row, if no finding is against
+    it.
 
-    A form that is sent again with other words is another form.
+    A form sent again with other text is another form.
     """
     key = desk.key("form", sent.key, *chain.from_iterable(sorted(row.items())))
     ward = desk.ward()
@@ -103,7 +104,7 @@ def _add_once(
 
 
 def _against(ward: Ward, path: str, record: Record, accepted: Sequence[str]) -> tuple[Finding, ...]:
-    """What was found about one row, but for notes and doubts that were accepted."""
+    """The findings on one row, without notes and accepted doubts."""
     lines = change.lines_of(record)
     return tuple(
         each

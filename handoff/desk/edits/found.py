@@ -1,7 +1,7 @@
-"""What was found in the open logs, each finding at its row, with the cells that it is about.
+"""The findings in the open logs, by row, with the cells that they are about.
 
-Input: a `Ward`. Output: `FoundRow`s, also of a patient's facts and entries, to be corrected. Writes
-nothing. What was found stays until it is mended.
+Input: a `Ward`. Output: `FoundRow`s to be corrected, also of a patient's facts and entries. Writes
+nothing. A finding stays until its row is mended.
 """
 
 from collections.abc import Iterator
@@ -22,7 +22,7 @@ _GRAVITY = list(Severity)
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """One cell of a row: as it is written, and what was found wrong with it."""
+    """One cell of a row: its text, and the findings on it."""
 
     name: str
     text: str
@@ -31,7 +31,7 @@ class Cell:
 
 @dataclass(frozen=True, slots=True)
 class FoundRow:
-    """A row, or a line or file without one, that something was found about.
+    """A row with findings; or a line or file with findings that belong to no row.
 
     `cells` are those that are filled in or that a finding names, `more` the rest. A row whose cells
     cannot be told apart has its `line_text` instead.
@@ -55,7 +55,7 @@ class FoundRow:
 
     @property
     def removable(self) -> bool:
-        """Whether it is a row that says what another says already."""
+        """Whether the row repeats another one."""
         return any(each.code in REMOVABLE for each in self.findings)
 
 
@@ -87,7 +87,7 @@ def found_rows(ward: Ward) -> list[FoundRow]:
 
 
 def facts_of(ward: Ward, patient: Patient) -> FoundRow | None:
-    """The row that first tells of a patient, to be corrected though nothing is wrong with it."""
+    """The row with a patient's first facts, to be corrected even without a finding."""
     raw_log = ward.raw_logs.get(patient.place.file)
     rows = _rows_by_line(raw_log).get(patient.place.line or 0, ()) if raw_log else ()
     sections = {Section.PATIENT, Section.ENTRY}
@@ -102,7 +102,7 @@ def facts_of(ward: Ward, patient: Patient) -> FoundRow | None:
 
 
 def entries_of(ward: Ward, handover: Handover, patient: Patient) -> list[tuple[Entry, FoundRow]]:
-    """The rows of a patient's entries of this shift, newest first, to be corrected as well."""
+    """The rows of a patient's entries of this shift, newest first, to be corrected."""
     rows = {path: _rows_by_line(raw_log) for path, raw_log in ward.raw_logs.items()}
     of_shift = [
         each for each in handover.entries.get(patient.id, ()) if each.at >= handover.shift.start
@@ -115,7 +115,7 @@ def entries_of(ward: Ward, handover: Handover, patient: Patient) -> list[tuple[E
 
 
 def _rows_by_line(raw_log: RawLog) -> dict[int, list[Row]]:
-    """The rows that stand, or have a cell, on each line."""
+    """By line, the rows that start, or have a cell, on it."""
     by_line: dict[int, list[Row]] = {}
     sections = list(Section) if raw_log.columns is None else [Section.ENTRY]
     for section in sections if raw_log.usable else ():
@@ -126,14 +126,14 @@ def _rows_by_line(raw_log: RawLog) -> dict[int, list[Row]]:
 
 
 def _may_hold(row: Row, found: Finding) -> bool:
-    """Whether a row may hold what a finding is about; a field that nobody knows is in no row."""
+    """Whether a row may have the field of a finding; an unknown field is in no row."""
     if row.section in {Section.UNIT, Section.SHIFT}:
         return any(field.name == found.field for field in fields_of(row.section))
     return found.code != "unknown-field"
 
 
 def _text(path: str) -> str | None:
-    """The text of a log, None where there is none to be shown."""
+    """The text of a log; None where it cannot be shown."""
     try:
         with logbook.locked(path, shared=True):
             return logbook.read_log(path).text
@@ -161,7 +161,7 @@ def _found_row(
 
 
 def _row(raw_log: RawLog, at: Row, findings: tuple[Finding, ...] = ()) -> FoundRow:
-    """A row with its cells: those that say something or are named first."""
+    """A row with its cells: filled cells and those in findings come first."""
     record = at.record(raw_log)
     cells = list(_cells(raw_log, at, record, findings))
     shown = tuple(each for each in cells if each.findings or each.text)

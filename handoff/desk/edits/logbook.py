@@ -1,10 +1,10 @@
 """A log on disk, the only store: read, added to, replaced whole, backed up, made new.
 
-Input: a path, and the text that it is to have. Output: the file, flushed to disk. Every change is
-made under a lock on the log's folder, which all threads and processes of this program keep, from
-reading the text to writing it. An addition is one write at the end of the file; any other change is
-a new file that replaces the old one, so that after a crash the one or the other is there. What
-another program wrote meanwhile is never overwritten. Knows no page.
+Input: a path, and the text that it is to have. Output: the file, flushed to disk. Every change
+holds a lock on the log's folder from reading the text to writing it; all threads and processes of
+this program respect it. An addition is one write at the end of the file. Any other change is a new
+file that replaces the old one: after a crash either one is there, whole. Never overwrites text that
+another program wrote meanwhile. Knows no page.
 """
 
 import fcntl
@@ -32,7 +32,7 @@ Answer = TypeVar("Answer")
 
 @dataclass(frozen=True, slots=True)
 class Stamp:
-    """What tells one content of a file from another without reading it."""
+    """File data that shows a change of content without reading it."""
 
     modified_ns: int
     size: int
@@ -99,10 +99,10 @@ def read_log(path: str) -> LogText:
 
 
 def add(log: LogText, edited: str) -> None:
-    """Write what the edited text has more than the log; the log's lock must be held.
+    """Write the text that was added to the log; the log's lock must be held.
 
-    What is put at the end is written there, and all bytes before it stay untouched; where the disk
-    is full, what was written is taken off again. What is added elsewhere is written as a change.
+    Text added at the end is appended, and all bytes before it stay untouched. On a full disk the
+    appended part is removed again. Text added elsewhere is written as a change.
     """
     content = log.encoded(edited)
     if not content.startswith(log.content):
@@ -147,7 +147,7 @@ def new_file(folder: Path, name: str, content: bytes) -> Path:
         for number in range(1, MOST_NAMES):
             path = wanted if number == 1 else wanted.with_stem(f"{wanted.stem}-{number}")
             try:
-                # An empty file takes the name first, and is replaced by the whole content.
+                # An empty file reserves the name first, and the whole content then replaces it.
                 os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, OWNER_ONLY))
             except FileExistsError:
                 continue
@@ -161,7 +161,9 @@ def new_file(folder: Path, name: str, content: bytes) -> Path:
 
 
 def _refuse_if_behind(log: LogText) -> None:
-    """A spreadsheet or editor keeps no lock: what it saved meanwhile must stay."""
+    """Refuse to overwrite a newer file: a spreadsheet or editor respects no lock, and its text must
+    stay.
+    """
     if _tried(lambda: Path(log.path).read_bytes()) != log.content:
         raise EditError(
             "Another program has just saved this log. Nothing was written; do it again."

@@ -1,7 +1,7 @@
 """Corrections of a row, a cell or a line of a log.
 
 Input: a correction as it is typed. Output: the corrected log. A correction is checked in its log
-before it is written, and written only into the very row that the person saw.
+before it is written. It is written only into the row that the person saw.
 """
 
 from collections.abc import Mapping
@@ -21,7 +21,7 @@ BEHIND = "This row has been changed since the page was made. Look at it again; n
 
 @dataclass(frozen=True, slots=True)
 class Correction:
-    """Which row of which log is to be corrected, and the cells that were seen and are wanted."""
+    """A log's row to correct, the cells as seen, and the wanted cells."""
 
     path: str
     row: Row
@@ -77,7 +77,7 @@ def correct_line(desk: Desk, line: SeenLine, new: str, *, in_copy: bool) -> str:
 
 
 def fingerprint(desk: Desk, record: Record) -> str:
-    """What tells a row from what it was."""
+    """A key of a row's content: it differs once the row changes."""
     return desk.key("row", *(f"{name}={text}" for name, text in sorted(record.cells.items())))
 
 
@@ -100,7 +100,7 @@ def _seen_record(desk: Desk, log: LogText, row: Row, seen: str) -> Record:
 
 
 def _changes(record: Record, cells: Mapping[str, str]) -> dict[str, str]:
-    """The cells that are not as they were; a browser sends other line ends than a log has."""
+    """The changed cells; line ends do not count, because a browser sends others than a log has."""
     typed = {name: "\n".join(cell.splitlines()) for name, cell in cells.items()}
     return {
         name: cell
@@ -112,7 +112,7 @@ def _changes(record: Record, cells: Mapping[str, str]) -> dict[str, str]:
 def _against(
     before: Ward, after: Ward, correction: Correction, changes: Mapping[str, str]
 ) -> tuple[Finding, ...]:
-    """The errors that the changed cells would still have, and those that the change would make."""
+    """The errors that the changed cells would still have, and new errors elsewhere."""
     path = correction.path
     lines = change.lines_of(correction.row.record(after.raw_logs[path]))
     known = {_kind(each) for each in before.findings}
@@ -128,5 +128,5 @@ def _against(
 
 
 def _kind(found: Finding) -> tuple[object, ...]:
-    """What is found, wherever it stands: a longer text moves the lines below it."""
+    """A finding without its place: a longer text moves the lines below it."""
     return found.place.file, found.code, found.field, found.raw

@@ -1,8 +1,8 @@
 """A new log: the shift's times, with the patients and orders of the shift before -> a file.
 
-Input: what a person says of the shift, and a hand-over or what is said of the unit. Output: a new
-log in the folder, made as `handoff blank` makes it. Carries over whom the person keeps on the list,
-what is open of them as comments, and nothing that was charted.
+Input: a person's facts of the shift, and a hand-over or facts of the unit. Output: a new log in the
+folder, as `handoff blank` makes it. Carries over the patients that the person keeps, and their open
+matters as comments. Never carries over an entry.
 """
 
 from collections.abc import Mapping
@@ -26,7 +26,7 @@ from handoff.store.file_names import distinct_names
 
 @dataclass(frozen=True, slots=True)
 class NewLog:
-    """What a person says of the new log, as it is typed; `keep` are the ids of who stays."""
+    """The typed facts of the new log; `keep` are the ids of patients who stay."""
 
     unit: str
     time_zone: str
@@ -39,7 +39,7 @@ class NewLog:
 
 
 def next_times(shift: Shift, before: Handover) -> Mapping[str, str]:
-    """The times of the shift that follows one, if it is as long: to be looked at, not a fact."""
+    """Suggested times of the next shift, if it is as long as this one: a person checks them."""
     zone = before.unit.time_zone
     end = shift.end.astimezone(zone).replace(tzinfo=None)
     length = end - shift.start.astimezone(zone).replace(tzinfo=None)
@@ -54,10 +54,10 @@ def written_clock(wall: datetime) -> str:
 def start_log(
     desk: Desk, fields: NewLog, before: Handover | None
 ) -> tuple[str, tuple[Finding, ...]]:
-    """Write the new log into the folder; its path, or '' and what is wrong.
+    """Write the new log into the folder; its path, or '' and the findings.
 
-    It is opened too, but for a shift that is still to come: the one that is open is not over, and
-    its entries and sheets go on.
+    It is also opened, unless its shift is still to come: the open shift is not over, and its
+    entries and sheets go on.
     """
     options = Options(
         fields.unit,

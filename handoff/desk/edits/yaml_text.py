@@ -1,7 +1,7 @@
 """The text of a YAML log with one entry or cell changed; all other characters stay as they were.
 
 Input: the text, and cells as they are typed. Output: the new text. Raises `EditError` where the
-log is laid out so that there is no place for it. `change` proves that the result is right.
+log's layout has no place for it. `change` proves that the result is right.
 """
 
 import json
@@ -13,7 +13,7 @@ from handoff.desk.edits.failures import EditError
 from handoff.log.fields import FIELDS, Field, Kind, Section, fields_of
 from handoff.log.yaml_nodes import Layout, NodePath, Span, spans
 
-# Text that means the same with and without quotation marks, also between brackets.
+# Text with the same meaning with and without quotation marks, also between brackets.
 _PLAIN = re.compile(r"[A-Za-z0-9][A-Za-z0-9 ./+;-]*(?::[0-9][A-Za-z0-9 ./+-]*)*", re.ASCII)
 _WORDS = re.compile(r"[a-z_]+(?:;[a-z_]+)*", re.ASCII)
 _NO_TEXT = frozenset({"null", "Null", "NULL"})
@@ -91,7 +91,7 @@ def without(text: str, record: NodePath) -> str:
 def _put(text: str, span: Span, scalar: str) -> str:
     """The text with a scalar instead of a node; the white space after it stays."""
     end = span.start + len(text[span.start : span.end].rstrip())
-    # A list by indentation stands on lines of its own: what replaces it goes behind the colon.
+    # A list by indentation is on lines of its own: its replacement goes after the colon.
     before = text[: span.start].rstrip() if span.layout is Layout.BLOCK else text[: span.start]
     gap = " " if scalar and before.endswith(":") else ""
     return f"{before}{gap}{scalar}{text[end:]}"
@@ -109,7 +109,7 @@ def _inserted(text: str, holder: Span, inner: str) -> str:
 
 
 def _end_of(text: str, span: Span) -> int:
-    """Where what stands in a span ends, without the blank lines and comments below it."""
+    """The end of a span's content, without the blank lines and comments below it."""
     written = re.sub(r"(\s*[\r\n][ \t]*(#[^\r\n]*)?)*\Z", "", text[span.start : span.end])
     return span.start + len(written)
 

@@ -1,6 +1,6 @@
-"""A new entry, by keyboard alone: the form, what is wrong with it, and what was added.
+"""A new entry, by keyboard alone: the form, its findings, and the added entry.
 
-Input: what is typed at the bedside. Output: a row of the log.
+Input: an entry as typed. Output: a row of the log. Writes only through `edits`.
 """
 
 import time
@@ -31,7 +31,7 @@ GONE = Outcome(
 )
 OLD_MIN = 5
 
-# In the order in which an entry is said at the bedside; the rest stands below the button.
+# In the order of an entry spoken at the bedside; other fields are below the button.
 FIRST = ("at", "breaths", "volume_ml", "symptoms", "note", "what", "about")
 MORE = (
     *("spo2", "resp_rate", "pulse", "temp_c", "on_oxygen", "oxygen"),
@@ -44,8 +44,9 @@ SAID_IN_A_NOTE = ("told", "hold", "resume", "settled", "left", "note")
 
 @BLUEPRINT.get("/entry")
 def entry() -> str | Response:
-    """An empty form; `bed` in the address is the key of the patient whom it is for, `again` that
-    of the matter for which something is looked at once more."""
+    """An empty form. In the address, `bed` is the patient's key, and `again` the key of the matter
+    that is looked at again.
+    """
     key, what = request.args.get("bed", ""), request.args.get("what", "")
     seen = current.desk().ward()
     if not seen.handovers:
@@ -63,7 +64,7 @@ def add() -> Response | tuple[str, int]:
     desk = current.desk()
     seen = desk.ward()
     key = current.form("bed")
-    # Line ends are those of a log.
+    # Line ends as in a log.
     cells = {name: current.form(name).replace("\r\n", "\n") for name in (*FIRST, *MORE)}
     cells |= {name: ";".join(request.form.getlist(name)) for name in TICKED}
     sent = forms.sent(key, cells)
@@ -81,7 +82,7 @@ def add() -> Response | tuple[str, int]:
 
 
 def out_of_date(sent: Sent) -> Outcome | None:
-    """A doubt about a time that was filled in long ago and that nobody has corrected."""
+    """A doubt about a time that was filled in long ago and not corrected."""
     at = sent.cells["at"]
     filled_in, _, moment = current.form("filled_in").rpartition("@")
     if at != filled_in or not moment.isdecimal():
@@ -93,7 +94,7 @@ def out_of_date(sent: Sent) -> Outcome | None:
 
 
 def entry_form(seen: Ward, key: str, sent: Sent, outcome: Outcome = NOTHING_YET) -> str:
-    """The form of a patient; of the first one's log where nobody is chosen yet."""
+    """The form of a patient; where none is chosen yet, of the first patient's log."""
     number, chosen = current.find_patient(seen, key) or next(seen.patients(), (0, None))
     places = fields_for(seen, chosen.place.file, Section.ENTRY) if chosen else (*FIRST, *MORE)
     matter = _looked_at_again(seen, key, places)
@@ -124,8 +125,9 @@ def entry_form(seen: Ward, key: str, sent: Sent, outcome: Outcome = NOTHING_YET)
 
 
 def _looked_at_again(seen: Ward, key: str, places: Sequence[str]) -> OpenMatter | None:
-    """The matter for which this entry is; None where it is for none, for one that is closed by
-    now, or where the log has no place for what has to be seen."""
+    """The matter that this entry is for; None without one, where it is closed by now, or where the
+    log has no place for the fields it needs.
+    """
     found = current.find_patient(seen, key)
     wanted = request.args.get("again", "") or current.form("again")
     matter = still_open(seen, *found).find(wanted) if found and wanted else None
@@ -133,14 +135,16 @@ def _looked_at_again(seen: Ward, key: str, places: Sequence[str]) -> OpenMatter 
 
 
 def _start(sent: Sent, matter: OpenMatter | None) -> str:
-    """The field in which the keyboard stands first."""
+    """The field with the keyboard focus."""
     if matter:
         return matter.again[0]
     return "note" if sent.cells.get("what") in SAID_IN_A_NOTE else "breaths"
 
 
 def _who(seen: Ward, number: int, patient: Patient) -> str:
-    """Bed, name and id, with a warning where another name is similar; a bed alone tells nobody."""
+    """Bed, name and id, with a warning where another name is similar. A bed alone identifies
+    nobody.
+    """
     handover = seen.handovers[number]
     parts = [patient.bed, patient.name, f"id {patient.id}"]
     beds = handover.name_alerts.get(patient.id)
@@ -156,7 +160,7 @@ def _fields(names: Sequence[str], places: Sequence[str]) -> list[Field]:
 
 
 def now_in(handover: Handover) -> str:
-    """The time now, with its date where the clock alone would be read as another day's."""
+    """The time now; with its date where the clock time alone would be read as another day's."""
     zone, shift = handover.unit.time_zone, handover.shift
     now = datetime.now(UTC)
     shown = local_time(now.replace(second=0, microsecond=0), zone)

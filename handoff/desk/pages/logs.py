@@ -28,7 +28,7 @@ MOST_SHOWN = 20  # logs, without asking for older ones
 
 @BLUEPRINT.get("/logs")
 def logs() -> str:
-    """The logs of the folder, with those that are open ticked."""
+    """The logs of the folder, with the open ones ticked."""
     desk = current.desk()
     known = [*desk.in_folder(), *desk.paths]  # a log that is open by the name it was opened by
     distinct = {Path(path).resolve(): path for path in known}.values()
@@ -46,7 +46,7 @@ def logs() -> str:
 
 @BLUEPRINT.post("/logs/open")
 def choose() -> Response:
-    """Open the logs that are ticked, and no others."""
+    """Open the ticked logs, and no others."""
     desk = current.desk()
     found = [desk.path_of(key) for key in request.form.getlist("log")]
     desk.open(path for path in found if path)
@@ -69,7 +69,7 @@ def take_in() -> Response:
 
 @BLUEPRINT.post("/logs/setting")
 def change_setting() -> Response:
-    """Say what logs do not say themselves, until the desk is closed."""
+    """Set options for what logs do not say, until the desk is closed."""
     desk = current.desk()
     start, end = current.form("shift_start"), current.form("shift_end")
     desk.setting = replace(
@@ -115,7 +115,7 @@ def start() -> Response | tuple[str, int]:
 
 
 def _still_open(ward: Ward, before: Handover) -> dict[str, StillOpen]:
-    """What is open, by the patient's key, of those on the list who have something open."""
+    """The open matters by the patient's key, for patients on the list with any."""
     number, unit = ward.handovers.index(before), before.unit.name
     found = {
         current.patient_key(unit, each.id): still_open(ward, number, each)
@@ -125,7 +125,7 @@ def _still_open(ward: Ward, before: Handover) -> dict[str, StillOpen]:
 
 
 def _left_out(ward: Ward, before: Handover | None, fields: NewLog) -> set[str]:
-    """The keys of those with something open who are not to be on the new list."""
+    """The keys of patients with something open who are left off the new list."""
     if before is None:
         return set()
     kept = {current.patient_key(before.unit.name, each) for each in fields.keep}
@@ -185,7 +185,9 @@ def _new_page(
 
 
 def _kept(folder: Path, given: FileStorage) -> str:
-    """The path of a dropped file in the folder: of the one that is there, where it is the same."""
+    """The path of a dropped file in the folder; of an existing file with the same content, if there
+    is one.
+    """
     name = PurePath((given.filename or "").replace("\\", "/"))
     if name.suffix.lower() not in SUFFIXES:
         raise EditError(
@@ -197,7 +199,7 @@ def _kept(folder: Path, given: FileStorage) -> str:
         raise EditError(f"{name.name} is larger than any log of one shift. Check the file.")
     (stem,) = distinct_names("", [name.stem])
     safe = f"{stem}{name.suffix.lower()}"
-    there = folder / safe
-    if there.is_file() and there.read_bytes() == content:
-        return str(there)
+    existing = folder / safe
+    if existing.is_file() and existing.read_bytes() == content:
+        return str(existing)
     return str(logbook.new_file(folder, safe, content))

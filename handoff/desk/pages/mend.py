@@ -1,6 +1,7 @@
-"""Put right: each finding beside its row, its cells to be corrected in place.
+"""Corrections: each finding beside its row, with cells to correct in place.
 
-Input: corrections as they are typed. Output: the log, or a copy of it, with the cells corrected.
+Input: corrections as typed. Output: the log, or a copy of it, with the cells corrected. Writes only
+through `edits`.
 """
 
 from typing import Any
@@ -34,7 +35,7 @@ CELL = "cell-"
 
 @BLUEPRINT.get("/put-right")
 def rows() -> str:
-    """Everything that was found in the open logs."""
+    """All findings in the open logs."""
     return _page() if current.desk().paths else render_template("nothing_open.html")
 
 
@@ -83,7 +84,7 @@ def line() -> Response | tuple[str, int]:
 
 @BLUEPRINT.get("/patients/<key>/facts")
 def facts(key: str) -> str:
-    """What the log says of a patient, to be corrected when it changes or was a slip."""
+    """A patient's facts in the log, to be changed or corrected."""
     return _facts(key)
 
 
@@ -109,7 +110,7 @@ def _page(
 def _facts(
     key: str, tried: Correction | None = None, against: tuple[Finding, ...] = (), problem: str = ""
 ) -> str:
-    """What the log says of the patient whom a key stands for, with what was typed."""
+    """The facts of a patient by key, with the typed corrections."""
     seen = current.desk().ward()
     number, patient = current.patient_of(seen, key)
     handover = seen.handovers[number]
@@ -137,7 +138,7 @@ def _in_short(entry: Entry, zone: ZoneInfo) -> str:
 def _rows_page(
     seen: Ward, tried: Correction | None = None, against: tuple[Finding, ...] = ()
 ) -> dict[str, Any]:
-    """What the template of a row asks for."""
+    """The values for the template of a row."""
     desk = current.desk()
     return {
         "log_keys": {path: desk.key("log", path) for path in desk.paths},
@@ -164,7 +165,7 @@ def _seen(ward: Ward, row: FoundRow) -> str:
 
 
 def _who(ward: Ward, row: FoundRow) -> str:
-    """Bed and name of the patient whom a row is of, where the logs know one."""
+    """Bed and name of a row's patient, where the logs know one."""
     known = (each for _, each in ward.patients() if each.id == row.patient_id)
     patient = next(known, None)
     return f"bed {patient.bed}, {patient.name}" if patient else ""
@@ -189,7 +190,7 @@ def _in_copy() -> bool:
 
 
 def _written(path: str) -> Response:
-    """Back to where the row stood that was corrected: the next one stands there now."""
+    """Redirect to the corrected row's position: the next row is there now."""
     text = f"Written to {path}, and checked again."
     patient, number = current.form("patient"), current.form("card")
     if patient:

@@ -1,6 +1,6 @@
-"""A patient on the list: somebody new, and what the log says of somebody.
+"""A new patient on the list.
 
-Input: what is typed. Output: a patient of the log, or facts of one corrected.
+Input: a form. Output: a patient added to the log. Writes only through `edits`.
 """
 
 from flask import Blueprint, abort, render_template, request

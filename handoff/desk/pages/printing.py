@@ -1,7 +1,7 @@
-"""The sheets: the very PDFs of `handoff sheets`, shown in the browser's own viewer.
+"""The sheets: the same PDFs as `handoff sheets`, in the browser's own viewer.
 
-Input: the open logs. Output: PDFs. All sheets take a while: that page is sent sheet by sheet as
-they are made, so that it shows how far the work is also without script.
+Input: the open logs. Output: PDFs. All sheets take a while: their page is sent piece by piece as
+they are made, and shows the progress even without script.
 """
 
 from collections.abc import Iterator
@@ -23,7 +23,7 @@ PDF = "application/pdf"
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """How far the printing is."""
+    """The progress of printing."""
 
     done: int
     of: int
@@ -31,7 +31,7 @@ class Step:
 
 @BLUEPRINT.get("/sheets")
 def sheets() -> Response:
-    """Make all sheets, saying how far it is, and lead to them."""
+    """Make all sheets, show the progress, and link to them."""
     desk = current.desk()
     ward = desk.ward()
     if not ward.handovers:
@@ -46,7 +46,7 @@ def sheets() -> Response:
 
 @BLUEPRINT.get("/sheets/<key>.pdf")
 def made(key: str) -> Response:
-    """One of the PDFs that were made last."""
+    """One of the last PDFs made."""
     content = current.state().printed.get(key)
     if content is None:
         abort(404)
@@ -78,7 +78,7 @@ def _of_patient(key: str, folder: str) -> bytes:
 
 
 def _steps(desk: Desk, ward: Ward, made: list[tuple[str, str]]) -> Iterator[Step]:
-    """Each sheet as it is made; then `made` names what there is, with its address's key."""
+    """A step for each sheet as it is made; then `made` has the name and the key of each file."""
     of = sum(len(each.measures) for each in ward.results)  # who has an order, or something open
     files: dict[str, bytes] = {}
     names: list[tuple[str, str]] = []
@@ -111,7 +111,7 @@ def _title(name: str) -> str:
 
 
 def _shown(content: bytes) -> Response:
-    """A PDF for the browser's viewer; the name it is saved under says nothing."""
+    """A PDF for the browser's viewer; its file name says nothing about a patient."""
     response = Response(content, mimetype=PDF)
     response.headers["Content-Disposition"] = 'inline; filename="sheet.pdf"'
     response.headers["Content-Security-Policy"] = PDF_POLICY

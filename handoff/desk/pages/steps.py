@@ -1,7 +1,7 @@
-"""What is done about a danger, a small form each: told, hold, resume, settled, left.
+"""Steps about a danger, each a small form: told, hold, resume, settled, left.
 
-Input: what a person says was done, and what of that is open it is about. Output: a row of the log.
-Nothing is ticked before somebody ticks it: the log records only what was said.
+Input: what a person did, and the open matters that it is about. Output: a row of the log. Never
+ticks a box by itself: the log records only what a person entered.
 """
 
 import time
@@ -37,7 +37,7 @@ ADDRESS = f"/patients/<key>/<any({', '.join(STEPS)}):what>"
 
 @BLUEPRINT.get(ADDRESS)
 def step(key: str, what: str) -> str | Response:
-    """An empty form; `of` in the address is the key of the matter that the person came from."""
+    """An empty form; `of` in the address is the key of the matter it was opened from."""
     seen = current.desk().ward()
     opened = still_open(seen, *current.patient_of(seen, key))
     if what == "resume" and not opened.hold:
@@ -108,7 +108,7 @@ def _form(
 
 
 def _boxes(what: str, opened: StillOpen) -> tuple[Box, ...]:
-    """What the row may be about: all that is open may be told, also what was told before."""
+    """The boxes for the row: everything open may be told, also matters told before."""
     if what == "told":
         return tuple(boxes(opened.matters))
     return tuple(boxes(opened.unsettled)) if what == "settled" else ()

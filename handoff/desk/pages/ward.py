@@ -1,6 +1,7 @@
 """The ward at a glance, and each patient: the words and marks of the sheets, as pages.
 
-Input: the open logs. Output: pages made of the very `UnitPage` and `PatientPage` that are printed.
+Input: the open logs. Output: pages made from the same `UnitPage` and `PatientPage` as the printed
+sheets.
 """
 
 from collections.abc import Mapping
@@ -24,10 +25,10 @@ from handoff.model.pages import UnitPage, UnitRow
 from handoff.model.ward import Patient
 
 BLUEPRINT = Blueprint("ward", __name__)
-CHART_PT = (480.0, 210.0)  # narrower than on paper, so that its words are large enough to read
+CHART_PT = (480.0, 210.0)  # narrower than on paper: its words are then large enough to read
 SPARK_PT = (90.0, 26.0)
 
-# Which part of an explanation is behind each number of a sheet, by the name of its label.
+# The part of the explanation for each number of a sheet, by the name of its label.
 BEHIND: Mapping[str, str] = {
     "best": "volume",
     "previous": "volume",
@@ -62,9 +63,9 @@ SLOT_WORDS = {
 
 @dataclass(frozen=True, slots=True)
 class ShownUnit:
-    """One unit's page, with a key, a trend line and what is open for each of its rows.
+    """One unit's page, with a key, a trend line and the open matters for each of its rows.
 
-    `keys` are those of the patients by what its sections call them.
+    `keys` has the patients' keys by their names in its sections.
     """
 
     page: UnitPage
@@ -97,7 +98,7 @@ def patient(key: str) -> str:
         return render_template("no_order.html", patient=who, alerts=alerts, key=key)
     sheet = list(results.measures).index(who.id) + 1, len(results.measures)
     page = compose_patient(results, who, words, sheet)
-    # What the chart shows is read out as its title, and stands in the numbers beside it.
+    # The chart is read out by its title; its content is also in the numbers beside it.
     title = f"{page.chart_title}. {page.chart_key}"
     chart = svg(draw_volume(page.chart, *CHART_PT), title, name="chart")
     return render_template(

@@ -1,8 +1,8 @@
 """The volume chart, and the small trend line of the unit summary, as vector marks.
 
 Input: series in hours and mL, finished labels. Output: a `Drawing` of paths and words in points.
-Decides nothing about the patient: what is drawn was chosen before. The only package that knows
-matplotlib, whose paths, markers and transforms make the marks; the page draws them as vectors and
+Decides nothing about the patient: the series are chosen before. The only package that knows
+matplotlib: its paths, markers and transforms make the marks. The page draws them as vectors and
 sets the words in its own typeface.
 """
 

@@ -1,7 +1,7 @@
 """Lines and marks as `Path`s of a drawing.
 
-Input: points, shapes of matplotlib, how they look. Output: `Path`s in points. `dash` and `width`
-are in points, colours as matplotlib names them, `clip` is (x, y, width, height).
+Input: points, shapes of matplotlib, colours and widths. Output: `Path`s in points. `dash` and
+`width` are in points, colours as matplotlib names them, `clip` is (x, y, width, height).
 """
 
 from collections.abc import Sequence
@@ -17,7 +17,7 @@ Point = tuple[float, float]
 Segment = tuple[Point, Point]
 Rectangle = tuple[float, float, float, float]
 
-# A circle of four curves, which differs from one by 0.03 %; matplotlib's own takes eight.
+# A circle of four curves, within 0.03 % of a true one; matplotlib's own takes eight.
 BEND = 0.2761  # from the end of a quarter to its control point, in diameters
 CIRCLE = Shape(
     [
@@ -49,7 +49,7 @@ def segments(ends: Sequence[Segment], color: str, width: float) -> Path:
 def marks(
     places: Sequence[Point], mark: str | Shape, size: float, face: str, outline: float
 ) -> Path:
-    """One mark at each place as one path, whole also at the edge of the axes.
+    """One mark at each place, all in one path; not clipped at the edge of the axes.
 
     `mark` is a letter of matplotlib's markers or a shape of diameter 1; `outline` is the width of
     its black outline.

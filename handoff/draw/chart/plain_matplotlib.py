@@ -1,8 +1,8 @@
-"""Loads matplotlib plain: nothing of the user's settings is read, and nothing is kept.
+"""Loads matplotlib without the user's settings, and leaves no files.
 
-Matplotlib looks for settings in the working folder and in the user's, and makes a folder for them
-where there is none. A chart must be the same everywhere, and a run leaves nothing but its sheets:
-so it is loaded from an empty folder that is gone at once, with the settings it comes with.
+Matplotlib looks for settings in the working folder and the user's folder, and makes one for them. A
+chart must be the same everywhere, and a run leaves only its sheets. Therefore matplotlib is loaded
+from an empty temporary folder, with its own default settings.
 """
 
 import os

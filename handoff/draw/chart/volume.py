@@ -35,7 +35,7 @@ MARKERS: dict[Mark, tuple[str | Shape, float]] = {
 
 @dataclass(frozen=True, slots=True)
 class _Label:
-    """A name in the column right of the axes: the height that it wants, and the one it gets."""
+    """A name in the column right of the axes: its wanted height, and its height."""
 
     wanted: float
     placed: float
@@ -45,7 +45,7 @@ class _Label:
 
 @dataclass(frozen=True, slots=True)
 class _Box:
-    """Where the axes stand, and the scales from hours and mL to points."""
+    """The axes' place, and the scales from hours and mL to points."""
 
     chart: VolumeChart
     width: float
@@ -75,7 +75,7 @@ def draw_volume(chart: VolumeChart, width: float, height: float) -> Drawing:
     """The volume chart in a box of `width` x `height` points."""
     box = _Box(chart, width, height)
     labels = _placed(box)
-    # From the ground to the top: what is drawn later covers what is drawn before.
+    # From back to front: later marks cover earlier ones.
     paths = (
         *_nights(box),
         _steps(box),
@@ -163,7 +163,7 @@ def _readings(box: _Box) -> Iterator[Path]:
 
 
 def _placed(box: _Box) -> list[_Label]:
-    """The names of the lines, with the heights that they want and those that they get."""
+    """The names of the lines, with their wanted and their final heights."""
     chart = box.chart
     named = [(level.volume_ml, level.label, False) for level in chart.levels]
     if chart.trend:

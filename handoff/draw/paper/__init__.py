@@ -1,7 +1,7 @@
 """Finished pages -> PDF bytes: patient sheet, unit summary, joined sheets, page to take home, log.
 
 Input: `PatientPage`, `UnitPage`, `DischargePage`, `BlankPage`; the `Typesetter` of the run. Output:
-PDF bytes. Holds the layout and no wording, no number and no rule. The only package that knows
+PDF bytes. Has the layout, and no words, numbers or rules of its own. The only package that knows
 ReportLab.
 """
 

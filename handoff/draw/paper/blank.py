@@ -1,8 +1,8 @@
 """The pages to write a shift's entries on by hand: landscape, a column for each field.
 
-Input: `BlankPage`s. Output: PDF bytes. What is open stands in a box above the rows, which give way
-to it; where too few would be left, the box has sheets of its own before. A page of the unit goes on
-onto the next when its rows do not fit; every page with rows is ruled to its foot.
+Input: `BlankPage`s. Output: PDF bytes. Open matters are in a box above the rows, and the rows get
+the rest of the page. Where too few rows would fit, the box has sheets of its own before. A page of
+the unit continues on the next when its rows do not fit. Every page with rows is ruled to its foot.
 """
 
 from collections.abc import Iterator, Sequence
@@ -76,13 +76,13 @@ class _BlankSheets(Layout):
     height: float
 
     def sheets(self) -> Iterator[Block]:
-        """As many as the box and the rows that are not empty take; at least one."""
+        """As many sheets as the box and the filled rows need; at least one."""
         page = self.page
         table = BlankTable(self.typesetter, page.columns, self.width)
         rows = [table.row(row) for row in page.rows]
         least = PATIENT_ROW_PT if page.identity else UNIT_ROW_PT
         needed = max([LEAST_ROWS * least, *(row.height for row in rows[:1])])
-        # What may be written in the columns, and the standing caution.
+        # The key of the columns, and the standing caution.
         key = self.text(". ".join(page.key) + ".", self.width, SMALL)
         below = stack([key, self.text(page.standing, self.width, SMALL_BOLD)], 2)
         room = self.height - below.height - 2 * GAP_PT - HEAD_ROW_PT
@@ -107,7 +107,7 @@ class _BlankSheets(Layout):
             yield sheet(plain, rows[start:taken])
 
     def _who_and_what(self) -> Block:
-        """Title, unit and shift, and on a patient's page who it is."""
+        """Title, unit and shift, and on a patient's page the patient."""
         page, width = self.page, self.width
         left = self.typesetter.width_of(page.title, NAME_BOLD) + 12
 
@@ -125,7 +125,7 @@ class _BlankSheets(Layout):
         return stack([*blocks, *(self.text(each, width, BODY_BOLD) for each in notes)])
 
     def _facts(self) -> Block:
-        """What is ordered, and how it is set up."""
+        """The order and the set-up."""
         facts, even = self.page.facts, [1 / FACTS_IN_A_LINE] * FACTS_IN_A_LINE
         starts = range(0, len(facts), FACTS_IN_A_LINE)
         return stack(
@@ -133,7 +133,7 @@ class _BlankSheets(Layout):
         )
 
     def _precautions(self, width: float) -> list[Block]:
-        """As long as a line, and in heavy type where they are known."""
+        """The precautions on one line, in heavy type where they are known."""
         precautions = self.page.precautions
         return [self._line(precautions, width, (1,))] if precautions else []
 
@@ -144,8 +144,9 @@ class _BlankSheets(Layout):
         return self._precautions(self.width)
 
     def _with_box(self, room: float) -> Block | None:
-        """All that stands above the rows, with as much of what is open as there is room for; None
-        where the least of it is too much."""
+        """The blocks above the rows, with as much text on open matters as fits; None where the
+        least does not fit.
+        """
         known = self.page.still_open
         if known is None:
             return None
@@ -160,7 +161,7 @@ class _BlankSheets(Layout):
         return None
 
     def _boxes(self) -> Iterator[Block]:
-        """Sheets with nothing but who it is and what is open, all of it in full."""
+        """Sheets with only the patient and the open matters in full."""
         page, known = self.page, self.page.still_open
         if known is None:
             return
@@ -168,15 +169,16 @@ class _BlankSheets(Layout):
         above = self._who_and_what()
         top = [*self._precautions(box.width), self.text(known.title, box.width, SMALL)]
         spare = sum(block.height + GAP_PT for block in top) + 4 * GAP_PT
-        # On the page of the unit it speaks of the exercise, and stands with the rows of all.
+        # On the page of the unit the key is about the exercise, and is printed with all rows.
         standing = self.text(page.standing if page.identity else "", self.width, SMALL_BOLD)
         room = self.height - above.height - spare - standing.height
         for lot in chunks(box.lines(known, Shown()), room):
             yield stack([above, outlined([*top, *lot], self.width), standing])
 
     def _in_short(self) -> list[Block]:
-        """The box that names what stands in full on the sheet before, and where to write who was
-        told."""
+        """The box that names the open matters of the sheet before, and has room for who
+        was told.
+        """
         known = self.page.still_open
         if known is None:
             return []
@@ -202,7 +204,7 @@ class _BlankSheets(Layout):
         return Block(max(cell.height for cell in cells), draw)
 
     def _labelled(self, fact: Fact, width: float, size: float) -> Block:
-        """A label and what is known, whole; or a line to write on."""
+        """A label and its whole value, or a line to write on."""
         left = self.typesetter.width_of(fact.label, SMALL) + PAD_PT
         value = self.text(fact.value, width - left, TypeStyle(size, BOLD))
         drop = BASELINE * size + PAD_PT

@@ -15,8 +15,8 @@ from handoff.draw.paper.typeface import BODY_BOLD, BODY_PT, SMALL, SMALL_BOLD, S
 from handoff.draw.paper.typeset import BASELINE
 from handoff.model.pages import BlankColumn, BlankRow
 
-# Widths of the columns; what is left of the page is the note's. Where that is too little the other
-# columns give way, but for those that are filled in already.
+# Widths of the columns; the note gets the rest of the page. Where that is too little, the other
+# columns get narrower, except those already filled in.
 WIDTHS_PT = {
     "bed": 32,
     "patient_id": 70,
@@ -51,7 +51,7 @@ NOTHING = space(0)
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """A row to write in: what its first cells hold, and what stands under all of them."""
+    """A row to write in: the words in its first cells, and the lines under all cells."""
 
     height: float
     cells: Sequence[Block] = ()
@@ -66,8 +66,7 @@ class BlankTable(Layout):
     width: float
 
     def row(self, row: BlankRow) -> Row:
-        """What begins a row: the bed, and the patient by name and id; under it what to beware
-        of."""
+        """The start of a row: the bed, and the patient's name and id; under them the warning."""
         clip = self.typesetter.clip
         width, patient = (WIDTHS_PT[name] - PAD_PT for name in FILLED_IN)
         bed = self.text(clip(row.bed, BODY_BOLD, width, BED_LINES), width, BODY_BOLD)
@@ -125,8 +124,8 @@ class BlankTable(Layout):
 
     @cached_property
     def _edges(self) -> list[float]:
-        """Where each column begins, and the last ends. What the note lacks is taken from the
-        others, of each as it has more than its title needs.
+        """The left edge of each column, and the right edge of the last. Space that the note lacks
+        comes from the other columns, in proportion to what each has beyond its title.
         """
         widths = [float(WIDTHS_PT.get(column.name, 0)) for column in self.columns]
         widest_word = self.typesetter.widest_word
@@ -150,7 +149,7 @@ def fitting(rows: Sequence[Row], room: float) -> int:
 
 
 def filled(rows: Sequence[Row], room: float, least: float) -> list[Row]:
-    """The rows, and empty ones to the foot of the page, all of them as much higher as fits."""
+    """The rows, and empty ones to the foot of the page; all are made higher to fill it."""
     left = room - sum(row.height for row in rows)
     empty = max(int(left // least), 0 if rows else 1)
     share = max(left - empty * least, 0) / (len(rows) + empty)

@@ -41,7 +41,7 @@ def stack(blocks: Sequence[Block], gap: float = 0) -> Block:
 
 
 def put_in(words: str, **known: object) -> str:
-    """Words with what is known once the page is laid out: `page [number] of [all]`."""
+    """Words with values known only after layout: `page [number] of [all]`."""
     for name, value in known.items():
         words = words.replace(f"[{name}]", str(value))
     return words
@@ -57,7 +57,7 @@ def heading(words: str, width: float) -> Block:
 
 
 def heading_with_key(words: str, key: str, width: float) -> Block:
-    """The title of a part of the page, and in small type on its line what the marks mean."""
+    """The title of a part of the page, with the meaning of the marks in small type on its line."""
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
         left = canvas.typesetter.width_of(words, BODY_BOLD) + 10

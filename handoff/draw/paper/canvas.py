@@ -35,15 +35,16 @@ MARK_PAD_PT = 7.0  # about the mark beside a level
 Point = tuple[float, float]
 Box = tuple[float, float, float, float]  # left, bottom, width, height
 
-# Streams as bytes, not as letters that stand for them: a quarter smaller, and sooner written.
-# ReportLab has this setting once for the whole process; it is the same for every run.
+# Streams as bytes, not coded as letters: a quarter smaller, and faster. ReportLab has this setting
+# once for the whole process; it is the same for every run.
 rl_config.useA85 = 0
 
 
 @dataclass(frozen=True, slots=True)
 class Document:
-    """A PDF to be made: `paper` is (width, height) in points, and `title` all that its metadata
-    says besides the author; it must hold nothing of a patient."""
+    """A PDF to be made: `paper` is (width, height) in points. `title` is the only metadata besides
+    the author, and must have nothing about a patient.
+    """
 
     typesetter: Typesetter
     paper: tuple[float, float]
@@ -81,7 +82,7 @@ class Canvas(reportlab_canvas.Canvas):
         self.addPageLabel(0, style=None if label else "ARABIC", prefix=label)
 
     def finished(self) -> bytes:
-        """The document; nothing can be drawn any more."""
+        """The bytes of the document; nothing can be drawn after this."""
         self.save()
         return self._stream.getvalue()
 
@@ -116,8 +117,8 @@ class Canvas(reportlab_canvas.Canvas):
     def put_level(
         self, level: Level | Priority, words: str, box: Box, size: float, mark: str = ""
     ) -> None:
-        """The priority as a word in a shape: black, heavy outline or light outline; beside it in a
-        light one the mark that says that it was told, which then takes its part of the box.
+        """The priority as a word in a shape: black, heavy outline or light outline. Beside it, in
+        the same box, the mark for 'told' in a light outline.
         """
         x, y, width, height = box
         if mark:
@@ -130,8 +131,7 @@ class Canvas(reportlab_canvas.Canvas):
         self._put_word(words, (x, y, width, height), size, weight, black=escalates)
 
     def put_mark(self, mark: str, box: Box, size: float, *, black: bool = False) -> None:
-        """The mark that says that it was told, in a light outline; one that says that it was not is
-        white on black."""
+        """The mark for 'told' in a light outline; the mark for 'not told' is white on black."""
         self._put_word(mark, box, size, 0.5, black=black)
 
     def put_tick_box(self, x: float, baseline: float) -> None:

@@ -1,7 +1,7 @@
 """The cautions of a patient sheet: urgency in a shape, what was seen, what to do, who was told.
 
-Input: a `PatientPage` and how much of it is printed. Output: a `Block`. An escalation is never
-cut, and never on the line of those that are only counted.
+Input: a `PatientPage` and how much of it is printed. Output: a `Block`. Never cuts an escalation,
+and never puts one on the line of counted cautions.
 """
 
 from dataclasses import dataclass
@@ -53,7 +53,7 @@ class Cautions(Layout):
         return stack(blocks, gap=detail.gap / 2)
 
     def _caution(self, caution: Caution) -> Block:
-        """The level's word in its shape; beside it what was seen, and all else."""
+        """The level's word in its shape; beside it the text of the caution."""
         words = stack(self._text_of(caution, self.width - TEXT_PT))
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
@@ -64,7 +64,7 @@ class Cautions(Layout):
         return Block(max(words.height, 12), draw)
 
     def _text_of(self, caution: Caution, width: float) -> list[Block]:
-        """What was seen and what to do; then who was told, on lines of its own if it takes any."""
+        """What was seen and what to do; then who was told, on lines of its own where needed."""
         detail, headings = self.detail, self.page.headings
         untold = caution.told == ()
         words = f"{caution.seen} {caution.action}".rstrip()
@@ -83,7 +83,7 @@ class Cautions(Layout):
         return blocks
 
     def _brief(self, caution: Caution) -> Block:
-        """What is open in a few small lines over the whole width: the sheet is full of it."""
+        """The caution in small lines over the whole width, for a sheet full of open matters."""
         untold = self.page.headings.untold if caution.told == () else ""
         marks = filter(None, (caution.level_words, caution.mark or untold, caution.title))
         lead = f"{' · '.join(marks)}."
@@ -102,12 +102,12 @@ class Cautions(Layout):
 
 
 def _told(caution: Caution) -> str:
-    """What was told of it, or may have been, the newest first."""
+    """The told texts about it, and those that may be, the newest first."""
     return " ".join([*(caution.told or ()), *([caution.asked] if caution.asked else [])])
 
 
 def _newest(caution: Caution) -> str:
-    """The newest answer, which is printed whole; older ones give way to it."""
+    """The newest told text. It is printed whole; older ones are cut for it."""
     return caution.told[0] if caution.told else caution.asked
 
 

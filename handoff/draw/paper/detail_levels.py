@@ -1,7 +1,7 @@
-"""What gives way on a patient sheet that holds too much, and in which order.
+"""The parts of a full patient sheet that are cut, and their order.
 
 Input: nothing. Output: `Detail`s, from everything to the least. Escalations, identity, chart,
-adherence and foot are in none of them: they never give way.
+adherence and foot are in none of them: they are never cut.
 """
 
 from collections.abc import Iterator
@@ -18,12 +18,12 @@ LEAST_CHART_PT, WANTED_CHART_PT = 84.0, 120.0
 
 @dataclass(frozen=True, slots=True)
 class Detail:
-    """How much of what may give way is printed.
+    """How much of each part that may be cut is printed.
 
-    Lines of None are all of a text. Of the cautions that are no escalation, `cautions` less the
-    escalations are in full; the rest are counted and named on one line. `numbers` are those of
-    this rank or a higher one. `lines_to_write`: one for each escalation that is not told, else one
-    for all. `brief`: what is open in a few small lines each, over the whole width, like the
+    None lines means all of a text. Of the cautions that are no escalation, `cautions` less the
+    escalations are in full; the rest are counted and named on one line. `numbers` are those of this
+    rank or a higher one. `lines_to_write`: one for each escalation that is not told, else one for
+    all. `brief`: what is open in a few small lines each, over the whole width, like the
     precautions; the newest answer is whole, unless even that is too much (`brief_lines`).
     """
 

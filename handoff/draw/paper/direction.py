@@ -1,7 +1,7 @@
-"""Text in scripts that run from right to left, in the order in which it is drawn.
+"""Puts text in right-to-left scripts into the order in which it is drawn.
 
 Input: text in reading order. Output: the same text with Arabic letters in their joined forms, or
-turned around for a line that runs from left to right. Text without such letters stays as it is.
+reversed for drawing from left to right. Text without such letters stays as it is.
 """
 
 import unicodedata

@@ -1,8 +1,8 @@
 """The page to take home and the log to fill in: large print, two pages.
 
 Input: a `DischargePage`. Output: a PDF. The print is as large as the page allows and never under
-`LEAST_PT`. What is too long for a side, such as a very long name or a unit's own words, goes on
-onto the next and is never cut.
+`LEAST_PT`. Text too long for a side, such as a very long name or a unit's own words, continues on
+the next and is never cut.
 """
 
 from collections.abc import Iterable, Sequence
@@ -43,7 +43,7 @@ def draw_discharge(page: DischargePage, document: Document) -> bytes:
 def _sides(
     page: DischargePage, typesetter: Typesetter, width: float, height: float
 ) -> Sequence[Sequence[Block]]:
-    """The advice, then the log; what the first side has no room for stands above the log."""
+    """The advice, then the log; advice that does not fit on the first side is above the log."""
     parts = [_Part(typesetter, width, size) for size in SIZES_PT]
     sides = _broken(_largest((part.advice(page) for part in parts), height), height)
     above = sides.pop() if len(sides) > 1 else []
@@ -95,7 +95,7 @@ class _Part(Layout):
         return stack([*(self._led(fact) for fact in page.identity), line])
 
     def advice(self, page: DischargePage) -> Sequence[Block]:
-        """How to go on with the exercise, and when to call whom."""
+        """How to continue the exercise, and when to call whom."""
         half = _Part(self.typesetter, (self.width - GUTTER_PT) / 2, self.size)
         amount = half.advice_list(page.amount, "•" * len(page.amount.lines))
         numbers = [f"{number}." for number, _ in enumerate(page.steps.lines, start=1)]

@@ -1,4 +1,4 @@
-"""Which names cannot be printed as written, as findings.
+"""Finds names that cannot be printed as written.
 
 Input: patients. Output: a finding for each whose name or bed has letters that no font can draw.
 """
@@ -12,7 +12,9 @@ from handoff.model.ward import Patient
 
 
 def letters_lacking(patients: Iterable[Patient], typesetter: Typesetter) -> list[Finding]:
-    """A finding for each patient whom the pages name only by id and birth date."""
+    """A finding for each patient whose name or bed has such letters: id and birth date still
+    identify them.
+    """
     missing = typesetter.fonts.missing_letters
     lacking = [(patient, missing([patient.name, patient.bed])) for patient in patients]
     return [

@@ -1,4 +1,4 @@
-"""Combining marks of the text face: over or under the middle of the letter that carries them.
+"""Draws combining marks of the text face over or under the middle of their letter.
 
 Input: letters with their marks. Output: both on a canvas. A letter that is one character with its
 accent needs none of this; a Yoruba e with a dot below and an accent does.
@@ -50,8 +50,9 @@ def put_marked(text: PDFTextObject, letters: str, style: TypeStyle, fonts: Fonts
 
 
 def _rise(letter: str, mark: str, before: str) -> float:
-    """How far up a mark goes, in sizes: over a tall letter or the marks before it, and no further,
-    since it would stand in the line above."""
+    """How far up a mark is moved, in sizes: over a tall letter or the marks before it, and never
+    into the line above.
+    """
     if unicodedata.combining(mark) != ABOVE:
         return 0
     letters = unicodedata.normalize("NFD", letter) + before

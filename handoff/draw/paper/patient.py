@@ -1,8 +1,8 @@
 """The patient sheet: exactly one page, whatever the log holds.
 
-Input: a `PatientPage` and the function that draws its chart. Output: the PDF of one page. When
-there is too much, details give way one after the other; escalations, identity, chart, hours strip
-and foot never do.
+Input: a `PatientPage` and the function that draws its chart. Output: the PDF of one page. When the
+page is too full, details are cut one after the other; escalations, identity, chart, hours strip and
+foot never are.
 """
 
 from collections.abc import Callable, Sequence
@@ -79,7 +79,7 @@ def _chart(page: PatientPage, width: float, height: float, draw_chart: ChartDraw
 
 @dataclass(frozen=True, slots=True)
 class Fitted:
-    """The blocks that fit, and the height that they leave for the chart."""
+    """The blocks that fit, and the height left for the chart."""
 
     above: Sequence[Block]
     below: Sequence[Block]
@@ -169,8 +169,9 @@ class PatientSheet(Layout):
         return self.facts(facts, self.width, TEXT_PT, gap=detail.gap / 2)
 
     def _lower(self, detail: Detail) -> Block:
-        """Numbers, beside set-up, beside what the next shift should do, which on a full sheet has
-        half of the width: then the set-up stands below the numbers."""
+        """Numbers, set-up and the next shift's lines side by side. On a full sheet the next shift
+        has half of the width, and the set-up is below the numbers.
+        """
         page, width, titles = self.page, self.width, self.page.headings
         numbers = [fact for fact in page.numbers if fact.rank <= detail.numbers]
         columns: tuple[tuple[Block, float], ...]

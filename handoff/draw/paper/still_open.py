@@ -1,8 +1,8 @@
-"""The box of a page to write on that says what is open: heavy outline, a mark for each thing.
+"""The box of open matters on a page to write on: heavy outline, a mark for each.
 
 Input: a `StillOpenBox`, the precautions, and how much of the texts is printed. Output: `Block`s.
-What was told gives way first, then what was seen; a mark, a title and what would close a matter
-never do. Where even that is too much the whole box stands on sheets of its own, in full.
+Told texts are cut first, then what was seen. The mark, the title and the steps that close a matter
+are never cut. Where even that is too much, the whole box is on sheets of its own, in full.
 """
 
 from collections.abc import Iterator, Sequence
@@ -35,12 +35,12 @@ DETAIL_LEVELS = (
     *(Shown(told, None, closes_apart=False) for told in (260, 160, 100, 60)),
     *(Shown(60, seen, closes_apart=False) for seen in (240, 160, 110)),
 )
-OF_THE_UNIT = DETAIL_LEVELS[:3]  # where a sheet more tells of many patients, it is cut no further
+OF_THE_UNIT = DETAIL_LEVELS[:3]  # with one more sheet for many patients, it is cut no further
 
 
 @dataclass(frozen=True)
 class OpenBox(Layout):
-    """What stands in the box; `width` is that of its inside."""
+    """The content of the box; `width` is its inner width."""
 
     width: float
 
@@ -125,7 +125,7 @@ def inside(width: float) -> float:
 
 
 def chunks(blocks: Sequence[Block], room: float) -> Iterator[list[Block]]:
-    """The blocks in as many lots as it takes for each to fit the room."""
+    """The blocks in groups, each small enough for the room."""
     lot: list[Block] = []
     for block in blocks:
         if lot and sum(each.height + GAP_PT for each in (*lot, block)) > room:

@@ -1,7 +1,7 @@
 """The typeface of the sheets: type styles, font files, and which font draws which letter.
 
 Input: characters, the path of a unit's own font. Output: the font for each, and its width. A letter
-that no font has is drawn as U+FFFD, and `missing_letters` names it: never a silent box.
+that no font has is drawn as U+FFFD, and `missing_letters` names it.
 """
 
 import unicodedata
@@ -28,7 +28,7 @@ FALLBACK = {REGULAR: "Fallback", BOLD: "FallbackBold"}
 NO_LETTER = "\N{REPLACEMENT CHARACTER}"
 SMALL_PT, BODY_PT, NAME_PT, BED_PT = 8, 9, 14, 34
 _LARGEST_FONT_BYTES = 64 * 2**20
-# What reading a file that is damaged, or no font at all, comes to in ReportLab.
+# The errors of ReportLab for a damaged file, or one that is no font.
 _DAMAGED = (
     *(TTFError, OSError, StructError, LookupError, ValueError),
     *(AttributeError, TypeError, AssertionError),
@@ -94,8 +94,9 @@ def face_of(font: str) -> TTFontFace:
 
 
 class _SharedFont(TTFont):
-    """A font that several threads may print with at a time: ReportLab keeps all fonts for the whole
-    process, and reads through one with a cursor that all documents share."""
+    """A font that several threads may use at the same time. ReportLab keeps fonts for the whole
+    process, and all documents share one cursor in the font file.
+    """
 
     def __init__(self, name: str, file: str | BytesIO) -> None:
         super().__init__(name, file)
@@ -107,8 +108,9 @@ class _SharedFont(TTFont):
 
 
 def _register_own(path: str) -> str:
-    """Make a unit's own font known to ReportLab. Its name there comes from what it contains: two
-    runs may have different fonts, and what one registered changes nothing for the other."""
+    """Make a unit's own font known to ReportLab. Its name there comes from its content: two runs
+    may have different fonts, and neither changes the other's.
+    """
     try:
         with Path(path).open("rb") as file:
             content = file.read(_LARGEST_FONT_BYTES)

@@ -66,16 +66,15 @@ class Typesetter:
     ) -> tuple[Line, ...]:
         """The text in lines of at most `width` points, `lead` in bold before it.
 
-        Breaks at spaces, but never between a number and its unit; a word longer than a line is
-        broken where it must be. At least one line, and no more for the sake of a last one that is
-        not short.
+        Breaks at spaces, but never between a number and its unit. A word longer than a line is
+        broken. At least one line; never an extra line to make the last one longer.
         """
         return self._lines(words, style, width, lead)
 
     def clip(
         self, words: str, style: TypeStyle, width: float, lines: int | None, lead: str = ""
     ) -> str:
-        """The text, or as much of it as fits on so many lines, and an ellipsis to show the cut."""
+        """The text in at most so many lines; a cut text ends in an ellipsis."""
         if lines is None or len(self._lines(words, style, width, lead)) <= lines:
             return words
         # No more letters than this fit, so that a long text is not broken whole again and again.
@@ -88,7 +87,7 @@ class Typesetter:
         return words[:low].rstrip() + ELLIPSIS
 
     def widest_word(self, text: str, style: TypeStyle) -> float:
-        """What a line needs in points so that nothing that is kept together is broken."""
+        """The width in points that a line needs to keep every unbreakable part whole."""
         return max((self.width_of(word, style) for word in _kept_together(text)), default=0.0)
 
     def width_of(self, text: str, style: TypeStyle = BODY) -> float:
@@ -118,8 +117,9 @@ class Typesetter:
     def _evened(
         self, words: Sequence[Word], size: float, width: float, lines: tuple[Line, ...]
     ) -> tuple[Line, ...]:
-        """As many lines, a little narrower, where the last one is then longer and no word is
-        broken."""
+        """The same number of lines, a little narrower, where that makes the last one longer and
+        breaks no word.
+        """
         fitting = [size * word.width for word in words if size * word.width <= width]
         for share in (0.96, 0.92, 0.88, 0.84, 0.8):
             if share * width < max(fitting, default=0.0):
@@ -133,7 +133,7 @@ class Typesetter:
     def _lettered(self, text: str, font: str) -> list[Run]:
         """Each printable character with the font that draws it; white space is a space.
 
-        A letter that carries a combining mark which the text face lacks is drawn with it in the
+        A letter with a combining mark that the text face lacks is drawn, with the mark, in the
         second font.
         """
         font_of = self.fonts.font_of

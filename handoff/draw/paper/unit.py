@@ -116,7 +116,7 @@ class _Summary(Layout):
                 yield Piece(_indented(part, bar=section.urgent), title)
 
     def _parts(self, line: Line) -> Iterator[Block]:
-        """A line of a section; one that is very long in parts, to go on onto the next page."""
+        """A line of a section; a very long one in parts that may continue on the next page."""
         lines = self.typesetter.break_lines(line.text, BODY, self.width - INDENT_PT, line.who)
         for start in range(0, len(lines), MOST_LINES):
             yield lines_block(lines[start : start + MOST_LINES])
