@@ -58,6 +58,7 @@ def read_unit(raw_log: RawLog, options: Options) -> tuple[Unit | None, list[Find
         time_zone=values["time_zone"],
         quiet_hours=values.get("quiet_hours", QUIET_HOURS) or None,
         phone=values.get("phone"),
+        home_phone=values.get("home_phone"),
     )
     return unit, findings
 

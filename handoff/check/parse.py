@@ -32,6 +32,8 @@ _OTHER_UNITS: dict[str, tuple[float, float, Callable[[float], float]]] = {
     "height_cm": (1, 2.3, lambda metres: metres * 100),
     "spo2": (0.5, 1, lambda fraction: fraction * 100),
     "spo2_min": (0.5, 1, lambda fraction: fraction * 100),
+    "spo2_max": (0.5, 1, lambda fraction: fraction * 100),
+    "temp_max": (77, 113, lambda fahrenheit: (fahrenheit - 32) / 1.8),
 }
 
 # A typical value, by field; for any other field the middle of its range.
@@ -40,6 +42,12 @@ _EXAMPLES = {
     "pain": 4,
     "spo2": 94,
     "spo2_min": 92,
+    "spo2_max": 96,
+    "resp_rate_min": 8,
+    "resp_rate_max": 30,
+    "pulse_min": 40,
+    "pulse_max": 140,
+    "temp_max": 39,
     "resp_rate": 16,
     "pulse": 80,
     "temp_c": 37.2,

@@ -22,6 +22,11 @@ IDENTITY = ("bed", "name", "patient_id", "born")
 KEYS = (Kind.CHOICE, Kind.CHOICES, Kind.YES_NO)
 # The word for 'nothing' comes first among the choices of its field.
 FIRST_CHOICE = {"symptoms": "none"}
+# Parts of few orders: printed where they are known, without a line to write on where not.
+SELDOM_ORDERED = (
+    *("spo2_max", "resp_rate_min", "resp_rate_max", "pulse_min", "pulse_max", "temp_max"),
+    *("usual_symptoms", "comfort_care"),
+)
 
 
 def compose_patient_blanks(blank: Blank, words: Words) -> tuple[BlankPage, ...]:
@@ -64,7 +69,11 @@ def _patient_page(blank: Blank, patient: Patient | None, words: Words) -> BlankP
         _page(blank, words, "patient", _columns(words)),
         identity=tuple(_fact(fields.pop(name), patient, words) for name in IDENTITY),
         precautions=(_fact(fields.pop("precautions"), patient, words),),
-        facts=tuple(_fact(field, patient, words) for field in fields.values()),
+        facts=tuple(
+            fact
+            for field in fields.values()
+            if (fact := _fact(field, patient, words)).value or field.name not in SELDOM_ORDERED
+        ),
     )
     if patient is None:
         return page
@@ -117,6 +126,8 @@ def _value(value: object, words: Words) -> str:
             return words.full_when(value)
         case date():
             return words.full_day(value)
+        case tuple():
+            return ", ".join(words.say(f"terms.{each}") for each in value)
     return "" if value is None else str(value)
 
 

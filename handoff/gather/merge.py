@@ -62,7 +62,7 @@ def other_person(one: Patient, other: Patient) -> bool:
 
 
 def _merge_units(logs: Sequence[Log], findings: list[Finding]) -> Unit:
-    """The unit as the first log has it, by file name; its telephone as the first that has one."""
+    """The unit as the first log has it, by file name; each telephone as the first that has one."""
     first = logs[0].unit
     for log in logs[1:]:
         if log.unit.quiet_hours != first.quiet_hours:
@@ -70,7 +70,12 @@ def _merge_units(logs: Sequence[Log], findings: list[Finding]) -> Unit:
             found = finding("unit-disagrees", place, "quiet_hours", first=logs[0].file)
             findings.append(found)
     phones = [log.unit.phone for log in logs if log.unit.phone]
-    return replace(first, phone=phones[0] if phones else None)
+    home_phones = [log.unit.home_phone for log in logs if log.unit.home_phone]
+    return replace(
+        first,
+        phone=phones[0] if phones else None,
+        home_phone=home_phones[0] if home_phones else None,
+    )
 
 
 def _merge_shifts(shifts: Sequence[Shift]) -> Shift:

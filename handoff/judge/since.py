@@ -15,7 +15,11 @@ from handoff.model.measures import Measures
 from handoff.model.ward import Handover, Order, Patient, What
 
 # The fields of an order that can change; a new name of who ordered it is no change.
-ORDERED = ("start", "stop", "breaths", "every_h", "goal_ml", "hold_s", "spo2_min")
+ORDERED = (
+    *("start", "stop", "breaths", "every_h", "goal_ml", "hold_s"),
+    *("spo2_min", "spo2_max", "resp_rate_min", "resp_rate_max", "pulse_min", "pulse_max"),
+    *("temp_max", "usual_symptoms", "comfort_care"),
+)
 
 
 @dataclass(frozen=True, slots=True)

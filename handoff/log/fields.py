@@ -110,6 +110,13 @@ ABOUT = (
     *("dizzy", "breathless", "wheeze", "pain", "volume", "all", "other"),
 )
 
+# Symptoms that may be ordered as usual for a patient; fainting, chest pain and drowsiness never.
+MAY_BE_USUAL = tuple(
+    symptom
+    for symptom in Symptom
+    if symptom not in {Symptom.FAINT, Symptom.CHEST_PAIN, Symptom.DROWSY, Symptom.NONE}
+)
+
 # Ranges are those of the log's contract. Where it gives none (order, goal, scale, baseline) they
 # are common practice: wide enough for any real value, narrow enough to catch a typing slip.
 FIELDS: tuple[Field, ...] = (
@@ -117,6 +124,7 @@ FIELDS: tuple[Field, ...] = (
     _unit("time_zone", "time_zone", Kind.ZONE),
     _unit("quiet_hours", "quiet_hours", Kind.HOURS),
     _unit("phone", "phone"),
+    _unit("home_phone", "home_phone"),
     _shift("shift_name", "name", in_csv=False),
     Field("shift_start", Section.SHIFT, "start", Kind.FACT_TIME),
     Field("shift_end", Section.SHIFT, "end", Kind.MOMENT, after="shift_start"),
@@ -128,7 +136,7 @@ FIELDS: tuple[Field, ...] = (
     _patient("bed"),
     _choice("sex", ("female", "male"), P),
     _number(P, "height_cm", "height_cm", "cm", (100, 230)),
-    _number(P, "weight_kg", "weight_kg", "kg", (25, 350)),
+    _number(P, "weight_kg", "weight_kg", "kg", (5, 350)),
     _patient("reason"),
     _patient("surgery_on", kind=Kind.DAY),
     Field("precautions", P, "precautions", longest=500),
@@ -140,6 +148,14 @@ FIELDS: tuple[Field, ...] = (
     _number(P, "order_hold_s", "order.hold_s", "s", (0, 60)),
     _patient("order_by", "order.by"),
     _number(P, "spo2_min", "order.spo2_min", "%", (50, 100)),
+    _number(P, "spo2_max", "order.spo2_max", "%", (50, 100)),
+    _number(P, "resp_rate_min", "order.resp_rate_min", "a minute", (0, 80)),
+    _number(P, "resp_rate_max", "order.resp_rate_max", "a minute", (0, 80)),
+    _number(P, "pulse_min", "order.pulse_min", "a minute", (0, 300)),
+    _number(P, "pulse_max", "order.pulse_max", "a minute", (0, 300)),
+    _number(P, "temp_max", "order.temp_max", "°C", (25, 45)),
+    Field("usual_symptoms", P, "order.usual_symptoms", Kind.CHOICES, choices=MAY_BE_USUAL),
+    _yes_no(P, "comfort_care", "order.comfort_care"),
     _number(P, "baseline_ml", "baseline_ml", "mL", (1, 6000)),
     _patient("device_given", "device.given", Kind.DONE),
     _yes_no(P, "device_labelled", "device.labelled"),
@@ -202,7 +218,9 @@ ORDER_PARTS = {
     "goal_ml": "goal_ml",
     "order_hold_s": "hold_s",
     "order_by": "by",
-    "spo2_min": "spo2_min",
+    **{name: name for name in ("spo2_min", "spo2_max", "resp_rate_min", "resp_rate_max")},
+    **{name: name for name in ("pulse_min", "pulse_max", "temp_max")},
+    **{name: name for name in ("usual_symptoms", "comfort_care")},
 }
 
 # Spellings of a bracketed unit after a name without it, as in `Volume (mL)`.

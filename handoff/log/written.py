@@ -25,7 +25,8 @@ def unit_cells(unit: Unit) -> dict[str, str]:
         )
     )
     cells = {"unit": unit.name, "time_zone": unit.time_zone.key, "quiet_hours": hours}
-    return cells if unit.phone is None else {**cells, "phone": unit.phone}
+    phones = {"phone": unit.phone, "home_phone": unit.home_phone}
+    return {**cells, **{name: phone for name, phone in phones.items() if phone is not None}}
 
 
 def shift_cells(shift: Shift, zone: ZoneInfo) -> dict[str, str]:
@@ -43,7 +44,8 @@ def shift_cells(shift: Shift, zone: ZoneInfo) -> dict[str, str]:
 def patient_cells(patient: Patient, zone: ZoneInfo) -> dict[str, str]:
     """The patient's cells, with every part of the order, also usual values."""
     values = {field.name: patient_value(patient, field) for field in fields_of(Section.PATIENT)}
-    return {name: written(value, zone) for name, value in values.items() if value not in {None, ""}}
+    blanks = (None, "", ())
+    return {name: written(value, zone) for name, value in values.items() if value not in blanks}
 
 
 def patient_value(patient: Patient, field: Field) -> object:
@@ -62,6 +64,8 @@ def written(value: object, zone: ZoneInfo) -> str:
             return _local(value, zone)
         case date():
             return value.isoformat()
+        case tuple():
+            return "; ".join(map(str, value))
         case float():
             return f"{Decimal(repr(value)):f}".removesuffix(".0")
     return str(value)

@@ -100,6 +100,7 @@ class Unit:
     time_zone: ZoneInfo
     quiet_hours: tuple[time, time] | None
     phone: str | None = None
+    home_phone: str | None = None  # whom a patient at home calls
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +121,12 @@ class Shift:
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """What was ordered: `breaths` in each span of `every_h` hours while awake."""
+    """What was ordered: `breaths` in each span of `every_h` hours while awake.
+
+    `spo2_min` to `temp_max` are this patient's own limits: SpO2 in per cent, rates a minute,
+    temperature in degrees Celsius. `usual_symptoms` are usual for this patient, who says so is in
+    `by`; `comfort_care`: pain and breathlessness alone are judged.
+    """
 
     start: datetime
     stop: datetime | None = None
@@ -130,6 +136,14 @@ class Order:
     hold_s: float = 5
     by: str | None = None
     spo2_min: float | None = None
+    spo2_max: float | None = None
+    resp_rate_min: float | None = None
+    resp_rate_max: float | None = None
+    pulse_min: float | None = None
+    pulse_max: float | None = None
+    temp_max: float | None = None
+    usual_symptoms: tuple[Symptom, ...] = ()
+    comfort_care: bool | None = None
 
     def active_at(self, instant: datetime) -> bool:
         """True when it has begun and has not stopped."""

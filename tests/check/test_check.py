@@ -373,7 +373,7 @@ RANGES = [
 ]
 PATIENT_RANGES = [
     ("height_cm", "height_cm: {}", 100, 230),
-    ("weight_kg", "weight_kg: {}", 25, 350),
+    ("weight_kg", "weight_kg: {}", 5, 350),
     ("baseline_ml", "baseline_ml: {}", 10, 6000),
     ("device_scale_ml", "device: {{scale_ml: {}}}", 10, 6000),
     ("goal_ml", "order: {{start: 2026-03-06 10:00, goal_ml: {}}}", 10, 6000),

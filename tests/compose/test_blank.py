@@ -16,7 +16,7 @@ from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
 from handoff.cli import main as cli
-from handoff.compose.blank import compose_patient_blanks, compose_unit_blank
+from handoff.compose.blank import SELDOM_ORDERED, compose_patient_blanks, compose_unit_blank
 from handoff.compose.still_open import open_comments
 from handoff.draw.paper import PAPERS, draw_blank
 from handoff.draw.paper.blank_table import BlankTable
@@ -27,7 +27,7 @@ from handoff.log.fields import EXAMPLES, FIELDS, Kind, Section, fields_of
 from handoff.model.findings import Severity
 from handoff.model.matters import MatterState
 from handoff.model.pages import BlankPage
-from handoff.model.ward import Entry, Handover, Patient, Shift, Unit, What
+from handoff.model.ward import Entry, Handover, Patient, Shift, Symptom, Unit, What
 from handoff.run.blank import blank_after
 from tests.support.bad_logs import IN_OPTIONS, night
 from tests.support.builders import ZONE, entry, handover, order, patient
@@ -210,9 +210,19 @@ def test_a_page_has_a_column_for_each_field_its_words_and_the_cautions(tmp_path:
         for word in field.choices:
             assert word.replace("_", " ") in text
     for field in fields_of(Section.PATIENT):
-        assert words(ZONE).say(f"blank.label.{field.name}") in text
+        label = words(ZONE).say(f"blank.label.{field.name}")
+        assert (label in text) == (field.name not in SELDOM_ORDERED)
     assert "Stop and rest when dizzy" in text
     assert "A blank means not recorded, never no" in text
+
+
+def test_a_part_that_few_orders_have_is_printed_where_it_is_known() -> None:
+    own = order(spo2_max=92, usual_symptoms=(Symptom.CONFUSED, Symptom.COUGH))
+    known = Blank(UNIT, 0, before=NIGHT, patients=(patient(order=own),))
+    (text,) = pages_of(draw_blank(compose_patient_blanks(known, words(ZONE)), document())).pages
+    assert "SpO2 at most (%) 92" in text
+    assert "Usual symptoms confused, cough" in text
+    assert "Pulse at most" not in text
 
 
 def test_a_page_of_a_known_patient_has_identity_order_alert_and_whence(

@@ -22,7 +22,9 @@ GROUPS = {
     ),
     "Order": (
         *("order_start", "order_stop", "order_breaths", "order_every_h", "goal_ml"),
-        *("order_hold_s", "order_by", "spo2_min", "baseline_ml"),
+        *("order_hold_s", "order_by", "spo2_min", "spo2_max"),
+        *("resp_rate_min", "resp_rate_max", "pulse_min", "pulse_max", "temp_max"),
+        *("usual_symptoms", "comfort_care", "baseline_ml"),
     ),
     "Device and teaching": (
         *("device_given", "device_labelled", "device_scale_ml", "taught", "shown_back"),
