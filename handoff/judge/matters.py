@@ -151,7 +151,9 @@ def _read_window(window: Window, live: dict[str, Course], courses: list[Course])
 
 
 def _met(window: Window) -> dict[str, list[Entry]]:
-    """The rows that met a rule in the shift, by the key of the matter."""
+    """The rows that met a rule in the shift at level `escalate`, by the key of the matter. Rows of
+    a graver rule open no matter of the milder one that it replaces.
+    """
     case = window.case
     met: dict[str, list[Entry]] = {}
     signs = any(entry.signs is not NO_SIGNS for entry in case.entries)
@@ -159,7 +161,7 @@ def _met(window: Window) -> dict[str, list[Entry]]:
         if not case.limits.is_on(name) or not (signs or name == FALL_WITH):
             continue
         verdict = rule.decide(case.of(name))
-        if not verdict.met:
+        if not verdict.met or verdict.level is not Level.ESCALATE:
             continue
         cited = set(zip(verdict.entries, verdict.times, strict=True))
         rows = [row for row in (*case.rows.before, *case.entries) if (row.place, row.at) in cited]
@@ -170,4 +172,5 @@ def _met(window: Window) -> dict[str, list[Entry]]:
             of_word = [row for row in rows if word in row.signs.symptoms]
             if of_word:
                 met[f"{name}:{word}"] = of_word
-    return met
+    milder = {each for name in met if name in DANGERS for each in DANGERS[name].replaces}
+    return {key: rows for key, rows in met.items() if key not in milder}
