@@ -13,7 +13,7 @@ from handoff.judge.since import ORDERED, find_changes
 from handoff.limits.reading import Limits
 from handoff.model.changes import Changes, OrderChanges, Since
 from handoff.model.matters import Matter, MatterState
-from handoff.model.ward import Earlier, Entry, Handover, Log, Order, Patient, Shift
+from handoff.model.ward import Earlier, Entry, Handover, Log, Order, Patient, Shift, Symptom
 from handoff.run.judged import judge_unit
 from tests.support.bad_logs import OTHER, PATIENT, night, shift
 from tests.support.builders import (
@@ -204,6 +204,14 @@ OTHERWISE: dict[str, Any] = {
     "goal_ml": 1800,
     "hold_s": 3,
     "spo2_min": 90,
+    "spo2_max": 96,
+    "resp_rate_min": 6,
+    "resp_rate_max": 30,
+    "pulse_min": 35,
+    "pulse_max": 140,
+    "temp_max": 39.5,
+    "usual_symptoms": (Symptom.COUGH,),
+    "comfort_care": True,
 }
 
 

@@ -16,6 +16,7 @@ from handoff.model.ward import (
     Move,
     Patient,
     Shift,
+    Symptom,
     Unit,
     What,
 )
@@ -313,6 +314,23 @@ CASES: Mapping[str, Handover] = {
         patient(
             order=order(
                 "-4 18:00", "+1 10:00", goal_ml=1200, breaths=5, every_h=2, hold_s=3, spo2_min=90
+            )
+        ),
+        handover(patients=(LONG,)),
+    ),
+    "the patient's own limits changed": after(
+        patient(
+            order=order(
+                "-4 19:00",
+                goal_ml=1500,
+                spo2_max=96,
+                resp_rate_min=6,
+                resp_rate_max=30,
+                pulse_min=35,
+                pulse_max=140,
+                temp_max=39.5,
+                usual_symptoms=(Symptom.COUGH,),
+                comfort_care=True,
             )
         ),
         handover(patients=(LONG,)),
