@@ -469,8 +469,8 @@ _PATIENTS = {
         "two patients are in one bed ({bed}).", "Check the beds and correct the one that is wrong."
     ),
     "no-home-phone": _note(
-        "the log has no number for a patient at home to call, and bed {beds} goes home soon. The "
-        "page to take home has a line to write it on.",
+        "the log has no number that can be called from home, so the page to take home has a line "
+        "to write it on (bed {beds}).",
         "Fill in home_phone, or write the number on the page.",
     ),
     "similar-names": _note(

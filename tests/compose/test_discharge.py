@@ -133,6 +133,7 @@ def test_the_order_is_said_in_plain_words() -> None:
     assert "Do 8 breaths every 2 hours while you are awake." in page.amount.lines
     assert "Your goal is 1,500 mL, and it is fine if you are not there yet." in page.amount.lines
     assert "Hold your breath for 3 seconds." in page.steps.lines[5]
+    assert page.log
     assert page.log.amount.value == " ".join(page.amount.lines)
 
 
@@ -364,8 +365,10 @@ def test_a_rising_trend_projects_nothing() -> None:
     assert "if it goes on" not in repr(page_of(*rising, order=STAY)).lower()
 
 
-NOT_SHOWN = {"taught": False, "shown_back": False}
-ORDER_NOT_READ = {"unread": ("order_breaths", "order_every_h", "order_hold_s", "goal_ml")}
+NOT_SHOWN: dict[str, Any] = {"taught": False, "shown_back": False}
+ORDER_NOT_READ: dict[str, Any] = {
+    "unread": ("order_breaths", "order_every_h", "order_hold_s", "goal_ml")
+}
 GONE_FROM_THE_LIST = without_order_now(DANGER_BEFORE)
 GIVEN = [
     of_one(*days(7), order=STAY, unit=WITH_PHONE),
