@@ -12,7 +12,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from handoff.check.characters import plain, unquoted
-from handoff.check.parse import choice, choices, done, number, oxygen, text, yes_or_no
+from handoff.check.parse import choice, choices, done, home_phone, number, oxygen, text, yes_or_no
 from handoff.log.cell import READ_AS, BadCell, Doubtful, Outcome, findings_of, outcome_of
 from handoff.log.clock import Clock, quiet_hours, time_zone
 from handoff.log.fields import Field, Kind
@@ -138,7 +138,7 @@ class _Surroundings:
         return self.clock.moment(raw, self.earliest, before=self.shift_end)
 
 
-_TEXTS = {"oxygen": oxygen}  # text fields with a parser of their own
+_TEXTS = {"oxygen": oxygen, "home_phone": home_phone}  # text fields with a parser of their own
 
 _PARSERS: dict[Kind, Callable[[_Surroundings, str], Any]] = {
     Kind.TEXT: lambda around, raw: _TEXTS.get(around.field.name, text)(raw, around.field),

@@ -72,6 +72,9 @@ _ON_AIR = re.compile(
 )
 # Texts that name no amount of oxygen and may not mean air. Not every text with `air` is one: a mask
 # that mixes in air still gives oxygen.
+_EXTENSION = re.compile(r"(?:(?<![^\W\d])(?:ext(?:ension|n)?|x)|#)\W*\d+", re.IGNORECASE)
+# No public phone number has fewer digits: common practice.
+LEAST_DIGITS_FROM_HOME = 6
 _NO_AMOUNT = re.compile(
     r"(?:on )?air|(?:no|none|nil|off|without|not)\b.*|.*\broom[ -]?air\b.*|.*\br\.?a\b.*"
     r"|0+(?:[.,]0+)?(?![\d.,]).*|21 ?%",
@@ -115,6 +118,15 @@ def oxygen(raw: str, field: Field) -> str | Doubtful[str]:
         )
     if _NO_AMOUNT.fullmatch(plain):
         raise BadCell("oxygen-is-none")
+    return plain
+
+
+def home_phone(raw: str, field: Field) -> str:
+    """A phone number as written; refused where it is an extension alone or no whole number."""
+    plain = text(raw, field)
+    numbers = re.findall(r"\d[\d .()\u2010-\u2015-]*", _EXTENSION.sub("", plain))
+    if all(sum(map(str.isdigit, each)) < LEAST_DIGITS_FROM_HOME for each in numbers):
+        raise BadCell("inner-number")
     return plain
 
 

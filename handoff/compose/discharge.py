@@ -4,35 +4,26 @@ Input: hand-over, one patient's measures, words. Output: a `DischargePage`. Take
 notes, adherence or projection: text for the staff cannot get on it.
 """
 
-from datetime import timedelta
+from datetime import date
 
 from handoff.compose.words import Words
 from handoff.model.measures import DayBest, Measures
 from handoff.model.pages import Advice, DayBar, DischargePage, Fact, HomeLog
 from handoff.model.ward import Handover, Patient
 
-GOES_HOME_SOON = timedelta(days=1)
 DAYS_SHOWN = 7
 DAYS_TO_FILL_IN = 7
-STEPS = ("sit", "out", "lips", "in", "hold", "rest", "cough")
+STEPS = ("oxygen", "sit", "out", "lips", "in", "hold", "rest", "cough")
 AMOUNT = ("do", "spread", "goal", "until")
 FEELINGS = ("dizzy", "sore", "coughing")
-CALL_IF = ("dizzy", "pain", "fever", "mucus", "drop")
-EMERGENCY_IF = ("breathing", "chest", "faint", "lips", "confused")
+CALL_IF = ("breathless", "dizzy", "pain", "fever", "mucus", "drop")
+EMERGENCY_IF = ("breathing", "chest", "blood", "faint", "lips", "confused")
 LOG_COLUMNS = ("day", "morning", "afternoon", "evening", "best", "dizzy")
 ANSWERS = ("yes", "no")
 
 
-def goes_home_soon(handover: Handover, patient: Patient) -> bool:
-    """Planned to go home no later than the local day after the shift's end."""
-    if patient.home_on is None:
-        return False
-    ends_on = handover.shift.end.astimezone(handover.unit.time_zone).date()
-    return patient.home_on <= ends_on + GOES_HOME_SOON
-
-
 def compose_discharge(handover: Handover, measures: Measures, words: Words) -> DischargePage:
-    """The page of one patient, and the log to fill in."""
+    """The page of one patient; and the log to fill in, where the exercise goes on at home."""
     say = _Say(handover, measures, words)
     amount = say.advice("amount", AMOUNT)
     return DischargePage(
@@ -46,11 +37,12 @@ def compose_discharge(handover: Handover, measures: Measures, words: Words) -> D
         no_bests=say("bests.none"),
         feelings=tuple(say.fact(name) for name in FEELINGS),
         unit=say.fact("unit"),
+        nobody_answers=say.fact("nobody"),
         call=say.advice("call", CALL_IF),
         emergency=say.advice("emergency", EMERGENCY_IF),
         device=say.fact("device"),
         standing=say("standing"),
-        log=_log(say, amount),
+        log=_log(say, amount) if say.days_to_fill_in else None,
     )
 
 
@@ -58,16 +50,26 @@ class _Say:
     """The words of this page, with the facts that they may use."""
 
     def __init__(self, handover: Handover, measures: Measures, words: Words) -> None:
-        order, zone = measures.order, handover.unit.time_zone
-        stop = order.stop
+        patient, order, zone = measures.patient, measures.order, handover.unit.time_zone
+        today = handover.as_of.astimezone(zone).date()
+        leaves_on = max(patient.home_on or today, today)
+        stops_on = order.stop.astimezone(zone).date() if order.stop else None
+        stopped = not order.active_at(handover.as_of) and order.start <= handover.as_of
+        held = measures.hold is not None
+        ended = stopped or patient.order is None or _days_left(stops_on, leaves_on) == 0
+        self.days_to_fill_in = 0 if held or ended else _days_left(stops_on, leaves_on)
         self._words = words
         self._facts = {
             "unit": handover.unit,
             "order": order,
+            "unread": patient.unread,
             "reached": measures.goal.reached_at is not None,
-            "stops_on": stop.astimezone(zone).date() if stop else None,
-            "stopped": stop is not None and stop <= handover.as_of,
-            "shown": bool(measures.patient.taught or measures.patient.shown_back),
+            "stops_on": stops_on,
+            "stopped": stopped,
+            "ended": ended,
+            "held": held,
+            "goes_on": self.days_to_fill_in > 0,
+            "shown": bool(patient.taught or patient.shown_back),
         }
 
     def __call__(self, name: str, /, **more: object) -> str:
@@ -79,6 +81,16 @@ class _Say:
     def advice(self, name: str, lines: tuple[str, ...]) -> Advice:
         sentences = (self(f"{name}.{line}") for line in lines)
         return Advice(self(f"{name}.title"), tuple(filter(None, sentences)))
+
+
+def _days_left(stops_on: date | None, leaves_on: date) -> int:
+    """How many days the log has: seven, fewer where the order stops before; none where it stops by
+    the day of going home.
+    """
+    if stops_on is None:
+        return DAYS_TO_FILL_IN
+    after = (stops_on - leaves_on).days
+    return min(after + 1, DAYS_TO_FILL_IN) if after > 0 else 0
 
 
 def _identity(patient: Patient, words: Words) -> tuple[Fact, ...]:
@@ -109,7 +121,7 @@ def _log(say: _Say, amount: Advice) -> HomeLog:
         amount=Fact(f"{amount.title}:", " ".join(amount.lines)),
         how=say("log.how"),
         columns=tuple(say(f"log.columns.{name}") for name in LOG_COLUMNS),
-        days=tuple(say("log.day", number=number) for number in range(1, DAYS_TO_FILL_IN + 1)),
+        days=tuple(say("log.day", number=number) for number in range(1, say.days_to_fill_in + 1)),
         answers=tuple(say(f"log.answers.{name}") for name in ANSWERS),
         bring=say.fact("log.bring"),
         questions=say("log.questions"),

@@ -8,7 +8,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from handoff.compose.discharge import goes_home_soon
 from handoff.limits.reading import Limits
 from handoff.model.matters import Matter, Verdicts
 from handoff.model.measures import (
@@ -104,7 +103,7 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
         order=order,
         not_begun=order.start > as_of,
         stopped=order.start <= as_of and not active,
-        home_soon=goes_home_soon(handover, patient),
+        home_soon=patient.goes_home_soon(handover.shift, zone),
         held=kept_back or not active,
         may_hold_back=verdicts.may_hold_back,
         hold=measures.hold,

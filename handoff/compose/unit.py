@@ -9,7 +9,6 @@ from collections.abc import Iterable, Iterator, Mapping
 
 from handoff.compose.asked import next_shift, to_check
 from handoff.compose.cautions import sheet_cautions
-from handoff.compose.discharge import goes_home_soon
 from handoff.compose.facts import facts_of
 from handoff.compose.matters import WHOLE, MatterWords, hold_words
 from handoff.compose.patient import (
@@ -311,7 +310,8 @@ def _no_order(ward: _Ward) -> UnitSection:
 
 def _going_home(ward: _Ward) -> UnitSection:
     """Patients who go home within a day of the shift's end, and what is missing for it."""
-    going = [patient for patient in ward.judged if goes_home_soon(ward.handover, patient)]
+    shift, zone = ward.handover.shift, ward.handover.unit.time_zone
+    going = [patient for patient in ward.judged if patient.goes_home_soon(shift, zone)]
     lines = [
         Line(
             ward.who(patient),

@@ -27,6 +27,7 @@ from handoff.gather.holds import holds_in_doubt
 from handoff.gather.presence import LONGEST_OVERLAP, Ward, ward_of
 from handoff.gather.roster import (
     name_alerts,
+    no_home_phone,
     on_other_lists,
     on_several_units,
     on_two_units,
@@ -107,6 +108,7 @@ def gather_unit(
     findings += holds_in_doubt(logs)
     findings += no_longer_listed(ward, whereabouts)
     findings += same_minute_in_two_files(logs)
+    findings += no_home_phone(latest, patients)
     findings += [*shared_beds(patients), *similar_names(patients, groups)]
     if ward.as_of is None:
         return None, findings

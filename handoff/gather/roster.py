@@ -12,8 +12,8 @@ from itertools import islice
 
 from handoff.log.names import bed_key, fact_key
 from handoff.model.codes import finding
-from handoff.model.findings import Finding
-from handoff.model.ward import Listing, Patient
+from handoff.model.findings import Finding, Place
+from handoff.model.ward import Listing, Log, Patient
 
 MOST_RELATED = 8  # places that one finding names
 MOST_BEDS, ELLIPSIS = 12, "…"
@@ -98,6 +98,15 @@ def similar_names(patients: Sequence[Patient], groups: Groups) -> Iterator[Findi
             found = finding("similar-names", patient.place, "name", patient.name, others=others)
             places = (each.place for each in groups[patient.id] if each is not patient)
             yield replace(found, related=tuple(islice(places, MOST_RELATED)))
+
+
+def no_home_phone(latest: Log, patients: Sequence[Patient]) -> Iterator[Finding]:
+    """A log without a number that can be called from home, where somebody goes home soon."""
+    zone = latest.unit.time_zone
+    soon = [each for each in patients if each.order and each.goes_home_soon(latest.shift, zone)]
+    if soon and latest.unit.home_phone is None:
+        beds = ", ".join(dict.fromkeys(each.bed for each in soon[:MOST_BEDS]))
+        yield finding("no-home-phone", Place(latest.file), "home_phone", beds=beds)
 
 
 def shared_beds(patients: Sequence[Patient]) -> Iterator[Finding]:

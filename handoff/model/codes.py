@@ -329,6 +329,10 @@ _CELLS = {
         "this says nothing by itself, so it is not known.",
         "Type what is meant, or leave it blank when it is not known.",
     ),
+    "inner-number": _error(
+        "this is no whole phone number, so nobody can call it from home.",
+        "Type the whole number as it is called from outside, for example 902-555-0144.",
+    ),
     "too-long": _error(
         "longer than {longest} characters ({length}).", "Shorten it to {longest} characters."
     ),
@@ -463,6 +467,11 @@ _PATIENTS = {
     ),
     "bed-shared": _warning(
         "two patients are in one bed ({bed}).", "Check the beds and correct the one that is wrong."
+    ),
+    "no-home-phone": _note(
+        "the log has no number that can be called from home, so the page to take home has a line "
+        "to write it on (bed {beds}).",
+        "Fill in home_phone, or write the number on the page.",
     ),
     "similar-names": _note(
         "this name could be mixed up with that of {others}.",

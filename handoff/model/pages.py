@@ -194,7 +194,8 @@ class HomeLog:
 
 @dataclass(frozen=True, slots=True)
 class DischargePage:
-    """What a patient takes home: how to go on with the exercise, and a log to fill in.
+    """What a patient takes home: how to go on with the exercise, and a log to fill in. No log where
+    the exercise does not go on.
 
     It speaks to the patient: nothing in it was written by or for the staff. A fact of `identity`,
     and the `unit` to call, leave a line to write on where they have no value. `no_bests` is printed
@@ -211,11 +212,12 @@ class DischargePage:
     no_bests: str
     feelings: tuple[Fact, ...]
     unit: Fact
+    nobody_answers: Fact
     call: Advice
     emergency: Advice
     device: Fact
     standing: str
-    log: HomeLog
+    log: HomeLog | None
 
 
 @dataclass(frozen=True, slots=True)

@@ -119,6 +119,9 @@ class Shift:
         return (self.end - self.start).total_seconds() / 3600
 
 
+GOES_HOME_SOON = timedelta(days=1)
+
+
 @dataclass(frozen=True, slots=True)
 class Order:
     """What was ordered: `breaths` in each span of `every_h` hours while awake.
@@ -198,6 +201,12 @@ class Patient:
     def order_lacks_start(self) -> bool:
         """An order is written, but its start is not known: nothing can be counted as due."""
         return self.order is None and "order_start" in self.unread
+
+    def goes_home_soon(self, shift: Shift, zone: ZoneInfo) -> bool:
+        """Planned to go home no later than the local day after the shift's end."""
+        if self.home_on is None:
+            return False
+        return self.home_on <= shift.end.astimezone(zone).date() + GOES_HOME_SOON
 
     def is_at_scale(self, volume_ml: float | None) -> bool:
         """Whether the scale of the device ends here, so that the true volume may be higher.

@@ -9,7 +9,7 @@ from concurrent.futures import Executor
 from dataclasses import dataclass, field, replace
 from functools import partial
 
-from handoff.compose.discharge import compose_discharge, goes_home_soon
+from handoff.compose.discharge import compose_discharge
 from handoff.compose.export import measures_csv, measures_json, set_aside_csv
 from handoff.compose.facts import is_kept_back
 from handoff.compose.patient import compose_patient
@@ -179,10 +179,11 @@ def _sheets(results: Results, words: Words, printing: Printing) -> Iterator[tupl
 def _discharges(results: Results, words: Words, printing: Printing) -> Iterator[File]:
     """(file name, PDF) of the page to take home of each patient who gets one."""
     document = printing.document(words.say("title.discharge"), words.language)
+    shift, zone = results.handover.shift, results.handover.unit.time_zone
     for name, patient in named_patients(results.measures):
         kept_back = is_kept_back(results.measures[patient.id], results.verdicts[patient.id])
         wanted = printing.prints(patient) and not kept_back
-        goes_home = wanted and goes_home_soon(results.handover, patient)
+        goes_home = wanted and patient.goes_home_soon(shift, zone)
         if goes_home or patient.bed in printing.discharge_beds:
             page = compose_discharge(results.handover, results.measures[patient.id], words)
             yield name, draw_discharge(page, document)

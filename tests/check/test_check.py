@@ -803,6 +803,24 @@ def test_what_does_not_say_for_sure_that_it_is_air_is_not_read(unsure: str) -> N
         assert "Type no under on_oxygen and leave oxygen blank" in found.fix
 
 
+@pytest.mark.parametrize(
+    ("phone", "is_whole"),
+    [
+        *(("902-555-0144", True), ("+1 (902) 555 0144", True), ("902-555-0144 ext. 4410", True)),
+        *(("ext. 4410, or 902-555-0144", True), ("555019", True), ("902 555 HOME", True)),
+        *(("ext. 4410", False), ("Extension 441012", False), ("x4410", False), ("4410", False)),
+        *(('"#441012"', False), ("4410 or 4411", False), ("ask the ward", False), ("911", False)),
+    ],
+)
+def test_a_number_to_call_from_home_is_a_whole_one_and_no_extension_alone(
+    phone: str, is_whole: bool
+) -> None:
+    log = log_of(night(unit=f"{UNIT}  home_phone: {phone}\n"))
+    assert log.unit.home_phone == (phone if is_whole else None)
+    assert [each.code for each in log.findings] == ([] if is_whole else ["inner-number"])
+    assert all("for example 902-555-0144" in each.fix for each in log.findings)
+
+
 @pytest.mark.parametrize("unknown", ["n/a", "unknown", "Not recorded", "'?'", "x" * 101])
 def test_what_is_no_amount_at_all_puts_nobody_on_oxygen(unknown: str) -> None:
     entry = entry_of(f"at: 19:40, spo2: 93, oxygen: {unknown}")

@@ -302,9 +302,20 @@ def test_who_left_with_something_open_stands_on_the_summary_for_one_hand_over() 
     assert section.lines == ()
 
 
-def test_the_page_to_take_home_is_kept_back_unless_it_is_asked_for() -> None:
+@pytest.mark.parametrize(
+    ("rows", "why"),
+    [
+        (LOW, "not closed"),
+        (LOW + TOLD, "not closed"),
+        (row("4 20:00", "what: hold, note: Dr Quill"), "on hold"),
+        (row("4 20:99", "spo2: 84"), "rows set aside to check"),
+    ],
+)
+def test_the_page_to_take_home_is_kept_back_unless_it_is_asked_for_and_the_pages_say_why(
+    rows: str, why: str
+) -> None:
     home = ordered() + "  home_on: 2026-03-06\n" + NOBODY
-    handover = one_unit(log(NIGHT, LOW, patients=home), log(DAY, patients=home))
+    handover = one_unit(log(NIGHT, rows, patients=home))
 
     def pages(printing: Printing) -> list[str]:
         names = [name for name, _ in produce_unit(handover, default_limits(), printing)]
@@ -313,8 +324,9 @@ def test_the_page_to_take_home_is_kept_back_unless_it_is_asked_for() -> None:
     assert pages(Printing()) == []
     assert len(pages(Printing(discharge_beds=frozenset({"12A"})))) == 1
     asked = "hold back the page to take home"
-    assert any(asked in line for line in sheet(handover).next_shift)
-    assert any(asked in line.text for each in unit_page(handover).after for line in each.lines)
+    assert any(f"{asked} ({why})" in line for line in sheet(handover).next_shift)
+    lines = [line.text for each in unit_page(handover).after for line in each.lines]
+    assert any(why.upper() in line and asked in line for line in lines)
 
 
 # whatever is charted

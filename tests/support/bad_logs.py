@@ -200,6 +200,10 @@ BAD_LOGS: dict[str, BadLog] = {
         (4, "unit.quiet_hours", "bad-quiet-hours"),
         (4, "unit.quiet_hours", "default-used"),
     ),
+    "inner-number": _yaml(
+        night(unit=UNIT + "  home_phone: ext. 4410\n"),
+        (4, "unit.home_phone", "inner-number"),
+    ),
     "option-not-used": _yaml(night(), (2, "unit.name", "option-not-used"), unit="Harbour 3 West"),
     "other-shift": _csv(
         table(
@@ -489,6 +493,10 @@ BAD_HANDOVERS: dict[str, BadHandover] = {
     ),
     "bed-shared": BadHandover(
         {"night.yaml": night(patients=PATIENT + OTHER)}, [("night.yaml", 13, "bed-shared")]
+    ),
+    "no-home-phone": BadHandover(
+        {"night.yaml": night(patients=PATIENT + "  home_on: 2026-03-08\n")},
+        [("night.yaml", None, "no-home-phone")],
     ),
     "similar-names": BadHandover(
         {"night.yaml": night(patients=PATIENT + ALIKE)},

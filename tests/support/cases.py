@@ -276,8 +276,12 @@ CASES: Mapping[str, Handover] = {
     "surgery still to come": one(surgery_on=date(2026, 5, 20)),
     "an id and a birth date only": handover(entry("09:00", patient_id="77"), patients=(BARE,)),
     "an id and a name only": one(entry("09:00"), born=None),
-    "rows set aside": replace(
-        handover(entry("09:00"), set_aside=(set_aside("10:00", "faint", spo2=80, temp_c=34.0),)),
+    "going home, rows set aside": replace(
+        handover(
+            entry("09:00"),
+            set_aside=(set_aside("10:00", "faint", spo2=80, temp_c=34.0),),
+            patients=(patient(home_on=HOME),),
+        ),
         name_alerts={"10442": ("5",)},
     ),
     "a danger charted after 'data as of'": handover(

@@ -1,21 +1,21 @@
-"""The page to take home and the log to fill in: large print, two pages.
+"""The page to take home, both sides of one leaf, and the log to fill in on a leaf of its own.
 
-Input: a `DischargePage`. Output: a PDF. The print is as large as the page allows and never under
-`LEAST_PT`. Text too long for a side, such as a very long name or a unit's own words, continues on
-the next and is never cut.
+Input: a `DischargePage`. Output: a PDF in large print: nothing is smaller than `SIZE_PT`. Text too
+long for a side, such as a very long name or a unit's own words, continues on the next and is never
+cut.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import chain
 
 from handoff.draw.paper.blocks import Block, Layout, stack
 from handoff.draw.paper.canvas import MARGIN_PT, Canvas, Document
 from handoff.draw.paper.typeface import BOLD, TypeStyle
-from handoff.draw.paper.typeset import BASELINE, Typesetter, leading_of
+from handoff.draw.paper.typeset import BASELINE, leading_of
 from handoff.model.pages import Advice, DayBar, DischargePage, Fact, HomeLog
 
-LEAST_PT = 14.0
-SIZES_PT = (16.0, 15.5, 15.0, 14.5, LEAST_PT)
+SIZE_PT = 16.0
 TITLE_SHARE, HEADING_SHARE = 1.5, 1.15  # of the size of the text
 LEAST_GAP_PT, LOG_GAP_PT, MOST_GAP_PT = 3.0, 7.0, 14.0
 GUTTER_PT, BOX_PAD_PT, TO_WRITE_PT = 18.0, 7.0, 130.0
@@ -27,12 +27,14 @@ BAR_GRAY = 0.35
 
 
 def draw_discharge(page: DischargePage, document: Document) -> bytes:
-    """The page to take home and the log as PDF bytes."""
+    """The page to take home, and the log where there is one, as PDF bytes."""
     canvas = Canvas(document, document.paper)
     width, height = (length - 2 * MARGIN_PT for length in document.paper)
-    identity = _Part(document.typesetter, width, LEAST_PT).identity(page)
+    part = _Part(document.typesetter, width)
+    identity = part.identity(page)
     room = height - identity.height - LEAST_GAP_PT
-    for blocks in _sides(page, document.typesetter, width, room):
+    log = _broken(part.log(page.log, room), room) if page.log else []
+    for blocks in [*_leaf(part.exercise(page), part.dangers(page), room), *log]:
         free = (room - sum(block.height for block in blocks)) / len(blocks)
         gap = min(max(free, LEAST_GAP_PT), MOST_GAP_PT)
         stack([identity, *blocks], gap).draw(canvas, MARGIN_PT, document.paper[1] - MARGIN_PT)
@@ -40,24 +42,10 @@ def draw_discharge(page: DischargePage, document: Document) -> bytes:
     return canvas.finished()
 
 
-def _sides(
-    page: DischargePage, typesetter: Typesetter, width: float, height: float
-) -> Sequence[Sequence[Block]]:
-    """The advice, then the log; advice that does not fit on the first side is above the log."""
-    parts = [_Part(typesetter, width, size) for size in SIZES_PT]
-    sides = _broken(_largest((part.advice(page) for part in parts), height), height)
-    above = sides.pop() if len(sides) > 1 else []
-    left = height - _height(above)
-    log = _largest((part.log(page.log, left) for part in parts), left)
-    return [*sides, *_broken([*above, *log], height)]
-
-
-def _largest(prints: Iterable[Sequence[Block]], height: float) -> Sequence[Block]:
-    """The first of the prints, from large to small, that fits, else the last."""
-    for blocks in prints:
-        if _height(blocks) <= height:
-            break
-    return blocks
+def _leaf(front: Sequence[Block], back: Sequence[Block], height: float) -> list[Sequence[Block]]:
+    """Both sides; what does not fit on the front is above what stands on the back."""
+    first, *over = _broken(front, height)
+    return [first, *_broken([*chain(*over), *back], height)]
 
 
 def _broken(blocks: Sequence[Block], height: float) -> list[Sequence[Block]]:
@@ -76,10 +64,10 @@ def _height(blocks: Sequence[Block]) -> float:
 
 @dataclass(frozen=True)
 class _Part(Layout):
-    """The blocks of a part of the page, of a given width, in print of one size."""
+    """The blocks of a part of the page, of a given width."""
 
     width: float
-    size: float
+    size: float = SIZE_PT
 
     @property
     def _plain(self) -> TypeStyle:
@@ -94,19 +82,25 @@ class _Part(Layout):
         line = Block(5, lambda canvas, x, top: canvas.rule(x, top - 5, self.width, 1.2))
         return stack([*(self._led(fact) for fact in page.identity), line])
 
-    def advice(self, page: DischargePage) -> Sequence[Block]:
-        """How to continue the exercise, and when to call whom."""
-        half = _Part(self.typesetter, (self.width - GUTTER_PT) / 2, self.size)
-        amount = half.advice_list(page.amount, "•" * len(page.amount.lines))
+    def exercise(self, page: DischargePage) -> Sequence[Block]:
+        """How to go on with the exercise."""
         numbers = [f"{number}." for number, _ in enumerate(page.steps.lines, start=1)]
         return [
             self._title(page.title),
             self._led(page.purpose),
             self.advice_list(page.steps, numbers),
-            self._beside(amount, half.bests(page)),
-            stack([self._led(fact) for fact in page.feelings], gap=2),
-            self._whom_to_call(page.unit),
+            self.advice_list(page.amount, "•" * len(page.amount.lines)),
+            self.bests(page),
+        ]
+
+    def dangers(self, page: DischargePage) -> Sequence[Block]:
+        """What to do when something is wrong, and when to call whom."""
+        half = _Part(self.typesetter, (self.width - GUTTER_PT) / 2)
+        return [
+            *(self._led(fact) for fact in page.feelings),
             half.boxes([(page.call, 0.8), (page.emergency, 2.4)]),
+            self._whom_to_call(page.unit),
+            self._led(page.nobody_answers),
             self._led(page.device),
             self.text(page.standing, self.width, self._plain),
         ]
@@ -182,13 +176,6 @@ class _Part(Layout):
             text.draw(canvas, x + indent, top)
 
         return Block(text.height, draw)
-
-    def _beside(self, left: Block, right: Block) -> Block:
-        def draw(canvas: Canvas, x: float, top: float) -> None:
-            left.draw(canvas, x, top)
-            right.draw(canvas, x + (self.width - GUTTER_PT) / 2 + GUTTER_PT, top)
-
-        return Block(max(left.height, right.height), draw)
 
     def _bar(self, bar: DayBar, left: float, longest: float) -> Block:
         length, drop = bar.share * longest, BASELINE * self.size
