@@ -23,7 +23,8 @@ def caution_words(
     verdict: Verdict, part: str, facts: Facts | None, words: Words, **more: object
 ) -> str:
     """One part (title, seen, action, next_shift) of a caution's words; '' where it has none."""
-    name = f"{verdict.rule}.{part}"
+    as_usual = getattr(verdict.found, "usual", False)
+    name = f"usual_symptom.{part}" if as_usual else f"{verdict.rule}.{part}"
     if not words.has(name):
         return ""
     own = {

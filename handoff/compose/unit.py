@@ -14,6 +14,7 @@ from handoff.compose.matters import WHOLE, MatterWords, hold_words
 from handoff.compose.patient import (
     change_words,
     gap_words,
+    judged_as,
     moment_of,
     priority_mark,
     standing,
@@ -262,7 +263,10 @@ def _row(ward: _Ward, patient: Patient) -> UnitRow:
 
 
 def _row_alerts(ward: _Ward, patient: Patient) -> Iterable[str]:
-    """Precautions, and what could cause a mix-up: a similar name, an earlier bed."""
+    """How the patient is judged, precautions, and what could cause a mix-up: a similar name, an
+    earlier bed.
+    """
+    yield judged_as(ward.verdicts[patient.id], ward.facts[patient.id], ward.words)
     if patient.precautions:
         yield ward.say("precautions", patient)
     beds = ward.handover.name_alerts.get(patient.id)

@@ -220,6 +220,8 @@ class Words:
                 "said.air", on_oxygen=on_oxygen, oxygen=oxygen
             ),
             "signs_listed": self._signs_listed,
+            # The limit that a vital sign is beyond, and whose it is.
+            "compared": lambda bound, unit="": self.say("said.compared", bound=bound, unit=unit),
         }
 
     def _term(self, word: str) -> str:

@@ -45,6 +45,8 @@ WHY_LEVEL: Mapping[tuple[MatterState, Level], str] = {
     (MatterState.SETTLED, Level.ESCALATE): "settled, not told, last met in the shift handed over",
     (MatterState.SETTLED, Level.FOLLOW_UP): "settled, not told, last met earlier: said once more",
     (MatterState.SETTLED, Level.NOTE): "settled long ago, never recorded as told: only counted",
+    (MatterState.OPEN, Level.NOTE): "comfort care is ordered: not followed",
+    (MatterState.TOLD, Level.NOTE): "comfort care is ordered: not followed",
     (MatterState.CLOSED, Level.FOLLOW_UP): "told and settled, opened in the shift handed over",
     (MatterState.CLOSED, Level.NOTE): "told and settled, opened earlier",
 }

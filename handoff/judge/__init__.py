@@ -22,6 +22,7 @@ from handoff.judge.course import DANGERS
 from handoff.judge.dizziness import DIZZINESS_AGAIN, DIZZINESS_WITH_SIGNS, TOO_MANY_AT_ONCE
 from handoff.judge.goal import GOAL_OVER_SCALE, GOAL_REACHED, NO_ORDERED_GOAL, READING_AT_SCALE
 from handoff.judge.matters import follow
+from handoff.judge.oxygen import HIGH_OXYGEN, NEW_OXYGEN
 from handoff.judge.practice import (
     DECLINED,
     LOW_ADHERENCE,
@@ -50,6 +51,7 @@ from handoff.judge.signs import (
     PULSE,
     SYMPTOMS,
     sign_of,
+    usual_apart,
 )
 from handoff.judge.vitals import VITALS
 from handoff.judge.volume import (
@@ -68,7 +70,7 @@ __all__ = ["BY_NAME", "RULES", "follow", "judge"]
 
 # In printing order; a graver rule comes after the milder ones that it replaces.
 RULES: tuple[Rule[MeasuredCase], ...] = (
-    *(LOW_OXYGEN, BREATHING_RATE, PULSE, LOW_TEMPERATURE, FEVER),
+    *(LOW_OXYGEN, HIGH_OXYGEN, NEW_OXYGEN, BREATHING_RATE, PULSE, LOW_TEMPERATURE, FEVER),
     *(FAINT_OR_CHEST_PAIN, DROWSY_OR_CONFUSED),
     *(DIZZINESS, DIZZINESS_AGAIN, DIZZINESS_WITH_SIGNS, BREATHLESS),
     *(VOLUME_DROP, VOLUME_DROP_WITH_SIGNS, FALLING_TREND, VOLUME_TOO_LOW),
@@ -108,8 +110,9 @@ def judge(
         previous_best=measures.volume.previous_best,
         is_child=measures.patient.is_child_in(handover.shift, handover.unit),
     )
-    case = MeasuredCase("", rows, limits, measures, handover)
-    verdicts = [rule.decide(case.of(rule.name)) for rule in RULES if limits.is_on(rule.name)]
+    case = MeasuredCase("", usual_apart(rows, limits), limits, measures, handover)
+    judged = [each for each in RULES if limits.is_on(each.name) and case.is_judged(each.name)]
+    verdicts = [rule.decide(case.of(rule.name)) for rule in judged]
     if matters is None:
         matters = follow(handover, measures.patient, limits)
     known = measures.stay_entries

@@ -6,7 +6,7 @@ its three kinds of verdict: met, not met, undecided. Holds no rule and no number
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import NamedTuple, Self
 
 from handoff.limits.reading import Limits
@@ -14,6 +14,8 @@ from handoff.model.measures import Measures
 from handoff.model.verdicts import Found, Level, State, Verdict
 from handoff.model.ward import Entry, Handover, Order, Patient
 
+# The rules that are judged where comfort care is ordered: pain and breathlessness.
+IN_COMFORT_CARE = frozenset({"breathless", "breathless-again", "pain-limits", "pain-again"})
 THE_ORDER = "the order"
 NO_ENTRY = "no entry in the shift"
 NO_GOOD_READING = "no reading in good form in the shift"
@@ -87,10 +89,20 @@ class Case:
         """Every entry of the shift, whatever it records, in time order."""
         return self.rows.entries
 
+    def with_rows_just_before(self, within: timedelta) -> Self:
+        """The case with the rows of so much time before its first entry among its entries."""
+        since = self.entries[0].at - within if self.entries else None
+        before = tuple(entry for entry in self.rows.before if since and entry.at >= since)
+        return replace(self, rows=replace(self.rows, entries=(*before, *self.entries)))
+
     @property
     def exercises(self) -> tuple[Entry, ...]:
         """Those of the entries that are exercises."""
         return tuple(entry for entry in self.entries if entry.is_exercise)
+
+    def is_judged(self, rule: str) -> bool:
+        """Whether the order lets a rule be judged: in comfort care, pain and breathlessness."""
+        return rule in IN_COMFORT_CARE or not self.order.comfort_care
 
     def limit(self, name: str) -> float:
         """One of the rule's own limits, in its unit."""

@@ -12,6 +12,7 @@ from types import MappingProxyType
 from handoff.judge.about import ANSWERS_LATER_ROWS, UNNAMED_ANSWERS, minute, names
 from handoff.judge.case import Case
 from handoff.judge.dizziness import DIZZINESS_WITH_SIGNS, GRAVE_SIGNS
+from handoff.judge.oxygen import HIGH_OXYGEN
 from handoff.judge.rule import Rule
 from handoff.judge.settling import (
     NONE,
@@ -27,6 +28,7 @@ from handoff.judge.signs import (
     DIZZINESS,
     DROWSY_OR_CONFUSED,
     FAINT_OR_CHEST_PAIN,
+    FEVER,
     LOW_OXYGEN,
     LOW_TEMPERATURE,
     PULSE,
@@ -45,7 +47,7 @@ DANGERS: Mapping[str, Rule[Case]] = MappingProxyType(
     {
         rule.name: rule
         for rule in (
-            *(LOW_OXYGEN, BREATHING_RATE, PULSE, LOW_TEMPERATURE),
+            *(LOW_OXYGEN, HIGH_OXYGEN, BREATHING_RATE, PULSE, LOW_TEMPERATURE, FEVER),
             *(FAINT_OR_CHEST_PAIN, DROWSY_OR_CONFUSED),
             *(DIZZINESS_WITH_SIGNS, VOLUME_DROP_WITH_SIGNS),
         )
@@ -222,8 +224,8 @@ class Course:
                 return False
         return True
 
-    def matter(self, last: int, as_of: datetime) -> Matter:
-        """The matter in its state at `as_of`; `last` is the number of the shift handed over."""
+    def matter(self, now: Window, as_of: datetime) -> Matter:
+        """The matter in its state at `as_of`, in the shift handed over (`now`)."""
         told, unnamed = self.told, self._unnamed()
         if self.closed_at is not None:
             state = MatterState.CLOSED
@@ -245,7 +247,7 @@ class Course:
             last_at=self.last_at,
             rows=tuple(row for row, _ in self.rows),
             state=state,
-            level=self._level(state, last, eased),
+            level=self._level(state, now, eased),
             told=tuple(told),
             about_unknown=tuple(unnamed),
             told_before=tuple(each for each in before if each not in self.told),
@@ -256,8 +258,8 @@ class Course:
             settled_before=tuple(self.settled_before),
             closed_at=self.closed_at,
             eased=eased,
-            opened_now=self.opened.number == last,
-            closed_now=self.closed_in == last,
+            opened_now=self.opened.number == now.number,
+            closed_now=self.closed_in == now.number,
             vitals=tuple(each.name for rule, each in VITALS.items() if rule in unsettled),
             symptoms=self._symptoms() if NONE in unsettled else (),
             settled_rows=tuple(self.settled_rows),
@@ -266,8 +268,13 @@ class Course:
             about=tuple(sorted(self._about)),
         )
 
-    def _level(self, state: MatterState, last: int, eased: Eased | None) -> Level:
-        """Its effect on the priority of the shift that is handed over."""
+    def _level(self, state: MatterState, now: Window, eased: Eased | None) -> Level:
+        """Its effect on the priority of the shift that is handed over: none where comfort care is
+        ordered by then, and the rule is not judged in it.
+        """
+        last = now.number
+        if not now.case.is_judged(self.rule):
+            return Level.NOTE
         if state is MatterState.OPEN:
             return Level.ESCALATE
         if state is MatterState.TOLD:

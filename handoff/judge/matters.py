@@ -25,7 +25,7 @@ from handoff.judge.course import (
     Window,
     volume_ml_of,
 )
-from handoff.judge.signs import SYMPTOMS
+from handoff.judge.signs import SYMPTOMS, usual_apart
 from handoff.limits.reading import Limits
 from handoff.model.matters import Matter
 from handoff.model.measures import PREVIOUS_H
@@ -55,8 +55,7 @@ def follow(handover: Handover, patient: Patient, limits: Limits) -> tuple[Matter
     for window in windows:
         live = {course.key: course for course in courses if course.closed_at is None}
         _read_window(window, live, courses)
-    last = windows[-1].number if windows else 0
-    matters = [course.matter(last, handover.as_of) for course in courses]
+    matters = [course.matter(windows[-1], handover.as_of) for course in courses]
     matters.sort(key=lambda each: each.last_at, reverse=True)
     levels, rules = list(Level), list(DANGERS)
     return tuple(
@@ -91,7 +90,7 @@ def _windows(handover: Handover, patient: Patient, limits: Limits) -> Iterator[W
             upto = max(_first_at(entries, min(listing.shift.end, following.start)), begin)
         rows = _rows(listing, order, entries, (first, begin, upto), begins)
         rows = replace(rows, is_child=listing.patient.is_child_in(listing.shift, handover.unit))
-        yield Window(number, listing, Case("", rows, limits))
+        yield Window(number, listing, Case("", usual_apart(rows, limits), limits))
 
 
 def _first_at(entries: Sequence[Entry], moment: datetime) -> int:
@@ -160,7 +159,8 @@ def _met(window: Window) -> dict[str, list[Entry]]:
     met: dict[str, list[Entry]] = {}
     signs = any(entry.signs is not NO_SIGNS for entry in case.entries)
     for name, rule in DANGERS.items():
-        if not case.limits.is_on(name) or not (signs or name == FALL_WITH):
+        is_read = case.limits.is_on(name) and case.is_judged(name)
+        if not is_read or not (signs or name == FALL_WITH):
             continue
         verdict = rule.decide(case.of(name))
         if not verdict.met or verdict.level is not Level.ESCALATE:

@@ -236,7 +236,9 @@ class Signs:
     """What was seen of the patient at one time: symptoms, pain and vital signs.
 
     `pain` 0 to 10; `spo2` in per cent; `resp_rate` and `pulse` a minute; `temp_c` in degrees
-    Celsius; `on_oxygen` None when not recorded; `oxygen` how much and by what, as written.
+    Celsius; `on_oxygen` None when not recorded; `oxygen` how much and by what, as written. `usual`
+    are symptoms that are usual for the patient and stood alone: judging takes them out of
+    `symptoms`.
     """
 
     symptoms: frozenset[Symptom] = frozenset()
@@ -247,6 +249,12 @@ class Signs:
     temp_c: float | None = None
     on_oxygen: bool | None = None
     oxygen: str | None = None
+    usual: frozenset[Symptom] = frozenset()
+
+    @property
+    def charted(self) -> frozenset[Symptom]:
+        """The symptoms as charted, the usual ones too."""
+        return self.symptoms | self.usual
 
 
 NO_SIGNS = Signs()
