@@ -53,7 +53,6 @@ class Facts:
     stopped: bool
     home_soon: bool
     held: bool
-    may_hold_back: bool
     hold: Hold | None
     holds_back: bool
     kept_back: bool
@@ -105,7 +104,6 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
         stopped=order.start <= as_of and not active,
         home_soon=patient.goes_home_soon(handover.shift, zone),
         held=kept_back or not active,
-        may_hold_back=verdicts.may_hold_back,
         hold=measures.hold,
         holds_back=verdicts.holds_back,
         kept_back=kept_back,
@@ -155,7 +153,7 @@ def is_kept_back(measures: Measures, verdicts: Verdicts) -> bool:
     """Whether no page asks for the exercise; the page to take home is then printed only
     on request.
     """
-    return measures.hold is not None or verdicts.holds_back or verdicts.may_hold_back
+    return measures.hold is not None or verdicts.holds_back
 
 
 def _last_lower(best: Entry | None, entries: Sequence[Entry]) -> Entry | None:

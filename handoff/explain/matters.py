@@ -159,6 +159,6 @@ def _what_would_close_it(matter: Matter, zone: ZoneInfo) -> Iterator[str]:
         else:
             what = f"{VITALS[part].name} within its limits in a row by staff, at {since} or later"
         yield f"to be settled: {what}"
-    if LOW_OXYGEN.name in matter.unsettled:
+    if LOW_OXYGEN.name in matter.unsettled and not matter.sign:
         yield f"    {WANTED_OXYGEN.get(matter.wanted_oxygen, NO_MORE_OXYGEN)}"
     yield f"or settled by a person: a 'settled' row with a note, at {last} or later, about {about}"

@@ -49,7 +49,7 @@ class ShiftRows:
     `entries` are all that are judged with the shift, `before` the earlier ones of the stay, both in
     time order. `readings` are the shift's readings in good form, `best` is the highest of them, and
     `previous_best` that of the 24 h before the shift. `is_child`: the patient is a child on the day
-    the shift starts.
+    the shift starts. `aside` are rows set aside that may be of the shift: see `unreadable`.
     """
 
     patient: Patient
@@ -60,6 +60,7 @@ class ShiftRows:
     best: Entry | None
     previous_best: Entry | None
     is_child: bool = False
+    aside: tuple[Entry, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -75,17 +75,17 @@ def high_oxygen(case: Case) -> Verdict:
     found = replace(
         found, upper=upper.limit, upper_ordered=upper.ordered, lower=case.order.spo2_min
     )
-    if not recorded:
-        found = replace(found, missing=(vital.name,))
-        return case.undecided(found, f"{vital.name} not recorded")
     over = [entry for entry in case.entries if beyond(case, entry.signs)]
-    pairs = _beside_grave_signs(case)
+    pairs = _beside_grave_signs(case) if case.entries else []
     far_over = [
         row
         for row in over
         if any(bound.level is Level.ESCALATE for _, bound in beyond(case, row.signs))
     ]
     high = [*far_over, *(row for row, _ in pairs)] or over
+    if not high and not recorded:
+        found = replace(found, missing=(vital.name,))
+        return case.undecided(found, f"{vital.name} not recorded")
     if not high:
         unknown = any(
             value > upper.limit and row.signs.on_oxygen is None for value, row in recorded
@@ -94,7 +94,7 @@ def high_oxygen(case: Case) -> Verdict:
         return case.undecided(found, why) if unknown else case.not_met(found)
     worst = max(high, key=lambda row: (row.signs.spo2 or 0, row.at))
     value, bound = beyond(case, worst.signs)[-1]
-    last_value, last = recorded[-1]
+    last_value, last = vital.recorded([worst, *case.entries])[-1]
     latest = LatestValue(last_value, last.at, last.signs.on_oxygen, last.signs.oxygen)
     found = replace(
         found,

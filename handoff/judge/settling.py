@@ -61,7 +61,7 @@ def why_not_settled(part: str, row: Entry, case: Case, danger: Danger) -> WhyNot
     elif part == ON_OXYGEN and row.signs.on_oxygen is None:
         as_if_on = replace(row.signs, on_oxygen=True)
         why = WhyNot.OXYGEN_UNKNOWN if beyond(case.of(part), as_if_on) else None
-    elif part == LOW_OXYGEN.name:
+    elif part == LOW_OXYGEN.name and danger.low:
         why = why_oxygen_differs(row.signs, danger.low, danger.since)
     return why or (WhyNot.TOO_SOON if waited < enough else None)
 

@@ -254,6 +254,12 @@ def sign_of(case: Case, signs: Signs) -> SeenSign | None:
     return _words(case.rule, signs) or None
 
 
+def escalates(case: Case, signs: Signs) -> bool:
+    """Whether the part of `signs` that meets the case's rule is beyond a limit that escalates."""
+    met = beyond(case, signs) if case.rule in VITALS else ()
+    return case.rule not in VITALS or any(bound.level is Level.ESCALATE for _, bound in met)
+
+
 def reads(rule: str, seen: SeenSign) -> str:
     """A sign in the log's terms: 'SpO2 84 %', 'chest pain'."""
     if isinstance(seen, tuple):

@@ -269,7 +269,8 @@ class Entry(NamedTuple):
 
     `about` are the contract's words for what a `told` or `settled` row is about; empty where not
     recorded. `raw` holds the row's cells as written, by contract name. `unread` names the signs
-    that could not be read in full. A named tuple: there is one for each row, and it is made and
+    that could not be read in full, and `likely` has what was probably meant: never a value, only a
+    reason to look soon. A named tuple: there is one for each row, and it is made and
     sent to a worker in a third of the time of a frozen dataclass.
     """
 
@@ -288,6 +289,7 @@ class Entry(NamedTuple):
     note: str | None = None
     about: tuple[str, ...] = ()
     unread: tuple[str, ...] = ()
+    likely: Signs = NO_SIGNS
     raw: Mapping[str, str] = NO_CELLS
 
     @property
@@ -337,8 +339,9 @@ class Entry(NamedTuple):
 class SetAside:
     """A row that counts in no number, with the signs that could still be read.
 
-    `raw` holds the row's cells as written, by contract name. `signs` are kept so that a danger sign
-    in a bad row is not lost. `reason` is the finding that set it aside.
+    `raw` holds the row's cells as written, by contract name. `likely` has its signs, as read or as
+    probably meant, so that a danger sign in a bad row is not lost; `unread` names those that could
+    not be read in full. `reason` is the finding that set it aside.
     """
 
     place: Place
@@ -346,7 +349,8 @@ class SetAside:
     raw: Mapping[str, str]
     patient_id: str | None = None
     at: datetime | None = None
-    signs: Signs = NO_SIGNS
+    likely: Signs = NO_SIGNS
+    unread: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
