@@ -15,7 +15,7 @@ from handoff.check.first_row import OTHER_SHIFT, FirstRow
 from handoff.check.parse import AIR, are_exchanged
 from handoff.check.patients import People
 from handoff.check.slips import ONE_DAY, likely_end
-from handoff.log.entries import filled, with_likely
+from handoff.log.entries import filled
 from handoff.log.fields import BY_NAME, Section, fields_of, nearest
 from handoff.model.codes import finding
 from handoff.model.findings import Finding
@@ -236,8 +236,9 @@ class _RowReader:
             raw=filled(record.cells),
             patient_id=values.get("patient_id"),
             at=values.get("at"),
-            likely=with_likely(_parted(values)[1], _likely(cells)),
+            signs=_parted(values)[1],
             unread=tuple(sorted(cells.unread & _SIGN_NAMES)),
+            likely=_likely(cells),
         )
 
     def _finding(

@@ -5,7 +5,7 @@ as a value: it only decides how soon somebody should look.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from datetime import timedelta
 from itertools import chain
 
@@ -26,7 +26,16 @@ from handoff.judge.signs import (
 )
 from handoff.judge.vitals import VITALS
 from handoff.model.verdicts import Found, Level, SeenSign, UnsureSign, Verdict, When
-from handoff.model.ward import BEFORE_THE_STAY, Entry, Handover, Patient, SetAside, Shift, What
+from handoff.model.ward import (
+    BEFORE_THE_STAY,
+    Entry,
+    Handover,
+    Patient,
+    SetAside,
+    Shift,
+    Signs,
+    What,
+)
 
 # Rules that escalate on one sign of one row, without its time or other rows.
 READ_ALONE = tuple(
@@ -128,12 +137,19 @@ def rows_aside(handover: Handover, patient: Patient) -> list[Entry]:
                 at=at,
                 place=row.place,
                 what=What.SEEN,
-                likely=row.likely,
+                likely=_as_read_or_meant(row.signs, row.likely),
                 unread=row.unread,
                 raw=row.raw,
             )
         )
     return rows
+
+
+def _as_read_or_meant(signs: Signs, likely: Signs) -> Signs:
+    """Signs as they were read, and where they could not be, as they were probably meant."""
+    read = {each.name: getattr(signs, each.name) for each in fields(Signs)}
+    known = {name: value for name, value in read.items() if value is not None}
+    return replace(likely, **{**known, "symptoms": signs.symptoms | likely.symptoms})
 
 
 def _shift_of(row: SetAside, handover: Handover) -> Shift:

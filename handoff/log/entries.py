@@ -5,13 +5,13 @@ the log with some entries set aside. Never changes an entry.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import fields, replace
+from dataclasses import replace
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from handoff.model.codes import finding
 from handoff.model.findings import Finding
-from handoff.model.ward import Counts, Entry, Log, SetAside, Signs
+from handoff.model.ward import Counts, Entry, Log, SetAside
 
 Caught = tuple[Entry, Finding]
 
@@ -40,18 +40,9 @@ def _set_aside(entry: Entry, reason: Finding) -> SetAside:
         raw=filled(entry.raw),
         patient_id=entry.patient_id,
         at=entry.at,
-        likely=with_likely(entry.signs, entry.likely),
+        signs=entry.signs,
         unread=entry.unread,
-    )
-
-
-def with_likely(signs: Signs, likely: Signs) -> Signs:
-    """Signs as read, and where they are not, as probably meant."""
-    meant = {each.name: getattr(likely, each.name) for each in fields(Signs)}
-    return replace(
-        signs,
-        **{name: value for name, value in meant.items() if not getattr(signs, name) and value},
-        symptoms=signs.symptoms | likely.symptoms,
+        likely=entry.likely,
     )
 
 

@@ -339,9 +339,9 @@ class Entry(NamedTuple):
 class SetAside:
     """A row that counts in no number, with the signs that could still be read.
 
-    `raw` holds the row's cells as written, by contract name. `likely` has its signs, as read or as
-    probably meant, so that a danger sign in a bad row is not lost; `unread` names those that could
-    not be read in full. `reason` is the finding that set it aside.
+    `raw` holds the row's cells as written, by contract name. `signs`, `unread` and `likely` are
+    those of an `Entry`, kept so that a danger sign in a bad row is not lost. `reason` is the
+    finding that set it aside.
     """
 
     place: Place
@@ -349,8 +349,9 @@ class SetAside:
     raw: Mapping[str, str]
     patient_id: str | None = None
     at: datetime | None = None
-    likely: Signs = NO_SIGNS
+    signs: Signs = NO_SIGNS
     unread: tuple[str, ...] = ()
+    likely: Signs = NO_SIGNS
 
 
 @dataclass(frozen=True, slots=True)

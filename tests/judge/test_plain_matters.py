@@ -27,7 +27,7 @@ from tests.support.builders import (
 from tests.support.plain_matters import plain_matters
 from tests.support.random_stays import random_handover
 
-RANDOM_STAYS = 300
+RANDOM_STAYS = 370
 LIMITS = default_limits()
 HALF_DAY = timedelta(hours=12)
 STAY_START = at("-9 07:00")

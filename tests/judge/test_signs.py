@@ -223,6 +223,7 @@ def test_a_symptom_is_found_with_the_times_of_its_entries() -> None:
         "charted_at": (at("08:00"), at("09:00")),
         "of_rows": 2,
         "seen_before": (),
+        "usual": False,
     }
 
 

@@ -190,6 +190,7 @@ def _episode(draw: Random, shifts: list[Shift], as_of: datetime, line: int) -> l
         [
             {"signs": Signs(spo2=88, on_oxygen=draw.choice([None, False, True]))},
             {"signs": Signs(spo2=88, on_oxygen=True, oxygen="2 L nasal")},
+            {"signs": Signs(spo2=98, on_oxygen=True)},
             {"signs": Signs(symptoms=frozenset({Symptom.CONFUSED}))},
             {"signs": Signs(symptoms=frozenset({Symptom.DIZZY}), pulse=140)},
             {"volume_ml": 1000.0},
