@@ -269,6 +269,15 @@ def test_ordered_limits_from_log_to_sheet() -> None:
     assert "breathing at most 30 a minute, pulse at least 50" in background
 
 
+def test_reversed_limits_are_lost_both_and_a_mending_is_said() -> None:
+    page = page_of("09:00, pulse: 45", order="pulse_min: 60, pulse_max: 50, goal_ml: 1500")
+    assert "pulse" not in {each.rule for each in page.cautions}
+    assert "pulse at" not in page.paragraphs[1].value
+    assert page.to_check == (
+        "In the log but not understood, so not known: Pulse at most, Pulse at least."
+    )
+
+
 def test_an_ordered_limit_counts_wherever_the_sign_is_read() -> None:
     rows = (entry("09:00", "dizzy", pulse=48), entry("10:30", "none", pulse=49))
     loose, strict = order(), order(pulse_min=50)
