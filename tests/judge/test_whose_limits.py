@@ -222,7 +222,8 @@ def test_an_ordered_limit_is_met_beyond_it_and_replaces_the_units(
     ordered: str, sign: str, values: tuple[float, float, float], rule: str
 ) -> None:
     at_it, beyond_it, units = values
-    own = (patient(order=order(**{ordered: at_it})),)
+    limits: dict[str, Any] = {ordered: at_it}
+    own = (patient(order=order(**limits)),)
     for value, state in ((units, "not_met"), (at_it, "not_met"), (beyond_it, "met")):
         given = handover(entry("09:00", **{sign: value}), patients=own)
         assert str(verdict(rule, given).state) == state
@@ -253,7 +254,7 @@ def test_the_other_side_of_an_ordered_limit_is_still_the_units() -> None:
     ],
 )
 def test_an_ordered_limit_that_is_stricter_than_the_units_is_said_to_be(
-    rule: str, ordered: dict[str, float], than: float | None
+    rule: str, ordered: dict[str, Any], than: float | None
 ) -> None:
     bounds = bounds_in_force(rule, order(**ordered), default_limits())
     assert [each.stricter_than for each in bounds if each.ordered] == [than]

@@ -347,6 +347,10 @@ CASES: Mapping[str, Handover] = {
         ),
         name_alerts={"10442": ("5",)},
     ),
+    "a row set aside with a high SpO2 on oxygen": handover(
+        patients=(patient(order=order(spo2_min=88)),),
+        set_aside=(set_aside("10:00", spo2=98, on_oxygen=True),),
+    ),
     "a danger charted after 'data as of'": handover(
         entry("09:00"), entry("12:30", "faint", spo2=80), as_of="12:00"
     ),
