@@ -144,15 +144,11 @@ def standing(handover: Handover, limits: Limits, words: Words) -> tuple[str, ...
     return tuple(words.say(name, limits=limits, unit=handover.unit) for name in names)
 
 
-def judged_as(verdicts: Verdicts, facts: Facts, words: Words) -> str:
-    """That the patient is a child, or that comfort care is ordered; '' for neither."""
-    dropped = [each for each in verdicts.matters if each.holds_back and not each.is_open]
-    return words.say("judged_as", facts, dropped=titles(dropped, facts, words))
-
-
 def _identity(results: Results, words: Words, facts: Facts, patient: Patient) -> Identity:
     handover, verdicts = results.handover, results.verdicts[patient.id]
     beds = handover.name_alerts.get(patient.id)
+    not_followed = [each for each in verdicts.matters if each.holds_back and not each.is_open]
+    dropped = titles(not_followed, facts, words)
     return Identity(
         bed=patient.bed or words.say("no_bed"),
         name=patient.name or words.say("no_name"),
@@ -160,7 +156,7 @@ def _identity(results: Results, words: Words, facts: Facts, patient: Patient) ->
         alert=words.say("name_alert", beds=beds) if beds else None,
         moved=words.say("moved", facts),
         precautions=words.say("precautions", facts) if patient.precautions else "",
-        judged_as=judged_as(verdicts, facts, words),
+        judged_as=words.say("judged_as", facts, dropped=dropped),
         unknown=" ".join(gap_words(handover.gaps.get(patient.id, ()), words)),
     )
 

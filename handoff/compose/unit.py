@@ -14,7 +14,6 @@ from handoff.compose.matters import WHOLE, MatterWords, hold_words
 from handoff.compose.patient import (
     change_words,
     gap_words,
-    judged_as,
     moment_of,
     priority_mark,
     standing,
@@ -266,7 +265,7 @@ def _row_alerts(ward: _Ward, patient: Patient) -> Iterable[str]:
     """How the patient is judged, precautions, and what could cause a mix-up: a similar name, an
     earlier bed.
     """
-    yield judged_as(ward.verdicts[patient.id], ward.facts[patient.id], ward.words)
+    yield ward.say("judged_briefly", patient)
     if patient.precautions:
         yield ward.say("precautions", patient)
     beds = ward.handover.name_alerts.get(patient.id)

@@ -217,6 +217,8 @@ class Words:
             "full_day": self.full_day,
             "long_day": self.long_day,
             "long_full_day": self.long_full_day,
+            # Within a sentence, where an abbreviation keeps its letters.
+            "lower": lambda words: words.lower().replace("spo2", "SpO2"),
             "sentence": lambda words: words[:1].upper() + words[1:],
             "shortened": _shortened,
             "closed": closed,

@@ -344,7 +344,7 @@ def test_a_child_of_19_kg_from_log_to_sheet() -> None:
 def test_the_summary_says_that_a_patient_is_a_child() -> None:
     child = patient(born=date(2020, 1, 5), weight_kg=19)
     (row,) = unit_page(handover(entry("09:00"), patients=(child,))).rows
-    assert row.alerts == ("A CHILD: judge by the children's chart.",)
+    assert row.alerts == ("A CHILD: children's chart",)
 
 
 # Comfort care
@@ -447,7 +447,7 @@ def test_an_unreadable_spo2_that_was_probably_81_escalates_from_log_to_sheet() -
     assert unsure.seen.startswith("SpO2 '8l' (may be SpO2 81 %) not understood in row ")
     assert unsure.action == "Read it now, measure or ask again, mend the row."
     assert "Measure again: SpO2" in page.next_shift
-    assert "Tell the provider and record it: sign not readable" in page.next_shift
+    assert "Tell the provider and record it: SpO2 not readable" in page.next_shift
     assert "low-oxygen" not in {each.rule for each in page.cautions}
 
 
