@@ -308,7 +308,7 @@ def test_who_left_with_something_open_stands_on_the_summary_for_one_hand_over() 
         (LOW, "not closed"),
         (LOW + TOLD, "not closed"),
         (row("4 20:00", "what: hold, note: Dr Quill"), "on hold"),
-        (row("4 20:99", "spo2: 84"), "rows set aside to check"),
+        (row("4 20:99", "spo2: 84"), "not closed"),
     ],
 )
 def test_the_page_to_take_home_is_kept_back_unless_it_is_asked_for_and_the_pages_say_why(
