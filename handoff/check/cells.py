@@ -4,8 +4,8 @@ Input: a record. Output: the values that can be read, and the finding of each ce
 cell that cannot be read is lost, never guessed; its finding says what was probably meant.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from functools import partial
 from typing import Any
@@ -36,13 +36,14 @@ _INSTANT = timedelta(microseconds=1)
 class Cells:
     """The values of one record, and why the other cells could not be read, both by contract name.
 
-    `unread` names the cells that are lost, whole or in part. `findings` are all findings of reading
-    the record.
+    `unread` names the cells that are lost, whole or in part, and `likely` has what was probably
+    meant, word for word. `findings` are all findings of reading the record.
     """
 
     values: dict[str, Any]
     lost: dict[str, Finding]
     unread: frozenset[str] = frozenset()
+    likely: Mapping[str, Sequence[str]] = field(default_factory=dict)
     findings: Sequence[Finding] = ()
 
 
@@ -84,6 +85,7 @@ class CellReader:
         lost = dict(record.lost) if record.lost else {}
         unread = set(lost)
         findings: list[Finding] = []
+        likely: dict[str, Sequence[str]] = {}
         cells = record.cells
         for name, after, around, known in self._plan:
             if name not in cells:
@@ -104,10 +106,11 @@ class CellReader:
                         lost[name] = found[0]
                     if worst(found) is Severity.ERROR:
                         unread.add(name)
+                        likely[name] = [str(each.words.get("hint") or "") for each in doubts]
                     findings += found
             if value is not None:
                 values[name] = value
-        return Cells(values, lost, frozenset(unread), findings)
+        return Cells(values, lost, frozenset(unread), likely, findings)
 
     def _unreported(self, name: str, doubts: Iterable[BadCell]) -> Iterator[BadCell]:
         """The doubts, without those on a way of writing that this column already has one for."""

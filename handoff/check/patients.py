@@ -25,6 +25,12 @@ from handoff.read import Record
 
 OLDEST_PATIENT = timedelta(days=366 * 120)
 
+# The order's own limits of one sign.
+LIMIT_PAIRS = (
+    ("spo2_min", "spo2_max"),
+    ("resp_rate_min", "resp_rate_max"),
+    ("pulse_min", "pulse_max"),
+)
 _USUAL = {
     name: each.default
     for name, part in ORDER_PARTS.items()
@@ -216,14 +222,16 @@ class _Gathered:
 
     def _order(self, facts: _Facts) -> tuple[Order | None, list[Finding]]:
         """The order; None when there is none, or when its start is not known."""
+        reversed_limits = list(self._reversed_limits(facts))
         known = {name: facts.values[name] for name in ORDER_PARTS if name in facts.values}
         not_known = (facts.unknown | facts.disputed) & ORDER_PARTS.keys() - known.keys()
         if not known and not not_known:
             return None, []
         if "order_start" not in known:
             facts.unknown.add("order_start")
-            return None, [self._finding("order-without-start", facts.record, "order_start")]
-        found = []
+            lost = self._finding("order-without-start", facts.record, "order_start")
+            return None, [*reversed_limits, lost]
+        found = reversed_limits
         if "order_stop" in known and known["order_stop"] <= known["order_start"]:
             record = facts.source["order_stop"]
             raw = record.cells["order_stop"]
@@ -235,6 +243,22 @@ class _Gathered:
             if name in not_known
         )
         return Order(**{ORDER_PARTS[name]: value for name, value in known.items()}), found
+
+    def _reversed_limits(self, facts: _Facts) -> Iterator[Finding]:
+        """A finding for each lower limit of the order that is not under its upper one. Neither is
+        known then.
+        """
+        for low_name, high_name in LIMIT_PAIRS:
+            low, high = facts.values.get(low_name), facts.values.get(high_name)
+            if low is not None and high is not None and low >= high:
+                record = facts.source[low_name]
+                words = {"low_name": low_name, "high_name": high_name}
+                words |= {"low": f"{low:g}", "high": f"{high:g}"}
+                raw = record.cells[low_name].strip()
+                yield self._finding("limits-reversed", record, low_name, raw, **words)
+                for name in (low_name, high_name):
+                    del facts.values[name]
+                    facts.unknown.add(name)
 
     def _place(self, record: Record, name: str) -> Place:
         return self.reading.raw_log.place(record, BY_NAME[Section.PATIENT, name])

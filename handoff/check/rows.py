@@ -4,6 +4,7 @@ Input: the entry records of a raw log, and its people. Output: `Rows`. A record 
 cells and its readable signs: a danger sign in it is not lost.
 """
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, fields, replace
 from datetime import timedelta
@@ -18,7 +19,7 @@ from handoff.log.entries import filled
 from handoff.log.fields import BY_NAME, Section, fields_of, nearest
 from handoff.model.codes import finding
 from handoff.model.findings import Finding
-from handoff.model.ward import NO_SIGNS, Entry, Flow, SeenBy, SetAside, Signs, What
+from handoff.model.ward import NO_SIGNS, Entry, Flow, SeenBy, SetAside, Signs, Symptom, What
 from handoff.read import RawLog, Record
 
 LONGEST_SPAN = timedelta(hours=24)
@@ -33,6 +34,8 @@ _UNIT_NAMES = [each.name for each in fields_of(Section.UNIT) + fields_of(Section
 _SIGN_NAMES = frozenset(each.name for each in fields(Signs))
 # The cells of an exercise. A row without `what` and without any of these need not be one.
 _OF_EXERCISE = ("breaths", "volume_ml", "hold_s", "flow")
+_VITAL_SIGNS = ("spo2", "resp_rate", "pulse", "temp_c")
+_NUMBER = re.compile(r"\d+(?:\.\d+)?", re.ASCII)
 _OXYGEN = frozenset({"on_oxygen", "oxygen"})
 _BREATHS_AND_VOLUME = ("breaths", "volume_ml")
 _EXCHANGED = "breaths-for-volume"  # the code of a row with breaths and volume exchanged
@@ -114,7 +117,7 @@ class _RowReader:
             # Its cells may be in the wrong columns: findings on them would mean nothing.
             cells = self.quiet_reader.read(record)
             _settle_oxygen(cells.values, cells.lost)
-            return self._set_aside(record, cells.values, distrust), findings
+            return self._set_aside(record, cells, distrust), findings
         cells = self.reader.read(record)
         findings += cells.findings
         if _settle_oxygen(cells.values, cells.lost):
@@ -132,7 +135,7 @@ class _RowReader:
         if reason.code == _EXCHANGED:  # it replaces the findings on either cell alone
             single = [cells.lost[name] for name in _BREATHS_AND_VOLUME if name in cells.lost]
             findings = [each for each in findings if each not in single]
-        return self._set_aside(record, cells.values, reason), [*findings, reason]
+        return self._set_aside(record, cells, reason), [*findings, reason]
 
     def _notes_without_entry(self, record: Record) -> list[Finding] | None:
         """The notes on a record without any cell of an entry: none on a blank one; None where it
@@ -215,10 +218,18 @@ class _RowReader:
             values["flow"] = Flow.UNREADABLE
         unread = tuple(sorted(cells.unread & _SIGN_NAMES))
         place = self.raw_log.row_place(record)
-        entry = Entry(place=place, signs=signs, unread=unread, raw=record.cells, **values)
+        entry = Entry(
+            place=place,
+            signs=signs,
+            unread=unread,
+            likely=_likely(cells) if unread else NO_SIGNS,
+            raw=record.cells,
+            **values,
+        )
         return entry, findings
 
-    def _set_aside(self, record: Record, values: dict[str, Any], reason: Finding) -> SetAside:
+    def _set_aside(self, record: Record, cells: Cells, reason: Finding) -> SetAside:
+        values = cells.values
         return SetAside(
             place=self.raw_log.row_place(record),
             reason=reason,
@@ -226,6 +237,8 @@ class _RowReader:
             patient_id=values.get("patient_id"),
             at=values.get("at"),
             signs=_parted(values)[1],
+            unread=tuple(sorted(cells.unread & _SIGN_NAMES)),
+            likely=_likely(cells),
         )
 
     def _finding(
@@ -254,6 +267,18 @@ def _parted(values: dict[str, Any]) -> tuple[dict[str, Any], Signs]:
     if "symptoms" in signs:
         signs["symptoms"] = frozenset(signs["symptoms"])
     return values, Signs(**signs)
+
+
+def _likely(cells: Cells) -> Signs:
+    """What was probably meant by vital signs and symptoms that could not be read."""
+    meant: dict[str, Any] = {}
+    for name, words in cells.likely.items():
+        number = _NUMBER.match(words[0]) if words and name in _VITAL_SIGNS else None
+        if number:
+            meant[name] = float(number[0])
+        elif name == "symptoms":
+            meant[name] = frozenset(Symptom(word) for word in words if word in set(Symptom))
+    return Signs(**meant) if meant else NO_SIGNS
 
 
 def _settle_oxygen(values: dict[str, Any], lost: Mapping[str, Finding]) -> bool:

@@ -78,7 +78,7 @@ def compose_patient(
     headings = {name: words.say(f"headings.{name}") for name in Headings.__dataclass_fields__}
     return PatientPage(
         label=words.say("bookmark", bed=patient.bed or words.say("no_bed")),
-        identity=_identity(handover, words, facts, patient),
+        identity=_identity(results, words, facts, patient),
         bed_word=words.say("bed"),
         unit=words.say("unit", facts),
         shift=words.say("shift", facts),
@@ -144,8 +144,11 @@ def standing(handover: Handover, limits: Limits, words: Words) -> tuple[str, ...
     return tuple(words.say(name, limits=limits, unit=handover.unit) for name in names)
 
 
-def _identity(handover: Handover, words: Words, facts: Facts, patient: Patient) -> Identity:
+def _identity(results: Results, words: Words, facts: Facts, patient: Patient) -> Identity:
+    handover, verdicts = results.handover, results.verdicts[patient.id]
     beds = handover.name_alerts.get(patient.id)
+    not_followed = [each for each in verdicts.matters if each.holds_back and not each.is_open]
+    dropped = titles(not_followed, facts, words)
     return Identity(
         bed=patient.bed or words.say("no_bed"),
         name=patient.name or words.say("no_name"),
@@ -153,6 +156,7 @@ def _identity(handover: Handover, words: Words, facts: Facts, patient: Patient) 
         alert=words.say("name_alert", beds=beds) if beds else None,
         moved=words.say("moved", facts),
         precautions=words.say("precautions", facts) if patient.precautions else "",
+        judged_as=words.say("judged_as", facts, dropped=dropped),
         unknown=" ".join(gap_words(handover.gaps.get(patient.id, ()), words)),
     )
 

@@ -262,7 +262,10 @@ def _row(ward: _Ward, patient: Patient) -> UnitRow:
 
 
 def _row_alerts(ward: _Ward, patient: Patient) -> Iterable[str]:
-    """Precautions, and what could cause a mix-up: a similar name, an earlier bed."""
+    """How the patient is judged, precautions, and what could cause a mix-up: a similar name, an
+    earlier bed.
+    """
+    yield ward.say("judged_briefly", patient)
     if patient.precautions:
         yield ward.say("precautions", patient)
     beds = ward.handover.name_alerts.get(patient.id)

@@ -465,6 +465,12 @@ _PATIENTS = {
         "the order stops no later than it starts, so the stop is not used.",
         "Correct the start or the stop of the order.",
     ),
+    "limits-reversed": _error(
+        "the order's lower limit ({low}) is not under its upper one ({high}), so neither is used: "
+        "the unit's limits stand.",
+        "Look in the order, and write the lower number under {low_name}, the higher under "
+        "{high_name}.",
+    ),
     "bed-shared": _warning(
         "two patients are in one bed ({bed}).", "Check the beds and correct the one that is wrong."
     ),

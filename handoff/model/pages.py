@@ -86,6 +86,7 @@ class Identity:
     alert: str | None
     moved: str  # from which bed, in this shift; empty for most
     precautions: str = ""  # in heavy type on every page for staff
+    judged_as: str = ""  # a child, or comfort care: said before all else
     unknown: str = ""  # times of the stay that no given log covers
 
 

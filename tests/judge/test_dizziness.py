@@ -34,6 +34,7 @@ def test_one_time_is_not_again_and_two_are() -> None:
         "charted_at": (at("08:00"), at("10:00")),
         "of_rows": 3,
         "seen_before": (),
+        "usual": False,
     }
 
 

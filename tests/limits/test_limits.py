@@ -49,12 +49,17 @@ def refused(tmp_path: Path, rules: str, approved: str = APPROVED) -> Finding:
 
 DEFAULTS = [
     ("low-oxygen", "spo2_at_or_under", 91, "%", NEWS2),
+    ("high-oxygen", "spo2_min_at_or_under", 90, "%", USUAL),
+    ("high-oxygen", "spo2_max_at_or_under", 92, "%", NEWS2),
+    ("high-oxygen", "spo2_at_or_over", 97, "%", NEWS2),
+    ("high-oxygen", "minutes_at_or_under", 60, "min", USUAL),
     ("breathing-rate", "resp_rate_at_or_under", 8, "/min", NEWS2),
     ("breathing-rate", "resp_rate_at_or_over", 25, "/min", NEWS2),
     ("pulse", "pulse_at_or_under", 40, "/min", NEWS2),
     ("pulse", "pulse_at_or_over", 131, "/min", NEWS2),
     ("low-temperature", "temp_c_at_or_under", 35, "Cel", NEWS2),
     ("fever", "temp_c_at_or_over", 38, "Cel", USUAL),
+    ("fever", "high_temp_c_at_or_over", Fraction("39.1"), "Cel", USUAL),
     ("dizziness-again", "times_at_or_over", 2, "{times}", USUAL),
     ("dizziness-with-signs", "minutes_at_or_under", 60, "min", USUAL),
     ("volume-drop", "percent_at_or_under", 80, "%", USUAL),
@@ -97,8 +102,9 @@ def test_every_default_limit_is_in_the_table_above() -> None:
 
 
 ESCALATIONS = (
-    "low-oxygen", "breathing-rate", "pulse", "low-temperature", "faint-or-chest-pain",
-    "drowsy-or-confused", "dizziness-with-signs", "volume-drop-with-signs",
+    "low-oxygen", "high-oxygen", "breathing-rate", "pulse", "low-temperature", "fever",
+    "faint-or-chest-pain", "drowsy-or-confused", "dizziness-with-signs", "volume-drop-with-signs",
+    "sign-unreadable",
 )  # fmt: skip
 NOTES = (
     "not-charted", "not-labelled", "short-hold", "goal-reached", "reading-at-scale", "no-goal",
@@ -110,7 +116,9 @@ def test_levels() -> None:
     assert tuple(name for name, rule in rules.items() if rule.level == "escalate") == ESCALATIONS
     assert tuple(name for name, rule in rules.items() if rule.level == "note") == NOTES
     assert {rule.level for rule in rules.values()} == {"escalate", "follow_up", "note"}
-    assert {name for name, rule in rules.items() if rule.milder_level} == {"volume-drop"}
+    assert {name for name, rule in rules.items() if rule.milder_level} == {
+        *("high-oxygen", "fever", "volume-drop", "sign-unreadable")
+    }
 
 
 def test_every_default_lies_within_its_own_range_and_has_source_and_mark() -> None:
@@ -134,8 +142,7 @@ def test_the_default_limits_name_no_file_and_nothing_off() -> None:
     [
         (
             "pulse", "pulse_at_or_over",
-            ("NEWS2 (Royal College of Physicians 2017), one parameter scoring 3; "
-            "columns from memory"),
+            "NEWS2 (Royal College of Physicians 2017), one parameter scoring 3",
         ),
         (
             "volume-too-low", "ml_per_kg_under",

@@ -357,6 +357,10 @@ BAD_LOGS: dict[str, BadLog] = {
         night(patients=PATIENT.replace("}", ", stop: 2026-03-06 10:00}")),
         (12, "order.stop", "stop-before-start"),
     ),
+    "limits-reversed": _yaml(
+        night(patients=PATIENT.replace("}", ", spo2_min: 94, spo2_max: 88}")),
+        (12, "order.spo2_min", "limits-reversed"),
+    ),
     # entries
     "repeated-entry": _yaml(night(ENTRY + ENTRY), (15, None, "repeated-entry")),
     "same-minute": _yaml(night(ENTRY + ENTRY.replace("8", "9")), (15, None, "same-minute")),

@@ -114,7 +114,11 @@ class PatientSheet(Layout):
         page, who, clip = self.page, self.page.identity, self.typesetter.clip
         middle, bed_width = self.width - TEXT_PT - RIGHT_PT - GUTTER_PT, TEXT_PT - 6
         name_style = self._largest(who.name, middle, (NAME_PT, BODY_PT))
-        alerts = [clip(each, BODY_BOLD, middle, 2) for each in (who.alert, who.unknown) if each]
+        alerts = [
+            clip(each, BODY_BOLD, middle, 2)
+            for each in (who.judged_as, who.alert, who.unknown)
+            if each
+        ]
         lines = [
             self.text(who.name, middle, name_style),
             self.text(who.id, middle, BODY_BOLD),
