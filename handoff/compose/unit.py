@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from handoff.compose.asked import next_shift, to_check
 from handoff.compose.cautions import sheet_cautions
 from handoff.compose.facts import facts_of
+from handoff.compose.limits import MOST_CHANGES, limit_changes
 from handoff.compose.matters import WHOLE, MatterWords, hold_words
 from handoff.compose.patient import (
     change_words,
@@ -17,7 +18,6 @@ from handoff.compose.patient import (
     moment_of,
     priority_mark,
     standing,
-    titles_off,
 )
 from handoff.compose.results import Results
 from handoff.compose.series import spark
@@ -111,7 +111,7 @@ def compose_unit(results: Results, words: Words, *, initials: bool = False) -> U
         key=words.say("summary.key"),
         after=(
             *(_since(ward), _no_order(ward), _going_home(ward), _set_aside(ward)),
-            *_lost_cells(ward),
+            *(*_lost_cells(ward), *_limits(ward)),
         ),
         standing=standing(handover, results.limits, words),
         page_words=words.say("page"),
@@ -119,16 +119,13 @@ def compose_unit(results: Results, words: Words, *, initials: bool = False) -> U
 
 
 def _alerts(ward: _Ward) -> Iterable[str]:
-    """The alerts to read first: people who may be mixed up, escalations switched off."""
+    """The alerts to read first: times without a log, and people who may be mixed up."""
     gaps = {gap for patient in ward.judged for gap in ward.handover.gaps.get(patient.id, ())}
     earliest_first = sorted(gaps, key=lambda gap: (gap.start, gap.end))
     yield from dict.fromkeys(gap_words(earliest_first, ward.words))
     for found in ward.handover.findings:
         if found.code in WRONG_PATIENT:
             yield ward.words.say("summary.wrong_patient", finding=found)
-    if ward.limits.escalations_off:
-        titles = titles_off(ward.limits, ward.words)
-        yield ward.words.say("summary.switched_off", titles=titles, limits=ward.limits)
 
 
 def _counts(ward: _Ward) -> tuple[Fact, ...]:
@@ -348,6 +345,14 @@ def _lost_cells(ward: _Ward) -> Iterator[UnitSection]:
     )
     if lost:
         yield UnitSection(ward.words.say("summary.lost_cells", count=len(lost)), lost)
+
+
+def _limits(ward: _Ward) -> Iterator[UnitSection]:
+    """Every change of the unit's own limits, where the foot has no room for all."""
+    changes = limit_changes(ward.limits, ward.words)
+    if len(changes) > MOST_CHANGES:
+        lines = tuple(Line("", each) for each in changes)
+        yield UnitSection(ward.words.say("summary.limits"), lines)
 
 
 def _found(ward: _Ward, found: Finding) -> Line:
