@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator
 from datetime import timedelta
 
 from handoff.compose.asked import caution_words, closing, next_shift, titles, to_check
+from handoff.compose.call_if import call_if_words
 from handoff.compose.cautions import sheet_cautions
 from handoff.compose.facts import Facts, facts_of
 from handoff.compose.limits import limits_in_force
@@ -100,6 +101,7 @@ def compose_patient(
         strip_key=words.say("strip.key"),
         strip=tuple(_cell(slot, words) for slot in measures.adherence.slots),
         numbers=_numbers(facts, words),
+        call_if=call_if_words(verdicts.call_if, words),
         set_up=_set_up(patient, words),
         next_shift=next_shift(verdicts, facts, words),
         closing=len(closing(verdicts, facts, words)),

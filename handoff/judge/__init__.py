@@ -15,6 +15,7 @@ from datetime import timedelta
 from types import MappingProxyType
 
 from handoff.judge.about import minute, names, told_of
+from handoff.judge.call_if import call_if
 from handoff.judge.carried import CAME_FROM_ELSEWHERE, EXERCISE_ON_HOLD
 from handoff.judge.case import MeasuredCase, ShiftRows, good_readings
 from handoff.judge.dizziness import DIZZINESS_AGAIN, DIZZINESS_WITH_SIGNS, TOO_MANY_AT_ONCE
@@ -122,6 +123,7 @@ def judge(
         patient=measures.patient,
         priority=_priority(verdicts, matters, held=measures.hold is not None),
         all=tuple(verdicts),
+        call_if=call_if(measures, handover, limits),
         later_signs=tuple(_later_signs(case)),
         unread=tuple(
             sign

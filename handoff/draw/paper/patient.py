@@ -101,7 +101,7 @@ class PatientSheet(Layout):
         for detail in detail_levels():
             cautions = Cautions(self.typesetter, self.page, self.width, detail).block()
             above = [self._identity(detail), self._paragraphs(detail), cautions]
-            below = [strip, self._lower(detail), self._notes(detail)]
+            below = [strip, self._lower(detail), self._call_if(detail), self._notes(detail)]
             blocks = [*above, *below, foot]
             taken = sum(block.height + detail.gap for block in blocks if block.height)
             if taken + detail.chart_pt <= height:
@@ -239,6 +239,11 @@ class PatientSheet(Layout):
                 canvas.rule(x + TICK_PT, top - 10.5, width - TICK_PT)
 
         return Block(max(text.height, 12), draw)
+
+    def _call_if(self, detail: Detail) -> Block:
+        """Never cut; on a full sheet in small type."""
+        fact, style = self.page.call_if, SMALL if detail.brief else BODY
+        return self.text(fact.value, self.width, style, lead=fact.label)
 
     def _notes(self, detail: Detail) -> Block:
         """The newest notes, newest first; the older ones as a count."""
