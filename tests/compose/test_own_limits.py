@@ -1,7 +1,5 @@
 """What a unit's own limits file changes is printed at the foot of each sheet and of the summary."""
 
-from dataclasses import replace
-
 import pytest
 
 from handoff.compose.limits import MOST_CHANGES, limit_changes
@@ -79,8 +77,7 @@ def test_the_most_changes_that_a_file_can_hold_are_counted_at_the_foot_and_all_i
 
 def test_the_gravest_rules_stand_first() -> None:
     drop = with_limit("volume-drop", "percent_at_or_under", "85")
-    graver = with_limit("volume-drop-with-signs", "percent_at_or_under", "75")
-    both = replace(drop, rules={**graver.rules, "volume-drop": drop.rules["volume-drop"]})
+    both = with_limit("volume-drop-with-signs", "percent_at_or_under", "75", drop)
     assert limit_changes(both, Words(ZONE)) == [
         "drop of the volume without a sign to 75 % (usual 70)",
         "drop of the volume to 85 % (usual 80)",

@@ -175,9 +175,9 @@ def default_limits() -> Limits:
     return limits
 
 
-def with_limit(rule: str, name: str, value: str) -> Limits:
-    """The default limits with one of them set by the unit."""
-    limits = default_limits()
+def with_limit(rule: str, name: str, value: str, limits: Limits | None = None) -> Limits:
+    """The default limits (or `limits`) with one of them set by the unit."""
+    limits = limits or default_limits()
     own = replace(limits.limit(rule, name), value=Fraction(value), mark=UNIT_MARK)
     changed = replace(limits.rules[rule], limits={**limits.rules[rule].limits, name: own})
     return replace(limits, rules={**limits.rules, rule: changed}, **APPROVED)
