@@ -12,7 +12,7 @@ from handoff.compose.call_if import call_if_words
 from handoff.compose.cautions import sheet_cautions
 from handoff.compose.facts import Facts, facts_of
 from handoff.compose.limits import limits_in_force
-from handoff.compose.matters import Moment, hold_words
+from handoff.compose.matters import TOLD_LENGTH, Moment, hold_words
 from handoff.compose.results import Results
 from handoff.compose.series import volume_chart
 from handoff.compose.words import Words
@@ -257,9 +257,13 @@ def _set_up(patient: Patient, words: Words) -> tuple[Fact, ...]:
 
 
 def _notes(measures: Measures, verdicts: Verdicts, words: Words) -> tuple[Note, ...]:
-    """The shift's notes, newest first, without those that stand beside an escalation."""
-    told = {each.place for matter in verdicts.matters for each in matter.told}
-    told |= {each.settled_by.place for each in verdicts.matters if each.settled_by}
-    told |= {each.place for verdict in verdicts.cautions for each in verdict.told}
-    noted = [each for each in measures.caution_entries if each.note and each.place not in told]
+    """The shift's notes, newest first, without those that stand whole beside a caution, or with an
+    open matter in the summary.
+    """
+    shown = [each for each in verdicts.matters if each.level is not Level.NOTE]
+    said = [told for each in shown for told in (*each.told[-1:], each.settled_by) if told]
+    said += [told for each in verdicts.cautions for told in each.told]
+    whole = {told.place for told in said if len(told.note or "") <= TOLD_LENGTH}
+    whole |= {told.place for each in verdicts.open_matters for told in each.told}
+    noted = [each for each in measures.caution_entries if each.note and each.place not in whole]
     return tuple(Note(words.clock(entry.at), entry.note or "") for entry in reversed(noted))
