@@ -74,12 +74,14 @@ def render(given: Handover, limits: Limits) -> Iterator[Rendered]:
     """Every page of a hand-over in watched words, the summary and the take-home page as well."""
     said = words(given.unit.time_zone)
     found = results(given, limits)
-    for initials in (False, True):
-        assert misread(compose_unit(found, said, initials=initials)) == []
+    notes = {}
     for number, (key, of_one) in enumerate(found.measures.items(), start=1):
         page = compose_patient(found, of_one.patient, said, (number, len(found.measures)))
+        notes[key] = page.notes
         assert misread((page, compose_discharge(given, of_one, said))) == []
         yield Rendered(page, of_one, found.verdicts[key], given)
+    for initials in (False, True):
+        assert misread(compose_unit(found, said, notes, initials=initials)) == []
 
 
 # A phrase of a paragraph, and what must be true of the measures where it stands.
