@@ -24,5 +24,5 @@ def call_if_words(call: CallIf, words: Words) -> Fact:
     volume = call.volume and words.say(
         "call_if.volume", of=call.volume, percent=exact(call.volume.percent)
     )
-    own = {"signs": [*by_sign, *symptoms], "volume": volume}
+    own = {"call": call, "signs": [*by_sign, *symptoms], "volume": volume}
     return Fact(words.say("call_if.label"), words.say("call_if.text", **own), Rank.ALWAYS)

@@ -10,30 +10,43 @@ from math import floor
 
 from handoff.judge.case import good_readings
 from handoff.judge.signs import SYMPTOMS
-from handoff.judge.vitals import VITALS, bounds_in_force
+from handoff.judge.vitals import ON_OXYGEN, VITALS, bounds_in_force
 from handoff.judge.volume import VOLUME_DROP
 from handoff.limits.reading import Limits
+from handoff.log.fields import MAY_BE_USUAL
 from handoff.model.call_if import CallAt, CallIf, CallVolume
 from handoff.model.measures import PREVIOUS_H, Measures
 from handoff.model.verdicts import Level
 from handoff.model.ward import Handover
 
+NOT_ALONE = frozenset({"pain-again"})  # one value of it does not escalate
+
 
 def call_if(measures: Measures, handover: Handover, limits: Limits) -> CallIf:
-    """The values and symptoms that escalate by themselves, and a fall of the volume."""
+    """The values and symptoms that escalate by themselves, and a fall of the volume. Of an SpO2 too
+    high on oxygen it is the first limit that is met: somebody is to be asked of it.
+    """
     order = measures.order
+    if order.comfort_care:
+        return CallIf(comfort_care=True)
     is_child = measures.patient.is_child_in(handover.shift, handover.unit)
-    values = [
-        CallAt(vital.field, bound.limit, bound.low, bound.inclusive, bound.of_adults)
-        for rule, vital in VITALS.items()
-        for bound in bounds_in_force(rule, order, limits, is_child=is_child)
-        if bound.level is Level.ESCALATE
-    ]
+    values: list[CallAt] = []
+    for rule, vital in VITALS.items():
+        if rule in NOT_ALONE:
+            continue
+        bounds = bounds_in_force(rule, order, limits, is_child=is_child)
+        on_oxygen = rule == ON_OXYGEN
+        chosen = bounds[:1] if on_oxygen else [e for e in bounds if e.level is Level.ESCALATE]
+        values += [
+            CallAt(vital.field, each.limit, each.low, each.inclusive, on_oxygen, each.of_adults)
+            for each in chosen
+        ]
     symptoms = [
         symptom
         for rule, of_rule in SYMPTOMS.items()
         for symptom in of_rule
         if limits.level(rule) == Level.ESCALATE
+        if symptom not in order.usual_symptoms or symptom not in MAY_BE_USUAL
     ]
     return CallIf(tuple(values), tuple(symptoms), _volume(measures, handover, limits))
 

@@ -11,14 +11,15 @@ from handoff.model.ward import Symptom
 
 class CallAt(NamedTuple):
     """One side of a vital sign's limit. `sign` is its field in `Signs`; values under the limit
-    (`low`) or over it call, if `inclusive` also the limit itself. `of_adults`: the patient is a
-    child, and the limit one of adults.
+    (`low`) or over it call, if `inclusive` also the limit itself. `on_oxygen`: only on oxygen.
+    `of_adults`: the patient is a child, and the limit one of adults.
     """
 
     sign: str
     limit: float
     low: bool
     inclusive: bool
+    on_oxygen: bool
     of_adults: bool
 
 
@@ -34,9 +35,10 @@ class CallVolume(NamedTuple):
 @dataclass(frozen=True, slots=True)
 class CallIf:
     """The values, symptoms and volume at which to call. `volume` is None where it has nothing to be
-    compared with.
+    compared with. In `comfort_care` there are none: pain and breathlessness alone call.
     """
 
-    values: tuple[CallAt, ...]
-    symptoms: tuple[Symptom, ...]
-    volume: CallVolume | None
+    values: tuple[CallAt, ...] = ()
+    symptoms: tuple[Symptom, ...] = ()
+    volume: CallVolume | None = None
+    comfort_care: bool = False

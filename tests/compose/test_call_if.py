@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from handoff.compose.blank import compose_patient_blanks, compose_unit_blank
 from handoff.limits.reading import Limits
 from handoff.model.call_if import CallVolume
-from handoff.model.ward import Handover, Patient, Shift
+from handoff.model.ward import Handover, Patient, Shift, Symptom
 from handoff.run.blank import blank_after
 from tests.support.builders import (
     SHIFT,
@@ -49,19 +49,19 @@ entries:
 """
 SAID = (
     "SpO2 under 92 %, breathing 8 or less or 25 or more, pulse 40 or less or over 120, 35 °C or "
-    "less, faint, chest pain, drowsy, confused; 2 good readings at or under 960 mL (80 % of the "
-    "best before, 1,200 mL)."
+    "less or 39.1 °C or more, faint, chest pain, drowsy, confused; 2 good readings at or under "
+    "960 mL (80 % of the best before, 1,200 mL)."
 )
 NEXT_SHIFT = Shift(at("19:00"), at("+1 07:00"))
 FIELDS = {"SpO2": "spo2", "breathing": "resp_rate", "pulse": "pulse", "": "temp_c"}
 RULES = {
-    "spo2": ["low-oxygen"],
+    "spo2": ["low-oxygen", "high-oxygen"],
     "resp_rate": ["breathing-rate"],
     "pulse": ["pulse"],
     "temp_c": ["low-temperature", "fever"],
 }
 STEP = 0.1  # the least difference that any sign is charted with
-WAY = re.compile(r"(under |over )?([0-9.]+)(?: %| °C)?(?: or (less|more))?(?: \(adult limit\))?")
+WAY = re.compile(r"(under |over )?([0-9.]+)(?: %| °C)?(?: or (less|more))?( on oxygen)?")
 
 
 def call_if(given: Handover, limits: Limits | None = None) -> str:
@@ -98,22 +98,34 @@ def test_a_childs_high_limits_are_called_those_of_adults() -> None:
     assert "breathing 8 or less or over 40, pulse" in call_if(handover(patients=(own,)))
 
 
-def ways(said: str) -> Iterator[tuple[str, float, float]]:
-    """Each number of the vital signs: the field, a value that calls, and the next that does not."""
+Asked = dict[str, Any]  # a vital sign by its field, and whether it was seen on oxygen
+
+
+def ways(said: str) -> Iterator[tuple[Asked, Asked]]:
+    """Each number of the vital signs: a value that calls, and the next that does not."""
     for part in re.split(", |; ", said.removesuffix(".")):
         sign = next(each for each in FIELDS if part.startswith(each))
-        for beyond, number, side in WAY.findall(part.removeprefix(sign)):
+        for beyond, number, side, on_oxygen in WAY.findall(part.removeprefix(sign)):
             if not (beyond or side):
                 continue
             limit, low = float(number), beyond == "under " or side == "less"
             step = -STEP if low else STEP
             calls, inside = (limit, limit - step) if side else (limit + step, limit)
-            yield FIELDS[sign], round(calls, 2), round(inside, 2)
+            of_both = {"on_oxygen": True} if on_oxygen else {}
+            yield (
+                {FIELDS[sign]: round(calls, 2), **of_both},
+                {FIELDS[sign]: round(inside, 2), **of_both},
+            )
 
 
-def escalates(field: str, value: float, of: Patient, limits: Limits) -> bool:
-    verdicts = judged(handover(entry("09:00", **{field: value}), patients=(of,)), limits)
-    return any(each.rule in RULES[field] and each.level == "escalate" for each in verdicts.matters)
+def calls_at(asked: Asked, of: Patient, limits: Limits) -> bool:
+    """Whether it escalates; a high SpO2 on oxygen, whether somebody is to be asked of it."""
+    verdicts = judged(handover(entry("09:00", **asked), patients=(of,)), limits)
+    (field,) = asked.keys() - {"on_oxygen"}
+    of_rule = [each for each in verdicts.cautions if each.rule in RULES[field]]
+    if "on_oxygen" in asked:
+        return any(each.rule == "high-oxygen" for each in of_rule)
+    return any(each.level == "escalate" for each in of_rule)
 
 
 def between(low: float, high: float) -> st.SearchStrategy[float | None]:
@@ -123,6 +135,7 @@ def between(low: float, high: float) -> st.SearchStrategy[float | None]:
 ORDERS = st.fixed_dictionaries(
     {
         "spo2_min": between(80, 96),
+        "spo2_max": between(88, 100),
         "resp_rate_min": between(4, 12),
         "resp_rate_max": between(20, 40),
         "pulse_min": between(30, 60),
@@ -147,10 +160,35 @@ def test_each_number_is_the_one_at_which_its_rule_escalates(
 ) -> None:
     of = patient(born=born, order=order(**own))
     numbers = list(ways(call_if(handover(patients=(of,)), limits)))
-    assert len(numbers) >= 6
-    for field, calls, inside in numbers:
-        assert escalates(field, calls, of, limits), (field, calls)
-        assert not escalates(field, inside, of, limits), (field, inside)
+    assert len(numbers) == 7 + (own["spo2_max"] is not None or 0 < (own["spo2_min"] or 0) <= 90)
+    for calls, inside in numbers:
+        assert calls_at(calls, of, limits), calls
+        assert not calls_at(inside, of, limits), inside
+
+
+def test_the_upper_limit_on_oxygen_is_printed_where_one_is_in_force() -> None:
+    for own, said in (
+        ({"spo2_min": 88, "spo2_max": 92}, "SpO2 under 88 % or over 92 % on oxygen,"),
+        ({"spo2_min": 88}, "SpO2 under 88 % or over 92 % on oxygen,"),
+        ({"spo2_max": 96}, "SpO2 91 % or less or over 96 % on oxygen,"),
+        ({"spo2_min": 92}, "SpO2 under 92 %,"),
+    ):
+        of = patient(order=order(**own))
+        assert call_if(handover(patients=(of,))).startswith(said), own
+
+
+def test_a_symptom_that_is_usual_does_not_call() -> None:
+    """Nor is it judged where it stands alone; chest pain is never usual."""
+    of = patient(order=order(usual_symptoms=(Symptom.CONFUSED, Symptom.CHEST_PAIN)))
+    assert "faint, chest pain, drowsy." in call_if(handover(patients=(of,)))
+    assert judged(handover(entry("09:00", "confused"), patients=(of,))).escalations == ()
+
+
+def test_in_comfort_care_pain_and_breathlessness_alone_call() -> None:
+    of = patient(order=order(comfort_care=True))
+    given = handover(entry("09:00", "faint", spo2=80, volume_ml=1200), patients=(of,))
+    assert call_if(given) == "pain or breathlessness is not eased; comfort care is ordered."
+    assert judged(given).escalations == ()
 
 
 @pytest.mark.parametrize("symptom", ["faint", "chest_pain", "drowsy", "confused"])

@@ -6,6 +6,7 @@
 
 import math
 import re
+from fractions import Fraction
 from importlib import import_module
 from itertools import product
 from typing import Any
@@ -147,7 +148,11 @@ SCORES_3 = {
     ("pulse", "pulse_at_or_under"): (40, "/min"),
     ("pulse", "pulse_at_or_over"): (131, "/min"),
     ("low-temperature", "temp_c_at_or_under"): (35.0, "Cel"),
+    ("high-oxygen", "spo2_at_or_over"): (97, "%"),  # scale 2, on oxygen
 }
+# Scale 2 is for a prescribed target of 88 to 92 %, which scores nothing.
+TARGET = {("high-oxygen", "spo2_max_at_or_under"): (92, "%")}
+PUBLISHED = SCORES_3 | TARGET
 
 
 @pytest.fixture(scope="module")
@@ -158,10 +163,10 @@ def limits() -> Limits:
     return found
 
 
-@pytest.mark.parametrize(("rule", "name"), SCORES_3)
+@pytest.mark.parametrize(("rule", "name"), PUBLISHED)
 def test_single_parameter_limits(limits: Limits, rule: str, name: str) -> None:
     limit = limits.limit(rule, name)
-    assert (float(limit.value), limit.unit) == SCORES_3[rule, name]
+    assert (float(limit.value), limit.unit) == PUBLISHED[rule, name]
     assert (limit.mark, limits.level(rule)) == ("published", "escalate")
     assert "NEWS2" in limit.source
     assert "2017" in limit.source
@@ -174,7 +179,7 @@ def test_every_limit_called_published_is_in_the_table_above(limits: Limits) -> N
         for name, limit in each.limits.items()
         if limit.mark == "published"
     ]
-    assert sorted(held) == sorted(SCORES_3)
+    assert sorted(held) == sorted(PUBLISHED)
 
 
 def test_the_score_is_never_added_up() -> None:
@@ -187,7 +192,11 @@ def test_the_score_is_never_added_up() -> None:
 
 
 def test_no_limit_of_common_practice_is_called_published(limits: Limits) -> None:
-    """38.0 C after surgery and 80 % of the previous best have no published source."""
+    """38.0 C after surgery and 80 % of the previous best have no published source; 39.1 C scores 2
+    [read], which calls for no urgent review by itself.
+    """
+    assert limits.limit("fever", "high_temp_c_at_or_over").value == Fraction("39.1")
+    assert limits.limit("fever", "high_temp_c_at_or_over").mark == "common practice"
     assert limits.limit("fever", "temp_c_at_or_over").value == 38
     assert limits.limit("fever", "temp_c_at_or_over").mark == "common practice"
     assert limits.limit("volume-drop", "percent_at_or_under").mark == "common practice"
