@@ -378,8 +378,8 @@ def _limits(ward: _Ward) -> Iterator[UnitSection]:
     """Every change of the unit's own limits, where the foot has no room for all."""
     changes = limit_changes(ward.limits, ward.words)
     if len(changes) > MOST_CHANGES:
-        lines = tuple(Line("", each) for each in changes)
-        yield UnitSection(ward.words.say("summary.limits"), lines)
+        line = Line("", "; ".join(changes))
+        yield UnitSection(ward.words.say("summary.limits"), (line,))
 
 
 def _found(ward: _Ward, found: Finding) -> Line:

@@ -49,8 +49,8 @@ entries:
 """
 SAID = (
     "SpO2 under 92 %, breathing 8 or less or 25 or more, pulse 40 or less or over 120, 35 °C or "
-    "less or 39.1 °C or more, faint, chest pain, drowsy, confused; 2 good readings at or under "
-    "960 mL (80 % of the best before, 1,200 mL)."
+    "less or 39.1 °C or more, faint, chest pain, drowsy, confused; 2 good readings of 960 mL or "
+    "less (80 % of 1,200 mL before)."
 )
 NEXT_SHIFT = Shift(at("19:00"), at("+1 07:00"))
 FIELDS = {"SpO2": "spo2", "breathing": "resp_rate", "pulse": "pulse", "": "temp_c"}
