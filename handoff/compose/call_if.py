@@ -13,13 +13,10 @@ from handoff.model.rounding import exact
 
 def call_if_words(call: CallIf, words: Words) -> Fact:
     """'Call if' and this patient's limits, on a line or two."""
-    by_sign = [
-        words.say(
-            f"call_if.{sign}",
-            ways=[words.say("call_if.at", at=each, limit=exact(each.limit)) for each in values],
-        )
-        for sign, values in groupby(call.values, key=lambda each: each.sign)
-    ]
+    by_sign: list[str] = []
+    for sign, values in groupby(call.values, key=lambda each: each.sign):
+        ways = [words.say("call_if.at", at=each, limit=exact(each.limit)) for each in values]
+        by_sign.append(words.say(f"call_if.{sign}", either=words.say("call_if.either", ways=ways)))
     symptoms = [words.say(f"terms.{each}") for each in call.symptoms]
     volume = call.volume and words.say(
         "call_if.volume", of=call.volume, percent=exact(call.volume.percent)
