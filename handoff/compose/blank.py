@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, datetime
 
+from handoff.compose.call_if import call_if_words
 from handoff.compose.still_open import OpenWords, unit_box
 from handoff.compose.words import Words
 from handoff.log.blank import Blank
@@ -49,6 +50,7 @@ def compose_unit_blank(blank: Blank, words: Words) -> BlankPage:
             id=say("blank.id", id=patient.id),
             alert=_alert(blank, patient, words, "blank.alert"),
             warning=OpenWords(blank, patient, words).warning,
+            call_if=_call_if(blank, patient, words),
         )
         for patient in blank.charted
     ]
@@ -81,7 +83,18 @@ def _patient_page(blank: Blank, patient: Patient | None, words: Words) -> BlankP
     if known.open.holds_back:
         page = replace(page, standing=words.say("blank.open.standing", unit=blank.unit))
     alert = _alert(blank, patient, words, "name_alert")
-    return replace(page, alert=alert, unknown=known.unknown, still_open=known.box)
+    return replace(
+        page,
+        alert=alert,
+        unknown=known.unknown,
+        still_open=known.box,
+        call_if=_call_if(blank, patient, words),
+    )
+
+
+def _call_if(blank: Blank, patient: Patient, words: Words) -> Fact | None:
+    call = blank.open_of(patient).call_if
+    return None if call is None else call_if_words(call, words)
 
 
 def _alert(blank: Blank, patient: Patient, words: Words, name: str) -> str:

@@ -4,10 +4,9 @@ Input: the patient's `Measures`, the `Handover`, the `Limits`. Output: `Verdicts
 never says what is wrong with the patient. Does not judge a patient without an order, unless a
 matter of the stay is not closed.
 
-A rule that the unit switched off gives no verdict. `dizziness-with-signs` and
-`volume-drop-with-signs` use signs of other rules by those rules' limits, also where such a rule is
-switched off. A unit that wants no caution on the pulse alone still gets one on a pulse beside
-dizziness.
+A rule that the unit switched off gives no verdict; none that may escalate is ever off. Its signs
+still count beside others: a unit that wants no caution on a single wheeze still gets one on a
+wheeze beside a fall of the volume.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -16,6 +15,7 @@ from datetime import timedelta
 from types import MappingProxyType
 
 from handoff.judge.about import minute, names, told_of
+from handoff.judge.call_if import call_if
 from handoff.judge.carried import CAME_FROM_ELSEWHERE, EXERCISE_ON_HOLD
 from handoff.judge.case import MeasuredCase, ShiftRows, good_readings
 from handoff.judge.dizziness import DIZZINESS_AGAIN, DIZZINESS_WITH_SIGNS, TOO_MANY_AT_ONCE
@@ -123,6 +123,7 @@ def judge(
         patient=measures.patient,
         priority=_priority(verdicts, matters, held=measures.hold is not None),
         all=tuple(verdicts),
+        call_if=call_if(measures, handover, limits),
         later_signs=tuple(_later_signs(case)),
         unread=tuple(
             sign
@@ -201,6 +202,6 @@ def _later_signs(case: MeasuredCase) -> Iterable[LaterSign]:
     for row in later:
         for rule in READ_ALONE:
             of_rule = case.of(rule)
-            seen = sign_of(of_rule, row.signs) if case.limits.is_on(rule) else None
+            seen = sign_of(of_rule, row.signs)
             if seen is not None and escalates(of_rule, row.signs):
                 yield LaterSign(row.place, rule, seen)

@@ -171,8 +171,7 @@ def _met(window: Window) -> dict[str, list[Entry]]:
     unread = case.rows.aside or any(entry.unread for entry in case.entries)
     signs = unread or any(entry.signs is not NO_SIGNS for entry in case.entries)
     for name, rule in DANGERS.items():
-        is_read = case.limits.is_on(name) and case.is_judged(name)
-        if not is_read or not (signs or name == FALL_WITH):
+        if not case.is_judged(name) or not (signs or name == FALL_WITH):
             continue
         verdict = rule.decide(case.of(name))
         if not verdict.met or verdict.level is not Level.ESCALATE:

@@ -95,8 +95,6 @@ def _unsure(row: Entry, case: Case, *, aside: bool) -> Iterator[UnsureSign]:
         likely = replace(likely, on_oxygen=row.signs.on_oxygen)
     grave: list[tuple[str, str, SeenSign]] = []
     for rule in READ_ALONE:
-        if not case.limits.is_on(rule):
-            continue
         seen = sign_of(case.of(rule), likely)
         if isinstance(seen, tuple):
             grave += [("symptoms", rule, (word,)) for word in seen]

@@ -614,6 +614,15 @@ _LIMITS = {
     "limits-out-of-range": _error(
         "the value is out of range.", "Allowed is {low} to {high} {unit}."
     ),
+    "limits-looser": _error(
+        "this is looser than the published limit, {usual} {unit}.",
+        "Leave it out, or set a stricter one ({low} to {high} {unit}). A looser limit is for one "
+        "patient, and stands in the order (`spo2_min`, `resp_rate_max` and the like).",
+    ),
+    "limits-never-off": _error(
+        "this rule may escalate, so it cannot be switched off.",
+        "Leave it out. A limit for one patient stands in the order.",
+    ),
     "limits-not-whole": _error(
         "this limit counts things, so it is a whole number.", "Write a whole number."
     ),

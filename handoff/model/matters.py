@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 
+from handoff.model.call_if import CallIf
 from handoff.model.findings import Place
 from handoff.model.verdicts import LaterSign, Level, Priority, Told, UnsureSign, Verdict
 from handoff.model.ward import Entry, Patient, Shift
@@ -150,12 +151,14 @@ class Matter:
 @dataclass(frozen=True, slots=True)
 class Verdicts:
     """All verdicts on one patient, in the rules' order; the matters of the stay, in printing order;
-    and the priority. `unread` are the signs that cannot be read, beside graver ones.
+    the priority; and when to call from now on. `unread` are the signs that cannot be read, beside
+    graver ones.
     """
 
     patient: Patient
     priority: Priority
     all: tuple[Verdict, ...]
+    call_if: CallIf
     later_signs: tuple[LaterSign, ...] = ()
     unread: tuple[UnsureSign, ...] = ()
     matters: tuple[Matter, ...] = ()

@@ -456,13 +456,6 @@ def test_a_childs_sheet_says_at_the_top_to_judge_by_the_childrens_chart() -> Non
         assert says is named
 
 
-def test_what_a_unit_switched_off_is_said_on_each_sheet() -> None:
-    limits = without_rules("pulse", "fever")
-    page = patient_page(handover(entry("09:00", pulse=150)), limits)
-    assert "Switched off by this unit, so not judged: pulse, high fever." in (page.not_judged or "")
-    assert "2 rules switched off" in " ".join(page.standing)
-
-
 @pytest.mark.parametrize(
     ("known", "titles"),
     [
@@ -485,15 +478,6 @@ def test_every_rule_has_title_what_was_seen_and_what_to_do() -> None:
     words = Words(ZONE)
     for rule in BY_NAME:
         assert all(words.has(f"{rule}.{part}") for part in ("title", "seen", "action")), rule
-
-
-@pytest.mark.parametrize(
-    "rule", [each for each in BY_NAME if default_limits().level(each) == "escalate"]
-)
-def test_an_escalation_switched_off_is_named_on_the_summary(rule: str) -> None:
-    (alert,) = unit_page(handover(), without_rules(rule)).alerts
-    assert "Switched off by this unit" in alert
-    assert Words(ZONE).say(f"{rule}.title", signs=True).lower() in alert
 
 
 def test_a_name_and_a_bed_that_are_not_known_say_so() -> None:

@@ -758,8 +758,8 @@ def test_the_limits_in_force_are_the_ones_explained() -> None:
 
 
 def test_a_rule_that_is_switched_off_is_said_to_be() -> None:
-    (subject,) = subjects(handover(), without_rules("pulse"))
-    assert "    pulse: switched off by the unit." in part_of(subject, "cautions")
+    (subject,) = subjects(handover(), without_rules("no-goal"))
+    assert "    no-goal: switched off by the unit." in part_of(subject, "cautions")
 
 
 def test_what_is_carried_from_before_the_shift_is_said() -> None:

@@ -206,11 +206,17 @@ def test_told_stands_after_the_signs_of_a_combined_escalation_too() -> None:
 
 
 def test_a_rule_switched_off_gives_no_verdict_and_no_priority() -> None:
-    given = handover(*(entry(f"{hour:02}:00", pulse=140) for hour in range(7, 19)))
-    assert judged(given).priority == "escalate"
-    off = judged(given, without_rules("pulse"))
-    assert "pulse" not in [each.rule for each in off.all]
+    given = handover(*(entry(f"{hour:02}:00", flow="blew") for hour in range(7, 19)))
+    assert judged(given).priority == "follow_up"
+    off = judged(given, without_rules("technique", "low-adherence"))
+    assert "technique" not in [each.rule for each in off.all]
     assert off.priority == "continue"
+
+
+def test_a_sign_whose_rule_is_switched_off_still_counts_beside_others() -> None:
+    rows = entry("-1 20:00", volume_ml=1500), entry("09:00", "wheeze", volume_ml=1000)
+    given = judged(handover(*rows, stay_start="-1 12:00"), without_rules("breathless"))
+    assert given.cautions[0].rule == "volume-drop-with-signs"
 
 
 def test_a_units_limit_changes_the_priority() -> None:
@@ -254,12 +260,12 @@ def test_a_row_set_aside_without_an_escalation_or_of_another_is_not(row: SetAsid
     assert not is_unsure(handover(set_aside=(row,)))
 
 
-def test_a_row_set_aside_is_held_against_the_order_and_the_rules_that_are_on() -> None:
+def test_a_row_set_aside_is_held_against_the_order() -> None:
     given = handover(
         patients=(patient(order=order(spo2_min=88)),),
-        set_aside=(set_aside(spo2=89), set_aside(spo2=87, line=901), set_aside(pulse=150)),
+        set_aside=(set_aside(spo2=89), set_aside(spo2=87, line=901)),
     )
-    unsure = found(verdict("sign-unreadable", given, without_rules("pulse")))["unsure"]
+    unsure = found(verdict("sign-unreadable", given))["unsure"]
     assert [(each.rule, each.seen) for each in unsure] == [("low-oxygen", 87)]
 
 

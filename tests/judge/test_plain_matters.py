@@ -22,7 +22,6 @@ from tests.support.builders import (
     entry,
     order,
     patient,
-    without_rules,
 )
 from tests.support.plain_matters import plain_matters
 from tests.support.random_stays import random_handover
@@ -632,13 +631,6 @@ def test_a_row_after_it_was_closed_opens_another() -> None:
         [at("08:10")],
     )
     assert (second["state"], second["opened_at"]) == ("told", at("12:00"))
-
-
-def test_a_rule_that_is_switched_off_opens_nothing() -> None:
-    known = listings(shifts(1))
-    rows = [row("08:00", "dizzy", pulse=140)]
-    (matter,) = plain_matters(known, rows, SHIFT.end, without_rules("pulse"), STAY_START)
-    assert matter["rule"] == "dizziness-with-signs"
 
 
 # The stage beside it

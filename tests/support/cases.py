@@ -664,6 +664,11 @@ CASES: Mapping[str, Handover] = {
     "no order now, danger over, not told": without_order_now(
         entry("-1 20:00", pulse=150), entry("09:00", pulse=80)
     ),
+    "every danger sign looked for, and none": one(
+        entry("-1 20:00", volume_ml=1400),
+        entry("09:00", "none", volume_ml=1400, spo2=97, resp_rate=16, pulse=80, temp_c=37),
+        order=EARLIER,
+    ),
     "precautions": one(entry("09:00"), precautions="flat, spine not cleared"),
     "going home, stopped": one(home_on=HOME, order=order("-1 08:00", "10:00", every_h=2)),
 }

@@ -251,8 +251,7 @@ def rows_that_meet(
     found: list[dict[str, Any]] = []
 
     def add(number: int, rule: str, **more: Any) -> None:
-        is_judged = rule in COMFORT_RULES or not order.comfort_care
-        if limits.is_on(rule) and is_judged:
+        if rule in COMFORT_RULES or not order.comfort_care:
             entry = stay[number]
             row = {"number": number, "entry": entry, "at": entry.at, "rule": rule}
             row |= {"symptom": None, "shift": k, "parts": set()}
