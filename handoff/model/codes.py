@@ -63,6 +63,18 @@ _YAML = {
         "the comma splits this number in two, so the number is not known.",
         "Type it without a comma between thousands, and with a point before decimals.",
     ),
+    "missing-dash": _error(
+        "the names begin again here, so two records stand in one and neither is known.",
+        "Put a dash and a space before {name}, as before the record above.",
+    ),
+    "list-twice": _error(
+        "this list is begun again, first on line {first_line}, so neither is read.",
+        "Move what stands under it to the end of the first list, and delete this name alone.",
+    ),
+    "cut-by-comment": _warning(
+        "YAML takes what begins with # for a remark, so this is not read: {cut}.",
+        "If it belongs to the text, put the whole text in quotation marks.",
+    ),
     "duplicate-key": _error(
         "the field is written more than once, first on line {first_line}, so its value is not "
         "known.",
@@ -161,6 +173,10 @@ _SHAPE = {
         "the log has no '{section}', so it is read as having none.",
         "Check the spelling at the left margin, or add '{section}:'.",
     ),
+    "indented-section": _error(
+        "this stands inside another part of the log, so nothing in the file is read.",
+        "Move {section}: to the left margin, with all that stands under it.",
+    ),
     "unknown-section": _error(
         "this is no part of a log, so nothing under it is read.",
         "The parts are unit, shift, patients and entries. Correct the name or take the part out.",
@@ -192,6 +208,18 @@ _SHAPE = {
     "columns-disagree": _error(
         "the columns with this name say different things ({values}), so the value is not known.",
         "Keep the right one and clear the other.",
+    ),
+    "column-without-name": _error(
+        "this stands in a column without a name, so it is not read.",
+        "Move it into the column where it belongs, such as note.",
+    ),
+    "read-above": _note(
+        "this row above the column names is read as the unit and the shift.",
+        "Nothing needs to be done.",
+    ),
+    "other-header": _warning(
+        "this row holds other column names than those above. The rows below it are read by them.",
+        "Check that they stand above the right cells.",
     ),
     "title-row": _note("this row above the column names is not read.", "Nothing needs to be done."),
     "repeated-header": _note(

@@ -121,6 +121,24 @@ BAD_LOGS: dict[str, BadLog] = {
     "no-colon": _entry("no-colon", "at: 19:40, volume_ml: 1100, breaths:8", "breaths"),
     "comma-in-text": _entry("comma-in-text", "at: 19:40, breaths: 8, note: sat up, slept", "note"),
     "not-a-record": _yaml(night("- 19:40 eight breaths\n"), (14, "entries", "not-a-record")),
+    "missing-dash": _yaml(
+        night(
+            '- patient: "10442"\n  at: 19:40\n  breaths: 8\n'
+            '  patient: "10442"\n  at: 20:40\n  breaths: 9\n'
+        ),
+        (17, "patient", "missing-dash"),
+    ),
+    "list-twice": _yaml(
+        night() + "entries:\n" + ENTRY.replace("19:40", "20:40"), (15, "entries", "list-twice")
+    ),
+    "cut-by-comment": _yaml(
+        night('- patient: "10442"\n  at: 19:40\n  what: told\n  note: told #2 doctor, SpO2 84\n'),
+        (17, "note", "cut-by-comment"),
+    ),
+    "indented-section": _yaml(
+        night().replace(f"entries:\n{ENTRY}", f"  entries:\n  {ENTRY}"),
+        (13, "entries", "indented-section"),
+    ),
     "unknown-section": _yaml(night() + "notes: []\n", (15, "notes", "unknown-section")),
     "unknown-field": _entry("unknown-field", "at: 19:40, breaths: 8, breath: 8", "breath"),
     # CSV
@@ -139,6 +157,25 @@ BAD_LOGS: dict[str, BadLog] = {
         (1, "Breaths", "duplicate-column"),
         (2, "breaths", "columns-disagree"),
         (2, "breaths", "empty-exercise"),
+    ),
+    "column-without-name": _csv(
+        table(ROW.replace("\n", ",fainted at the sink\n"), header=HEADER.replace("\n", ",\n")),
+        (2, "column 13", "column-without-name"),
+    ),
+    "read-above": _csv(
+        "Unit,Harbour 3 East\n" + table(ROW),
+        (1, None, "read-above"),
+        time_zone="America/Halifax",
+        shift=IN_OPTIONS["shift"],
+    ),
+    "other-header": _csv(
+        table(
+            "10442,Larkspur,1958-04-02,12A,19:40,80,16\n",
+            "patient_id,name,born,bed,at,resp_rate,pulse\n",
+            "10442,,,,20:40,17,82\n",
+            header="patient_id,name,born,bed,at,pulse,resp_rate\n",
+        ),
+        (3, None, "other-header"),
     ),
     "title-row": _csv(table(ROW, header="Breathing log\n\n" + HEADER), (1, None, "title-row")),
     "repeated-header": _csv(table(ROW, HEADER), (3, None, "repeated-header")),
