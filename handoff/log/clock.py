@@ -64,7 +64,7 @@ class Clock:
         """The instant that `raw` names, in UTC.
 
         A time without a date is the first such time at or after `earliest`; it cannot be read
-        without `earliest`, or when it is not earlier than `before`. A time that occurs twice is
+        without `earliest`, or when that is not earlier than `before`. A time that occurs twice is
         read as the first of the two, and is `Doubtful`.
         """
         near = earliest.astimezone(self.zone).date() if earliest else None
@@ -78,8 +78,9 @@ class Clock:
         if earliest is None:
             raise BadCell("time-without-date")
         found = self._undated(written.since_midnight, earliest)
-        if before and (found.value if isinstance(found, Doubtful) else found) >= before:
-            raise BadCell("time-without-date")
+        moment = found.value if isinstance(found, Doubtful) else found
+        if before and moment >= before:
+            raise BadCell("time-without-date", found=moment)
         return found
 
     def day(self, raw: str) -> date:

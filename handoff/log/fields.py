@@ -8,7 +8,7 @@ import difflib
 import re
 import unicodedata
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from enum import Enum, StrEnum, auto
 
@@ -274,7 +274,7 @@ _OTHERWISE_WRITTEN = {
     "volume": "volume_ml vol",
     "declined": "refused",
     "asleep": "sleeping",
-    "told": "informed notified",
+    "told": "informed inform notified notify called paged phoned",
     "hold": "held stop stopped withhold withheld pause paused",
     "resume": "restart restarted resumed",
     "settled": "resolved over",
@@ -351,6 +351,11 @@ def _says_the_same(words: str, name: str) -> bool:
         name,
     }
     return words in same or set(words.split("_")) <= set("_".join(field.choices).split("_"))
+
+
+def meant_by(word: str, known: Collection[str]) -> list[str]:
+    """The known names that one word is, or is another word for."""
+    return [word] if word in known else [name for name in _MEANT.get(word, ()) if name in known]
 
 
 def nearest(written: str, known: Iterable[str]) -> str | None:

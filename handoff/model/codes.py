@@ -94,6 +94,11 @@ _TIMES = {
         "a time of day without a date, which could be any day.",
         "Type the date too, as in 2026-03-07 19:40.",
     ),
+    "end-without-date": _error(
+        "the next such time after the start is more than an hour after the shift, so it may be a "
+        "slip.",
+        "Correct at or until, or type the date of until too.",
+    ),
     "ambiguous-date": _error(
         "month and day cannot be told apart.",
         "Type it as 2026-03-07 (year-month-day), or say how to read it: --dates mdy (month "
@@ -304,6 +309,9 @@ _UNIT_AND_SHIFT = {
         "the log says this itself, so the option {option} ({given}) is not used.",
         "Correct the log if the option is right.",
     ),
+    "shift-to-come": _warning(
+        "the shift starts more than 24 hours from now. It is used as it is.", "Check its date."
+    ),
     "other-shift": _error(
         "the row is of another unit or shift than the first row says ({first}), so it is set "
         "aside.",
@@ -344,6 +352,23 @@ _CELLS = {
     "not-done": _error(
         "neither a time, yes nor no.",
         "Type the time it was done, or yes, or no, or leave it blank.",
+    ),
+    "denied": _error(
+        "'{word}' denies something here, and it is not clear what, so nothing in this cell is "
+        "read.",
+        "Type only what there is, or {instead}.",
+    ),
+    "error-value": _error(
+        "this is an error of a spreadsheet and not what was typed.",
+        "Type what belongs here, or leave it blank when it is not known.",
+    ),
+    "spoiled-by-spreadsheet": _error(
+        "a spreadsheet has made a number of this and changed it.",
+        "Format the column as text, and type it again as it is written elsewhere.",
+    ),
+    "bed-like-a-date": _warning(
+        "a spreadsheet may have made a date of this bed. It is used as it is.",
+        "Format the column as text, and type the bed again.",
     ),
     "none-and-more": _error(
         "'none' stands beside something else, so it is not read. The rest is.",
@@ -390,9 +415,9 @@ _ROWS = {
         "Fill in until, the time the patient was back or awake.",
     ),
     "hold-until-lost": _error(
-        "a hold ends at most 14 days after it starts, so this cannot be its end. The hold is "
-        "used without an end.",
-        "Correct until, or leave it blank and add a row with resume when the hold ends.",
+        "this cannot be read as the end of the hold, so the hold is used without an end.",
+        "Correct until, at most 14 days after the start, or clear it and add a row with resume "
+        "when the hold ends.",
     ),
     "until-not-after-at": _error(
         "the end is not later than the start, so the row is set aside.",

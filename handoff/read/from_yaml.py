@@ -66,7 +66,7 @@ class _Reader:
             )
             return unusable(self.file, self.findings)
         root = self._in_small_letters(node, set(Section))
-        for name in root.values.keys() - set(Section):
+        for name in (each for each in root.values if each not in set(Section)):
             place = Place(self.file, root.key_lines[name], name)
             hint = _at_home(name) or nearest(name, list(Section))
             self.findings.append(finding("unknown-section", place, raw=name, hint=hint))

@@ -142,6 +142,10 @@ YAML_ROWS: dict[str, Kind] = {
     "until-not-after-at": Kind(
         '- {patient: "10442", at: 19:50, until: 2026-03-07 19:00, what: away}\n', AWAY
     ),
+    "end-without-date": Kind('- {patient: "10442", at: 19:50, until: 19:20, what: away}\n', AWAY),
+    "missing-dash": Kind(
+        '- patient: "10442"\n  at: 19:50\n  patient: "10442"\n  breaths: 8\n', RIGHT
+    ),
     "span-too-long": Kind(
         '- {patient: "10442", at: 19:50, until: 2026-03-09 20:10, what: away}\n', AWAY
     ),
@@ -179,6 +183,8 @@ def typed_anew(cells: Mapping[str, str]) -> Mender:
 
 CSV_ROWS: dict[str, Kind] = {
     "missing-cell": Kind(AGAIN + ",,,8,,,\n", RIGHT),
+    "spoiled-by-spreadsheet": Kind("10442.0,,,,,19:50,,,8,,,\n", RIGHT),
+    "error-value": Kind("#REF!,,,,,19:50,,,8,,,\n", RIGHT),
     "says-nothing": Kind('"""",,,,,19:50,,,8,,,\n', RIGHT),
     "unknown-patient": Kind("10443,,,,,19:50,,,8,,,\n", RIGHT),
     "not-a-time": Kind(AGAIN + "ten to eight,,,8,,,\n", RIGHT),

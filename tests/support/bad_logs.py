@@ -228,6 +228,14 @@ BAD_LOGS: dict[str, BadLog] = {
         night(shift="shift:\n  start: 2026-03-07 19:00\n  end: 2026-03-09 07:00\n"),
         (6, "shift.end", "shift-too-long"),
     ),
+    "shift-to-come": _yaml(
+        night(
+            "",
+            PATIENT.replace("2026", "2027"),
+            shift=SHIFT.replace("2026-03-07", "2027-03-07").replace("2026-03-08", "2027-03-08"),
+        ),
+        (5, "shift.start", "shift-to-come"),
+    ),
     "bad-time-zone": _yaml(
         night(unit=UNIT.replace("America/Halifax", "Halifax")),
         (3, "unit.time_zone", "bad-time-zone"),
@@ -271,11 +279,18 @@ BAD_LOGS: dict[str, BadLog] = {
     "out-of-range": _cell("out-of-range", "spo2: 940"),
     "looks-like-litres": _cell("looks-like-litres", "volume_ml: 1.2"),
     "not-a-choice": _cell("not-a-choice", "flow: steddy"),
-    "not-yes-or-no": _cell("not-yes-or-no", "on_oxygen: 2 L"),
+    "not-yes-or-no": _cell("not-yes-or-no", "on_oxygen: perhaps"),
     "not-done": _yaml(
         night(patients=PATIENT + "  teaching: {taught: maybe}\n"),
         (13, "teaching.taught", "not-done"),
     ),
+    "denied": _cell("denied", "symptoms: denies chest pain"),
+    "error-value": _cell("error-value", "volume_ml: '#N/A'"),
+    "spoiled-by-spreadsheet": _csv(
+        table(ROW.replace("10442", "10442.0"), ROW),
+        (2, "patient_id", "spoiled-by-spreadsheet"),
+    ),
+    "bed-like-a-date": _csv(table(ROW.replace("12A", "2-Jan")), (2, "bed", "bed-like-a-date")),
     "none-and-more": _cell("none-and-more", "symptoms: [none, dizzy]"),
     "oxygen-is-none": _cell("oxygen-is-none", "oxygen: no change"),
     "says-nothing": _csv(
@@ -298,6 +313,7 @@ BAD_LOGS: dict[str, BadLog] = {
         (12, "order.start", "time-without-date"),
         (12, "order.start", "order-without-start"),
     ),
+    "end-without-date": _entry("end-without-date", "at: 19:55, until: 19:25, what: away", "until"),
     "ambiguous-date": _entry("ambiguous-date", "at: 03/07/2026 19:40, breaths: 8"),
     "spreadsheet-serial": _entry("spreadsheet-serial", "at: 46088.8194, breaths: 8"),
     "time-does-not-exist": _entry("time-does-not-exist", "at: 2026-03-08 02:30, breaths: 8"),
@@ -330,7 +346,7 @@ BAD_LOGS: dict[str, BadLog] = {
     "span-too-long": _entry(
         "span-too-long", "at: 19:40, until: 2026-03-08 20:41, what: away", "until"
     ),
-    "long-span": _entry("long-span", "at: 19:40, until: 19:30, what: away", "until"),
+    "long-span": _entry("long-span", "at: 19:40, until: 2026-03-08 09:00, what: away", "until"),
     "breaths-for-volume": _entry(
         "breaths-for-volume", "at: 19:40, breaths: 1200, volume_ml: 8", "breaths"
     ),
