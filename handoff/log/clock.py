@@ -7,12 +7,17 @@ meaning of a spreadsheet's serial number, or a time that the clock skipped.
 
 import difflib
 import re
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from typing import TypeVar
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 
-from handoff.log.cell import BadCell, Doubtful
+from handoff.log.cell import READ_AS, BadCell, Doubtful
+
+T = TypeVar("T")
+_Order = Callable[[str], str | None]  # of dates with a mark: 'mdy', 'dmy' or None
 
 _CLOCK_FACE = (12, *range(1, 12))  # hours of half a day, in their order
 NEAR = timedelta(days=31)
@@ -34,6 +39,16 @@ _WRITTEN = re.compile(
     re.ASCII,
 )
 _YEAR_FIRST = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?!\d)(.*)", re.ASCII)
+_MONTH_NAMED = re.compile(r"(\d{1,2})[-. ]+([A-Za-z]{3,9})[-., ]+(\d{4}|\d{2})(?!\d)(.*)", re.ASCII)
+_MONTHS = (
+    *("january", "february", "march", "april", "may", "june", "july", "august", "september"),
+    *("october", "november", "december"),
+)
+# Clock times that can be meant in one way only: 730, 19h10, 6am.
+_SHORT_CLOCK = re.compile(
+    r"(?P<hour>\d{1,2})(?:h(?P<minute>\d{2})|(?P<minutes>(?<!\d\d)\d{2})|\s*(?P<half>[ap])\.?m\.?)",
+    re.ASCII | re.IGNORECASE,
+)
 _SERIAL = re.compile(r"\d{5}(?:[.,]\d+)?|0?[.,]\d+", re.ASCII)
 _NEARLY_A_TIME = re.compile(
     r"[~?]?\s*(?P<hour>\d{1,2})(?:\s*[:.;h]?\s*(?P<minute>\d{2}))?\s*(?:(?P<half>[ap])\.?m?\.?|[^\d:]*)",
@@ -53,10 +68,15 @@ _QUIET = re.compile(r"(.+?)\s*[-–]\s*(.+)")
 
 @dataclass(frozen=True, slots=True)
 class Clock:
-    """Reads what people of one time zone write. `dates` is 'mdy', 'dmy' or None (only ISO 8601)."""
+    """Reads what people of one time zone write.
+
+    `dates` is 'mdy', 'dmy' or None; without it `order_of` gives the order of dates that are written
+    with one mark, or None where month and day cannot be told apart.
+    """
 
     zone: ZoneInfo
     dates: str | None = None
+    order_of: _Order = lambda _mark: None
 
     def moment(
         self, raw: str, earliest: datetime | None = None, before: datetime | None = None
@@ -68,11 +88,12 @@ class Clock:
         read as the first of the two, and is `Doubtful`.
         """
         near = earliest.astimezone(self.zone).date() if earliest else None
-        written = _read(raw, "not-a-time", self.dates, near)
+        written = _read(raw, "not-a-time", self._order, near)
         if written.since_midnight is None:
             raise BadCell("date-without-time")
         if written.day:
-            return self._dated(written.day, written.since_midnight, written.ahead_of_utc)
+            found = self._dated(written.day, written.since_midnight, written.ahead_of_utc)
+            return _with_doubts(found, written.doubts)
         if written.ahead_of_utc is not None:
             raise BadCell("not-a-time")
         if earliest is None:
@@ -81,18 +102,21 @@ class Clock:
         moment = found.value if isinstance(found, Doubtful) else found
         if before and moment >= before:
             raise BadCell("time-without-date", found=moment)
-        return found
+        return _with_doubts(found, written.doubts)
 
-    def day(self, raw: str) -> date:
+    def day(self, raw: str) -> date | Doubtful[date]:
         """The calendar day that `raw` names; midnight after it, as spreadsheets add, is allowed.
 
         A year of two digits is not read here: people are born in two centuries. In a date with a
         time of day it is a year of this century.
         """
-        written = _read(raw, "not-a-date", self.dates)
+        written = _read(raw, "not-a-date", self._order)
         if written.day is None or written.since_midnight or written.ahead_of_utc is not None:
             raise BadCell("not-a-date")
-        return written.day
+        return _with_doubts(written.day, written.doubts)
+
+    def _order(self, mark: str) -> str | None:
+        return self.dates or self.order_of(mark)
 
     def _dated(
         self, day: date, since_midnight: timedelta, ahead_of_utc: timedelta | None
@@ -121,6 +145,14 @@ class Clock:
             moment.astimezone(self.zone).isoformat(sep=" ", timespec="minutes") for moment in found
         )
         return Doubtful(found[0], (BadCell("time-twice", read=read, other=other),))
+
+
+def _with_doubts(found: T | Doubtful[T], doubts: tuple[BadCell, ...]) -> T | Doubtful[T]:
+    if not doubts:
+        return found
+    if isinstance(found, Doubtful):
+        return Doubtful(found.value, (*doubts, *found.doubts))
+    return Doubtful(found, doubts)
 
 
 def instants(wall: datetime, zone: ZoneInfo) -> tuple[datetime, ...]:
@@ -166,36 +198,74 @@ def quiet_hours(raw: str) -> tuple[()] | tuple[time, time]:
 
 
 def _time_of_day(raw: str) -> time:
-    written = _read(raw, "bad-quiet-hours", None)
-    if written.day or written.ahead_of_utc is not None or written.since_midnight is None:
+    written = _read(raw, "bad-quiet-hours", lambda _mark: None)
+    if written.day or written.ahead_of_utc is not None or written.doubts:
+        raise BadCell("bad-quiet-hours")
+    if written.since_midnight is None:
         raise BadCell("bad-quiet-hours")
     return (datetime.combine(date.min, time()) + written.since_midnight).time()
 
 
 @dataclass(frozen=True, slots=True)
 class _Written:
-    """The parts of a date and time as written; None for a part that is missing."""
+    """The parts of a date and time as written; None for a part that is missing. `doubts` say that
+    another form was read.
+    """
 
     day: date | None
     since_midnight: timedelta | None
     ahead_of_utc: timedelta | None
+    doubts: tuple[BadCell, ...] = ()
 
 
-def _read(raw: str, code: str, dates: str | None, near: date | None = None) -> _Written:
+def _read(raw: str, code: str, order: _Order, near: date | None = None) -> _Written:
     """The parts of a date and time. Raises `BadCell` with `code`; `near` is a date close to the
     likely one.
     """
     if _SERIAL.fullmatch(raw):
         raise BadCell("spreadsheet-serial")
     found = _WRITTEN.fullmatch(raw)
+    doubts: tuple[BadCell, ...] = ()
+    if not found:
+        usual = _in_usual_form(raw, code)
+        found = _WRITTEN.fullmatch(usual)
+        doubts = (BadCell(READ_AS, what="another form of date or time", read=usual),)
     if not raw or not found:
         raise BadCell(code, hint=_likely(raw, code))
     try:
         return _Written(
-            _day(found, code, dates, near), _since_midnight(found), _ahead_of_utc(found["offset"])
+            _day(found, code, order, near),
+            _since_midnight(found),
+            _ahead_of_utc(found["offset"]),
+            doubts,
         )
     except ValueError as error:
         raise BadCell(code, hint=_likely(raw, code)) from error
+
+
+def _in_usual_form(raw: str, code: str) -> str:
+    """A date with its year first or its month as a word, and a short clock time, in the usual form;
+    any other text as it is. In a birth date a year of two digits is not read.
+    """
+    dated, rest = "", raw
+    year_first, named = _YEAR_FIRST.fullmatch(raw), _MONTH_NAMED.fullmatch(raw)
+    if year_first:
+        year, month, day, rest = year_first.groups()
+        dated = f"{year}-{month:0>2}-{day:0>2}"
+    elif named and (len(named[3]) == _WHOLE_YEAR or code == "not-a-time"):
+        day, word, year, rest = named.groups()
+        whole = [each for each in _MONTHS if each.startswith(word.casefold())]
+        if not whole:
+            return raw
+        year = year if len(year) == _WHOLE_YEAR else f"{THIS_CENTURY + int(year)}"
+        dated = f"{year}-{_MONTHS.index(whole[0]) + 1:02}-{day:0>2}"
+    rest = rest.removeprefix("T").strip()
+    short = _SHORT_CLOCK.fullmatch(rest)
+    if short and short["half"]:
+        rest = f"{short['hour']}:00 {short['half'].upper()}M"
+    elif short:
+        rest = f"{short['hour']:0>2}:{short['minute'] or short['minutes']}"
+    return f"{dated} {rest}".strip()
 
 
 def _likely_day(raw: str) -> str | None:
@@ -236,16 +306,27 @@ def _clock_time(nearly: re.Match[str]) -> str:
     return f"{hour:02}:{minute}" if is_one else ""
 
 
-def _day(found: re.Match[str], code: str, dates: str | None, near: date | None) -> date | None:
+def orders_of(raw: str) -> tuple[str, tuple[str, ...]]:
+    """The mark of a date such as `9/30/1941`, and the orders in which it is a date; none for any
+    other text, and for a year of two digits, which may be the first number.
+    """
+    found = _WRITTEN.fullmatch(raw)
+    if not found or len(found["last_year"] or "") != _WHOLE_YEAR:
+        return "", ()
+    return found["mark"], tuple(_in_each_order(found))
+
+
+def _day(found: re.Match[str], code: str, order: _Order, near: date | None) -> date | None:
     if found["year"]:
         day = date(int(found["year"]), int(found["month"]), int(found["day"]))
     elif not found["last_year"]:
         return None
     elif len(found["last_year"]) < _WHOLE_YEAR and code == "not-a-date":
         raise ValueError(found["last_year"])
-    elif dates is None:
-        raise BadCell("ambiguous-date", hint=_likely_order(found, near))
     else:
+        dates = order(found["mark"])
+        if dates is None:
+            raise BadCell("ambiguous-date", hint=_likely_order(found, near))
         day = _ordered(found, dates)
     if not FIRST_YEAR <= day.year <= LAST_YEAR:
         raise ValueError(day)
@@ -258,19 +339,26 @@ def _ordered(found: re.Match[str], dates: str) -> date:
     return date(since + int(found["last_year"]), int(found[month]), int(found[day]))
 
 
-def _likely_order(found: re.Match[str], near: date | None) -> str | None:
-    """The date, and the option that reads it, where just one order gives a date near the shift.
-
-    Raises `ValueError` where neither order gives a date.
-    """
+def _in_each_order(found: re.Match[str]) -> dict[str, date]:
+    """The date by each order that gives one."""
     days = {}
     for dates in ("mdy", "dmy"):
         with suppress(ValueError):
             days[dates] = _ordered(found, dates)
+    return days
+
+
+def _likely_order(found: re.Match[str], near: date | None) -> str | None:
+    """The date, with its time of day, where just one order gives a date near the shift, and the
+    option that reads it so.
+
+    Raises `ValueError` where neither order gives a date.
+    """
+    days = _in_each_order(found)
     if not days:
         raise ValueError(found[0])
     likely = [
-        f"{day} (--dates {dates})"
+        f"{day} {found['clock'] or ''}".strip() + f" (as --dates {dates} reads it)"
         for dates, day in days.items()
         if near is None or abs(day - near) <= NEAR
     ]

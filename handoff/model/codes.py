@@ -104,6 +104,11 @@ _TIMES = {
         "Type it as 2026-03-07 (year-month-day), or say how to read it: --dates mdy (month "
         "first) or --dates dmy (day first).",
     ),
+    "date-order": _warning(
+        "this date can only be read with the {first} first, and so are all dates of this file that "
+        "are written with {mark}.",
+        "Nothing needs to be done if that is right; --dates {order} says the same.",
+    ),
     "spreadsheet-serial": _error(
         "this is a spreadsheet's serial number for a date or time, not a date or time.",
         "In the spreadsheet, show the column as year-month-day hours:minutes and save it again.",

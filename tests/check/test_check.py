@@ -671,6 +671,53 @@ def test_dates_with_the_month_first_are_read_only_as_told() -> None:
     assert log_of(night(entry), given={"dates": "mdy"}).entries[0].at == utc("2026-03-07 23:40")
 
 
+MONTH_FIRST = PATIENT.replace("1958-04-02", "9/30/1941")
+
+
+def test_where_one_date_leaves_one_order_all_are_read_by_it_and_that_is_said_once() -> None:
+    entry = '- {patient: "10442", at: 03/07/2026 19:40, breaths: 8}\n'
+    log = log_of(night(entry + entry.replace("19:40", "20:40"), MONTH_FIRST))
+    assert log.patients[0].born == date(1941, 9, 30)
+    assert [each.at for each in log.entries] == [utc("2026-03-07 23:40"), utc("2026-03-08 00:40")]
+    assert found_in(log.findings) == [(10, "born", "date-order")]
+    assert "the month first" in log.findings[0].message
+    assert "--dates mdy says the same" in log.findings[0].fix
+
+
+@pytest.mark.parametrize(
+    ("born", "at"),
+    [
+        ("9/30/1941", "30/09/2025 19:40"),  # they contradict each other
+        ("9/30/1941", "03.07.2026 19:40"),  # another mark
+        ("9/10/1941", "03/07/2026 19:40"),  # both may be either
+        ("9/31/1941", "03/07/2026 19:40"),  # no date at all
+        ("1941-09-30", "9/30/26 19:40"),  # two digits: the year may be first
+    ],
+)
+def test_without_one_order_month_and_day_are_asked_about(born: str, at: str) -> None:
+    entry = f'- {{patient: "10442", at: {at}, breaths: 8}}\n'
+    log = log_of(night(entry, PATIENT.replace("1958-04-02", born)))
+    assert log.entries == ()
+    assert log.set_aside[0].reason.code == "ambiguous-date"
+    assert [each.code for each in log.findings if each.field == "at"] == ["ambiguous-date"]
+
+
+def test_an_order_offered_has_the_whole_time_and_the_options_name() -> None:
+    log = log_of(night('- {patient: "10442", at: 07.03.26 23:10, breaths: 8}\n'))
+    assert log.findings[0].fix.endswith("mean 2026-03-07 23:10 (as --dates dmy reads it)?")
+
+
+def test_times_in_the_forms_of_the_bedside_are_read_and_said_once_a_column() -> None:
+    entries = "".join(
+        f'- {{patient: "10442", at: {at}, breaths: 8}}\n'
+        for at in ("7-Mar-2026 19:40", "2026/03/07 20:40", "21h40", "640", "6am")
+    )
+    log = log_of(night(entries))
+    times = ["03-07 23:40", "03-08 00:40", "03-08 01:40", "03-08 09:40", "03-08 09:00"]
+    assert [each.at for each in log.entries] == [utc(f"2026-{each}") for each in times]
+    assert found_in(log.findings) == [(14, "at", "read-as")]
+
+
 def test_a_time_twice_is_read_as_the_first_unless_an_offset_is_written() -> None:
     shift = "shift:\n  start: 2026-10-31 19:00\n  end: 2026-11-01 07:00\n"
     first = night('- {patient: "10442", at: 01:30, breaths: 8}\n', shift=shift)

@@ -315,6 +315,9 @@ BAD_LOGS: dict[str, BadLog] = {
     ),
     "end-without-date": _entry("end-without-date", "at: 19:55, until: 19:25, what: away", "until"),
     "ambiguous-date": _entry("ambiguous-date", "at: 03/07/2026 19:40, breaths: 8"),
+    "date-order": _yaml(
+        night(patients=PATIENT.replace("1958-04-02", "30/9/1941")), (10, "born", "date-order")
+    ),
     "spreadsheet-serial": _entry("spreadsheet-serial", "at: 46088.8194, breaths: 8"),
     "time-does-not-exist": _entry("time-does-not-exist", "at: 2026-03-08 02:30, breaths: 8"),
     "time-twice": _yaml(
