@@ -405,7 +405,21 @@ _CELLS = {
 _ROWS = {
     "unknown-patient": _error(
         "no patient of this log has this id, so the row is set aside.",
-        "Correct the id, add the patient, or delete the row if it is no entry.",
+        "Correct the id. If it is right, add the patient; if the row is no entry, delete it.",
+    ),
+    "row-of-nobody": _error(
+        "no id of a patient stands here, so the row is set aside.",
+        "Fill it in, or delete the row if it is no entry, such as one of totals.",
+    ),
+    "other-person": _error(
+        "this row alone has another name or birth date than the other {rows} of this id, so it is "
+        "set aside.",
+        "Find out whose row it is and correct the id, the name or the birth date.",
+    ),
+    "id-of-one-row": _error(
+        "this row alone has this id, and a patient with another id has the same name and birth "
+        "date, so it is set aside.",
+        "Correct the id.",
     ),
     "identity-in-doubt": _error(
         "this id stands for two people, so the row is set aside.",
@@ -497,6 +511,10 @@ _PATIENTS = {
         "this id stands for two people: the names or birth dates do not agree. No sheet is made "
         "and all rows of this id are set aside.",
         "Find out who is who and correct the id, the name or the birth date.",
+    ),
+    "two-ids": _warning(
+        "this may be the patient with the id {other}: who it is agrees. Nothing is merged.",
+        "Find out which id is right, and write that one in all rows.",
     ),
     "too-few-identifiers": _error(
         "the patient has neither a name nor a birth date, and an id alone is not enough to tell "

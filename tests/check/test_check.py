@@ -8,7 +8,6 @@ from typing import Any
 import pytest
 
 from handoff.check import check
-from handoff.check.rows import MOST_LIKES
 from handoff.log.fields import BY_NAME, CSV_NAMES, Section, nearest
 from handoff.model.findings import Severity, text
 from handoff.model.ward import Counts, Entry, Flow, Log, SetAside, Signs, Symptom, What
@@ -753,7 +752,7 @@ def test_the_sign_in_a_broken_row_is_kept_and_its_cells_are_not_reported() -> No
 @pytest.mark.parametrize("cells", ["patient: ", "patient: , pain: 3", "pain: 3"])
 def test_a_row_of_nobody_is_set_aside(cells: str) -> None:
     log = log_of(night(f"- {{at: 19:40, breaths: 8, {cells}}}\n"))
-    assert found_in(log.findings) == [(14, "patient", "missing-cell")]
+    assert found_in(log.findings) == [(14, "patient", "row-of-nobody")]
     assert log.counts == Counts(1, 0, 1)
 
 
@@ -1520,10 +1519,118 @@ def test_a_file_that_cannot_be_read_gives_its_findings(tmp_path: Path) -> None:
     assert [each.code for each in findings] == ["no-such-file"]
 
 
-def test_of_many_unknown_ids_the_first_are_compared_with_the_known_ones() -> None:
-    ids = [f"1044{number}" for number in range(100, 100 + MOST_LIKES + 10)]
-    rows = [ENTRY.replace("10442", each) for each in ids]
-    log = log_of(night("".join(rows)))
-    hinted = ["Did you mean 10442?" in each.fix for each in log.findings]
-    assert hinted == [True] * MOST_LIKES + [False] * 10
-    assert log.counts == Counts(len(rows), 0, len(rows))
+@pytest.mark.parametrize(
+    ("written", "likely"),
+    [
+        ("10443", "10442"),
+        ("1442", "10442"),
+        ("104442", "10442"),
+        ("14042", "10442"),
+        ("010442", "10442"),
+        ("10 442", "10442"),
+        ("ab77", "AB-77"),
+        ("10471", None),
+        ("10557", None),
+        ("7719", None),  # 7718 or 7729
+    ],
+)
+def test_an_unknown_id_names_the_one_that_it_is_a_slip_of(written: str, likely: str | None) -> None:
+    others = "".join(
+        f'- {{id: "{each}", name: P{each}, born: 1958-04-02, bed: B{each}}}\n'
+        for each in ("AB-77", "7718", "7729")
+    )
+    log = log_of(night(ENTRY.replace("10442", written), patients=PATIENT + others))
+    (found,) = log.findings
+    assert found.code == "unknown-patient"
+    assert (found.fix.endswith(f"mean {likely}?")) if likely else ("mean" not in found.fix)
+
+
+# one row with a slip, and one person under two ids
+
+ROWS = [ROW, ROW.replace("19:40", "20:40"), AGAIN + "21:40,,,8,,,\n"]
+
+
+@pytest.mark.parametrize(
+    ("slip", "code", "likely"),
+    [
+        (("Larkspur", "Larkspurr"), "other-person", "Larkspur, Odile"),
+        (("1958-04-02", "1985-04-02"), "other-person", "1958-04-02"),
+        (("Larkspur, Odile", "Quince, Ida"), "other-person", None),
+        (("10442", "10443"), "id-of-one-row", "10442"),
+        (("10442", "010442"), "id-of-one-row", "10442"),
+    ],
+)
+@pytest.mark.parametrize("place", [0, 1, 3])
+def test_only_the_row_with_a_slip_in_who_it_is_is_set_aside(
+    slip: tuple[str, str], code: str, likely: str | None, place: int
+) -> None:
+    wrong = ROW.replace(*slip).replace("19:40", "22:40")
+    rows = [*ROWS]
+    rows.insert(place, wrong)
+    log = csv_log(*rows)
+    assert [(each.id, each.name) for each in log.patients] == [("10442", "Larkspur, Odile")]
+    assert log.counts == Counts(4, 3, 1)
+    assert [row.reason.code for row in log.set_aside] == [code]
+    assert log.set_aside[0].place.line == place + 2
+    assert found_in(log.findings) == [(place + 2, log.findings[0].field, code)]
+    fix = log.findings[0].fix
+    assert (fix.endswith(f"mean {likely}?")) if likely else ("mean" not in fix)
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        [ROW, ROW.replace("Odile", "Ida")],  # which of the two is right?
+        [ROW, ROW.replace("Odile", "Ida"), AGAIN + "21:40,,,8,,,\n"],
+        [ROW, ROW, ROW.replace("Odile", "Ida"), ROW.replace("1958", "1985")],
+        [ROW, ROW, *[ROW.replace("Odile", "Ida")] * 2],
+    ],
+)
+def test_where_the_rest_does_not_agree_all_rows_of_the_id_are_set_aside(rows: list[str]) -> None:
+    log = csv_log(*rows)
+    assert (log.patients, log.counts.used) == ((), 0)
+    assert {row.reason.code for row in log.set_aside} == {"identity-in-doubt"}
+
+
+@pytest.mark.parametrize(
+    ("other", "likely"),
+    [("010442", "10442"), ("10443", "10442"), ("99", None)],
+)
+def test_one_person_under_two_ids_is_said_and_not_merged(other: str, likely: str | None) -> None:
+    again = ROW.replace("10442", other).replace("12A", "14")
+    log = csv_log(*ROWS, again, again.replace("19:40", "20:40"))
+    assert [each.id for each in log.patients] == ["10442", other]
+    (found,) = log.findings
+    assert (found.code, found.place.line, found.related[0].line) == ("two-ids", 5, 2)
+    assert (found.fix.endswith(f"mean {likely}?")) if likely else ("mean" not in found.fix)
+
+
+def test_two_people_are_not_one_person_under_two_ids() -> None:
+    twin = ROW.replace("10442", "10443").replace("Odile", "Ottilie").replace("12A", "14")
+    other = ROW.replace("10442", "0010442").replace("Larkspur, Odile", "Moss, Bryn")
+    log = csv_log(*ROWS, twin, other.replace("12A", "15").replace("1958", "1961"))
+    assert len(log.patients) == 3
+    assert "two-ids" not in {each.code for each in log.findings}
+
+
+@pytest.mark.parametrize(
+    ("volume", "scale", "read"),
+    [
+        (">2500", "2500", 2500),
+        ("\u22652500 mL", "2500", 2500),
+        (">= 2500", "2500", 2500),
+        (">2500", "3000", None),
+        (">2500", "", None),
+        (">much", "2500", None),
+        ("<2500", "2500", None),
+    ],
+)
+def test_more_than_the_device_can_show_is_a_reading_at_its_scale(
+    volume: str, scale: str, read: int | None
+) -> None:
+    device = PATIENT + f"  device: {{scale_ml: {scale}}}\n"
+    entry = ENTRY.replace("}", f", volume_ml: '{volume}'}}")
+    log = log_of(night(entry + entry.replace("19:40", "20:40"), device))
+    assert [each.volume_ml for each in log.entries] == [read] * 2
+    codes = ["read-as"] if read else ["not-a-number"] * 2
+    assert [each.code for each in log.findings] == codes

@@ -331,6 +331,31 @@ BAD_LOGS: dict[str, BadLog] = {
     "unknown-patient": _yaml(
         night('- {patient: "10443", at: 19:40, breaths: 8}\n'), (14, "patient", "unknown-patient")
     ),
+    "row-of-nobody": _csv(
+        table(ROW, ",,,,,Total,,,8,,,\n"),
+        (3, "at", "not-a-time"),
+        (3, "patient_id", "row-of-nobody"),
+    ),
+    "other-person": _csv(
+        table(
+            ROW,
+            ROW.replace("19:40", "20:40"),
+            ROW.replace("Larkspur", "Larkspurr").replace("19:40", "21:40"),
+        ),
+        (4, "name", "other-person"),
+    ),
+    "id-of-one-row": _csv(
+        table(
+            ROW,
+            ROW.replace("19:40", "20:40"),
+            ROW.replace("10442", "10443").replace("19:40", "21:40"),
+        ),
+        (4, "patient_id", "id-of-one-row"),
+    ),
+    "two-ids": _yaml(
+        night(patients=PATIENT + PATIENT.replace("10442", "010442").replace("12A", "14")),
+        (13, None, "two-ids"),
+    ),
     "identity-in-doubt": _csv(
         table(ROW, ROW.replace("Odile", "Ottilie").replace("19:40", "19:50")),
         (2, "patient_id", "identity-in-doubt"),
