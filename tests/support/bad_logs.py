@@ -287,7 +287,7 @@ BAD_LOGS: dict[str, BadLog] = {
     "denied": _cell("denied", "symptoms: denies chest pain"),
     "error-value": _cell("error-value", "volume_ml: '#N/A'"),
     "spoiled-by-spreadsheet": _csv(
-        table(ROW.replace("10442", "10442.0"), ROW),
+        table(ROW.replace("10442", "10442.0"), ROW.replace("19:40", "19:50")),
         (2, "patient_id", "spoiled-by-spreadsheet"),
     ),
     "bed-like-a-date": _csv(table(ROW.replace("12A", "2-Jan")), (2, "bed", "bed-like-a-date")),
