@@ -58,7 +58,7 @@ def _read_log(reading: Reading, unit: Unit, shift: Shift) -> Log:
         patients=tuple(people.patients.values()),
         entries=tuple(rows.entries),
         set_aside=tuple(rows.set_aside),
-        counts=Counts(len(reading.raw_log.entries), used, len(rows.set_aside)),
+        counts=Counts(len(reading.raw_log.entries), used, len(rows.set_aside), rows.without_entry),
         findings=(*of_people, *rows.findings),
     )
 

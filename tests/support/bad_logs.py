@@ -565,6 +565,15 @@ BAD_HANDOVERS: dict[str, BadHandover] = {
         patients=OTHER,
         entries=ENTRY.replace("10442", "10557"),
     ),
+    "long-gone": BadHandover(
+        {
+            "february.yaml": night(
+                "", shift=shift("2026-02-27 07:00", "2026-02-27 09:59"), patients=FEBRUARY
+            ),
+            "night.yaml": night(patients=OTHER, entries=ENTRY.replace("10442", "10557")),
+        },
+        [("night.yaml", None, "long-gone")],
+    ),
     "left-in-shift": BadHandover(
         {"night.yaml": night(LEFT)}, [("night.yaml", 14, "left-in-shift")]
     ),
