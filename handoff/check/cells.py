@@ -12,6 +12,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from handoff.check.characters import plain, unquoted
+from handoff.check.numbers import number
 from handoff.check.parse import (
     choice,
     choices,
@@ -19,7 +20,6 @@ from handoff.check.parse import (
     home_phone,
     identifier,
     is_error_value,
-    number,
     oxygen,
     text,
     yes_or_no,

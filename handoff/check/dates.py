@@ -8,8 +8,8 @@ contradict each other there is no order.
 from collections import defaultdict
 from collections.abc import Iterator
 
-from handoff.log.clock import orders_of
 from handoff.log.fields import FIELDS, Field, Kind, Section
+from handoff.log.times import orders_of
 from handoff.model.codes import finding
 from handoff.model.findings import Finding
 from handoff.read import RawLog, Record

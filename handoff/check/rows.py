@@ -12,7 +12,8 @@ from typing import Any
 
 from handoff.check.cells import CellReader, Cells, Reading
 from handoff.check.first_row import OTHER_SHIFT, FirstRow
-from handoff.check.parse import AIR, are_exchanged, number
+from handoff.check.numbers import are_exchanged, number
+from handoff.check.parse import AIR
 from handoff.check.patients import People
 from handoff.check.slips import ONE_DAY, likely_end
 from handoff.log.cell import READ_AS, outcome_of
