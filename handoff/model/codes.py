@@ -73,7 +73,7 @@ _YAML = {
     ),
     "cut-by-comment": _warning(
         "YAML takes what begins with # for a remark, so this is not read: {cut}.",
-        "If it belongs to the text, put the whole text in quotation marks.",
+        "If it belongs to the log, {instead}.",
     ),
     "duplicate-key": _error(
         "the field is written more than once, first on line {first_line}, so its value is not "

@@ -201,10 +201,13 @@ class _Reader:
             draft.cells[field.name] = text
             if line != draft.line:
                 draft.lines[field.name] = line
-        cut = _cut(node) if field.kind in _OF_WORDS else ""
+        cut = _cut(node) if field.kind in _OF_WORDS | {Kind.CHOICE} else ""
         if cut:
             place, raw = Place(self.file, line, field.column), f"{text} {cut}".strip()
-            self.findings.append(finding("cut-by-comment", place, field.name, raw, cut=cut))
+            is_text = field.kind is Kind.TEXT
+            instead = "put the whole text in quotation marks" if is_text else "write it under note"
+            words = {"cut": cut, "instead": instead}
+            self.findings.append(finding("cut-by-comment", place, field.name, raw, **words))
 
     def _is_slip(
         self, draft: "_Draft", path: str, line: int, before: tuple[Field, int] | None

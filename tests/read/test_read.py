@@ -601,6 +601,7 @@ def test_a_group_that_is_lost_loses_all_its_fields() -> None:
         ('note: "told #2 doctor"', "told #2 doctor", None),
         ('note: "told" #2 doctor', "told", None),
         ("note: told#2 doctor", "told#2 doctor", None),
+        ("what: told #2 doctor, SpO2 84", "told", "#2 doctor, SpO2 84"),
         ("spo2: 94 #on 2 L", None, None),
     ],
 )
