@@ -205,12 +205,12 @@ def _outcome(around: _Surroundings, raw: str) -> Outcome:
     if kind in _PLAIN and not what:
         read_as, what = plain(raw)
     value, doubts = outcome_of(partial(_PARSERS[kind], around), read_as)
-    if value is None and kind is not Kind.TEXT and read_as.endswith("."):
+    if doubts and kind is not Kind.TEXT and read_as.endswith("."):
         without_stop = read_as.rstrip(". ")
         again, doubts_again = outcome_of(partial(_PARSERS[kind], around), without_stop)
-        if again is not None and without_stop:
+        if again is not None and not doubts_again:
+            value, doubts = again, ()
             read_as, what = without_stop, "a full stop at its end"
-            value, doubts = again, doubts_again
     if value is not None and what and all(doubt.code != READ_AS for doubt in doubts):
         doubts = (*doubts, BadCell(READ_AS, what=what, read=read_as))
     return value, doubts

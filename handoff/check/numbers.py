@@ -101,7 +101,7 @@ def _otherwise_written(raw: str, field: Field, *, decimal_comma: bool) -> tuple[
     """The text beside the digits that can be left out, and the digits without it."""
     of_ten = _OF_TEN.fullmatch(raw) if field.name == "pain" else None
     if of_ten:
-        return "the scale, of 10,", of_ten[1]
+        return "its scale (of 10)", of_ten[1]
     unit = re.escape(field.unit).replace("°", "°?")
     with_unit = re.fullmatch(rf"(.*\d)\s*{unit}", raw, re.IGNORECASE)
     bare = with_unit[1] if with_unit else raw

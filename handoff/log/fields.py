@@ -261,6 +261,7 @@ _OTHERWISE_WRITTEN = {
     "bed": "room bay",
     "at": "time date_time datetime when",
     "until": "end to",
+    "symptoms": "sx sxs symptom complaint complaints",
     "note": "notes comment comments remark remarks",
     "volume_ml": "vol best best_vol best_volume",
     "spo2": "sat sats o2_sat o2_sats saturation",
@@ -297,6 +298,7 @@ _MEANT: defaultdict[str, list[str]] = defaultdict(list)
 for _known, _others in _OTHERWISE_WRITTEN.items():
     for _other in _others.split():
         _MEANT[_other].append(_known)
+_SHORTEST_SLIP = 3  # letters of a word that may be a mistyped one: `sx` is not `sex`
 _STEM = 4  # letters in which `dizziness` and `dizzy` are one word
 _BRACKETED = re.compile(r"[(\[]([^)\]]*)[)\]]")
 
@@ -363,6 +365,7 @@ def nearest(written: str, known: Iterable[str]) -> str | None:
     names = list(known)
     words = _words(written)
     close = [name for name in _MEANT.get(words, ()) if name in names]
-    close += difflib.get_close_matches(words, names, n=1)
+    if len(words) >= _SHORTEST_SLIP:
+        close += difflib.get_close_matches(words, names, n=1)
     close += [name for name in names if name[:_STEM] == words[:_STEM]]
     return close[0] if close else None

@@ -548,9 +548,11 @@ def test_a_number_in_another_unit_is_offered_in_the_own_one(fact: str, likely: s
 @pytest.mark.parametrize(
     ("cell", "value", "what"),
     [
-        ("pain: 3/10", 3, "the scale, of 10,"),
-        ("pain: 3 out of 10", 3, "the scale, of 10,"),
+        ("pain: 3/10", 3, "its scale (of 10)"),
+        ("pain: 3 out of 10", 3, "its scale (of 10)"),
         ("spo2: 94.", 94, "a full stop at its end"),
+        ("symptoms: dizzy.", {"dizzy"}, "a full stop at its end"),
+        ("symptoms: dizzy/faint.", {"dizzy", "faint"}, "a full stop at its end"),
         ("flow: steady.", Flow.STEADY, "a full stop at its end"),
         ("what: Exercise.", What.EXERCISE, "a full stop at its end"),
     ],
