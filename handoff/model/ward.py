@@ -356,15 +356,21 @@ class SetAside:
 
 @dataclass(frozen=True, slots=True)
 class Counts:
-    """Records read, used and set aside; `read == used + set_aside` always."""
+    """Records read, used and set aside; `read == used + set_aside` always. `without_entry` are the
+    used ones that are blank, or hold no more than facts of a patient or the unit.
+    """
 
     read: int
     used: int
     set_aside: int
+    without_entry: int = field(default=0, compare=False)
 
     def __add__(self, other: "Counts") -> "Counts":
         return Counts(
-            self.read + other.read, self.used + other.used, self.set_aside + other.set_aside
+            self.read + other.read,
+            self.used + other.used,
+            self.set_aside + other.set_aside,
+            self.without_entry + other.without_entry,
         )
 
 
