@@ -172,6 +172,7 @@ def _matters(matters: Sequence[Matter], zone: ZoneInfo) -> list[dict[str, Any]]:
         {
             "rule": each.rule,
             "symptom": each.symptom,
+            "sign": each.sign,
             "opened_at": _plain(each.opened_at, zone),
             "last_at": _plain(each.last_at, zone),
             "value": each.verdict.value,

@@ -246,7 +246,7 @@ class Words:
             "sign_named": self.sign,
             "unsure_signs": self.unsure_signs,
             # The limit that a vital sign is beyond, and whose it is.
-            "compared": lambda bound, unit="": self.say("said.compared", bound=bound, unit=unit),
+            "compared": lambda bound: self.say("said.compared", bound=bound),
         }
 
     def _term(self, word: str) -> str:

@@ -341,7 +341,8 @@ class Course:
         unsure = verdict.found.unsure if isinstance(verdict.found, Unreadable) else ()
         mine = tuple(each for each in unsure if each.followed_as == part)
         seen = Seen(len(mine), window.case.of(self.rule).without_limit("{signs}"), rows)
-        return window.case.of(self.rule).met(Unreadable(mine), seen)
+        found = Unreadable(mine, names=tuple(dict.fromkeys(each.name for each in mine)))
+        return window.case.of(self.rule).met(found, seen)
 
 
 def _values(rule: str, row: Entry, window: Window) -> list[tuple[float, bool]]:

@@ -105,7 +105,8 @@ def high_oxygen(case: Case) -> Verdict:
         signs=tuple(dict.fromkeys(sign.at for _, sign in pairs)),
     )
     cited = [*high, *(sign.entry for _, sign in pairs)]
-    rows = [row for row in (*case.rows.before, *case.entries) if row in cited]
+    known = {(row.place, row.at): row for row in (*case.rows.before, *case.entries)}
+    rows = [row for row in known.values() if row in cited]
     level = Level.ESCALATE if far_over or pairs else Level.FOLLOW_UP
     return case.met(found, Seen(value, bound.against, rows, worst.at), level)
 

@@ -50,11 +50,12 @@ READ_ALONE = tuple(
 @dataclass(frozen=True, slots=True)
 class Unreadable(Found):
     """The signs that are not known for sure: those that may escalate where there are any; `others`
-    are then the rest.
+    are then the rest. `names` are the fields of the former.
     """
 
     unsure: tuple[UnsureSign, ...]
     others: tuple[UnsureSign, ...] = ()
+    names: tuple[str, ...] = ()
 
     def text(self, _: When, /) -> str:
         """`signs that cannot be read: spo2 '8l' (SpO2 81 %?) in day.yaml:4`."""
@@ -78,7 +79,11 @@ def sign_unreadable(case: Case) -> Verdict:
     ]
     grave = tuple(sign for sign in signs if sign.rule)
     shown = grave or tuple(signs)
-    found = Unreadable(shown, tuple(sign for sign in signs if sign not in shown))
+    found = Unreadable(
+        shown,
+        others=tuple(sign for sign in signs if sign not in shown),
+        names=tuple(dict.fromkeys(sign.name for sign in shown)),
+    )
     if not shown:
         return case.not_met(found)
     places = {sign.place for sign in shown}

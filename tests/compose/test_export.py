@@ -141,6 +141,7 @@ def test_a_matter_says_what_was_seen_what_was_told_and_that_it_is_open() -> None
     assert matter == {
         "rule": "low-oxygen",
         "symptom": None,
+        "sign": None,
         "opened_at": "2026-05-11T20:00:00-03:00",
         "last_at": "2026-05-11T20:00:00-03:00",
         "value": 85,

@@ -264,14 +264,12 @@ CASES: Mapping[str, Handover] = {
         entry("09:00", "confused"), order=order(usual_symptoms=(Symptom.CONFUSED,))
     ),
     "signs that cannot be read, one of them perhaps a danger": one(
-        entry("09:00")._replace(unread=("spo2",), raw={"spo2": "8l"}, likely=signs(spo2=81)),
-        entry("10:00")._replace(unread=("pain", "temp_c"), raw={"pain": "x", "temp_c": "y"}),
+        entry("09:00")._replace(unread=("spo2",), raw={"spo2": "8.1"}, likely=signs(spo2=81)),
+        entry("10:00")._replace(unread=("pain", "temp_c"), raw={"pain": "44", "temp_c": "101"}),
         entry("11:00", spo2=85),
     ),
     "a symptom that cannot be read, asked again": one(
-        entry("08:00")._replace(
-            unread=("symptoms",), raw={"symptoms": "feint"}, likely=signs("faint")
-        ),
+        entry("08:00")._replace(unread=("symptoms",), likely=signs("faint")),
         entry("10:00", "none"),
     ),
     "cold": one(entry("09:00", temp_c=34.5, pulse=35)),
