@@ -81,7 +81,7 @@ def _of_rule(
         level_words=words.say(f"level.{verdict.level}"),
         title=caution_words(verdict, "title", facts, words),
         seen=caution_words(verdict, "seen", facts, words),
-        action=closed(to_do(verdict, "action", facts, words, is_told=bool(told))),
+        action=closed(to_do(verdict, "action", facts, words)),
         told=tuple(told) or None,
         mark=words.say("matter.mark") if told else "",
     )

@@ -15,6 +15,7 @@ from handoff.model.measures import (
     Goal,
     Hold,
     Measures,
+    NotDue,
     Reference,
     Spread,
     Trend,
@@ -40,7 +41,8 @@ class Facts:
 
     `order_start` is that of the stay's first order, `order_day` counts from it, 1 on that day.
     `held`: no page asks for the exercise. `told`: the shift has such a row. The counts are the
-    shift's.
+    shift's. A volume at the device's scale may be higher: `best_at_scale` and its like.
+    `unavailable` are the times of the shift away, asleep or held, in order.
     """
 
     unit: Unit
@@ -80,6 +82,11 @@ class Facts:
     last_lower: Entry | None
     position: Position | None
     previous_position: Position | None
+    best_at_scale: bool
+    previous_at_scale: bool
+    stay_at_scale: bool
+    last_at_scale: bool
+    unavailable: Sequence[NotDue]
     not_told: Sequence[Matter]
     limits: Limits
 
@@ -94,6 +101,9 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
     entries = measures.shift_entries
     exercises = [entry for entry in entries if entry.is_exercise]
     best, previous = measures.volume.best, measures.volume.previous_best
+    last_lower = _last_lower(best, entries)
+    unavailable = [each for each in measures.not_due if each.entry]
+    unavailable.sort(key=lambda each: each.span)
     return Facts(
         unit=handover.unit,
         shift=handover.shift,
@@ -129,7 +139,12 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
         held_s=measures.bedside.held_s,
         pain=measures.bedside.pain,
         lowest_spo2=measures.bedside.lowest_spo2,
-        last_lower=_last_lower(best, entries),
+        last_lower=last_lower,
+        best_at_scale=patient.is_at_scale(measures.volume.best_ml),
+        previous_at_scale=patient.is_at_scale(measures.volume.previous_best_ml),
+        stay_at_scale=patient.is_at_scale(measures.volume.stay_best_ml),
+        last_at_scale=last_lower is not None and patient.is_at_scale(last_lower.volume_ml),
+        unavailable=unavailable,
         position=best.position if best else None,
         previous_position=previous.position if previous else None,
         not_told=[each for each in verdicts.escalations if not each.is_told],

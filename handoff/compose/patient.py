@@ -42,6 +42,7 @@ NUMBERS = {
     "trend": Rank.USUAL,
     "breaths": Rank.ALWAYS,
     "adherence": Rank.ALWAYS,
+    "not_due": Rank.USUAL,
     "hold": Rank.USUAL,
     "pain": Rank.USUAL,
     "spo2": Rank.USUAL,

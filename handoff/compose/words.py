@@ -40,6 +40,8 @@ from handoff.model.ward import Done
 if TYPE_CHECKING:
     from handoff.compose.facts import Facts
 
+MOST_NAMED = 4  # times or signs named in one sentence; the rest are counted
+
 # Numbers of the measures that any words may use: no template holds a number of its own.
 PRACTICE: Mapping[str, int] = MappingProxyType(
     {
@@ -51,9 +53,9 @@ PRACTICE: Mapping[str, int] = MappingProxyType(
         "shortest_span_h": SHORTEST_SPAN_H,
         "longest_forecast_d": LONGEST_FORECAST_D,
         "most_at_a_time": MOST_AT_A_TIME,
+        "most_named": MOST_NAMED,
     }
 )
-MOST_NAMED = 4  # times or signs named in one sentence; the rest are counted
 
 
 class WordingError(Refused):
@@ -189,6 +191,9 @@ class Words:
             "bare_mL": rounding.bare_slope,
             "whole_days": rounding.whole_days,
             "term": self._term,
+            "at_least": lambda number, at_scale: (
+                self.say("said.at_least", number=number) if at_scale else number
+            ),
             "clock": self.clock,
             "when": self.when,
             "full_when": self.full_when,
@@ -211,9 +216,14 @@ class Words:
             "breaths_of_due": self._breaths_of_due,
             "days_range": lambda days: self.say("said.days", sooner=days[0], later=days[1]),
             "done": self._done,
+            # What is to be done about facts that are missing, by name and state.
+            "steps": lambda missing: self._listed(
+                [self.say(f"steps.{name}", state=state) for name, state in missing]
+            ),
             "absent": lambda state: self.say("done.no" if state == "no" else "done.unknown"),
             "listed": self._listed,
             "clocks": self._clocks,
+            "every_clock": lambda instants: self._listed([self.clock(each) for each in instants]),
             "moment": self.moment,
             # On air, on how much oxygen, or not recorded.
             "air": lambda on_oxygen, oxygen: self.say(

@@ -26,6 +26,7 @@ from handoff.judge.practice import (
     DECLINED,
     LOW_ADHERENCE,
     NOT_CHARTED,
+    NOT_SEEN,
     NOTHING_CHARTED,
     PAIN_LIMITS,
     SHORT_HOLD,
@@ -37,6 +38,7 @@ from handoff.judge.setting_up import (
     NO_RETURN_DEMONSTRATION,
     NOT_LABELLED,
     NOT_STARTED,
+    NOT_TAUGHT,
 )
 from handoff.judge.signs import (
     BREATHING_RATE,
@@ -66,13 +68,14 @@ from handoff.model.ward import BEFORE_THE_STAY, Entry, Handover, SetAside
 
 __all__ = ["BY_NAME", "RULES", "follow", "judge"]
 
-# In printing order; a graver rule comes after the milder ones that it replaces.
+# In printing order; of several graver rules that replace the same one, the gravest comes last.
 RULES: tuple[Rule[MeasuredCase], ...] = (
     *(LOW_OXYGEN, BREATHING_RATE, PULSE, LOW_TEMPERATURE, FEVER),
     *(FAINT_OR_CHEST_PAIN, DROWSY_OR_CONFUSED),
     *(DIZZINESS, DIZZINESS_AGAIN, DIZZINESS_WITH_SIGNS, BREATHLESS),
     *(VOLUME_DROP, VOLUME_DROP_WITH_SIGNS, FALLING_TREND, VOLUME_TOO_LOW),
-    *(NOT_STARTED, NOTHING_CHARTED, NOT_CHARTED, NO_RETURN_DEMONSTRATION, NOT_LABELLED),
+    *(NOT_STARTED, NOTHING_CHARTED, NOT_SEEN, NOT_CHARTED),
+    *(NOT_TAUGHT, NO_RETURN_DEMONSTRATION, NOT_LABELLED),
     *(LOW_ADHERENCE, DECLINED, PAIN_LIMITS, TECHNIQUE, SHORT_HOLD, TOO_MANY_AT_ONCE),
     *(EXERCISE_ON_HOLD, CAME_FROM_ELSEWHERE),
     *(GOAL_REACHED, GOAL_OVER_SCALE, READING_AT_SCALE, NO_ORDERED_GOAL, GOING_HOME),
@@ -107,10 +110,10 @@ def judge(
         best=measures.volume.best,
         previous_best=measures.volume.previous_best,
     )
-    case = MeasuredCase("", rows, limits, measures, handover)
-    verdicts = [rule.decide(case.of(rule.name)) for rule in RULES if limits.is_on(rule.name)]
     if matters is None:
         matters = follow(handover, measures.patient, limits)
+    case = MeasuredCase("", rows, limits, measures, handover, matters)
+    verdicts = [rule.decide(case.of(rule.name)) for rule in RULES if limits.is_on(rule.name)]
     known = measures.stay_entries
     signs = list(_set_aside_signs(case))
     set_aside = [each for each in signs if not each.later]
