@@ -60,7 +60,7 @@ def test_not_seen_for_six_hours_awake_and_here() -> None:
     assert given.title == "Not seen for 11 h"
     assert given.seen == (
         "Since 08:00 staff charted no exercise, decline or sign, though the patient was awake and "
-        "here; limit 6 h."
+        "here (limit 6 h)."
     )
     assert given.action == "See the patient first."
 
@@ -70,8 +70,8 @@ def test_a_hold_or_a_danger_that_nobody_looks_at_for_four_hours_is_named() -> No
     given = caution(held, "not-seen")
     assert given.title == "No vital sign or symptom for 6 h"
     assert given.seen == (
-        "No vital sign or symptom charted by staff since 13:00, while the exercise is held; "
-        "limit 4 h."
+        "No vital sign or symptom charted by staff since 13:00, while the exercise is held "
+        "(limit 4 h)."
     )
     danger = page("08:00, pulse: 150", "08:10, what: told, about: [pulse], note: Dr Quill")
     assert "while a danger is not seen to be over" in caution(danger, "not-seen").seen
