@@ -175,7 +175,7 @@ def test_a_reading_at_scale_is_at_least_that_wherever_it_is_printed() -> None:
     assert number(given, "Goal") == "3,000 mL, at least 83 %"
     assert given.chart.best_label == "best this shift at least 2,500 mL"
     assert caution(given, "reading-at-scale").seen == (
-        "At least 2,500 mL at 08:00: the scale of the device ends at 2,500 mL."
+        "At least 2,500 mL at 08:00, where the scale of the device ends."
     )
     assert caution(given, "goal-over-scale").action == (
         "Ask whether the goal is right, then for a larger device."
