@@ -216,11 +216,9 @@ class Words:
             "breaths_of_due": self._breaths_of_due,
             "days_range": lambda days: self.say("said.days", sooner=days[0], later=days[1]),
             "done": self._done,
-            # What is to be done about facts that are missing, by name and state.
-            "steps": lambda missing: self._listed(
-                [self.say(f"steps.{name}", state=state) for name, state in missing]
-            ),
-            "absent": lambda state: self.say("done.no" if state == "no" else "done.unknown"),
+            # Facts that are missing, and what is to be done about them.
+            "lacks": lambda missing: ", ".join(self._missing("lacks", missing)),
+            "steps": lambda missing: self._listed(self._missing("steps", missing)),
             "listed": self._listed,
             "clocks": self._clocks,
             "every_clock": lambda instants: self._listed([self.clock(each) for each in instants]),
@@ -240,6 +238,11 @@ class Words:
         """`a`, `a and b`, `a, b and c`, each word once."""
         *before, last = dict.fromkeys(self._term(str(word)) for word in words)
         return self.say("said.listed", before=before, last=last) if before else last
+
+    def _missing(self, kind: str, missing: Sequence[tuple[str, str]]) -> list[str]:
+        """Words of one kind for each missing fact, by its name and state."""
+        names = [name for name, _ in missing]
+        return [self.say(f"{kind}.{name}", state=state, names=names) for name, state in missing]
 
     def _breaths_of_due(self, done: float, due: float) -> str:
         shown, of = rounding.breaths_of_due(done, due)

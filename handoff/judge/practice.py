@@ -58,10 +58,14 @@ class NotSeen(Found):
 
 @dataclass(frozen=True, slots=True)
 class NotCharted(Found):
-    """How many of the `slots` due are not charted; slots that are hardly available left out."""
+    """How many of the `slots` due are not charted; without the slots that are available for fewer
+    minutes than `least_min`, of which so many are `left_out`.
+    """
 
     slots: int
     slots_due: int
+    left_out: int
+    least_min: float
 
     def text(self, _: When, /) -> str:
         """`9 of 12 slots due are uncharted`."""
@@ -203,7 +207,8 @@ def not_charted(case: MeasuredCase) -> Verdict:
         if each.state is not SlotState.NOT_DUE and each.available_min >= least_min
     ]
     slots, due = of_note.count(SlotState.UNCHARTED), len(of_note)
-    found = NotCharted(slots, due)
+    left_out = case.measures.adherence.slots_due - due
+    found = NotCharted(slots, due, left_out, least_min)
     if slots < case.limit("slots_at_or_over") or slots / due < case.limit(part_name):
         return case.not_met(found)
     return case.met(found, Seen(slots / due, case.against(part_name)))

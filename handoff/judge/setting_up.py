@@ -107,9 +107,7 @@ def not_started(case: MeasuredCase) -> Verdict:
     found = Started(
         exercises=sum(entry.is_exercise for entry in case.measures.stay_entries),
         available_h=hours,
-        missing=missing(
-            device=patient.device_given, label=patient.device_labelled, teaching=patient.taught
-        ),
+        missing=patient.missing_to_start,
         stopped=not case.order.active_at(case.handover.as_of),
     )
     if found.exercises or hours < case.limit("hours_at_or_over"):

@@ -191,6 +191,11 @@ class Patient:
     unread: tuple[str, ...] = ()
 
     @property
+    def missing_to_start(self) -> list[tuple[str, str]]:
+        """What a patient needs before the first exercise and does not have, as `missing`."""
+        return missing(device=self.device_given, label=self.device_labelled, teaching=self.taught)
+
+    @property
     def missing_for_home(self) -> list[tuple[str, str]]:
         """What a patient needs before going home and does not have, in the form of `missing`."""
         return missing(

@@ -57,10 +57,10 @@ def test_what_the_patient_charts_is_not_seeing_the_patient() -> None:
 
 def test_not_seen_for_six_hours_awake_and_here() -> None:
     given = caution(page("08:00, breaths: 10"), "not-seen")
-    assert given.title == "Not seen for 11 h"
+    assert given.title == "11 h not charted as seen"
     assert given.seen == (
-        "Since 08:00 staff charted no exercise, decline or sign, though the patient was awake and "
-        "here (limit 6 h)."
+        "Since 08:00 staff charted no exercise, decline or sign, in 11 h without sleep, away and "
+        "quiet hours (limit 6 h)."
     )
     assert given.action == "See the patient first."
 
@@ -68,14 +68,14 @@ def test_not_seen_for_six_hours_awake_and_here() -> None:
 def test_a_hold_or_a_danger_that_nobody_looks_at_for_four_hours_is_named() -> None:
     held = page("08:00, what: hold, note: Dr Quill", "10:00, breaths: 10", "13:00, spo2: 96")
     given = caution(held, "not-seen")
-    assert given.title == "No vital sign or symptom for 6 h"
+    assert given.title == "6 h without a sign charted"
     assert given.seen == (
         "No vital sign or symptom charted by staff since 13:00, while the exercise is held "
         "(limit 4 h)."
     )
     danger = page("08:00, pulse: 150", "08:10, what: told, about: [pulse], note: Dr Quill")
     assert "while a danger is not seen to be over" in caution(danger, "not-seen").seen
-    ask = "See the patient first, chart vital signs and symptoms, or none"
+    ask = "See the patient, chart vital signs and symptoms, or none"
     assert ask in held.next_shift
     assert ask in danger.next_shift
 
@@ -107,7 +107,7 @@ def test_not_started_names_just_what_is_missing() -> None:
 
     taught = "  teaching: {taught: yes, shown_back: yes}\n"
     assert asked("  device: {given: no, labelled: no}\n  teaching: {taught: no}\n") == (
-        "Get a device, label the device and teach; then start."
+        "Get a device, label it and teach; then start."
     )
     assert (
         asked("  device: {given: yes, labelled: no}\n" + taught) == "Label the device; then start."
@@ -132,7 +132,7 @@ def test_a_device_that_was_never_given_is_got_and_nobody_is_asked_what_was_done(
 def test_breaths_blown_out_are_the_reason_and_not_pain_reach_or_sleep() -> None:
     rows = [f"{hour:02}:10, breaths: 10, flow: blew" for hour in (7, 8, 9, 10)]
     given = caution(page(*rows), "low-adherence")
-    assert "Breathed out into the device at 4 exercises, which count as none." in given.seen
+    assert "Breathed out into the device at 4 exercises: no breaths counted." in given.seen
     assert given.action == "Show again: breathe in, slow and steady."
     fast = [f"{hour:02}:10, breaths: 2, flow: fast" for hour in (7, 8, 9, 10)]
     assert "Too fast or too slow at 4." in caution(page(*fast), "low-adherence").seen
@@ -158,7 +158,7 @@ def test_over_80_years_a_third_of_the_reference_at_80_is_the_limit() -> None:
     heavy = "  sex: female\n  height_cm: 160\n  weight_kg: 140\n"
     rows = ("08:00, volume_ml: 500", "09:00, volume_ml: 450")
     given = caution(page(*rows, facts=heavy + ORDERED, born="1940-04-02"), "volume-too-low")
-    assert "(33 % of the healthy-population reference at 80 years, 1,847 mL)" in given.seen
+    assert "(33 % of the reference for healthy people at 80 years, 1,847 mL)" in given.seen
     fine = ("08:00, volume_ml: 1000", "09:00, volume_ml: 1000")
     assert "volume-too-low" not in rules(page(*fine, facts=heavy + ORDERED, born="1940-04-02"))
 
@@ -198,7 +198,7 @@ def test_going_home_names_just_what_is_missing() -> None:
 
     taught = "  teaching: {taught: yes, shown_back: yes}\n"
     label = asked("  device: {given: yes, labelled: no}\n" + taught, "08:00, breaths: 10")
-    assert label.seen == "Planned for 8 Mar. Missing: label not done."
+    assert label.seen == "Planned for 8 Mar. Not labelled."
     assert label.action == "Before the patient leaves: label the device."
     danger = asked(SET_UP, "08:00, pulse: 150")
     assert danger.seen == "Planned for 8 Mar. Not seen to be over: 2 dangers above.".replace(

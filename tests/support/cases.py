@@ -679,6 +679,10 @@ CASES: Mapping[str, Handover] = {
     "exercised on hold, told": one(
         entry("09:00", what="hold", note="Dr Quill"), entry("10:00"), told("11:00", "all")
     ),
+    "own baseline reached": one(entry("09:00", volume_ml=1900), baseline_ml=1900, order=order()),
+    "going home, nothing at hand": one(
+        home_on=HOME, device_given=None, device_labelled=None, shown_back=False
+    ),
     "going home, one danger": one(entry("08:00", pulse=150), home_on=HOME),
     "going home, two dangers not settled, no label": one(
         entry("08:00", spo2=85, pulse=150), home_on=HOME, device_labelled=None
