@@ -127,6 +127,9 @@ def test_a_device_that_was_never_given_is_got_and_nobody_is_asked_what_was_done(
     given = page(facts="  device: {given: no}\n" + ORDERED)
     assert "ask what was done" not in " ".join(given.next_shift)
     assert given.next_shift[0].startswith("Get a device")
+    exercised = page(BEFORE, facts="  device: {given: no}\n" + ORDERED)
+    assert "ask what was done" not in " ".join(exercised.next_shift)
+    assert exercised.next_shift[0] == "See the patient, get a device"
 
 
 def test_breaths_blown_out_are_the_reason_and_not_pain_reach_or_sleep() -> None:
@@ -175,7 +178,7 @@ def test_a_reading_at_scale_is_at_least_that_wherever_it_is_printed() -> None:
     assert number(given, "Goal") == "3,000 mL, at least 83 %"
     assert given.chart.best_label == "best this shift at least 2,500 mL"
     assert caution(given, "reading-at-scale").seen == (
-        "At least 2,500 mL at 08:00, where the scale of the device ends."
+        "The device's scale ends at 2,500 mL: at least 2,500 mL at 08:00."
     )
     assert caution(given, "goal-over-scale").action == (
         "Ask whether the goal is right, then for a larger device."
@@ -252,3 +255,27 @@ def test_nothing_that_was_told_is_asked_for_again() -> None:
     actions = " ".join(each.action for each in untold.cautions)
     assert "tell the provider" in actions
     assert "Tell whoever ordered the hold" in actions
+
+
+def test_what_settled_a_danger_is_named_and_not_what_was_seen_later() -> None:
+    given = page("09:00, symptoms: [faint]", "11:00, symptoms: [none]", "13:00, symptoms: [cough]")
+    said = caution(given, "faint-or-chest-pain").seen
+    assert said == "Faint charted at 09:00. None at 11:00. Settled by what is charted."
+
+
+def test_a_row_of_the_day_before_is_printed_with_its_day() -> None:
+    given = page("2026-03-06 20:00, pulse: 150", "2026-03-06 21:00, pain: 8, breaths: 5")
+    assert caution(given, "pulse").seen.startswith("From 6 Mar 20:00: 150 a minute")
+    assert caution(given, "pain-limits").seen.startswith("From 6 Mar 21:00: Pain 8 of 10")
+
+
+def test_a_best_that_the_patient_charted_is_said_to_be_so() -> None:
+    given = page("09:00, volume_ml: 900, seen_by: patient")
+    assert number(given, "Best").endswith(", charted by the patient")
+
+
+def test_a_reading_above_the_scale_asks_which_scale_it_is() -> None:
+    given = caution(page("09:00, volume_ml: 2600"), "reading-at-scale")
+    assert (
+        given.action == "Above the scale nothing can be read: check which device and scale it is."
+    )

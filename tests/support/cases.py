@@ -15,6 +15,7 @@ from handoff.model.ward import (
     Listing,
     Move,
     Patient,
+    SeenBy,
     Shift,
     Symptom,
     Unit,
@@ -678,6 +679,13 @@ CASES: Mapping[str, Handover] = {
     ),
     "exercised on hold, told": one(
         entry("09:00", what="hold", note="Dr Quill"), entry("10:00"), told("11:00", "all")
+    ),
+    "nothing charted without a device": one(entry("-1 20:00"), order=EARLIER, device_given=False),
+    "one volume, charted by the patient": one(
+        entry("09:00", volume_ml=900, seen_by=SeenBy.PATIENT)
+    ),
+    "painful and in danger before the first shift": in_shifts(
+        one(entry("06:00", pulse=150, pain=8), order=order("05:00"))
     ),
     "own baseline reached": one(entry("09:00", volume_ml=1900), baseline_ml=1900, order=order()),
     "going home, nothing at hand": one(
