@@ -199,7 +199,7 @@ class Patient:
     def missing_for_home(self) -> list[tuple[str, str]]:
         """What a patient needs before going home and does not have, in the form of `missing`."""
         return missing(
-            shown_back=self.shown_back, device=self.device_given, label=self.device_labelled
+            device=self.device_given, label=self.device_labelled, shown_back=self.shown_back
         )
 
     @property

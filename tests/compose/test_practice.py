@@ -59,7 +59,7 @@ def test_not_seen_for_six_hours_awake_and_here() -> None:
     given = caution(page("08:00, breaths: 10"), "not-seen")
     assert given.title == "11 h not charted as seen"
     assert given.seen == (
-        "Since 08:00 staff charted no exercise, decline or sign, in 11 h without sleep, away and "
+        "Since 08:00 staff charted no exercise, decline or sign: 11 h, leaving out sleep, away and "
         "quiet hours (limit 6 h)."
     )
     assert given.action == "See the patient first."

@@ -184,9 +184,9 @@ def test_going_home_by_the_day_after_the_shifts_end(
         assert (given.limit, given.unit) == (1, "d")
         assert found(given) == {
             "missing": [
-                ("shown_back", "not recorded"),
                 ("device", "not recorded"),
                 ("label", "not recorded"),
+                ("shown_back", "not recorded"),
             ],
             "home_on": home_on,
             "shown_back": None,
