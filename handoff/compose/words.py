@@ -41,6 +41,7 @@ if TYPE_CHECKING:
     from handoff.compose.facts import Facts
 
 MOST_NAMED = 4  # times or signs named in one sentence; the rest are counted
+MOST_ONE_BY_ONE = 12  # times in a sentence that names each of them
 
 # Numbers of the measures that any words may use: no template holds a number of its own.
 PRACTICE: Mapping[str, int] = MappingProxyType(
@@ -54,6 +55,7 @@ PRACTICE: Mapping[str, int] = MappingProxyType(
         "longest_forecast_d": LONGEST_FORECAST_D,
         "most_at_a_time": MOST_AT_A_TIME,
         "most_named": MOST_NAMED,
+        "most_one_by_one": MOST_ONE_BY_ONE,
     }
 )
 
@@ -221,7 +223,6 @@ class Words:
             "steps": lambda missing: self._listed(self._missing("steps", missing)),
             "listed": self._listed,
             "clocks": self._clocks,
-            "every_clock": lambda instants: self._listed([self.clock(each) for each in instants]),
             "moment": self.moment,
             # On air, on how much oxygen, or not recorded.
             "air": lambda on_oxygen, oxygen: self.say(
@@ -248,10 +249,10 @@ class Words:
         shown, of = rounding.breaths_of_due(done, due)
         return self.say("said.of_due", done=shown, due=of)
 
-    def _clocks(self, instants: Sequence[datetime]) -> str:
-        """Clock times, the latest ones where there are many."""
-        latest = self._listed([self.clock(instant) for instant in instants[-MOST_NAMED:]])
-        if len(instants) <= MOST_NAMED:
+    def _clocks(self, instants: Sequence[datetime], most: int = MOST_NAMED) -> str:
+        """Clock times, the latest ones where there are more than `most`."""
+        latest = self._listed([self.clock(instant) for instant in instants[-most:]])
+        if len(instants) <= most:
             return latest
         return self.say("said.times", count=len(instants), latest=latest)
 

@@ -117,15 +117,14 @@ def not_started(case: MeasuredCase) -> Verdict:
 
 def not_taught(case: MeasuredCase) -> Verdict:
     """The order is active, at least so many available hours after its start, and the teaching is
-    'no' or 'not recorded' (the value).
+    'no' or not recorded. Value: those hours.
     """
     patient = case.patient
     active, hours = case.order.active_at(case.handover.as_of), case.measures.available_h
     found = Taught(patient.taught, patient.shown_back, hours, active)
-    lacks = missing(taught=patient.taught)
-    if not lacks or not active or hours < case.limit("hours_at_or_over"):
+    if patient.taught or not active or hours < case.limit("hours_at_or_over"):
         return case.not_met(found)
-    return case.met(found, Seen(lacks[0][1], case.against("hours_at_or_over")))
+    return case.met(found, Seen(hours, case.against("hours_at_or_over")))
 
 
 def no_return_demonstration(case: MeasuredCase) -> Verdict:

@@ -231,6 +231,12 @@ def test_every_exercise_on_hold_is_named() -> None:
     )
 
 
+def test_more_exercises_on_hold_than_a_sheet_has_room_for_are_counted() -> None:
+    rows = [f"{9 + number // 6:02}:{number % 6}1, breaths: 5" for number in range(20)]
+    given = caution(page("08:00, what: hold, note: Dr Quill", *rows), "exercise-on-hold")
+    assert "Exercise charted at 20 times, last 10:21, 10:31," in given.seen
+
+
 def test_nothing_that_was_told_is_asked_for_again() -> None:
     falling = [
         f"2026-03-0{day} {clock}, breaths: 10, volume_ml: {volume}"
