@@ -228,6 +228,17 @@ def test_what_is_said_to_be_on_the_sheet_is_on_the_sheet(number: int) -> None:
     assert [each for each in shown if each not in said] == []
 
 
+def test_a_reading_at_scale_is_explained_as_the_sheet_prints_it() -> None:
+    at_scale = patient(order=order("-1 08:00", goal_ml=3000), device_scale_ml=2500)
+    rows = (entry("-1 20:00", volume_ml=2000), entry("08:00", volume_ml=2500))
+    (subject,) = subjects(handover(*rows, patients=(at_scale,)))
+    page = page_of(subject)
+    said = " ".join(fact.value for fact in (*page.numbers, *page.paragraphs))
+    shown = re.findall(r"on the sheet: (.*)", explain(subject))
+    assert {"at least 2,500 mL", "at least 83 %"} <= set(shown)
+    assert [each for each in shown if each not in said] == []
+
+
 def page_of(subject: Subject) -> PatientPage:
     """The subject's sheet: that of the first patient of its hand-over."""
     return patient_page(replace(subject.handover, patients=(subject.patient,)))
