@@ -3,7 +3,6 @@
 import json
 from argparse import Namespace
 from collections.abc import Sequence
-from dataclasses import asdict
 
 from handoff.cli.logs import gathered
 from handoff.cli.outcome import NOTHING_PRODUCED, counts_text, exit_code, lines, say
@@ -29,9 +28,9 @@ def run(options: Namespace) -> int:
 
 
 def _as_json(counts: Counts | None, findings: Sequence[Finding]) -> str:
-    none = dict.fromkeys(("read", "used", "set_aside"))
+    names = ("read", "used", "set_aside")
     document = {
-        "counts": none if counts is None else asdict(counts),
+        "counts": {name: getattr(counts, name, None) for name in names},
         "findings": [each.as_json() for each in findings],
     }
     return json.dumps(document, indent=1)  # in ASCII: any terminal can show it

@@ -76,5 +76,8 @@ def exit_code(findings: Sequence[Finding]) -> int:
 
 
 def counts_text(counts: Counts) -> str:
-    """`412 read, 409 used, 3 set aside`, which always adds up."""
-    return f"{counts.read:,} read, {counts.used:,} used, {counts.set_aside:,} set aside"
+    """`412 read, 409 used, 3 set aside`, which always adds up; and how many of those used hold no
+    entry.
+    """
+    without = f" ({counts.without_entry:,} without an entry)" if counts.without_entry else ""
+    return f"{counts.read:,} read, {counts.used:,} used{without}, {counts.set_aside:,} set aside"

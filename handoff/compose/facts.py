@@ -6,7 +6,8 @@ and picks rows; judges nothing and rounds nothing.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
+from itertools import pairwise
 
 from handoff.limits.reading import Limits
 from handoff.model.matters import Matter, Verdicts
@@ -32,14 +33,13 @@ from handoff.model.ward import (
     What,
 )
 
-ADULT_FROM_Y = 16  # the age from which the limits of adults are used
-
 
 @dataclass(frozen=True)  # without slots: `vars` gives the templates its fields
 class Facts:
     """The facts of one patient; templates use each by its name.
 
     `order_start` is that of the stay's first order, `order_day` counts from it, 1 on that day.
+    `comfort_since`: since when comfort care is ordered, None where it is not.
     `held`: no page asks for the exercise. `told`: the shift has such a row. The counts are the
     shift's. A volume at the device's scale may be higher: `best_at_scale` and its like.
     `unavailable` are the times of the shift away, asleep or held, in order.
@@ -55,7 +55,6 @@ class Facts:
     stopped: bool
     home_soon: bool
     held: bool
-    may_hold_back: bool
     hold: Hold | None
     holds_back: bool
     kept_back: bool
@@ -63,6 +62,7 @@ class Facts:
     order_start: datetime
     age_years: int | None
     is_child: bool
+    comfort_since: datetime | None
     surgery_day: int | None
     order_day: int
     adherence: Adherence
@@ -97,7 +97,6 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
     zone = handover.unit.time_zone
     today, started = as_of.astimezone(zone).date(), measures.stay_start.astimezone(zone).date()
     active, kept_back = order.active_at(as_of), is_kept_back(measures, verdicts)
-    age = age_years(patient, today)
     entries = measures.shift_entries
     exercises = [entry for entry in entries if entry.is_exercise]
     best, previous = measures.volume.best, measures.volume.previous_best
@@ -115,14 +114,14 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
         stopped=order.start <= as_of and not active,
         home_soon=patient.goes_home_soon(handover.shift, zone),
         held=kept_back or not active,
-        may_hold_back=verdicts.may_hold_back,
         hold=measures.hold,
         holds_back=verdicts.holds_back,
         kept_back=kept_back,
         now_from=handover.shift.start,
         order_start=measures.stay_start,
-        age_years=age,
-        is_child=age is not None and age < ADULT_FROM_Y,
+        age_years=patient.age_on(today),
+        is_child=patient.is_child_in(handover.shift, handover.unit),
+        comfort_since=_comfort_since(handover, measures),
         surgery_day=(today - patient.surgery_on).days if patient.surgery_on else None,
         order_day=(today - started).days + 1,
         adherence=measures.adherence,
@@ -152,11 +151,24 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
     )
 
 
+def _comfort_since(handover: Handover, measures: Measures) -> datetime | None:
+    """Since when comfort care is ordered, as far as the logs given say; None where it is not."""
+    if not measures.order.comfort_care:
+        return None
+    since = measures.order.start
+    listings = handover.listings_of(measures.patient)
+    for before, now in pairwise(listings):
+        order = before.patient.order
+        if order is not None and not order.comfort_care:
+            since = max(measures.order.start, now.shift.start)
+    return since
+
+
 def is_kept_back(measures: Measures, verdicts: Verdicts) -> bool:
     """Whether no page asks for the exercise; the page to take home is then printed only
     on request.
     """
-    return measures.hold is not None or verdicts.holds_back or verdicts.may_hold_back
+    return measures.hold is not None or verdicts.holds_back
 
 
 def _last_lower(best: Entry | None, entries: Sequence[Entry]) -> Entry | None:
@@ -165,11 +177,3 @@ def _last_lower(best: Entry | None, entries: Sequence[Entry]) -> Entry | None:
     if best is None or not readings or readings[-1].volume_ml == best.volume_ml:
         return None
     return readings[-1]
-
-
-def age_years(patient: Patient, on: date) -> int | None:
-    """Completed years on a day; None when the birth date is not recorded."""
-    born = patient.born
-    if born is None:
-        return None
-    return on.year - born.year - ((on.month, on.day) < (born.month, born.day))

@@ -6,80 +6,17 @@ Every entry of the shift is read, of whatever kind. Never says what is wrong wit
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import NamedTuple
 
-from handoff.judge.case import NO_ENTRY, THE_ORDER, Against, Case, Seen
+from handoff.judge.case import NO_ENTRY, Case, Seen, ShiftRows, joined
 from handoff.judge.rule import Rule, rows_text
+from handoff.judge.vitals import VITALS, Bound, beyond
+from handoff.limits.reading import Limits
+from handoff.log.fields import MAY_BE_USUAL
 from handoff.model.rounding import exact
-from handoff.model.verdicts import Found, SeenSign, Verdict, When
+from handoff.model.verdicts import Found, Level, SeenSign, Verdict, When
 from handoff.model.ward import DIZZY_SYMPTOMS, Entry, Signs, Symptom
-
-
-class Bound(NamedTuple):
-    """One side of a limit, met by values under it (`low`) or over it; if `inclusive`, also by the
-    limit itself.
-    """
-
-    limit: float
-    against: Against
-    low: bool
-    inclusive: bool = True
-
-    def excess(self, value: float) -> float:
-        """How far `value` is beyond the limit, in its own unit; negative within it."""
-        return self.limit - value if self.low else value - self.limit
-
-    def met_by(self, value: float) -> bool:
-        """True when `value` is beyond the limit, or at an inclusive one."""
-        excess = self.excess(value)
-        return excess > 0 or (self.inclusive and excess == 0)
-
-
-@dataclass(frozen=True, slots=True)
-class Vital:
-    """A vital sign: its name and unit, its field in `Signs`, and the names of its rule's limits. A
-    value worse by at least the given amount needs a new `told` row (common practice).
-    """
-
-    name: str
-    unit: str
-    field: str
-    low: str | None
-    high: str | None
-    worse_by: float
-
-    def value(self, signs: Signs) -> float | None:
-        """What an entry records of it."""
-        value: float | None = getattr(signs, self.field)
-        return value
-
-    def recorded(self, entries: Iterable[Entry]) -> list[tuple[float, Entry]]:
-        """Its values, each with the entry that records it."""
-        valued = [(self.value(entry.signs), entry) for entry in entries]
-        return [(value, entry) for value, entry in valued if value is not None]
-
-    def bounds(self, case: Case) -> tuple[Bound, ...]:
-        """Its limits for the patient: for SpO2 the order's own where there is one."""
-        ordered = case.order.spo2_min
-        if self.field == "spo2" and ordered is not None:
-            return (Bound(ordered, Against(ordered, "%", THE_ORDER), low=True, inclusive=False),)
-        return tuple(
-            Bound(case.limit(name), case.against(name), low=name == self.low)
-            for name in (self.low, self.high)
-            if name
-        )
-
-
-VITALS: Mapping[str, Vital] = {
-    "low-oxygen": Vital("SpO2", "%", "spo2", "spo2_at_or_under", None, 2),
-    "breathing-rate": Vital(
-        *("breathing rate", "/min", "resp_rate", "resp_rate_at_or_under", "resp_rate_at_or_over"), 5
-    ),
-    "pulse": Vital("pulse", "/min", "pulse", "pulse_at_or_under", "pulse_at_or_over", 5),
-    "low-temperature": Vital("temperature", "°C", "temp_c", "temp_c_at_or_under", None, 0.5),
-    "fever": Vital("temperature", "°C", "temp_c", None, "temp_c_at_or_over", 0.5),
-}
 
 SYMPTOMS: Mapping[str, tuple[Symptom, ...]] = {
     "faint-or-chest-pain": (Symptom.FAINT, Symptom.CHEST_PAIN),
@@ -87,6 +24,9 @@ SYMPTOMS: Mapping[str, tuple[Symptom, ...]] = {
     "dizziness": DIZZY_SYMPTOMS,
     "breathless": (Symptom.BREATHLESS, Symptom.WHEEZE),
 }
+
+
+BESIDE = timedelta(minutes=60)  # a sign so near a usual symptom: common practice
 
 
 class LatestValue(NamedTuple):
@@ -100,19 +40,18 @@ class LatestValue(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class VitalFound(Found):
-    """Every value of one vital sign in the shift; `of_order` is the ordered limit, in words.
+    """Every value of one vital sign in the shift; `of_order` are the ordered limits, in words.
 
-    The other fields are about the value that met the rule: `side` ('low' or 'high'), `ordered` (its
-    limit is the order's), `on_oxygen` and `oxygen` (None for not recorded), and `latest`, the last
-    value recorded after it. `missing` is the name of a vital sign that is not recorded.
+    The other fields are about the value that met the rule: the limit that it is beyond (`bound`),
+    `on_oxygen` and `oxygen` (None for not recorded), and `latest`, the last value recorded after
+    it. `missing` is the name of a vital sign that is not recorded.
     """
 
     name: str
     values: tuple[float, ...]
     of_order: str
     missing: tuple[str, ...] = ()
-    side: str | None = None
-    ordered: bool = False
+    bound: Bound | None = None
     on_oxygen: bool | None = None
     oxygen: str | None = None
     latest: LatestValue | None = None
@@ -131,19 +70,22 @@ class Charted(Found):
     """The entries that chart a symptom of a rule, among `of_rows` that were read.
 
     `symptoms` are those charted, in the log's words, and `charted_at` the times of the entries.
-    `seen_before` are the symptoms that earlier shifts of the stay charted too.
+    `seen_before` are the symptoms that earlier shifts of the stay charted too. `usual`: they are
+    usual for the patient, and stood alone.
     """
 
     symptoms: tuple[str, ...]
     charted_at: tuple[datetime, ...]
     of_rows: int
     seen_before: tuple[str, ...]
+    usual: bool = False
 
     def text(self, when: When, /) -> str:
         """`charted in 1 of 3 rows (at 2026-05-12 08:00)`."""
         times = ", ".join(map(when, dict.fromkeys(self.charted_at)))
         at = f" (at {times})" if times else ""
-        return f"charted in {len(self.charted_at)} of {rows_text(self.of_rows)}{at}"
+        usual = ", usual for this patient" if self.usual else ""
+        return f"charted in {len(self.charted_at)} of {rows_text(self.of_rows)}{at}{usual}"
 
 
 class SignAt(NamedTuple):
@@ -174,60 +116,102 @@ def signs_text(signs: Iterable[SignAt], when: When) -> str:
 
 
 def vital_sign(case: Case) -> Verdict:
-    """A value beyond a limit.
+    """A value beyond a limit: the order's own, met beyond it, or else the unit's, met at it too.
 
-    SpO2 (%) meets it under the order's own limit; without one, at or under the unit's. Rates (a
-    minute) and temperature (degrees Celsius) meet it at the limit too. The value is the one
-    farthest beyond its limit, the latest of equals. Undecided with none recorded.
+    At the gravest level that a value meets. The value is the one farthest beyond a limit of that
+    level, the latest of equals. Undecided with none recorded.
     """
     vital = VITALS[case.rule]
     recorded = vital.recorded(case.entries)
-    of_order, ordered = "", case.order.spo2_min
-    if vital.field == "spo2":
-        of_order = (
-            "; no limit ordered" if ordered is None else f"; ordered {exact(ordered)} % or more"
-        )
-    found = VitalFound(vital.name, tuple(value for value, _ in recorded), of_order)
+    found = VitalFound(vital.name, tuple(value for value, _ in recorded), ordered_text(case))
     if not recorded:
         found = replace(found, missing=(vital.name,))
         return case.undecided(found, f"{vital.name} not recorded")
-    bounds = vital.bounds(case)
-    beyond_limit = [
+    met = [
         (bound.excess(value), entry.at, entry, value, bound)
-        for value, entry in recorded
-        for bound in bounds
-        if bound.met_by(value)
+        for _, entry in recorded
+        for value, bound in beyond(case, entry.signs)
     ]
-    if not beyond_limit:
+    if not met:
         return case.not_met(found)
-    *_, worst, value, bound = max(beyond_limit, key=lambda each: each[:2])
+    levels = {each[-1].level for each in met}
+    level = next(each for each in Level if each in levels)
+    gravest = [each for each in met if each[-1].level is level]
+    *_, worst, value, bound = max(gravest, key=lambda each: each[:2])
     last_value, last = recorded[-1]
     latest = LatestValue(last_value, last.at, last.signs.on_oxygen, last.signs.oxygen)
     found = replace(
         found,
-        side="low" if bound.low else "high",
-        ordered=bound.against.source == THE_ORDER,
+        bound=bound,
         on_oxygen=worst.signs.on_oxygen,
         oxygen=worst.signs.oxygen,
         latest=latest if last.at > worst.at else None,
     )
-    rows = [entry for _, _, entry, _, _ in beyond_limit]
-    return case.met(found, Seen(value, bound.against, rows, worst.at))
+    rows = [entry for _, _, entry, _, _ in gravest]
+    return case.met(found, Seen(value, bound.against, rows, worst.at), level)
+
+
+def ordered_text(case: Case) -> str:
+    """The limits that the order has of the case's vital sign, in words."""
+    vital = VITALS[case.rule]
+    sides = ((vital.ordered_low, "or more"), (vital.ordered_high, "or less"))
+    named = [(getattr(case.order, name), side) for name, side in sides if name]
+    own = [f"{exact(limit)} {vital.unit} {side}" for limit, side in named if limit is not None]
+    return f"; ordered {joined(own)}" if own else ""
 
 
 def symptom(case: Case) -> Verdict:
     """One of the rule's symptoms is charted. Value: the entries that chart one, at the latest.
 
     Drowsiness and confusion meet it whether new or not: also when an earlier shift charted the
-    same.
+    same. A symptom that is usual for the patient, and stood alone, is a note.
     """
     rows = symptom_rows(case)
     found = charted(case, rows)
     if not case.entries:
         return case.undecided(found, NO_ENTRY)
-    if not rows:
+    if rows:
+        return case.met(found, Seen(len(rows), case.without_limit("{entries}"), rows))
+    as_usual = [row for row in case.entries if not row.signs.usual.isdisjoint(SYMPTOMS[case.rule])]
+    if not as_usual:
         return case.not_met(found)
-    return case.met(found, Seen(len(rows), case.without_limit("{entries}"), rows))
+    found = replace(charted(case, [_with_usual(row) for row in as_usual]), usual=True)
+    return case.met(found, Seen(len(as_usual), case.without_limit("{entries}"), as_usual), "note")
+
+
+def usual_apart(rows: ShiftRows, limits: Limits) -> ShiftRows:
+    """The rows with the symptoms taken out that are usual for the patient, where they stood alone:
+    no vital sign beyond a limit and no other symptom of a rule within an hour of them. They are in
+    `usual` then.
+
+    Fainting, chest pain and drowsiness are never usual.
+    """
+    usual = frozenset(rows.order.usual_symptoms) & frozenset(MAY_BE_USUAL)
+    if not usual:
+        return rows
+    case = Case("", rows, limits)
+    others = frozenset(each for symptoms in SYMPTOMS.values() for each in symptoms) - usual
+    signs_at = [
+        row.at
+        for row in (*rows.before, *rows.entries)
+        if row.signs.symptoms & others or any(beyond(case.of(rule), row.signs) for rule in VITALS)
+    ]
+
+    def apart(row: Entry) -> Entry:
+        alone = row.signs.symptoms & usual
+        if not alone or any(abs(at - row.at) <= BESIDE for at in signs_at):
+            return row
+        left = row.signs.symptoms - usual
+        return row._replace(signs=replace(row.signs, symptoms=left, usual=alone))
+
+    return replace(
+        rows, entries=tuple(map(apart, rows.entries)), before=tuple(map(apart, rows.before))
+    )
+
+
+def _with_usual(row: Entry) -> Entry:
+    """The row as it was charted, with its usual symptoms among the others."""
+    return row._replace(signs=replace(row.signs, symptoms=row.signs.charted))
 
 
 def charted(case: Case, rows: Sequence[Entry]) -> Charted:
@@ -254,25 +238,26 @@ def signs_seen(case: Case, rules: Iterable[str]) -> list[Sign]:
     """
     found: list[Sign] = []
     for rule in rules:
-        if rule in VITALS:
-            recorded = VITALS[rule].recorded(case.entries)
-            bounds = VITALS[rule].bounds(case.of(rule)) if recorded else ()
-            found += [
-                Sign(rule, entry, value)
-                for value, entry in recorded
-                if any(bound.met_by(value) for bound in bounds)
-            ]
-        else:
-            charted_in = [(_words(rule, entry.signs), entry) for entry in case.entries]
-            found += [Sign(rule, entry, words) for words, entry in charted_in if words]
+        seen = [(sign_of(case.of(rule), entry.signs), entry) for entry in case.entries]
+        found += [Sign(rule, entry, sign) for sign, entry in seen if sign is not None]
     return sorted(found, key=lambda sign: sign.entry.at)
 
 
 def sign_of(case: Case, signs: Signs) -> SeenSign | None:
-    """The part of `signs` that meets the case's rule; None without one."""
+    """The part of `signs` that meets the case's rule; None without one, and where the order lets it
+    not be judged.
+    """
+    if not case.is_judged(case.rule):
+        return None
     if case.rule in VITALS:
         return next((value for value, _ in beyond(case, signs)), None)
     return _words(case.rule, signs) or None
+
+
+def escalates(case: Case, signs: Signs) -> bool:
+    """Whether the part of `signs` that meets the case's rule is beyond a limit that escalates."""
+    met = beyond(case, signs) if case.rule in VITALS else ()
+    return case.rule not in VITALS or any(bound.level is Level.ESCALATE for _, bound in met)
 
 
 def reads(rule: str, seen: SeenSign) -> str:
@@ -287,17 +272,6 @@ def not_recorded(entries: Sequence[Entry], rules: Iterable[str]) -> list[str]:
     """The names of the vital signs of `rules` that none of the entries records."""
     vitals = [VITALS[rule] for rule in rules if rule in VITALS]
     return [vital.name for vital in vitals if not vital.recorded(entries)]
-
-
-def beyond(case: Case, signs: Signs) -> list[tuple[float, Bound]]:
-    """The value of the case's vital sign with the limit that it is beyond; empty within
-    all limits.
-    """
-    vital = VITALS[case.rule]
-    value = vital.value(signs)
-    if value is None:
-        return []
-    return [(value, bound) for bound in vital.bounds(case) if bound.met_by(value)]
 
 
 def _charted(rule: str, entries: Iterable[Entry]) -> tuple[str, ...]:
@@ -336,7 +310,10 @@ LOW_TEMPERATURE = Rule(
     about=("temperature",),
 )
 FEVER = Rule(
-    "fever", "temperature {temp_c_at_or_over} °C or more", vital_sign, about=("temperature",)
+    "fever",
+    "temperature {temp_c_at_or_over} °C or more, escalated at {high_temp_c_at_or_over} or more",
+    vital_sign,
+    about=("temperature",),
 )
 FAINT_OR_CHEST_PAIN = Rule(
     "faint-or-chest-pain", "faint or chest pain charted", symptom, about=("faint", "chest_pain")

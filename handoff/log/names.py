@@ -33,6 +33,41 @@ def fact_key(name: str, value: object) -> object:
     return bed_key(value) if name == "bed" else value.casefold()
 
 
+def id_key(patient_id: str) -> str:
+    """An id without leading zeros, spaces, marks and letters' case: `00718` and `718` are alike."""
+    plain = unicodedata.normalize("NFKC", patient_id).casefold()
+    return "".join(filter(str.isalnum, plain)).lstrip("0") or "0"
+
+
+class Ids:
+    """The ids of a log, to find the one of which another id is a slip."""
+
+    def __init__(self, known: Iterable[str]) -> None:
+        self._by_slip: defaultdict[str, set[str]] = defaultdict(set)
+        for patient_id in known:
+            for slip in _slips(id_key(patient_id)):
+                self._by_slip[slip].add(patient_id)
+
+    def alike(self, patient_id: str) -> set[str]:
+        """The other ids that are the same but for zeros, spaces and case; else those that differ in
+        one character left out, added, changed, or exchanged with the next.
+        """
+        key = id_key(patient_id)
+        near = {each for slip in _slips(key) for each in self._by_slip.get(slip, ())}
+        same = {each for each in near if id_key(each) == key}
+        return (same - {patient_id}) or near - same
+
+    def likely(self, patient_id: str) -> str | None:
+        """The one id that may be meant; None where there is none, or several."""
+        found = self.alike(patient_id)
+        return found.pop() if len(found) == 1 else None
+
+
+def _slips(word: str) -> tuple[str, ...]:
+    """The word, and the word less each of its letters: words a slip apart share one of these."""
+    return (word, *(word[:place] + word[place + 1 :] for place in range(len(word))))
+
+
 def bed_key(bed: str) -> BedKey:
     """Sorts beds as people count them: 2 before 10, 9B before 12A; an unknown bed comes last."""
     parts = re.findall(r"(\d+)|([^\W\d]+)", unicodedata.normalize("NFKC", bed).casefold())
@@ -79,8 +114,7 @@ def _signatures(name: str) -> frozenset[str]:
     family = "".join(_words(name.partition(",")[0])) if "," in name else _words(name)[-1]
     signatures = {f"words {' '.join(words)}", *([f"family {family}"] if family else [])}
     if len(family) >= _SHORTEST_FOR_A_SLIP:
-        less_one = (family[:place] + family[place + 1 :] for place in range(len(family)))
-        signatures |= {f"nearly {each}" for each in (family, *less_one)}
+        signatures |= {f"nearly {each}" for each in _slips(family)}
     return frozenset(signatures)
 
 
