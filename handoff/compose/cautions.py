@@ -78,7 +78,7 @@ def _of_rule(
     seen = caution_words(verdict, "seen", facts, words)
     # A row of no given log's shift, judged with this one: its clock time alone would mislead.
     if verdict.times and verdict.times[-1] < moment.now_from:
-        seen = words.say("matter.before_shift", at=verdict.times[-1], seen=seen)
+        seen = words.say("matter.before_shift", at=min(verdict.times), seen=seen)
     return Caution(
         rule=verdict.rule,
         level=verdict.level,

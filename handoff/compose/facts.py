@@ -5,7 +5,7 @@ and picks rows; judges nothing and rounds nothing.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import pairwise
 
@@ -18,6 +18,7 @@ from handoff.model.measures import (
     Measures,
     NotDue,
     Reference,
+    Span,
     Spread,
     Trend,
     Volume,
@@ -101,8 +102,6 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
     exercises = [entry for entry in entries if entry.is_exercise]
     best, previous = measures.volume.best, measures.volume.previous_best
     last_lower = _last_lower(best, entries)
-    unavailable = [each for each in measures.not_due if each.entry]
-    unavailable.sort(key=lambda each: each.span)
     return Facts(
         unit=handover.unit,
         shift=handover.shift,
@@ -143,7 +142,7 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
         previous_at_scale=patient.is_at_scale(measures.volume.previous_best_ml),
         stay_at_scale=patient.is_at_scale(measures.volume.stay_best_ml),
         last_at_scale=last_lower is not None and patient.is_at_scale(last_lower.volume_ml),
-        unavailable=unavailable,
+        unavailable=_unavailable(measures.not_due),
         position=best.position if best else None,
         previous_position=previous.position if previous else None,
         not_told=[each for each in verdicts.escalations if not each.is_told],
@@ -169,6 +168,21 @@ def is_kept_back(measures: Measures, verdicts: Verdicts) -> bool:
     on request.
     """
     return measures.hold is not None or verdicts.holds_back
+
+
+def _unavailable(not_due: Sequence[NotDue]) -> list[NotDue]:
+    """The charted times in which nothing is due, in time order; those of a kind that overlap or
+    touch as one.
+    """
+    merged: dict[str, list[NotDue]] = {}
+    for each in sorted((each for each in not_due if each.entry), key=lambda each: each.span):
+        of_kind = merged.setdefault(each.why, [])
+        if of_kind and each.span.start <= of_kind[-1].span.end:
+            end = max(of_kind[-1].span.end, each.span.end)
+            of_kind[-1] = replace(of_kind[-1], span=Span(of_kind[-1].span.start, end))
+        else:
+            of_kind.append(each)
+    return sorted((each for kind in merged.values() for each in kind), key=lambda each: each.span)
 
 
 def _last_lower(best: Entry | None, entries: Sequence[Entry]) -> Entry | None:

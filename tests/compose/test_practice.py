@@ -215,6 +215,9 @@ def test_going_home_names_just_what_is_missing() -> None:
 def test_the_hours_away_are_printed() -> None:
     given = page("08:00, breaths: 10", "09:00, until: '11:30', what: away, note: dialysis")
     assert number(given, "Not due") == "away 09:00 to 11:30"
+    held = ("08:00, what: hold, note: Dr Quill", "10:00, what: hold, note: again")
+    given = page(*held, "09:00, until: '09:30', what: away", "12:00, what: resume, note: Dr Quill")
+    assert number(given, "Not due") == "held 08:00 to 12:00, away 09:00 to 09:30"
 
 
 def test_slivers_between_two_times_away_are_no_uncharted_spans() -> None:
