@@ -1,9 +1,10 @@
 """What it costs the ward: a shorter simulated month, counted by one shift alone and by the program.
 
 All rates are invented. Nine days of this ward, 27 hand-overs, came with seeds 1 to 8 to, a shift:
-one shift alone 1.9 to 2.3 ESCALATE, 8.2 to 10.6 FOLLOW UP, 16.3 to 18.8 CONTINUE; the program 3.1
-to 5.0, 8.6 to 10.7 and 13.9 to 17.2. The bands are about the figures of seed 1, a tenth to either
-side. A change of the rules that moves the figures has to say so.
+one shift alone 1.9 to 2.3 ESCALATE, 8.7 to 10.8 FOLLOW UP, 15.8 to 18.3 CONTINUE; the program 3.1
+to 5.0, 9.1 to 10.8 and 13.5 to 16.7. The bands are about the figures of seed 1, a tenth to either
+side. A change of the rules that moves the figures has to say so: since rows charted by the patient
+are not seeing the patient, and who was not seen for 6 h is followed up, 0.4 a shift more are.
 
 The design's figures are 2.1 to 3.2 ESCALATE, about 10 FOLLOW UP, about 16 CONTINUE. More escalates
 here: half of the patients have no regular vital signs, and what is not measured again stays open.
@@ -37,8 +38,8 @@ def a_shift(counted: Figures, how: str) -> list[float]:
 
 def test_the_bands(weeks: Figures) -> None:
     alone, program = a_shift(weeks, "shift_alone"), a_shift(weeks, "program")
-    assert alone == pytest.approx([1.9, 9.9, 16.3], rel=0.1)
-    assert program == pytest.approx([5.0, 9.2, 13.9], rel=0.1)
+    assert alone == pytest.approx([1.9, 10.4, 15.8], rel=0.1)
+    assert program == pytest.approx([5.0, 9.6, 13.5], rel=0.1)
     assert sum(alone) == pytest.approx(sum(program))
 
 

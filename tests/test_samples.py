@@ -187,7 +187,7 @@ def test_one_went_home_and_one_left_with_something_open() -> None:
 
 
 def test_with_the_log_of_the_other_unit_it_is_known_what_came_along() -> None:
-    assert cautions("12A").keys() == {"new-oxygen", "came-from-elsewhere"}
+    assert cautions("12A").keys() == {"new-oxygen", "came-from-elsewhere", "not-taught"}
     assert matters("12A") == {}
     limits, _ = load_limits()
     assert limits is not None
@@ -195,7 +195,7 @@ def test_with_the_log_of_the_other_unit_it_is_known_what_came_along() -> None:
     assert {each.severity for each in findings} == {Severity.NOTE}
     ward = next(each for each in handovers if each.unit.name == "Harbour 3 East")
     verdicts = results_of(ward, limits).verdicts["10361"]
-    assert [each.rule for each in verdicts.cautions] == ["new-oxygen"]
+    assert [each.rule for each in verdicts.cautions] == ["new-oxygen", "not-taught"]
     [matter] = verdicts.matters
     assert (matter.name, matter.state) == ("faint-or-chest-pain:chest_pain", MatterState.OPEN)
     assert matter.unit == "Intensive care 2"

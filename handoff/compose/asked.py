@@ -34,6 +34,7 @@ def caution_words(
         "at": verdict.at,
         "times": verdict.times,
         "level": str(verdict.level),
+        "is_told": bool(verdict.told),
     }
     own |= {each.name: getattr(verdict.found, each.name) for each in fields(verdict.found)}
     return words.say(name, facts, **{**own, **more})

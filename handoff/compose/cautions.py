@@ -75,13 +75,17 @@ def _of_rule(
         )
         for each in reversed(verdict.told)
     ]
+    seen = caution_words(verdict, "seen", facts, words)
+    # A row of no given log's shift, judged with this one: its clock time alone would mislead.
+    if verdict.times and verdict.times[-1] < moment.now_from:
+        seen = words.say("matter.before_shift", at=min(verdict.times), seen=seen)
     return Caution(
         rule=verdict.rule,
         level=verdict.level,
         level_words=words.say(f"level.{verdict.level}"),
         title=caution_words(verdict, "title", facts, words),
-        seen=caution_words(verdict, "seen", facts, words),
-        action=closed(to_do(verdict, "action", facts, words, is_told=bool(told))),
+        seen=seen,
+        action=closed(to_do(verdict, "action", facts, words)),
         told=tuple(told) or None,
         mark=words.say("matter.mark") if told else "",
     )

@@ -5,7 +5,7 @@ and picks rows; judges nothing and rounds nothing.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import pairwise
 
@@ -16,7 +16,9 @@ from handoff.model.measures import (
     Goal,
     Hold,
     Measures,
+    NotDue,
     Reference,
+    Span,
     Spread,
     Trend,
     Volume,
@@ -40,7 +42,8 @@ class Facts:
     `order_start` is that of the stay's first order, `order_day` counts from it, 1 on that day.
     `comfort_since`: since when comfort care is ordered, None where it is not.
     `held`: no page asks for the exercise. `told`: the shift has such a row. The counts are the
-    shift's.
+    shift's. A volume at the device's scale may be higher: `best_at_scale` and its like.
+    `unavailable` are the times of the shift away, asleep or held, in order.
     """
 
     unit: Unit
@@ -80,6 +83,11 @@ class Facts:
     last_lower: Entry | None
     position: Position | None
     previous_position: Position | None
+    best_at_scale: bool
+    previous_at_scale: bool
+    stay_at_scale: bool
+    last_at_scale: bool
+    unavailable: Sequence[NotDue]
     not_told: Sequence[Matter]
     limits: Limits
 
@@ -93,6 +101,7 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
     entries = measures.shift_entries
     exercises = [entry for entry in entries if entry.is_exercise]
     best, previous = measures.volume.best, measures.volume.previous_best
+    last_lower = _last_lower(best, entries)
     return Facts(
         unit=handover.unit,
         shift=handover.shift,
@@ -128,7 +137,12 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
         held_s=measures.bedside.held_s,
         pain=measures.bedside.pain,
         lowest_spo2=measures.bedside.lowest_spo2,
-        last_lower=_last_lower(best, entries),
+        last_lower=last_lower,
+        best_at_scale=patient.is_at_scale(measures.volume.best_ml),
+        previous_at_scale=patient.is_at_scale(measures.volume.previous_best_ml),
+        stay_at_scale=patient.is_at_scale(measures.volume.stay_best_ml),
+        last_at_scale=last_lower is not None and patient.is_at_scale(last_lower.volume_ml),
+        unavailable=_unavailable(measures.not_due),
         position=best.position if best else None,
         previous_position=previous.position if previous else None,
         not_told=[each for each in verdicts.escalations if not each.is_told],
@@ -154,6 +168,21 @@ def is_kept_back(measures: Measures, verdicts: Verdicts) -> bool:
     on request.
     """
     return measures.hold is not None or verdicts.holds_back
+
+
+def _unavailable(not_due: Sequence[NotDue]) -> list[NotDue]:
+    """The charted times in which nothing is due, in time order; those of a kind that overlap or
+    touch as one.
+    """
+    merged: dict[str, list[NotDue]] = {}
+    for each in sorted((each for each in not_due if each.entry), key=lambda each: each.span):
+        of_kind = merged.setdefault(each.why, [])
+        if of_kind and each.span.start <= of_kind[-1].span.end:
+            end = max(of_kind[-1].span.end, each.span.end)
+            of_kind[-1] = replace(of_kind[-1], span=Span(of_kind[-1].span.start, end))
+        else:
+            of_kind.append(each)
+    return sorted((each for kind in merged.values() for each in kind), key=lambda each: each.span)
 
 
 def _last_lower(best: Entry | None, entries: Sequence[Entry]) -> Entry | None:

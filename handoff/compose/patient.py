@@ -44,6 +44,7 @@ NUMBERS = {
     "trend": Rank.USUAL,
     "breaths": Rank.ALWAYS,
     "adherence": Rank.ALWAYS,
+    "not_due": Rank.USUAL,
     "hold": Rank.USUAL,
     "pain": Rank.USUAL,
     "spo2": Rank.USUAL,
@@ -250,7 +251,12 @@ def _set_up(patient: Patient, words: Words) -> tuple[Fact, ...]:
     return tuple(
         Fact(
             words.say(f"set_up.{name}"),
-            words.say("set_up.state", state=done, scale_ml=scale_ml if name == "device" else None),
+            words.say(
+                "set_up.state",
+                state=done,
+                is_device=name == "device",
+                scale_ml=scale_ml if name == "device" else None,
+            ),
         )
         for name, done in states
     )

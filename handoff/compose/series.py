@@ -35,7 +35,6 @@ def volume_chart(handover: Handover, measures: Measures, words: Words) -> Volume
         default=0,
     )
     step_ml = next((step for step in STEPS_ML if highest <= step * MOST_STEPS), STEPS_ML[-1])
-    best = measures.volume.best_ml
     return VolumeChart(
         x_low_h=_hours(start, as_of),
         x_high_h=0.0,
@@ -47,7 +46,7 @@ def volume_chart(handover: Handover, measures: Measures, words: Words) -> Volume
         block_bests=tuple(
             (_hours(point.at, as_of), point.volume_ml) for point in measures.trend.points
         ),
-        best_label=None if best is None else words.say("chart.best", best_ml=best),
+        best_label=_best_label(measures, words),
         levels=levels,
         trend=_trend(measures, as_of, words),
         dizzy=tuple(
@@ -77,6 +76,12 @@ def _reading(entry: Entry, patient: Patient, as_of: datetime) -> Dot:
     elif patient.is_at_scale(entry.volume_ml):
         mark = Mark.AT_SCALE
     return Dot(_hours(entry.at, as_of), entry.volume_ml or 0.0, mark)
+
+
+def _best_label(measures: Measures, words: Words) -> str | None:
+    best_ml = measures.volume.best_ml
+    at_scale = measures.patient.is_at_scale(best_ml)
+    return None if best_ml is None else words.say("chart.best", best_ml=best_ml, at_scale=at_scale)
 
 
 def _levels(measures: Measures, readings: list[Entry], words: Words) -> tuple[LevelLine, ...]:

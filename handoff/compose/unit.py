@@ -246,7 +246,10 @@ def _left(ward: _Ward) -> UnitSection:
 
 def _not_started(ward: _Ward) -> UnitSection:
     lines = [
-        Line(ward.who(patient), ward.say("summary.not_started_line", patient))
+        Line(
+            ward.who(patient),
+            ward.say("summary.not_started_line", patient, missing=patient.missing_to_start),
+        )
         for patient in ward.judged
         if not _started(ward.measures[patient.id])
     ]

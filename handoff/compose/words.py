@@ -40,6 +40,9 @@ from handoff.model.ward import NOWHERE, Done
 if TYPE_CHECKING:
     from handoff.compose.facts import Facts
 
+MOST_NAMED = 4  # times or signs named in one sentence; the rest are counted
+MOST_ONE_BY_ONE = 12  # times in a sentence that names each of them
+
 # Numbers of the measures that any words may use: no template holds a number of its own.
 PRACTICE: Mapping[str, int] = MappingProxyType(
     {
@@ -51,9 +54,10 @@ PRACTICE: Mapping[str, int] = MappingProxyType(
         "shortest_span_h": SHORTEST_SPAN_H,
         "longest_forecast_d": LONGEST_FORECAST_D,
         "most_at_a_time": MOST_AT_A_TIME,
+        "most_named": MOST_NAMED,
+        "most_one_by_one": MOST_ONE_BY_ONE,
     }
 )
-MOST_NAMED = 4  # times or signs named in one sentence; the rest are counted
 
 
 class WordingError(Refused):
@@ -210,6 +214,9 @@ class Words:
             "bare_mL": rounding.bare_slope,
             "whole_days": rounding.whole_days,
             "term": self._term,
+            "at_least": lambda number, at_scale: (
+                self.say("said.at_least", number=number) if at_scale else number
+            ),
             "clock": self.clock,
             "when": self.when,
             "full_when": self.full_when,
@@ -234,7 +241,9 @@ class Words:
             "breaths_of_due": self._breaths_of_due,
             "days_range": lambda days: self.say("said.days", sooner=days[0], later=days[1]),
             "done": self._done,
-            "absent": lambda state: self.say("done.no" if state == "no" else "done.unknown"),
+            # Facts that are missing, and what is to be done about them.
+            "lacks": lambda missing: ", ".join(self._missing("lacks", missing)),
+            "steps": lambda missing: self._listed(self._missing("steps", missing)),
             "listed": self._listed,
             "clocks": self._clocks,
             "moment": self.moment,
@@ -258,14 +267,19 @@ class Words:
         *before, last = dict.fromkeys(self._term(str(word)) for word in words)
         return self.say("said.listed", before=before, last=last) if before else last
 
+    def _missing(self, kind: str, missing: Sequence[tuple[str, str]]) -> list[str]:
+        """Words of one kind for each missing fact, by its name and state."""
+        names = [name for name, _ in missing]
+        return [self.say(f"{kind}.{name}", state=state, names=names) for name, state in missing]
+
     def _breaths_of_due(self, done: float, due: float) -> str:
         shown, of = rounding.breaths_of_due(done, due)
         return self.say("said.of_due", done=shown, due=of)
 
-    def _clocks(self, instants: Sequence[datetime]) -> str:
-        """Clock times, the latest ones where there are many."""
-        latest = self._listed([self.clock(instant) for instant in instants[-MOST_NAMED:]])
-        if len(instants) <= MOST_NAMED:
+    def _clocks(self, instants: Sequence[datetime], most: int = MOST_NAMED) -> str:
+        """Clock times, the latest ones where there are more than `most`."""
+        latest = self._listed([self.clock(instant) for instant in instants[-most:]])
+        if len(instants) <= most:
             return latest
         return self.say("said.times", count=len(instants), latest=latest)
 

@@ -25,6 +25,7 @@ def explain_goal(subject: Subject) -> Iterator[Block]:
     days to it.
     """
     goal, best_ml = subject.measures.goal, subject.measures.volume.best_ml
+    at_scale = subject.patient.is_at_scale(best_ml)
     yield Result(
         "source",
         "the ordered goal, else the patient's own baseline, else the own best",
@@ -45,7 +46,7 @@ def explain_goal(subject: Subject) -> Iterator[Block]:
         goal.percent,
         f"100 x {exact(best_ml)} / {exact(goal.goal_ml)}",
         NO_GOAL if goal.goal_ml is None else IN_SHIFT,
-        None if goal.percent is None else percent(goal.percent),
+        None if goal.percent is None else f"{'at least ' * at_scale}{percent(goal.percent)}",
     )
     yield _reached(subject, goal)
     yield _days(subject, goal)

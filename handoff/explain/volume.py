@@ -59,7 +59,7 @@ def _bests(subject: Subject) -> Iterator[Block]:
         bests.best_ml,
         subject.cited(bests.best),
         f"{NO_READING} in the shift",
-        _printed(bests.best_ml),
+        _printed(bests.best_ml, subject),
     )
     since = subject.when(subject.handover.shift.start - timedelta(hours=PREVIOUS_H))
     yield Result(
@@ -68,20 +68,21 @@ def _bests(subject: Subject) -> Iterator[Block]:
         bests.previous_best_ml,
         subject.cited(bests.previous_best),
         f"{NO_READING} in these {PREVIOUS_H} h",
-        _printed(bests.previous_best_ml),
+        _printed(bests.previous_best_ml, subject),
     )
 
 
 def _changes(subject: Subject) -> Iterator[Block]:
     bests = subject.measures.volume
     change_ml, before = bests.change_ml, exact(bests.previous_best_ml)
+    at_scale = any(map(subject.patient.is_at_scale, (bests.best_ml, bests.previous_best_ml)))
     yield Result(
         "change_ml",
         "best - previous best, in mL",
         change_ml,
         f"{exact(bests.best_ml)} - {before}",
         "one of the two is missing",
-        None if change_ml is None else signed_volume(change_ml),
+        None if change_ml is None or at_scale else signed_volume(change_ml),
     )
     yield Result(
         "change_percent",
@@ -100,7 +101,7 @@ def _stay(subject: Subject) -> Iterator[Block]:
         bests.stay_best_ml,
         subject.cited(bests.stay_best),
         f"{NO_READING} in the stay",
-        _printed(bests.stay_best_ml),
+        _printed(bests.stay_best_ml, subject),
     )
     yield Result(
         "first_ml",
@@ -146,5 +147,8 @@ def _places(rows: Sequence[Entry]) -> str:
     return f"count of {', '.join(str(row.place) for row in rows) or 'no row'}"
 
 
-def _printed(volume_ml: float | None) -> str | None:
-    return None if volume_ml is None else volume(volume_ml)
+def _printed(volume_ml: float | None, subject: Subject) -> str | None:
+    """The volume as the sheet prints it: at the device's scale it may be higher."""
+    if volume_ml is None:
+        return None
+    return f"{'at least ' * subject.patient.is_at_scale(volume_ml)}{volume(volume_ml)}"

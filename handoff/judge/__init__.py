@@ -26,6 +26,7 @@ from handoff.judge.practice import (
     DECLINED,
     LOW_ADHERENCE,
     NOT_CHARTED,
+    NOT_SEEN,
     NOTHING_CHARTED,
     PAIN_LIMITS,
     SHORT_HOLD,
@@ -37,6 +38,7 @@ from handoff.judge.setting_up import (
     NO_RETURN_DEMONSTRATION,
     NOT_LABELLED,
     NOT_STARTED,
+    NOT_TAUGHT,
 )
 from handoff.judge.signs import (
     BREATHING_RATE,
@@ -68,13 +70,14 @@ from handoff.model.ward import Entry, Handover
 
 __all__ = ["BY_NAME", "RULES", "follow", "judge"]
 
-# In printing order; a graver rule comes after the milder ones that it replaces.
+# In printing order; of several graver rules that replace the same one, the gravest comes last.
 RULES: tuple[Rule[MeasuredCase], ...] = (
     *(LOW_OXYGEN, HIGH_OXYGEN, NEW_OXYGEN, BREATHING_RATE, PULSE, LOW_TEMPERATURE, FEVER),
     *(FAINT_OR_CHEST_PAIN, DROWSY_OR_CONFUSED),
     *(DIZZINESS, DIZZINESS_AGAIN, DIZZINESS_WITH_SIGNS, BREATHLESS),
     *(VOLUME_DROP, VOLUME_DROP_WITH_SIGNS, FALLING_TREND, VOLUME_TOO_LOW),
-    *(NOT_STARTED, NOTHING_CHARTED, NOT_CHARTED, NO_RETURN_DEMONSTRATION, NOT_LABELLED),
+    *(NOT_STARTED, NOTHING_CHARTED, NOT_SEEN, NOT_CHARTED),
+    *(NOT_TAUGHT, NO_RETURN_DEMONSTRATION, NOT_LABELLED),
     *(LOW_ADHERENCE, DECLINED, PAIN_LIMITS, TECHNIQUE, SHORT_HOLD, TOO_MANY_AT_ONCE),
     *(EXERCISE_ON_HOLD, CAME_FROM_ELSEWHERE),
     *(GOAL_REACHED, GOAL_OVER_SCALE, READING_AT_SCALE, NO_ORDERED_GOAL),
@@ -112,11 +115,11 @@ def judge(
             if row.at >= handover.judged_from(measures.patient)
         ),
     )
-    case = MeasuredCase("", usual_apart(rows, limits), limits, measures, handover)
-    judged = [each for each in RULES if limits.is_on(each.name) and case.is_judged(each.name)]
-    verdicts = [rule.decide(case.of(rule.name)) for rule in judged]
     if matters is None:
         matters = follow(handover, measures.patient, limits)
+    case = MeasuredCase("", usual_apart(rows, limits), limits, measures, handover, matters)
+    judged = [each for each in RULES if limits.is_on(each.name) and case.is_judged(each.name)]
+    verdicts = [rule.decide(case.of(rule.name)) for rule in judged]
     known = measures.stay_entries
     verdicts = [_answered(each, matters, known) for each in _without_twins(verdicts)]
     return Verdicts(

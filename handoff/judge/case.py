@@ -10,6 +10,7 @@ from datetime import datetime, timedelta
 from typing import NamedTuple, Self
 
 from handoff.limits.reading import Limits
+from handoff.model.matters import Matter
 from handoff.model.measures import Measures
 from handoff.model.verdicts import Found, Level, State, Verdict
 from handoff.model.ward import Entry, Handover, Order, Patient
@@ -147,10 +148,18 @@ class Case:
 
 @dataclass(frozen=True, slots=True)
 class MeasuredCase(Case):
-    """The view of a rule that also reads measures, for the shift handed over."""
+    """The view of a rule that also reads measures and the stay's matters, for the shift handed
+    over.
+    """
 
     measures: Measures
     handover: Handover
+    matters: Sequence[Matter] = ()
+
+    @property
+    def unsettled(self) -> list[Matter]:
+        """The matters that are not seen to be over."""
+        return [each for each in self.matters if each.holds_back]
 
 
 def joined(words: Sequence[str]) -> str:

@@ -133,7 +133,7 @@ class Course:
         if row.at <= self.last_at:
             return
         parts = self._parts()
-        self.rows_since += row.by_staff and row.saw_the_patient
+        self.rows_since += row.saw_the_patient
         since = [look.row.signs for look in self.looked]
         danger = Danger(self.last_at, self._low(), since, self.fell_from_ml)
         for part in sorted(part for part in parts if looks_at(part, row)):

@@ -14,9 +14,10 @@ from handoff.judge.case import (
     good_readings,
 )
 from handoff.judge.rule import Rule
+from handoff.judge.volume import VOLUME_DROP, volume_drop
 from handoff.model.measures import GoalSource
 from handoff.model.rounding import exact
-from handoff.model.verdicts import Found, Verdict, When
+from handoff.model.verdicts import Found, State, Verdict, When
 
 THE_DEVICE = "the device's scale"
 NO_SCALE = "device scale not recorded"
@@ -25,15 +26,20 @@ NO_GOAL = "no goal"
 
 @dataclass(frozen=True, slots=True)
 class GoalAndBest(Found):
-    """The goal, its source ('ordered', 'baseline', or 'own_best' for none), the shift's best."""
+    """The goal, its source ('ordered', 'baseline', or 'own_best' for none), the shift's best; and
+    whether it is `silent`, because a matter is not closed or the volume fell.
+    """
 
     source: str
     goal_ml: float | None
     best_ml: float | None
+    silent: bool
 
     def text(self, _: When, /) -> str:
         """`best 1000 mL, goal 2000 mL (ordered)`."""
-        return f"best {exact(self.best_ml)} mL, goal {exact(self.goal_ml)} mL ({self.source})"
+        silent = "; silent: a fall or a danger is not closed" if self.silent else ""
+        goal = f"goal {exact(self.goal_ml)} mL ({self.source})"
+        return f"best {exact(self.best_ml)} mL, {goal}{silent}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,14 +74,19 @@ class OrderedGoal(Found):
 
 
 def goal_reached(case: MeasuredCase) -> Verdict:
-    """Best of the shift at or over an ordered or baseline goal. Value and limit in mL."""
+    """Best of the shift at or over an ordered or baseline goal. Value and limit in mL.
+
+    Not met while a matter is not closed, or where the volume fell: nobody is asked for more then.
+    """
     goal, volume = case.measures.goal, case.measures.volume
-    found = GoalAndBest(str(goal.source), goal.goal_ml, volume.best_ml)
+    fell = volume_drop(case.of(VOLUME_DROP.name)).state is State.MET
+    silent = fell or any(each.is_open for each in case.matters)
+    found = GoalAndBest(str(goal.source), goal.goal_ml, volume.best_ml, silent)
     if goal.goal_ml is None:
         return case.undecided(found, NO_GOAL)
     if volume.best_ml is None:
         return case.undecided(found, NO_GOOD_READING)
-    if volume.best_ml < goal.goal_ml:
+    if silent or volume.best_ml < goal.goal_ml:
         return case.not_met(found)
     rows = [
         entry
@@ -126,7 +137,11 @@ def no_goal(case: MeasuredCase) -> Verdict:
     return case.met(found, Seen(None, case.without_limit()))
 
 
-GOAL_REACHED = Rule("goal-reached", "best at or over an ordered or baseline goal", goal_reached)
+GOAL_REACHED = Rule(
+    "goal-reached",
+    "best at or over an ordered or baseline goal; not while a fall or a danger is not closed",
+    goal_reached,
+)
 GOAL_OVER_SCALE = Rule("goal-over-scale", "goal above the device's scale", goal_over_scale)
 READING_AT_SCALE = Rule(
     "reading-at-scale",

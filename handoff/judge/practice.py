@@ -4,14 +4,17 @@ Input: a `Case`. Output: a `Verdict` a rule. Never takes an uncharted slot for o
 """
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from statistics import median
 
 from handoff.judge.case import THE_ORDER, Against, MeasuredCase, Seen
 from handoff.judge.rule import Rule, rows_text
+from handoff.model.measures import SlotState
 from handoff.model.rounding import exact
 from handoff.model.verdicts import Found, Verdict, When
 from handoff.model.ward import Flow, What
+
+OFF_FORM = (Flow.FAST, Flow.SLOW)
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,11 +37,35 @@ class NothingCharted(Found):
 
 
 @dataclass(frozen=True, slots=True)
+class NotSeen(Found):
+    """Since when staff charted nothing seen of the patient, and the hours since then. `waiting`
+    says what is waited for: 'danger' (a matter that is not over), 'hold', or '' for neither.
+    """
+
+    since: datetime | None
+    hours: float
+    waiting: str
+
+    def text(self, when: When, /) -> str:
+        """`last seen 2026-05-12 08:00, 6.5 available hours before`."""
+        if self.since is None:
+            return "not seen in the shift"
+        if not self.waiting:
+            return f"last seen {when(self.since)}, {exact(self.hours)} available hours before"
+        looked = f"no sign charted since {when(self.since)}, {exact(self.hours)} h by the clock"
+        return f"{looked}; not over: {self.waiting}"
+
+
+@dataclass(frozen=True, slots=True)
 class NotCharted(Found):
-    """How many of the `slots` due are not charted."""
+    """How many of the `slots` due are not charted; without the slots that are available for fewer
+    minutes than `least_min`, of which so many are `left_out`.
+    """
 
     slots: int
     slots_due: int
+    left_out: int
+    least_min: float
 
     def text(self, _: When, /) -> str:
         """`9 of 12 slots due are uncharted`."""
@@ -49,15 +76,22 @@ class NotCharted(Found):
 class Adherence(Found):
     """Breaths credited in per cent of those due in the charted `slots`; those slots; and
     `uncounted`, the exercises without a recorded number of breaths, each counted as one breath.
+    `blew` and `off_form` count the exercises blown into, and those too fast or slow. `explained` is
+    'form', 'device' or ''.
     """
 
     percent_of_charted: float | None
     slots: int
     uncounted: int
+    blew: int
+    off_form: int
+    explained: str
 
     def text(self, _: When, /) -> str:
         """`percent_of_charted 66.666667 %; charted slots: 3`."""
-        return f"percent_of_charted {exact(self.percent_of_charted)} %; charted slots: {self.slots}"
+        percent = f"percent_of_charted {exact(self.percent_of_charted)} %"
+        why = f"; explained by: {self.explained}" if self.explained else ""
+        return f"{percent}; charted slots: {self.slots}{why}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,14 +156,15 @@ def nothing_charted(case: MeasuredCase) -> Verdict:
     """The exercise started before the shift, at least so many slots were due, and nobody saw the
     patient. Value: slots.
 
-    A note or `told` alone is not seeing the patient.
+    A note or `told` alone is not seeing the patient, nor is what the patient charted.
     """
     start = case.handover.shift.start
     exercised = [entry.at for entry in case.measures.stay_entries if entry.is_exercise]
     before = [at for at in exercised if at < start]
+    in_shift = [entry for entry in case.entries if entry.at >= start]
     found = NothingCharted(
-        rows=len(case.entries),
-        saw=sum(entry.saw_the_patient for entry in case.entries),
+        rows=len(in_shift),
+        saw=sum(entry.saw_the_patient for entry in in_shift),
         slots=case.measures.adherence.slots_due,
         before=len(before),
         last_at=before[-1] if before else None,
@@ -139,13 +174,41 @@ def nothing_charted(case: MeasuredCase) -> Verdict:
     return case.met(found, Seen(found.slots, case.against("slots_due_at_or_over")))
 
 
+def not_seen(case: MeasuredCase) -> Verdict:
+    """Staff saw the patient in the shift, and not in so many available hours up to `as_of`.
+
+    While a matter is not over, or a hold is in force: no vital sign or symptom charted by staff in
+    so many hours by the clock, counted from the beginning of the matter or hold at the earliest.
+    Value: hours.
+    """
+    measures, hold = case.measures, case.measures.hold
+    waits_since = [each.opened_at for each in case.unsettled] + ([hold.since] if hold else [])
+    if waits_since:
+        looked = [each.at for each in measures.drawn_entries if each.looked_for_danger]
+        since, name = max([min(waits_since), *looked]), "clock_hours_at_or_over"
+        hours = (case.handover.as_of - since) / timedelta(hours=1)
+        found = NotSeen(since, hours, "danger" if case.unsettled else "hold")
+    else:
+        name, unseen_h = "available_hours_at_or_over", measures.bedside.unseen_h
+        found = NotSeen(measures.bedside.seen_until, unseen_h or 0.0, "")
+    if found.hours < case.limit(name):
+        return case.not_met(found)
+    return case.met(found, Seen(found.hours, case.against(name), at=found.since))
+
+
 def not_charted(case: MeasuredCase) -> Verdict:
     """At least a part of the slots due, and at least so many slots, are uncharted. Value: the part
-    (0 to 1).
+    (0 to 1). A slot with few available minutes is not counted.
     """
-    adherence, part_name = case.measures.adherence, "part_of_slots_at_or_over"
-    slots, due = adherence.slots_uncharted, adherence.slots_due
-    found = NotCharted(slots, due)
+    part_name, least_min = "part_of_slots_at_or_over", case.limit("available_minutes_at_or_over")
+    of_note = [
+        each.state
+        for each in case.measures.adherence.slots
+        if each.state is not SlotState.NOT_DUE and each.available_min >= least_min
+    ]
+    slots, due = of_note.count(SlotState.UNCHARTED), len(of_note)
+    left_out = case.measures.adherence.slots_due - due
+    found = NotCharted(slots, due, left_out, least_min)
     if slots < case.limit("slots_at_or_over") or slots / due < case.limit(part_name):
         return case.not_met(found)
     return case.met(found, Seen(slots / due, case.against(part_name)))
@@ -154,14 +217,25 @@ def not_charted(case: MeasuredCase) -> Verdict:
 def low_adherence(case: MeasuredCase) -> Verdict:
     """Breaths credited in per cent of those due in the charted slots, when enough are charted.
 
-    Cites the shift's exercises and what was declined. Undecided with too few slots charted.
+    Cites the shift's exercises and what was declined. Undecided with too few slots charted. Bad
+    form explains it where so large a part of the exercises was blown, fast or slow; else a device
+    that was not given does.
     """
-    adherence = case.measures.adherence
+    adherence, exercises = case.measures.adherence, case.exercises
     percent = adherence.percent_of_charted
+    blew = sum(each.flow is Flow.BLEW for each in exercises)
+    off_form = sum(each.flow in OFF_FORM for each in exercises)
+    part_off_form = (blew + off_form) / len(exercises) if exercises else 0.0
+    explained = "device" if case.patient.device_given is False else ""
+    if part_off_form >= case.limit("part_off_form_at_or_over"):
+        explained = "form"
     found = Adherence(
         percent_of_charted=percent,
         slots=adherence.slots_due - adherence.slots_uncharted,
-        uncounted=sum(entry.breaths is None for entry in case.exercises),
+        uncounted=sum(entry.breaths is None for entry in exercises),
+        blew=blew,
+        off_form=off_form,
+        explained=explained,
     )
     if not adherence.slots_due:
         return case.not_met(found)
@@ -213,7 +287,7 @@ def technique(case: MeasuredCase) -> Verdict:
     """
     exercises = case.exercises
     blew = [entry for entry in exercises if entry.flow is Flow.BLEW]
-    off_form = [entry for entry in exercises if entry.flow in (Flow.FAST, Flow.SLOW)]
+    off_form = [entry for entry in exercises if entry.flow in OFF_FORM]
     without_flow = sum(entry.flow is None for entry in exercises)
     found = Form(len(exercises), len(blew), len(off_form), without_flow)
     if not exercises:
@@ -249,18 +323,28 @@ def short_hold(case: MeasuredCase) -> Verdict:
 
 NOTHING_CHARTED = Rule(
     "nothing-charted",
-    "started before, {slots_due_at_or_over} slots due or more, and no row in the shift",
+    "started before, {slots_due_at_or_over} slots due or more, and no exercise, decline or sign "
+    "charted by staff in the shift",
     nothing_charted,
+)
+NOT_SEEN = Rule(
+    "not-seen",
+    "seen in the shift, and no exercise, decline or sign charted by staff in the last "
+    "{available_hours_at_or_over} available hours; while a danger is not over, or a hold: no vital "
+    "sign or symptom in the last {clock_hours_at_or_over} h by the clock",
+    not_seen,
+    replaces=(NOTHING_CHARTED.name,),
 )
 NOT_CHARTED = Rule(
     "not-charted",
-    "{part_of_slots_at_or_over} or more of the slots due uncharted, {slots_at_or_over} at least",
+    "{part_of_slots_at_or_over} or more of the slots due uncharted, {slots_at_or_over} at least; "
+    "slots with under {available_minutes_at_or_over} available min not counted",
     not_charted,
 )
 LOW_ADHERENCE = Rule(
     "low-adherence",
     "percent_of_charted under {percent_under}, with {charted_slots_at_or_over} charted slots or "
-    "more",
+    "more; explained by bad form where {part_off_form_at_or_over} of the exercises or more have it",
     low_adherence,
 )
 DECLINED = Rule("declined", "{entries_at_or_over} 'declined' or more", declined)

@@ -33,15 +33,35 @@ class Started(Found):
 
 
 @dataclass(frozen=True, slots=True)
+class Taught(Found):
+    """Whether teaching and showing back are recorded, the hours in which it could be done, and
+    whether the order is active.
+    """
+
+    taught: Done
+    shown_back: Done
+    available_h: float
+    active: bool
+
+    def text(self, _: When, /) -> str:
+        """`taught: not recorded; available hours: 35; order active`."""
+        state = "active" if self.active else "not active"
+        hours = exact(self.available_h)
+        return f"taught: {done_text(self.taught)}; available hours: {hours}; order {state}"
+
+
+@dataclass(frozen=True, slots=True)
 class ShownBack(Found):
-    """Exercises of the stay, and whether the return demonstration is recorded."""
+    """Exercises of the stay, and whether teaching and the return demonstration are recorded."""
 
     exercises: int
+    taught: Done
     shown_back: Done
 
     def text(self, _: When, /) -> str:
-        """`exercises in the stay: 3; shown back: not recorded`."""
-        return f"exercises in the stay: {self.exercises}; shown back: {done_text(self.shown_back)}"
+        """`exercises in the stay: 3; taught: done; shown back: not recorded`."""
+        states = f"taught: {done_text(self.taught)}; shown back: {done_text(self.shown_back)}"
+        return f"exercises in the stay: {self.exercises}; {states}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,18 +79,22 @@ class Device(Found):
 @dataclass(frozen=True, slots=True)
 class GoingHome(Device):
     """The local date of the planned discharge; which of 'shown_back', 'device', 'label' are
-    `missing`.
+    `missing`; how many matters are `unsettled`; whether the exercise is `on_hold`.
     """
 
     home_on: date | None
     shown_back: Done
     missing: Sequence[tuple[str, str]]
+    unsettled: int
+    on_hold: bool
 
     def text(self, when: When, /) -> str:
         """`going home: 2026-05-13; shown back: not recorded; device: done; label: not done`."""
         home_on = self.home_on.isoformat() if self.home_on else "not recorded"
         shown_back = done_text(self.shown_back)
-        return f"going home: {home_on}; shown back: {shown_back}; {Device.text(self, when)}"
+        set_up = f"going home: {home_on}; shown back: {shown_back}; {Device.text(self, when)}"
+        hold = "; on hold" if self.on_hold else ""
+        return f"{set_up}; dangers not settled: {self.unsettled}{hold}"
 
 
 def not_started(case: MeasuredCase) -> Verdict:
@@ -83,9 +107,7 @@ def not_started(case: MeasuredCase) -> Verdict:
     found = Started(
         exercises=sum(entry.is_exercise for entry in case.measures.stay_entries),
         available_h=hours,
-        missing=missing(
-            device=patient.device_given, label=patient.device_labelled, teaching=patient.taught
-        ),
+        missing=patient.missing_to_start,
         stopped=not case.order.active_at(case.handover.as_of),
     )
     if found.exercises or hours < case.limit("hours_at_or_over"):
@@ -93,12 +115,24 @@ def not_started(case: MeasuredCase) -> Verdict:
     return case.met(found, Seen(hours, case.against("hours_at_or_over")))
 
 
+def not_taught(case: MeasuredCase) -> Verdict:
+    """The order is active, at least so many available hours after its start, and the teaching is
+    'no' or not recorded. Value: those hours.
+    """
+    patient = case.patient
+    active, hours = case.order.active_at(case.handover.as_of), case.measures.available_h
+    found = Taught(patient.taught, patient.shown_back, hours, active)
+    if patient.taught or not active or hours < case.limit("hours_at_or_over"):
+        return case.not_met(found)
+    return case.met(found, Seen(hours, case.against("hours_at_or_over")))
+
+
 def no_return_demonstration(case: MeasuredCase) -> Verdict:
-    """Exercises in the stay, and no return demonstration. Value: 'no' or 'not recorded'."""
+    """Taught, exercises in the stay, and no return demonstration. Value: 'no' or 'not recorded'."""
     exercises = sum(entry.is_exercise for entry in case.measures.stay_entries)
-    found = ShownBack(exercises, case.patient.shown_back)
+    found = ShownBack(exercises, case.patient.taught, case.patient.shown_back)
     lacks = missing(shown_back=case.patient.shown_back)
-    if not exercises or not lacks:
+    if not exercises or not case.patient.taught or not lacks:
         return case.not_met(found)
     return case.met(found, Seen(lacks[0][1], case.without_limit()))
 
@@ -116,7 +150,7 @@ def not_labelled(case: MeasuredCase) -> Verdict:
 
 def going_home(case: MeasuredCase) -> Verdict:
     """Discharge is planned within so many local calendar days of the shift's end, and something is
-    missing for it.
+    missing for it, a matter is not settled or the exercise is on hold.
 
     Value: days from the shift's end to the discharge, negative when its date has passed. Undecided
     with no planned discharge recorded.
@@ -128,12 +162,15 @@ def going_home(case: MeasuredCase) -> Verdict:
         home_on=patient.home_on,
         shown_back=patient.shown_back,
         missing=patient.missing_for_home,
+        unsettled=len(case.unsettled),
+        on_hold=case.measures.hold is not None,
     )
     if patient.home_on is None:
         return case.undecided(found, "planned discharge not recorded")
     ends_on = case.handover.shift.end.astimezone(case.handover.unit.time_zone).date()
     days = (patient.home_on - ends_on) // timedelta(days=1)
-    if days > case.limit("days_at_or_under") or not found.missing:
+    ready = not (found.missing or found.unsettled or found.on_hold)
+    if ready or days > case.limit("days_at_or_under"):
         return case.not_met(found)
     return case.met(found, Seen(days, case.against("days_at_or_under")))
 
@@ -142,10 +179,18 @@ NOT_STARTED = Rule(
     "not-started",
     "no exercise in the stay, {hours_at_or_over} available hours or more after its start",
     not_started,
+    # It names all that is missing, and asks what was done.
+    replaces=("not-charted", "not-taught", "not-labelled"),
+)
+NOT_TAUGHT = Rule(
+    "not-taught",
+    "order active, {hours_at_or_over} available hours or more after its start, and teaching 'no' "
+    "or not recorded",
+    not_taught,
 )
 NO_RETURN_DEMONSTRATION = Rule(
     "no-return-demonstration",
-    "exercises in the stay, and no showing back",
+    "taught, exercises in the stay, and no showing back",
     no_return_demonstration,
 )
 NOT_LABELLED = Rule(
@@ -154,6 +199,6 @@ NOT_LABELLED = Rule(
 GOING_HOME = Rule(
     "going-home",
     "planned discharge {days_at_or_under} day after the shift's end or sooner, and showing back, "
-    "device or label missing",
+    "device or label missing, a danger not settled, or a hold",
     going_home,
 )

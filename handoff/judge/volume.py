@@ -32,7 +32,8 @@ class Fall(Found):
     readings in the log's words; None for not recorded.
 
     `percent` is the best in per cent of the previous one. It is None where they cannot be compared;
-    `why_not` says why. `readings` is the number of the shift's good-form readings.
+    `why_not` says why. `readings` is the number of the shift's good-form readings. Where a best is
+    at the device's scale (`best_at_scale`, `previous_at_scale`), it may be higher.
     """
 
     best_ml: float | None
@@ -42,6 +43,8 @@ class Fall(Found):
     readings: int
     percent: float | None
     why_not: str | None
+    best_at_scale: bool
+    previous_at_scale: bool
 
     def text(self, _: When, /) -> str:
         """`best 100 x 1000 / 1500 = 66.666667 %; good-form readings in the shift: 1`."""
@@ -87,22 +90,33 @@ class TrendFound(Found):
 
 @dataclass(frozen=True, slots=True)
 class Size(Found):
-    """The best of the stay, compared with the body's size: the reference, else the weight (only the
-    one used). `limit_ml` is the rule's limit in mL; `readings` are those in good form.
+    """The best of the shift, compared with the body's size: the reference (at `reference_age_y`
+    where the patient is older), else a weight, `predicted` from the height or as recorded. Only the
+    one used is given. `limit_ml`, `factor` times the size, is the rule's limit in mL; `readings`
+    are those in good form.
     """
 
     best_ml: float | None
+    factor: float
     limit_ml: float | None
     reference_ml: float | None
+    reference_age_y: float | None
     weight_kg: float | None
+    predicted: bool
     readings: int
 
     def text(self, _: When, /) -> str:
-        """`best of the stay 1500 mL; good-form readings: 2; no reference, weight 72 kg`."""
-        best = f"best of the stay {exact(self.best_ml)} mL; good-form readings: {self.readings}"
-        if self.reference_ml is not None:
-            return f"{best}; reference {exact(self.reference_ml)} mL"
-        return f"{best}; no reference, weight {exact(self.weight_kg)} kg"
+        """`best of the shift 1500 mL; good-form readings: 2; 10 mL/kg x weight 72 kg = 720 mL`."""
+        best = f"best of the shift {exact(self.best_ml)} mL; good-form readings: {self.readings}"
+        if self.limit_ml is None:
+            return f"{best}; no reference, no weight"
+        size = f"{exact(self.factor)} x reference {exact(self.reference_ml)} mL"
+        if self.reference_age_y is not None:
+            size += f" at {exact(self.reference_age_y)} years"
+        if self.reference_ml is None:
+            kind = "predicted weight" if self.predicted else "weight"
+            size = f"{exact(self.factor)} mL/kg x {kind} {exact(self.weight_kg)} kg"
+        return f"{best}; {size} = {exact(self.limit_ml)} mL"
 
 
 def volume_drop(case: Case) -> Verdict:
@@ -170,31 +184,41 @@ def falling_trend(case: MeasuredCase) -> Verdict:
 
 
 def volume_too_low(case: MeasuredCase) -> Verdict:
-    """The stay's best is under a part of the reference; without a reference, under so many mL/kg.
+    """The shift's best is under a part of the reference; without a reference, under so many mL/kg.
 
-    Value and limit: a part of the reference (unit 1), or mL/kg. Undecided with neither reference
-    nor weight, and with fewer good-form readings in the stay than the limit asks for.
+    The reference of a patient over its oldest age is the one at that age. The weight is the one
+    predicted from sex and height, else the recorded one: of somebody heavy it asks too much.
+    Value and limit: a part of the reference (unit 1), or mL/kg. Undecided with neither, with fewer
+    good-form readings in the shift than the limit asks for, and where only the device's scale
+    keeps the best under the limit.
     """
-    reference, volume = case.measures.reference, case.measures.volume
-    name, size = "ml_per_kg_under", case.patient.weight_kg
+    measures, best, rows = case.measures, case.rows.best, case.rows.readings
+    reference = measures.reference or measures.oldest_reference
+    weight_kg = measures.predicted_weight_kg or case.patient.weight_kg
+    name, size = "ml_per_kg_under", weight_kg
     if reference is not None:
         name, size = "part_of_reference_under", reference.volume_ml
-    rows, best_ml = good_readings(case.measures.stay_entries), volume.stay_best_ml
+    best_ml, limit = best.volume_ml if best else None, case.limit(name)
     found = Size(
         best_ml=best_ml,
-        limit_ml=None if size is None else case.limit(name) * size,
+        factor=limit,
+        limit_ml=None if size is None else limit * size,
         reference_ml=reference.volume_ml if reference else None,
-        weight_kg=None if reference else size,
+        reference_age_y=reference.terms.age_y if reference and not measures.reference else None,
+        weight_kg=None if reference else weight_kg,
+        predicted=not reference and measures.predicted_weight_kg is not None,
         readings=len(rows),
     )
     if best_ml is None or len(rows) < case.limit("readings_at_or_over"):
-        return case.undecided(found, "too few readings in good form in the stay")
+        return case.undecided(found, "too few readings in good form in the shift")
     if size is None:
         return case.undecided(found, "neither reference volume nor weight is known")
-    if best_ml / size >= case.limit(name):
+    if best_ml / size >= limit:
         return case.not_met(found)
+    if case.patient.is_at_scale(best_ml):
+        return case.undecided(found, "the best is at the device's scale, and may be higher")
     cited = [row for row in rows if row.volume_ml == best_ml]
-    return case.met(found, Seen(best_ml / size, case.against(name), cited, volume.stay_best_at))
+    return case.met(found, Seen(best_ml / size, case.against(name), cited, best and best.at))
 
 
 AnyFall = TypeVar("AnyFall", bound=Fall)
@@ -222,6 +246,8 @@ def _compare(case: Case, kind: type[AnyFall]) -> AnyFall:
         readings=len(case.rows.readings),
         percent=percent,
         why_not=why_not,
+        best_at_scale=case.patient.is_at_scale(best_ml),
+        previous_at_scale=case.patient.is_at_scale(previous_ml),
     )
 
 
@@ -244,8 +270,9 @@ VOLUME_DROP_WITH_SIGNS = Rule(
 FALLING_TREND = Rule("falling-trend", "trend falling", falling_trend, about=("volume",))
 VOLUME_TOO_LOW = Rule(
     "volume-too-low",
-    "best of the stay under {part_of_reference_under} of the reference; where that is not known, "
-    "under {ml_per_kg_under} mL/kg; with {readings_at_or_over} good-form readings",
+    "best of the shift under {part_of_reference_under} of the reference; where that is not known, "
+    "under {ml_per_kg_under} mL/kg of the predicted weight, else of the weight; with "
+    "{readings_at_or_over} good-form readings",
     volume_too_low,
     about=("volume",),
 )

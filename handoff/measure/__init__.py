@@ -12,7 +12,11 @@ from handoff.measure.adherence import measure_adherence
 from handoff.measure.bedside import measure_bedside
 from handoff.measure.goal import measure_goal
 from handoff.measure.readings import find_bests
-from handoff.measure.reference import find_reference
+from handoff.measure.reference import (
+    find_oldest_reference,
+    find_predicted_weight_kg,
+    find_reference,
+)
 from handoff.measure.shift import (
     Stay,
     available_spans,
@@ -70,7 +74,9 @@ def _measure_stay(
     patient, order, shift = stay.patient, stay.order, handover.shift
     as_of = handover.as_of
     idle = tuple(not_due(shift, quiet, stay))
-    available = outside(Span(shift.start, shift.end), (each.span for each in idle))
+    whole = Span(shift.start, shift.end)
+    available = outside(whole, (each.span for each in idle))
+    on = shift.start.astimezone(handover.unit.time_zone).date()
     available_in_stay = available_spans(due_window(stay.start, order, as_of), quiet, stay)
     on_hold = exercised_on_hold(stay)
     bests = find_bests(stay, handover)
@@ -91,8 +97,10 @@ def _measure_stay(
         volume=volume,
         trend=trend,
         goal=measure_goal(stay, volume, trend),
-        reference=find_reference(patient, shift.start.astimezone(handover.unit.time_zone).date()),
-        bedside=measure_bedside(stay, shift.start),
+        reference=find_reference(patient, on),
+        oldest_reference=find_oldest_reference(patient, on),
+        predicted_weight_kg=find_predicted_weight_kg(patient, on),
+        bedside=measure_bedside(stay, whole, idle),
         hold=hold_in_force(stay.holds, as_of),
         exercised_on_hold=tuple(entry for entry, _ in on_hold),
         hold_of_exercise=on_hold[-1][1] if on_hold else None,

@@ -1,6 +1,7 @@
-"""Inspiratory capacity of healthy adults, GLI 2021: for orientation only, never a goal.
+"""Inspiratory capacity of healthy adults, GLI 2021: for orientation only, never a goal. Predicted
+weight, where that is not known.
 
-Input: a patient and the local date of the shift's start. Output: `Reference`, or None.
+Input: a patient and the local date of the shift's start. Output: `Reference` or kg, or None.
 Never extrapolates. Source: Hall GL et al., Eur Respir J 2021;57:2000289, Table 3 (equation) and
 its look-up table (spline), for people of European ancestry; volumes not at the bedside's
 conditions.
@@ -24,6 +25,8 @@ YOUNGEST_Y, OLDEST_Y = 18, 80
 SHORTEST_CM, TALLEST_CM = 100, 230  # what a log may hold; the source states no range of heights
 DAYS_A_YEAR = 365.25
 FIFTH_CENTILE_Z = 1.645
+PREDICTED_KG, KG_PER_CM = {"male": 50.0, "female": 45.5}, 0.91  # of predicted body weight
+PREDICTED_FROM_CM = 152.4
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +54,30 @@ def find_reference(patient: Patient, on: date) -> Reference | None:
     if patient.sex is None or patient.height_cm is None or patient.born is None:
         return None
     return reference_volume(patient.sex, age_y(patient.born, on), patient.height_cm)
+
+
+def find_oldest_reference(patient: Patient, on: date) -> Reference | None:
+    """The reference at the oldest age of the equation, for a patient who is older; else None."""
+    if patient.sex is None or patient.height_cm is None or patient.born is None:
+        return None
+    if age_y(patient.born, on) <= OLDEST_Y:
+        return None
+    return reference_volume(patient.sex, OLDEST_Y, patient.height_cm)
+
+
+def find_predicted_weight_kg(patient: Patient, on: date) -> float | None:
+    """Predicted body weight, 50 (male) or 45.5 (female) + 0.91 (height in cm - 152.4) kg.
+
+    Source: ARDS Network 2000, after Devine 1974. It holds for adults of 152.4 cm or more: None for
+    others, and where sex or height is not recorded. A patient without a birth date counts as an
+    adult.
+    """
+    if patient.sex is None or patient.height_cm is None:
+        return None
+    is_child = patient.born is not None and age_y(patient.born, on) < YOUNGEST_Y
+    if is_child or patient.height_cm < PREDICTED_FROM_CM:
+        return None
+    return PREDICTED_KG[patient.sex] + KG_PER_CM * (patient.height_cm - PREDICTED_FROM_CM)
 
 
 def age_y(born: date, on: date) -> float:

@@ -118,9 +118,12 @@ class Matter:
 
     @property
     def last_look(self) -> Look | None:
-        """The last time since its last row that staff measured or asked the same."""
+        """The last time since its last row that staff measured or asked the same. Where the record
+        settled it, the one that did.
+        """
         by_staff = [each for each in self.looked if each.why_not is not WhyNot.BY_PATIENT]
-        return by_staff[-1] if by_staff else None
+        settled = [each for each in by_staff if each.row.at == self.settled_at and not each.why_not]
+        return next(reversed(settled or by_staff), None)
 
     @property
     def settles_from(self) -> datetime:

@@ -249,11 +249,17 @@ class Spread:
 
 @dataclass(frozen=True, slots=True)
 class Bedside:
-    """Other values of the shift: breath holds in s, pain (0 to 10), the row of the lowest SpO2."""
+    """Other values of the shift: breath holds in s, pain (0 to 10), the row of the lowest SpO2.
+
+    `seen_until` is when staff saw the patient last, and `unseen_h` the hours since then in which
+    breaths could be due; None where they did not in the shift.
+    """
 
     held_s: Spread | None
     pain: Spread | None
     lowest_spo2: Entry | None
+    seen_until: datetime | None
+    unseen_h: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -281,6 +287,10 @@ class Measures:
     hours from a week before `as_of` to the shift's end. `order` is the order in force; without one,
     the last of the stay. `hold` is the hold in force at `as_of`. `exercised_on_hold` are the
     shift's exercises during a hold, and `hold_of_exercise` is the hold of the last of these.
+
+    A volume is compared with the body's size by the first of these that is known: `reference`;
+    `oldest_reference`, which is that of the oldest age it is valid for, for a patient who is older;
+    `predicted_weight_kg`; the weight.
     """
 
     patient: Patient
@@ -298,6 +308,8 @@ class Measures:
     trend: Trend
     goal: Goal
     reference: Reference | None
+    oldest_reference: Reference | None
+    predicted_weight_kg: float | None
     bedside: Bedside
     hold: Hold | None = None
     exercised_on_hold: tuple[Entry, ...] = ()

@@ -192,10 +192,15 @@ class Patient:
     unread: tuple[str, ...] = ()
 
     @property
+    def missing_to_start(self) -> list[tuple[str, str]]:
+        """What a patient needs before the first exercise and does not have, as `missing`."""
+        return missing(device=self.device_given, label=self.device_labelled, teaching=self.taught)
+
+    @property
     def missing_for_home(self) -> list[tuple[str, str]]:
         """What a patient needs before going home and does not have, in the form of `missing`."""
         return missing(
-            shown_back=self.shown_back, device=self.device_given, label=self.device_labelled
+            device=self.device_given, label=self.device_labelled, shown_back=self.shown_back
         )
 
     def age_on(self, day: date) -> int | None:
@@ -319,10 +324,18 @@ class Entry(NamedTuple):
 
     @property
     def saw_the_patient(self) -> bool:
-        """True where somebody saw the patient: an exercise, a decline or any sign. A note or `told`
+        """True where staff saw the patient: an exercise, a decline or any sign. A note or `told`
         alone is not enough.
         """
-        return self.what in {What.EXERCISE, What.DECLINED, What.SEEN} or self.signs != NO_SIGNS
+        seen = self.what in {What.EXERCISE, What.DECLINED, What.SEEN} or self.signs != NO_SIGNS
+        return seen and self.by_staff
+
+    @property
+    def looked_for_danger(self) -> bool:
+        """True where staff charted a vital sign or symptoms, also that there are none."""
+        signs = self.signs
+        vitals = (signs.spo2, signs.resp_rate, signs.pulse, signs.temp_c)
+        return self.by_staff and (bool(signs.symptoms) or any(each is not None for each in vitals))
 
     @property
     def is_reading(self) -> bool:

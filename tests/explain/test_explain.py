@@ -228,6 +228,17 @@ def test_what_is_said_to_be_on_the_sheet_is_on_the_sheet(number: int) -> None:
     assert [each for each in shown if each not in said] == []
 
 
+def test_a_reading_at_scale_is_explained_as_the_sheet_prints_it() -> None:
+    at_scale = patient(order=order("-1 08:00", goal_ml=3000), device_scale_ml=2500)
+    rows = (entry("-1 20:00", volume_ml=2000), entry("08:00", volume_ml=2500))
+    (subject,) = subjects(handover(*rows, patients=(at_scale,)))
+    page = page_of(subject)
+    said = " ".join(fact.value for fact in (*page.numbers, *page.paragraphs))
+    shown = re.findall(r"on the sheet: (.*)", explain(subject))
+    assert {"at least 2,500 mL", "at least 83 %"} <= set(shown)
+    assert [each for each in shown if each not in said] == []
+
+
 def page_of(subject: Subject) -> PatientPage:
     """The subject's sheet: that of the first patient of its hand-over."""
     return patient_page(replace(subject.handover, patients=(subject.patient,)))
@@ -632,14 +643,16 @@ FOUND = {
     ),
     "falling-trend": "direction too_few, points 2",
     "volume-too-low": (
-        "best of the stay 1500 mL; good-form readings: 2; no reference, weight 72 kg"
+        "best of the shift 1000 mL; good-form readings: 1; 10 mL/kg x weight 72 kg = 720 mL"
     ),
     "not-started": "exercises in the stay: 3; available hours: 35",
     "nothing-charted": "rows in the shift: 3; slots due: 12; exercises before: 1",
+    "not-seen": "no sign charted since 2026-05-12 10:00, 9 h by the clock; not over: danger",
     "not-charted": "9 of 12 slots due are uncharted",
-    "no-return-demonstration": "exercises in the stay: 3; shown back: not recorded",
+    "not-taught": "taught: done; available hours: 35; order active",
+    "no-return-demonstration": "exercises in the stay: 3; taught: done; shown back: not recorded",
     "not-labelled": "device: done; label: not done",
-    "low-adherence": "percent_of_charted 66.666667 %; charted slots: 3",
+    "low-adherence": "percent_of_charted 66.666667 %; charted slots: 3; explained by: form",
     "declined": "1 row with 'declined'",
     "pain-limits": "pain at exercises: 5",
     "technique": "exercises: 2, of these blown: 0, fast or slow: 1, without a flow: 1",
@@ -649,12 +662,15 @@ FOUND = {
     "came-from-elsewhere": (
         "listed before, or no earlier log is given; order began 2026-05-11 08:00"
     ),
-    "goal-reached": "best 1000 mL, goal 2000 mL (ordered)",
+    "goal-reached": (
+        "best 1000 mL, goal 2000 mL (ordered); silent: a fall or a danger is not closed"
+    ),
     "goal-over-scale": "goal 2000 mL, scale 4000 mL",
     "reading-at-scale": "highest 1200 mL, scale 4000 mL",
     "no-goal": "ordered goal 2000 mL; order active",
     "going-home": (
-        "going home: 2026-05-13; shown back: not recorded; device: done; label: not done"
+        "going home: 2026-05-13; shown back: not recorded; device: done; label: not done; "
+        "dangers not settled: 2"
     ),
 }
 
@@ -740,14 +756,52 @@ def test_rows_by_which_nobody_saw_the_patient_are_said_to_be_such() -> None:
 
 
 def test_the_size_that_is_used_is_the_one_said() -> None:
+    rule, row = "volume-too-low", entry("08:00", volume_ml=900)
     known = {"sex": "female", "height_cm": 160.0, "weight_kg": 70.0}
-    text = found_of("volume-too-low", entry("08:00", volume_ml=900), **known)
-    assert re.fullmatch(
-        r"best of the stay 900 mL; good-form readings: 1; reference [0-9.]+ mL", text
+    best = "best of the shift 900 mL; good-form readings: 1; "
+    reference = re.escape(best) + r"0\.33333333 x reference [0-9.]+ mL{} = [0-9.]+ mL"
+    assert re.fullmatch(reference.format(""), found_of(rule, row, **known))
+    old = {**known, "born": date(1940, 5, 5)}
+    assert re.fullmatch(reference.format(" at 80 years"), found_of(rule, row, **old))
+    # The worked value of sources.md: female, 160 cm, 52.4 kg.
+    assert found_of(rule, row, **known, born=None) == (
+        f"{best}10 mL/kg x predicted weight 52.416 kg = 524.16 mL"
     )
-    assert found_of("volume-too-low") == (
-        "best of the stay - mL; good-form readings: 0; no reference, weight - kg"
+    assert found_of(rule, row, weight_kg=70.0) == f"{best}10 mL/kg x weight 70 kg = 700 mL"
+    assert found_of(rule) == (
+        "best of the shift - mL; good-form readings: 0; no reference, no weight"
     )
+
+
+def test_the_reference_at_80_and_the_predicted_weight_are_explained_step_by_step() -> None:
+    known = {"sex": "female", "height_cm": 160.0}
+
+    def reference_part(born: date | None) -> str:
+        (subject,) = subjects(handover(patients=(patient(**known, born=born),)))
+        return part_of(subject, "reference")
+
+    old = reference_part(date(1940, 5, 5))
+    assert "Over 80 years: volume-too-low uses the reference at 80." in old
+    assert re.search(r"age = 31418 days / 365\.25 = 86\.0\d+ years, used: 80; height = 160 cm", old)
+    # The worked value of sources.md: female, 160 cm, 52.4 kg.
+    assert "45.5 + 0.91 (160 - 152.4) = 52.416 kg" in reference_part(None)
+
+
+def test_why_a_goal_that_is_reached_is_not_said_is_explained() -> None:
+    rows = (entry("08:00", volume_ml=2000), entry("09:00", pulse=150))
+    assert found_of("goal-reached", *rows) == (
+        "best 2000 mL, goal 2000 mL (ordered); silent: a fall or a danger is not closed"
+    )
+
+
+def test_not_seen_says_what_is_waited_for() -> None:
+    before, hold = entry("08:00", pulse=80), entry("09:00", what="hold", note="Dr Quill")
+    counted = "no sign charted since 2026-05-12 09:00, 10 h by the clock; not over: "
+    assert found_of("not-seen", before, hold) == f"{counted}hold"
+    assert found_of("not-seen", before, entry("09:00", pulse=150)) == f"{counted}danger"
+    assert found_of("not-seen") == "not seen in the shift"
+    seen = "last seen 2026-05-12 08:00, 11 available hours before"
+    assert found_of("not-seen", entry("08:00")) == seen
 
 
 def test_the_limits_in_force_are_the_ones_explained() -> None:

@@ -2,7 +2,7 @@
 
 import pytest
 
-from handoff.model.ward import Order, Patient
+from handoff.model.ward import Entry, Order, Patient
 from tests.support.builders import at, entry, found, handover, lines, order, patient, verdict
 
 
@@ -26,7 +26,30 @@ def test_goal_reached(best_ml: float, state: str, ward: Patient, source: str, ci
         assert (given.value, given.limit, given.unit) == (best_ml, 1500, "mL")
         assert (given.source, given.at) == (cited, at("09:00"))
         assert lines(given.entries) == [2]
-        assert found(given) == {"source": source, "goal_ml": 1500, "best_ml": best_ml}
+        assert found(given) == {
+            "source": source,
+            "goal_ml": 1500,
+            "best_ml": best_ml,
+            "silent": False,
+        }
+
+
+def test_goal_reached_is_silent_while_a_danger_is_not_closed_or_the_volume_fell() -> None:
+    ward = (patient(order=order("-1 10:00", goal_ml=1500)),)
+    best, danger = entry("09:00", volume_ml=1600), entry("08:00", pulse=150)
+    told = entry("10:00", what="told", note="Dr Quill", about=("pulse",))
+    over = entry("11:00", pulse=80)
+
+    def state(*rows: Entry) -> str:
+        given = verdict("goal-reached", handover(best, *rows, patients=ward))
+        assert found(given)["silent"] is (given.state == "not_met")
+        return given.state
+
+    assert state() == "met"
+    assert state(danger) == state(danger, told) == state(danger, over) == "not_met"
+    assert state(danger, told, over) == "met"
+    assert state(entry("-1 12:00", volume_ml=2000)) == "not_met"
+    assert state(entry("-1 12:00", volume_ml=1900)) == "met"
 
 
 def test_goal_reached_is_undecided_without_a_goal_or_a_reading() -> None:

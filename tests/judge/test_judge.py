@@ -38,7 +38,7 @@ def test_every_level_is_one_that_verdicts_know() -> None:
         assert level in list(Level)
 
 
-def test_a_graver_rule_comes_after_the_milder_ones_it_replaces() -> None:
+def test_a_graver_rule_is_as_grave_at_least_and_the_gravest_comes_last() -> None:
     rules, levels, limits = list(BY_NAME), list(Level), default_limits()
     pairs = [(rule.name, milder) for rule in RULES for milder in rule.replaces]
     assert pairs == [
@@ -46,9 +46,14 @@ def test_a_graver_rule_comes_after_the_milder_ones_it_replaces() -> None:
         ("dizziness-with-signs", "dizziness"),
         ("dizziness-with-signs", "dizziness-again"),
         ("volume-drop-with-signs", "volume-drop"),
+        ("not-started", "not-charted"),
+        ("not-started", "not-taught"),
+        ("not-started", "not-labelled"),
+        ("not-seen", "nothing-charted"),
     ]
     for graver, milder in pairs:
-        assert rules.index(milder) < rules.index(graver)
+        of_milder = [each for each, replaced in pairs if replaced == milder]
+        assert of_milder == sorted(of_milder, key=rules.index)
         level, milder_level = Level(limits.level(graver)), Level(limits.level(milder))
         assert levels.index(level) <= levels.index(milder_level)
 

@@ -16,6 +16,7 @@ from tests.support.builders import (
     entry,
     found,
     handover,
+    judged,
     lines,
     order,
     patient,
@@ -92,8 +93,47 @@ def test_no_return_demonstration(shown_back: Done, value: str | None) -> None:
     assert given.state == ("met" if value else "not_met")
     assert (given.value, given.level) == (value, "follow_up")
     if value:
-        assert found(given) == {"exercises": 1, "shown_back": shown_back}
+        assert found(given) == {"exercises": 1, "taught": True, "shown_back": shown_back}
         assert lines(given.entries) == [1000]
+
+
+# 2 available hours: common practice.
+@pytest.mark.parametrize(("as_of", "state"), [("08:59", "not_met"), ("09:00", "met")])
+@pytest.mark.parametrize("taught", [None, False])
+def test_not_taught_after_two_available_hours(as_of: str, state: str, taught: Done) -> None:
+    ward = patient(taught=taught, shown_back=None)
+    given = handover(entry("08:00"), patients=(ward,), as_of=as_of)
+    not_taught = verdict("not-taught", given)
+    assert (not_taught.state, not_taught.level) == (state, "follow_up")
+    if state == "met":
+        assert (not_taught.value, not_taught.limit, not_taught.unit) == (2, 2, "h")
+        assert found(not_taught)["taught"] is taught
+        assert lines(not_taught.entries) == [1000]
+    # Nobody is asked to show back what was never taught.
+    assert verdict("no-return-demonstration", given).state == "not_met"
+
+
+@pytest.mark.parametrize("taught", [True, at("07:10")])
+def test_who_was_taught_is_not_taught_again(taught: Done) -> None:
+    ward = patient(taught=taught, shown_back=None)
+    assert verdict("not-taught", handover(entry("08:00"), patients=(ward,))).state == "not_met"
+
+
+def test_not_taught_counts_no_time_asleep_and_no_order_that_has_ended() -> None:
+    asleep = entry("07:30", what="asleep", until="19:00")
+    assert verdict("not-taught", handover(asleep, patients=(patient(taught=None),))).state == (
+        "not_met"
+    )
+    ended = patient(taught=None, order=order(stop="12:00"))
+    assert verdict("not-taught", handover(entry("08:00"), patients=(ended,))).state == "not_met"
+
+
+def test_who_has_not_started_is_told_once_what_is_missing() -> None:
+    ward = patient(device_labelled=None, taught=None, shown_back=None)
+    given = judged(handover(patients=(ward,)))
+    assert [each.rule for each in given.cautions if each.level == "follow_up"] == ["not-started"]
+    replaced = {each.rule for each in given.all if each.replaced_by == "not-started"}
+    assert replaced == {"not-taught", "not-labelled", "not-charted"}
 
 
 def test_no_return_demonstration_without_an_exercise() -> None:
@@ -143,14 +183,16 @@ def test_going_home_by_the_day_after_the_shifts_end(
         assert (given.limit, given.unit) == (1, "d")
         assert found(given) == {
             "missing": [
-                ("shown_back", "not recorded"),
                 ("device", "not recorded"),
                 ("label", "not recorded"),
+                ("shown_back", "not recorded"),
             ],
             "home_on": home_on,
             "shown_back": None,
             "device_given": None,
             "device_labelled": None,
+            "unsettled": 0,
+            "on_hold": False,
         }
 
 
@@ -171,6 +213,19 @@ def test_going_home_counts_the_units_own_calendar_days() -> None:
     assert verdict("going-home", handover(patients=(ward,))).state == "not_met"
     given = verdict("going-home", handover(patients=(ward,), unit=far_east))
     assert (given.state, given.value) == ("met", 1)
+
+
+def test_who_goes_home_with_a_danger_not_settled_or_on_hold_is_not_ready() -> None:
+    ready = (patient(home_on=date(2026, 5, 13)),)
+    danger, told = entry("08:00", pulse=150), ("pulse",)
+    rows = [danger, entry("08:10", what="told", note="Dr Quill", about=told)]
+    given = verdict("going-home", handover(*rows, patients=ready))
+    assert (given.state, found(given)["unsettled"], found(given)["missing"]) == ("met", 1, [])
+    rows.append(entry("10:00", pulse=80))
+    assert verdict("going-home", handover(*rows, patients=ready)).state == "not_met"
+    hold = entry("08:00", what="hold", note="Dr Quill")
+    given = verdict("going-home", handover(hold, patients=ready))
+    assert (given.state, found(given)["on_hold"]) == ("met", True)
 
 
 def test_going_home_with_all_set_or_no_date() -> None:

@@ -5,11 +5,12 @@ published. A third of the reference and 10 mL/kg are from memory (AARC 1991, Res
 36(12):1402-1405).
 """
 
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
 
+from handoff.measure.reference import reference_volume
 from handoff.model.ward import Entry, Handover
 from tests.support.builders import (
     at,
@@ -76,6 +77,8 @@ def test_drop_tells_what_was_compared() -> None:
         "position": "lying",
         "previous_position": "sitting",
         "why_not": None,
+        "best_at_scale": False,
+        "previous_at_scale": False,
     }
 
 
@@ -254,11 +257,75 @@ def test_under_a_third_of_the_reference() -> None:
     assert (under.at, lines(under.entries)) == (at("09:00"), [2])
     assert found(under) == {
         "best_ml": third_ml - 1,
+        "factor": 1 / 3,
         "limit_ml": pytest.approx(third_ml),
         "reference_ml": reference.volume_ml,
+        "reference_age_y": None,
         "weight_kg": None,
+        "predicted": False,
         "readings": 2,
     }
+
+
+def test_over_80_years_the_reference_at_80_is_used_and_no_weight() -> None:
+    known = {"sex": "female", "height_cm": 160.0, "weight_kg": 140.0}
+    old = patient(**known, born=date(1940, 5, 5))
+    at_80 = reference_volume("female", 80, 160.0)
+    assert at_80 is not None
+    third_ml = at_80.volume_ml / 3
+    assert measured(handover(patients=(old,))).reference is None
+    at_third = handover(*readings(third_ml, 500), patients=(old,))
+    assert verdict(TOO_LOW, at_third).state == "not_met"
+    under = verdict(TOO_LOW, handover(*readings(third_ml - 1, 500), patients=(old,)))
+    assert (under.state, under.unit) == ("met", "1")
+    assert (found(under)["reference_age_y"], found(under)["weight_kg"]) == (80, None)
+
+
+# The worked values of the ARDS Network's predicted weight: male 180 cm 75.1 kg, female 160 cm
+# 52.4 kg. 10 mL/kg of them is 751 and 524 mL. It is used where no reference is known.
+@pytest.mark.parametrize(
+    ("sex", "height_cm", "best_ml", "state"),
+    [
+        ("male", 180.0, 751, "met"),
+        ("male", 180.0, 752, "not_met"),
+        ("female", 160.0, 524, "met"),
+        ("female", 160.0, 525, "not_met"),
+    ],
+)
+def test_without_a_reference_it_is_10_ml_per_kg_of_the_predicted_weight(
+    sex: str, height_cm: float, best_ml: float, state: str
+) -> None:
+    heavy = patient(sex=sex, height_cm=height_cm, weight_kg=160.0, born=None)
+    given = verdict(TOO_LOW, handover(*readings(best_ml, 500), patients=(heavy,)))
+    assert (given.state, found(given)["predicted"]) == (state, True)
+
+
+def test_the_weight_of_a_child_and_of_somebody_short_is_not_predicted() -> None:
+    child = {"sex": "male", "height_cm": 160.0, "weight_kg": 40.0, "born": date(2012, 5, 5)}
+    short = {"sex": "female", "height_cm": 150.0, "weight_kg": 40.0, "born": None}
+    for known in (child, short):
+        given = verdict(TOO_LOW, handover(*readings(399, 300), patients=(patient(**known),)))
+        assert given.state == "met"
+        assert (found(given)["weight_kg"], found(given)["predicted"]) == (40, False)
+
+
+def test_too_low_is_of_the_shift_and_not_of_the_stay() -> None:
+    known = patient(order=order("-1 10:00"), weight_kg=70.0)
+    began_well = (entry("-1 12:00", volume_ml=1500), entry("-1 20:00", volume_ml=1500))
+    sank = handover(*began_well, *readings(600, 500), patients=(known,))
+    given = verdict(TOO_LOW, sank)
+    assert (given.state, lines(given.entries)) == ("met", [3])
+    once = handover(*began_well, *readings(600), patients=(known,))
+    assert verdict(TOO_LOW, once).state == "undecided"
+
+
+def test_a_best_at_the_devices_scale_is_not_said_to_be_too_low() -> None:
+    small_device = patient(weight_kg=70.0, device_scale_ml=600)
+    given = verdict(TOO_LOW, handover(*readings(600, 500), patients=(small_device,)))
+    assert (given.state, given.why) == (
+        "undecided",
+        "the best is at the device's scale, and may be higher",
+    )
 
 
 @pytest.mark.parametrize(("volumes_ml", "state"), [([700, 600], "not_met"), ([699, 600], "met")])
@@ -286,8 +353,8 @@ def test_the_weight_is_not_asked_where_the_reference_is_known() -> None:
 @pytest.mark.parametrize(
     ("volumes_ml", "weight_kg", "why"),
     [
-        ([], 70.0, "too few readings in good form in the stay"),
-        ([500], 70.0, "too few readings in good form in the stay"),
+        ([], 70.0, "too few readings in good form in the shift"),
+        ([500], 70.0, "too few readings in good form in the shift"),
         ([500, 500], None, "neither reference volume nor weight is known"),
     ],
 )

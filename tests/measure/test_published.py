@@ -6,6 +6,7 @@
 
 import math
 import re
+from datetime import date
 from fractions import Fraction
 from importlib import import_module
 from itertools import product
@@ -16,9 +17,23 @@ import pytest
 from pyspiro import GLI_2021
 
 from handoff.limits.reading import Limits, load_limits
-from handoff.measure.reference import reference_volume
+from handoff.measure.reference import find_predicted_weight_kg, reference_volume
 from handoff.measure.trend import theil_sen
+from tests.support.builders import patient
 from tests.support.logs import ROOT
+
+# Predicted weight
+
+
+# ARDS Network 2000, after Devine 1974 [read]; the values worked by hand from it [run].
+@pytest.mark.parametrize(
+    ("sex", "height_cm", "weight_kg"), [("male", 180, 75.1), ("female", 160, 52.4)]
+)
+def test_predicted_weight(sex: str, height_cm: float, weight_kg: float) -> None:
+    given = patient(sex=sex, height_cm=height_cm)
+    predicted = find_predicted_weight_kg(given, date(2026, 3, 7))
+    assert predicted == pytest.approx(weight_kg, abs=0.05)
+
 
 # Trend
 

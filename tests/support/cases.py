@@ -15,6 +15,7 @@ from handoff.model.ward import (
     Listing,
     Move,
     Patient,
+    SeenBy,
     Shift,
     Symptom,
     Unit,
@@ -668,5 +669,104 @@ CASES: Mapping[str, Handover] = {
         order=EARLIER,
     ),
     "precautions": one(entry("09:00"), precautions="flat, spine not cleared"),
+    "not seen for long": one(entry("08:00")),
+    "in danger, told, not looked at for long": one(
+        entry("08:00", pulse=150), told("08:10", "pulse"), entry("12:00")
+    ),
+    "never taught": one(entry("08:00"), taught=False, shown_back=None),
+    "teaching not recorded, shown back": one(entry("08:00"), taught=None),
+    "never started, teaching not recorded": one(taught=None),
+    "held, teaching not recorded": one(
+        entry("-1 20:00"),
+        entry("08:00", what="hold", note="Dr Quill"),
+        order=EARLIER,
+        taught=None,
+        shown_back=None,
+    ),
+    "held, teaching not recorded, shown back": one(
+        entry("-1 20:00"),
+        entry("08:00", what="hold", note="Dr Quill"),
+        order=EARLIER,
+        taught=None,
+    ),
+    "held, never started, all in place": one(
+        entry("10:00", what="hold", note="Dr Quill"), order=order("-1 08:00")
+    ),
+    "few breaths, blown once": one(
+        entry("07:10", flow="blew"), entry("08:10", breaths=1), entry("09:10", breaths=1)
+    ),
+    "few breaths, blown into": one(*(entry(f"{h:02}:10", flow="blew") for h in (7, 8, 9))),
+    "few breaths, one blown into, two too fast": one(
+        entry("07:10", flow="blew"),
+        *(entry(f"{h:02}:10", breaths=1, flow="fast") for h in (8, 9)),
+    ),
+    "few breaths, too fast": one(*(entry(f"{h:02}:10", breaths=1, flow="fast") for h in (7, 8, 9))),
+    "few breaths without a device": one(
+        *(entry(f"{h:02}:10", breaths=1) for h in (7, 8, 9)), device_given=False
+    ),
+    "held, few breaths, blown into": one(
+        *(entry(f"{h:02}:10", flow="blew") for h in (7, 8, 9)),
+        entry("10:00", what="hold", note="Dr Quill"),
+    ),
+    "held, few breaths": one(
+        *(entry(f"{h:02}:10", breaths=1) for h in (7, 8, 9)),
+        entry("10:00", what="hold", note="Dr Quill"),
+    ),
+    "volume very low by predicted weight": one(
+        *(entry(f"{h:02}:00", volume_ml=500) for h in (9, 10)),
+        sex="female",
+        height_cm=170,
+        born=None,
+    ),
+    "volume very low by the reference at 80": one(
+        *(entry(f"{h:02}:00", volume_ml=500) for h in (9, 10)),
+        sex="female",
+        height_cm=170,
+        born=date(1935, 4, 2),
+    ),
+    "at scale yesterday and today": one(
+        entry("-1 20:00", volume_ml=2500),
+        entry("09:00", volume_ml=2600),
+        entry("10:00", volume_ml=2500),
+        order=EARLIER,
+        device_scale_ml=2500,
+    ),
+    "at scale yesterday, fallen with signs": one(
+        entry("-1 20:00", volume_ml=2500),
+        *(entry(f"{h}:00", volume_ml=1500, temp_c=38.5) for h in (10, 11)),
+        order=EARLIER,
+        device_scale_ml=2500,
+    ),
+    "at scale yesterday, fallen": one(
+        entry("-1 20:00", volume_ml=2500),
+        *(entry(f"{h}:00", volume_ml=1900, temp_c=37, spo2=97, resp_rate=15) for h in (10, 11)),
+        order=EARLIER,
+        device_scale_ml=2500,
+    ),
+    "away often": one(
+        *(entry(f"{h:02}:00", what="away", until=f"{h:02}:50") for h in range(8, 14)),
+        entry("15:00"),
+    ),
+    "exercised on hold, told": one(
+        entry("09:00", what="hold", note="Dr Quill"), entry("10:00"), told("11:00", "all")
+    ),
+    "nothing charted without a device": one(entry("-1 20:00"), order=EARLIER, device_given=False),
+    "one volume, charted by the patient": one(
+        entry("09:00", volume_ml=900, seen_by=SeenBy.PATIENT)
+    ),
+    "painful and in danger before the first shift": in_shifts(
+        one(entry("06:00", pulse=150, pain=8), order=order("05:00"))
+    ),
+    "own baseline reached": one(entry("09:00", volume_ml=1900), baseline_ml=1900, order=order()),
+    "going home, nothing at hand": one(
+        home_on=HOME, device_given=None, device_labelled=None, shown_back=False
+    ),
+    "going home, one danger": one(entry("08:00", pulse=150), home_on=HOME),
+    "going home, two dangers not settled, no label": one(
+        entry("08:00", spo2=85, pulse=150), home_on=HOME, device_labelled=None
+    ),
+    "going home, held, all in place": one(
+        entry("09:00", what="hold", note="Dr Quill"), home_on=HOME
+    ),
     "going home, stopped": one(home_on=HOME, order=order("-1 08:00", "10:00", every_h=2)),
 }

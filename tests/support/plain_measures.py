@@ -30,7 +30,18 @@ def plain_measures(handover: Handover, patient: Patient) -> dict[str, object]:
         **course.volume(),
         **course.trend(),
         **course.goal(),
+        **course.seen(),
+        "predicted_weight_kg": predicted_weight_kg(patient, handover.shift.start.date()),
     }
+
+
+def predicted_weight_kg(patient: Patient, on: date) -> float | None:
+    """ARDS Network, after Devine: for adults from 152.4 cm on, as far as is known."""
+    if patient.sex is None or patient.height_cm is None or patient.height_cm < 152.4:
+        return None
+    if patient.born is not None and (on - patient.born) / DAY < 18 * 365.25:
+        return None
+    return (50 if patient.sex == "male" else 45.5) + 0.91 * (patient.height_cm - 152.4)
 
 
 def minutes(start: datetime, end: datetime) -> Iterator[datetime]:
@@ -287,6 +298,25 @@ class Course:
             "trend.fitted_ml": statistics.median(y) - slope * statistics.median(x),
             "trend.direction": direction,
         }
+
+    # When staff saw the patient last
+
+    def seen(self) -> dict[str, object]:
+        times = []
+        for entry in self.drawn:
+            signs = entry.signs
+            vitals = (signs.pain, signs.spo2, signs.resp_rate, signs.pulse, signs.temp_c)
+            saw = entry.what in ("exercise", "declined", "seen") or any(signs.symptoms)
+            saw = saw or any(value is not None for value in vitals)
+            if saw and entry.seen_by != "patient" and self.is_in_shift(entry):
+                spans = entry.what == "exercise" and entry.until is not None
+                times.append(entry.until if spans and entry.until else entry.at)
+        if not times:
+            return {"bedside.seen_until": None, "bedside.unseen_h": None}
+        last = min(max(times), self.as_of)
+        due = [m for m in minutes(last, min(self.as_of, self.shift.end)) if self.order.start <= m]
+        unseen = [minute for minute in due if self.is_available(minute)]
+        return {"bedside.seen_until": last, "bedside.unseen_h": len(unseen) / 60}
 
     # Goal
 

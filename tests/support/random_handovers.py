@@ -134,6 +134,8 @@ def handovers(draw: st.DrawFn, zones: list[str] | None = None) -> Handover:
                 order=order,
                 baseline_ml=draw(st.sampled_from([None, 1900.0])),
                 device_scale_ml=draw(st.sampled_from([None, 2500.0])),
+                sex=draw(st.sampled_from([None, "female", "male"])),
+                height_cm=draw(st.sampled_from([None, 150.0, 175.0])),
             )
         )
         rows = draw(st.lists(entries(patient_id, shift), max_size=8))

@@ -381,7 +381,8 @@ def count(given: Iterable[Handover], limits: Limits) -> Figures:
             if patient.order is None:
                 continue
             verdicts = judge(measured[patient.id], handover, limits)
-            figures.shift_alone[_of_the_shift_alone(verdicts)] += 1
+            without_matters = judge(measured[patient.id], handover, limits, ())
+            figures.shift_alone[_of_the_shift_alone(without_matters)] += 1
             figures.program[verdicts.priority] += 1
             for matter in verdicts.matters:
                 _count_matter(figures, matter, handover.as_of)
