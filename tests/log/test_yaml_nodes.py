@@ -157,7 +157,7 @@ LINE = ITEM.splitlines().index("  note: ok") + 1
         ("  at: 20:40\n  note: ok", "{at: 20:40}\n- a: 1", 3, "a dash and a space are missing"),
         (
             "- patient: 2\n  at: 20:40\n  note: ok",
-            "- {a: 1}\n-{a: 2}",
+            '- {a: 1}\n-{a: "2", b: 1}',
             3,
             "no space after the dash",
         ),
