@@ -126,6 +126,7 @@ MENDED: dict[str, Mended] = {
     "column-without-name": _typed(
         f"{E_0}.note", "fainted at the sink", ",,fainted at the sink -> ,fainted at the sink,"
     ),
+    "entry-above": Mended("counts.used", 2, log=HEADER + ROW + ROW.replace("19:40", "20:40")),
     "other-header": Mended(f"{E_1}.signs.pulse", 82),
     "short-row": _typed(f"{E_1}.breaths", 8, "19:50,,,8\n -> 19:50,,,8,,,\n"),
     "row-in-one-cell": _typed(
