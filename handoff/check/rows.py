@@ -167,7 +167,8 @@ class _RowReader:
                 self._finding(READ_AS, record, "volume_ml", what=what, read=f"{volume:g}")
             )
         values = {**cells.values, "volume_ml": volume}
-        return Cells(values, lost, cells.unread - {"volume_ml"}, findings)
+        unread = cells.unread - {"volume_ml"}
+        return replace(cells, values=values, lost=lost, unread=unread, findings=findings)
 
     def _notes_without_entry(self, record: Record) -> list[Finding] | None:
         """The notes on a record without any cell of an entry: none on a blank one; None where it

@@ -244,6 +244,9 @@ MENDED: dict[str, Mended] = {
     "stop-before-start": _typed(
         f"{P_0}.order.stop", utc("2026-03-09 13:00"), "stop: 2026-03-06 -> stop: 2026-03-09"
     ),
+    "limits-reversed": Mended(
+        f"{P_0}.order.spo2_max", 94, {"spo2_min: 94, spo2_max: 88": "spo2_min: 88, spo2_max: 94"}
+    ),
     # entries
     "repeated-entry": Mended("counts.read", 1, log=night()),
     "same-minute": Mended(f"{E_1}.breaths", 9, {"19:40, breaths: 9": "19:50, breaths: 9"}),
