@@ -164,6 +164,12 @@ def test_a_second_header_in_another_order(checked: Check) -> None:
     assert "tell the provider" not in page_of(text, "night.csv").casefold()
 
 
+def test_a_header_that_was_sorted_under_the_rows(checked: Check) -> None:
+    code, out = checked(ROW + ROW.replace("19:40", "20:40") + HEADER, "night.csv")
+    assert code == cli.DONE_WITH_ERRORS
+    assert out.count("this row stands above the column names, so it is not read") == 2
+
+
 def test_a_row_of_totals_is_not_asked_to_be_filled_in(checked: Check) -> None:
     _, out = checked(table(ROW, ",,,,,,,,52,,,Total\n"), "night.csv")
     assert "delete the row if it is no entry, such as one of totals." in out

@@ -136,7 +136,8 @@ def choice(raw: str, field: Field) -> str | Doubtful[str]:
     meant = _LETTERS.get(field.name, {}).get(word)
     if meant:
         return read_as("one letter", meant, meant)
-    raise _not_a_choice(word, field, _likely_choice(word, field))
+    rest = ", and the rest under note" if len(raw.split()) > 1 else ""
+    raise _not_a_choice(raw.casefold(), field, _likely_choice(word, field), rest)
 
 
 def _likely_choice(word: str, field: Field) -> str | None:
@@ -181,10 +182,11 @@ def _likely_words(words: list[str], field: Field) -> str | None:
     return "; ".join(filter(None, dict.fromkeys(meant)))
 
 
-def _not_a_choice(word: str, field: Field, likely: str | None) -> BadCell:
+def _not_a_choice(word: str, field: Field, likely: str | None, rest: str = "") -> BadCell:
     if word in _NOTHING:
         likely = _NONE if word in _NO and _NONE in field.choices else "a blank cell"
-    return BadCell("not-a-choice", choices=", ".join(field.choices), word=word, hint=likely)
+    choices = ", ".join(field.choices) + rest
+    return BadCell("not-a-choice", choices=choices, word=word, hint=likely)
 
 
 def yes_or_no(raw: str, field: Field) -> bool | Doubtful[bool]:

@@ -147,9 +147,11 @@ class _RowReader:
         """The cells, with a volume such as `>2500` read as 2500 where that is the device's scale: a
         reading at scale. Any other is lost.
         """
+        if "volume_ml" not in cells.lost:
+            return cells
         raw = record.cells.get("volume_ml", "").strip()
         patient = self.people.patients.get(cells.values.get("patient_id", ""))
-        if patient is None or "volume_ml" not in cells.lost or raw[:1] not in _MORE_THAN:
+        if patient is None or not raw.startswith(tuple(_MORE_THAN)):
             return cells
         digits = partial(number, decimal_comma=self.raw_log.decimal_comma)
         field = BY_NAME[Section.ENTRY, "volume_ml"]
@@ -185,7 +187,7 @@ class _RowReader:
         values, lost = cells.values, cells.lost
         if "patient_id" not in values:
             return lost.get("patient_id") or self._finding("row-of-nobody", record, "patient_id")
-        odd = self.people.odd.get(self.raw_log.row_place(record))
+        odd = self.people.odd and self.people.odd.get(self.raw_log.row_place(record))
         if odd or values["patient_id"] not in self.people.patients:
             return odd or self._stranger(record, values["patient_id"])
         if "at" not in values:

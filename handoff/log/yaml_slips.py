@@ -17,10 +17,12 @@ class Slip:
 
 
 _TAB = Slip("a tab stands where spaces belong")
+_NO_SPACE = Slip("there is no space after the dash")
 _NO_DASH = Slip("a dash and a space are missing before the brace {")
 
 _SLIPS = (
     (r"expected (?:<block end>|'-'|key).*\n\s*\{", _NO_DASH),
+    (r"expected (?:<block end>|'-'|key).*\n\s*-[^\s-]", _NO_SPACE),
     (r"expected ':'.*\n.*\n\s*\{", replace(_NO_DASH, is_where_it_began=True)),
     (
         r"expected ',' or '}'.*\n.*\n.*\s#",

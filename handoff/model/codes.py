@@ -227,6 +227,10 @@ _SHAPE = {
         "this row above the column names is read as the unit and the shift.",
         "Nothing needs to be done.",
     ),
+    "entry-above": _error(
+        "this row stands above the column names, so it is not read, and it may hold an entry.",
+        "Move the row of column names to the top.",
+    ),
     "other-header": _warning(
         "this row holds other column names than those above. The rows below it are read by them.",
         "Check that they stand above the right cells.",

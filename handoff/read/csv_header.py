@@ -26,9 +26,10 @@ from handoff.model.findings import Finding, Place
 from handoff.read.raw_log import Record
 
 _DELIMITERS = (",", ";", "\t")
+_OF_ENTRY = ("patient_id", "at")
 _OF_UNIT = {each.name for each in fields_of(Section.UNIT) + fields_of(Section.SHIFT)}
 _OTHERWISE_PARTED = re.compile(r"\s*\|\s*|\s{2,}")  # as in a table pasted from an e-mail
-_HEADER_WITHIN_LINES = 20
+HEADER_WITHIN_ROWS = 20
 _LEAST_KNOWN_NAMES, _MANY_KNOWN_NAMES = 2, 4
 
 
@@ -57,19 +58,25 @@ class Header:
 
 
 def find_header(lines: Sequence[str]) -> Header | None:
-    """The row of column names near the top, by the delimiter that gives most of them: the first
-    with `patient_id`, else the one with most known names. What stands above it may hold names too,
-    of the unit and the shift.
+    """The row of column names near the top, by the delimiter that gives most of them."""
+    starts = range(min(len(lines), HEADER_WITHIN_ROWS))
+    of_each_row = ([_header_at(lines, start, each) for each in _DELIMITERS] for start in starts)
+    return header_among(
+        max(of_row, key=lambda each: len(known_names(each.cells))) for of_row in of_each_row
+    )
+
+
+def header_among(rows: Iterable[Header]) -> Header | None:
+    """The row that holds the names of the columns: the first with `patient_id`, else the one with
+    most known names. What stands above it may hold names too, of the unit and the shift.
     """
     best, most = None, _LEAST_KNOWN_NAMES - 1
-    for start in range(min(len(lines), _HEADER_WITHIN_LINES)):
-        candidates = [_header_at(lines, start, delimiter) for delimiter in _DELIMITERS]
-        header = max(candidates, key=lambda each: len(known_names(each.cells)))
-        known = known_names(header.cells)
+    for row in rows:
+        known = known_names(row.cells)
         if len(known) > most:
-            best, most = header, len(known)
+            best, most = row, len(known)
         if len(known) >= _LEAST_KNOWN_NAMES and "patient_id" in known:
-            best = header
+            best = row
             break
     return best and named(best)
 
@@ -91,7 +98,7 @@ def is_header(cells: Sequence[str]) -> bool:
 
 def no_header(lines: Sequence[str], file: str) -> Finding:
     """Why there is no header: it may be all in one cell, or its columns have no known delimiter."""
-    for number, line in enumerate(lines[:_HEADER_WITHIN_LINES], start=1):
+    for number, line in enumerate(lines[:HEADER_WITHIN_ROWS], start=1):
         if line.startswith('"') and find_header([line.strip().strip('"')]):
             return finding("row-in-one-cell", Place(file, number))
         if find_header([_OTHERWISE_PARTED.sub(_DELIMITERS[0], line.strip())]):
@@ -158,21 +165,31 @@ def header_findings(header: Header, file: str) -> Iterator[Finding]:
         yield finding("missing-column", Place(file, header.line, name), name)
 
 
-def above_header(lines: Sequence[str], header: Header, file: str) -> tuple[Record, list[Finding]]:
-    """The unit and the shift in the rows above the column names, and a note on each of these rows.
+def lines_above(lines: Sequence[str], header: Header) -> Iterator[Sequence[str]]:
+    """The cells of each line above the column names."""
+    return (_header_at(lines, start, header.delimiter).cells for start in range(header.line - 1))
+
+
+def above_header(
+    rows: Iterable[Sequence[str]], header: Header, file: str
+) -> tuple[Record, list[Finding]]:
+    """The unit and the shift in the rows above the column names, and a finding on each of these
+    rows: which were read, which are titles, and which may be entries.
 
     A name stands before its value, in the same cell (`Unit: Harbour 3 East`) or the next, or in a
-    row of names above a row of values. All else is a title and not read.
+    row of names above a row of values.
     """
     above = _Above()
     findings = []
-    for number, line in enumerate(lines[: header.line - 1], start=1):
-        cells = _header_at(lines, number - 1, header.delimiter).cells
-        if not any(cell.strip() for cell in cells):
-            continue
-        raw = line.rstrip(f"{header.delimiter}\r\n").strip()
-        code = "read-above" if above.takes(number, cells) else "title-row"
-        findings.append(finding(code, Place(file, number), raw=raw))
+    of_entry = [header.names.index(each) for each in _OF_ENTRY if each in header.names]
+    for number, cells in enumerate(rows, start=1):
+        filled = [bool(cell.strip()) for cell in cells]
+        if any(filled):
+            is_entry = len(cells) > max(of_entry) and all(filled[index] for index in of_entry)
+            code = "entry-above" if is_entry and sum(filled) > len(of_entry) else "title-row"
+            code = "read-above" if above.takes(number, cells) else code
+            raw = header.delimiter.join(cells).rstrip(header.delimiter).strip()
+            findings.append(finding(code, Place(file, number), raw=raw))
     return Record(header.line, above.cells, above.lines), findings
 
 

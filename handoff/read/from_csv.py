@@ -24,6 +24,7 @@ from handoff.read.csv_header import (
     header_findings,
     indispensable,
     is_header,
+    lines_above,
     named,
     no_header,
     present,
@@ -41,10 +42,11 @@ def read_csv(text: str, file: str, findings: list[Finding], bounds: Bounds = USU
     header = find_header(lines)
     if header is None:
         return unusable(file, [*findings, no_header(lines, file)])
-    above, of_titles = above_header(lines, header, file)
-    findings = [*findings, *of_titles, *header_findings(header, file)]
+    findings = [*findings, *header_findings(header, file)]
     if any(name not in header.columns for name in indispensable(header)):
         return unusable(file, findings)
+    above, of_titles = above_header(lines_above(lines, header), header, file)
+    findings += of_titles
     rows = _Rows(file, header, findings)
     marked = may_be_marked(text)
     records = tuple(islice(rows.records(_rows(lines, header), marked=marked), bounds.rows + 1))

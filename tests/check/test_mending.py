@@ -126,6 +126,7 @@ MENDED: dict[str, Mended] = {
     "column-without-name": _typed(
         f"{E_0}.note", "fainted at the sink", ",,fainted at the sink -> ,fainted at the sink,"
     ),
+    "entry-above": Mended("counts.used", 2, log=HEADER + ROW + ROW.replace("19:40", "20:40")),
     "other-header": Mended(f"{E_1}.signs.pulse", 82),
     "short-row": _typed(f"{E_1}.breaths", 8, "19:50,,,8\n -> 19:50,,,8,,,\n"),
     "row-in-one-cell": _typed(
@@ -242,6 +243,9 @@ MENDED: dict[str, Mended] = {
     ),
     "stop-before-start": _typed(
         f"{P_0}.order.stop", utc("2026-03-09 13:00"), "stop: 2026-03-06 -> stop: 2026-03-09"
+    ),
+    "limits-reversed": Mended(
+        f"{P_0}.order.spo2_max", 94, {"spo2_min: 94, spo2_max: 88": "spo2_min: 88, spo2_max: 94"}
     ),
     # entries
     "repeated-entry": Mended("counts.read", 1, log=night()),

@@ -148,6 +148,20 @@ LINE = ITEM.splitlines().index("  note: ok") + 1
         ("ok", "[ok", LINE, "the closing bracket ] is missing"),
         ("  at: ", "  at ", 3, "there is no colon and space after a name"),
         ("- patient: 2\n  at: 20:40", "- {patient: 2, at: 20:40", 2, "closing brace } is missing"),
+        (
+            "  at: 20:40\n  note: ok",
+            "  {at: 20:40}",
+            3,
+            "a dash and a space are missing before the",
+        ),
+        ("  at: 20:40\n  note: ok", "{at: 20:40}\n- a: 1", 3, "a dash and a space are missing"),
+        (
+            "- patient: 2\n  at: 20:40\n  note: ok",
+            '- {a: 1}\n-{a: "2", b: 1}',
+            3,
+            "no space after the dash",
+        ),
+        ("- patient: 2", "- {patient: 2, note: told #2 man}", 2, "text that holds a # has no quot"),
     ],
 )
 def test_a_slip_of_the_key_is_told_in_plain_words_where_it_is(

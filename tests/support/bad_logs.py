@@ -168,6 +168,7 @@ BAD_LOGS: dict[str, BadLog] = {
         time_zone="America/Halifax",
         shift=IN_OPTIONS["shift"],
     ),
+    "entry-above": _csv(ROW + HEADER + ROW.replace("19:40", "20:40"), (1, None, "entry-above")),
     "other-header": _csv(
         table(
             "10442,Larkspur,1958-04-02,12A,19:40,80,16\n",
