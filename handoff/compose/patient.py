@@ -188,11 +188,10 @@ def _carried(results: Results, patient: Patient, facts: Facts, words: Words) -> 
     if elsewhere and elsewhere[-1] is not listings[-1]:
         last = elsewhere[-1]
         yield words.say("matter.came", unit=last.unit, until=last.shift.end)
-    left_open = results.left_open.get(patient.id, ())
-    if left_open:
-        until = handover.stay_before[patient.id][-1].shift.end
-        own = {"until": until, "titles": titles(left_open, facts, words)}
-        yield words.say("matter.left_open", **own)
+    earlier = handover.stay_before.get(patient.id)
+    if earlier:
+        left_open = titles(results.left_open.get(patient.id, ()), facts, words)
+        yield words.say("matter.earlier_stay", until=earlier[-1].shift.end, left_open=left_open)
     since = listings[0].shift.start
     begun = results.measures[patient.id].stay_start < since - A_LATE_START
     if begun and patient.id not in handover.from_elsewhere:

@@ -121,7 +121,7 @@ def gather_unit(
     findings += two_stays(ward, stays)
     findings += out_of_time(ward, stays, ward.as_of)
     findings += on_two_units(patients, elsewhere)
-    new = {key: stay for key, stay in stays.items() if stay.listed[0].shift == latest.shift}
+    second = {key: stay for key, stay in stays.items() if stay.before}
     set_aside = (row for log in logs for row in log.set_aside)
     handover = Handover(
         unit=latest.unit,
@@ -139,8 +139,8 @@ def gather_unit(
         elsewhere=elsewhere,
         logs=logs,
         listings=listings,
-        stay_before={key: listings_of(stay.before) for key, stay in new.items() if stay.before},
-        entries_before={key: stay.entries_before for key, stay in new.items() if stay.before},
+        stay_before={key: listings_of(stay.before) for key, stay in second.items()},
+        entries_before={key: stay.entries_before for key, stay in second.items()},
         gaps={key: gaps for key, stay in stays.items() if (gaps := gaps_of(stay, whereabouts))},
         gone=tuple(sorted(leaving.gone, key=bed_order)),
         left=leaving.left,

@@ -5,7 +5,7 @@ Input: the unit's `Ward` and the stays of its patients. Output: findings. Never 
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from handoff.gather.presence import Ward
 from handoff.gather.stays import Stay
@@ -14,8 +14,6 @@ from handoff.log.entries import about, different_at_same_minute, local
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.model.ward import Entry, Log
-
-ANOTHER_STAY = timedelta(days=7)  # after the last shift with an order: common practice
 
 
 def overlaps(logs: Sequence[Log]) -> Iterator[Finding]:
@@ -49,14 +47,13 @@ def same_minute_in_two_files(logs: Sequence[Log]) -> Iterator[Finding]:
 
 
 def two_stays(ward: Ward, stays: Mapping[str, Stay]) -> Iterator[Finding]:
-    """Patients of the latest log whose order starts long after the last shift with an order."""
+    """Patients whose order, and no row that says that they left, tells of an earlier stay."""
+    zone = ward.latest.unit.time_zone
     for patient in ward.latest.patients:
-        *before, _ = stays[patient.id].listed
-        ended = [each.shift.end for each in before if each.patient.order]
-        if patient.order and ended:
-            gap = patient.order.start - ended[-1]
-            if gap > ANOTHER_STAY:
-                yield finding("two-stays", patient.place, "order_start", days=gap.days)
+        stay = stays[patient.id]
+        if stay.before and stay.left is None and stay.start:
+            start, until = local(stay.start, zone), local(stay.before[-1].shift.end, zone)
+            yield finding("two-stays", patient.place, "order_start", start=start, until=until)
 
 
 def who_left(

@@ -21,6 +21,8 @@ LONGEST_OVERLAP = timedelta(hours=1)  # of two shifts, to hand over in: common p
 
 SOON_BACK = timedelta(hours=24)  # after a `left` row, with the same order: common practice
 
+ANOTHER_STAY = timedelta(days=7)  # after the last shift with an order: common practice
+
 # Kinds of row that may be written after the patient left.
 _OF_SOMEBODY_GONE = (What.LEFT, What.TOLD, What.SETTLED, What.NOTE)
 
@@ -47,12 +49,14 @@ class Run:
     """An unbroken series of shifts of one unit that list a patient, and how it ended.
 
     `left` is the row that says that the patient left. `left_out` is True where later logs of the
-    unit do not list the patient.
+    unit do not list the patient. `ordered_anew` is True where the order is one of a new stay, unless
+    another unit had the patient between.
     """
 
     listed: tuple[Listed, ...]
     left: Entry | None
     left_out: bool
+    ordered_anew: bool
 
     @property
     def first(self) -> Shift:
@@ -165,8 +169,8 @@ def runs_of(
 ) -> tuple[Run, ...]:
     """The runs of a patient, in time order.
 
-    A run ends where the patient left, where a log does not list the patient, and where a shift of
-    `elsewhere` is between two of this unit.
+    A run ends where the patient left, where a log does not list the patient, where a shift of
+    `elsewhere` is between two of this unit, and where an order starts long after the last one.
     """
     listed = ward.listed[patient_id]
     starts = [each.shift.start for each in listed]
@@ -177,6 +181,7 @@ def runs_of(
         for place, (one, following) in enumerate(pairwise(listed), 1)
         if place in left
         or following.number > one.number + 1
+        or _ordered_late(listed, place)
         or any(
             one.shift.end - LONGEST_OVERLAP <= shift.start
             and shift.end <= following.shift.start + LONGEST_OVERLAP
@@ -186,8 +191,31 @@ def runs_of(
     runs = []
     for start, end in pairwise([0, *ends, len(listed)]):
         left_out = listed[end - 1].number + 1 < len(ward.shifts)
-        runs.append(Run(listed[start:end], left.get(end), left_out))
+        anew = start > 0 and _ordered_anew(listed, start, end)
+        runs.append(Run(listed[start:end], left.get(end), left_out, anew))
     return tuple(runs)
+
+
+def _ordered_late(listed: Sequence[Listed], place: int) -> bool:
+    """Whether the order of a listing starts long after the last shift before it with an order."""
+    order = listed[place].patient.order
+    ended = [each.shift.end for each in listed[:place] if each.patient.order] if order else []
+    return bool(order and ended and order.start - ended[-1] > ANOTHER_STAY)
+
+
+def _ordered_anew(listed: Sequence[Listed], start: int, end: int) -> bool:
+    """Whether the run from `start` to `end` has the order of a new stay: its first order starts
+    long after the last one; or a log between leaves the patient out, and it starts after the last
+    shift before.
+    """
+    ordered = (place for place in range(start, end) if listed[place].patient.order)
+    first = next(ordered, None)
+    if first is None:
+        return False
+    order, before = listed[first].patient.order, listed[start - 1]
+    was_left_out = listed[start].number > before.number + 1
+    is_new = order is not None and order.start >= before.shift.end
+    return (was_left_out and is_new) or _ordered_late(listed, first)
 
 
 def entry_order(entry: Entry) -> tuple[datetime, str, int]:

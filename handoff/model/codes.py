@@ -509,9 +509,10 @@ _ENTRIES = {
         "Check the time, and whether the row that says hold is missing.",
     ),
     "two-stays": _warning(
-        "the order begins {days} days after the last shift with one. The numbers count both as "
-        "one stay.",
-        "If the patient was at home between, give only the logs of this stay.",
+        "the order begins {start}, after the patient was off the list, so this is a new stay. The "
+        "earlier one, to {until}, is not counted.",
+        "If the patient never left, correct the start of the order, or add the patient to the "
+        "logs between.",
     ),
     "before-order": _warning(
         "the time ({at}) is before the order started. The entry is not counted.",

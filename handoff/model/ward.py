@@ -401,8 +401,8 @@ class Handover:
     where there is one. `listings` are the shifts of the stay that list a patient, also shifts of
     another unit that the patient came from; `entries` has those entries too. `gaps` are the times
     between them without a log. Both cover the patients of the latest log and those gone. A stay
-    ends where the patient left: `entries` holds none of an earlier stay. In the first shift of a
-    stay, `stay_before` and `entries_before` are those of the stay that ended last. `lapsed` is the
+    ends where the patient left, or where a new order begins another: `entries` holds none of an
+    earlier stay; `stay_before` and `entries_before` are those of the one before. `lapsed` is the
     last order of the stay, for patients who have none now. `from_elsewhere` are ids first listed in
     this shift, though earlier logs of the unit are given, and no other unit's logs lead here.
     """

@@ -132,7 +132,12 @@ def after_an_earlier_stay(*entries: Entry) -> Handover:
     then = replace(listed, order=order("-4 07:00"))
     shift = Shift(at("-4 07:00"), at("-4 19:00"))
     before = Listing(given.unit.name, shift, then)
-    return replace(given, stay_before={listed.id: (before,)}, entries_before={listed.id: entries})
+    return replace(
+        given,
+        listings={listed.id: (Listing(given.unit.name, given.shift, listed),)},
+        stay_before={listed.id: (before,)},
+        entries_before={listed.id: entries},
+    )
 
 
 def long_after(then: Patient, given: Handover) -> Handover:
@@ -585,6 +590,7 @@ CASES: Mapping[str, Handover] = {
     "left, without a note": with_gone(entry("08:00", what="left", patient_id="20002")),
     "from another unit": from_another_unit(DANGER_BEFORE),
     "the stay before left something open": after_an_earlier_stay(entry("-4 08:00", spo2=80)),
+    "the stay before left nothing open": after_an_earlier_stay(entry("-4 08:00")),
     "no log of the shifts before": in_shifts(one(entry("09:00"), order=EARLIER)),
     "where from is not known": replace(
         one(entry("09:00"), order=EARLIER), from_elsewhere=frozenset({"10442"})
