@@ -20,6 +20,7 @@ from handoff.gather.across import (
     out_of_time,
     overlaps,
     same_minute_in_two_files,
+    transfers_that_overlap,
     two_stays,
     who_left,
 )
@@ -100,6 +101,7 @@ def gather_unit(
     whereabouts = find_whereabouts([ward, *others])
     logs, latest = ward.logs, ward.latest
     earlier = _earlier(logs)
+    led_on = whereabouts.led_on
     leaving = departures(ward, whereabouts, earlier)
     patients = tuple(sorted(whereabouts.on_list(ward), key=bed_order))
     groups = alike(patients)
@@ -116,9 +118,11 @@ def gather_unit(
     stays = {patient_id: stay_of(ward, whereabouts, patient_id) for patient_id in known}
     listings = {key: listings_of(stay.listed) for key, stay in stays.items()}
     lists = {other.name: whereabouts.on_list(other) for other in others if other.as_of}
-    elsewhere = on_other_lists(patients, listings, lists)
+    here = [each for each in patients if whereabouts.runs[ward.name][each.id][-1] not in led_on]
+    elsewhere = on_other_lists(here, listings, lists)
     findings += who_left(ward, whereabouts, leaving.in_this_shift)
     findings += two_stays(ward, stays)
+    findings += transfers_that_overlap(ward, stays)
     findings += out_of_time(ward, stays, ward.as_of)
     findings += on_two_units(patients, elsewhere)
     second = {key: stay for key, stay in stays.items() if stay.before}

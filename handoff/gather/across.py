@@ -6,6 +6,7 @@ Input: the unit's `Ward` and the stays of its patients. Output: findings. Never 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
+from itertools import pairwise
 
 from handoff.gather.presence import Ward
 from handoff.gather.stays import Stay
@@ -13,7 +14,7 @@ from handoff.gather.transfers import Whereabouts
 from handoff.log.entries import about, different_at_same_minute, local
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
-from handoff.model.ward import Entry, Log
+from handoff.model.ward import Entry, Log, What
 
 
 def overlaps(logs: Sequence[Log]) -> Iterator[Finding]:
@@ -54,6 +55,23 @@ def two_stays(ward: Ward, stays: Mapping[str, Stay]) -> Iterator[Finding]:
         if stay.before and stay.left is None and stay.start:
             start, until = local(stay.start, zone), local(stay.before[-1].shift.end, zone)
             yield finding("two-stays", patient.place, "order_start", start=start, until=until)
+
+
+def transfers_that_overlap(ward: Ward, stays: Mapping[str, Stay]) -> Iterator[Finding]:
+    """Patients from another unit whose list still has them, without a row that says that they left,
+    when this unit's begins to.
+    """
+    zone = ward.latest.unit.time_zone
+    for patient in ward.latest.patients:
+        for one, following in pairwise(stays[patient.id].listed):
+            came = one.unit != ward.name == following.unit
+            left = any(entry.what is What.LEFT for entry in one.entries)
+            if came and not left and one.shift.end > following.shift.start:
+                until, start = local(one.shift.end, zone), local(following.shift.start, zone)
+                words = {"unit": one.unit, "until": until, "start": start}
+                place = following.patient.place
+                found = finding("transfer-overlaps", place, "patient_id", patient.id, **words)
+                yield replace(found, related=(one.patient.place,))
 
 
 def who_left(

@@ -59,7 +59,8 @@ def on_other_lists(
 ) -> dict[str, tuple[str, ...]]:
     """By patient id, the other units whose lists have the same id, name and birth date.
 
-    Without units that the patient came from: their entries are read.
+    `patients` are those whom no other unit lists next. Without units that a patient came from:
+    their entries are read.
     """
     units: defaultdict[Person, list[str]] = defaultdict(list)
     for unit, on_list in others.items():

@@ -555,6 +555,11 @@ _HANDOVER = {
         "this patient is on the list of {units} too, and what is charted there is not read here.",
         "Read both sheets, and take the patient off the list of the unit that was left.",
     ),
+    "transfer-overlaps": _warning(
+        "this patient came from {unit}, whose list has them until {until}, and this list has them "
+        "from {start}. What both charted is used.",
+        "Add a row with left to the log of {unit}, at the time the patient went.",
+    ),
     "no-longer-listed": _note(
         "this patient is not on the list of the latest log, so no sheet is made.",
         "Add the patient to the latest log if still on the unit.",
