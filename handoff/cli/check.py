@@ -15,16 +15,18 @@ from handoff.model.ward import NONE_READ, Counts
 def run(options: Namespace) -> int:
     """Print every finding and the counts, as lines or as JSON."""
     limits, _ = load_limits()
-    of_units, findings, doubts = gathered(options, lambda _, handover: handover.counts, limits)
+    of_units, findings, doubts = gathered(
+        options, lambda _, handover: (handover.counts, handover.without_entry), limits
+    )
     findings += doubts
-    counts = sum(of_units, NONE_READ) if of_units else None
+    counts = sum((each for each, _ in of_units), NONE_READ) if of_units else None
     if options.json:
         say(_as_json(counts, findings))
     else:
         for line in lines(findings, every=options.every):
             say(line)
         if counts:
-            say(counts_text(counts))
+            say(counts_text(counts, sum(without for _, without in of_units)))
     return NOTHING_PRODUCED if counts is None else exit_code(findings)
 
 

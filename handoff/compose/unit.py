@@ -324,7 +324,8 @@ def _going_home(ward: _Ward) -> UnitSection:
 
 def _set_aside(ward: _Ward) -> UnitSection:
     """Every row set aside, with its finding; with `initials` without the cell's text."""
-    title = ward.words.say("summary.set_aside", counts=ward.handover.counts)
+    own = {"counts": ward.handover.counts, "without_entry": ward.handover.without_entry}
+    title = ward.words.say("summary.set_aside", **own)
     rows = tuple(_found(ward, row.reason) for row in ward.handover.set_aside)
     nothing = Line("", ward.words.say("summary.nothing_set_aside"))
     return UnitSection(title, rows or (nothing,))

@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import datetime
 from itertools import pairwise
 
-from handoff.gather.presence import Ward
+from handoff.gather.presence import ANOTHER_STAY, Ward
 from handoff.gather.stays import Stay
 from handoff.gather.transfers import Whereabouts
 from handoff.log.entries import about, different_at_same_minute, local
@@ -26,17 +26,26 @@ def overlaps(logs: Sequence[Log]) -> Iterator[Finding]:
 
 
 def no_longer_listed(ward: Ward, whereabouts: Whereabouts) -> Iterator[Finding]:
-    """A note for each patient whom an earlier log lists and the latest does not.
+    """A note for each patient whom an earlier log lists and the latest does not, and one for all
+    who were listed last long ago.
 
     No note where another unit lists the patient next, or where a row says that the patient left.
     """
     on_list = {patient.id for patient in ward.latest.patients}
     runs = whereabouts.runs[ward.name]
+    long_gone = 0
     for patient_id, listed in ward.listed.items():
         last = runs[patient_id][-1]
-        if patient_id not in on_list and last.left is None and last not in whereabouts.led_on:
+        if patient_id in on_list or last.left or last in whereabouts.led_on:
+            continue
+        if ward.latest.shift.start - last.last.end > ANOTHER_STAY:
+            long_gone += 1
+        else:
             place = listed[-1].patient.place
             yield finding("no-longer-listed", place, "patient_id", patient_id)
+    if long_gone:
+        patients = "1 patient was" if long_gone == 1 else f"{long_gone:,} patients were"
+        yield finding("long-gone", Place(ward.latest.file), patients=patients)
 
 
 def same_minute_in_two_files(logs: Sequence[Log]) -> Iterator[Finding]:

@@ -49,8 +49,8 @@ class Run:
     """An unbroken series of shifts of one unit that list a patient, and how it ended.
 
     `left` is the row that says that the patient left. `left_out` is True where later logs of the
-    unit do not list the patient. `ordered_anew` is True where the order is one of a new stay, unless
-    another unit had the patient between.
+    unit do not list the patient. `ordered_anew` is True where the order is one of a new stay,
+    unless another unit had the patient between.
     """
 
     listed: tuple[Listed, ...]

@@ -564,6 +564,10 @@ _HANDOVER = {
         "this patient is not on the list of the latest log, so no sheet is made.",
         "Add the patient to the latest log if still on the unit.",
     ),
+    "long-gone": _note(
+        "{patients} last on an earlier list more than 7 days before this shift.",
+        "Nothing needs to be done.",
+    ),
     "left-in-shift": _note(
         "the patient left at {at}, so no sheet is made.",
         "Correct this row if the patient is still on the unit.",

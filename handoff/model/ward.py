@@ -430,6 +430,11 @@ class Handover:
     lapsed: Mapping[str, Order] = field(default_factory=dict)
     from_elsewhere: frozenset[str] = frozenset()
 
+    @property
+    def without_entry(self) -> int:
+        """The number of rows that are used and have no entry: blank, or a patient alone."""
+        return sum(log.counts.used - len(log.entries) for log in self.logs)
+
     def judged_from(self, patient: Patient) -> datetime:
         """The time from which rows are judged with this shift. A row outside all shifts that list
         the patient is judged with the first of them that ends after it. One day before the stay is

@@ -169,6 +169,22 @@ def test_an_earlier_stay_does_not_come_along_to_another_unit() -> None:
     assert west.stay_before[ID][-1].shift.end == utc("2026-03-01 19:00")
 
 
+def test_of_many_people_long_gone_only_those_of_the_last_week_are_named() -> None:
+    people = "".join(
+        ordered().replace(ID, f"2{number:03}").replace("Larkspur", f"Larkspur {number}")
+        for number in range(105)
+    )
+    early, late = log("1 day", patients=people), log("5 day", patients=ordered())
+    handover = one_unit(early, late, log("9 night", patients=NOBODY))
+    assert [
+        (each.code, each.raw)
+        for each in handover.findings
+        if each.code in {"long-gone", "no-longer-listed"}
+    ] == [("no-longer-listed", ID), ("long-gone", None)]
+    (found,) = (each for each in handover.findings if each.code == "long-gone")
+    assert found.message.startswith("105 patients were last on an earlier list")
+
+
 def test_what_was_open_in_the_earlier_stay_is_named() -> None:
     faint = row("2 12:00", "breaths: 8, symptoms: faint")
     handover = one_unit(

@@ -486,6 +486,15 @@ BAD_HANDOVERS: dict[str, BadHandover] = {
         },
         [("west.yaml", 8, "transfer-overlaps")],
     ),
+    "long-gone": BadHandover(
+        {
+            "february.yaml": night(
+                "", shift=shift("2026-02-27 07:00", "2026-02-27 09:59"), patients=FEBRUARY
+            ),
+            "night.yaml": night(ENTRY.replace("10442", "10557"), OTHER),
+        },
+        [("night.yaml", None, "long-gone")],
+    ),
     "no-longer-listed": _with_evening(
         "no-longer-listed",
         8,

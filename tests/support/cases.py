@@ -8,11 +8,13 @@ from typing import Any
 from handoff.model.codes import finding
 from handoff.model.findings import Place
 from handoff.model.ward import (
+    Counts,
     Earlier,
     Entry,
     Gap,
     Handover,
     Listing,
+    Log,
     Move,
     Patient,
     Shift,
@@ -144,6 +146,12 @@ def long_after(then: Patient, given: Handover) -> Handover:
     """The shift before ended 12 h before this one starts."""
     two_before = replace(SHIFT_BEFORE, start=at("-1 07:00"), end=at("-1 19:00"))
     return replace(given, earlier=Earlier(two_before, {then.id: then}))
+
+
+def with_a_blank_row(given: Handover) -> Handover:
+    """The log of the shift has one row more, without an entry."""
+    log = Log("day.csv", given.unit, given.shift, given.patients, (), (), Counts(1, 1, 0), ())
+    return replace(given, logs=(log,))
 
 
 CASES: Mapping[str, Handover] = {
@@ -605,4 +613,5 @@ CASES: Mapping[str, Handover] = {
     ),
     "precautions": one(entry("09:00"), precautions="flat, spine not cleared"),
     "going home, stopped": one(home_on=HOME, order=order("-1 08:00", "10:00", every_h=2)),
+    "a blank row": with_a_blank_row(one()),
 }
