@@ -17,7 +17,7 @@ from handoff.check.moves import InBed, read_moves
 from handoff.check.slips import likely_birth, likely_year
 from handoff.log.entries import local
 from handoff.log.fields import BY_NAME, ORDER_PARTS, Section, fields_of
-from handoff.log.names import BedKey, bed_key, fact_key
+from handoff.log.names import BedKey, bed_key, fact_key, likely_id
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.model.ward import Move, Order, Patient, Shift
@@ -178,8 +178,10 @@ class _Gathered:
                 continue
             if facts.values.keys().isdisjoint({"name", "born"}):
                 nameless.add(patient_id)
-                code = "too-few-identifiers"
-                findings.append(self._finding(code, facts.record, "patient_id", patient_id))
+                code, known = "too-few-identifiers", self.everyone.keys() - {patient_id}
+                hint = likely_id(patient_id, known)
+                doubt = self._finding(code, facts.record, "patient_id", patient_id, hint=hint)
+                findings.append(doubt)
             else:
                 patients[patient_id], found = self._patient(patient_id, facts)
                 findings += found

@@ -15,7 +15,8 @@ from handoff.check.parse import AIR, are_exchanged
 from handoff.check.patients import People
 from handoff.check.slips import ONE_DAY, likely_end
 from handoff.log.entries import filled
-from handoff.log.fields import BY_NAME, Section, fields_of, nearest
+from handoff.log.fields import BY_NAME, Section, fields_of
+from handoff.log.names import likely_id
 from handoff.model.codes import finding
 from handoff.model.findings import Finding
 from handoff.model.ward import NO_SIGNS, Entry, Flow, SeenBy, SetAside, Signs, What
@@ -188,9 +189,10 @@ class _RowReader:
         if patient_id in self.people.in_doubt:
             return self._finding("identity-in-doubt", record, "patient_id")
         if patient_id in self.people.nameless:
-            return self._finding("patient-not-identified", record, "patient_id")
+            hint = likely_id(patient_id, self.people.patients)
+            return self._finding("patient-not-identified", record, "patient_id", hint=hint)
         if patient_id not in self.likes and len(self.likes) < MOST_LIKES:
-            self.likes[patient_id] = nearest(patient_id, sorted(self.people.ids))
+            self.likes[patient_id] = likely_id(patient_id, self.people.ids)
         hint = self.likes.get(patient_id)
         return self._finding("unknown-patient", record, "patient_id", hint=hint)
 

@@ -145,16 +145,38 @@ def standing(handover: Handover, limits: Limits, words: Words) -> tuple[str, ...
 
 
 def _identity(handover: Handover, words: Words, facts: Facts, patient: Patient) -> Identity:
-    beds = handover.name_alerts.get(patient.id)
     return Identity(
         bed=patient.bed or words.say("no_bed"),
         name=patient.name or words.say("no_name"),
         id=words.say("identity", facts),
-        alert=words.say("name_alert", beds=beds) if beds else None,
+        alert=" ".join(mix_ups(handover, patient, words)) or None,
         moved=words.say("moved", facts),
         precautions=words.say("precautions", facts) if patient.precautions else "",
         unknown=" ".join(gap_words(handover.gaps.get(patient.id, ()), words)),
     )
+
+
+def mix_ups(handover: Handover, patient: Patient, words: Words) -> Iterator[str]:
+    """Alerts where the patient could be mixed up: perhaps under two ids, a similar name."""
+    beds = handover.name_alerts.get(patient.id)
+    yield from two_ids_alert(handover, patient, words)
+    if beds:
+        yield words.say("name_alert", beds=beds)
+
+
+def two_ids_alert(handover: Handover, patient: Patient, words: Words) -> Iterator[str]:
+    """The alert where the same person seems to be in the logs under another id."""
+    others = [
+        words.say(
+            "other_id",
+            elsewhere=each.unit if each.unit != handover.unit.name else "",
+            bed=each.patient.bed,
+            until=each.shift.end,
+        )
+        for each in handover.other_ids.get(patient.id, ())
+    ]
+    if others:
+        yield words.say("two_ids", others=others)
 
 
 def gap_words(gaps: Iterable[Gap], words: Words) -> list[str]:

@@ -18,6 +18,7 @@ from handoff.compose.patient import (
     priority_mark,
     standing,
     titles_off,
+    two_ids_alert,
 )
 from handoff.compose.results import Results
 from handoff.compose.series import spark
@@ -262,9 +263,10 @@ def _row(ward: _Ward, patient: Patient) -> UnitRow:
 
 
 def _row_alerts(ward: _Ward, patient: Patient) -> Iterable[str]:
-    """Precautions, and what could cause a mix-up: a similar name, an earlier bed."""
+    """Precautions, and what could cause a mix-up: two ids, a similar name, an earlier bed."""
     if patient.precautions:
         yield ward.say("precautions", patient)
+    yield from two_ids_alert(ward.handover, patient, ward.words)
     beds = ward.handover.name_alerts.get(patient.id)
     if beds:
         yield ward.words.say("summary.name_alert", beds=beds)

@@ -11,7 +11,7 @@ wrong by hours; and those of another person with the same id.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from functools import partial
 
@@ -45,6 +45,7 @@ from handoff.gather.stays import (
     stay_of,
 )
 from handoff.gather.transfers import find_whereabouts
+from handoff.gather.two_ids import listings_of_other_ids, pairs_of_ids, two_ids
 from handoff.gather.usable import usable_logs
 from handoff.log.cell import read_cell
 from handoff.log.clock import Clock
@@ -52,7 +53,7 @@ from handoff.log.entries import local
 from handoff.log.names import alike, bed_order
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
-from handoff.model.ward import NONE_READ, Earlier, Handover, Log
+from handoff.model.ward import NONE_READ, Earlier, Handover, Listing, Log, Patient
 
 
 def gather(
@@ -66,12 +67,13 @@ def gather(
     for log in logs:
         units[unit_key(log)].append(log)
     wards = {key: gather_ward(of_unit, as_of, now) for key, of_unit in sorted(units.items())}
-    shared = on_several_units({key: ward.listed for key, ward in wards.items()})
+    people = {key: ward.people for key, ward in wards.items()}
+    shared = on_several_units(people)
     guests = {key: ward.only(shared) for key, ward in wards.items()}
     handovers: list[Handover] = []
     findings: list[Finding] = []
     for key, ward in wards.items():
-        others = [guests[other] for other in other_units(key, ward.listed, shared)]
+        others = [guests[other] for other in other_units(key, people[key], shared)]
         handover, found = gather_unit(ward, others, as_of, now)
         findings += found
         handovers += [handover] if handover else []
@@ -94,7 +96,7 @@ def gather_unit(
 ) -> tuple[Handover | None, list[Finding]]:
     """The hand-over of one unit, and every finding of its logs and of gathering them.
 
-    `others` are the other units, in order, whose logs list one of its patients. `as_of` is a local
+    `others` are the other units, in order, whose logs list one of its people. `as_of` is a local
     time as the user gave it; without one it is the shift's end, or `now` during the shift. A unit
     whose shift starts later than `as_of` gets no hand-over.
     """
@@ -104,14 +106,16 @@ def gather_unit(
     led_on = whereabouts.led_on
     leaving = departures(ward, whereabouts, earlier)
     patients = tuple(sorted(whereabouts.on_list(ward), key=bed_order))
-    groups = alike(patients)
+    pairs = pairs_of_ids(ward, others)
+    other_ids = listings_of_other_ids(ward, pairs, patients)
+    groups = _without_same_person(alike(patients), other_ids)
     findings = [*_as_of(as_of, now, latest)[1], *(found for log in logs for found in log.findings)]
     findings += overlaps(logs)
     findings += holds_in_doubt(logs)
     findings += no_longer_listed(ward, whereabouts)
     findings += same_minute_in_two_files(logs)
     findings += no_home_phone(latest, patients)
-    findings += [*shared_beds(patients), *similar_names(patients, groups)]
+    findings += [*shared_beds(patients), *similar_names(patients, groups), *two_ids(ward, pairs)]
     if ward.as_of is None:
         return None, findings
     known = {each.id: each for each in (*latest.patients, *leaving.gone)}
@@ -141,6 +145,7 @@ def gather_unit(
         findings=in_file_order(findings),
         earlier=earlier,
         elsewhere=elsewhere,
+        other_ids=other_ids,
         logs=logs,
         listings=listings,
         stay_before={key: listings_of(stay.before) for key, stay in second.items()},
@@ -169,6 +174,17 @@ def _as_of(
         too_early = finding("as-of-before-shift", place, "as_of", as_of_text, start=start)
         return None, [*findings, too_early]
     return as_of, list(findings)
+
+
+def _without_same_person(
+    groups: Mapping[str, tuple[Patient, ...]], other_ids: Mapping[str, Sequence[Listing]]
+) -> dict[str, tuple[Patient, ...]]:
+    """The patients with similar names, without other ids that seem to be the same person's."""
+    same = {key: {each.patient.id for each in of_one} for key, of_one in other_ids.items()}
+    return {
+        key: tuple(each for each in group if each.id not in same.get(key, ()))
+        for key, group in groups.items()
+    }
 
 
 def _earlier(logs: Sequence[Log]) -> Earlier | None:

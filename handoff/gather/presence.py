@@ -14,6 +14,7 @@ from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import NamedTuple
 
+from handoff.log.names import person_keys
 from handoff.model.findings import Place
 from handoff.model.ward import NO_SIGNS, Entry, Log, Patient, Shift, What
 
@@ -88,13 +89,24 @@ class Ward:
         """The log of the shift that is handed over."""
         return self.logs[-1]
 
-    def only(self, patient_ids: Container[str]) -> "Ward":
-        """The ward with these patients alone: all that another unit may ask. Of the logs only the
+    @property
+    def people(self) -> frozenset[object]:
+        """The keys of all people that its logs list."""
+        of_all = (each.patient for listed in self.listed.values() for each in listed)
+        return frozenset(key for each in of_all for key in (each.id, *person_keys(each)))
+
+    def only(self, people: Container[object]) -> "Ward":
+        """The ward with these people alone: all that another unit may ask. Of the logs only the
         latest is kept, with its shift and these patients.
         """
-        patients = tuple(each for each in self.latest.patients if each.id in patient_ids)
+        listed = {
+            patient_id: of_one
+            for patient_id, of_one in self.listed.items()
+            if patient_id in people
+            or any(key in people for each in of_one for key in person_keys(each.patient))
+        }
+        patients = tuple(each for each in self.latest.patients if each.id in listed)
         bare = replace(self.latest, patients=patients, entries=(), set_aside=(), findings=())
-        listed = {key: each for key, each in self.listed.items() if key in patient_ids}
         return replace(self, logs=(bare,), listed=listed)
 
 

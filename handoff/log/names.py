@@ -33,6 +33,47 @@ def fact_key(name: str, value: object) -> object:
     return bed_key(value) if name == "bed" else value.casefold()
 
 
+def id_key(patient_id: str) -> str:
+    """An id without spaces, invisible characters, leading zeros and the case of its letters."""
+    plain = unicodedata.normalize("NFKC", patient_id).casefold()
+    seen = "".join(c for c in plain if c.isprintable() and not c.isspace())
+    return seen.lstrip("0") or seen
+
+
+def likely_id(patient_id: str, known: Iterable[str]) -> str | None:
+    """The one known id that was probably meant: the same but for its spelling, else one slip away.
+    None where there is none, or where several are.
+    """
+    others = [each for each in known if each != patient_id]
+    alike = [each for each in others if id_key(each) == id_key(patient_id)]
+    alike = alike or [each for each in others if _is_one_slip(patient_id, each)]
+    return alike[0] if len(alike) == 1 else None
+
+
+def _is_one_slip(one: str, other: str) -> bool:
+    """Whether two ids differ by one character more, less or other, or by two that are exchanged."""
+    short, long = sorted((one.casefold(), other.casefold()), key=len)
+    same = next((at for at, (a, b) in enumerate(zip(short, long, strict=False)) if a != b), None)
+    if same is None:
+        return len(long) == len(short) + 1
+    rest, other_rest = short[same:], long[same:]
+    exchanged = other_rest[:2] == rest[1::-1] and other_rest[2:] == rest[2:]
+    changed = len(rest) == len(other_rest) and rest[1:] == other_rest[1:]
+    return exchanged or changed or rest == other_rest[1:]
+
+
+def person_keys(patient: Patient) -> frozenset[tuple[object, ...]]:
+    """Keys of a patient. Two records that share one seem to be of one person: the name is the same,
+    and either the birth date or the id, apart from its spelling. Twins have another first name.
+    Common practice.
+    """
+    name = name_key(patient.name)
+    if not name:
+        return frozenset()
+    born = [("born", name, patient.born)] if patient.born else []
+    return frozenset([("id", name, id_key(patient.id)), *born])
+
+
 def bed_key(bed: str) -> BedKey:
     """Sorts beds as people count them: 2 before 10, 9B before 12A; an unknown bed comes last."""
     parts = re.findall(r"(\d+)|([^\W\d]+)", unicodedata.normalize("NFKC", bed).casefold())

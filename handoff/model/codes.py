@@ -355,7 +355,7 @@ _ROWS = {
     ),
     "patient-not-identified": _error(
         "the patient of this row has neither a name nor a birth date, so the row is set aside.",
-        "Add the patient's name and birth date.",
+        "Correct the id; or, if it is another patient, add the name and birth date.",
     ),
     "missing-until": _error(
         "a row of this kind needs the time it ended, so it is set aside.",
@@ -443,7 +443,7 @@ _PATIENTS = {
     "too-few-identifiers": _error(
         "the patient has neither a name nor a birth date, and an id alone is not enough to tell "
         "who it is. No sheet is made.",
-        "Add the name and the birth date.",
+        "Correct the id; or, if it is another patient, add the name and the birth date.",
     ),
     "patient-disagrees": _error(
         "two rows of this patient say different things ({values}), so it is not known.",
@@ -475,7 +475,7 @@ _PATIENTS = {
     ),
     "similar-names": _note(
         "this name could be mixed up with that of {others}.",
-        "Check the id and the birth date each time.",
+        "Check the id and the {check} each time{why}.",
     ),
 }
 
@@ -554,6 +554,11 @@ _HANDOVER = {
     "on-two-units": _warning(
         "this patient is on the list of {units} too, and what is charted there is not read here.",
         "Read both sheets, and take the patient off the list of the unit that was left.",
+    ),
+    "two-ids": _warning(
+        "this seems to be the patient of id {right}: the same name, and the same birth date or "
+        "nearly the same id. What is charted under one id is not counted for the other.",
+        "Check the wristband; if it is one person, write {right} here and in each row of this id.",
     ),
     "transfer-overlaps": _warning(
         "this patient came from {unit}, whose list has them until {until}, and this list has them "

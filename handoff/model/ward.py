@@ -392,8 +392,9 @@ class Handover:
     all logs, before and after `as_of`, in time order; repeats and entries far from the shift are
     already set aside. `stay_start` is the earliest order start of the stay, for each patient with
     an order in some log of it. By patient id, `name_alerts` gives the beds of patients with a
-    similar name, and `elsewhere` the other units that list the patient. `shifts` are those of all
-    logs, in time order. `earlier` is the shift before this one, None without a log of it. `logs`
+    similar name, `elsewhere` the other units that list the patient, and `other_ids` the last
+    listing of each other id that seems to be the same person's. `shifts` are those of all logs, in
+    time order. `earlier` is the shift before this one, None without a log of it. `logs`
     has one log a shift, with the rows that each sets aside.
 
     `gone` are patients who left in this shift, and those on the list before who are not on this
@@ -420,6 +421,7 @@ class Handover:
     findings: tuple[Finding, ...] = ()
     earlier: Earlier | None = None
     elsewhere: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    other_ids: Mapping[str, tuple[Listing, ...]] = field(default_factory=dict)
     logs: tuple[Log, ...] = ()
     listings: Mapping[str, tuple[Listing, ...]] = field(default_factory=dict)
     stay_before: Mapping[str, tuple[Listing, ...]] = field(default_factory=dict)

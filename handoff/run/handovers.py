@@ -16,6 +16,7 @@ from handoff.check import Options, check
 from handoff.gather import gather, unit_key
 from handoff.gather.mended import doubted, holds_mended_rows, mend
 from handoff.gather.roster import on_several_units, other_units
+from handoff.log.names import person_keys
 from handoff.model.bounds import USUAL, Bounds
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
@@ -32,14 +33,14 @@ Handovers = tuple[tuple[Handover, ...], list[Finding]]
 
 
 class CheckedLog(NamedTuple):
-    """A log with its unit and the ids on its list; or None, and the findings that say why it cannot
-    be used.
+    """A log with its unit and the keys of the people on its list; or None, and the findings that
+    say why it cannot be used.
     """
 
     log: Log | Packed[Log] | None
     findings: tuple[Finding, ...] = ()
     unit: str = ""
-    patient_ids: frozenset[str] = frozenset()
+    people: frozenset[object] = frozenset()
 
 
 # Marks a file of mended rows. Its rows are put into their logs before these are checked.
@@ -91,8 +92,8 @@ def _checked(raw_log: RawLog, options: Options) -> CheckedLog:
     log, findings = check(raw_log, options)
     if log is None:
         return CheckedLog(None, findings)
-    patient_ids = frozenset(patient.id for patient in log.patients)
-    return CheckedLog(log, unit=unit_key(log), patient_ids=patient_ids)
+    people = frozenset(key for each in log.patients for key in (each.id, *person_keys(each)))
+    return CheckedLog(log, unit=unit_key(log), people=people)
 
 
 def _packed_but_for_one_unit(checked: Iterable[CheckedLog]) -> list[CheckedLog]:
@@ -112,10 +113,10 @@ def _packed(checked: CheckedLog) -> CheckedLog:
 def _units(checked: Iterable[CheckedLog], as_of: str | None, options: Options) -> list[UnitLogs]:
     """The units by name, each with the other units' wards for patients that both list."""
     logs: defaultdict[str, list[Log | Packed[Log]]] = defaultdict(list)
-    rosters: defaultdict[str, set[str]] = defaultdict(set)
+    rosters: defaultdict[str, set[object]] = defaultdict(set)
     for each in checked:
         logs[each.unit] += [each.log] if each.log else []
-        rosters[each.unit] |= each.patient_ids
+        rosters[each.unit] |= each.people
     units = {key: UnitLogs(tuple(logs[key]), (), as_of, options.now) for key in sorted(logs)}
     shared = on_several_units(rosters)
     guests = {

@@ -1263,7 +1263,7 @@ def test_a_file_that_cannot_be_read_gives_its_findings(tmp_path: Path) -> None:
 
 
 def test_of_many_unknown_ids_the_first_are_compared_with_the_known_ones() -> None:
-    ids = [f"1044{number}" for number in range(100, 100 + MOST_LIKES + 10)]
+    ids = [f"1044{chr(0x4E00 + number)}" for number in range(MOST_LIKES + 10)]
     rows = [ENTRY.replace("10442", each) for each in ids]
     log = log_of(night("".join(rows)))
     hinted = ["Did you mean 10442?" in each.fix for each in log.findings]

@@ -170,7 +170,7 @@ def test_patients_are_in_bed_order_and_names_alert_both() -> None:
 def test_names_that_are_alike(one: str, other: str, are_alike: bool) -> None:
     patients = PATIENT.replace("Larkspur, Odile", one) + PATIENT.replace(
         "Larkspur, Odile", other
-    ).replace("10442", "10557").replace("12A", "5")
+    ).replace("10442", "10557").replace("12A", "5").replace("1958", "1985")
     handover = hand_over(log_of(night("", patients)))
     assert handover.name_alerts == ({"10442": ("5",), "10557": ("12A",)} if are_alike else {})
     assert [each.code for each in handover.findings] == ["similar-names"] * 2 * are_alike

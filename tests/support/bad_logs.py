@@ -477,6 +477,14 @@ BAD_HANDOVERS: dict[str, BadHandover] = {
         {"east.yaml": night(), "west.yaml": night(unit=UNIT.replace("East", "West"))},
         [("east.yaml", 8, "on-two-units"), ("west.yaml", 8, "on-two-units")],
     ),
+    "two-ids": BadHandover(
+        {
+            "night.yaml": night(
+                patients=PATIENT + PATIENT.replace("10442", "010442").replace("12A", "5")
+            )
+        },
+        [("night.yaml", 8, "two-ids")],
+    ),
     "transfer-overlaps": BadHandover(
         {
             "east.yaml": night(

@@ -148,6 +148,14 @@ def long_after(then: Patient, given: Handover) -> Handover:
     return replace(given, earlier=Earlier(two_before, {then.id: then}))
 
 
+def under_two_ids(given: Handover) -> Handover:
+    """The patient is also listed under two other ids: here, and on another unit without a bed."""
+    (listed,) = given.patients
+    here = Listing(given.unit.name, given.shift, replace(listed, id="7", bed="5"))
+    there = Listing("Harbour 5 North", given.shift, replace(listed, id="8", bed=""))
+    return replace(given, other_ids={listed.id: (here, there)})
+
+
 def with_a_blank_row(given: Handover) -> Handover:
     """The log of the shift has one row more, without an entry."""
     log = Log("day.csv", given.unit, given.shift, given.patients, (), (), Counts(1, 1, 0), ())
@@ -614,4 +622,5 @@ CASES: Mapping[str, Handover] = {
     "precautions": one(entry("09:00"), precautions="flat, spine not cleared"),
     "going home, stopped": one(home_on=HOME, order=order("-1 08:00", "10:00", every_h=2)),
     "a blank row": with_a_blank_row(one()),
+    "perhaps under two ids": under_two_ids(one(entry("09:00"))),
 }
