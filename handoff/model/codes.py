@@ -543,6 +543,14 @@ _HANDOVER = {
         "the entry is in a log whose time zone is in doubt, so it is set aside.",
         "Correct the log's time zone.",
     ),
+    "two-versions": _error(
+        "this log and {other} are two versions of one shift's log, and {rows}. No sheet is made: "
+        "the older one would bring back what was corrected.",
+        "Give only the right one; or add --newest, which takes the file that was changed last.",
+    ),
+    "older-version": _note(
+        "this is an older version of {other}, so it is not used.", "Nothing needs to be done."
+    ),
     "identity-disagrees": _error(
         "the later log has another name or birth date for this id, so this entry is set aside.",
         "Find out whose entry this is and correct the id, the name or the birth date.",
