@@ -15,6 +15,7 @@ from handoff.check.cells import CellReader, Reading
 from handoff.check.first_row import FirstRow
 from handoff.check.moves import InBed, read_moves
 from handoff.check.slips import likely_birth, likely_year
+from handoff.log.disputes import LIMITS, in_dispute
 from handoff.log.entries import local
 from handoff.log.fields import BY_NAME, ORDER_PARTS, Section, fields_of
 from handoff.log.names import BedKey, bed_key, fact_key, likely_id
@@ -53,15 +54,15 @@ class People:
 class _Facts:
     """The facts of one patient in the rows read so far, by contract name.
 
-    `source` has the first record with each value. `unknown` are facts that could not be read or
-    have two values (`disputed`). `beds` has every bed, with its first record.
+    `source` has the first record with each value. `unknown` are facts that could not be read,
+    `disputed` those with several values. `beds` has every bed, with its first record.
     """
 
     record: Record
     values: dict[str, Any] = field(default_factory=dict)
     source: dict[str, Record] = field(default_factory=dict)
     unknown: set[str] = field(default_factory=set)
-    disputed: set[str] = field(default_factory=set)
+    disputed: dict[str, list[Any]] = field(default_factory=dict)
     beds: dict[BedKey, Record] = field(default_factory=dict)
 
 
@@ -88,6 +89,12 @@ def read_patients(
     findings += gathered.settle_beds(read_moves(reading, shift, first_row, beds))
     people, of_people = gathered.people()
     return people, [*findings, *of_people]
+
+
+def _add_value(name: str, values: list[Any], value: object) -> None:
+    """Adds a value to those in dispute unless it is there."""
+    if fact_key(name, value) not in [fact_key(name, each) for each in values]:
+        values.append(value)
 
 
 class _Gathered:
@@ -121,10 +128,13 @@ class _Gathered:
             if name not in facts.values and name not in facts.disputed:
                 facts.values[name] = value
                 facts.source[name] = record
-            elif name == "bed" or name in facts.disputed:  # beds are settled once all rows are read
+            elif name == "bed":  # beds are settled once all rows are read
                 continue
+            elif name in facts.disputed:
+                _add_value(name, facts.disputed[name], value)
             elif fact_key(name, facts.values[name]) != fact_key(name, value):
                 found.append(self._dispute(patient_id, facts, name, record))
+                facts.disputed[name].append(value)
         return found
 
     def settle_beds(self, moves: Mapping[str, Sequence[InBed]]) -> list[Finding]:
@@ -143,8 +153,9 @@ class _Gathered:
                 changed = self._finding("bed-changed", stay.record, "bed", stay.bed, **words)
                 found.append(replace(changed, related=(earlier,)))
             if len(facts.beds) > 1 and patient_id not in moves:
-                _, other, *_ = facts.beds.values()
+                _, other, *_ = records = [*facts.beds.values()]
                 found.append(self._dispute(patient_id, facts, "bed", other))
+                facts.disputed["bed"] = [each.cells["bed"].strip() for each in records]
         return found
 
     def _wrong_birth(self, record: Record, born: date | None) -> Finding | None:
@@ -163,8 +174,7 @@ class _Gathered:
         if name in {"name", "born"}:
             code = "one-id-two-people"
             self.in_doubt.add(patient_id)
-        facts.disputed.add(name)
-        del facts.values[name]
+        facts.disputed[name] = [facts.values.pop(name)]
         found = self._finding(code, record, name, now, values=f"{before} / {now}")
         return replace(found, related=(self._place(facts.source[name], name),))
 
@@ -191,9 +201,11 @@ class _Gathered:
         missing = [
             self._finding("missing-cell", facts.record, name)
             for name in ("name", "born", "bed")
-            if name not in facts.values.keys() | facts.unknown | facts.disputed
+            if name not in facts.values.keys() | facts.unknown | facts.disputed.keys()
         ]
         doubts = [*missing, *self._doubtful_years(facts)]
+        settled = {name: in_dispute(name, values) for name, values in facts.disputed.items()}
+        facts.values |= {name: value for name, (value, _) in settled.items() if value is not None}
         values = {"name": "", "born": None, "bed": "", **facts.values}
         order, of_order = self._order(facts)
         patient = Patient(
@@ -201,6 +213,7 @@ class _Gathered:
             place=self.reading.raw_log.row_place(facts.record),
             order=order,
             unread=tuple(sorted(facts.unknown - facts.values.keys())),
+            disputed=tuple(dispute for _, dispute in settled.values() if dispute),
             **{name: value for name, value in values.items() if name not in ORDER_PARTS},
         )
         return patient, [*doubts, *of_order]
@@ -219,7 +232,7 @@ class _Gathered:
     def _order(self, facts: _Facts) -> tuple[Order | None, list[Finding]]:
         """The order; None when there is none, or when its start is not known."""
         known = {name: facts.values[name] for name in ORDER_PARTS if name in facts.values}
-        not_known = (facts.unknown | facts.disputed) & ORDER_PARTS.keys() - known.keys()
+        not_known = (facts.unknown | facts.disputed.keys()) & ORDER_PARTS.keys() - known.keys()
         if not known and not not_known:
             return None, []
         if "order_start" not in known:
@@ -236,7 +249,10 @@ class _Gathered:
             for name, default in _USUAL.items()
             if name in not_known
         )
-        return Order(**{ORDER_PARTS[name]: value for name, value in known.items()}), found
+        unstated = tuple(ORDER_PARTS[name] for name in _USUAL if name not in known)
+        limits = tuple(sorted(LIMITS & facts.disputed.keys()))
+        parts = {ORDER_PARTS[name]: value for name, value in known.items()}
+        return Order(**parts, unstated=unstated, disputed_limits=limits), found
 
     def _place(self, record: Record, name: str) -> Place:
         return self.reading.raw_log.place(record, BY_NAME[Section.PATIENT, name])

@@ -17,6 +17,13 @@ LEAST_TICKS, MOST_TICKS = 3, 5
 USUAL: Sequence[str] = "coach", "chart", "reach"
 # Where the exercise is held back.
 WHILE_HELD: Sequence[str] = ("watch",)
+# Facts whose dispute stands where the fact is printed.
+SAID_ELSEWHERE = frozenset(
+    {
+        *("bed", "precautions", "reason", "baseline_ml", "goal_ml", "spo2_min"),
+        *("order_hold_s", "order_breaths", "order_every_h"),
+    }
+)
 
 
 def caution_words(
@@ -113,7 +120,7 @@ def to_do(verdict: Verdict, part: str, facts: Facts, words: Words, **more: objec
 def to_check(verdicts: Verdicts, measures: Measures, words: Words, *, raw: bool = True) -> str:
     """Rows to check: danger signs in rows set aside; then unreadable cells of signs (with their
     text where `raw`), equal ones together and the rarest first; then unreadable facts of the
-    patient. '' where there are none.
+    patient, and disputed ones that no other words name. '' where there are none.
     """
     rows, later = (
         _signs_by_row((each for each in verdicts.set_aside_signs if each.later is is_later), words)
@@ -126,12 +133,19 @@ def to_check(verdicts: Verdicts, measures: Measures, words: Words, *, raw: bool 
             unread.setdefault(cell, []).append(str(entry.place))
     # A text in every row is a habit; a text in one row is a typing slip.
     rarest_first = sorted(unread.items(), key=lambda cell: len(cell[1]))
-    facts = [words.say(f"blank.label.{name}") for name in measures.patient.unread]
+    patient = measures.patient
+    facts = [words.say(f"blank.label.{name}") for name in patient.unread]
+    disputed = [
+        f"{words.say(f'blank.label.{each.name}')} {words.disputed(patient, each.name)}"
+        for each in patient.disputed
+        if each.name not in SAID_ELSEWHERE
+    ]
     parts = (
         words.say("set_aside_signs", rows=rows) if rows else "",
         words.say("later_signs", rows=later) if later else "",
         words.say("unread", cells=dict(rarest_first)) if unread else "",
         words.say("unread_facts", facts=facts) if facts else "",
+        words.say("disputed_facts", facts=disputed) if disputed else "",
     )
     return " ".join(filter(None, parts))
 

@@ -77,7 +77,7 @@ def compose_patient(
     aside = [str(row.place) for row in handover.set_aside if row.patient_id == patient.id]
     headings = {name: words.say(f"headings.{name}") for name in Headings.__dataclass_fields__}
     return PatientPage(
-        label=words.say("bookmark", bed=patient.bed or words.say("no_bed")),
+        label=words.say("bookmark", bed=words.bed(patient)),
         identity=_identity(handover, words, facts, patient),
         bed_word=words.say("bed"),
         unit=words.say("unit", facts),
@@ -146,7 +146,7 @@ def standing(handover: Handover, limits: Limits, words: Words) -> tuple[str, ...
 
 def _identity(handover: Handover, words: Words, facts: Facts, patient: Patient) -> Identity:
     return Identity(
-        bed=patient.bed or words.say("no_bed"),
+        bed=words.bed(patient),
         name=patient.name or words.say("no_name"),
         id=words.say("identity", facts),
         alert=" ".join(mix_ups(handover, patient, words)) or None,

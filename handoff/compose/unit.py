@@ -73,7 +73,7 @@ class _Ward:
         return {"bed": self.bed(patient), "name": self.name(patient), "id": self.id(patient)}
 
     def bed(self, patient: Patient) -> str:
-        return patient.bed or self.words.say("no_bed")
+        return self.words.bed(patient)
 
     def name(self, patient: Patient) -> str:
         name = _initials(patient.name) if self.initials else patient.name

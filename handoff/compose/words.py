@@ -20,6 +20,7 @@ from jinja2.sandbox import SandboxedEnvironment
 
 from handoff.compose.languages import shipped_templates
 from handoff.log import yaml_nodes
+from handoff.log.fields import BY_NAME, Section
 from handoff.model import rounding
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
@@ -35,7 +36,7 @@ from handoff.model.measures import (
 )
 from handoff.model.refused import Refused
 from handoff.model.verdicts import SeenSign
-from handoff.model.ward import Done
+from handoff.model.ward import Done, Doubt, Patient
 
 if TYPE_CHECKING:
     from handoff.compose.facts import Facts
@@ -53,6 +54,7 @@ PRACTICE: Mapping[str, int] = MappingProxyType(
         "most_at_a_time": MOST_AT_A_TIME,
     }
 )
+_ABSENT = {"not recorded": "unknown"}  # the names of words for what is missing
 MOST_NAMED = 4  # times or signs named in one sentence; the rest are counted
 
 
@@ -142,6 +144,37 @@ class Words:
         """A day with its month in full and its year: `2 April 1958`."""
         return f"{self.long_day(day)} {day.year}"
 
+    def bed(self, patient: Patient) -> str:
+        """The patient's bed; or that it is disputed, or not recorded."""
+        disputed = self.disputed(patient, "bed")
+        return patient.bed or self.say("bed_disputed" if disputed else "no_bed", beds=disputed)
+
+    def disputed(self, patient: Patient, name: str) -> str:
+        """The different values that a log has of a fact: `1,500 or 1,000 mL`; '' where it is not
+        disputed.
+        """
+        values = patient.disputes(name)
+        if not values:
+            return ""
+        unit = BY_NAME[Section.PATIENT, name].unit
+        *before, last = map(self._written, values)
+        said = self.say("said.either", before=before, last=last)
+        return f"{said} {unit}" if unit else said
+
+    def _written(self, value: object) -> str:
+        match value:
+            case bool():
+                return self._done(value)
+            case datetime():
+                return self.when(value)
+            case date():
+                return self.full_day(value)
+            case tuple():
+                return self._listed([str(each) for each in value])
+            case float() | int():
+                return f"{value:,g}"
+        return str(value)
+
     def _months_named(self, name: str) -> Mapping[int, str]:
         return dict(enumerate(self._sources[name][0].split(), start=1))
 
@@ -211,7 +244,8 @@ class Words:
             "breaths_of_due": self._breaths_of_due,
             "days_range": lambda days: self.say("said.days", sooner=days[0], later=days[1]),
             "done": self._done,
-            "absent": lambda state: self.say("done.no" if state == "no" else "done.unknown"),
+            "absent": lambda state: self.say(f"done.{_ABSENT.get(state, state)}"),
+            "disputed": self.disputed,
             "listed": self._listed,
             "clocks": self._clocks,
             "moment": self.moment,
@@ -255,6 +289,8 @@ class Words:
         """'done', 'not done' or 'not recorded': a blank is not a no."""
         if state is None:
             return self.say("done.unknown")
+        if isinstance(state, Doubt):
+            return self.say("done.disputed")
         return self.say("done.no" if state is False else "done.yes")
 
 

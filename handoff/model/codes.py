@@ -446,7 +446,7 @@ _PATIENTS = {
         "Correct the id; or, if it is another patient, add the name and the birth date.",
     ),
     "patient-disagrees": _error(
-        "two rows of this patient say different things ({values}), so it is not known.",
+        "two rows of this patient say different things ({values}), so it is disputed.",
         "Find out which is right and make the rows agree.",
     ),
     "bed-changed": _warning(
@@ -556,7 +556,7 @@ _HANDOVER = {
         "Find out whose entry this is and correct the id, the name or the birth date.",
     ),
     "logs-disagree": _error(
-        "another log of this shift says something else of this patient, so it is not known.",
+        "another log of this shift says something else of this patient, so it is disputed.",
         "Find out which is right and make the logs agree.",
     ),
     "on-two-units": _warning(
