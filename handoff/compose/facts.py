@@ -6,7 +6,7 @@ and picks rows; judges nothing and rounds nothing.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 
 from handoff.limits.reading import Limits
 from handoff.model.matters import Matter, Verdicts
@@ -30,8 +30,6 @@ from handoff.model.ward import (
     Unit,
     What,
 )
-
-ADULT_FROM_Y = 16  # the age from which the limits of adults are used
 
 
 @dataclass(frozen=True)  # without slots: `vars` gives the templates its fields
@@ -90,7 +88,6 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
     zone = handover.unit.time_zone
     today, started = as_of.astimezone(zone).date(), measures.stay_start.astimezone(zone).date()
     active, kept_back = order.active_at(as_of), is_kept_back(measures, verdicts)
-    age = age_years(patient, today)
     entries = measures.shift_entries
     exercises = [entry for entry in entries if entry.is_exercise]
     best, previous = measures.volume.best, measures.volume.previous_best
@@ -111,8 +108,8 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
         kept_back=kept_back,
         now_from=handover.shift.start,
         order_start=measures.stay_start,
-        age_years=age,
-        is_child=age is not None and age < ADULT_FROM_Y,
+        age_years=patient.age_on(today),
+        is_child=patient.is_child_in(handover.shift, handover.unit),
         surgery_day=(today - patient.surgery_on).days if patient.surgery_on else None,
         order_day=(today - started).days + 1,
         adherence=measures.adherence,
@@ -150,11 +147,3 @@ def _last_lower(best: Entry | None, entries: Sequence[Entry]) -> Entry | None:
     if best is None or not readings or readings[-1].volume_ml == best.volume_ml:
         return None
     return readings[-1]
-
-
-def age_years(patient: Patient, on: date) -> int | None:
-    """Completed years on a day; None when the birth date is not recorded."""
-    born = patient.born
-    if born is None:
-        return None
-    return on.year - born.year - ((on.month, on.day) < (born.month, born.day))

@@ -13,7 +13,8 @@ from handoff.explain.text import NONE, Block, Table, local_time, with_unit
 from handoff.judge.course import DANGERS
 from handoff.judge.settling import NONE as NO_SYMPTOM
 from handoff.judge.settling import VOLUME, VOLUME_PERCENT_OVER
-from handoff.judge.signs import LOW_OXYGEN, VITALS
+from handoff.judge.signs import LOW_OXYGEN
+from handoff.judge.vitals import VITALS
 from handoff.judge.volume import Fall
 from handoff.limits.reading import Limits
 from handoff.model.matters import AIR, Eased, Look, Matter, MatterState, WhyNot

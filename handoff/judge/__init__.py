@@ -49,9 +49,9 @@ from handoff.judge.signs import (
     LOW_TEMPERATURE,
     PULSE,
     SYMPTOMS,
-    VITALS,
     sign_of,
 )
+from handoff.judge.vitals import VITALS
 from handoff.judge.volume import (
     FALLING_TREND,
     VOLUME_DROP,
@@ -106,6 +106,7 @@ def judge(
         readings=good_readings(measures.shift_entries),
         best=measures.volume.best,
         previous_best=measures.volume.previous_best,
+        is_child=measures.patient.is_child_in(handover.shift, handover.unit),
     )
     case = MeasuredCase("", rows, limits, measures, handover)
     verdicts = [rule.decide(case.of(rule.name)) for rule in RULES if limits.is_on(rule.name)]

@@ -46,7 +46,8 @@ class ShiftRows:
 
     `entries` are all that are judged with the shift, `before` the earlier ones of the stay, both in
     time order. `readings` are the shift's readings in good form, `best` is the highest of them, and
-    `previous_best` that of the 24 h before the shift.
+    `previous_best` that of the 24 h before the shift. `is_child`: the patient is a child on the day
+    the shift starts.
     """
 
     patient: Patient
@@ -56,6 +57,7 @@ class ShiftRows:
     readings: tuple[Entry, ...]
     best: Entry | None
     previous_best: Entry | None
+    is_child: bool = False
 
 
 @dataclass(frozen=True, slots=True)

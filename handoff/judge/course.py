@@ -31,10 +31,9 @@ from handoff.judge.signs import (
     LOW_TEMPERATURE,
     PULSE,
     SYMPTOMS,
-    VITALS,
-    beyond,
     sign_of,
 )
+from handoff.judge.vitals import VITALS, beyond
 from handoff.judge.volume import SIGNS_WITH_DROP, VOLUME_DROP_WITH_SIGNS
 from handoff.model.findings import Place
 from handoff.model.matters import Eased, Look, Matter, MatterState, WhyNot

@@ -10,6 +10,7 @@ Rows of the same minute are read in this order: rows that meet a rule, rows that
 
 from bisect import bisect_left
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import groupby
 from operator import attrgetter
@@ -89,6 +90,7 @@ def _windows(handover: Handover, patient: Patient, limits: Limits) -> Iterator[W
             following = listings[number + 1].shift
             upto = max(_first_at(entries, min(listing.shift.end, following.start)), begin)
         rows = _rows(listing, order, entries, (first, begin, upto), begins)
+        rows = replace(rows, is_child=listing.patient.is_child_in(listing.shift, handover.unit))
         yield Window(number, listing, Case("", rows, limits))
 
 

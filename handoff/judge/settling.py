@@ -12,7 +12,8 @@ from datetime import datetime, timedelta
 
 from handoff.judge.about import minute
 from handoff.judge.case import Case
-from handoff.judge.signs import LOW_OXYGEN, VITALS, beyond
+from handoff.judge.signs import LOW_OXYGEN
+from handoff.judge.vitals import VITALS, beyond
 from handoff.model.matters import AIR, SETTLES_AFTER, WhyNot
 from handoff.model.ward import Entry, Signs, Symptom
 

@@ -9,77 +9,12 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import NamedTuple
 
-from handoff.judge.case import NO_ENTRY, THE_ORDER, Against, Case, Seen
+from handoff.judge.case import NO_ENTRY, Case, Seen, joined
 from handoff.judge.rule import Rule, rows_text
+from handoff.judge.vitals import VITALS, beyond
 from handoff.model.rounding import exact
-from handoff.model.verdicts import Found, SeenSign, Verdict, When
+from handoff.model.verdicts import Found, Level, SeenSign, Verdict, When
 from handoff.model.ward import DIZZY_SYMPTOMS, Entry, Signs, Symptom
-
-
-class Bound(NamedTuple):
-    """One side of a limit, met by values under it (`low`) or over it; if `inclusive`, also by the
-    limit itself.
-    """
-
-    limit: float
-    against: Against
-    low: bool
-    inclusive: bool = True
-
-    def excess(self, value: float) -> float:
-        """How far `value` is beyond the limit, in its own unit; negative within it."""
-        return self.limit - value if self.low else value - self.limit
-
-    def met_by(self, value: float) -> bool:
-        """True when `value` is beyond the limit, or at an inclusive one."""
-        excess = self.excess(value)
-        return excess > 0 or (self.inclusive and excess == 0)
-
-
-@dataclass(frozen=True, slots=True)
-class Vital:
-    """A vital sign: its name and unit, its field in `Signs`, and the names of its rule's limits. A
-    value worse by at least the given amount needs a new `told` row (common practice).
-    """
-
-    name: str
-    unit: str
-    field: str
-    low: str | None
-    high: str | None
-    worse_by: float
-
-    def value(self, signs: Signs) -> float | None:
-        """What an entry records of it."""
-        value: float | None = getattr(signs, self.field)
-        return value
-
-    def recorded(self, entries: Iterable[Entry]) -> list[tuple[float, Entry]]:
-        """Its values, each with the entry that records it."""
-        valued = [(self.value(entry.signs), entry) for entry in entries]
-        return [(value, entry) for value, entry in valued if value is not None]
-
-    def bounds(self, case: Case) -> tuple[Bound, ...]:
-        """Its limits for the patient: for SpO2 the order's own where there is one."""
-        ordered = case.order.spo2_min
-        if self.field == "spo2" and ordered is not None:
-            return (Bound(ordered, Against(ordered, "%", THE_ORDER), low=True, inclusive=False),)
-        return tuple(
-            Bound(case.limit(name), case.against(name), low=name == self.low)
-            for name in (self.low, self.high)
-            if name
-        )
-
-
-VITALS: Mapping[str, Vital] = {
-    "low-oxygen": Vital("SpO2", "%", "spo2", "spo2_at_or_under", None, 2),
-    "breathing-rate": Vital(
-        *("breathing rate", "/min", "resp_rate", "resp_rate_at_or_under", "resp_rate_at_or_over"), 5
-    ),
-    "pulse": Vital("pulse", "/min", "pulse", "pulse_at_or_under", "pulse_at_or_over", 5),
-    "low-temperature": Vital("temperature", "°C", "temp_c", "temp_c_at_or_under", None, 0.5),
-    "fever": Vital("temperature", "°C", "temp_c", None, "temp_c_at_or_over", 0.5),
-}
 
 SYMPTOMS: Mapping[str, tuple[Symptom, ...]] = {
     "faint-or-chest-pain": (Symptom.FAINT, Symptom.CHEST_PAIN),
@@ -100,11 +35,12 @@ class LatestValue(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class VitalFound(Found):
-    """Every value of one vital sign in the shift; `of_order` is the ordered limit, in words.
+    """Every value of one vital sign in the shift; `of_order` are the ordered limits, in words.
 
-    The other fields are about the value that met the rule: `side` ('low' or 'high'), `ordered` (its
-    limit is the order's), `on_oxygen` and `oxygen` (None for not recorded), and `latest`, the last
-    value recorded after it. `missing` is the name of a vital sign that is not recorded.
+    The other fields are about the value that met the rule: `side` ('low' or 'high'), `ordered`,
+    `stricter_than` and `of_adults` of its `Bound`, `on_oxygen` and `oxygen` (None for not
+    recorded), and `latest`, the last value recorded after it. `missing` is the name of a vital sign
+    that is not recorded.
     """
 
     name: str
@@ -113,6 +49,8 @@ class VitalFound(Found):
     missing: tuple[str, ...] = ()
     side: str | None = None
     ordered: bool = False
+    stricter_than: float | None = None
+    of_adults: bool = False
     on_oxygen: bool | None = None
     oxygen: str | None = None
     latest: LatestValue | None = None
@@ -174,45 +112,53 @@ def signs_text(signs: Iterable[SignAt], when: When) -> str:
 
 
 def vital_sign(case: Case) -> Verdict:
-    """A value beyond a limit.
+    """A value beyond a limit: the order's own, met beyond it, or else the unit's, met at it too.
 
-    SpO2 (%) meets it under the order's own limit; without one, at or under the unit's. Rates (a
-    minute) and temperature (degrees Celsius) meet it at the limit too. The value is the one
-    farthest beyond its limit, the latest of equals. Undecided with none recorded.
+    At the gravest level that a value meets. The value is the one farthest beyond a limit of that
+    level, the latest of equals. Undecided with none recorded.
     """
     vital = VITALS[case.rule]
     recorded = vital.recorded(case.entries)
-    of_order, ordered = "", case.order.spo2_min
-    if vital.field == "spo2":
-        of_order = (
-            "; no limit ordered" if ordered is None else f"; ordered {exact(ordered)} % or more"
-        )
-    found = VitalFound(vital.name, tuple(value for value, _ in recorded), of_order)
+    found = VitalFound(vital.name, tuple(value for value, _ in recorded), _of_order(case))
     if not recorded:
         found = replace(found, missing=(vital.name,))
         return case.undecided(found, f"{vital.name} not recorded")
-    bounds = vital.bounds(case)
-    beyond_limit = [
+    met = [
         (bound.excess(value), entry.at, entry, value, bound)
-        for value, entry in recorded
-        for bound in bounds
-        if bound.met_by(value)
+        for _, entry in recorded
+        for value, bound in beyond(case, entry.signs)
     ]
-    if not beyond_limit:
+    if not met:
         return case.not_met(found)
-    *_, worst, value, bound = max(beyond_limit, key=lambda each: each[:2])
+    levels = {each[-1].level for each in met}
+    level = next(each for each in Level if each in levels)
+    gravest = [each for each in met if each[-1].level is level]
+    *_, worst, value, bound = max(gravest, key=lambda each: each[:2])
     last_value, last = recorded[-1]
     latest = LatestValue(last_value, last.at, last.signs.on_oxygen, last.signs.oxygen)
     found = replace(
         found,
         side="low" if bound.low else "high",
-        ordered=bound.against.source == THE_ORDER,
+        ordered=bound.ordered,
+        stricter_than=bound.stricter_than,
+        of_adults=bound.of_adults,
         on_oxygen=worst.signs.on_oxygen,
         oxygen=worst.signs.oxygen,
         latest=latest if last.at > worst.at else None,
     )
-    rows = [entry for _, _, entry, _, _ in beyond_limit]
-    return case.met(found, Seen(value, bound.against, rows, worst.at))
+    rows = [entry for _, _, entry, _, _ in gravest]
+    return case.met(found, Seen(value, bound.against, rows, worst.at), level)
+
+
+def _of_order(case: Case) -> str:
+    """The limits that the order has of the case's vital sign, in words."""
+    vital = VITALS[case.rule]
+    sides = ((vital.ordered_low, "or more"), (vital.ordered_high, "or less"))
+    named = [(getattr(case.order, name), side) for name, side in sides if name]
+    own = [f"{exact(limit)} {vital.unit} {side}" for limit, side in named if limit is not None]
+    if not named:
+        return ""
+    return f"; ordered {joined(own)}" if own else "; no limit ordered"
 
 
 def symptom(case: Case) -> Verdict:
@@ -254,17 +200,8 @@ def signs_seen(case: Case, rules: Iterable[str]) -> list[Sign]:
     """
     found: list[Sign] = []
     for rule in rules:
-        if rule in VITALS:
-            recorded = VITALS[rule].recorded(case.entries)
-            bounds = VITALS[rule].bounds(case.of(rule)) if recorded else ()
-            found += [
-                Sign(rule, entry, value)
-                for value, entry in recorded
-                if any(bound.met_by(value) for bound in bounds)
-            ]
-        else:
-            charted_in = [(_words(rule, entry.signs), entry) for entry in case.entries]
-            found += [Sign(rule, entry, words) for words, entry in charted_in if words]
+        seen = [(sign_of(case.of(rule), entry.signs), entry) for entry in case.entries]
+        found += [Sign(rule, entry, sign) for sign, entry in seen if sign is not None]
     return sorted(found, key=lambda sign: sign.entry.at)
 
 
@@ -287,17 +224,6 @@ def not_recorded(entries: Sequence[Entry], rules: Iterable[str]) -> list[str]:
     """The names of the vital signs of `rules` that none of the entries records."""
     vitals = [VITALS[rule] for rule in rules if rule in VITALS]
     return [vital.name for vital in vitals if not vital.recorded(entries)]
-
-
-def beyond(case: Case, signs: Signs) -> list[tuple[float, Bound]]:
-    """The value of the case's vital sign with the limit that it is beyond; empty within
-    all limits.
-    """
-    vital = VITALS[case.rule]
-    value = vital.value(signs)
-    if value is None:
-        return []
-    return [(value, bound) for bound in vital.bounds(case) if bound.met_by(value)]
 
 
 def _charted(rule: str, entries: Iterable[Entry]) -> tuple[str, ...]:

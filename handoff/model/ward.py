@@ -89,6 +89,7 @@ class Symptom(StrEnum):
     NONE = "none"
 
 
+ADULT_FROM_Y = 16  # the age from which the limits of adults are used: common practice
 DIZZY_SYMPTOMS = (Symptom.DIZZY, Symptom.TINGLING)
 
 
@@ -228,6 +229,18 @@ class Patient:
         return missing(
             shown_back=self.shown_back, device=self.device_given, label=self.device_labelled
         )
+
+    def age_on(self, day: date) -> int | None:
+        """Completed years on a day; None when the birth date is not recorded."""
+        born = self.born
+        if born is None:
+            return None
+        return day.year - born.year - ((day.month, day.day) < (born.month, born.day))
+
+    def is_child_in(self, shift: Shift, unit: Unit) -> bool:
+        """Whether the patient is a child on the local day on which a shift starts."""
+        age = self.age_on(shift.start.astimezone(unit.time_zone).date())
+        return age is not None and age < ADULT_FROM_Y
 
     @property
     def order_lacks_start(self) -> bool:

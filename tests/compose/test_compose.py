@@ -10,7 +10,8 @@ import pytest
 
 from handoff.compose.words import WordingError, Words
 from handoff.judge import BY_NAME
-from handoff.judge.signs import SYMPTOMS, VITALS
+from handoff.judge.signs import SYMPTOMS
+from handoff.judge.vitals import VITALS
 from handoff.model.measures import SlotState
 from handoff.model.verdicts import Level, Priority
 from handoff.model.ward import Entry, SeenBy, Unit

@@ -11,7 +11,7 @@ from werkzeug.test import TestResponse
 
 from handoff.desk.still_open import MEASURED_BY
 from handoff.judge.matters import DANGERS
-from handoff.judge.signs import VITALS
+from handoff.judge.vitals import VITALS
 from handoff.model.matters import Matter, MatterState
 from handoff.read import read
 from tests.support.desks import EVENING_CSV, Opened, fields_of_form, night, open_desk, said

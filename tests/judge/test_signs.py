@@ -8,7 +8,8 @@ Fever at 38.0 degrees or more is common practice, and so are the rules on sympto
 
 import pytest
 
-from handoff.judge.signs import SYMPTOMS, VITALS, reads
+from handoff.judge.signs import SYMPTOMS, reads
+from handoff.judge.vitals import VITALS
 from tests.support.builders import (
     at,
     entry,
@@ -169,6 +170,8 @@ def test_low_oxygen_says_whether_the_worst_reading_was_on_oxygen_and_on_how_much
         "missing": (),
         "side": "low",
         "ordered": False,
+        "stricter_than": None,
+        "of_adults": False,
         "on_oxygen": on_oxygen,
         "oxygen": oxygen,
         "latest": None,

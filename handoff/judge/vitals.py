@@ -1,0 +1,170 @@
+"""Vital signs and the limits in force for one patient: the order's own, else the unit's.
+
+Input: an order, limits, one entry's signs. Output: `Bound`s, and which of them a value is beyond.
+Gives no verdict.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import NamedTuple
+
+from handoff.judge.case import THE_ORDER, Against, Case
+from handoff.limits.reading import Limits
+from handoff.model.verdicts import Level
+from handoff.model.ward import Entry, Order, Signs
+
+
+class Bound(NamedTuple):
+    """One side of a vital sign's limit, met by values under it (`low`) or over it; if `inclusive`,
+    also by the limit itself.
+
+    `ordered`: it is the order's own, and replaces the unit's at the same level. `stricter_than` is
+    that limit of the unit, where the order's own is met by values that do not meet it. `of_adults`:
+    the patient is a child, and the limit one of adults.
+    """
+
+    limit: float
+    against: Against
+    low: bool
+    inclusive: bool
+    level: Level
+    ordered: bool = False
+    stricter_than: float | None = None
+    of_adults: bool = False
+
+    def excess(self, value: float) -> float:
+        """How far `value` is beyond the limit, in its own unit; negative within it."""
+        return self.limit - value if self.low else value - self.limit
+
+    def met_by(self, value: float) -> bool:
+        """True when `value` is beyond the limit, or at an inclusive one."""
+        excess = self.excess(value)
+        return excess > 0 or (self.inclusive and excess == 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Vital:
+    """A vital sign of one rule: its name and unit, and its field in `Signs`.
+
+    `low` and `high` name the rule's limits, the milder one first; `ordered_low` and `ordered_high`
+    the order's own, which replace them. `step` is the least difference that is charted. A value
+    worse by at least `worse_by` needs a new `told` row (common practice).
+    """
+
+    name: str
+    unit: str
+    field: str
+    worse_by: float
+    step: float = 1
+    low: tuple[str, ...] = ()
+    high: tuple[str, ...] = ()
+    ordered_low: str = ""
+    ordered_high: str = ""
+
+    def value(self, signs: Signs) -> float | None:
+        """What an entry records of it."""
+        value: float | None = getattr(signs, self.field)
+        return value
+
+    def recorded(self, entries: Iterable[Entry]) -> list[tuple[float, Entry]]:
+        """Its values, each with the entry that records it."""
+        valued = [(self.value(entry.signs), entry) for entry in entries]
+        return [(value, entry) for value, entry in valued if value is not None]
+
+
+VITALS: Mapping[str, Vital] = MappingProxyType(
+    {
+        "low-oxygen": Vital(
+            *("SpO2", "%", "spo2", 2), low=("spo2_at_or_under",), ordered_low="spo2_min"
+        ),
+        "breathing-rate": Vital(
+            *("breathing rate", "/min", "resp_rate", 5),
+            low=("resp_rate_at_or_under",),
+            high=("resp_rate_at_or_over",),
+            ordered_low="resp_rate_min",
+            ordered_high="resp_rate_max",
+        ),
+        "pulse": Vital(
+            *("pulse", "/min", "pulse", 5),
+            low=("pulse_at_or_under",),
+            high=("pulse_at_or_over",),
+            ordered_low="pulse_min",
+            ordered_high="pulse_max",
+        ),
+        "low-temperature": Vital(
+            *("temperature", "°C", "temp_c", 0.5, 0.1), low=("temp_c_at_or_under",)
+        ),
+        "fever": Vital(
+            *("temperature", "°C", "temp_c", 0.5, 0.1),
+            high=("temp_c_at_or_over",),
+            ordered_high="temp_max",
+        ),
+    }
+)
+# Rules whose upper limit is one of adults: a healthy child may well be over it (common practice).
+HIGHER_IN_CHILDREN = frozenset({"breathing-rate", "pulse"})
+
+
+def bounds_in_force(
+    rule: str, order: Order, limits: Limits, *, is_child: bool = False
+) -> tuple[Bound, ...]:
+    """The limits of one vital sign, by the name of its rule in `VITALS`, for one patient.
+
+    The order's own limit of a side replaces those of the unit on that side, and is met beyond it,
+    not at it. `is_child`: the patient is a child in this shift.
+    """
+    vital = VITALS[rule]
+    sides = ((True, vital.low, vital.ordered_low), (False, vital.high, vital.ordered_high))
+    bounds: list[Bound] = []
+    for low, names, ordered_name in sides:
+        levels = _levels(rule, limits, len(names))
+        of_unit = [
+            Bound(
+                limit=limits.value(rule, name),
+                against=Against(
+                    limits.value(rule, name),
+                    limits.limit(rule, name).unit,
+                    limits.cited(rule, name),
+                ),
+                low=low,
+                inclusive=True,
+                level=level,
+                of_adults=is_child and not low and rule in HIGHER_IN_CHILDREN,
+            )
+            for name, level in zip(names, levels, strict=True)
+        ]
+        ordered: float | None = getattr(order, ordered_name) if ordered_name else None
+        bounds += of_unit if ordered is None else [_ordered(ordered, of_unit[-1], vital.step)]
+    return tuple(bounds)
+
+
+def _levels(rule: str, limits: Limits, count: int) -> list[Level]:
+    """The level of each limit of one side, the milder first."""
+    own = limits.rules[rule]
+    return [Level(own.milder_level or own.level), Level(own.level)][-count:] if count else []
+
+
+def _ordered(limit: float, of_unit: Bound, step: float) -> Bound:
+    """The order's own limit, at the level of the unit's gravest one, which it replaces."""
+    least_met = limit - step if of_unit.low else limit + step
+    stricter = round(of_unit.excess(least_met), 6) < 0
+    return of_unit._replace(
+        limit=limit,
+        against=Against(limit, of_unit.against.unit, THE_ORDER),
+        inclusive=False,
+        ordered=True,
+        stricter_than=of_unit.limit if stricter else None,
+        of_adults=False,
+    )
+
+
+def beyond(case: Case, signs: Signs) -> list[tuple[float, Bound]]:
+    """The value of the case's vital sign with each limit that it is beyond; empty within
+    all limits.
+    """
+    value = VITALS[case.rule].value(signs)
+    if value is None:
+        return []
+    bounds = bounds_in_force(case.rule, case.order, case.limits, is_child=case.rows.is_child)
+    return [(value, bound) for bound in bounds if bound.met_by(value)]
