@@ -112,7 +112,8 @@ def bounds_in_force(
     """The limits of one vital sign, by the name of its rule in `VITALS`, for one patient.
 
     The order's own limit of a side replaces those of the unit on that side, and is met beyond it,
-    not at it. `is_child`: the patient is a child in this shift.
+    not at it. One that is in dispute replaces them only where it is stricter. `is_child`: the
+    patient is a child in this shift.
     """
     vital = VITALS[rule]
     sides = ((True, vital.low, vital.ordered_low), (False, vital.high, vital.ordered_high))
@@ -135,7 +136,10 @@ def bounds_in_force(
             for name, level in zip(names, levels, strict=True)
         ]
         ordered: float | None = getattr(order, ordered_name) if ordered_name else None
-        bounds += of_unit if ordered is None else [_ordered(ordered, of_unit[-1], vital.step)]
+        own = [] if ordered is None else [_ordered(ordered, of_unit[-1], vital.step)]
+        if ordered_name in order.disputed_limits:  # it is never looser than the unit's
+            own = [bound for bound in own if bound.stricter_than is not None]
+        bounds += own or of_unit
     return tuple(bounds)
 
 

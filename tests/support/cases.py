@@ -9,6 +9,8 @@ from handoff.model.codes import finding
 from handoff.model.findings import Place
 from handoff.model.ward import (
     Counts,
+    Disputed,
+    Doubt,
     Earlier,
     Entry,
     Gap,
@@ -623,4 +625,25 @@ CASES: Mapping[str, Handover] = {
     "going home, stopped": one(home_on=HOME, order=order("-1 08:00", "10:00", every_h=2)),
     "a blank row": with_a_blank_row(one()),
     "perhaps under two ids": under_two_ids(one(entry("09:00"))),
+    "facts in dispute": one(
+        entry("09:00"),
+        bed="",
+        order=order(spo2_min=94, disputed_limits=("spo2_min",)),
+        device_labelled=Doubt.DISPUTED,
+        shown_back=Doubt.DISPUTED,
+        precautions="flat / spine",
+        disputed=(
+            *(Disputed("bed", ("12A", "5")), Disputed("precautions", ("flat", "spine"))),
+            *(Disputed("reason", ("hip", "knee")), Disputed("baseline_ml", (1900, 1400))),
+            *(Disputed("goal_ml", (1500, 1000)), Disputed("spo2_min", (88, 94))),
+            *(Disputed("order_hold_s", (3, 8, 5)), Disputed("order_breaths", (8, 5))),
+            *(
+                Disputed("weight_kg", (70, 77)),
+                Disputed("usual_symptoms", (("cough",), ("wheeze",))),
+            ),
+        ),
+    ),
+    "how often breaths are due is in dispute": one(
+        entry("09:00"), disputed=(Disputed("order_every_h", (2, 4)),)
+    ),
 }
