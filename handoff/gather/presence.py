@@ -186,6 +186,7 @@ def runs_of(
     """
     listed = ward.listed[patient_id]
     starts = [each.shift.start for each in listed]
+    late = _ordered_late(listed)
     # By the number of listings before the row; of several rows the last.
     left = {bisect_left(starts, entry.at): entry for entry in left_rows}
     ends = [
@@ -193,7 +194,7 @@ def runs_of(
         for place, (one, following) in enumerate(pairwise(listed), 1)
         if place in left
         or following.number > one.number + 1
-        or _ordered_late(listed, place)
+        or place in late
         or any(
             one.shift.end - LONGEST_OVERLAP <= shift.start
             and shift.end <= following.shift.start + LONGEST_OVERLAP
@@ -203,19 +204,24 @@ def runs_of(
     runs = []
     for start, end in pairwise([0, *ends, len(listed)]):
         left_out = listed[end - 1].number + 1 < len(ward.shifts)
-        anew = start > 0 and _ordered_anew(listed, start, end)
+        anew = start > 0 and _ordered_anew(listed, start, end, late)
         runs.append(Run(listed[start:end], left.get(end), left_out, anew))
     return tuple(runs)
 
 
-def _ordered_late(listed: Sequence[Listed], place: int) -> bool:
-    """Whether the order of a listing starts long after the last shift before it with an order."""
-    order = listed[place].patient.order
-    ended = [each.shift.end for each in listed[:place] if each.patient.order] if order else []
-    return bool(order and ended and order.start - ended[-1] > ANOTHER_STAY)
+def _ordered_late(listed: Sequence[Listed]) -> frozenset[int]:
+    """The listings with an order that starts long after the last shift before with one."""
+    late: set[int] = set()
+    ended = None
+    for place, each in enumerate(listed):
+        order = each.patient.order
+        if order and ended and order.start - ended > ANOTHER_STAY:
+            late.add(place)
+        ended = each.shift.end if order else ended
+    return frozenset(late)
 
 
-def _ordered_anew(listed: Sequence[Listed], start: int, end: int) -> bool:
+def _ordered_anew(listed: Sequence[Listed], start: int, end: int, late: frozenset[int]) -> bool:
     """Whether the run from `start` to `end` has the order of a new stay: its first order starts
     long after the last one; or a log between leaves the patient out, and it starts after the last
     shift before.
@@ -227,7 +233,7 @@ def _ordered_anew(listed: Sequence[Listed], start: int, end: int) -> bool:
     order, before = listed[first].patient.order, listed[start - 1]
     was_left_out = listed[start].number > before.number + 1
     is_new = order is not None and order.start >= before.shift.end
-    return (was_left_out and is_new) or _ordered_late(listed, first)
+    return (was_left_out and is_new) or first in late
 
 
 def entry_order(entry: Entry) -> tuple[datetime, str, int]:

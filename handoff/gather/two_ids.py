@@ -7,10 +7,12 @@ finding that says which id to write, and the listings for the sheets. Never merg
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from datetime import datetime
 from functools import partial
 from typing import NamedTuple
 
 from handoff.gather.presence import ANOTHER_STAY, Listed, Ward
+from handoff.gather.stays import listings_of
 from handoff.log.names import person_keys
 from handoff.model.codes import finding
 from handoff.model.findings import Finding
@@ -20,25 +22,24 @@ MOST_RELATED = 8  # places that one finding names
 
 
 class _Known(NamedTuple):
-    """An id in the logs of one unit, and the shifts that list it."""
+    """An id of one person, and the shifts of all units that list it, in time order."""
 
-    unit: str
+    id: str
     listed: Sequence[Listed]
 
     @property
-    def patient(self) -> Patient:
-        """The patient as in the last log."""
-        return self.listed[-1].patient
-
-    @property
-    def listing(self) -> Listing:
+    def last(self) -> Listing:
         """The last shift that lists the id."""
-        return Listing(self.unit, self.listed[-1].shift, self.patient)
+        return listings_of(self.listed)[-1]
+
+    def in_unit(self, unit: str) -> list[Listed]:
+        """The shifts of one unit that list the id."""
+        return [each for each in self.listed if each.unit == unit]
 
     def is_of_the_time_of(self, other: "_Known") -> bool:
         """Whether it can be the same stay as another."""
         latest_start = max(self.listed[0].shift.start, other.listed[0].shift.start)
-        earliest_end = min(self.listed[-1].shift.end, other.listed[-1].shift.end)
+        earliest_end = min(self.last.shift.end, other.last.shift.end)
         return latest_start - earliest_end <= ANOTHER_STAY
 
 
@@ -47,22 +48,26 @@ Pairs = Sequence[tuple[_Known, _Known]]  # the id that is probably wrong comes f
 
 def pairs_of_ids(ward: Ward, others: Iterable[Ward]) -> Pairs:
     """Each two ids of what seems to be one person, where one of them is in this unit's logs."""
-    alike: defaultdict[tuple[object, ...], list[_Known]] = defaultdict(list)
+    listed: defaultdict[tuple[object, ...], defaultdict[str, list[Listed]]]
+    listed = defaultdict(lambda: defaultdict(list))
     for each in (ward, *others):
-        for listed in each.listed.values():
-            known = _Known(each.name, listed)
-            for key in person_keys(known.patient):
-                alike[key].append(known)
-    pairs: dict[tuple[str, ...], tuple[_Known, _Known]] = {}
-    for key, group in alike.items():
-        by_trust = sorted(group, key=partial(_trust, spelt=key[0] == "id"), reverse=True)
+        for patient_id, of_one in each.listed.items():
+            for key in person_keys(of_one[-1].patient):
+                listed[key][patient_id] += of_one
+    pairs: dict[frozenset[str], tuple[_Known, _Known]] = {}
+    for key, of_person in listed.items():
+        ids = [_Known(it, sorted(every, key=_in_time)) for it, every in of_person.items()]
+        by_trust = sorted(ids, key=partial(_trust, spelt=key[0] == "id"), reverse=True)
         for place, wrong in enumerate(by_trust):
-            better = (each for each in by_trust[:place] if each.patient.id != wrong.patient.id)
+            better = by_trust[:place]
             right = next((each for each in better if each.is_of_the_time_of(wrong)), None)
-            if right and ward.name in {wrong.unit, right.unit}:
-                one, other = sorted((each.unit, each.patient.id) for each in (wrong, right))
-                pairs.setdefault((*one, *other), (wrong, right))
+            if right and (wrong.in_unit(ward.name) or right.in_unit(ward.name)):
+                pairs.setdefault(frozenset((wrong.id, right.id)), (wrong, right))
     return tuple(pairs.values())
+
+
+def _in_time(listed: Listed) -> tuple[datetime, datetime, str]:
+    return listed.shift.start, listed.shift.end, listed.unit
 
 
 def _trust(known: _Known, *, spelt: bool) -> tuple[object, ...]:
@@ -70,23 +75,22 @@ def _trust(known: _Known, *, spelt: bool) -> tuple[object, ...]:
     its leading zeros and without invisible characters; else the one that more shifts have, then
     more rows, then the earlier one.
     """
-    patient_id = known.patient.id
-    is_plain = patient_id.isprintable() and " " not in patient_id
+    is_plain = known.id.isprintable() and " " not in known.id
     rows = sum(len(each.entries) for each in known.listed)
     first = known.listed[0].shift.start.timestamp()
-    spelling = (is_plain, len(patient_id)) if spelt else ()
-    return spelling, len(known.listed), rows, -first, patient_id, known.unit
+    spelling = (is_plain, len(known.id)) if spelt else ()
+    return spelling, len(known.listed), rows, -first, known.id
 
 
 def two_ids(ward: Ward, pairs: Pairs) -> Iterator[Finding]:
     """A finding for each pair whose probably wrong id is in this unit's logs."""
     for wrong, right in pairs:
-        if wrong.unit == ward.name:
-            patient_id, right_id = wrong.patient.id, right.patient.id
-            *before, last = (each.patient.place for each in wrong.listed)
-            found = finding("two-ids", last, "patient_id", patient_id, right=right_id)
-            places = [*before, right.patient.place]
-            yield replace(found, related=tuple(places[-MOST_RELATED:]))
+        places = [each.patient.place for each in wrong.in_unit(ward.name)]
+        if places:
+            *before, last = places
+            related = [*before, right.last.patient.place][-MOST_RELATED:]
+            found = finding("two-ids", last, "patient_id", wrong.id, right=right.id)
+            yield replace(found, related=tuple(related))
 
 
 def listings_of_other_ids(
@@ -97,6 +101,6 @@ def listings_of_other_ids(
     listings: defaultdict[str, list[Listing]] = defaultdict(list)
     for wrong, right in pairs:
         for one, other in ((wrong, right), (right, wrong)):
-            if one.unit == ward.name and one.patient.id in on_list:
-                listings[one.patient.id].append(other.listing)
+            if one.id in on_list and one.in_unit(ward.name):
+                listings[one.id].append(other.last)
     return {patient_id: tuple(of_one) for patient_id, of_one in listings.items()}

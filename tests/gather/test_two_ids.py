@@ -14,7 +14,7 @@ from tests.support.logs import check_text, hand_over, log_of
 from tests.support.sheets import sheet_words
 from tests.support.wards import EAST, ID, NOBODY, WEST, ids, log, one_unit, ordered, row, units
 
-AT_THE_TOP = "TWO IDS? Perhaps also in the logs under another id"
+AT_THE_TOP = "TWO IDS? Perhaps also in the logs under another id, not counted here"
 
 
 def found(handover: Handover) -> list[tuple[str, str | None]]:
@@ -73,6 +73,18 @@ def test_on_two_units_under_two_ids_both_sheets_say_so() -> None:
     assert f"{AT_THE_TOP} ({EAST}, bed 12A, to 5 Mar 07:00)" in sheet_words(handovers[WEST], "718")
     assert found(handovers[EAST]) == []
     assert found(handovers[WEST]) == [(f"{WEST}, 5 day.yaml", "718")]
+
+
+def test_an_id_that_is_right_on_two_units_is_told_on_each() -> None:
+    """The right id came from West; East has it too, and another one beside it."""
+    wrong = ordered().replace(ID, "10424").replace("12A", "5")
+    handovers = units(
+        log("4 night", row("4 20:00"), unit=WEST), log("5 day", row("09:00"), ordered() + wrong)
+    )
+    for patient_id in (ID, "10424"):
+        assert AT_THE_TOP in sheet_words(handovers[EAST], patient_id)
+    assert found(handovers[EAST]) == [(f"{EAST}, 5 day.yaml", "10424")]
+    assert "similar-names" not in {each.code for each in handovers[EAST].findings}
 
 
 @pytest.mark.parametrize("twin", ["Larkspur, Ottilie", "Larkspur, Odilo"])
