@@ -164,8 +164,12 @@ def mix_ups(handover: Handover, patient: Patient, words: Words) -> Iterator[str]
         yield words.say("name_alert", beds=beds)
 
 
-def two_ids_alert(handover: Handover, patient: Patient, words: Words) -> Iterator[str]:
-    """The alert where the same person seems to be in the logs under another id."""
+def two_ids_alert(
+    handover: Handover, patient: Patient, words: Words, name: str = "two_ids"
+) -> Iterator[str]:
+    """The alert where the same person seems to be in the logs under another id, in the words of
+    this name.
+    """
     others = [
         words.say(
             "other_id",
@@ -176,7 +180,7 @@ def two_ids_alert(handover: Handover, patient: Patient, words: Words) -> Iterato
         for each in handover.other_ids.get(patient.id, ())
     ]
     if others:
-        yield words.say("two_ids", others=others)
+        yield words.say(name, others=others)
 
 
 def gap_words(gaps: Iterable[Gap], words: Words) -> list[str]:

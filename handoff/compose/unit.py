@@ -266,7 +266,7 @@ def _row_alerts(ward: _Ward, patient: Patient) -> Iterable[str]:
     """Precautions, and what could cause a mix-up: two ids, a similar name, an earlier bed."""
     if patient.precautions:
         yield ward.say("precautions", patient)
-    yield from two_ids_alert(ward.handover, patient, ward.words)
+    yield from two_ids_alert(ward.handover, patient, ward.words, "summary.two_ids")
     beds = ward.handover.name_alerts.get(patient.id)
     if beds:
         yield ward.words.say("summary.name_alert", beds=beds)

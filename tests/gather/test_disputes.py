@@ -11,7 +11,7 @@ from handoff.model.ward import Handover
 from tests.support.bad_logs import PATIENT, night
 from tests.support.builders import default_limits
 from tests.support.logs import hand_over, log_of
-from tests.support.sheets import sheet_words
+from tests.support.sheets import sheet_words, unit_page
 from tests.support.wards import ID
 
 UNIT = "unit,time_zone,shift_start,shift_end,patient_id,name,born,bed,order_start,at,breaths,"
@@ -83,6 +83,12 @@ def test_a_disputed_fact_is_printed_as_disputed(
     said = sheet_words(given(name, *values), ID)
     assert words in said
     assert never not in said
+
+
+@EITHER
+def test_the_summary_says_that_the_goal_is_disputed(given: Given) -> None:
+    (row,) = unit_page(given("goal_ml", "1500", "1000")).rows
+    assert row.goal == "goal disputed"
 
 
 def test_a_bed_that_two_logs_dispute_is_printed_as_disputed() -> None:
