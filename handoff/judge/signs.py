@@ -156,9 +156,7 @@ def _of_order(case: Case) -> str:
     sides = ((vital.ordered_low, "or more"), (vital.ordered_high, "or less"))
     named = [(getattr(case.order, name), side) for name, side in sides if name]
     own = [f"{exact(limit)} {vital.unit} {side}" for limit, side in named if limit is not None]
-    if not named:
-        return ""
-    return f"; ordered {joined(own)}" if own else "; no limit ordered"
+    return f"; ordered {joined(own)}" if own else ""
 
 
 def symptom(case: Case) -> Verdict:

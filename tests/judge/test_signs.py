@@ -166,7 +166,7 @@ def test_low_oxygen_says_whether_the_worst_reading_was_on_oxygen_and_on_how_much
     assert found(verdict("low-oxygen", handover(*rows, worst))) == {
         "name": "SpO2",
         "values": (90, 85, 84),
-        "of_order": "; no limit ordered",
+        "of_order": "",
         "missing": (),
         "side": "low",
         "ordered": False,
