@@ -159,7 +159,7 @@ class Words:
         unit = BY_NAME[Section.PATIENT, name].unit
         *before, last = map(self._written, values)
         said = self.say("said.either", before=before, last=last)
-        return f"{said} {unit}" if unit else said
+        return f"{said} {self.say(f'said.unit.{unit}')}" if unit else said
 
     def _written(self, value: object) -> str:
         match value:

@@ -638,6 +638,8 @@ CASES: Mapping[str, Handover] = {
             *(Disputed("goal_ml", (1500, 1000)), Disputed("spo2_min", (88, 94))),
             *(Disputed("order_hold_s", (3, 8, 5)), Disputed("order_breaths", (8, 5))),
             *(
+                Disputed("height_cm", (160, 170)),
+                Disputed("temp_max", (39, 39.5)),
                 Disputed("weight_kg", (70, 77)),
                 Disputed("usual_symptoms", (("cough",), ("wheeze",))),
             ),
