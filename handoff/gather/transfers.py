@@ -84,6 +84,7 @@ def find_whereabouts(wards: Sequence[Ward]) -> Whereabouts:
     everywhere: dict[str, dict[str, tuple[Run, ...]]] = {ward.name: {} for ward in wards}
     came_from: defaultdict[Run, list[Run]] = defaultdict(list)
     led_on: set[Run] = set()
+    shifts = {ward.name: ward.shifts for ward in wards}
     ended: dict[Run, datetime] = {}
     for units in known.values():
         of_units = []
@@ -91,15 +92,21 @@ def find_whereabouts(wards: Sequence[Ward]) -> Whereabouts:
             left, in_doubt = left_rows(ward, patient_id, _elsewhere(ward, patient_id, by_id))
             doubted[ward.name] += in_doubt
             others = [other for other, _ in units if other is not ward]
-            shifts = [each.shift for other in others for each in other.listed[patient_id]]
-            of_units.append(runs_of(ward, patient_id, left, shifts))
-        transfers = _transfers(of_units)
+            elsewhere = [each.shift for other in others for each in other.listed[patient_id]]
+            of_units.append(runs_of(ward, patient_id, left, elsewhere))
+        linked = _transfers(of_units)
+        came_back = [pair for pair in linked if _came_back(*pair, shifts)]
+        transfers = [pair for pair in linked if pair not in came_back]
         led_on |= {one for one, _ in transfers}
-        arrived = {other for _, other in transfers}
         all_runs = tuple(run for of_unit in of_units for run in of_unit)
         on_one_unit = [pair for of_unit in of_units for pair in pairwise(of_unit)]
-        anew = [one for one, other in on_one_unit if other.ordered_anew and other not in arrived]
-        ended |= {one: one.last.end for one in anew}
+        last = [run for run in all_runs if run not in led_on]
+        anew = {run for run in all_runs if run.ordered_anew} | {other for _, other in came_back}
+        ended |= {
+            one: one.last.end
+            for one in last
+            if any(one.last.end <= other.first.start for other in anew)
+        }
         ended |= {one: one.left.at for one in all_runs if one.left and one not in led_on}
         for one, other in [*transfers, *on_one_unit]:
             came_from[other].append(one)
@@ -107,7 +114,7 @@ def find_whereabouts(wards: Sequence[Ward]) -> Whereabouts:
             runs[ward.name][patient_id] = of_unit
             everywhere[ward.name][patient_id] = all_runs
     return Whereabouts(
-        shifts={ward.name: ward.shifts for ward in wards},
+        shifts=shifts,
         runs=runs,
         everywhere=everywhere,
         came_from=came_from,
@@ -152,6 +159,19 @@ def _transfers(of_units: Sequence[Sequence[Run]]) -> list[tuple[Run, Run]]:
     ]
     known = set(pairs)
     return [(one, other) for one, other in pairs if (other, one) not in known]
+
+
+def _came_back(one: Run, other: Run, shifts: Mapping[str, Sequence[Shift]]) -> bool:
+    """Whether a patient came to a unit from outside, not from the other: logs of both leave the
+    patient out between, and the order is a new one.
+    """
+    ordered = next((each.patient.order for each in other.listed if each.patient.order), None)
+    if ordered is None or ordered.start < one.last.end:
+        return False
+    return all(
+        any(one.last.end <= shift.start and shift.end <= other.first.start for shift in of_unit)
+        for of_unit in (shifts[run.listed[0].unit] for run in (one, other))
+    )
 
 
 def _leads(one: Run, other: Run, again: Run | None) -> bool:

@@ -185,6 +185,36 @@ def test_of_many_people_long_gone_only_those_of_the_last_week_are_named() -> Non
     assert found.message.startswith("105 patients were last on an earlier list")
 
 
+@pytest.mark.parametrize(
+    ("start", "new"), [("2026-03-04 18:59", False), ("2026-03-04 19:00", True)]
+)
+def test_back_on_another_unit_with_a_new_order_is_a_new_stay(start: str, *, new: bool) -> None:
+    """On East, home, back on West, and from there to East: logs of both leave the patient out."""
+    handovers = units(
+        again("2026-03-03 10:00", "4 day", volume("4 12:00", 2400)),
+        *(log("4 night", patients=NOBODY, unit=unit) for unit in (EAST, WEST)),
+        log("5 day", patients=NOBODY),
+        again(start, "5 day", volume("5 12:00", 900), WEST),
+        again(start, "5 night", volume("5 20:00", 1000)),
+    )
+    assert is_new(handovers[EAST]) is new
+    assert measure(handovers[EAST])[ID].volume.first_ml == (900 if new else 2400)
+
+
+def test_after_a_transfer_and_home_the_whole_earlier_stay_is_not_counted() -> None:
+    handovers = units(
+        again("2026-03-01 10:00", "1 day", volume("1 12:00", 2400)),
+        again("2026-03-01 10:00", "1 night", volume("1 20:00", 2300), WEST),
+        *(log(name, patients=NOBODY) for name in ("1 night", "8 day")),
+        log("2 day", patients=NOBODY, unit=WEST),
+        again("2026-03-11 08:00", "11 day", volume("11 12:00", 900)),
+    )
+    east = handovers[EAST]
+    assert times(east) == ["11 12:00"]
+    assert [each.volume_ml for each in east.entries_before[ID]] == [2400, 2300]
+    assert east.stay_before[ID][-1].shift.end == utc("2026-03-02 07:00")
+
+
 def test_what_was_open_in_the_earlier_stay_is_named() -> None:
     faint = row("2 12:00", "breaths: 8, symptoms: faint")
     handover = one_unit(
