@@ -7,6 +7,7 @@ used or set aside, and a finding names each bad one. Never guesses a value, neve
 from dataclasses import replace
 
 from handoff.check.cells import ANY_CLOCK, Reading
+from handoff.check.dates import DateOrders
 from handoff.check.first_row import FirstRow
 from handoff.check.header import Options, read_shift, read_unit
 from handoff.check.patients import read_patients
@@ -26,11 +27,12 @@ def check(raw_log: RawLog, options: Options) -> tuple[Log | None, tuple[Finding,
     if not raw_log.usable:
         return None, tuple(raw_log.findings)
     unit, of_unit = read_unit(raw_log, options)
-    clock = Clock(unit.time_zone, options.dates) if unit else ANY_CLOCK
+    orders = DateOrders(raw_log)
+    clock = Clock(unit.time_zone, options.dates, orders.order_of) if unit else ANY_CLOCK
     shift, of_shift = read_shift(raw_log, options, clock)
     findings = [*raw_log.findings, *of_unit, *of_shift]
     if unit is None or shift is None:
-        return None, _in_line_order(findings)
+        return None, _in_line_order([*findings, *orders.findings()])
     log = _read_log(Reading(raw_log, clock, shift), unit, shift)
     for sieve in SIEVES:
         log = put_aside(log, sieve(log))
@@ -38,7 +40,7 @@ def check(raw_log: RawLog, options: Options) -> tuple[Log | None, tuple[Finding,
     log = replace(
         log,
         set_aside=tuple(sorted(log.set_aside, key=lambda row: row.place.line or 0)),
-        findings=_in_line_order([*findings, *log.findings, *of_log]),
+        findings=_in_line_order([*findings, *log.findings, *of_log, *orders.findings()]),
     )
     return log, log.findings
 
@@ -56,7 +58,7 @@ def _read_log(reading: Reading, unit: Unit, shift: Shift) -> Log:
         patients=tuple(people.patients.values()),
         entries=tuple(rows.entries),
         set_aside=tuple(rows.set_aside),
-        counts=Counts(len(reading.raw_log.entries), used, len(rows.set_aside)),
+        counts=Counts(len(reading.raw_log.entries), used, len(rows.set_aside), rows.without_entry),
         findings=(*of_people, *rows.findings),
     )
 

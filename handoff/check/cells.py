@@ -4,18 +4,31 @@ Input: a record. Output: the values that can be read, and the finding of each ce
 cell that cannot be read is lost, never guessed; its finding says what was probably meant.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from functools import partial
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from handoff.check.characters import plain, unquoted
-from handoff.check.parse import choice, choices, done, home_phone, number, oxygen, text, yes_or_no
+from handoff.check.numbers import number
+from handoff.check.parse import (
+    choice,
+    choices,
+    done,
+    home_phone,
+    identifier,
+    is_error_value,
+    oxygen,
+    text,
+    yes_or_no,
+)
+from handoff.check.slips import NEAR, likely_time
 from handoff.log.cell import READ_AS, BadCell, Doubtful, Outcome, findings_of, outcome_of
 from handoff.log.clock import Clock, quiet_hours, time_zone
 from handoff.log.fields import Field, Kind
+from handoff.log.written import written
 from handoff.model.findings import Finding, Severity, worst
 from handoff.model.ward import Shift
 from handoff.read import RawLog, Record
@@ -36,13 +49,14 @@ _INSTANT = timedelta(microseconds=1)
 class Cells:
     """The values of one record, and why the other cells could not be read, both by contract name.
 
-    `unread` names the cells that are lost, whole or in part. `findings` are all findings of reading
-    the record.
+    `unread` names the cells that are lost, whole or in part, and `likely` has what was probably
+    meant, word for word. `findings` are all findings of reading the record.
     """
 
     values: dict[str, Any]
     lost: dict[str, Finding]
     unread: frozenset[str] = frozenset()
+    likely: Mapping[str, Sequence[str]] = field(default_factory=dict)
     findings: Sequence[Finding] = ()
 
 
@@ -63,7 +77,7 @@ class CellReader:
 
     def __init__(self, reading: Reading, fields: Iterable[Field]) -> None:
         self.reading = reading
-        start, end = (reading.shift.start, reading.shift.end) if reading.shift else (None, None)
+        start = reading.shift.start if reading.shift else None
         decimal_comma = reading.raw_log.decimal_comma
         # For each field: its name, the field that it follows, its parser, and the texts read so
         # far.
@@ -71,7 +85,7 @@ class CellReader:
             (
                 each.name,
                 each.after,
-                _Surroundings(each, reading.clock, start, end, decimal_comma),
+                _Surroundings(each, reading.clock, start, reading.shift, decimal_comma),
                 {},
             )
             for each in fields
@@ -84,6 +98,7 @@ class CellReader:
         lost = dict(record.lost) if record.lost else {}
         unread = set(lost)
         findings: list[Finding] = []
+        likely: dict[str, Sequence[str]] = {}
         cells = record.cells
         for name, after, around, known in self._plan:
             if name not in cells:
@@ -104,10 +119,11 @@ class CellReader:
                         lost[name] = found[0]
                     if worst(found) is Severity.ERROR:
                         unread.add(name)
+                        likely[name] = [str(each.words.get("hint") or "") for each in doubts]
                     findings += found
             if value is not None:
                 values[name] = value
-        return Cells(values, lost, frozenset(unread), findings)
+        return Cells(values, lost, frozenset(unread), likely, findings)
 
     def _unreported(self, name: str, doubts: Iterable[BadCell]) -> Iterator[BadCell]:
         """The doubts, without those on a way of writing that this column already has one for."""
@@ -125,20 +141,44 @@ class _Surroundings:
     field: Field
     clock: Clock
     earliest: datetime | None
-    shift_end: datetime | None
+    shift: Shift | None
     decimal_comma: bool
 
     def number(self, raw: str) -> float | int | Doubtful[float | int]:
         return number(raw, self.field, decimal_comma=self.decimal_comma)
 
     def moment(self, raw: str) -> datetime | Doubtful[datetime]:
-        return self.clock.moment(raw, self.earliest)
+        """The time of an entry. Without its date it lies in the shift, its end included; the end of
+        a span lies at most an hour after that.
+        """
+        if self.shift is None:
+            return self.clock.moment(raw, self.earliest)
+        is_end = bool(self.field.after)
+        before = self.shift.end + _INSTANT + (NEAR if is_end else timedelta())
+        try:
+            return self.clock.moment(raw, self.earliest, before)
+        except BadCell as bad:
+            found = bad.words.get("found")
+            if not isinstance(found, datetime):
+                raise
+            if is_end:
+                raise BadCell("end-without-date") from bad
+            likely = likely_time(found, self.shift, self.clock.zone)
+            if found < self.shift.end + NEAR:
+                likely = written(found, self.clock.zone)
+            raise BadCell(bad.code, hint=likely) from bad
 
     def fact_time(self, raw: str) -> datetime | Doubtful[datetime]:
-        return self.clock.moment(raw, self.earliest, before=self.shift_end)
+        return self.clock.moment(raw, self.earliest, self.shift.end if self.shift else None)
 
 
-_TEXTS = {"oxygen": oxygen, "home_phone": home_phone}  # text fields with a parser of their own
+# Text fields with a parser of their own.
+_TEXTS = {
+    "oxygen": oxygen,
+    "home_phone": home_phone,
+    "patient_id": identifier,
+    "bed": identifier,
+}
 
 _PARSERS: dict[Kind, Callable[[_Surroundings, str], Any]] = {
     Kind.TEXT: lambda around, raw: _TEXTS.get(around.field.name, text)(raw, around.field),
@@ -148,7 +188,7 @@ _PARSERS: dict[Kind, Callable[[_Surroundings, str], Any]] = {
     Kind.FACT_TIME: lambda around, raw: around.fact_time(raw),
     Kind.DONE: lambda around, raw: done(raw, around.fact_time),
     Kind.DAY: lambda around, raw: around.clock.day(raw),
-    Kind.YES_NO: lambda _, raw: yes_or_no(raw),
+    Kind.YES_NO: lambda around, raw: yes_or_no(raw, around.field),
     Kind.CHOICE: lambda around, raw: choice(raw, around.field),
     Kind.CHOICES: lambda around, raw: choices(raw, around.field),
     Kind.ZONE: lambda _, raw: time_zone(raw),
@@ -160,12 +200,20 @@ def _outcome(around: _Surroundings, raw: str) -> Outcome:
     if not raw:
         return None, ()
     kind = around.field.kind
+    if is_error_value(raw):
+        return None, (BadCell("error-value"),)
     if len(raw) > LONGEST_CELL and kind is not Kind.TEXT:
         return None, (BadCell("too-long", longest=LONGEST_CELL, length=len(raw)),)
     read_as, what = (raw, None) if around.field.name == "note" else unquoted(raw)
     if kind in _PLAIN and not what:
         read_as, what = plain(raw)
     value, doubts = outcome_of(partial(_PARSERS[kind], around), read_as)
+    if doubts and kind is not Kind.TEXT and read_as.endswith("."):
+        without_stop = read_as.rstrip(". ")
+        again, doubts_again = outcome_of(partial(_PARSERS[kind], around), without_stop)
+        if again is not None and not doubts_again:
+            value, doubts = again, ()
+            read_as, what = without_stop, "a full stop at its end"
     if value is not None and what and all(doubt.code != READ_AS for doubt in doubts):
         doubts = (*doubts, BadCell(READ_AS, what=what, read=read_as))
     return value, doubts

@@ -19,6 +19,7 @@ from handoff.model.ward import Shift, Unit
 from handoff.read import RawLog, Record
 
 QUIET_HOURS = (time(22), time(6))
+SOON = timedelta(hours=24)  # a log may be begun so long before its shift
 LONGEST_SHIFT = timedelta(hours=24)
 
 
@@ -93,6 +94,10 @@ def read_shift(
         outgoing=values.get("outgoing"),
         incoming=values.get("incoming"),
     )
+    if shift.start > options.now + SOON:
+        place = raw_log.place(raw_log.shift, BY_NAME[Section.SHIFT, "shift_start"])
+        raw = raw_log.shift.cells.get("shift_start", "").strip() or None
+        findings.append(finding("shift-to-come", place, "shift_start", raw))
     contradiction = _contradiction(raw_log, shift, clock.zone)
     return (None, [*findings, contradiction]) if contradiction else (shift, findings)
 

@@ -5,7 +5,8 @@ the ids whose rows must be set aside. Never decides between two values of one fa
 known. Never makes a patient out of an id alone.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import MISSING, dataclass, field, fields, replace
 from datetime import date, datetime, timedelta
 from itertools import pairwise
@@ -14,11 +15,12 @@ from typing import Any
 from handoff.check.cells import CellReader, Reading
 from handoff.check.first_row import FirstRow
 from handoff.check.moves import InBed, read_moves
+from handoff.check.odd_rows import odd_rows
 from handoff.check.slips import likely_birth, likely_year
 from handoff.log.disputes import LIMITS, in_dispute
 from handoff.log.entries import local
 from handoff.log.fields import BY_NAME, ORDER_PARTS, Section, fields_of
-from handoff.log.names import BedKey, bed_key, fact_key, likely_id
+from handoff.log.names import BedKey, Ids, bed_key, fact_key
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.model.ward import Move, Order, Patient, Shift
@@ -26,6 +28,12 @@ from handoff.read import Record
 
 OLDEST_PATIENT = timedelta(days=366 * 120)
 
+# The order's own limits of one sign.
+LIMIT_PAIRS = (
+    ("spo2_min", "spo2_max"),
+    ("resp_rate_min", "resp_rate_max"),
+    ("pulse_min", "pulse_max"),
+)
 _USUAL = {
     name: each.default
     for name, part in ORDER_PARTS.items()
@@ -37,12 +45,13 @@ _USUAL = {
 @dataclass(frozen=True, slots=True)
 class People:
     """`patients` by id; `in_doubt`: ids shared by two people; `nameless`: ids without name and
-    birth date.
+    birth date; `odd`: by place the rows that alone say that they are of somebody else.
     """
 
     patients: Mapping[str, Patient]
     in_doubt: frozenset[str]
     nameless: frozenset[str]
+    odd: Mapping[Place, Finding] = field(default_factory=dict)
 
     @property
     def ids(self) -> frozenset[str]:
@@ -74,21 +83,28 @@ def read_patients(
     A row of another shift is set aside, with its facts of a patient. A record without any cell is
     no patient.
     """
-    gathered = _Gathered(reading, shift)
-    findings: list[Finding] = []
-    blank = []
-    for record in reading.raw_log.patients:
-        if not record.cells and not record.lost:
-            blank.append(record)
-        elif not first_row.is_of_another_shift(record):
-            findings += gathered.add(record)
+    records = [each for each in reading.raw_log.patients if each.cells or each.lost]
+    blank = [each for each in reading.raw_log.patients if not each.cells and not each.lost]
+    of_shift = [each for each in records if not first_row.is_of_another_shift(each)]
+    gathered, findings = _gathered(reading, shift, of_shift)
+    odd = odd_rows(reading, first_row, gathered.doubtful_ids())
+    if odd:
+        rest = [each for each in of_shift if reading.raw_log.row_place(each) not in odd]
+        gathered, findings = _gathered(reading, shift, rest)
     if blank:
         rows = "this patient" if len(blank) == 1 else f"these {len(blank)} patients"
         findings.append(finding("blank-row", reading.raw_log.row_place(blank[0]), rows=rows))
     beds = {patient_id: facts.beds for patient_id, facts in gathered.everyone.items()}
     findings += gathered.settle_beds(read_moves(reading, shift, first_row, beds))
     people, of_people = gathered.people()
-    return people, [*findings, *of_people]
+    return replace(people, odd=odd), [*findings, *of_people]
+
+
+def _gathered(
+    reading: Reading, shift: Shift, records: Iterable[Record]
+) -> tuple["_Gathered", list[Finding]]:
+    gathered = _Gathered(reading, shift)
+    return gathered, [found for record in records for found in gathered.add(record)]
 
 
 def _add_value(name: str, values: list[Any], value: object) -> None:
@@ -136,6 +152,16 @@ class _Gathered:
                 found.append(self._dispute(patient_id, facts, name, record))
                 facts.disputed[name].append(value)
         return found
+
+    def doubtful_ids(self) -> set[str]:
+        """The ids shared by two people, and those of which several are of one person."""
+        of_person: defaultdict[object, set[str]] = defaultdict(set)
+        for patient_id, facts in self.everyone.items():
+            who = facts.values.get("name"), facts.values.get("born")
+            if all(who) and patient_id not in self.in_doubt:
+                of_person[fact_key("name", who[0]), who[1]].add(patient_id)
+        several = (ids for ids in of_person.values() if len(ids) > 1)
+        return self.in_doubt.union(*several)
 
     def settle_beds(self, moves: Mapping[str, Sequence[InBed]]) -> list[Finding]:
         """Gives moved patients the last of their beds, and no bed to others with several."""
@@ -189,7 +215,7 @@ class _Gathered:
             if facts.values.keys().isdisjoint({"name", "born"}):
                 nameless.add(patient_id)
                 code, known = "too-few-identifiers", self.everyone.keys() - {patient_id}
-                hint = likely_id(patient_id, known)
+                hint = Ids(known).likely(patient_id)
                 doubt = self._finding(code, facts.record, "patient_id", patient_id, hint=hint)
                 findings.append(doubt)
             else:
@@ -231,14 +257,16 @@ class _Gathered:
 
     def _order(self, facts: _Facts) -> tuple[Order | None, list[Finding]]:
         """The order; None when there is none, or when its start is not known."""
+        reversed_limits = list(self._reversed_limits(facts))
         known = {name: facts.values[name] for name in ORDER_PARTS if name in facts.values}
         not_known = (facts.unknown | facts.disputed.keys()) & ORDER_PARTS.keys() - known.keys()
         if not known and not not_known:
             return None, []
         if "order_start" not in known:
             facts.unknown.add("order_start")
-            return None, [self._finding("order-without-start", facts.record, "order_start")]
-        found = []
+            lost = self._finding("order-without-start", facts.record, "order_start")
+            return None, [*reversed_limits, lost]
+        found = reversed_limits
         if "order_stop" in known and known["order_stop"] <= known["order_start"]:
             record = facts.source["order_stop"]
             raw = record.cells["order_stop"]
@@ -253,6 +281,22 @@ class _Gathered:
         limits = tuple(sorted(LIMITS & facts.disputed.keys()))
         parts = {ORDER_PARTS[name]: value for name, value in known.items()}
         return Order(**parts, unstated=unstated, disputed_limits=limits), found
+
+    def _reversed_limits(self, facts: _Facts) -> Iterator[Finding]:
+        """A finding for each lower limit of the order that is not under its upper one. Neither is
+        known then.
+        """
+        for low_name, high_name in LIMIT_PAIRS:
+            low, high = facts.values.get(low_name), facts.values.get(high_name)
+            if low is not None and high is not None and low >= high:
+                record = facts.source[low_name]
+                words = {"low_name": low_name, "high_name": high_name}
+                words |= {"low": f"{low:g}", "high": f"{high:g}"}
+                raw = record.cells[low_name].strip()
+                yield self._finding("limits-reversed", record, low_name, raw, **words)
+                for name in (low_name, high_name):
+                    del facts.values[name]
+                    facts.unknown.add(name)
 
     def _place(self, record: Record, name: str) -> Place:
         return self.reading.raw_log.place(record, BY_NAME[Section.PATIENT, name])

@@ -4,28 +4,31 @@ Input: the entry records of a raw log, and its people. Output: `Rows`. A record 
 cells and its readable signs: a danger sign in it is not lost.
 """
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, fields, replace
 from datetime import timedelta
+from functools import partial
 from typing import Any
 
 from handoff.check.cells import CellReader, Cells, Reading
 from handoff.check.first_row import OTHER_SHIFT, FirstRow
-from handoff.check.parse import AIR, are_exchanged
+from handoff.check.numbers import are_exchanged, number
+from handoff.check.parse import AIR
 from handoff.check.patients import People
 from handoff.check.slips import ONE_DAY, likely_end
+from handoff.log.cell import READ_AS, outcome_of
 from handoff.log.entries import filled
 from handoff.log.fields import BY_NAME, Section, fields_of
-from handoff.log.names import likely_id
+from handoff.log.names import Ids
 from handoff.model.codes import finding
 from handoff.model.findings import Finding
-from handoff.model.ward import NO_SIGNS, Entry, Flow, SeenBy, SetAside, Signs, What
+from handoff.model.ward import NO_SIGNS, Entry, Flow, SeenBy, SetAside, Signs, Symptom, What
 from handoff.read import RawLog, Record
 
 LONGEST_SPAN = timedelta(hours=24)
 LONGEST_HOLD = timedelta(days=14)
 LONG_SPAN = timedelta(hours=12)
-MOST_LIKES = 50
 
 _FIELDS = fields_of(Section.ENTRY)
 _ENTRY_NAMES = frozenset(each.name for each in _FIELDS if each.name != "patient_id")
@@ -34,7 +37,10 @@ _UNIT_NAMES = [each.name for each in fields_of(Section.UNIT) + fields_of(Section
 _SIGN_NAMES = frozenset(each.name for each in fields(Signs))
 # The cells of an exercise. A row without `what` and without any of these need not be one.
 _OF_EXERCISE = ("breaths", "volume_ml", "hold_s", "flow")
+_VITAL_SIGNS = ("spo2", "resp_rate", "pulse", "temp_c")
+_NUMBER = re.compile(r"\d+(?:\.\d+)?", re.ASCII)
 _OXYGEN = frozenset({"on_oxygen", "oxygen"})
+_MORE_THAN = ">\u2265"
 _BREATHS_AND_VOLUME = ("breaths", "volume_ml")
 _EXCHANGED = "breaths-for-volume"  # the code of a row with breaths and volume exchanged
 # Kinds of row that mean nothing without a note: who decided, or what was said.
@@ -102,7 +108,8 @@ class _RowReader:
         self.first_row = first_row
         self.reader = CellReader(reading, _FIELDS)
         self.quiet_reader = CellReader(reading, _FIELDS)
-        self.likes: dict[str, str | None] = {}
+        self.ids = Ids(people.ids)
+        self.scales_said: set[float] = set()
 
     def read(self, record: Record) -> tuple[Entry | SetAside | None, list[Finding]]:
         """The entry of a record, or the record set aside; None where it is used without
@@ -115,8 +122,9 @@ class _RowReader:
             # Its cells may be in the wrong columns: findings on them would mean nothing.
             cells = self.quiet_reader.read(record)
             _settle_oxygen(cells.values, cells.lost)
-            return self._set_aside(record, cells.values, distrust), findings
+            return self._set_aside(record, cells, distrust), findings
         cells = self.reader.read(record)
+        cells = self._at_scale(record, cells)
         findings += cells.findings
         if _settle_oxygen(cells.values, cells.lost):
             findings.append(self._finding("oxygen-disagrees", record, "oxygen"))
@@ -133,7 +141,31 @@ class _RowReader:
         if reason.code == _EXCHANGED:  # it replaces the findings on either cell alone
             single = [cells.lost[name] for name in _BREATHS_AND_VOLUME if name in cells.lost]
             findings = [each for each in findings if each not in single]
-        return self._set_aside(record, cells.values, reason), [*findings, reason]
+        return self._set_aside(record, cells, reason), [*findings, reason]
+
+    def _at_scale(self, record: Record, cells: Cells) -> Cells:
+        """The cells, with a volume such as `>2500` read as 2500 where that is the device's scale: a
+        reading at scale. Any other is lost.
+        """
+        raw = record.cells.get("volume_ml", "").strip()
+        patient = self.people.patients.get(cells.values.get("patient_id", ""))
+        if patient is None or "volume_ml" not in cells.lost or raw[:1] not in _MORE_THAN:
+            return cells
+        digits = partial(number, decimal_comma=self.raw_log.decimal_comma)
+        field = BY_NAME[Section.ENTRY, "volume_ml"]
+        volume, _ = outcome_of(partial(digits, field=field), raw.lstrip(_MORE_THAN + "= "))
+        if volume is None or volume != patient.device_scale_ml:
+            return cells
+        lost = {name: why for name, why in cells.lost.items() if name != "volume_ml"}
+        findings = [each for each in cells.findings if each is not cells.lost["volume_ml"]]
+        if volume not in self.scales_said:
+            self.scales_said.add(volume)
+            what = "a mark for more than the device can show"
+            findings.append(
+                self._finding(READ_AS, record, "volume_ml", what=what, read=f"{volume:g}")
+            )
+        values = {**cells.values, "volume_ml": volume}
+        return Cells(values, lost, cells.unread - {"volume_ml"}, cells.likely, findings)
 
     def _notes_without_entry(self, record: Record) -> list[Finding] | None:
         """The notes on a record without any cell of an entry: none on a blank one; None where it
@@ -151,9 +183,10 @@ class _RowReader:
         """The first reason why a record cannot be used; None when it can."""
         values, lost = cells.values, cells.lost
         if "patient_id" not in values:
-            return lost.get("patient_id") or self._finding("missing-cell", record, "patient_id")
-        if values["patient_id"] not in self.people.patients:
-            return self._stranger(record, values["patient_id"])
+            return lost.get("patient_id") or self._finding("row-of-nobody", record, "patient_id")
+        odd = self.people.odd.get(self.raw_log.row_place(record))
+        if odd or values["patient_id"] not in self.people.patients:
+            return odd or self._stranger(record, values["patient_id"])
         if "at" not in values:
             return lost.get("at") or self._finding("missing-cell", record, "at")
         if "until" in lost and values.get("what") is not What.HOLD:
@@ -188,13 +221,10 @@ class _RowReader:
     def _stranger(self, record: Record, patient_id: str) -> Finding:
         if patient_id in self.people.in_doubt:
             return self._finding("identity-in-doubt", record, "patient_id")
+        likely = self.ids.likely(patient_id)
         if patient_id in self.people.nameless:
-            hint = likely_id(patient_id, self.people.patients)
-            return self._finding("patient-not-identified", record, "patient_id", hint=hint)
-        if patient_id not in self.likes and len(self.likes) < MOST_LIKES:
-            self.likes[patient_id] = likely_id(patient_id, self.people.ids)
-        hint = self.likes.get(patient_id)
-        return self._finding("unknown-patient", record, "patient_id", hint=hint)
+            return self._finding("patient-not-identified", record, "patient_id", hint=likely)
+        return self._finding("unknown-patient", record, "patient_id", hint=likely)
 
     def _use(self, record: Record, cells: Cells) -> tuple[Entry, list[Finding]]:
         """The entry of a usable row, and the findings on it. An impossible end of a hold is
@@ -217,10 +247,18 @@ class _RowReader:
             values["flow"] = Flow.UNREADABLE
         unread = tuple(sorted(cells.unread & _SIGN_NAMES))
         place = self.raw_log.row_place(record)
-        entry = Entry(place=place, signs=signs, unread=unread, raw=record.cells, **values)
+        entry = Entry(
+            place=place,
+            signs=signs,
+            unread=unread,
+            likely=_likely(cells) if unread else NO_SIGNS,
+            raw=record.cells,
+            **values,
+        )
         return entry, findings
 
-    def _set_aside(self, record: Record, values: dict[str, Any], reason: Finding) -> SetAside:
+    def _set_aside(self, record: Record, cells: Cells, reason: Finding) -> SetAside:
+        values = cells.values
         return SetAside(
             place=self.raw_log.row_place(record),
             reason=reason,
@@ -228,6 +266,8 @@ class _RowReader:
             patient_id=values.get("patient_id"),
             at=values.get("at"),
             signs=_parted(values)[1],
+            unread=tuple(sorted(cells.unread & _SIGN_NAMES)),
+            likely=_likely(cells),
         )
 
     def _finding(
@@ -256,6 +296,18 @@ def _parted(values: dict[str, Any]) -> tuple[dict[str, Any], Signs]:
     if "symptoms" in signs:
         signs["symptoms"] = frozenset(signs["symptoms"])
     return values, Signs(**signs)
+
+
+def _likely(cells: Cells) -> Signs:
+    """What was probably meant by vital signs and symptoms that could not be read."""
+    meant: dict[str, Any] = {}
+    for name, words in cells.likely.items():
+        number = _NUMBER.match(words[0]) if words and name in _VITAL_SIGNS else None
+        if number:
+            meant[name] = float(number[0])
+        elif name == "symptoms":
+            meant[name] = frozenset(Symptom(word) for word in words if word in set(Symptom))
+    return Signs(**meant) if meant else NO_SIGNS
 
 
 def _settle_oxygen(values: dict[str, Any], lost: Mapping[str, Finding]) -> bool:

@@ -4,14 +4,17 @@ Input: a log whose entries passed their own checks. Output: findings, or the ent
 each with the finding that says why. Never changes an entry.
 """
 
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from handoff.check.slips import likely_shift, likely_time
 from handoff.log.entries import Caught, about, different_at_same_minute, local, repeats
+from handoff.log.names import Ids, id_key, name_key
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
-from handoff.model.ward import Entry, Log, Shift
+from handoff.model.ward import Entry, Log, Patient, Shift
 
 FARTHEST_BEFORE = timedelta(days=31)
 FARTHEST_AFTER = timedelta(hours=24)
@@ -60,6 +63,35 @@ def _of_another_time(log: Log, entry: Entry, code: str) -> Finding:
     return about(entry, code, "at", at=local(entry.at, zone), hint=likely)
 
 
+def two_ids(log: Log) -> Iterator[Finding]:
+    """Patients with the same name and birth date under two ids, or under ids that are the same but
+    for zeros, spaces and case. The id with fewer entries is likely the slip.
+    """
+    rows = Counter(entry.patient_id for entry in log.entries)
+    groups: defaultdict[object, list[Patient]] = defaultdict(list)
+    for patient in log.patients:
+        groups["id", id_key(patient.id)].append(patient)
+        if patient.name and patient.born:
+            groups["who", name_key(patient.name), patient.born].append(patient)
+    seen: set[str] = set()
+    for group in groups.values():
+        first, *others = sorted(group, key=lambda each: (-rows[each.id], each.place.line or 0))
+        for other in others:
+            if other.id not in seen and _may_be_one(first, other):
+                seen.add(other.id)
+                likely = Ids([first.id]).likely(other.id)
+                found = finding(
+                    "two-ids", other.place, "patient_id", other.id, other=first.id, hint=likely
+                )
+                yield replace(found, related=(first.place,))
+
+
+def _may_be_one(one: Patient, other: Patient) -> bool:
+    """Whether two patients agree on the name and birth date, as far as both are known."""
+    names = {name_key(each.name) for each in (one, other) if each.name}
+    return len(names) <= 1 and len({one.born, other.born} - {None}) <= 1
+
+
 SIEVES: tuple[Callable[[Log], Iterator[Caught]], ...] = (
     far_from_shift,
     lambda log: repeats(log.entries),
@@ -68,4 +100,5 @@ CHECKS: tuple[Callable[[Log], Iterator[Finding]], ...] = (
     lambda log: different_at_same_minute(log.entries),
     outside_shift,
     none_in_shift,
+    two_ids,
 )

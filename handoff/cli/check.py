@@ -3,7 +3,6 @@
 import json
 from argparse import Namespace
 from collections.abc import Sequence
-from dataclasses import asdict
 
 from handoff.cli.logs import gathered
 from handoff.cli.outcome import NOTHING_PRODUCED, counts_text, exit_code, lines, say
@@ -15,25 +14,23 @@ from handoff.model.ward import NONE_READ, Counts
 def run(options: Namespace) -> int:
     """Print every finding and the counts, as lines or as JSON."""
     limits, _ = load_limits()
-    of_units, findings, doubts = gathered(
-        options, lambda _, handover: (handover.counts, handover.without_entry), limits
-    )
+    of_units, findings, doubts = gathered(options, lambda _, handover: handover.counts, limits)
     findings += doubts
-    counts = sum((each for each, _ in of_units), NONE_READ) if of_units else None
+    counts = sum(of_units, NONE_READ) if of_units else None
     if options.json:
         say(_as_json(counts, findings))
     else:
         for line in lines(findings, every=options.every):
             say(line)
         if counts:
-            say(counts_text(counts, sum(without for _, without in of_units)))
+            say(counts_text(counts))
     return NOTHING_PRODUCED if counts is None else exit_code(findings)
 
 
 def _as_json(counts: Counts | None, findings: Sequence[Finding]) -> str:
-    none = dict.fromkeys(("read", "used", "set_aside"))
+    names = ("read", "used", "set_aside")
     document = {
-        "counts": none if counts is None else asdict(counts),
+        "counts": {name: getattr(counts, name, None) for name in names},
         "findings": [each.as_json() for each in findings],
     }
     return json.dumps(document, indent=1)  # in ASCII: any terminal can show it

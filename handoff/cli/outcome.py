@@ -75,10 +75,9 @@ def exit_code(findings: Sequence[Finding]) -> int:
     return DONE_WITH_ERRORS if worst(findings) is Severity.ERROR else DONE
 
 
-def counts_text(counts: Counts, without_entry: int) -> str:
-    """`412 read, 409 used, 3 set aside`, which always adds up; after the rows used `(2 with
-    an entry, 50 without)` where some have none.
+def counts_text(counts: Counts) -> str:
+    """`412 read, 409 used, 3 set aside`, which always adds up; and how many of those used hold no
+    entry.
     """
-    entries = counts.used - without_entry
-    parts = f" ({entries:,} with an entry, {without_entry:,} without)" if without_entry else ""
-    return f"{counts.read:,} read, {counts.used:,} used{parts}, {counts.set_aside:,} set aside"
+    without = f" ({counts.without_entry:,} without an entry)" if counts.without_entry else ""
+    return f"{counts.read:,} read, {counts.used:,} used{without}, {counts.set_aside:,} set aside"

@@ -31,7 +31,6 @@ class Preview:
     name: str
     patients: tuple[Patient, ...]
     counts: Counts
-    without_entry: int
     sheets: int
 
 
@@ -54,8 +53,8 @@ def _run(options: Namespace, executor: Executor | None) -> int:
 
     def preview(unit: UnitLogs, handover: Handover) -> Preview:
         sheets = printing.sheets(handover, limits) if limits else 0
-        name, counts, patients = handover.unit.name, handover.counts, handover.patients
-        return Preview(unit, name, patients, counts, handover.without_entry, sheets)
+        name, counts = handover.unit.name, handover.counts
+        return Preview(unit, name, handover.patients, counts, sheets)
 
     units, findings, doubts = gathered(options, preview, limits, executor)
     findings += [*limit_findings, *doubts]
@@ -68,8 +67,7 @@ def _run(options: Namespace, executor: Executor | None) -> int:
     names = _written(units, limits, printing, options, executor)
     print_findings = letters_lacking(patients, printing.typesetter)
     report(print_findings)
-    counts = sum((unit.counts for unit in units), NONE_READ)
-    say(counts_text(counts, sum(unit.without_entry for unit in units)))
+    say(counts_text(sum((unit.counts for unit in units), NONE_READ)))
     sheets = sum("patients/" in name for name in names)
     pages = sum("discharge/" in name for name in names)
     say(f"{sheets} patient {'sheet' if sheets == 1 else 'sheets'} in {options.out}")

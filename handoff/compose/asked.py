@@ -11,7 +11,7 @@ from handoff.compose.facts import Facts
 from handoff.compose.words import Words
 from handoff.model.matters import Matter, Verdicts
 from handoff.model.measures import Measures
-from handoff.model.verdicts import Level, SetAsideSign, Verdict
+from handoff.model.verdicts import Level, Verdict
 
 LEAST_TICKS, MOST_TICKS = 3, 5
 USUAL: Sequence[str] = "coach", "chart", "reach"
@@ -30,7 +30,8 @@ def caution_words(
     verdict: Verdict, part: str, facts: Facts | None, words: Words, **more: object
 ) -> str:
     """One part (title, seen, action, next_shift) of a caution's words; '' where it has none."""
-    name = f"{verdict.rule}.{part}"
+    as_usual = getattr(verdict.found, "usual", False)
+    name = f"usual_symptom.{part}" if as_usual else f"{verdict.rule}.{part}"
     if not words.has(name):
         return ""
     own = {
@@ -82,8 +83,6 @@ def _held_back(verdicts: Verdicts, facts: Facts, words: Words) -> Iterator[str]:
         told = all(each.is_told for each in verdicts.matters if each.holds_back)
         usual = words.say("usual.look_first" if told else "usual.resume", facts)
         yield usual if told else next(filter(None, firsts), usual)
-    elif facts.may_hold_back:
-        yield words.say("usual.check_rows", facts)
     if facts.home_soon and facts.kept_back:
         yield words.say("usual.home", facts)
     if (facts.not_begun or facts.stopped) and not facts.holds_back:
@@ -118,21 +117,13 @@ def to_do(verdict: Verdict, part: str, facts: Facts, words: Words, **more: objec
 
 
 def to_check(verdicts: Verdicts, measures: Measures, words: Words, *, raw: bool = True) -> str:
-    """Rows to check: danger signs in rows set aside; then unreadable cells of signs (with their
-    text where `raw`), equal ones together and the rarest first; then unreadable facts of the
-    patient, and disputed ones that no other words name. '' where there are none.
+    """What to check: danger signs in later rows; signs that cannot be read and that no caution
+    names (with their text where `raw`); unreadable facts of the patient, and disputed ones that no
+    other words name. '' where there are none.
     """
-    rows, later = (
-        _signs_by_row((each for each in verdicts.set_aside_signs if each.later is is_later), words)
-        for is_later in (False, True)
-    )
-    unread: dict[str, list[str]] = {}
-    for entry in measures.caution_entries:
-        for name in entry.unread:
-            cell = words.say("unread_cell", name=name, raw=raw and entry.raw.get(name))
-            unread.setdefault(cell, []).append(str(entry.place))
-    # A text in every row is a habit; a text in one row is a typing slip.
-    rarest_first = sorted(unread.items(), key=lambda cell: len(cell[1]))
+    later: dict[str, list[str]] = {}
+    for each in verdicts.later_signs:
+        later.setdefault(str(each.place), []).append(words.sign(each.rule, each.seen))
     patient = measures.patient
     facts = [words.say(f"blank.label.{name}") for name in patient.unread]
     disputed = [
@@ -141,18 +132,9 @@ def to_check(verdicts: Verdicts, measures: Measures, words: Words, *, raw: bool 
         if each.name not in SAID_ELSEWHERE
     ]
     parts = (
-        words.say("set_aside_signs", rows=rows) if rows else "",
         words.say("later_signs", rows=later) if later else "",
-        words.say("unread", cells=dict(rarest_first)) if unread else "",
+        words.unsure_signs(verdicts.unread, quotes=raw),
         words.say("unread_facts", facts=facts) if facts else "",
         words.say("disputed_facts", facts=disputed) if disputed else "",
     )
     return " ".join(filter(None, parts))
-
-
-def _signs_by_row(signs: Iterable[SetAsideSign], words: Words) -> dict[str, list[str]]:
-    """The signs of each row, by its place."""
-    rows: dict[str, list[str]] = {}
-    for each in signs:
-        rows.setdefault(str(each.place), []).append(words.sign(each.rule, each.seen))
-    return rows

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, datetime
 
+from handoff.compose.call_if import call_if_words
 from handoff.compose.still_open import OpenWords, unit_box
 from handoff.compose.words import Words
 from handoff.log.blank import Blank
@@ -47,8 +48,9 @@ def compose_unit_blank(blank: Blank, words: Words) -> BlankPage:
             bed=patient.bed,
             name=patient.name,
             id=say("blank.id", id=patient.id),
-            alert=say("blank.alert") if patient.id in blank.name_alerts else "",
+            alert=_alert(blank, patient, words, "blank.alert"),
             warning=OpenWords(blank, patient, words).warning,
+            call_if=_call_if(blank, patient, words),
         )
         for patient in blank.charted
     ]
@@ -77,11 +79,35 @@ def _patient_page(blank: Blank, patient: Patient | None, words: Words) -> BlankP
     )
     if patient is None:
         return page
-    known, beds = OpenWords(blank, patient, words), blank.name_alerts.get(patient.id)
+    known = OpenWords(blank, patient, words)
     if known.open.holds_back:
         page = replace(page, standing=words.say("blank.open.standing", unit=blank.unit))
-    alert = words.say("name_alert", beds=beds) if beds else ""
-    return replace(page, alert=alert, unknown=known.unknown, still_open=known.box)
+    alert = _alert(blank, patient, words, "name_alert")
+    return replace(
+        page,
+        alert=alert,
+        unknown=known.unknown,
+        still_open=known.box,
+        call_if=_call_if(blank, patient, words),
+    )
+
+
+def _call_if(blank: Blank, patient: Patient, words: Words) -> Fact | None:
+    call = blank.open_of(patient).call_if
+    return None if call is None else call_if_words(call, words)
+
+
+def _alert(blank: Blank, patient: Patient, words: Words, name: str) -> str:
+    """That the patient is a child, that comfort care is ordered, that another has a similar name
+    (in the words called `name`); '' for none of these.
+    """
+    shift, beds = blank.shift or blank.before, blank.name_alerts.get(patient.id)
+    judged = words.say(
+        "judged_briefly",
+        comfort_since=patient.order is not None and patient.order.comfort_care,
+        is_child=shift is not None and patient.is_child_in(shift, blank.unit),
+    )
+    return f"{judged} {words.say(name, beds=beds) if beds else ''}".strip()
 
 
 def _page(blank: Blank, words: Words, kind: str, columns: Sequence[BlankColumn]) -> BlankPage:

@@ -7,6 +7,7 @@ and picks rows; judges nothing and rounds nothing.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import pairwise
 
 from handoff.limits.reading import Limits
 from handoff.model.matters import Matter, Verdicts
@@ -37,6 +38,7 @@ class Facts:
     """The facts of one patient; templates use each by its name.
 
     `order_start` is that of the stay's first order, `order_day` counts from it, 1 on that day.
+    `comfort_since`: since when comfort care is ordered, None where it is not.
     `held`: no page asks for the exercise. `told`: the shift has such a row. The counts are the
     shift's.
     """
@@ -51,7 +53,6 @@ class Facts:
     stopped: bool
     home_soon: bool
     held: bool
-    may_hold_back: bool
     hold: Hold | None
     holds_back: bool
     kept_back: bool
@@ -59,6 +60,7 @@ class Facts:
     order_start: datetime
     age_years: int | None
     is_child: bool
+    comfort_since: datetime | None
     surgery_day: int | None
     order_day: int
     adherence: Adherence
@@ -102,7 +104,6 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
         stopped=order.start <= as_of and not active,
         home_soon=patient.goes_home_soon(handover.shift, zone),
         held=kept_back or not active,
-        may_hold_back=verdicts.may_hold_back,
         hold=measures.hold,
         holds_back=verdicts.holds_back,
         kept_back=kept_back,
@@ -110,6 +111,7 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
         order_start=measures.stay_start,
         age_years=patient.age_on(today),
         is_child=patient.is_child_in(handover.shift, handover.unit),
+        comfort_since=_comfort_since(handover, measures),
         surgery_day=(today - patient.surgery_on).days if patient.surgery_on else None,
         order_day=(today - started).days + 1,
         adherence=measures.adherence,
@@ -134,11 +136,24 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
     )
 
 
+def _comfort_since(handover: Handover, measures: Measures) -> datetime | None:
+    """Since when comfort care is ordered, as far as the logs given say; None where it is not."""
+    if not measures.order.comfort_care:
+        return None
+    since = measures.order.start
+    listings = handover.listings_of(measures.patient)
+    for before, now in pairwise(listings):
+        order = before.patient.order
+        if order is not None and not order.comfort_care:
+            since = max(measures.order.start, now.shift.start)
+    return since
+
+
 def is_kept_back(measures: Measures, verdicts: Verdicts) -> bool:
     """Whether no page asks for the exercise; the page to take home is then printed only
     on request.
     """
-    return measures.hold is not None or verdicts.holds_back or verdicts.may_hold_back
+    return measures.hold is not None or verdicts.holds_back
 
 
 def _last_lower(best: Entry | None, entries: Sequence[Entry]) -> Entry | None:

@@ -8,9 +8,11 @@ from collections.abc import Iterable, Iterator
 from datetime import timedelta
 
 from handoff.compose.asked import caution_words, closing, next_shift, titles, to_check
+from handoff.compose.call_if import call_if_words
 from handoff.compose.cautions import sheet_cautions
 from handoff.compose.facts import Facts, facts_of
-from handoff.compose.matters import Moment, hold_words
+from handoff.compose.limits import limits_in_force
+from handoff.compose.matters import TOLD_LENGTH, Moment, hold_words
 from handoff.compose.results import Results
 from handoff.compose.series import volume_chart
 from handoff.compose.words import Words
@@ -78,7 +80,7 @@ def compose_patient(
     headings = {name: words.say(f"headings.{name}") for name in Headings.__dataclass_fields__}
     return PatientPage(
         label=words.say("bookmark", bed=words.bed(patient)),
-        identity=_identity(handover, words, facts, patient),
+        identity=_identity(results, words, facts, patient),
         bed_word=words.say("bed"),
         unit=words.say("unit", facts),
         shift=words.say("shift", facts),
@@ -91,7 +93,7 @@ def compose_patient(
         cautions=tuple(sheet_cautions(verdicts, moment, facts, words)),
         counted=words.say("matter.counted", count=counted) if counted else "",
         to_check=to_check(verdicts, measures, words),
-        not_judged=_not_judged(verdicts, limits, facts, words),
+        not_judged=_not_judged(verdicts, facts, words),
         chart_title=words.say("chart.title"),
         chart_key=words.say("chart.key"),
         chart=volume_chart(handover, measures, words),
@@ -99,6 +101,7 @@ def compose_patient(
         strip_key=words.say("strip.key"),
         strip=tuple(_cell(slot, words) for slot in measures.adherence.slots),
         numbers=_numbers(facts, words),
+        call_if=call_if_words(verdicts.call_if, words),
         set_up=_set_up(patient, words),
         next_shift=next_shift(verdicts, facts, words),
         closing=len(closing(verdicts, facts, words)),
@@ -133,18 +136,15 @@ def change_words(changes: Changes, facts: Facts | None, words: Words) -> tuple[s
     return tuple(filter(None, (words.say(f"since.{name}", **own) for name in CHANGES)))
 
 
-def titles_off(limits: Limits, words: Words) -> list[str]:
-    """The titles of the escalations that the unit switched off, at their gravest level."""
-    return [words.say(f"{rule}.title", signs=True) for rule in limits.escalations_off]
-
-
 def standing(handover: Handover, limits: Limits, words: Words) -> tuple[str, ...]:
     """The foot's fixed words: the standing caution, the limits in force, what a sheet is not."""
-    names = ("standing.caution", "standing.limits")
-    return tuple(words.say(name, limits=limits, unit=handover.unit) for name in names)
+    return (words.say("standing.caution", unit=handover.unit), limits_in_force(limits, words))
 
 
-def _identity(handover: Handover, words: Words, facts: Facts, patient: Patient) -> Identity:
+def _identity(results: Results, words: Words, facts: Facts, patient: Patient) -> Identity:
+    handover, verdicts = results.handover, results.verdicts[patient.id]
+    not_followed = [each for each in verdicts.matters if each.holds_back and not each.is_open]
+    dropped = titles(not_followed, facts, words)
     return Identity(
         bed=words.bed(patient),
         name=patient.name or words.say("no_name"),
@@ -152,6 +152,7 @@ def _identity(handover: Handover, words: Words, facts: Facts, patient: Patient) 
         alert=" ".join(mix_ups(handover, patient, words)) or None,
         moved=words.say("moved", facts),
         precautions=words.say("precautions", facts) if patient.precautions else "",
+        judged_as=words.say("judged_as", facts, dropped=dropped),
         unknown=" ".join(gap_words(handover.gaps.get(patient.id, ()), words)),
     )
 
@@ -232,7 +233,7 @@ def _since(since: Since | None, patient: Patient, facts: Facts, words: Words) ->
     return words.say("since.sentence", facts, changes=changes, at=since.at)
 
 
-def _not_judged(verdicts: Verdicts, limits: Limits, facts: Facts, words: Words) -> str | None:
+def _not_judged(verdicts: Verdicts, facts: Facts, words: Words) -> str | None:
     """The danger signs that are not judged, or by limits of other patients; each reason once."""
     undecided = [
         each
@@ -240,8 +241,7 @@ def _not_judged(verdicts: Verdicts, limits: Limits, facts: Facts, words: Words) 
         if each.state is State.UNDECIDED and each.level is Level.ESCALATE
     ]
     reasons = dict.fromkeys(caution_words(each, "undecided", facts, words) for each in undecided)
-    off = titles_off(limits, words)
-    return words.say("not_judged", facts, reasons=reasons, off=off) or None
+    return words.say("not_judged", facts, reasons=reasons) or None
 
 
 def _cell(slot: Slot, words: Words) -> StripCell:
@@ -282,9 +282,13 @@ def _set_up(patient: Patient, words: Words) -> tuple[Fact, ...]:
 
 
 def _notes(measures: Measures, verdicts: Verdicts, words: Words) -> tuple[Note, ...]:
-    """The shift's notes, newest first, without those that stand beside an escalation."""
-    told = {each.place for matter in verdicts.matters for each in matter.told}
-    told |= {each.settled_by.place for each in verdicts.matters if each.settled_by}
-    told |= {each.place for verdict in verdicts.cautions for each in verdict.told}
-    noted = [each for each in measures.caution_entries if each.note and each.place not in told]
+    """The shift's notes, newest first, without those that stand whole beside a caution, or with an
+    open matter in the summary.
+    """
+    shown = [each for each in verdicts.matters if each.level is not Level.NOTE]
+    said = [told for each in shown for told in (*each.told[-1:], each.settled_by) if told]
+    said += [told for each in verdicts.cautions for told in each.told]
+    whole = {told.place for told in said if len(told.note or "") <= TOLD_LENGTH}
+    whole |= {told.place for each in verdicts.open_matters for told in each.told}
+    noted = [each for each in measures.caution_entries if each.note and each.place not in whole]
     return tuple(Note(words.clock(entry.at), entry.note or "") for entry in reversed(noted))

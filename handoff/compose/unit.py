@@ -5,11 +5,12 @@ priority, then bed. With `initials` it has no full name and no full id, and no t
 because these may name somebody.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from handoff.compose.asked import next_shift, to_check
 from handoff.compose.cautions import sheet_cautions
 from handoff.compose.facts import facts_of
+from handoff.compose.limits import MOST_CHANGES, limit_changes
 from handoff.compose.matters import WHOLE, MatterWords, hold_words
 from handoff.compose.patient import (
     change_words,
@@ -17,7 +18,6 @@ from handoff.compose.patient import (
     moment_of,
     priority_mark,
     standing,
-    titles_off,
     two_ids_alert,
 )
 from handoff.compose.results import Results
@@ -26,13 +26,14 @@ from handoff.compose.words import Words
 from handoff.model.findings import Finding, Severity, text
 from handoff.model.matters import Matter
 from handoff.model.measures import Hold, Measures
-from handoff.model.pages import Fact, Line, UnitPage, UnitRow, UnitSection
+from handoff.model.pages import Fact, Line, Note, UnitPage, UnitRow, UnitSection
 from handoff.model.verdicts import Level, Priority
 from handoff.model.ward import Patient
 
 COLUMNS = ("bed", "who", "why_here", "best", "trend", "charted", "caution", "next", "write")
 COUNTS = ("listed", "ordered", "started", "escalations", "follow_ups", "adherence", "uncharted")
 LAST_OF_ID = 4
+NO_NOTES: Mapping[str, Sequence[Note]] = {}
 WRONG_PATIENT = frozenset({"one-id-two-people", "identity-disagrees"})
 
 
@@ -92,8 +93,16 @@ class _Ward:
         return [caution.title for caution in cautions]
 
 
-def compose_unit(results: Results, words: Words, *, initials: bool = False) -> UnitPage:
-    """The summary of one unit's shift."""
+def compose_unit(
+    results: Results,
+    words: Words,
+    cut_notes: Mapping[str, Sequence[Note]] = NO_NOTES,
+    *,
+    initials: bool = False,
+) -> UnitPage:
+    """The summary of one unit's shift. `cut_notes` are, by patient id, those that are not on the
+    patient's sheet word for word.
+    """
     ward = _Ward(results, words, initials=initials)
     handover = results.handover
     head = {"unit": handover.unit, "shift": handover.shift, "as_of": handover.as_of}
@@ -111,8 +120,14 @@ def compose_unit(results: Results, words: Words, *, initials: bool = False) -> U
         rows=tuple(_row(ward, patient) for patient in ward.judged),
         key=words.say("summary.key"),
         after=(
-            *(_since(ward), _no_order(ward), _going_home(ward), _set_aside(ward)),
-            *_lost_cells(ward),
+            *(
+                _notes(ward, cut_notes),
+                _since(ward),
+                _no_order(ward),
+                _going_home(ward),
+                _set_aside(ward),
+            ),
+            *(*_lost_cells(ward), *_limits(ward)),
         ),
         standing=standing(handover, results.limits, words),
         page_words=words.say("page"),
@@ -120,16 +135,13 @@ def compose_unit(results: Results, words: Words, *, initials: bool = False) -> U
 
 
 def _alerts(ward: _Ward) -> Iterable[str]:
-    """The alerts to read first: people who may be mixed up, escalations switched off."""
+    """The alerts to read first: times without a log, and people who may be mixed up."""
     gaps = {gap for patient in ward.judged for gap in ward.handover.gaps.get(patient.id, ())}
     earliest_first = sorted(gaps, key=lambda gap: (gap.start, gap.end))
     yield from dict.fromkeys(gap_words(earliest_first, ward.words))
     for found in ward.handover.findings:
         if found.code in WRONG_PATIENT:
             yield ward.words.say("summary.wrong_patient", finding=found)
-    if ward.limits.escalations_off:
-        titles = titles_off(ward.limits, ward.words)
-        yield ward.words.say("summary.switched_off", titles=titles, limits=ward.limits)
 
 
 def _counts(ward: _Ward) -> tuple[Fact, ...]:
@@ -263,7 +275,10 @@ def _row(ward: _Ward, patient: Patient) -> UnitRow:
 
 
 def _row_alerts(ward: _Ward, patient: Patient) -> Iterable[str]:
-    """Precautions, and what could cause a mix-up: two ids, a similar name, an earlier bed."""
+    """How the patient is judged, precautions, and what could cause a mix-up: two ids, a
+    similar name, an earlier bed.
+    """
+    yield ward.say("judged_briefly", patient)
     if patient.precautions:
         yield ward.say("precautions", patient)
     yield from two_ids_alert(ward.handover, patient, ward.words, "summary.two_ids")
@@ -271,6 +286,18 @@ def _row_alerts(ward: _Ward, patient: Patient) -> Iterable[str]:
     if beds:
         yield ward.words.say("summary.name_alert", beds=beds)
     yield ward.say("moved", patient)
+
+
+def _notes(ward: _Ward, cut: Mapping[str, Sequence[Note]]) -> UnitSection:
+    """The notes that found no room on the sheets, word for word; with `initials` only counted."""
+    lines: list[Line] = []
+    for patient in ward.judged:
+        who, notes = ward.who(patient), cut.get(patient.id, ())
+        if notes and ward.initials:
+            lines.append(Line(who, ward.words.say("summary.notes_counted", count=len(notes))))
+        else:
+            lines += [Line(who, ward.words.say("summary.note", note=each)) for each in notes]
+    return UnitSection(ward.words.say("summary.notes"), tuple(lines))
 
 
 def _since(ward: _Ward) -> UnitSection:
@@ -326,8 +353,7 @@ def _going_home(ward: _Ward) -> UnitSection:
 
 def _set_aside(ward: _Ward) -> UnitSection:
     """Every row set aside, with its finding; with `initials` without the cell's text."""
-    own = {"counts": ward.handover.counts, "without_entry": ward.handover.without_entry}
-    title = ward.words.say("summary.set_aside", **own)
+    title = ward.words.say("summary.set_aside", counts=ward.handover.counts)
     rows = tuple(_found(ward, row.reason) for row in ward.handover.set_aside)
     nothing = Line("", ward.words.say("summary.nothing_set_aside"))
     return UnitSection(title, rows or (nothing,))
@@ -348,6 +374,14 @@ def _lost_cells(ward: _Ward) -> Iterator[UnitSection]:
     )
     if lost:
         yield UnitSection(ward.words.say("summary.lost_cells", count=len(lost)), lost)
+
+
+def _limits(ward: _Ward) -> Iterator[UnitSection]:
+    """Every change of the unit's own limits, where the foot has no room for all."""
+    changes = limit_changes(ward.limits, ward.words)
+    if len(changes) > MOST_CHANGES:
+        line = Line("", "; ".join(changes))
+        yield UnitSection(ward.words.say("summary.limits"), (line,))
 
 
 def _found(ward: _Ward, found: Finding) -> Line:

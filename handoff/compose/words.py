@@ -6,7 +6,7 @@ template uses and that does not exist is an error that names the template, never
 The only module that knows Jinja2. Text from a log is put in as it is and never read as a template.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date, datetime
 from functools import lru_cache
 from pathlib import Path
@@ -35,8 +35,8 @@ from handoff.model.measures import (
     USUAL_SHIFT_H,
 )
 from handoff.model.refused import Refused
-from handoff.model.verdicts import SeenSign
-from handoff.model.ward import Done, Doubt, Patient
+from handoff.model.verdicts import SeenSign, UnsureSign
+from handoff.model.ward import NOWHERE, Done, Doubt, Patient
 
 if TYPE_CHECKING:
     from handoff.compose.facts import Facts
@@ -108,6 +108,27 @@ class Words:
     def sign(self, rule: str, seen: SeenSign) -> str:
         """A sign that meets a rule: `SpO2 84 %`, `faint and chest pain`."""
         return self.say(f"{rule}.sign", seen=seen)
+
+    def unsure_signs(self, signs: Iterable[UnsureSign], *, quotes: bool = True) -> str:
+        """A sentence for each sign that is not known for sure, equal ones together and the rarest
+        first: a text in every row is a habit, one in a single row a slip. Without `quotes`, no text
+        of the log.
+        """
+        places: dict[UnsureSign, list[str]] = {}
+        for each in signs:
+            key = each._replace(place=NOWHERE, raw=each.raw if quotes or each.raw is None else "")
+            places.setdefault(key, []).append(str(each.place))
+        rarest_first = sorted(places.items(), key=lambda of_one: len(of_one[1]))
+        return " ".join(
+            self.say(
+                "said.unsure",
+                sign=sign,
+                likely="" if sign.seen is None else self.sign(sign.rule, sign.seen),
+                places=rows[:MOST_NAMED],
+                more=len(rows[MOST_NAMED:]),
+            )
+            for sign, rows in rarest_first
+        )
 
     def clock(self, instant: datetime) -> str:
         """Local clock time, 24 h: `05:10`; with the zone's letters where the hour occurs twice."""
@@ -229,6 +250,8 @@ class Words:
             "full_day": self.full_day,
             "long_day": self.long_day,
             "long_full_day": self.long_full_day,
+            # Within a sentence, where an abbreviation keeps its letters.
+            "lower": lambda words: words.lower().replace("spo2", "SpO2"),
             "sentence": lambda words: words[:1].upper() + words[1:],
             "shortened": _shortened,
             "closed": closed,
@@ -254,6 +277,10 @@ class Words:
                 "said.air", on_oxygen=on_oxygen, oxygen=oxygen
             ),
             "signs_listed": self._signs_listed,
+            "sign_named": self.sign,
+            "unsure_signs": self.unsure_signs,
+            # The limit that a vital sign is beyond, and whose it is.
+            "compared": lambda bound, unit="": self.say("said.compared", bound=bound, unit=unit),
         }
 
     def _term(self, word: str) -> str:

@@ -9,7 +9,6 @@ from handoff.explain.matters import list_matters, value_and_limit
 from handoff.explain.subject import Subject, in_words
 from handoff.explain.text import Block
 from handoff.judge import BY_NAME
-from handoff.judge.signs import reads
 from handoff.model.findings import Place
 from handoff.model.verdicts import Level, State, Verdict
 
@@ -30,9 +29,6 @@ def explain_cautions(subject: Subject) -> Iterator[Block]:
         yield from _met(subject, verdict)
     if not met:
         yield "No rule is met by what is recorded."
-    for sign in verdicts.set_aside_signs:
-        read = reads(sign.rule, sign.seen)
-        yield f"{sign.place}, a row set aside, reads {read}: {sign.rule} would be met"
     yield ""
     yield "Not met, or not to be decided:"
     for verdict in verdicts.all:

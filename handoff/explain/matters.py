@@ -45,6 +45,8 @@ WHY_LEVEL: Mapping[tuple[MatterState, Level], str] = {
     (MatterState.SETTLED, Level.ESCALATE): "settled, not told, last met in the shift handed over",
     (MatterState.SETTLED, Level.FOLLOW_UP): "settled, not told, last met earlier: said once more",
     (MatterState.SETTLED, Level.NOTE): "settled long ago, never recorded as told: only counted",
+    (MatterState.OPEN, Level.NOTE): "comfort care is ordered: not followed",
+    (MatterState.TOLD, Level.NOTE): "comfort care is ordered: not followed",
     (MatterState.CLOSED, Level.FOLLOW_UP): "told and settled, opened in the shift handed over",
     (MatterState.CLOSED, Level.NOTE): "told and settled, opened earlier",
 }
@@ -157,6 +159,6 @@ def _what_would_close_it(matter: Matter, zone: ZoneInfo) -> Iterator[str]:
         else:
             what = f"{VITALS[part].name} within its limits in a row by staff, at {since} or later"
         yield f"to be settled: {what}"
-    if LOW_OXYGEN.name in matter.unsettled:
+    if LOW_OXYGEN.name in matter.unsettled and not matter.sign:
         yield f"    {WANTED_OXYGEN.get(matter.wanted_oxygen, NO_MORE_OXYGEN)}"
     yield f"or settled by a person: a 'settled' row with a note, at {last} or later, about {about}"

@@ -103,7 +103,7 @@ def in_words(row: Entry) -> str:
     words = [in_breaths(row), *(text.format(value) for text, value in charted if value is not None)]
     words += sorted(
         "no symptoms" if each is Symptom.NONE else each.replace("_", " ")
-        for each in row.signs.symptoms
+        for each in row.signs.charted
     )
     words += [text.format(value) for text, value in seen if value is not None]
     if row.signs.on_oxygen is not None:

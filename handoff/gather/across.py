@@ -26,25 +26,24 @@ def overlaps(logs: Sequence[Log]) -> Iterator[Finding]:
 
 
 def no_longer_listed(ward: Ward, whereabouts: Whereabouts) -> Iterator[Finding]:
-    """A note for each patient whom an earlier log lists and the latest does not, and one for all
-    who were listed last long ago.
+    """A note for each patient whom a log of the last seven days lists and the latest does not, and
+    one for all whom only earlier logs list.
 
     No note where another unit lists the patient next, or where a row says that the patient left.
     """
+    long_gone = 0
     on_list = {patient.id for patient in ward.latest.patients}
     runs = whereabouts.runs[ward.name]
-    long_gone = 0
     for patient_id, listed in ward.listed.items():
         last = runs[patient_id][-1]
-        if patient_id in on_list or last.left or last in whereabouts.led_on:
-            continue
-        if ward.latest.shift.start - last.last.end > ANOTHER_STAY:
-            long_gone += 1
-        else:
-            place = listed[-1].patient.place
-            yield finding("no-longer-listed", place, "patient_id", patient_id)
+        if patient_id not in on_list and last.left is None and last not in whereabouts.led_on:
+            if listed[-1].shift.end < ward.latest.shift.start - ANOTHER_STAY:
+                long_gone += 1
+            else:
+                place = listed[-1].patient.place
+                yield finding("no-longer-listed", place, "patient_id", patient_id)
     if long_gone:
-        patients = "1 patient was" if long_gone == 1 else f"{long_gone:,} patients were"
+        patients = "1 patient" if long_gone == 1 else f"{long_gone} patients"
         yield finding("long-gone", Place(ward.latest.file), patients=patients)
 
 

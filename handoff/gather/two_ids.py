@@ -83,13 +83,17 @@ def _trust(known: _Known, *, spelt: bool) -> tuple[object, ...]:
 
 
 def two_ids(ward: Ward, pairs: Pairs) -> Iterator[Finding]:
-    """A finding for each pair whose probably wrong id is in this unit's logs."""
+    """A finding for each pair whose probably wrong id is in this unit's logs. Two ids in one log
+    are found where that is checked.
+    """
     for wrong, right in pairs:
         places = [each.patient.place for each in wrong.in_unit(ward.name)]
-        if places:
+        files = {each.file for each in places}
+        if places and files.isdisjoint(each.patient.place.file for each in right.listed):
             *before, last = places
             related = [*before, right.last.patient.place][-MOST_RELATED:]
-            found = finding("two-ids", last, "patient_id", wrong.id, right=right.id)
+            words = {"other": right.id, "hint": right.id}
+            found = finding("two-ids", last, "patient_id", wrong.id, **words)
             yield replace(found, related=tuple(related))
 
 

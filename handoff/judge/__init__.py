@@ -4,10 +4,9 @@ Input: the patient's `Measures`, the `Handover`, the `Limits`. Output: `Verdicts
 never says what is wrong with the patient. Does not judge a patient without an order, unless a
 matter of the stay is not closed.
 
-A rule that the unit switched off gives no verdict. `dizziness-with-signs` and
-`volume-drop-with-signs` use signs of other rules by those rules' limits, also where such a rule is
-switched off. A unit that wants no caution on the pulse alone still gets one on a pulse beside
-dizziness.
+A rule that the unit switched off gives no verdict; none that may escalate is ever off. Its signs
+still count beside others: a unit that wants no caution on a single wheeze still gets one on a
+wheeze beside a fall of the volume.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -16,12 +15,13 @@ from datetime import timedelta
 from types import MappingProxyType
 
 from handoff.judge.about import minute, names, told_of
+from handoff.judge.call_if import call_if
 from handoff.judge.carried import CAME_FROM_ELSEWHERE, EXERCISE_ON_HOLD
 from handoff.judge.case import MeasuredCase, ShiftRows, good_readings
-from handoff.judge.course import DANGERS
 from handoff.judge.dizziness import DIZZINESS_AGAIN, DIZZINESS_WITH_SIGNS, TOO_MANY_AT_ONCE
 from handoff.judge.goal import GOAL_OVER_SCALE, GOAL_REACHED, NO_ORDERED_GOAL, READING_AT_SCALE
 from handoff.judge.matters import follow
+from handoff.judge.oxygen import HIGH_OXYGEN, NEW_OXYGEN
 from handoff.judge.practice import (
     DECLINED,
     LOW_ADHERENCE,
@@ -48,9 +48,11 @@ from handoff.judge.signs import (
     LOW_OXYGEN,
     LOW_TEMPERATURE,
     PULSE,
-    SYMPTOMS,
+    escalates,
     sign_of,
+    usual_apart,
 )
+from handoff.judge.unreadable import READ_ALONE, SIGN_UNREADABLE, Unreadable, rows_aside
 from handoff.judge.vitals import VITALS
 from handoff.judge.volume import (
     FALLING_TREND,
@@ -61,27 +63,24 @@ from handoff.judge.volume import (
 from handoff.limits.reading import Limits
 from handoff.model.matters import Matter, Verdicts
 from handoff.model.measures import Measures
-from handoff.model.verdicts import Level, Priority, SetAsideSign, Told, Verdict
-from handoff.model.ward import BEFORE_THE_STAY, Entry, Handover, SetAside
+from handoff.model.verdicts import LaterSign, Level, Priority, Told, Verdict
+from handoff.model.ward import Entry, Handover
 
 __all__ = ["BY_NAME", "RULES", "follow", "judge"]
 
 # In printing order; a graver rule comes after the milder ones that it replaces.
 RULES: tuple[Rule[MeasuredCase], ...] = (
-    *(LOW_OXYGEN, BREATHING_RATE, PULSE, LOW_TEMPERATURE, FEVER),
+    *(LOW_OXYGEN, HIGH_OXYGEN, NEW_OXYGEN, BREATHING_RATE, PULSE, LOW_TEMPERATURE, FEVER),
     *(FAINT_OR_CHEST_PAIN, DROWSY_OR_CONFUSED),
     *(DIZZINESS, DIZZINESS_AGAIN, DIZZINESS_WITH_SIGNS, BREATHLESS),
     *(VOLUME_DROP, VOLUME_DROP_WITH_SIGNS, FALLING_TREND, VOLUME_TOO_LOW),
     *(NOT_STARTED, NOTHING_CHARTED, NOT_CHARTED, NO_RETURN_DEMONSTRATION, NOT_LABELLED),
     *(LOW_ADHERENCE, DECLINED, PAIN_LIMITS, TECHNIQUE, SHORT_HOLD, TOO_MANY_AT_ONCE),
     *(EXERCISE_ON_HOLD, CAME_FROM_ELSEWHERE),
-    *(GOAL_REACHED, GOAL_OVER_SCALE, READING_AT_SCALE, NO_ORDERED_GOAL, GOING_HOME),
+    *(GOAL_REACHED, GOAL_OVER_SCALE, READING_AT_SCALE, NO_ORDERED_GOAL),
+    *(SIGN_UNREADABLE, GOING_HOME),
 )
 BY_NAME: Mapping[str, Rule[MeasuredCase]] = MappingProxyType({rule.name: rule for rule in RULES})
-
-# Rules that can be judged by a row set aside: dangers that are one sign, without the row's time or
-# other rows.
-READ_IN_A_ROW = tuple(name for name in DANGERS if name in VITALS or name in SYMPTOMS)
 
 FEVER_GOES_ON = timedelta(hours=24)  # after it was told: common practice
 
@@ -107,20 +106,31 @@ def judge(
         best=measures.volume.best,
         previous_best=measures.volume.previous_best,
         is_child=measures.patient.is_child_in(handover.shift, handover.unit),
+        aside=tuple(
+            row
+            for row in rows_aside(handover, measures.patient)
+            if row.at >= handover.judged_from(measures.patient)
+        ),
     )
-    case = MeasuredCase("", rows, limits, measures, handover)
-    verdicts = [rule.decide(case.of(rule.name)) for rule in RULES if limits.is_on(rule.name)]
+    case = MeasuredCase("", usual_apart(rows, limits), limits, measures, handover)
+    judged = [each for each in RULES if limits.is_on(each.name) and case.is_judged(each.name)]
+    verdicts = [rule.decide(case.of(rule.name)) for rule in judged]
     if matters is None:
         matters = follow(handover, measures.patient, limits)
     known = measures.stay_entries
-    signs = list(_set_aside_signs(case))
-    set_aside = [each for each in signs if not each.later]
     verdicts = [_answered(each, matters, known) for each in _without_twins(verdicts)]
     return Verdicts(
         patient=measures.patient,
-        priority=_priority(verdicts, matters, asks=bool(measures.hold or set_aside)),
+        priority=_priority(verdicts, matters, held=measures.hold is not None),
         all=tuple(verdicts),
-        set_aside_signs=tuple(signs),
+        call_if=call_if(measures, handover, limits),
+        later_signs=tuple(_later_signs(case)),
+        unread=tuple(
+            sign
+            for each in verdicts
+            if isinstance(each.found, Unreadable)
+            for sign in each.found.others
+        ),
         matters=tuple(matters),
     )
 
@@ -177,45 +187,21 @@ def _goes_on(verdict: Verdict, told: Entry, known: Sequence[Entry]) -> bool:
     )
 
 
-def _priority(verdicts: Iterable[Verdict], matters: Iterable[Matter], *, asks: bool) -> Priority:
-    """The priority. Only matters escalate. The shift's own rules are followed up, and so are a hold
-    and a danger sign in a row set aside (`asks`).
-    """
+def _priority(verdicts: Iterable[Verdict], matters: Iterable[Matter], *, held: bool) -> Priority:
+    """The priority. Only matters escalate. The shift's own rules are followed up, as is a hold."""
     levels = {each.level for each in matters}
     levels |= {each.level for each in verdicts if each.met and each.level is Level.FOLLOW_UP}
     if Level.ESCALATE in levels:
         return Priority.ESCALATE
-    return Priority.FOLLOW_UP if Level.FOLLOW_UP in levels or asks else Priority.CONTINUE
+    return Priority.FOLLOW_UP if Level.FOLLOW_UP in levels or held else Priority.CONTINUE
 
 
-def _set_aside_signs(case: MeasuredCase) -> Iterable[SetAsideSign]:
-    """The danger signs in rows that do not count: set aside in the stay, or later than `as_of`."""
-    rules = [rule for rule in READ_IN_A_ROW if case.limits.is_on(rule)]
-    handover, patient = case.handover, case.patient
-    rows = [
-        (row.place, row.signs, False)
-        for row in handover.set_aside
-        if row.patient_id == patient.id and _may_be_of_the_stay(row, case)
-    ]
-    known = handover.entries_of(patient)
-    rows += [(row.place, row.signs, True) for row in known if row.at > handover.as_of]
-    for place, signs, later in rows:
-        for rule in rules:
-            seen = sign_of(case.of(rule), signs)
-            if seen is not None:
-                yield SetAsideSign(place, rule, seen, later)
-
-
-def _may_be_of_the_stay(row: SetAside, case: MeasuredCase) -> bool:
-    """False only for a repeat of a used row, and for a row whose own time is in an earlier stay or
-    after `as_of`.
-
-    A row whose time cannot be read, or is in no shift (a mistyped date), may be of this stay.
-    """
-    if row.reason.code == "repeated-entry":
-        return False
-    handover, at = case.handover, row.at
-    if at is None or not any(shift.start <= at < shift.end for shift in handover.shifts):
-        return True
-    first = handover.listings_of(case.patient)[0].shift.start
-    return min(case.measures.stay_start, first) - BEFORE_THE_STAY <= at <= handover.as_of
+def _later_signs(case: MeasuredCase) -> Iterable[LaterSign]:
+    """The danger signs in rows later than `as_of`, which this hand-over does not judge."""
+    later = (row for row in case.handover.entries_of(case.patient) if row.at > case.handover.as_of)
+    for row in later:
+        for rule in READ_ALONE:
+            of_rule = case.of(rule)
+            seen = sign_of(of_rule, row.signs)
+            if seen is not None and escalates(of_rule, row.signs):
+                yield LaterSign(row.place, rule, seen)

@@ -6,7 +6,7 @@ its three kinds of verdict: met, not met, undecided. Holds no rule and no number
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import NamedTuple, Self
 
 from handoff.limits.reading import Limits
@@ -14,6 +14,8 @@ from handoff.model.measures import Measures
 from handoff.model.verdicts import Found, Level, State, Verdict
 from handoff.model.ward import Entry, Handover, Order, Patient
 
+# The rules that are judged where comfort care is ordered: pain and breathlessness.
+IN_COMFORT_CARE = frozenset({"breathless", "breathless-again", "pain-limits", "pain-again"})
 THE_ORDER = "the order"
 NO_ENTRY = "no entry in the shift"
 NO_GOOD_READING = "no reading in good form in the shift"
@@ -47,7 +49,7 @@ class ShiftRows:
     `entries` are all that are judged with the shift, `before` the earlier ones of the stay, both in
     time order. `readings` are the shift's readings in good form, `best` is the highest of them, and
     `previous_best` that of the 24 h before the shift. `is_child`: the patient is a child on the day
-    the shift starts.
+    the shift starts. `aside` are rows set aside that may be of the shift: see `unreadable`.
     """
 
     patient: Patient
@@ -58,6 +60,7 @@ class ShiftRows:
     best: Entry | None
     previous_best: Entry | None
     is_child: bool = False
+    aside: tuple[Entry, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,10 +90,20 @@ class Case:
         """Every entry of the shift, whatever it records, in time order."""
         return self.rows.entries
 
+    def with_rows_just_before(self, within: timedelta) -> Self:
+        """The case with the rows of so much time before its first entry among its entries."""
+        since = self.entries[0].at - within if self.entries else None
+        before = tuple(entry for entry in self.rows.before if since and entry.at >= since)
+        return replace(self, rows=replace(self.rows, entries=(*before, *self.entries)))
+
     @property
     def exercises(self) -> tuple[Entry, ...]:
         """Those of the entries that are exercises."""
         return tuple(entry for entry in self.entries if entry.is_exercise)
+
+    def is_judged(self, rule: str) -> bool:
+        """Whether the order lets a rule be judged: in comfort care, pain and breathlessness."""
+        return rule in IN_COMFORT_CARE or not self.order.comfort_care
 
     def limit(self, name: str) -> float:
         """One of the rule's own limits, in its unit."""

@@ -10,8 +10,9 @@ from datetime import datetime, timedelta
 from types import MappingProxyType
 
 from handoff.judge.about import ANSWERS_LATER_ROWS, UNNAMED_ANSWERS, minute, names
-from handoff.judge.case import Case
+from handoff.judge.case import Case, Seen
 from handoff.judge.dizziness import DIZZINESS_WITH_SIGNS, GRAVE_SIGNS
+from handoff.judge.oxygen import HIGH_OXYGEN
 from handoff.judge.rule import Rule
 from handoff.judge.settling import (
     NONE,
@@ -27,12 +28,14 @@ from handoff.judge.signs import (
     DIZZINESS,
     DROWSY_OR_CONFUSED,
     FAINT_OR_CHEST_PAIN,
+    FEVER,
     LOW_OXYGEN,
     LOW_TEMPERATURE,
     PULSE,
     SYMPTOMS,
     sign_of,
 )
+from handoff.judge.unreadable import SIGN_UNREADABLE, Unreadable
 from handoff.judge.vitals import VITALS, beyond
 from handoff.judge.volume import SIGNS_WITH_DROP, VOLUME_DROP_WITH_SIGNS
 from handoff.model.findings import Place
@@ -45,9 +48,9 @@ DANGERS: Mapping[str, Rule[Case]] = MappingProxyType(
     {
         rule.name: rule
         for rule in (
-            *(LOW_OXYGEN, BREATHING_RATE, PULSE, LOW_TEMPERATURE),
+            *(LOW_OXYGEN, HIGH_OXYGEN, BREATHING_RATE, PULSE, LOW_TEMPERATURE, FEVER),
             *(FAINT_OR_CHEST_PAIN, DROWSY_OR_CONFUSED),
-            *(DIZZINESS_WITH_SIGNS, VOLUME_DROP_WITH_SIGNS),
+            *(DIZZINESS_WITH_SIGNS, VOLUME_DROP_WITH_SIGNS, SIGN_UNREADABLE),
         )
     }
 )
@@ -74,7 +77,8 @@ class Course:
 
     def __init__(self, key: str, window: Window) -> None:
         self.key, self.opened = key, window
-        self.rule, _, self.symptom = key.partition(":")
+        self.rule, _, part = key.partition(":")
+        self.symptom, self.sign = ("", part) if part in VITALS else (part, "")
         self.rows: list[tuple[Entry, Window]] = []
         self.fell_from_ml = 0.0
         self.told: list[Told] = []  # those of the rows that cover the last row
@@ -102,7 +106,7 @@ class Course:
     @property
     def _about(self) -> tuple[str, ...]:
         """The log's words that name it, besides `all`."""
-        return (self.symptom,) if self.symptom else DANGERS[self.rule].about
+        return (self.symptom,) if self.symptom else DANGERS[self.sign or self.rule].about
 
     @property
     def last_at(self) -> datetime:
@@ -187,7 +191,7 @@ class Course:
             return {VOLUME}
         if self.rule == DIZZY_WITH:
             return {NONE} | (self._all_marks() & VITALS.keys())
-        return {self.rule}
+        return {self.sign or self.rule}
 
     def _symptoms(self) -> tuple[str, ...]:
         """The symptoms of the matter, in the log's words."""
@@ -222,8 +226,8 @@ class Course:
                 return False
         return True
 
-    def matter(self, last: int, as_of: datetime) -> Matter:
-        """The matter in its state at `as_of`; `last` is the number of the shift handed over."""
+    def matter(self, now: Window, as_of: datetime) -> Matter:
+        """The matter in its state at `as_of`, in the shift handed over (`now`)."""
         told, unnamed = self.told, self._unnamed()
         if self.closed_at is not None:
             state = MatterState.CLOSED
@@ -238,6 +242,7 @@ class Course:
         return Matter(
             rule=self.rule,
             symptom=self.symptom or None,
+            sign=self.sign or None,
             verdict=self._verdict(),
             shift=self.opened.listing.shift,
             unit=self.opened.listing.unit,
@@ -245,7 +250,7 @@ class Course:
             last_at=self.last_at,
             rows=tuple(row for row, _ in self.rows),
             state=state,
-            level=self._level(state, last, eased),
+            level=self._level(state, now, eased),
             told=tuple(told),
             about_unknown=tuple(unnamed),
             told_before=tuple(each for each in before if each not in self.told),
@@ -256,8 +261,8 @@ class Course:
             settled_before=tuple(self.settled_before),
             closed_at=self.closed_at,
             eased=eased,
-            opened_now=self.opened.number == last,
-            closed_now=self.closed_in == last,
+            opened_now=self.opened.number == now.number,
+            closed_now=self.closed_in == now.number,
             vitals=tuple(each.name for rule, each in VITALS.items() if rule in unsettled),
             symptoms=self._symptoms() if NONE in unsettled else (),
             settled_rows=tuple(self.settled_rows),
@@ -266,8 +271,13 @@ class Course:
             about=tuple(sorted(self._about)),
         )
 
-    def _level(self, state: MatterState, last: int, eased: Eased | None) -> Level:
-        """Its effect on the priority of the shift that is handed over."""
+    def _level(self, state: MatterState, now: Window, eased: Eased | None) -> Level:
+        """Its effect on the priority of the shift that is handed over: none where comfort care is
+        ordered by then, and the rule is not judged in it.
+        """
+        last = now.number
+        if not now.case.is_judged(self.rule):
+            return Level.NOTE
         if state is MatterState.OPEN:
             return Level.ESCALATE
         if state is MatterState.TOLD:
@@ -314,6 +324,8 @@ class Course:
             ]
             window = max(ranked, key=lambda each: each[:2])[2]
         rows = tuple(row for row, of in self.rows if of is window)
+        if self.rule == SIGN_UNREADABLE.name:
+            return self._unread_verdict(window)
         if self.symptom:
             symptoms = frozenset({Symptom(self.symptom)})
             rows = tuple(row._replace(signs=replace(row.signs, symptoms=symptoms)) for row in rows)
@@ -321,6 +333,15 @@ class Course:
             rows = window.case.entries
         case = replace(window.case, rule=self.rule, rows=replace(window.case.rows, entries=rows))
         return DANGERS[self.rule].decide(case)
+
+    def _unread_verdict(self, window: Window) -> Verdict:
+        """The verdict on the rows in which just this sign is not known for sure."""
+        verdict = SIGN_UNREADABLE.decide(window.case.of(SIGN_UNREADABLE.name))
+        part, rows = self.symptom or self.sign, [row for row, of in self.rows if of is window]
+        unsure = verdict.found.unsure if isinstance(verdict.found, Unreadable) else ()
+        mine = tuple(each for each in unsure if each.followed_as == part)
+        seen = Seen(len(mine), window.case.of(self.rule).without_limit("{signs}"), rows)
+        return window.case.of(self.rule).met(Unreadable(mine), seen)
 
 
 def _values(rule: str, row: Entry, window: Window) -> list[tuple[float, bool]]:

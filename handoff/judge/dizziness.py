@@ -88,7 +88,7 @@ def dizziness_with_signs(case: Case) -> Verdict:
     """
     limit = case.limit("minutes_at_or_under")
     within = timedelta(minutes=limit)
-    near = _with_rows_just_before(case, within)
+    near = case.with_rows_just_before(within)
     near_dizzy = near.of(DIZZINESS.name)
     rows, signs = symptom_rows(near_dizzy), signs_seen(near, GRAVE_SIGNS)
     found = DizzyWithSigns(charted(near_dizzy, rows), tuple(sign.at for sign in signs), limit)
@@ -151,13 +151,6 @@ def too_many_at_once(case: Case) -> Verdict:
     if len(counted) < len(dizzy):
         return case.undecided(found, "breaths not recorded at the dizzy exercise")
     return case.not_met(found)
-
-
-def _with_rows_just_before(case: Case, within: timedelta) -> Case:
-    """The case with the rows of so many minutes before its first one among its entries."""
-    since = case.entries[0].at - within if case.entries else None
-    before = tuple(entry for entry in case.rows.before if since and entry.at >= since)
-    return replace(case, rows=replace(case.rows, entries=(*before, *case.entries)))
 
 
 def _gap(one: Entry, other: Entry) -> timedelta:

@@ -11,7 +11,7 @@ Rows of the same minute are read in this order: rows that meet a rule, rows that
 from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from itertools import groupby
 from operator import attrgetter
 
@@ -25,7 +25,8 @@ from handoff.judge.course import (
     Window,
     volume_ml_of,
 )
-from handoff.judge.signs import SYMPTOMS
+from handoff.judge.signs import SYMPTOMS, usual_apart
+from handoff.judge.unreadable import Unreadable, rows_aside
 from handoff.limits.reading import Limits
 from handoff.model.matters import Matter
 from handoff.model.measures import PREVIOUS_H
@@ -50,13 +51,9 @@ def follow(handover: Handover, patient: Patient, limits: Limits) -> tuple[Matter
     Sorted by level, the gravest first; then those not told; then in the rules' order; then the
     newest. Empty for a patient who never had an order in the stay.
     """
-    courses: list[Course] = []
     windows = list(_windows(handover, patient, limits))
-    for window in windows:
-        live = {course.key: course for course in courses if course.closed_at is None}
-        _read_window(window, live, courses)
-    last = windows[-1].number if windows else 0
-    matters = [course.matter(last, handover.as_of) for course in courses]
+    courses = _courses(windows)
+    matters = [course.matter(windows[-1], handover.as_of) for course in courses]
     matters.sort(key=lambda each: each.last_at, reverse=True)
     levels, rules = list(Level), list(DANGERS)
     return tuple(
@@ -82,6 +79,7 @@ def _windows(handover: Handover, patient: Patient, limits: Limits) -> Iterator[W
         return
     entries = [each for each in handover.entries_of(patient) if each.at <= handover.as_of]
     begins = handover.stay_start.get(patient.id, order.start)
+    aside = rows_aside(handover, patient)
     first = upto = _first_at(entries, min(begins, listings[0].shift.start) - BEFORE_THE_STAY)
     for number, listing in enumerate(listings):
         order = listing.patient.order or order
@@ -90,8 +88,14 @@ def _windows(handover: Handover, patient: Patient, limits: Limits) -> Iterator[W
             following = listings[number + 1].shift
             upto = max(_first_at(entries, min(listing.shift.end, following.start)), begin)
         rows = _rows(listing, order, entries, (first, begin, upto), begins)
-        rows = replace(rows, is_child=listing.patient.is_child_in(listing.shift, handover.unit))
-        yield Window(number, listing, Case("", rows, limits))
+        ends = listing.shift.end if number + 1 < len(listings) else datetime.max.replace(tzinfo=UTC)
+        rows = replace(
+            rows,
+            is_child=listing.patient.is_child_in(listing.shift, handover.unit),
+            aside=tuple(row for row in aside if row.at < ends),
+        )
+        aside = [row for row in aside if row.at >= ends]
+        yield Window(number, listing, Case("", usual_apart(rows, limits), limits))
 
 
 def _first_at(entries: Sequence[Entry], moment: datetime) -> int:
@@ -127,20 +131,25 @@ def _rows(
     )
 
 
-def _read_window(window: Window, live: dict[str, Course], courses: list[Course]) -> None:
-    """Read the rows of one shift in time order, and pass each to the matters."""
-    met = _met(window)
-    events: list[tuple[datetime, int, Entry, str]] = [
-        (minute(row.at), 0, row, key) for key, rows in met.items() for row in rows
-    ]
-    for row in window.case.entries:
-        if row.what in {What.TOLD, What.SETTLED}:
-            events.append((minute(row.at), 2, row, ""))
-        if live or met:
-            events.append((minute(row.at), 1, row, ""))
+def _courses(windows: Sequence[Window]) -> list[Course]:
+    """Read the rows of the stay in time order, and pass each to the matters. A row that met a rule
+    only together with a row of the next shift is read at its own time too.
+    """
+    events: list[tuple[datetime, int, Entry, str, Window]] = []
+    for window in windows:
+        met = _met(window)
+        events += [
+            (minute(row.at), 0, row, key, window) for key, rows in met.items() for row in rows
+        ]
+        for row in window.case.entries:
+            if row.what in {What.TOLD, What.SETTLED}:
+                events.append((minute(row.at), 2, row, "", window))
+            events.append((minute(row.at), 1, row, "", window))
+    courses: list[Course] = []
+    live: dict[str, Course] = {}
     in_time = sorted(events, key=lambda event: event[:2])
     for _, of_minute in groupby(in_time, key=lambda event: event[0]):
-        for _, kind, row, key in of_minute:
+        for _, kind, row, key, window in of_minute:
             if kind == 0:
                 if key not in live:
                     live[key] = Course(key, window)
@@ -150,6 +159,7 @@ def _read_window(window: Window, live: dict[str, Course], courses: list[Course])
                 (course.look if kind == 1 else course.hear)(row, window)
         for course in [each for each in live.values() if each.closed_at is not None]:
             del live[course.key]
+    return courses
 
 
 def _met(window: Window) -> dict[str, list[Entry]]:
@@ -158,15 +168,22 @@ def _met(window: Window) -> dict[str, list[Entry]]:
     """
     case = window.case
     met: dict[str, list[Entry]] = {}
-    signs = any(entry.signs is not NO_SIGNS for entry in case.entries)
+    unread = case.rows.aside or any(entry.unread for entry in case.entries)
+    signs = unread or any(entry.signs is not NO_SIGNS for entry in case.entries)
     for name, rule in DANGERS.items():
-        if not case.limits.is_on(name) or not (signs or name == FALL_WITH):
+        if not case.is_judged(name) or not (signs or name == FALL_WITH):
             continue
         verdict = rule.decide(case.of(name))
         if not verdict.met or verdict.level is not Level.ESCALATE:
             continue
         cited = set(zip(verdict.entries, verdict.times, strict=True))
-        rows = [row for row in (*case.rows.before, *case.entries) if (row.place, row.at) in cited]
+        known = (*case.rows.before, *case.entries, *case.rows.aside)
+        rows = [row for row in known if (row.place, row.at) in cited]
+        if isinstance(verdict.found, Unreadable):
+            for sign in verdict.found.unsure:
+                of_sign = [row for row in rows if row.place == sign.place]
+                met.setdefault(f"{name}:{sign.followed_as}", []).extend(of_sign)
+            continue
         if name not in FOLLOWED_BY_SYMPTOM:
             met[name] = rows
             continue

@@ -7,13 +7,13 @@ practice.
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from handoff.judge.about import minute
 from handoff.judge.case import Case
 from handoff.judge.signs import LOW_OXYGEN
-from handoff.judge.vitals import VITALS, beyond
+from handoff.judge.vitals import ON_OXYGEN, VITALS, beyond
 from handoff.model.matters import AIR, SETTLES_AFTER, WhyNot
 from handoff.model.ward import Entry, Signs, Symptom
 
@@ -58,7 +58,10 @@ def why_not_settled(part: str, row: Entry, case: Case, danger: Danger) -> WhyNot
         why = None if Symptom.NONE in row.signs.symptoms else WhyNot.ANOTHER_SYMPTOM
     elif not is_within_limits(part, row, case):
         why = WhyNot.BEYOND
-    elif part == LOW_OXYGEN.name:
+    elif part == ON_OXYGEN and row.signs.on_oxygen is None:
+        as_if_on = replace(row.signs, on_oxygen=True)
+        why = WhyNot.OXYGEN_UNKNOWN if beyond(case.of(part), as_if_on) else None
+    elif part == LOW_OXYGEN.name and danger.low:
         why = why_oxygen_differs(row.signs, danger.low, danger.since)
     return why or (WhyNot.TOO_SOON if waited < enough else None)
 
@@ -68,7 +71,7 @@ def looks_at(part: str, row: Entry) -> bool:
     if part == VOLUME:
         return row.is_good_reading
     if part == NONE:
-        return bool(row.signs.symptoms)
+        return bool(row.signs.charted)
     return VITALS[part].value(row.signs) is not None
 
 

@@ -6,12 +6,14 @@ Every entry of the shift is read, of whatever kind. Never says what is wrong wit
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import NamedTuple
 
-from handoff.judge.case import NO_ENTRY, Case, Seen, joined
+from handoff.judge.case import NO_ENTRY, Case, Seen, ShiftRows, joined
 from handoff.judge.rule import Rule, rows_text
-from handoff.judge.vitals import VITALS, beyond
+from handoff.judge.vitals import VITALS, Bound, beyond
+from handoff.limits.reading import Limits
+from handoff.log.fields import MAY_BE_USUAL
 from handoff.model.rounding import exact
 from handoff.model.verdicts import Found, Level, SeenSign, Verdict, When
 from handoff.model.ward import DIZZY_SYMPTOMS, Entry, Signs, Symptom
@@ -22,6 +24,9 @@ SYMPTOMS: Mapping[str, tuple[Symptom, ...]] = {
     "dizziness": DIZZY_SYMPTOMS,
     "breathless": (Symptom.BREATHLESS, Symptom.WHEEZE),
 }
+
+
+BESIDE = timedelta(minutes=60)  # a sign so near a usual symptom: common practice
 
 
 class LatestValue(NamedTuple):
@@ -37,20 +42,16 @@ class LatestValue(NamedTuple):
 class VitalFound(Found):
     """Every value of one vital sign in the shift; `of_order` are the ordered limits, in words.
 
-    The other fields are about the value that met the rule: `side` ('low' or 'high'), `ordered`,
-    `stricter_than` and `of_adults` of its `Bound`, `on_oxygen` and `oxygen` (None for not
-    recorded), and `latest`, the last value recorded after it. `missing` is the name of a vital sign
-    that is not recorded.
+    The other fields are about the value that met the rule: the limit that it is beyond (`bound`),
+    `on_oxygen` and `oxygen` (None for not recorded), and `latest`, the last value recorded after
+    it. `missing` is the name of a vital sign that is not recorded.
     """
 
     name: str
     values: tuple[float, ...]
     of_order: str
     missing: tuple[str, ...] = ()
-    side: str | None = None
-    ordered: bool = False
-    stricter_than: float | None = None
-    of_adults: bool = False
+    bound: Bound | None = None
     on_oxygen: bool | None = None
     oxygen: str | None = None
     latest: LatestValue | None = None
@@ -69,19 +70,22 @@ class Charted(Found):
     """The entries that chart a symptom of a rule, among `of_rows` that were read.
 
     `symptoms` are those charted, in the log's words, and `charted_at` the times of the entries.
-    `seen_before` are the symptoms that earlier shifts of the stay charted too.
+    `seen_before` are the symptoms that earlier shifts of the stay charted too. `usual`: they are
+    usual for the patient, and stood alone.
     """
 
     symptoms: tuple[str, ...]
     charted_at: tuple[datetime, ...]
     of_rows: int
     seen_before: tuple[str, ...]
+    usual: bool = False
 
     def text(self, when: When, /) -> str:
         """`charted in 1 of 3 rows (at 2026-05-12 08:00)`."""
         times = ", ".join(map(when, dict.fromkeys(self.charted_at)))
         at = f" (at {times})" if times else ""
-        return f"charted in {len(self.charted_at)} of {rows_text(self.of_rows)}{at}"
+        usual = ", usual for this patient" if self.usual else ""
+        return f"charted in {len(self.charted_at)} of {rows_text(self.of_rows)}{at}{usual}"
 
 
 class SignAt(NamedTuple):
@@ -119,7 +123,7 @@ def vital_sign(case: Case) -> Verdict:
     """
     vital = VITALS[case.rule]
     recorded = vital.recorded(case.entries)
-    found = VitalFound(vital.name, tuple(value for value, _ in recorded), _of_order(case))
+    found = VitalFound(vital.name, tuple(value for value, _ in recorded), ordered_text(case))
     if not recorded:
         found = replace(found, missing=(vital.name,))
         return case.undecided(found, f"{vital.name} not recorded")
@@ -138,10 +142,7 @@ def vital_sign(case: Case) -> Verdict:
     latest = LatestValue(last_value, last.at, last.signs.on_oxygen, last.signs.oxygen)
     found = replace(
         found,
-        side="low" if bound.low else "high",
-        ordered=bound.ordered,
-        stricter_than=bound.stricter_than,
-        of_adults=bound.of_adults,
+        bound=bound,
         on_oxygen=worst.signs.on_oxygen,
         oxygen=worst.signs.oxygen,
         latest=latest if last.at > worst.at else None,
@@ -150,7 +151,7 @@ def vital_sign(case: Case) -> Verdict:
     return case.met(found, Seen(value, bound.against, rows, worst.at), level)
 
 
-def _of_order(case: Case) -> str:
+def ordered_text(case: Case) -> str:
     """The limits that the order has of the case's vital sign, in words."""
     vital = VITALS[case.rule]
     sides = ((vital.ordered_low, "or more"), (vital.ordered_high, "or less"))
@@ -163,15 +164,54 @@ def symptom(case: Case) -> Verdict:
     """One of the rule's symptoms is charted. Value: the entries that chart one, at the latest.
 
     Drowsiness and confusion meet it whether new or not: also when an earlier shift charted the
-    same.
+    same. A symptom that is usual for the patient, and stood alone, is a note.
     """
     rows = symptom_rows(case)
     found = charted(case, rows)
     if not case.entries:
         return case.undecided(found, NO_ENTRY)
-    if not rows:
+    if rows:
+        return case.met(found, Seen(len(rows), case.without_limit("{entries}"), rows))
+    as_usual = [row for row in case.entries if not row.signs.usual.isdisjoint(SYMPTOMS[case.rule])]
+    if not as_usual:
         return case.not_met(found)
-    return case.met(found, Seen(len(rows), case.without_limit("{entries}"), rows))
+    found = replace(charted(case, [_with_usual(row) for row in as_usual]), usual=True)
+    return case.met(found, Seen(len(as_usual), case.without_limit("{entries}"), as_usual), "note")
+
+
+def usual_apart(rows: ShiftRows, limits: Limits) -> ShiftRows:
+    """The rows with the symptoms taken out that are usual for the patient, where they stood alone:
+    no vital sign beyond a limit and no other symptom of a rule within an hour of them. They are in
+    `usual` then.
+
+    Fainting, chest pain and drowsiness are never usual.
+    """
+    usual = frozenset(rows.order.usual_symptoms) & frozenset(MAY_BE_USUAL)
+    if not usual:
+        return rows
+    case = Case("", rows, limits)
+    others = frozenset(each for symptoms in SYMPTOMS.values() for each in symptoms) - usual
+    signs_at = [
+        row.at
+        for row in (*rows.before, *rows.entries)
+        if row.signs.symptoms & others or any(beyond(case.of(rule), row.signs) for rule in VITALS)
+    ]
+
+    def apart(row: Entry) -> Entry:
+        alone = row.signs.symptoms & usual
+        if not alone or any(abs(at - row.at) <= BESIDE for at in signs_at):
+            return row
+        left = row.signs.symptoms - usual
+        return row._replace(signs=replace(row.signs, symptoms=left, usual=alone))
+
+    return replace(
+        rows, entries=tuple(map(apart, rows.entries)), before=tuple(map(apart, rows.before))
+    )
+
+
+def _with_usual(row: Entry) -> Entry:
+    """The row as it was charted, with its usual symptoms among the others."""
+    return row._replace(signs=replace(row.signs, symptoms=row.signs.charted))
 
 
 def charted(case: Case, rows: Sequence[Entry]) -> Charted:
@@ -204,10 +244,20 @@ def signs_seen(case: Case, rules: Iterable[str]) -> list[Sign]:
 
 
 def sign_of(case: Case, signs: Signs) -> SeenSign | None:
-    """The part of `signs` that meets the case's rule; None without one."""
+    """The part of `signs` that meets the case's rule; None without one, and where the order lets it
+    not be judged.
+    """
+    if not case.is_judged(case.rule):
+        return None
     if case.rule in VITALS:
         return next((value for value, _ in beyond(case, signs)), None)
     return _words(case.rule, signs) or None
+
+
+def escalates(case: Case, signs: Signs) -> bool:
+    """Whether the part of `signs` that meets the case's rule is beyond a limit that escalates."""
+    met = beyond(case, signs) if case.rule in VITALS else ()
+    return case.rule not in VITALS or any(bound.level is Level.ESCALATE for _, bound in met)
 
 
 def reads(rule: str, seen: SeenSign) -> str:
@@ -260,7 +310,10 @@ LOW_TEMPERATURE = Rule(
     about=("temperature",),
 )
 FEVER = Rule(
-    "fever", "temperature {temp_c_at_or_over} °C or more", vital_sign, about=("temperature",)
+    "fever",
+    "temperature {temp_c_at_or_over} °C or more, escalated at {high_temp_c_at_or_over} or more",
+    vital_sign,
+    about=("temperature",),
 )
 FAINT_OR_CHEST_PAIN = Rule(
     "faint-or-chest-pain", "faint or chest pain charted", symptom, about=("faint", "chest_pain")

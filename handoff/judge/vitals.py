@@ -4,7 +4,7 @@ Input: an order, limits, one entry's signs. Output: `Bound`s, and which of them 
 Gives no verdict.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import NamedTuple
@@ -78,6 +78,9 @@ VITALS: Mapping[str, Vital] = MappingProxyType(
         "low-oxygen": Vital(
             *("SpO2", "%", "spo2", 2), low=("spo2_at_or_under",), ordered_low="spo2_min"
         ),
+        "high-oxygen": Vital(
+            *("SpO2", "%", "spo2", 2), high=("spo2_at_or_over",), ordered_high="spo2_max"
+        ),
         "breathing-rate": Vital(
             *("breathing rate", "/min", "resp_rate", 5),
             low=("resp_rate_at_or_under",),
@@ -97,11 +100,12 @@ VITALS: Mapping[str, Vital] = MappingProxyType(
         ),
         "fever": Vital(
             *("temperature", "°C", "temp_c", 0.5, 0.1),
-            high=("temp_c_at_or_over",),
+            high=("temp_c_at_or_over", "high_temp_c_at_or_over"),
             ordered_high="temp_max",
         ),
     }
 )
+ON_OXYGEN = "high-oxygen"  # the one vital sign that is beyond its limit only on oxygen
 # Rules whose upper limit is one of adults: a healthy child may well be over it (common practice).
 HIGHER_IN_CHILDREN = frozenset({"breathing-rate", "pulse"})
 
@@ -112,9 +116,10 @@ def bounds_in_force(
     """The limits of one vital sign, by the name of its rule in `VITALS`, for one patient.
 
     The order's own limit of a side replaces those of the unit on that side, and is met beyond it,
-    not at it. One that is in dispute replaces them only where it is stricter. `is_child`: the
-    patient is a child in this shift.
+    not at it. `is_child`: the patient is a child in this shift.
     """
+    if rule == ON_OXYGEN:
+        return tuple(_bounds_on_oxygen(order, limits))
     vital = VITALS[rule]
     sides = ((True, vital.low, vital.ordered_low), (False, vital.high, vital.ordered_high))
     bounds: list[Bound] = []
@@ -143,6 +148,30 @@ def bounds_in_force(
     return tuple(bounds)
 
 
+def _bounds_on_oxygen(order: Order, limits: Limits) -> Iterator[Bound]:
+    """The limits of an SpO2 that is too high on oxygen: none without an upper limit.
+
+    With a lower limit that is usual only where high oxygen is a danger, that of the published
+    target range stands in for an upper one.
+    """
+    target = limits.value(ON_OXYGEN, "spo2_max_at_or_under")
+    upper, low = order.spo2_max, order.spo2_min
+    against = Against(upper, "%", THE_ORDER)
+    if upper is None:
+        if low is None or low > limits.value(ON_OXYGEN, "spo2_min_at_or_under"):
+            return
+        upper = target
+        against = Against(upper, "%", limits.cited(ON_OXYGEN, "spo2_max_at_or_under"))
+    is_ordered = order.spo2_max is not None
+    yield Bound(
+        upper, against, low=False, inclusive=False, level=Level.FOLLOW_UP, ordered=is_ordered
+    )
+    if upper <= target:
+        limit = limits.value(ON_OXYGEN, "spo2_at_or_over")
+        grave = Against(limit, "%", limits.cited(ON_OXYGEN, "spo2_at_or_over"))
+        yield Bound(limit, grave, low=False, inclusive=True, level=Level.ESCALATE)
+
+
 def _levels(rule: str, limits: Limits, count: int) -> list[Level]:
     """The level of each limit of one side, the milder first."""
     own = limits.rules[rule]
@@ -165,10 +194,10 @@ def _ordered(limit: float, of_unit: Bound, step: float) -> Bound:
 
 def beyond(case: Case, signs: Signs) -> list[tuple[float, Bound]]:
     """The value of the case's vital sign with each limit that it is beyond; empty within
-    all limits.
+    all limits. A high SpO2 is beyond its limit only on oxygen.
     """
     value = VITALS[case.rule].value(signs)
-    if value is None:
+    if value is None or (case.rule == ON_OXYGEN and not signs.on_oxygen):
         return []
     bounds = bounds_in_force(case.rule, case.order, case.limits, is_child=case.rows.is_child)
     return [(value, bound) for bound in bounds if bound.met_by(value)]

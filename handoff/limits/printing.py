@@ -42,9 +42,10 @@ def yaml_limits(limits: Limits) -> str:
 
 
 UNIT_FILE_HEAD = """\
-# The limits that cautions are compared with. Change a value within the range behind it. To switch
-# a rule off, write `off` behind its name and delete the lines of its limits.
-# What is left out stays as it is; delete what you do not change.
+# The limits that cautions are compared with. Change a value within the range behind it, which holds
+# only what is stricter than a published value: a looser limit is for one patient, and stands in the
+# order. To switch a rule off, write `off` behind its name and delete the lines of its limits; one
+# that may escalate stays on. What is left out stays as it is; delete what you do not change.
 # Then say who approved these limits, and when (year-month-day).
 #
 """.splitlines()

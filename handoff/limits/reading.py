@@ -3,6 +3,10 @@
 Input: `limits.yaml` of this package and, by path, a unit's own file of the same shape. Output:
 `Limits`, or findings on the unit's file. Never judges. Never uses a part of a file that has an
 error: then there are no limits, and nothing may be printed.
+
+A unit moves a limit within its range, and a published one only to the stricter side: `is_looser`
+says which that is. A limit for one patient is not the unit's to set, but part of the order. A unit
+switches off no rule that may escalate.
 """
 
 import re
@@ -30,11 +34,12 @@ APPROVAL = {
 class Limit:
     """One number, its UCUM unit, its source, and the range within which a unit may set its own.
 
-    `mark`: published, memory, common practice, or the unit's own. The number is exact: a third is
-    1/3.
+    `mark`: published, memory, common practice, or the unit's own. Numbers are exact: a third is
+    1/3. `usual` is the value without a unit's own file.
     """
 
     value: Fraction
+    usual: Fraction
     unit: str
     source: str
     mark: str
@@ -89,9 +94,16 @@ class Limits:
         return tuple(name for name, rule in self.rules.items() if not rule.on)
 
     @property
-    def escalations_off(self) -> tuple[str, ...]:
-        """The rules among `off` that escalate: a sheet has to name these."""
-        return tuple(name for name in self.off if self.level(name) == "escalate")
+    def changed(self) -> tuple[tuple[str, str], ...]:
+        """The limits that the unit changed, in printing order: each as its rule's name and its own.
+        A rule that is off has none.
+        """
+        return tuple(
+            (rule, name)
+            for rule, each in self.rules.items()
+            for name, limit in each.limits.items()
+            if each.on and limit.value != limit.usual
+        )
 
     def cited(self, rule: str, name: str | None = None) -> str:
         """The source of a limit, or of a rule without limits, in words that may be printed.
@@ -130,6 +142,16 @@ def shown(number: Fraction) -> str:
     return decimal if Fraction(decimal) == number else str(number)
 
 
+def is_looser(name: str, value: Fraction, usual: Fraction) -> bool:
+    """Whether a limit of this name, set to `value`, is met by less than with the usual value.
+
+    The end of its name says on which side it is met: `_under` and `_at_or_under` by what is lower,
+    so that a lower value is looser; `_over` and `_at_or_over` by what is higher, so that a higher
+    value is looser.
+    """
+    return value < usual if name.endswith("_under") else value > usual
+
+
 def _default_limits() -> Limits:
     text = files("handoff.limits").joinpath("limits.yaml").read_text(encoding="utf-8")
     root, findings = load_nodes(text, "limits.yaml")
@@ -152,8 +174,10 @@ def _rule(fields: Map[str, Node]) -> Rule:
 
 
 def _limit(fields: Map[str, Node]) -> Limit:
+    value = Fraction(_text(fields, "value"))
     return Limit(
-        Fraction(_text(fields, "value")),
+        value,
+        value,
         _text(fields, "unit"),
         _text(fields, "source"),
         _text(fields, "mark"),
@@ -236,7 +260,10 @@ class _UnitFile:
 
     def _rule(self, field: _Field, rule: Rule) -> Rule:
         if field.text is not None and field.text.lower() in ("", "on", "off"):
-            return replace(rule, on=field.text.lower() != "off")
+            is_on = field.text.lower() != "off"
+            if not is_on and rule.level == "escalate":
+                self._report("limits-never-off", field)
+            return replace(rule, on=is_on)
         if not isinstance(field.node, Mapping):
             form = "`off`, or `limits:` with the limits to change"
             self._report("limits-shape", field, wanted="`off` or a group of names", form=form)
@@ -261,18 +288,21 @@ class _UnitFile:
             return limit
         if fields["unit"].text != limit.unit:
             self._report("limits-wrong-unit", fields["unit"], unit=limit.unit)
-        value = self._value(fields["value"], limit)
+        value = self._value(fields["value"], field.name, limit)
         if value == limit.value:
             return limit
         return replace(limit, value=value, mark=UNIT_MARK, source="the unit's own file")
 
-    def _value(self, field: _Field, limit: Limit) -> Fraction:
+    def _value(self, field: _Field, name: str, limit: Limit) -> Fraction:
         """The field's number, or the default where it is not one or not an allowed one."""
         text = field.text or ""
+        low, high = shown(limit.at_least), shown(limit.at_most)
         if not NUMBER.fullmatch(text):
             self._report("limits-not-a-number", field)
+        elif limit.mark == "published" and is_looser(name, Fraction(text), limit.value):
+            usual = shown(limit.value)
+            self._report("limits-looser", field, usual=usual, low=low, high=high, unit=limit.unit)
         elif not limit.at_least <= Fraction(text) <= limit.at_most:
-            low, high = shown(limit.at_least), shown(limit.at_most)
             self._report("limits-out-of-range", field, low=low, high=high, unit=limit.unit)
         elif limit.unit.startswith("{") and Fraction(text).denominator != 1:
             self._report("limits-not-whole", field)

@@ -15,6 +15,7 @@ from datetime import datetime
 from handoff.log.fields import EXAMPLES, FIELDS, Field, Kind, Section, fields_of
 from handoff.log.spreadsheet import csv_bytes
 from handoff.log.written import patient_cells, shift_cells, unit_cells
+from handoff.model.call_if import CallIf
 from handoff.model.matters import Matter
 from handoff.model.measures import Hold
 from handoff.model.ward import Gap, Patient, Shift, Unit
@@ -36,12 +37,14 @@ class StillOpen:
 
     `gaps` are times of the stay that no given log covers. `known_since` is the start of the first
     given log of the stay, where the stay began earlier: what was open before it is not known.
+    `call_if` says when to call, None for a patient who is not judged.
     """
 
     matters: tuple[Matter, ...] = ()
     hold: Hold | None = None
     gaps: tuple[Gap, ...] = ()
     known_since: datetime | None = None
+    call_if: CallIf | None = None
 
     @property
     def holds_back(self) -> bool:

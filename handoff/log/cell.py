@@ -36,6 +36,11 @@ class Doubtful(Generic[T]):
     doubts: tuple[BadCell, ...]
 
 
+def read_as(what: str, read: object, value: T) -> Doubtful[T]:
+    """A value that can be meant in one way only, though it is written in another."""
+    return Doubtful(value, (BadCell(READ_AS, what=what, read=read),))
+
+
 def hidden_character(text: str) -> str | None:
     """The first invisible character that changes what is seen, such as U+202E; None without one.
 

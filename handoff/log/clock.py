@@ -7,38 +7,15 @@ meaning of a spreadsheet's serial number, or a time that the clock skipped.
 
 import difflib
 import re
-from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from typing import TypeVar
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 
 from handoff.log.cell import BadCell, Doubtful
+from handoff.log.times import Order, read_parts
 
-_CLOCK_FACE = (12, *range(1, 12))  # hours of half a day, in their order
-NEAR = timedelta(days=31)
-FIRST_YEAR, LAST_YEAR = 1900, 2199
-THIS_CENTURY, _WHOLE_YEAR = 2000, 4  # of years of two digits and of four
-
-_DATE = r"(?P<year>\d{4})-(?P<month>\d{2})-(?P<day>\d{2})"
-_OTHER_DATE = (
-    r"(?P<one>\d{1,2})(?P<mark>[/.-])(?P<two>\d{1,2})(?P=mark)"
-    r"(?P<last_year>\d{4}|(?<=[/.])\d{2}(?!\d))"
-)
-_CLOCK = (
-    r"(?:(?P<hour>\d{1,2}):(?P<minute>\d{2})(?::(?P<second>\d{2}(?:\.\d{1,6})?))?"
-    r"(?:\s*(?P<half>[AaPp])\.?[Mm]\.?)?|(?P<military>\d{4}))"
-)
-_OFFSET = r"(?P<offset>Z|[+-]\d{2}:?\d{2})"
-_WRITTEN = re.compile(
-    rf"(?:(?:{_DATE}|{_OTHER_DATE})(?:[T\s]\s*(?=\d)|$))?(?P<clock>{_CLOCK}\s*{_OFFSET}?)?",
-    re.ASCII,
-)
-_YEAR_FIRST = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?!\d)(.*)", re.ASCII)
-_SERIAL = re.compile(r"\d{5}(?:[.,]\d+)?|0?[.,]\d+", re.ASCII)
-_NEARLY_A_TIME = re.compile(
-    r"[~?]?\s*(?P<hour>\d{1,2})(?:\s*[:.;h]?\s*(?P<minute>\d{2}))?\s*(?:(?P<half>[ap])\.?m?\.?|[^\d:]*)",
-    re.ASCII | re.IGNORECASE,
-)
+T = TypeVar("T")
 _ZONE_NAME = re.compile(r"[A-Za-z][\w+-]*(?:/[\w+-]+)*", re.ASCII)
 # Names of no single zone, or of another zone than people expect: EST never changes its clock, and
 # Etc/GMT-4 is four hours ahead of UTC.
@@ -53,10 +30,15 @@ _QUIET = re.compile(r"(.+?)\s*[-–]\s*(.+)")
 
 @dataclass(frozen=True, slots=True)
 class Clock:
-    """Reads what people of one time zone write. `dates` is 'mdy', 'dmy' or None (only ISO 8601)."""
+    """Reads what people of one time zone write.
+
+    `dates` is 'mdy', 'dmy' or None; without it `order_of` gives the order of dates that are written
+    with one mark, or None where month and day cannot be told apart.
+    """
 
     zone: ZoneInfo
     dates: str | None = None
+    order_of: Order = lambda _mark: None
 
     def moment(
         self, raw: str, earliest: datetime | None = None, before: datetime | None = None
@@ -64,34 +46,39 @@ class Clock:
         """The instant that `raw` names, in UTC.
 
         A time without a date is the first such time at or after `earliest`; it cannot be read
-        without `earliest`, or when it is not earlier than `before`. A time that occurs twice is
+        without `earliest`, or when that is not earlier than `before`. A time that occurs twice is
         read as the first of the two, and is `Doubtful`.
         """
         near = earliest.astimezone(self.zone).date() if earliest else None
-        written = _read(raw, "not-a-time", self.dates, near)
+        written = read_parts(raw, "not-a-time", self._order, near)
         if written.since_midnight is None:
             raise BadCell("date-without-time")
         if written.day:
-            return self._dated(written.day, written.since_midnight, written.ahead_of_utc)
+            found = self._dated(written.day, written.since_midnight, written.ahead_of_utc)
+            return _with_doubts(found, written.doubts)
         if written.ahead_of_utc is not None:
             raise BadCell("not-a-time")
         if earliest is None:
             raise BadCell("time-without-date")
         found = self._undated(written.since_midnight, earliest)
-        if before and (found.value if isinstance(found, Doubtful) else found) >= before:
-            raise BadCell("time-without-date")
-        return found
+        moment = found.value if isinstance(found, Doubtful) else found
+        if before and moment >= before:
+            raise BadCell("time-without-date", found=moment)
+        return _with_doubts(found, written.doubts)
 
-    def day(self, raw: str) -> date:
+    def day(self, raw: str) -> date | Doubtful[date]:
         """The calendar day that `raw` names; midnight after it, as spreadsheets add, is allowed.
 
         A year of two digits is not read here: people are born in two centuries. In a date with a
         time of day it is a year of this century.
         """
-        written = _read(raw, "not-a-date", self.dates)
+        written = read_parts(raw, "not-a-date", self._order)
         if written.day is None or written.since_midnight or written.ahead_of_utc is not None:
             raise BadCell("not-a-date")
-        return written.day
+        return _with_doubts(written.day, written.doubts)
+
+    def _order(self, mark: str) -> str | None:
+        return self.dates or self.order_of(mark)
 
     def _dated(
         self, day: date, since_midnight: timedelta, ahead_of_utc: timedelta | None
@@ -120,6 +107,14 @@ class Clock:
             moment.astimezone(self.zone).isoformat(sep=" ", timespec="minutes") for moment in found
         )
         return Doubtful(found[0], (BadCell("time-twice", read=read, other=other),))
+
+
+def _with_doubts(found: T | Doubtful[T], doubts: tuple[BadCell, ...]) -> T | Doubtful[T]:
+    if not doubts:
+        return found
+    if isinstance(found, Doubtful):
+        return Doubtful(found.value, (*doubts, *found.doubts))
+    return Doubtful(found, doubts)
 
 
 def instants(wall: datetime, zone: ZoneInfo) -> tuple[datetime, ...]:
@@ -165,136 +160,9 @@ def quiet_hours(raw: str) -> tuple[()] | tuple[time, time]:
 
 
 def _time_of_day(raw: str) -> time:
-    written = _read(raw, "bad-quiet-hours", None)
-    if written.day or written.ahead_of_utc is not None or written.since_midnight is None:
+    written = read_parts(raw, "bad-quiet-hours", lambda _mark: None)
+    if written.day or written.ahead_of_utc is not None or written.doubts:
+        raise BadCell("bad-quiet-hours")
+    if written.since_midnight is None:
         raise BadCell("bad-quiet-hours")
     return (datetime.combine(date.min, time()) + written.since_midnight).time()
-
-
-@dataclass(frozen=True, slots=True)
-class _Written:
-    """The parts of a date and time as written; None for a part that is missing."""
-
-    day: date | None
-    since_midnight: timedelta | None
-    ahead_of_utc: timedelta | None
-
-
-def _read(raw: str, code: str, dates: str | None, near: date | None = None) -> _Written:
-    """The parts of a date and time. Raises `BadCell` with `code`; `near` is a date close to the
-    likely one.
-    """
-    if _SERIAL.fullmatch(raw):
-        raise BadCell("spreadsheet-serial")
-    found = _WRITTEN.fullmatch(raw)
-    if not raw or not found:
-        raise BadCell(code, hint=_likely(raw, code))
-    try:
-        return _Written(
-            _day(found, code, dates, near), _since_midnight(found), _ahead_of_utc(found["offset"])
-        )
-    except ValueError as error:
-        raise BadCell(code, hint=_likely(raw, code)) from error
-
-
-def _likely_day(raw: str) -> str | None:
-    """The same date in the form in which it is read."""
-    year_first = _YEAR_FIRST.fullmatch(raw)
-    if not year_first:
-        return None
-    year, month, day, rest = year_first.groups()
-    likely = f"{year}-{month:0>2}-{day:0>2}{rest}"
-    return likely if likely != raw else None
-
-
-def _likely_time(raw: str) -> str | None:
-    """The same date and time in the form in which they are read."""
-    dated = _YEAR_FIRST.fullmatch(_likely_day(raw) or raw)
-    rest = dated[4] if dated else raw
-    nearly = _NEARLY_A_TIME.fullmatch(rest.strip(" ,T"))
-    clock_time = _clock_time(nearly) if nearly else rest.strip()
-    likely = f"{'-'.join(dated.groups()[:3])} {clock_time}" if dated else clock_time
-    return likely if likely != raw and _WRITTEN.fullmatch(likely) else None
-
-
-def _likely(raw: str, code: str) -> str | None:
-    """The date or time that was probably meant."""
-    if code == "not-a-time":
-        return _likely_time(raw)
-    return _likely_day(raw) if code == "not-a-date" else None
-
-
-def _clock_time(nearly: re.Match[str]) -> str:
-    """The clock time in a text with another mark between hours and minutes, a word after it, or no
-    minutes.
-    """
-    hour, minute, half = int(nearly["hour"]), nearly["minute"] or "00", nearly["half"] or ""
-    if half and hour in _CLOCK_FACE:
-        return f"{hour}:{minute} {half.upper()}M"
-    is_one = nearly["minute"] and hour <= 24 and int(minute) < 60  # noqa: PLR2004 - a clock's
-    return f"{hour:02}:{minute}" if is_one else ""
-
-
-def _day(found: re.Match[str], code: str, dates: str | None, near: date | None) -> date | None:
-    if found["year"]:
-        day = date(int(found["year"]), int(found["month"]), int(found["day"]))
-    elif not found["last_year"]:
-        return None
-    elif len(found["last_year"]) < _WHOLE_YEAR and code == "not-a-date":
-        raise ValueError(found["last_year"])
-    elif dates is None:
-        raise BadCell("ambiguous-date", hint=_likely_order(found, near))
-    else:
-        day = _ordered(found, dates)
-    if not FIRST_YEAR <= day.year <= LAST_YEAR:
-        raise ValueError(day)
-    return day
-
-
-def _ordered(found: re.Match[str], dates: str) -> date:
-    month, day = ("one", "two") if dates == "mdy" else ("two", "one")
-    since = 0 if len(found["last_year"]) == _WHOLE_YEAR else THIS_CENTURY
-    return date(since + int(found["last_year"]), int(found[month]), int(found[day]))
-
-
-def _likely_order(found: re.Match[str], near: date | None) -> str | None:
-    """The date, and the option that reads it, where just one order gives a date near the shift.
-
-    Raises `ValueError` where neither order gives a date.
-    """
-    days = {}
-    for dates in ("mdy", "dmy"):
-        with suppress(ValueError):
-            days[dates] = _ordered(found, dates)
-    if not days:
-        raise ValueError(found[0])
-    likely = [
-        f"{day} (--dates {dates})"
-        for dates, day in days.items()
-        if near is None or abs(day - near) <= NEAR
-    ]
-    return likely[0] if len(likely) == 1 else None
-
-
-def _since_midnight(found: re.Match[str]) -> timedelta | None:
-    if not found["clock"]:
-        return None
-    if found["military"]:
-        hour, minute, second = int(found["military"][:2]), int(found["military"][2:]), 0.0
-    else:
-        hour, minute, second = int(found["hour"]), int(found["minute"]), float(found["second"] or 0)
-    if found["half"]:
-        hour = _CLOCK_FACE.index(hour) + (12 if found["half"] in "Pp" else 0)
-    if (hour, minute, second) != (24, 0, 0):
-        time(hour, minute, int(second))  # refuses 25:10, and 23:60 and 23:59:60 too
-    return timedelta(hours=hour, minutes=minute, seconds=second)
-
-
-def _ahead_of_utc(offset: str | None) -> timedelta | None:
-    """Local time minus UTC; offsets in use reach from -12 to +14 hours."""
-    if offset is None:
-        return None
-    ahead = datetime.strptime(offset, "%z").utcoffset()
-    if ahead is None or abs(ahead) > timedelta(hours=14):
-        raise ValueError(offset)
-    return ahead

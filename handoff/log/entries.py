@@ -41,6 +41,8 @@ def _set_aside(entry: Entry, reason: Finding) -> SetAside:
         patient_id=entry.patient_id,
         at=entry.at,
         signs=entry.signs,
+        unread=entry.unread,
+        likely=entry.likely,
     )
 
 

@@ -8,7 +8,7 @@ import difflib
 import re
 import unicodedata
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from enum import Enum, StrEnum, auto
 
@@ -193,7 +193,8 @@ def fields_of(section: Section) -> tuple[Field, ...]:
 
 BY_NAME: dict[tuple[Section, str], Field] = {(f.section, f.name): f for f in FIELDS}
 BY_PATH: dict[tuple[Section, str], Field] = {(f.section, f.path): f for f in FIELDS}
-CSV_NAMES: frozenset[str] = frozenset(field.name for field in FIELDS if field.in_csv)
+_OF_COLUMN: dict[str, Field] = {field.name: field for field in FIELDS if field.in_csv}
+CSV_NAMES: frozenset[str] = frozenset(_OF_COLUMN)
 
 # Columns of a file of rows set aside: the row's place, the reason, and the code of the reason.
 SET_ASIDE_FROM, SET_ASIDE_BECAUSE = "set_aside_from", "set_aside_because"
@@ -235,6 +236,21 @@ _UNIT_SUFFIXES = {
     "cm": "cm",
     "kg": "kg",
 }
+# Spellings of a field's own unit in brackets, as in `Pulse (bpm)`; `(%)` holds no word.
+_UNITS_IN_BRACKETS = {
+    "%": "percent pct",
+    "mL": "ml",
+    "s": "s sec secs seconds",
+    "cm": "cm",
+    "kg": "kg",
+    "\N{DEGREE SIGN}C": "c celsius deg_c",
+    "a minute": "min per_min per_minute a_minute bpm rpm breaths_min beats_min 1_min",
+}
+# Words in brackets that change no meaning.
+_SAYS_NOTHING_NEW = (
+    *("optional", "required", "yes_no", "y_n", "24_h", "24h", "hh_mm", "local", "local_time"),
+    *("yyyy_mm_dd", "yyyy_mm_dd_hh_mm"),
+)
 # Bedside words for a name or a word of the contract (common practice). Never read as that word: a
 # finding asks whether it is meant. Where a text may mean several, the finding names the first that
 # fits: `O2` is the column `on_oxygen`, but in the cell `about` it is `oxygen`.
@@ -245,6 +261,7 @@ _OTHERWISE_WRITTEN = {
     "bed": "room bay",
     "at": "time date_time datetime when",
     "until": "end to",
+    "symptoms": "sx sxs symptom complaint complaints",
     "note": "notes comment comments remark remarks",
     "volume_ml": "vol best best_vol best_volume",
     "spo2": "sat sats o2_sat o2_sats saturation",
@@ -258,7 +275,7 @@ _OTHERWISE_WRITTEN = {
     "volume": "volume_ml vol",
     "declined": "refused",
     "asleep": "sleeping",
-    "told": "informed notified",
+    "told": "informed inform notified notify called paged phoned",
     "hold": "held stop stopped withhold withheld pause paused",
     "resume": "restart restarted resumed",
     "settled": "resolved over",
@@ -281,6 +298,7 @@ _MEANT: defaultdict[str, list[str]] = defaultdict(list)
 for _known, _others in _OTHERWISE_WRITTEN.items():
     for _other in _others.split():
         _MEANT[_other].append(_known)
+_SHORTEST_SLIP = 3  # letters of a word that may be a mistyped one: `sx` is not `sex`
 _STEM = 4  # letters in which `dizziness` and `dizzy` are one word
 _BRACKETED = re.compile(r"[(\[]([^)\]]*)[)\]]")
 
@@ -295,16 +313,51 @@ def _words(text: str) -> str:
 def match_header(header: str) -> str | None:
     """The contract's name for a CSV header cell, or None when it is none of them.
 
-    Case, spaces, dashes and a bracketed unit do not matter: `Volume (mL)` is `volume_ml`. A
-    bracketed unit other than the field's own does matter: `Volume (L)` is not `volume_ml`.
+    Case, spaces, dashes and a bracketed unit do not matter: `Volume (mL)` is `volume_ml`. Any other
+    word in brackets does matter: neither `Volume_mL (L)` nor `Breaths (ordered)` is a known name.
     """
     bare = _words(_BRACKETED.sub(" ", header))
+    inside = words_in_brackets(header)
     if bare in _KNOWN_COLUMNS:
-        return bare
-    bracketed = _BRACKETED.search(header)
-    suffix = _UNIT_SUFFIXES.get(_words(bracketed.group(1))) if bracketed else None
+        return bare if all(_says_the_same(words, bare) for words in inside) else None
+    suffix = _UNIT_SUFFIXES.get(inside[0]) if len(inside) == 1 else None
     name = f"{bare}_{suffix}"
     return name if suffix and name in CSV_NAMES else None
+
+
+def words_in_brackets(header: str) -> list[str]:
+    """What stands in each pair of brackets of a header cell; `(%)` and `()` hold no word."""
+    return [words for each in _BRACKETED.findall(header) if (words := _words(each))]
+
+
+def is_unit(words: str) -> bool:
+    """Whether the words of a bracket are a unit of some field."""
+    return words in _UNIT_SUFFIXES or any(
+        words in each.split() for each in _UNITS_IN_BRACKETS.values()
+    )
+
+
+def _says_the_same(words: str, name: str) -> bool:
+    """Whether a bracket after a field's name leaves its meaning as it is: its unit, its range, its
+    choices, another word for it.
+    """
+    field = _OF_COLUMN.get(name)
+    if field is None:
+        return False
+    same = {
+        *_SAYS_NOTHING_NEW,
+        *_UNITS_IN_BRACKETS.get(field.unit, "").split(),
+        *_OTHERWISE_WRITTEN.get(name, "").split(),
+        *(["h", "hours"] if name.endswith("_h") else []),
+        f"{field.low:g}_{field.high:g}",
+        name,
+    }
+    return words in same or set(words.split("_")) <= set("_".join(field.choices).split("_"))
+
+
+def meant_by(word: str, known: Collection[str]) -> list[str]:
+    """The known names that one word is, or is another word for."""
+    return [word] if word in known else [name for name in _MEANT.get(word, ()) if name in known]
 
 
 def nearest(written: str, known: Iterable[str]) -> str | None:
@@ -312,6 +365,7 @@ def nearest(written: str, known: Iterable[str]) -> str | None:
     names = list(known)
     words = _words(written)
     close = [name for name in _MEANT.get(words, ()) if name in names]
-    close += difflib.get_close_matches(words, names, n=1)
+    if len(words) >= _SHORTEST_SLIP:
+        close += difflib.get_close_matches(words, names, n=1)
     close += [name for name in names if name[:_STEM] == words[:_STEM]]
     return close[0] if close else None

@@ -34,32 +34,38 @@ def fact_key(name: str, value: object) -> object:
 
 
 def id_key(patient_id: str) -> str:
-    """An id without spaces, invisible characters, leading zeros and the case of its letters."""
+    """An id without leading zeros, spaces, marks and letters' case: `00718` and `718` are alike."""
     plain = unicodedata.normalize("NFKC", patient_id).casefold()
-    seen = "".join(c for c in plain if c.isprintable() and not c.isspace())
-    return seen.lstrip("0") or seen
+    return "".join(filter(str.isalnum, plain)).lstrip("0") or "0"
 
 
-def likely_id(patient_id: str, known: Iterable[str]) -> str | None:
-    """The one known id that was probably meant: the same but for its spelling, else one slip away.
-    None where there is none, or where several are.
-    """
-    others = [each for each in known if each != patient_id]
-    alike = [each for each in others if id_key(each) == id_key(patient_id)]
-    alike = alike or [each for each in others if _is_one_slip(patient_id, each)]
-    return alike[0] if len(alike) == 1 else None
+class Ids:
+    """The ids of a log, to find the one of which another id is a slip."""
+
+    def __init__(self, known: Iterable[str]) -> None:
+        self._by_slip: defaultdict[str, set[str]] = defaultdict(set)
+        for patient_id in known:
+            for slip in _slips(id_key(patient_id)):
+                self._by_slip[slip].add(patient_id)
+
+    def alike(self, patient_id: str) -> set[str]:
+        """The other ids that are the same but for zeros, spaces and case; else those that differ in
+        one character left out, added, changed, or exchanged with the next.
+        """
+        key = id_key(patient_id)
+        near = {each for slip in _slips(key) for each in self._by_slip.get(slip, ())}
+        same = {each for each in near if id_key(each) == key}
+        return (same - {patient_id}) or near - same
+
+    def likely(self, patient_id: str) -> str | None:
+        """The one id that may be meant; None where there is none, or several."""
+        found = self.alike(patient_id)
+        return found.pop() if len(found) == 1 else None
 
 
-def _is_one_slip(one: str, other: str) -> bool:
-    """Whether two ids differ by one character more, less or other, or by two that are exchanged."""
-    short, long = sorted((one.casefold(), other.casefold()), key=len)
-    same = next((at for at, (a, b) in enumerate(zip(short, long, strict=False)) if a != b), None)
-    if same is None:
-        return len(long) == len(short) + 1
-    rest, other_rest = short[same:], long[same:]
-    exchanged = other_rest[:2] == rest[1::-1] and other_rest[2:] == rest[2:]
-    changed = len(rest) == len(other_rest) and rest[1:] == other_rest[1:]
-    return exchanged or changed or rest == other_rest[1:]
+def _slips(word: str) -> tuple[str, ...]:
+    """The word, and the word less each of its letters: words a slip apart share one of these."""
+    return (word, *(word[:place] + word[place + 1 :] for place in range(len(word))))
 
 
 def person_keys(patient: Patient) -> frozenset[tuple[object, ...]]:
@@ -120,8 +126,7 @@ def _signatures(name: str) -> frozenset[str]:
     family = "".join(_words(name.partition(",")[0])) if "," in name else _words(name)[-1]
     signatures = {f"words {' '.join(words)}", *([f"family {family}"] if family else [])}
     if len(family) >= _SHORTEST_FOR_A_SLIP:
-        less_one = (family[:place] + family[place + 1 :] for place in range(len(family)))
-        signatures |= {f"nearly {each}" for each in (family, *less_one)}
+        signatures |= {f"nearly {each}" for each in _slips(family)}
     return frozenset(signatures)
 
 

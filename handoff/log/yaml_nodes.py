@@ -7,6 +7,7 @@ as typed), and never expands anything: anchors, aliases, tags and merge keys are
 
 import errno
 import os
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from enum import Enum, auto
@@ -24,15 +25,22 @@ _LARGEST_OWN_FILE_BYTES = 2**20
 
 _NULLS = frozenset({"", "~", "null", "Null", "NULL"})
 
+_COMMENT = re.compile(r"[ \t]+(#[^\r\n]*)")
+_CLEARLY_COMMENT = re.compile(r"(?:[ ]{2,}|[ ]*\t[ \t]*)#+(?:[ \t]|$)")
+
 _Loader = getattr(yaml, "CLoader", yaml.Loader)
 
 
 @dataclass(frozen=True, slots=True)
 class Scalar:
-    """A single value as typed, quotation marks removed; an empty or null one is ''."""
+    """A single value as typed, quotation marks removed; an empty or null one is ''.
+
+    `cut` is the text from ` #` on, a comment in YAML, where it may belong to the value.
+    """
 
     text: str
     line: int
+    cut: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +56,7 @@ class Mapping:
     """Named values, in order, and the line of each name.
 
     A name whose value is not known is only in `lost`, with the finding that says why: the name is
-    written more than once, or a comma cut its number short.
+    written more than once, a dash is missing before it, or a comma cut its number short.
     """
 
     values: "dict[str, Node]"
@@ -66,9 +74,9 @@ def load_nodes(text: str, file: str, bounds: Bounds = USUAL) -> tuple[Node | Non
     An empty document is None without a finding. With a finding the node is None unless every
     finding is of a name in `lost`; reading ends at the first refused part.
     """
-    builder = _Builder(file, bounds)
+    builder = _Builder(text, file, bounds)
     try:
-        return builder.document(yaml.parse(text, _Loader)), builder.findings
+        return builder.document(), builder.findings
     except _Refused as refused:
         return None, [*builder.findings, refused.finding]
     except yaml.YAMLError as error:
@@ -151,12 +159,15 @@ class _Refused(Exception):  # noqa: N818 - it is a decision, not an error of the
 class _Builder:
     """Builds nodes from the parser's events; recursion ends at the bound of nesting."""
 
-    def __init__(self, file: str, bounds: Bounds) -> None:
+    def __init__(self, text: str, file: str, bounds: Bounds) -> None:
+        self.text = text
+        self.has_comments = " #" in text
         self.file = file
         self.bounds = bounds
         self.findings: list[Finding] = []
 
-    def document(self, events: Iterator[yaml.Event]) -> Node | None:
+    def document(self) -> Node | None:
+        events: Iterator[yaml.Event] = yaml.parse(self.text, _Loader)
         root: Node | None = None
         started = False
         for event in events:
@@ -168,37 +179,52 @@ class _Builder:
                 root = self._node(event, events, 1)
         return root
 
-    def _node(self, event: yaml.Event, events: Iterator[yaml.Event], depth: int) -> Node:
+    def _node(
+        self, event: yaml.Event, events: Iterator[yaml.Event], depth: int, *, is_item: bool = False
+    ) -> Node:
         if isinstance(event, yaml.AliasEvent) or getattr(event, "anchor", None):
             raise self._refusal("yaml-alias", event)
         if getattr(event, "tag", None):
             raise self._refusal("yaml-tag", event)
         if isinstance(event, yaml.ScalarEvent):
-            is_null = event.implicit[0] and event.value in _NULLS
-            return Scalar("" if is_null else event.value, _line(event))
+            is_plain = event.implicit[0]
+            value = "" if is_plain and event.value in _NULLS else event.value
+            return Scalar(value, _line(event), self._cut(event) if is_plain else "")
         if depth > self.bounds.nesting:
             raise self._refusal("yaml-nesting", event)
         if isinstance(event, yaml.SequenceStartEvent):
             return self._sequence(event, events, depth)
-        return self._mapping(event, events, depth)
+        start = cast("yaml.MappingStartEvent", event)
+        return self._mapping(start, events, depth, has_dash=is_item and not start.flow_style)
+
+    def _cut(self, event: yaml.ScalarEvent) -> str:
+        """What stands after a value without quotation marks, from its ` #` on; '' where that is
+        clearly a comment, two spaces away and with a space after the mark.
+        """
+        if not self.has_comments:
+            return ""
+        found = _COMMENT.match(self.text, cast("yaml.Mark", event.end_mark).index)
+        return found[1] if found and not _CLEARLY_COMMENT.match(found[0]) else ""
 
     def _sequence(self, start: yaml.Event, events: Iterator[yaml.Event], depth: int) -> Sequence:
         items: list[Node] = []
         while not isinstance(event := next(events), yaml.SequenceEndEvent):
             if len(items) == self.bounds.rows:
                 raise self._refusal("too-many-rows", event)
-            items.append(self._node(event, events, depth + 1))
+            items.append(self._node(event, events, depth + 1, is_item=True))
         return Sequence(tuple(items), _line(start))
 
-    def _mapping(self, start: yaml.Event, events: Iterator[yaml.Event], depth: int) -> Mapping:
+    def _mapping(
+        self, start: yaml.Event, events: Iterator[yaml.Event], depth: int, *, has_dash: bool
+    ) -> Mapping:
         mapping = Mapping({}, {}, _line(start))
         while not isinstance(key_event := next(events), yaml.MappingEndEvent):
             key = self._key(key_event, events, depth)
             value = self._node(next(events), events, depth + 1)
             if _is_rest_of_number(key, value, mapping):
-                self._cut(mapping, key)
+                self._cut_number(mapping, key)
             elif key.text in mapping.key_lines:
-                self._repeat(mapping, key)
+                self._repeat(mapping, key, value, has_dash=has_dash)
             else:
                 mapping.key_lines[key.text] = key.line
                 mapping.values[key.text] = value
@@ -211,16 +237,29 @@ class _Builder:
             raise self._refusal("yaml-key", event)
         return cast("Scalar", self._node(event, events, depth))
 
-    def _repeat(self, mapping: Mapping, key: Scalar) -> None:
-        mapping.values.pop(key.text, None)
+    def _repeat(self, mapping: Mapping, key: Scalar, value: Node, *, has_dash: bool) -> None:
+        """Loses a name that is written again. Where the first name comes again after others, a dash
+        is missing: another record begins. Then all names that come again are lost for that reason.
+        """
+        first, before = next(iter(mapping.key_lines)), mapping.values.pop(key.text, None)
+        dash = mapping.lost.get(first)
+        if dash is not None and dash.code == "missing-dash":
+            mapping.lost[key.text] = dash
+            return
+        code = "duplicate-key"
+        if has_dash and key.text == first and len(mapping.key_lines) > 1:
+            code = "missing-dash"
+        elif isinstance(value, Sequence) and isinstance(before, Sequence | None):
+            code = "list-twice"
         mapping.lost[key.text] = finding(
-            "duplicate-key",
+            code,
             Place(self.file, key.line, key.text),
+            name=key.text,
             first_line=mapping.key_lines[key.text],
         )
         self.findings.append(mapping.lost[key.text])
 
-    def _cut(self, mapping: Mapping, rest: Scalar) -> None:
+    def _cut_number(self, mapping: Mapping, rest: Scalar) -> None:
         """Removes the value before a comma: it is only the first part of a number."""
         name, first = mapping.values.popitem()
         raw = f"{cast('Scalar', first).text},{rest.text}"
@@ -250,9 +289,9 @@ def _syntax_finding(error: yaml.YAMLError, text: str, file: str) -> Finding:
     lines = text.split("\n")
     index = _line_index(error, "problem_mark", text.count("\n", 0, getattr(error, "position", 0)))
     problem = getattr(error, "problem", None) or getattr(error, "reason", None) or "unreadable"
-    slip = slip_of(problem, "".join(lines[index : index + 1]))
-    if slip.is_where_it_began:
-        index = _line_index(error, "context_mark", index)
+    began = _line_index(error, "context_mark", index)
+    slip = slip_of(problem, *("".join(lines[each : each + 1]) for each in (index, began)))
+    index = began if slip.is_where_it_began else index
     near = "\n".join(lines[max(index - 1, 0) : index + 1])
     unseen = " (a non-breaking space is near it)" if "\u00a0" in near else ""
     raw = "".join(lines[index : index + 1]).strip() or None

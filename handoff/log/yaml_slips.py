@@ -5,7 +5,7 @@ library began (such as an unclosed quotation mark) or where it gave up. Reads no
 """
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,8 +17,15 @@ class Slip:
 
 
 _TAB = Slip("a tab stands where spaces belong")
+_NO_DASH = Slip("a dash and a space are missing before the brace {")
 
 _SLIPS = (
+    (r"expected (?:<block end>|'-'|key).*\n\s*\{", _NO_DASH),
+    (r"expected ':'.*\n.*\n\s*\{", replace(_NO_DASH, is_where_it_began=True)),
+    (
+        r"expected ',' or '}'.*\n.*\n.*\s#",
+        Slip("text that holds a # has no quotation marks", is_where_it_began=True),
+    ),
     (
         r"cannot start any token|keys are not allowed|alphabetic or numeric|or (?:a )?line break",
         Slip("text that begins with a mark such as % @ * | > ? has no quotation marks"),
@@ -61,12 +68,14 @@ _SLIPS = (
 )
 
 
-def slip_of(problem: str, line: str) -> Slip:
-    """The slip behind the library's `problem`; `line` is the text of the line where it gave up."""
+def slip_of(problem: str, line: str, first_line: str) -> Slip:
+    """The slip behind the library's `problem`; `line` is the text of the line where it gave up, and
+    `first_line` that of the line where it began.
+    """
     indentation = line[: len(line) - len(line.lstrip(" \t-"))]
     if "\t" in indentation:
         return _TAB
-    both = f"{problem}\n{line}"
+    both = f"{problem}\n{line.rstrip()}\n{first_line}"
     return next(
         (slip for pattern, slip in _SLIPS if re.match(f".*(?:{pattern})", both)), Slip(problem)
     )

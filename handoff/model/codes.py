@@ -63,6 +63,18 @@ _YAML = {
         "the comma splits this number in two, so the number is not known.",
         "Type it without a comma between thousands, and with a point before decimals.",
     ),
+    "missing-dash": _error(
+        "the names begin again here, so two records stand in one and neither is known.",
+        "Put a dash and a space before {name}, as before the record above.",
+    ),
+    "list-twice": _error(
+        "this list is begun again, first on line {first_line}, so neither is read.",
+        "Move what stands under it to the end of the first list, and delete this name alone.",
+    ),
+    "cut-by-comment": _warning(
+        "YAML takes what begins with # for a remark, so this is not read: {cut}.",
+        "If it belongs to the log, {instead}.",
+    ),
     "duplicate-key": _error(
         "the field is written more than once, first on line {first_line}, so its value is not "
         "known.",
@@ -82,10 +94,20 @@ _TIMES = {
         "a time of day without a date, which could be any day.",
         "Type the date too, as in 2026-03-07 19:40.",
     ),
+    "end-without-date": _error(
+        "the next such time after the start is more than an hour after the shift, so it may be a "
+        "slip.",
+        "Correct at or until, or type the date of until too.",
+    ),
     "ambiguous-date": _error(
         "month and day cannot be told apart.",
         "Type it as 2026-03-07 (year-month-day), or say how to read it: --dates mdy (month "
         "first) or --dates dmy (day first).",
+    ),
+    "date-order": _warning(
+        "this date can only be read with the {first} first, and so are all dates of this file that "
+        "are written with {mark}.",
+        "Nothing needs to be done if that is right; --dates {order} says the same.",
     ),
     "spreadsheet-serial": _error(
         "this is a spreadsheet's serial number for a date or time, not a date or time.",
@@ -161,6 +183,10 @@ _SHAPE = {
         "the log has no '{section}', so it is read as having none.",
         "Check the spelling at the left margin, or add '{section}:'.",
     ),
+    "indented-section": _error(
+        "this stands inside another part of the log, so nothing in the file is read.",
+        "Move {section}: to the left margin, with all that stands under it.",
+    ),
     "unknown-section": _error(
         "this is no part of a log, so nothing under it is read.",
         "The parts are unit, shift, patients and entries. Correct the name or take the part out.",
@@ -192,6 +218,18 @@ _SHAPE = {
     "columns-disagree": _error(
         "the columns with this name say different things ({values}), so the value is not known.",
         "Keep the right one and clear the other.",
+    ),
+    "column-without-name": _error(
+        "this stands in a column without a name, so it is not read.",
+        "Move it into the column where it belongs, such as note.",
+    ),
+    "read-above": _note(
+        "this row above the column names is read as the unit and the shift.",
+        "Nothing needs to be done.",
+    ),
+    "other-header": _warning(
+        "this row holds other column names than those above. The rows below it are read by them.",
+        "Check that they stand above the right cells.",
     ),
     "title-row": _note("this row above the column names is not read.", "Nothing needs to be done."),
     "repeated-header": _note(
@@ -276,6 +314,9 @@ _UNIT_AND_SHIFT = {
         "the log says this itself, so the option {option} ({given}) is not used.",
         "Correct the log if the option is right.",
     ),
+    "shift-to-come": _warning(
+        "the shift starts more than 24 hours from now. It is used as it is.", "Check its date."
+    ),
     "other-shift": _error(
         "the row is of another unit or shift than the first row says ({first}), so it is set "
         "aside.",
@@ -317,6 +358,23 @@ _CELLS = {
         "neither a time, yes nor no.",
         "Type the time it was done, or yes, or no, or leave it blank.",
     ),
+    "denied": _error(
+        "'{word}' denies something here, and it is not clear what, so nothing in this cell is "
+        "read.",
+        "Type only what there is, or {instead}.",
+    ),
+    "error-value": _error(
+        "this is an error of a spreadsheet and not what was typed.",
+        "Type what belongs here, or leave it blank when it is not known.",
+    ),
+    "spoiled-by-spreadsheet": _error(
+        "a spreadsheet has made a number of this and changed it.",
+        "Format the column as text, and type it again as it is written elsewhere.",
+    ),
+    "bed-like-a-date": _warning(
+        "a spreadsheet may have made a date of this bed. It is used as it is.",
+        "Format the column as text, and type the bed again.",
+    ),
     "none-and-more": _error(
         "'none' stands beside something else, so it is not read. The rest is.",
         "Take out none, or what stands beside it.",
@@ -347,7 +405,21 @@ _CELLS = {
 _ROWS = {
     "unknown-patient": _error(
         "no patient of this log has this id, so the row is set aside.",
-        "Correct the id, add the patient, or delete the row if it is no entry.",
+        "Correct the id. If it is right, add the patient; if the row is no entry, delete it.",
+    ),
+    "row-of-nobody": _error(
+        "no id of a patient stands here, so the row is set aside.",
+        "Fill it in, or delete the row if it is no entry, such as one of totals.",
+    ),
+    "other-person": _error(
+        "this row alone has another name or birth date than the other {rows} of this id, so it is "
+        "set aside.",
+        "Find out whose row it is and correct the id, the name or the birth date.",
+    ),
+    "id-of-one-row": _error(
+        "this row alone has this id, and a patient with another id has the same name and birth "
+        "date, so it is set aside.",
+        "Correct the id.",
     ),
     "identity-in-doubt": _error(
         "this id stands for two people, so the row is set aside.",
@@ -362,9 +434,9 @@ _ROWS = {
         "Fill in until, the time the patient was back or awake.",
     ),
     "hold-until-lost": _error(
-        "a hold ends at most 14 days after it starts, so this cannot be its end. The hold is "
-        "used without an end.",
-        "Correct until, or leave it blank and add a row with resume when the hold ends.",
+        "this cannot be read as the end of the hold, so the hold is used without an end.",
+        "Correct until, at most 14 days after the start, or clear it and add a row with resume "
+        "when the hold ends.",
     ),
     "until-not-after-at": _error(
         "the end is not later than the start, so the row is set aside.",
@@ -440,6 +512,10 @@ _PATIENTS = {
         "and all rows of this id are set aside.",
         "Find out who is who and correct the id, the name or the birth date.",
     ),
+    "two-ids": _warning(
+        "this may be the patient with the id {other}: who it is agrees. Nothing is merged.",
+        "Find out which id is right, and write that one in all rows.",
+    ),
     "too-few-identifiers": _error(
         "the patient has neither a name nor a birth date, and an id alone is not enough to tell "
         "who it is. No sheet is made.",
@@ -464,6 +540,12 @@ _PATIENTS = {
     "stop-before-start": _error(
         "the order stops no later than it starts, so the stop is not used.",
         "Correct the start or the stop of the order.",
+    ),
+    "limits-reversed": _error(
+        "the order's lower limit ({low}) is not under its upper one ({high}), so neither is used: "
+        "the unit's limits stand.",
+        "Look in the order, and write the lower number under {low_name}, the higher under "
+        "{high_name}.",
     ),
     "bed-shared": _warning(
         "two patients are in one bed ({bed}).", "Check the beds and correct the one that is wrong."
@@ -563,11 +645,6 @@ _HANDOVER = {
         "this patient is on the list of {units} too, and what is charted there is not read here.",
         "Read both sheets, and take the patient off the list of the unit that was left.",
     ),
-    "two-ids": _warning(
-        "this seems to be the patient of id {right}: the same name, and the same birth date or "
-        "nearly the same id. What is charted under one id is not counted for the other.",
-        "Check the wristband; if it is one person, write {right} here and in each row of this id.",
-    ),
     "transfer-overlaps": _warning(
         "this patient came from {unit}, whose list has them until {until}, and this list has them "
         "from {start}. What both charted is used.",
@@ -578,7 +655,7 @@ _HANDOVER = {
         "Add the patient to the latest log if still on the unit.",
     ),
     "long-gone": _note(
-        "{patients} last on an earlier list more than 7 days before this shift.",
+        "{patients} of earlier logs, on no list for more than 7 days, have no sheet.",
         "Nothing needs to be done.",
     ),
     "left-in-shift": _note(
@@ -630,6 +707,15 @@ _LIMITS = {
     ),
     "limits-out-of-range": _error(
         "the value is out of range.", "Allowed is {low} to {high} {unit}."
+    ),
+    "limits-looser": _error(
+        "this is looser than the published limit, {usual} {unit}.",
+        "Leave it out, or set a stricter one ({low} to {high} {unit}). A looser limit is for one "
+        "patient, and stands in the order (`spo2_min`, `resp_rate_max` and the like).",
+    ),
+    "limits-never-off": _error(
+        "this rule may escalate, so it cannot be switched off.",
+        "Leave it out. A limit for one patient stands in the order.",
     ),
     "limits-not-whole": _error(
         "this limit counts things, so it is a whole number.", "Write a whole number."

@@ -9,8 +9,9 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 
+from handoff.model.call_if import CallIf
 from handoff.model.findings import Place
-from handoff.model.verdicts import Level, Priority, SetAsideSign, Told, Verdict
+from handoff.model.verdicts import LaterSign, Level, Priority, Told, UnsureSign, Verdict
 from handoff.model.ward import Entry, Patient, Shift
 
 AIR = "air"  # as the oxygen on which a good SpO2 settles a low one
@@ -64,7 +65,8 @@ class Matter:
     """One danger of the stay, in its state at 'data as of'.
 
     `verdict` is the rule's own, of the shift with the worst value. `symptom` is given where the
-    rule is followed symptom by symptom. It opened in `shift` on `unit`. `rows` are all rows that
+    rule is followed symptom by symptom; `sign` is the vital sign's rule, where the rule is followed
+    sign by sign. It opened in `shift` on `unit`. `rows` are all rows that
     met it, from `opened_at` to `last_at`. `told` are the told rows that cover its last row,
     earliest first. `about_unknown` may cover it, but do not say what they are about. `told_before`
     came before its last row. `looked` is what was measured or asked again since the last row,
@@ -100,12 +102,14 @@ class Matter:
     unsettled: tuple[str, ...] = ()  # the parts that no row shows to be over yet
     # With which a good SpO2 settles it: `AIR`, so much or less, '' where the low one had no record.
     wanted_oxygen: str = ""
+    sign: str | None = None
     about: tuple[str, ...] = ()  # the words by which a `told` row names it, besides `all`
 
     @property
     def name(self) -> str:
-        """The rule, or rule and symptom: no other matter of the stay has the same name."""
-        return self.rule if self.symptom is None else f"{self.rule}:{self.symptom}"
+        """The rule, or rule and symptom or sign: no other matter of the stay has the same name."""
+        part = self.symptom or self.sign
+        return f"{self.rule}:{part}" if part else self.rule
 
     @property
     def holds_back(self) -> bool:
@@ -147,20 +151,30 @@ class Matter:
 @dataclass(frozen=True, slots=True)
 class Verdicts:
     """All verdicts on one patient, in the rules' order; the matters of the stay, in printing order;
-    and the priority.
+    the priority; and when to call from now on. `unread` are the signs that cannot be read, beside
+    graver ones.
     """
 
     patient: Patient
     priority: Priority
     all: tuple[Verdict, ...]
-    set_aside_signs: tuple[SetAsideSign, ...] = ()
+    call_if: CallIf
+    later_signs: tuple[LaterSign, ...] = ()
+    unread: tuple[UnsureSign, ...] = ()
     matters: tuple[Matter, ...] = ()
 
     @property
     def cautions(self) -> tuple[Verdict, ...]:
-        """The verdicts met and not replaced, most urgent first, then in the rules' order."""
+        """The verdicts met and not replaced, most urgent first, then in the rules' order. While a
+        matter of a rule is open, it says all that the same rule says at a milder level.
+        """
         levels = list(Level)
-        met = [verdict for verdict in self.all if verdict.met]
+        followed = {each.rule for each in self.open_matters}
+        met = [
+            verdict
+            for verdict in self.all
+            if verdict.met and (verdict.level is Level.ESCALATE or verdict.rule not in followed)
+        ]
         return tuple(sorted(met, key=lambda verdict: levels.index(verdict.level)))
 
     @property
@@ -177,8 +191,3 @@ class Verdicts:
     def holds_back(self) -> bool:
         """True while a matter is open or told: then no page asks for the exercise."""
         return any(each.holds_back for each in self.matters)
-
-    @property
-    def may_hold_back(self) -> bool:
-        """True where a row that was set aside has a danger sign, so that it is looked at first."""
-        return any(not each.later for each in self.set_aside_signs)

@@ -86,6 +86,7 @@ class Identity:
     alert: str | None
     moved: str  # from which bed, in this shift; empty for most
     precautions: str = ""  # in heavy type on every page for staff
+    judged_as: str = ""  # a child, or comfort care: said before all else
     unknown: str = ""  # times of the stay that no given log covers
 
 
@@ -126,6 +127,7 @@ class PatientPage:
     strip_key: str
     strip: tuple[StripCell, ...]
     numbers: tuple[Fact, ...]
+    call_if: Fact
     set_up: tuple[Fact, ...]
     next_shift: tuple[str, ...]
     closing: int
@@ -289,7 +291,7 @@ class BlankColumn:
 @dataclass(frozen=True, slots=True)
 class BlankRow:
     """One patient's row on a page of the unit. `warning` names what is open and the precautions, in
-    a few words.
+    a few words. `call_if` is None where the patient's limits are not known.
     """
 
     bed: str
@@ -297,6 +299,7 @@ class BlankRow:
     id: str
     alert: str
     warning: str = ""
+    call_if: Fact | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -343,7 +346,8 @@ class BlankPage:
     A fact without a value leaves a line to write on. `carried` says where the printed facts come
     from, `unknown` what the given logs do not tell. On the page of the unit `identity` and
     `precautions` are empty, and `rows` begin the first rows. `still_open` is None where nothing is
-    open. `key` says what may be written in the columns.
+    open, `call_if` where the patient's limits are not known. `key` says what may be written in the
+    columns.
     """
 
     title: str
@@ -360,3 +364,4 @@ class BlankPage:
     rows: tuple[BlankRow, ...] = ()
     unknown: str = ""
     still_open: StillOpenBox | None = None
+    call_if: Fact | None = None

@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
+from typing import NamedTuple
 
 from handoff.model.findings import Place
 
@@ -100,12 +101,28 @@ SeenSign = float | tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class SetAsideSign:
-    """A danger sign of `rule` in a row set aside. `later`: the row is after `as_of`, and this
-    hand-over does not judge it.
-    """
+class LaterSign:
+    """A danger sign of `rule` in a row after `as_of`, which this hand-over does not judge."""
 
     place: Place
     rule: str
     seen: SeenSign
-    later: bool = False
+
+
+class UnsureSign(NamedTuple):
+    """One sign of a row that is not known for sure: `name` is its field, `raw` its text, None where
+    that can be read, but the row is set aside. `rule` is the one that it may meet, and `seen` what
+    it may be; '' and None where it may meet none that escalates.
+    """
+
+    place: Place
+    name: str
+    raw: str | None
+    aside: bool
+    rule: str = ""
+    seen: SeenSign | None = None
+
+    @property
+    def followed_as(self) -> str:
+        """The vital sign's rule, or the symptom, by which it is followed."""
+        return self.seen[0] if isinstance(self.seen, tuple) else self.rule

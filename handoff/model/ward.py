@@ -268,7 +268,9 @@ class Signs:
     """What was seen of the patient at one time: symptoms, pain and vital signs.
 
     `pain` 0 to 10; `spo2` in per cent; `resp_rate` and `pulse` a minute; `temp_c` in degrees
-    Celsius; `on_oxygen` None when not recorded; `oxygen` how much and by what, as written.
+    Celsius; `on_oxygen` None when not recorded; `oxygen` how much and by what, as written. `usual`
+    are symptoms that are usual for the patient and stood alone: judging takes them out of
+    `symptoms`.
     """
 
     symptoms: frozenset[Symptom] = frozenset()
@@ -279,6 +281,12 @@ class Signs:
     temp_c: float | None = None
     on_oxygen: bool | None = None
     oxygen: str | None = None
+    usual: frozenset[Symptom] = frozenset()
+
+    @property
+    def charted(self) -> frozenset[Symptom]:
+        """The symptoms as charted, the usual ones too."""
+        return self.symptoms | self.usual
 
 
 NO_SIGNS = Signs()
@@ -293,7 +301,8 @@ class Entry(NamedTuple):
 
     `about` are the contract's words for what a `told` or `settled` row is about; empty where not
     recorded. `raw` holds the row's cells as written, by contract name. `unread` names the signs
-    that could not be read in full. A named tuple: there is one for each row, and it is made and
+    that could not be read in full, and `likely` has what was probably meant: never a value, only a
+    reason to look soon. A named tuple: there is one for each row, and it is made and
     sent to a worker in a third of the time of a frozen dataclass.
     """
 
@@ -312,6 +321,7 @@ class Entry(NamedTuple):
     note: str | None = None
     about: tuple[str, ...] = ()
     unread: tuple[str, ...] = ()
+    likely: Signs = NO_SIGNS
     raw: Mapping[str, str] = NO_CELLS
 
     @property
@@ -361,8 +371,9 @@ class Entry(NamedTuple):
 class SetAside:
     """A row that counts in no number, with the signs that could still be read.
 
-    `raw` holds the row's cells as written, by contract name. `signs` are kept so that a danger sign
-    in a bad row is not lost. `reason` is the finding that set it aside.
+    `raw` holds the row's cells as written, by contract name. `signs`, `unread` and `likely` are
+    those of an `Entry`, kept so that a danger sign in a bad row is not lost. `reason` is the
+    finding that set it aside.
     """
 
     place: Place
@@ -371,19 +382,27 @@ class SetAside:
     patient_id: str | None = None
     at: datetime | None = None
     signs: Signs = NO_SIGNS
+    unread: tuple[str, ...] = ()
+    likely: Signs = NO_SIGNS
 
 
 @dataclass(frozen=True, slots=True)
 class Counts:
-    """Records read, used and set aside; `read == used + set_aside` always."""
+    """Records read, used and set aside; `read == used + set_aside` always. `without_entry` are the
+    used ones that are blank, or hold no more than facts of a patient or the unit.
+    """
 
     read: int
     used: int
     set_aside: int
+    without_entry: int = field(default=0, compare=False)
 
     def __add__(self, other: "Counts") -> "Counts":
         return Counts(
-            self.read + other.read, self.used + other.used, self.set_aside + other.set_aside
+            self.read + other.read,
+            self.used + other.used,
+            self.set_aside + other.set_aside,
+            self.without_entry + other.without_entry,
         )
 
 
@@ -476,11 +495,6 @@ class Handover:
     entries_before: Mapping[str, tuple[Entry, ...]] = field(default_factory=dict)
     lapsed: Mapping[str, Order] = field(default_factory=dict)
     from_elsewhere: frozenset[str] = frozenset()
-
-    @property
-    def without_entry(self) -> int:
-        """The number of rows that are used and have no entry: blank, or a patient alone."""
-        return sum(log.counts.used - len(log.entries) for log in self.logs)
 
     def judged_from(self, patient: Patient) -> datetime:
         """The time from which rows are judged with this shift. A row outside all shifts that list

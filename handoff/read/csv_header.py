@@ -6,7 +6,7 @@ row below it.
 
 import csv
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import islice
 
@@ -16,16 +16,20 @@ from handoff.log.fields import (
     SET_ASIDE_FROM,
     Section,
     fields_of,
+    is_unit,
     match_header,
     nearest,
+    words_in_brackets,
 )
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
+from handoff.read.raw_log import Record
 
 _DELIMITERS = (",", ";", "\t")
+_OF_UNIT = {each.name for each in fields_of(Section.UNIT) + fields_of(Section.SHIFT)}
 _OTHERWISE_PARTED = re.compile(r"\s*\|\s*|\s{2,}")  # as in a table pasted from an e-mail
 _HEADER_WITHIN_LINES = 20
-_LEAST_KNOWN_NAMES = 2
+_LEAST_KNOWN_NAMES, _MANY_KNOWN_NAMES = 2, 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +37,8 @@ class Header:
     """The row of column names. `names` are unique: the contract's where it knows the column.
 
     `columns` gives the name as written by contract name; `repeated` the places of a contract's name
-    that more than one column has; `rows_start` is the index of the first line after the header.
+    that more than one column has; `nameless` the columns without any name; `rows_start` is the
+    index of the first line after the header.
     """
 
     cells: list[str]
@@ -43,18 +48,45 @@ class Header:
     names: tuple[str, ...] = ()
     columns: dict[str, str] = field(default_factory=dict)
     repeated: dict[str, list[str]] = field(default_factory=dict)
+    nameless: tuple[str, ...] = ()
+
+    @property
+    def is_odd(self) -> bool:
+        """Whether each row has to be looked at because of its columns' names."""
+        return bool(self.repeated or self.nameless)
 
 
 def find_header(lines: Sequence[str]) -> Header | None:
-    """The first row near the top with known column names, by the delimiter that gives
-    most of them.
+    """The row of column names near the top, by the delimiter that gives most of them: the first
+    with `patient_id`, else the one with most known names. What stands above it may hold names too,
+    of the unit and the shift.
     """
+    best, most = None, _LEAST_KNOWN_NAMES - 1
     for start in range(min(len(lines), _HEADER_WITHIN_LINES)):
         candidates = [_header_at(lines, start, delimiter) for delimiter in _DELIMITERS]
-        known = [sum(match_header(cell) is not None for cell in each.cells) for each in candidates]
-        if max(known) >= _LEAST_KNOWN_NAMES:
-            return _named(candidates[known.index(max(known))])
-    return None
+        header = max(candidates, key=lambda each: len(known_names(each.cells)))
+        known = known_names(header.cells)
+        if len(known) > most:
+            best, most = header, len(known)
+        if len(known) >= _LEAST_KNOWN_NAMES and "patient_id" in known:
+            best = header
+            break
+    return best and named(best)
+
+
+def known_names(cells: Iterable[str]) -> list[str]:
+    """The contract's names among the cells of a row."""
+    return [name for cell in cells if cell and (name := match_header(cell))]
+
+
+def is_header(cells: Sequence[str]) -> bool:
+    """Whether a row below the header is another one: at least half of its cells are names of
+    columns, and they have `patient_id` or are many. A row of data may hold a word such as `note`.
+    """
+    known = known_names(cells)
+    filled = sum(not cell.isspace() for cell in cells if cell)
+    enough = _LEAST_KNOWN_NAMES if "patient_id" in known else _MANY_KNOWN_NAMES
+    return len(known) >= max(enough, filled / 2)
 
 
 def no_header(lines: Sequence[str], file: str) -> Finding:
@@ -76,8 +108,10 @@ def _header_at(lines: Sequence[str], start: int, delimiter: str) -> Header:
     return Header(cells, delimiter, start + 1, start + reader.line_num)
 
 
-def _named(header: Header) -> Header:
+def named(header: Header) -> Header:
+    """The header with a unique name for each column."""
     names: list[str] = []
+    nameless: list[str] = []
     taken: set[str] = set()
     columns: dict[str, str] = {}
     repeated: dict[str, list[str]] = {}
@@ -91,34 +125,88 @@ def _named(header: Header) -> Header:
             name = numbered
         elif known:
             columns[known] = cell.strip()
+        elif not cell.strip():
+            nameless.append(name)
         names.append(name)
         taken.add(name)
-    return replace(header, names=tuple(names), columns=columns, repeated=repeated)
+    return replace(
+        header,
+        names=tuple(names),
+        columns=columns,
+        repeated=repeated,
+        nameless=tuple(nameless),
+    )
 
 
-def header_findings(lines: Sequence[str], header: Header, file: str) -> Iterator[Finding]:
-    """Findings on the columns, and on the rows above them, which are not read."""
-    yield from _title_findings(lines, header, file)
+def header_findings(header: Header, file: str) -> Iterator[Finding]:
+    """Findings on the columns. No name is offered that would have two columns, and none for a
+    column with a word in brackets that is no unit: `Breaths (ordered)` are not `breaths`.
+    """
+    hinted = set(header.columns)
     for name, cell in zip(header.names, header.cells, strict=True):
         place = Place(file, header.line, cell.strip() or name)
         if any(name in others[1:] for others in header.repeated.values()):
             yield finding("duplicate-column", place, match_header(cell))
         elif not match_header(cell) and cell.strip() and SET_ASIDE_FROM not in header.columns:
-            hint = nearest(cell, sorted(CSV_NAMES))
+            hint = None
+            if all(map(is_unit, words_in_brackets(cell))):
+                hint = nearest(cell, sorted(CSV_NAMES))
+            hint = None if hint in hinted else hint
+            hinted.add(hint or "")
             yield finding("unknown-field", place, raw=cell.strip(), hint=hint)
     for name in _missing(header):
         yield finding("missing-column", Place(file, header.line, name), name)
 
 
-def _title_findings(lines: Sequence[str], header: Header, file: str) -> list[Finding]:
-    titles = enumerate(lines[: header.line - 1], start=1)
-    return [
-        finding(
-            "title-row", Place(file, number), raw=line.rstrip(f"{header.delimiter}\r\n").strip()
-        )
-        for number, line in titles
-        if line.strip(f"{header.delimiter} \t\r\n")
-    ]
+def above_header(lines: Sequence[str], header: Header, file: str) -> tuple[Record, list[Finding]]:
+    """The unit and the shift in the rows above the column names, and a note on each of these rows.
+
+    A name stands before its value, in the same cell (`Unit: Harbour 3 East`) or the next, or in a
+    row of names above a row of values. All else is a title and not read.
+    """
+    above = _Above()
+    findings = []
+    for number, line in enumerate(lines[: header.line - 1], start=1):
+        cells = _header_at(lines, number - 1, header.delimiter).cells
+        if not any(cell.strip() for cell in cells):
+            continue
+        raw = line.rstrip(f"{header.delimiter}\r\n").strip()
+        code = "read-above" if above.takes(number, cells) else "title-row"
+        findings.append(finding(code, Place(file, number), raw=raw))
+    return Record(header.line, above.cells, above.lines), findings
+
+
+class _Above:
+    """The cells of unit and shift in the rows above the column names."""
+
+    def __init__(self) -> None:
+        self.cells: dict[str, str] = {}
+        self.lines: dict[str, int] = {}
+        self.names: list[str | None] = []  # of the row before, where it holds names alone
+
+    def takes(self, line: int, cells: Sequence[str]) -> bool:
+        """Whether a row holds names or values of the unit and the shift; they are kept."""
+        found = map(match_header, cells)
+        names = [name if name in _OF_UNIT else None for name in found]
+        filled = sum(not cell.isspace() for cell in cells if cell)
+        if any(names) and len([*filter(None, names)]) == filled:
+            self.names = names
+            return True
+        inside = (cell.partition(":") for cell in cells)
+        pairs = [
+            *zip(names, cells[1:], strict=False),
+            *zip(self.names, cells, strict=False),
+            *((match_header(name), value) for name, _, value in inside),
+        ]
+        self.names = []
+        new = {
+            name: value
+            for name, value in pairs
+            if name in _OF_UNIT and value.strip() and name not in self.cells
+        }
+        self.cells |= new
+        self.lines |= dict.fromkeys(new, line)
+        return bool(new)
 
 
 def _missing(header: Header) -> Iterator[str]:

@@ -7,6 +7,7 @@ does not fit the header is marked as broken.
 
 import csv
 import io
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import islice
@@ -18,13 +19,20 @@ from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.read.csv_header import (
     Header,
+    above_header,
     find_header,
     header_findings,
     indispensable,
+    is_header,
+    named,
     no_header,
     present,
 )
 from handoff.read.raw_log import RawLog, Record, unusable
+
+# A digit that names of columns do not have: `SpO2` and `Pain (0-10)` have others.
+_NO_NAME = re.compile(r"[^(\[]*(?<![oO])\d")
+_Row = tuple[int, list[str], str | None]  # its line, its cells, the code of what is wrong with it
 
 
 def read_csv(text: str, file: str, findings: list[Finding], bounds: Bounds = USUAL) -> RawLog:
@@ -33,11 +41,13 @@ def read_csv(text: str, file: str, findings: list[Finding], bounds: Bounds = USU
     header = find_header(lines)
     if header is None:
         return unusable(file, [*findings, no_header(lines, file)])
-    findings = [*findings, *header_findings(lines, header, file)]
+    above, of_titles = above_header(lines, header, file)
+    findings = [*findings, *of_titles, *header_findings(header, file)]
     if any(name not in header.columns for name in indispensable(header)):
         return unusable(file, findings)
     rows = _Rows(file, header, findings)
-    records = tuple(islice(rows.records(lines, marked=may_be_marked(text)), bounds.rows + 1))
+    marked = may_be_marked(text)
+    records = tuple(islice(rows.records(_rows(lines, header), marked=marked), bounds.rows + 1))
     if len(records) > bounds.rows:
         place = Place(file, records[-1].line)
         return unusable(file, [*rows.findings, finding("too-many-rows", place, most=bounds.rows)])
@@ -48,9 +58,10 @@ def read_csv(text: str, file: str, findings: list[Finding], bounds: Bounds = USU
         usable=True,
         unit=silent,
         shift=silent,
-        columns=header.columns,
+        columns=rows.columns,
         decimal_comma=header.delimiter != ",",
         findings=tuple(rows.findings),
+        above=above,
     )
     return with_rows(raw_log, records)
 
@@ -60,8 +71,8 @@ def with_rows(raw_log: RawLog, records: tuple[Record, ...]) -> RawLog:
     columns = raw_log.columns or {}
     return replace(
         raw_log,
-        unit=_first_filled(records, columns, Section.UNIT, raw_log.unit.line),
-        shift=_first_filled(records, columns, Section.SHIFT, raw_log.shift.line),
+        unit=_first_filled(records, raw_log, Section.UNIT),
+        shift=_first_filled(records, raw_log, Section.SHIFT),
         patients=tuple(_patients(records, columns)),
         entries=records,
     )
@@ -73,26 +84,60 @@ class _Rows:
     def __init__(self, file: str, header: Header, findings: list[Finding]) -> None:
         self.file = file
         self.header = header
+        self.id_index = header.names.index("patient_id")
+        self.columns = header.columns
         self.findings = findings
-        self.padded: dict[int, list[str]] = {}  # rows with extra blank cells, by line
+        # Rows with extra blank cells, and their headers, by line.
+        self.padded: dict[int, tuple[Header, list[str]]] = {}
+        self.seen: set[str] = set()  # ids in rows that are no header
 
-    def records(self, lines: Sequence[str], *, marked: bool) -> Iterator[Record]:
+    def records(self, rows: Iterable[_Row], *, marked: bool) -> Iterator[Record]:
         """A record for each row; `marked` cells are those that `as_written` may change."""
-        names, width = self.header.names, len(self.header.names)
-        for line, cells, problem in _rows(lines, self.header):
+        for line, cells, problem in rows:
             row = [as_written(cell) for cell in cells] if marked else cells
             if problem:
                 yield self._broken(problem, line, row)
-            elif row == self.header.cells:
-                self.findings.append(finding("repeated-header", Place(self.file, line)))
-            elif len(row) == width:
-                record = Record(line, _filled(names, row))
-                yield self._reconciled(record) if self.header.repeated else record
+            elif self._is_header(row):
+                self._change_header(line, row)
+            elif len(row) == len(self.header.names):
+                record = Record(line, _filled(self.header.names, row))
+                yield self._looked_at(record) if self.header.is_odd else record
             else:
-                yield self._misfit(line, row, width)
+                yield self._misfit(line, row)
 
-    def _misfit(self, line: int, row: list[str], width: int) -> Record:
+    def _is_header(self, row: list[str]) -> bool:
+        """Whether a row holds names of columns. Quick for nearly every row: an id has a digit, or
+        was there before.
+        """
+        patient_id = row[self.id_index] if self.id_index < len(row) else ""
+        if patient_id in self.seen or _NO_NAME.match(patient_id):
+            return False
+        if is_header(row):
+            return True
+        if patient_id:
+            self.seen.add(patient_id)
+        return False
+
+    def _change_header(self, line: int, row: list[str]) -> None:
+        """Reads the rows from here on by other column names. A name that the log had before keeps
+        its first column's name in findings.
+        """
+        before = self.header
+        self.header = named(replace(before, cells=row, line=line))
+        if self.header.names == before.names:
+            self.findings.append(finding("repeated-header", Place(self.file, line)))
+            return
+        self.findings.append(finding("other-header", Place(self.file, line)))
+        found = header_findings(self.header, self.file)
+        self.findings += (each for each in found if each.field not in {"name", "born"})
+        self.columns = {**self.header.columns, **self.columns}
+        names = self.header.names
+        self.id_index = names.index("patient_id") if "patient_id" in names else 0
+        self.seen.clear()
+
+    def _misfit(self, line: int, row: list[str]) -> Record:
         """A row that is shorter or longer than the header."""
+        width = len(self.header.names)
         if not any(cell.strip() for cell in row):
             return Record(line, {})
         if any(cell.strip() for cell in row[width:]):
@@ -101,8 +146,18 @@ class _Rows:
             return self._broken("row-in-one-cell", line, row)
         if len(row) < width:
             return self._broken("short-row", line, row)
-        self.padded[line] = row
-        record = Record(line, _filled(self.header.names, row))
+        self.padded[line] = self.header, row
+        return self._looked_at(Record(line, _filled(self.header.names, row)))
+
+    def _looked_at(self, record: Record) -> Record:
+        """The record, with findings on text under a column without a name, and with one value for
+        each field that has several columns.
+        """
+        for name in self.header.nameless:
+            text = record.cells.get(name, "").strip()
+            if text:
+                place = Place(self.file, record.line, name)
+                self.findings.append(finding("column-without-name", place, raw=text))
         return self._reconciled(record) if self.header.repeated else record
 
     def trusted(self, records: tuple[Record, ...]) -> tuple[Record, ...]:
@@ -111,14 +166,17 @@ class _Rows:
         Extra blank cells are harmless where every row ends with some. Where only one row has one,
         its last cell may really be blank, and all cells may be one column too far.
         """
-        padded = self.padded
         fit = (each for each in records if each.cells and not each.broken)
-        if not padded or all(record.line in padded for record in fit):
+        if not self.padded or all(record.line in self.padded for record in fit):
             return records
-        return tuple(
-            self._broken("long-row", each.line, padded[each.line]) if each.line in padded else each
-            for each in records
-        )
+        trusted = []
+        for record in records:
+            if record.line in self.padded:
+                self.header, row = self.padded[record.line]
+                trusted.append(self._broken("long-row", record.line, row))
+            else:
+                trusted.append(record)
+        return tuple(trusted)
 
     def _broken(self, code: str, line: int, row: list[str]) -> Record:
         width = len(self.header.names)
@@ -157,7 +215,7 @@ def _filled(names: Iterable[str], row: Iterable[str]) -> dict[str, str]:
     return {name: cell for name, cell in zip(names, row, strict=False) if cell}
 
 
-def _rows(lines: Sequence[str], header: Header) -> Iterator[tuple[int, list[str], str | None]]:
+def _rows(lines: Sequence[str], header: Header) -> Iterator[_Row]:
     """Each row with the line it starts on, and the code of what is wrong with its quoting.
 
     After a row whose quoting is broken, reading goes on with the next line, so that one lost
@@ -187,19 +245,18 @@ def _broken_row(line: str, delimiter: str) -> tuple[list[str], str]:
     return [], "long-cell"
 
 
-def _first_filled(
-    records: Sequence[Record], columns: Mapping[str, str], section: Section, header_line: int
-) -> Record:
-    """The first row that fills in each of the section's columns."""
+def _first_filled(records: Sequence[Record], raw_log: RawLog, section: Section) -> Record:
+    """The cells of a section above the column names, else in the first row that fills them in."""
     cells: dict[str, str] = {}
     lines: dict[str, int] = {}
-    for name in present(columns, section):
-        filled = (row for row in records if not row.broken and row.cells.get(name, "").strip())
-        first = next(filled, None)
+    above, columns = raw_log.above, raw_log.columns or {}
+    for name in present({**columns, **above.cells}, section):
+        rows = (row for row in records if not row.broken and row.cells.get(name, "").strip())
+        first = above if name in above.cells else next(rows, None)
         if first:
             cells[name] = first.cells[name]
-            lines[name] = first.line
-    return Record(header_line, cells, lines)
+            lines[name] = first.lines.get(name, first.line)
+    return Record(raw_log.unit.line, cells, lines)
 
 
 def _patients(records: Sequence[Record], columns: Mapping[str, str]) -> Iterator[Record]:

@@ -5,7 +5,9 @@ name. Never interprets a cell. A list or group instead of a plain value is a los
 """
 
 import re
+from collections import defaultdict
 from collections.abc import Iterable
+from dataclasses import replace
 
 from handoff.log.fields import BY_PATH, FIELDS, Field, Kind, Section, fields_of, nearest
 from handoff.log.yaml_nodes import Mapping, Node, Scalar, Sequence, load_nodes
@@ -17,6 +19,18 @@ from handoff.read.raw_log import RawLog, Record, unusable
 _GROUPS = {(field.section, field.path.rpartition(".")[0]) for field in FIELDS if "." in field.path}
 _BESIDE_GROUP = {
     (field.section, field.path.rpartition(".")[2]): field for field in FIELDS if "." in field.path
+}
+_NAMES_UNDER: defaultdict[tuple[Section, str], set[str]] = defaultdict(set)
+for _field in FIELDS:
+    _group, _, _name = _field.path.rpartition(".")
+    _NAMES_UNDER[_field.section, _group].add(_name)
+    if _group:
+        _NAMES_UNDER[_field.section, ""].add(_group)
+_WHOSE = {
+    Section.UNIT: "the unit",
+    Section.SHIFT: "the shift",
+    Section.PATIENT: "a patient",
+    Section.ENTRY: "an entry",
 }
 _OF_WORDS = frozenset({Kind.TEXT, Kind.CHOICES})
 _NO_COLON = re.compile(r"(\w[\w.]*)(?:\s*[:\uff1a=]\s*|\s+(?=\d))(\S.*)")
@@ -43,34 +57,42 @@ class _Reader:
         self.file = file
         self.findings = findings
         self.reported: set[tuple[Section, str]] = set()
+        self.indented: set[str] = set()  # parts of the log that stand inside another
 
-    def raw_log(self, root: Node) -> RawLog:
-        if not isinstance(root, Mapping):
+    def raw_log(self, node: Node) -> RawLog:
+        if not isinstance(node, Mapping):
             self._wrong_shape(
-                root, root.line, "", "a group of parts (unit, shift, patients, entries)"
+                node, node.line, "", "a group of parts (unit, shift, patients, entries)"
             )
             return unusable(self.file, self.findings)
-        for name in root.values:
-            if name not in set(Section):
-                place = Place(self.file, root.key_lines[name], name)
-                hint = nearest(name, list(Section))
-                if hint is None and (Section.PATIENT, name) in BY_PATH.keys() | _GROUPS:
-                    hint = f"{name} of a patient, two spaces further to the right"
-                self.findings.append(finding("unknown-section", place, raw=name, hint=hint))
+        root = self._in_small_letters(node, set(Section))
+        for name in (each for each in root.values if each not in set(Section)):
+            place = Place(self.file, root.key_lines[name], name)
+            hint = _at_home(name) or nearest(name, list(Section))
+            self.findings.append(finding("unknown-section", place, raw=name, hint=hint))
         lists = [self._items(root, section) for section in (Section.PATIENT, Section.ENTRY)]
         if any(items is None for items in lists) or set(root.lost) & set(Section):
             return unusable(self.file, self.findings)
         patients, entries = (items or () for items in lists)
         unit, shift = (self._single(root, section) for section in (Section.UNIT, Section.SHIFT))
-        return RawLog(
+        raw_log = RawLog(
             file=self.file,
             usable=True,
             unit=unit,
             shift=shift,
             patients=tuple(self._patients(patients)),
             entries=tuple(self._entry(item) for item in entries),
-            findings=tuple(self.findings),
+            findings=(),
         )
+        if self.indented:
+            missed = {"missing-section": self.indented}
+            found = [
+                each
+                for each in self.findings
+                if each.place.column not in missed.get(each.code, set())
+            ]
+            return unusable(self.file, found)
+        return replace(raw_log, findings=tuple(self.findings))
 
     def _items(self, root: Mapping, section: Section) -> tuple[Node, ...] | None:
         """The items of a list section; None when something else stands there."""
@@ -117,8 +139,35 @@ class _Reader:
             self._fill(record, node, "")
         return Record(line, record.cells, record.lines, record.lost)
 
-    def _fill(self, draft: "_Draft", mapping: Mapping, group: str) -> None:
+    def _in_small_letters(self, mapping: Mapping, known: set[str]) -> Mapping:
+        """The mapping with names in capitals as the known ones; two of one are lost."""
+        if mapping.key_lines.keys() <= known:
+            return mapping
+        plain = Mapping({}, {}, mapping.line)
+        for name, line in mapping.key_lines.items():
+            small = name.casefold()
+            key = small if name not in known and small in known else name
+            if key not in plain.key_lines:
+                plain.key_lines[key] = line
+                if name in mapping.lost:
+                    plain.lost[key] = mapping.lost[name]
+                else:
+                    plain.values[key] = mapping.values[name]
+            elif key not in plain.lost:
+                both = plain.values.pop(key), mapping.values.get(name)
+                are_lists = all(isinstance(each, Sequence) for each in both)
+                code, place = (
+                    "list-twice" if are_lists else "duplicate-key",
+                    Place(self.file, line, name),
+                )
+                plain.lost[key] = finding(code, place, first_line=plain.key_lines[key])
+                self.findings.append(plain.lost[key])
+        return plain
+
+    def _fill(self, draft: "_Draft", as_written: Mapping, group: str) -> None:
         """Adds the cells of a mapping to the draft; `group` is the path that leads to them."""
+        names = _NAMES_UNDER[draft.section, group.rstrip(".")]
+        mapping = self._in_small_letters(as_written, names)
         for name, why in mapping.lost.items():
             draft.lose(group + name, why)
         before = None
@@ -130,8 +179,12 @@ class _Reader:
                 self._cell(draft, field, node, line)
                 before = (field, line) if field.kind in _OF_WORDS else None
             elif (draft.section, path) not in _GROUPS:
-                if not _is_blank(node) or not self._is_slip(draft, path, line, before):
-                    self._unknown(draft, path, line)
+                if name.casefold() in set(Section) and not isinstance(node, Scalar):
+                    place, words = Place(self.file, line, path), {"section": name.casefold()}
+                    self.findings.append(finding("indented-section", place, **words))
+                    self.indented.add(name.casefold())
+                elif not _is_blank(node) or not self._is_slip(draft, path, line, before):
+                    self._unknown(draft, path, line, mapping)
             elif isinstance(node, Mapping):
                 self._fill(draft, node, f"{path}.")
             elif not _is_blank(node):
@@ -143,10 +196,18 @@ class _Reader:
         if text is None:
             lost = self._wrong_shape(node, line, field.column, "one plain value", field.name)
             draft.lost[field.name] = lost
-        elif text:
+            return
+        if text:
             draft.cells[field.name] = text
             if line != draft.line:
                 draft.lines[field.name] = line
+        cut = _cut(node) if field.kind in _OF_WORDS | {Kind.CHOICE} else ""
+        if cut:
+            place, raw = Place(self.file, line, field.column), f"{text} {cut}".strip()
+            is_text = field.kind is Kind.TEXT
+            instead = "put the whole text in quotation marks" if is_text else "write it under note"
+            words = {"cut": cut, "instead": instead}
+            self.findings.append(finding("cut-by-comment", place, field.name, raw, **words))
 
     def _is_slip(
         self, draft: "_Draft", path: str, line: int, before: tuple[Field, int] | None
@@ -181,7 +242,7 @@ class _Reader:
             raw = draft.cells[field.name]
             self.findings.append(finding("comma-in-text", place, field.name, raw))
 
-    def _unknown(self, draft: "_Draft", path: str, line: int) -> None:
+    def _unknown(self, draft: "_Draft", path: str, line: int, beside_it: Mapping) -> None:
         section = draft.section
         beside = _BESIDE_GROUP.get((section, path))
         if beside:
@@ -192,6 +253,7 @@ class _Reader:
             self.reported.add((section, path))
             place = Place(self.file, line, path)
             hint = nearest(path, [field.path for field in fields_of(section)])
+            hint = None if (hint or "").rpartition(".")[2] in beside_it.key_lines else hint
             self.findings.append(finding("unknown-field", place, raw=path, hint=hint))
 
     def _wrong_shape(
@@ -229,6 +291,19 @@ def _text(node: Node, field: Field) -> str | None:
         words = [item.text for item in node.items if isinstance(item, Scalar)]
         return ";".join(filter(None, words)) if len(words) == len(node.items) else None
     return None
+
+
+def _cut(node: Node) -> str:
+    """What YAML takes for a comment behind a text, or behind a word of a list."""
+    parts = node.items if isinstance(node, Sequence) else [node]
+    return " ".join(each.cut for each in parts if isinstance(each, Scalar) and each.cut)
+
+
+def _at_home(name: str) -> str | None:
+    """The part of a log that a field belongs to, where just one has a field or group so named."""
+    homes = [section for section in Section if name.casefold() in _NAMES_UNDER[section, ""]]
+    right = "two spaces further to the right"
+    return f"{name} of {_WHOSE[homes[0]]}, {right}" if len(homes) == 1 else None
 
 
 def _is_blank(node: Node) -> bool:

@@ -39,7 +39,8 @@ class RawLog:
     `entries` holds every record that is counted: in CSV each data row, also a blank one or one with
     only a patient's facts. `patients` then holds the rows that first state facts of a patient.
     `columns` gives the names as written in a CSV header by contract name; None for YAML, where they
-    are the contract's own. `decimal_comma`: `1,5` is one and a half.
+    are the contract's own. `decimal_comma`: `1,5` is one and a half. `above` holds the cells of
+    unit and shift that stand above the column names of a CSV log.
     """
 
     file: str
@@ -51,6 +52,7 @@ class RawLog:
     entries: tuple[Record, ...] = ()
     columns: Mapping[str, str] | None = None
     decimal_comma: bool = False
+    above: Record = Record(0, {})  # noqa: RUF009 - a record never changes
 
     def place(self, record: Record, field: Field) -> Place:
         """The place of one field's cell in a record, also of a missing cell."""

@@ -60,6 +60,7 @@ def _still_open(results: Results, patient: Patient) -> StillOpen:
         hold=measures.hold,
         gaps=handover.gaps.get(key, ()),
         known_since=since if begun and not known else None,
+        call_if=results.verdicts[key].call_if,
     )
 
 

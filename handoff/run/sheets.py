@@ -20,6 +20,7 @@ from handoff.draw.chart import draw_spark, draw_volume
 from handoff.draw.paper import (
     PAPERS,
     Document,
+    Sheet,
     Typesetter,
     draw_discharge,
     draw_patient,
@@ -109,16 +110,17 @@ def produce_unit(handover: Handover, limits: Limits, printing: Printing) -> Iter
     words = Words(handover.unit.time_zone, printing.language, printing.templates)
     results = results_of(handover, limits)
     measures, verdicts = results.measures, results.verdicts
-    bookmarks = []
-    for name, bed, sheet in _sheets(results, words, printing):
-        bookmarks.append((words.say("bookmark", bed=bed), sheet))
-        yield f"patients/{name}.pdf", sheet
+    bookmarks, cut_notes = [], {}
+    for name, patient, sheet in _sheets(results, words, printing):
+        cut_notes[patient.id] = sheet.cut_notes
+        bookmarks.append((words.say("bookmark", bed=patient.bed), sheet.content))
+        yield f"patients/{name}.pdf", sheet.content
     if bookmarks:
         title = words.say("title.sheets")
         yield "patient-sheets.pdf", join_sheets(bookmarks, title, words.language)
     for name, pages in _discharges(results, words, printing):
         yield f"discharge/{name}.pdf", pages
-    summary = compose_unit(results, words, initials=printing.initials)
+    summary = compose_unit(results, words, cut_notes, initials=printing.initials)
     document = printing.document(words.say("title.summary"), words.language)
     yield "unit-summary.pdf", draw_unit(summary, document, draw_spark)
     yield "measures.json", measures_json(handover, measures, verdicts)
@@ -168,14 +170,16 @@ def _all_at_once(
         return list(make(gather))
 
 
-def _sheets(results: Results, words: Words, printing: Printing) -> Iterator[tuple[str, str, bytes]]:
-    """(file name, bed, PDF) of each patient's sheet, in bed order."""
+def _sheets(
+    results: Results, words: Words, printing: Printing
+) -> Iterator[tuple[str, Patient, Sheet]]:
+    """(file name, patient, sheet) of each patient, in bed order."""
     named = named_patients(results.measures)
     document = printing.document(words.say("title.sheet"), words.language)
     for number, (name, patient) in enumerate(named, start=1):
         if printing.prints(patient):
             page = compose_patient(results, patient, words, (number, len(named)))
-            yield name, patient.bed, draw_patient(page, document, draw_volume)
+            yield name, patient, draw_patient(page, document, draw_volume)
 
 
 def _discharges(results: Results, words: Words, printing: Printing) -> Iterator[File]:

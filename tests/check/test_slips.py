@@ -47,8 +47,10 @@ def entry(cells: str) -> str:
         ("2026-03-07 18:50", "outside-shift", None),
         ("2026-03-08 07:30", "outside-shift", None),
         ("2026-03-08 18:50", "outside-shift", "2026-03-07 18:50"),
-        ("18:50", "outside-shift", "2026-03-07 18:50"),
-        ("12:00", "outside-shift", None),
+        ("18:50", "time-without-date", "2026-03-07 18:50"),
+        ("07:05", "time-without-date", "2026-03-08 07:05"),
+        ("07:00", "outside-shift", None),  # the shift's very end
+        ("12:00", "time-without-date", None),
         ("2026-03-08 22:40Z", "outside-shift", "2026-03-07 19:40"),
     ],
 )
@@ -59,7 +61,7 @@ def test_a_time_of_another_day_names_that_of_the_shift(
     (found,) = log.findings
     assert found.code == code
     assert (f"Did you mean {likely}?" in found.fix) if likely else ("mean" not in found.fix)
-    assert log.counts == (Counts(1, 0, 1) if code == "far-from-shift" else Counts(1, 1, 0))
+    assert log.counts == (Counts(1, 1, 0) if code == "outside-shift" else Counts(1, 0, 1))
 
 
 def test_last_years_number_in_the_night_of_new_year() -> None:

@@ -11,7 +11,7 @@ import pytest
 from handoff import __version__
 from handoff.cli import main as cli
 from handoff.limits.reading import load_limits
-from tests.support.bad_logs import HEADER, ROW, UNIT_CELLS, UNIT_HEADER
+from tests.support.bad_logs import AGAIN, IN_OPTIONS, ROW, table
 from tests.support.logs import ROOT
 
 WARD = ROOT / "sample_inputs" / "ward"
@@ -28,20 +28,6 @@ def test_check_of_a_good_log_exits_0_and_counts(capsys: pytest.CaptureFixture[st
     out, err = capsys.readouterr()
     assert out.splitlines()[-1] == "86 read, 86 used, 0 set aside"
     assert err == ""
-
-
-def test_rows_without_an_entry_are_not_counted_as_entries(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    """Two entries and 50 blank rows, as a spreadsheet saves them."""
-    log = tmp_path / "night.csv"
-    rows = UNIT_CELLS + ROW, ",,,,," + ROW.replace("19:40", "20:40"), 50 * f"{16 * ','}\n"
-    log.write_text(UNIT_HEADER + HEADER + "".join(rows), encoding="utf-8")
-    assert run("check", str(log)) == cli.DONE
-    out = capsys.readouterr().out.splitlines()
-    assert out[-1] == "52 read, 52 used (2 with an entry, 50 without), 0 set aside"
-    assert run("sheets", str(log), "--out", str(tmp_path / "out")) == cli.DONE
-    assert capsys.readouterr().out.splitlines()[0] == out[-1]
 
 
 def test_check_of_a_messy_log_exits_1_and_the_counts_add_up(
@@ -171,7 +157,7 @@ def test_findings_go_to_standard_error_and_results_to_standard_output(
 ) -> None:
     assert run("sheets", MESSY, "--out", str(tmp_path / "out")) == cli.DONE_WITH_ERRORS
     out, err = capsys.readouterr()
-    assert out.splitlines()[0] == "32 read, 19 used (18 with an entry, 1 without), 13 set aside"
+    assert out.splitlines()[0] == "32 read, 19 used (1 without an entry), 13 set aside"
     assert "volume_ml" in err
     assert "volume_ml" not in out
 
@@ -358,3 +344,13 @@ def test_results_that_find_no_room_are_no_fault_of_the_program() -> None:
         )
     assert done.returncode == cli.NOTHING_PRODUCED
     assert done.stderr == "handoff: standard output cannot be written: No space left on device.\n"
+
+
+def test_the_counts_say_how_many_rows_hold_no_entry(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "night.csv"
+    path.write_text(table(ROW, AGAIN + "20:40,,,8,,,\n", ",,,,,,,,,,,\n" * 50), encoding="utf-8")
+    given = [f"--{name.replace('_', '-')}={each}" for name, each in IN_OPTIONS.items()]
+    assert run("check", *given, str(path)) == cli.DONE
+    assert capsys.readouterr().out.endswith("52 read, 52 used (50 without an entry), 0 set aside\n")

@@ -6,7 +6,7 @@ What is open of a patient stands on every page and in `blank.yaml`, whatever the
 import re
 import stat
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 from zoneinfo import available_timezones
@@ -223,6 +223,15 @@ def test_a_part_that_few_orders_have_is_printed_where_it_is_known() -> None:
     assert "SpO2 at most (%) 92" in text
     assert "Usual symptoms confused, cough" in text
     assert "Pulse at most" not in text
+
+
+def test_a_page_says_that_a_patient_is_a_child_and_that_comfort_care_is_ordered() -> None:
+    child = patient(born=date(2020, 1, 5), order=order(comfort_care=True))
+    known = Blank(UNIT, 0, before=NIGHT, patients=(child, patient(id="2")))
+    pages = compose_patient_blanks(known, words(ZONE))
+    said = "COMFORT CARE ORDERED A CHILD: children's chart"
+    assert [page.alert for page in pages] == [said, ""]
+    assert [row.alert for row in compose_unit_blank(known, words(ZONE)).rows] == [said, ""]
 
 
 def test_a_page_of_a_known_patient_has_identity_order_alert_and_whence(

@@ -43,6 +43,13 @@ def test_an_entry_is_written_and_read_back(opened: Opened) -> None:
     assert "1,250 mL" in said(opened.get("/"))
 
 
+def test_when_to_call_stands_beside_the_form_of_a_chosen_patient(opened: Opened) -> None:
+    assert "Call if" not in said(opened.get("/entry"))
+    page = said(opened.get(f"/entry?bed={keys(opened)[0]}"))
+    assert "Call if SpO2 91 % or less, breathing 8 or less or 25 or more" in page
+    assert "2 good readings of 880 mL or less (80 % of 1,100 mL before)." in page
+
+
 def test_who_left_is_read_back_though_not_on_the_list_any_more(opened: Opened) -> None:
     data = entry(opened, what="left", breaths="", note="home")
     answer = opened.post("/entry", data)

@@ -170,7 +170,7 @@ def test_patients_are_in_bed_order_and_names_alert_both() -> None:
 def test_names_that_are_alike(one: str, other: str, are_alike: bool) -> None:
     patients = PATIENT.replace("Larkspur, Odile", one) + PATIENT.replace(
         "Larkspur, Odile", other
-    ).replace("10442", "10557").replace("12A", "5").replace("1958", "1985")
+    ).replace("10442", "10557").replace("12A", "5").replace("1958", "1961")
     handover = hand_over(log_of(night("", patients)))
     assert handover.name_alerts == ({"10442": ("5",), "10557": ("12A",)} if are_alike else {})
     assert [each.code for each in handover.findings] == ["similar-names"] * 2 * are_alike
@@ -509,3 +509,25 @@ def test_no_record_is_lost_between_logs(chosen: set[int], as_of: str | None) -> 
         for entries in handover.entries.values():
             assert list(entries) == sorted(entries, key=lambda entry: entry.at)
     assert {found for log in logs for found in log.findings} <= set(findings)
+
+
+def test_of_patients_long_gone_only_the_count_is_said_and_those_of_the_last_week_are_named() -> (
+    None
+):
+    gone = "".join(
+        PATIENT.replace("10442", str(number)).replace("12A", f"B{number}") for number in (1, 2, 3)
+    )
+    old = shift("2026-02-20 07:00", "2026-02-20 19:00")
+    week = shift("2026-03-01 07:00", "2026-03-01 19:00")
+    logs = [
+        log_of(night("", gone, shift=old), "old.yaml"),
+        log_of(night("", PATIENT, shift=week), "week.yaml"),
+        log_of(night(patients=OTHER, entries=ENTRY.replace("10442", "10557")), "night.yaml"),
+    ]
+    found = [each for each in hand_over(*logs).findings if "list" in each.message]
+    found.sort(key=lambda each: each.place.file, reverse=True)
+    assert [(each.code, each.place.file) for each in found] == [
+        ("no-longer-listed", "week.yaml"),
+        ("long-gone", "night.yaml"),
+    ]
+    assert "3 patients of earlier logs" in found[1].message

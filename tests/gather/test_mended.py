@@ -120,7 +120,7 @@ def _item(cells: str, **right: str) -> Kind:
 
 YAML_ROWS: dict[str, Kind] = {
     "missing-cell": _item("breaths: 8"),
-    "missing-cell of the id": Kind("- {at: 19:50, breaths: 8}\n", RIGHT),
+    "row-of-nobody": Kind("- {at: 19:50, breaths: 8}\n", RIGHT),
     "too-long": Kind(f"- {{patient: {'1' * 201}, at: 19:50, breaths: 8}}\n", RIGHT),
     "bad-character": Kind('- {patient: "10442\\u202e", at: 19:50, breaths: 8}\n', RIGHT),
     "unknown-patient": Kind('- {patient: "10443", at: 19:50, breaths: 8}\n', RIGHT),
@@ -141,6 +141,10 @@ YAML_ROWS: dict[str, Kind] = {
     ),
     "until-not-after-at": Kind(
         '- {patient: "10442", at: 19:50, until: 2026-03-07 19:00, what: away}\n', AWAY
+    ),
+    "end-without-date": Kind('- {patient: "10442", at: 19:50, until: 19:20, what: away}\n', AWAY),
+    "missing-dash": Kind(
+        '- patient: "10442"\n  at: 19:50\n  patient: "10442"\n  breaths: 8\n', RIGHT
     ),
     "span-too-long": Kind(
         '- {patient: "10442", at: 19:50, until: 2026-03-09 20:10, what: away}\n', AWAY
@@ -179,6 +183,9 @@ def typed_anew(cells: Mapping[str, str]) -> Mender:
 
 CSV_ROWS: dict[str, Kind] = {
     "missing-cell": Kind(AGAIN + ",,,8,,,\n", RIGHT),
+    "spoiled-by-spreadsheet": Kind("10442.0,,,,,19:50,,,8,,,\n", RIGHT),
+    "error-value": Kind("#REF!,,,,,19:50,,,8,,,\n", RIGHT),
+    "row-of-nobody": Kind(",,,,,19:50,,,8,,,\n", RIGHT),
     "says-nothing": Kind('"""",,,,,19:50,,,8,,,\n', RIGHT),
     "unknown-patient": Kind("10443,,,,,19:50,,,8,,,\n", RIGHT),
     "not-a-time": Kind(AGAIN + "ten to eight,,,8,,,\n", RIGHT),
@@ -237,6 +244,17 @@ def test_an_id_that_stood_for_two_people() -> None:
     assert_mended(wrong, right, lambda row: {"patient_id": ids[row["name"]]}, **IN_OPTIONS)
 
 
+@pytest.mark.parametrize(
+    "slip", [("Larkspur", "Larkspurr"), ("1958-04-02", "1985-04-02"), ("10442", "10443")]
+)
+def test_the_one_row_with_a_slip_in_who_it_is(slip: tuple[str, str]) -> None:
+    rows = [ROW, ROW.replace("19:40", "20:40")]
+    last = ROW.replace("19:40", "21:40")
+    wrong = {"night.csv": table(*rows, last.replace(*slip))}
+    mend = {"patient_id": "10442", **NAMED}
+    assert_mended(wrong, {"night.csv": table(*rows, last)}, lambda _: mend, **IN_OPTIONS)
+
+
 NAMED = {"name": "Larkspur, Odile", "born": "1958-04-02", "bed": "12A"}
 
 
@@ -290,7 +308,7 @@ IN_THE_LOG_ITSELF = {
 }
 ELSEWHERE_HERE = {
     *("other-shift", "columns-disagree", "identity-in-doubt", "patient-not-identified"),
-    "identity-disagrees",
+    *("identity-disagrees", "other-person", "id-of-one-row"),
 }
 
 

@@ -182,7 +182,7 @@ def test_of_many_people_long_gone_only_those_of_the_last_week_are_named() -> Non
         if each.code in {"long-gone", "no-longer-listed"}
     ] == [("no-longer-listed", ID), ("long-gone", None)]
     (found,) = (each for each in handover.findings if each.code == "long-gone")
-    assert found.message.startswith("105 patients were last on an earlier list")
+    assert found.message.startswith("105 patients of earlier logs")
 
 
 @pytest.mark.parametrize(

@@ -45,12 +45,12 @@ def test_one_person_under_two_ids_in_two_logs(wrong: str, right: str) -> None:
     bad = ordered().replace(ID, wrong.replace("\u200b", "\\u200B"))
     handover = one_unit(*history, log("6 day", patients=bad + NOBODY))
     (listed,) = (each for each in handover.patients if each.id != "99")
-    if wrong == "00718 ":  # a space at the end is no part of an id
+    if wrong.startswith(right):  # spaces at the end, also of no width, are no part of an id
         assert (listed.id, found(handover)) == (right, [])
         return
     assert found(handover) == [(f"{EAST}, 6 day.yaml", wrong)]
     (finding,) = (each for each in handover.findings if each.code == "two-ids")
-    assert f"write {right}" in text(finding)
+    assert f"Did you mean {right}?" in text(finding)
     assert f"{AT_THE_TOP} (bed 12A, to 5 Mar 19:00)" in sheet_words(handover, listed.id)
     assert measure(handover)[listed.id].volume.first_ml is None
 
@@ -111,7 +111,7 @@ def test_the_mending_of_a_slip_makes_no_phantom_patient_who_keeps_the_reading() 
     assert ids(phantom) == (["10424", ID], [])
     (finding,) = (each for each in phantom.findings if each.code == "two-ids")
     assert (finding.raw, finding.place.line) == ("10424", 3)
-    assert "write 10442" in finding.fix
+    assert finding.fix.endswith("Did you mean 10442?")
     mended = hand_over(log_of(table(ROW, typed.replace("10424", ID)), "night.csv", IN_OPTIONS))
     assert found(mended) == []
     assert ids(mended) == ([ID], [])

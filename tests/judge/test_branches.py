@@ -6,7 +6,7 @@ give is held against its measures: a phrase may stand only where its condition i
 """
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from itertools import cycle
 from typing import Any
@@ -29,7 +29,9 @@ from handoff.model.ward import (
     What,
 )
 from tests.support.builders import (
+    APPROVED,
     ZONE,
+    all_changed,
     default_limits,
     with_limit,
     without_rules,
@@ -72,12 +74,14 @@ def render(given: Handover, limits: Limits) -> Iterator[Rendered]:
     """Every page of a hand-over in watched words, the summary and the take-home page as well."""
     said = words(given.unit.time_zone)
     found = results(given, limits)
-    for initials in (False, True):
-        assert misread(compose_unit(found, said, initials=initials)) == []
+    notes = {}
     for number, (key, of_one) in enumerate(found.measures.items(), start=1):
         page = compose_patient(found, of_one.patient, said, (number, len(found.measures)))
+        notes[key] = page.notes
         assert misread((page, compose_discharge(given, of_one, said))) == []
         yield Rendered(page, of_one, found.verdicts[key], given)
+    for initials in (False, True):
+        assert misread(compose_unit(found, said, notes, initials=initials)) == []
 
 
 # A phrase of a paragraph, and what must be true of the measures where it stands.
@@ -201,15 +205,19 @@ def _in_sight(each: Entry, rendered: Rendered) -> bool:
     return (rendered.handover.as_of - each.at).days < 7
 
 
-# Words that are not said by themselves, are of the log, or are on the pages to fill in by hand.
-ELSEWHERE = frozenset(("blank", "title", "terms", "months", "discharge.months", "matter.not_told"))
+# Words that are not said by themselves, are of the log, or are on the pages to fill in by hand; and
+# those of a unit's own limits, of which each has its test.
+ELSEWHERE = frozenset(
+    ("limits", "blank", "title", "terms", "months", "discharge.months", "matter.not_told")
+)
 
 # Every case is rendered by the default limits and by one of the others.
 DEFAULT = default_limits()
 OTHERS = (
     with_limit("fever", "temp_c_at_or_over", "38.3"),
-    without_rules("pulse"),
-    without_rules("pulse", "going-home", "faint-or-chest-pain", "drowsy-or-confused"),
+    without_rules("going-home"),
+    replace(default_limits(), **APPROVED),
+    all_changed(),
 )
 
 

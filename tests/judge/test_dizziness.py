@@ -15,7 +15,6 @@ from tests.support.builders import (
     signs_beside,
     verdict,
     with_limit,
-    without_rules,
 )
 
 AGAIN, WITH_SIGNS, TOO_MANY = "dizziness-again", "dizziness-with-signs", "too-many-at-once"
@@ -34,6 +33,7 @@ def test_one_time_is_not_again_and_two_are() -> None:
         "charted_at": (at("08:00"), at("10:00")),
         "of_rows": 3,
         "seen_before": (),
+        "usual": False,
     }
 
 
@@ -164,14 +164,6 @@ def test_the_graver_rule_takes_the_place_of_its_milder_twins() -> None:
     assert (replaced["dizziness"], replaced[AGAIN]) == (WITH_SIGNS, WITH_SIGNS)
     assert [each.rule for each in given.cautions][:2] == ["low-oxygen", WITH_SIGNS]
     assert "dizziness" not in [each.rule for each in given.cautions]
-
-
-def test_a_switched_off_twin_replaces_nothing_and_a_switched_off_sign_is_still_seen() -> None:
-    rows = handover(entry("08:00", "dizzy"), entry("08:10", pulse=140))
-    twin_off = judged(rows, without_rules(WITH_SIGNS))
-    assert "dizziness" in [each.rule for each in twin_off.cautions]
-    sign_off = judged(rows, without_rules("pulse"))
-    assert sign_off.cautions[0].rule == WITH_SIGNS
 
 
 @pytest.mark.parametrize(("breaths", "state"), [(10, "not_met"), (11, "met")])

@@ -24,7 +24,6 @@ from tests.support.builders import (
     handover,
     order,
     patient,
-    without_rules,
 )
 from tests.support.logs import NOW, log_of
 from tests.support.random_handovers import handovers
@@ -174,12 +173,6 @@ def test_several_are_named_together() -> None:
 def test_a_caution_to_follow_up_is_no_change() -> None:
     given = after_a_night(entry("-1 20:00", temp_c=37), entry("09:00", temp_c=38.5))
     assert changes(given).opened == ()
-
-
-def test_a_rule_that_is_switched_off_opens_nothing() -> None:
-    given = after_a_night(entry("-1 20:00", pulse=150), entry("09:00", spo2=85))
-    assert names(changes(given).opened) == ["low-oxygen"]
-    assert changes(given, without_rules("pulse", "low-oxygen")).nothing
 
 
 def test_the_title_of_a_danger_that_closed_is_worded_by_what_was_seen_then() -> None:

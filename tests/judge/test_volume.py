@@ -24,7 +24,6 @@ from tests.support.builders import (
     signs_beside,
     verdict,
     with_limit,
-    without_rules,
 )
 
 DROP, WITH_SIGNS, TOO_LOW = "volume-drop", "volume-drop-with-signs", "volume-too-low"
@@ -190,7 +189,6 @@ def test_the_graver_fall_takes_the_place_of_the_milder() -> None:
     fallen = shift_after(1500, *readings(1000, 900))
     drop = verdict(DROP, fallen)
     assert (drop.state, drop.replaced_by, drop.met) == ("met", WITH_SIGNS, False)
-    assert verdict(DROP, fallen, without_rules(WITH_SIGNS)).replaced_by is None
 
 
 def course(*bests_ml: float) -> Handover:

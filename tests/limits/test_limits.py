@@ -4,14 +4,16 @@ Published: NEWS2 (Royal College of Physicians 2017). From memory: AARC 1991. The
 practice. The table below states each number once more, by hand, from the rules' documentation.
 """
 
+import re
 from datetime import date
 from fractions import Fraction
 from pathlib import Path
 
 import pytest
 
+from handoff.cli.main import main
 from handoff.limits.printing import print_limits, yaml_limits
-from handoff.limits.reading import Limits, load_limits
+from handoff.limits.reading import Limits, is_looser, load_limits
 from handoff.model.findings import Finding, Severity, text
 from tests.support.builders import default_limits, with_limit, without_rules
 from tests.support.logs import ROOT
@@ -49,12 +51,17 @@ def refused(tmp_path: Path, rules: str, approved: str = APPROVED) -> Finding:
 
 DEFAULTS = [
     ("low-oxygen", "spo2_at_or_under", 91, "%", NEWS2),
+    ("high-oxygen", "spo2_min_at_or_under", 90, "%", USUAL),
+    ("high-oxygen", "spo2_max_at_or_under", 92, "%", NEWS2),
+    ("high-oxygen", "spo2_at_or_over", 97, "%", NEWS2),
+    ("high-oxygen", "minutes_at_or_under", 60, "min", USUAL),
     ("breathing-rate", "resp_rate_at_or_under", 8, "/min", NEWS2),
     ("breathing-rate", "resp_rate_at_or_over", 25, "/min", NEWS2),
     ("pulse", "pulse_at_or_under", 40, "/min", NEWS2),
     ("pulse", "pulse_at_or_over", 131, "/min", NEWS2),
     ("low-temperature", "temp_c_at_or_under", 35, "Cel", NEWS2),
     ("fever", "temp_c_at_or_over", 38, "Cel", USUAL),
+    ("fever", "high_temp_c_at_or_over", Fraction("39.1"), "Cel", USUAL),
     ("dizziness-again", "times_at_or_over", 2, "{times}", USUAL),
     ("dizziness-with-signs", "minutes_at_or_under", 60, "min", USUAL),
     ("volume-drop", "percent_at_or_under", 80, "%", USUAL),
@@ -97,8 +104,9 @@ def test_every_default_limit_is_in_the_table_above() -> None:
 
 
 ESCALATIONS = (
-    "low-oxygen", "breathing-rate", "pulse", "low-temperature", "faint-or-chest-pain",
-    "drowsy-or-confused", "dizziness-with-signs", "volume-drop-with-signs",
+    "low-oxygen", "high-oxygen", "breathing-rate", "pulse", "low-temperature", "fever",
+    "faint-or-chest-pain", "drowsy-or-confused", "dizziness-with-signs", "volume-drop-with-signs",
+    "sign-unreadable",
 )  # fmt: skip
 NOTES = (
     "not-charted", "not-labelled", "short-hold", "goal-reached", "reading-at-scale", "no-goal",
@@ -110,7 +118,9 @@ def test_levels() -> None:
     assert tuple(name for name, rule in rules.items() if rule.level == "escalate") == ESCALATIONS
     assert tuple(name for name, rule in rules.items() if rule.level == "note") == NOTES
     assert {rule.level for rule in rules.values()} == {"escalate", "follow_up", "note"}
-    assert {name for name, rule in rules.items() if rule.milder_level} == {"volume-drop"}
+    assert {name for name, rule in rules.items() if rule.milder_level} == {
+        *("high-oxygen", "fever", "volume-drop", "sign-unreadable")
+    }
 
 
 def test_every_default_lies_within_its_own_range_and_has_source_and_mark() -> None:
@@ -126,7 +136,7 @@ def test_every_default_lies_within_its_own_range_and_has_source_and_mark() -> No
 def test_the_default_limits_name_no_file_and_nothing_off() -> None:
     limits = default_limits()
     assert (limits.file, limits.approved_by, limits.approved_on) == (None, None, None)
-    assert (limits.edition, limits.off, limits.escalations_off) == ("1", (), ())
+    assert (limits.edition, limits.off, limits.changed) == ("1", (), ())
 
 
 @pytest.mark.parametrize(
@@ -134,8 +144,7 @@ def test_the_default_limits_name_no_file_and_nothing_off() -> None:
     [
         (
             "pulse", "pulse_at_or_over",
-            ("NEWS2 (Royal College of Physicians 2017), one parameter scoring 3; "
-            "columns from memory"),
+            "NEWS2 (Royal College of Physicians 2017), one parameter scoring 3",
         ),
         (
             "volume-too-low", "ml_per_kg_under",
@@ -174,12 +183,13 @@ def test_a_value_that_is_the_default_keeps_its_source(tmp_path: Path) -> None:
 
 
 def test_a_units_file_switches_rules_off(tmp_path: Path) -> None:
-    limits = loaded(tmp_path, "rules:\n  no-goal: off\n  pulse: 'OFF'\n  fever: on\n  declined:\n")
-    assert limits.off == ("pulse", "no-goal")
-    assert limits.escalations_off == ("pulse",)
-    assert limits.is_on("fever")
+    limits = loaded(
+        tmp_path, "rules:\n  no-goal: off\n  technique: 'OFF'\n  pulse: on\n  declined:\n"
+    )
+    assert limits.off == ("technique", "no-goal")
+    assert limits.is_on("pulse")
     assert limits.is_on("declined")
-    assert not limits.is_on("pulse")
+    assert not limits.is_on("technique")
 
 
 def test_an_approved_file_without_a_change_is_the_default(tmp_path: Path) -> None:
@@ -191,10 +201,10 @@ def test_the_default_file_itself_can_be_approved_and_given_back(tmp_path: Path) 
     assert loaded(tmp_path, default.read_text(encoding="utf-8")).rules == default_limits().rules
 
 
-@pytest.mark.parametrize("value", ["28", "28.0", '"28"'])
+@pytest.mark.parametrize("value", ["24", "24.0", '"24"'])
 def test_a_number_may_be_written_in_several_ways(tmp_path: Path, value: str) -> None:
     rules = rule("breathing-rate", limit("resp_rate_at_or_over", value, "/min"))
-    assert loaded(tmp_path, rules).value("breathing-rate", "resp_rate_at_or_over") == 28
+    assert loaded(tmp_path, rules).value("breathing-rate", "resp_rate_at_or_over") == 24
 
 
 def test_a_part_may_be_a_fraction(tmp_path: Path) -> None:
@@ -242,8 +252,20 @@ FEVER = rule("fever", limit("temp_c_at_or_over", "38.3", "Cel"))
             ("limits-out-of-range", 6, "value", "100.4", "37.5 to 39.5 Cel"),
         ),
         (
-            rule("low-oxygen", limit("spo2_at_or_under", "79.9", '"%"')),
-            ("limits-out-of-range", 6, "value", "79.9", "80 to 97 %"),
+            rule("low-oxygen", limit("spo2_at_or_under", "97.1", '"%"')),
+            ("limits-out-of-range", 6, "value", "97.1", "91 to 97 %"),
+        ),
+        (
+            rule("low-oxygen", limit("spo2_at_or_under", "90", '"%"')),
+            ("limits-looser", 6, "value", "90", "stands in the order"),
+        ),
+        (
+            rule("pulse", limit("pulse_at_or_over", "132", "/min")),
+            ("limits-looser", 6, "value", "132", "100 to 131 /min"),
+        ),
+        (
+            "rules: {faint-or-chest-pain: off}\n",
+            ("limits-never-off", 3, "faint-or-chest-pain", "off", "in the order"),
         ),
         (
             rule("fever", limit("temp_c_at_or_over", "38.O", "Cel")),
@@ -389,7 +411,7 @@ def approve(printed: str) -> str:
         default_limits(),
         with_limit("technique", "part_off_form_at_or_over", "2/7"),
         with_limit("fever", "temp_c_at_or_over", "38.3"),
-        without_rules("pulse", "no-goal"),
+        without_rules("technique", "no-goal"),
     ],
 )
 def test_printed_yaml_loads_back_to_the_same_limits_once_approved(
@@ -448,9 +470,9 @@ def test_the_table_says_what_is_the_units_own_and_what_is_off() -> None:
     (fever,) = (line for line in own.splitlines() if line.startswith("fever"))
     assert "38.3" in fever
     assert "the unit's own" in fever
-    off = print_limits(without_rules("pulse"))
-    assert "Switched off: pulse." in off
-    assert all("off" in line for line in off.splitlines() if line.startswith("pulse"))
+    off = print_limits(without_rules("technique"))
+    assert "Switched off: technique." in off
+    assert all("off" in line for line in off.splitlines() if line.startswith("technique"))
 
 
 def test_findings_stand_in_the_order_of_the_file(tmp_path: Path) -> None:
@@ -473,19 +495,131 @@ def test_a_missing_approval_says_who_and_when(tmp_path: Path) -> None:
 
 
 def test_a_rule_is_switched_off_as_the_file_says(tmp_path: Path) -> None:
-    """`off` behind each name, and the lines of its limits deleted."""
+    """`off` behind each name, and the lines of its limits deleted; what may escalate stays on."""
     text = yaml_limits(default_limits())
-    assert "write `off` behind its name and delete the lines of its limits" in text.replace(
-        "\n# ", " "
-    )
+    words = text.replace("\n# ", " ")
+    assert "write `off` behind its name and delete the lines of its limits" in words
+    assert "one that may escalate stays on" in words
     head, rules = text.split("rules:\n")
-    names = [line.split(":")[0] for line in rules.splitlines() if line[2:3].strip()]
-    off = "".join(f"{name}: off\n" for name in names)
+    lines = [line for line in rules.splitlines() if line[2:3].strip()]
+    may_be_off = [line.split(":")[0] for line in lines if not line.endswith("# escalate")]
+    off = "".join(f"{name}: off\n" for name in may_be_off)
     limits = loaded_from(tmp_path, approve(f"{head}rules:\n{off}"))
-    assert limits.off == tuple(limits.rules)
+    rules_on = {name for name, each in limits.rules.items() if each.on}
+    assert rules_on == {name for name in limits.rules if limits.level(name) == "escalate"}
 
 
 def test_units_and_marks_are_explained_where_they_are_shown() -> None:
     for shown in (print_limits(default_limits()), yaml_limits(default_limits())):
         assert "Cel is °C" in shown
         assert "memory: the source is named from memory and wants checking" in shown
+
+
+# Whose limits: a unit makes a published limit only stricter, and switches no escalation off.
+
+LOOSE = """\
+rules:
+  low-oxygen: {limits: {spo2_at_or_under: {value: 81, unit: "%"}}}
+  breathing-rate: {limits: {resp_rate_at_or_over: {value: 35, unit: /min}}}
+  pulse: {limits: {pulse_at_or_over: {value: 160, unit: /min}}}
+  faint-or-chest-pain: off
+"""
+
+
+def test_a_file_that_lets_spo2_82_rate_34_pulse_158_and_chest_pain_pass_is_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Once it printed CONTINUE for all four."""
+    log, own = tmp_path / "log.csv", tmp_path / "unit.yaml"
+    log.write_text(
+        "unit,time_zone,shift_start,shift_end,patient_id,name,born,bed,order_start,at,spo2,resp_rate,"
+        "pulse,symptoms\nHarbour 3 East,America/Halifax,2026-03-07 07:00,2026-03-07 19:00,10442,"
+        '"Larkspur, Odile",1958-04-02,12A,2026-03-07 08:00,2026-03-07 12:00,82,34,158,chest_pain\n',
+        encoding="utf-8",
+    )
+    own.write_text(f"{APPROVED}{LOOSE}", encoding="utf-8")
+    asked = ["sheets", str(log), "--out", str(tmp_path / "out")]
+    assert main([*asked, "--limits", str(own)]) == 2
+    assert not (tmp_path / "out").exists()
+    told = capsys.readouterr().err
+    assert told.count("this is looser than the published limit") == 3
+    assert told.count("this rule may escalate, so it cannot be switched off") == 1
+
+
+@pytest.mark.parametrize(
+    ("name", "stricter", "looser"),
+    [
+        ("spo2_at_or_under", 92, 90),
+        ("ml_per_kg_under", 11, 9),
+        ("pulse_at_or_over", 130, 132),
+        ("breaths_over", 9, 11),
+    ],
+)
+def test_which_side_is_stricter_is_clear_from_the_end_of_the_name(
+    name: str, stricter: int, looser: int
+) -> None:
+    usual = Fraction(stricter + looser, 2)
+    assert not is_looser(name, Fraction(stricter), usual)
+    assert not is_looser(name, usual, usual)
+    assert is_looser(name, Fraction(looser), usual)
+
+
+def test_the_name_of_every_limit_says_on_which_side_it_is_met() -> None:
+    names = [name for _, name, *_ in DEFAULTS]
+    assert all(name.endswith(("_under", "_over")) for name in names)
+
+
+@pytest.mark.parametrize(
+    ("rule_name", "name"),
+    [(rule_name, name) for rule_name, name, *_, mark in DEFAULTS if mark == NEWS2],
+)
+def test_a_published_limit_may_only_be_made_stricter(
+    tmp_path: Path, rule_name: str, name: str
+) -> None:
+    """The whole of its range is stricter, and one step past its looser end is refused. That of a
+    published target has nothing but its value.
+    """
+    held = default_limits().limit(rule_name, name)
+    assert not is_looser(name, held.at_least, held.value)
+    assert not is_looser(name, held.at_most, held.value)
+    stricter, looser = (1, -1) if name.endswith("_under") else (-1, 1)
+    rules = rule(rule_name, limit(name, str(held.value + looser), f'"{held.unit}"'))
+    assert refused(tmp_path, rules).code == "limits-looser"
+    if held.at_least == held.at_most:
+        return
+    own = loaded(
+        tmp_path, rule(rule_name, limit(name, str(held.value + stricter), f'"{held.unit}"'))
+    )
+    assert own.changed == ((rule_name, name),)
+
+
+@pytest.mark.parametrize(
+    "name", [name for name, each in default_limits().rules.items() if each.level == "escalate"]
+)
+def test_no_rule_that_may_escalate_is_switched_off(tmp_path: Path, name: str) -> None:
+    """Also one that is mostly followed up: its gravest level counts."""
+    assert refused(tmp_path, f"rules: {{{name}: off}}\n").code == "limits-never-off"
+
+
+def test_a_limit_of_common_practice_stays_within_its_range(tmp_path: Path) -> None:
+    """It has no published value to be looser than."""
+    looser = rule("volume-drop", limit("percent_at_or_under", "60", '"%"'))
+    assert loaded(tmp_path, looser).value("volume-drop", "percent_at_or_under") == 60
+
+
+def test_every_limit_without_a_published_source_stays_marked() -> None:
+    """'published' stands beside a source with its year; 'common practice' is never more than that.
+    `handoff limits` prints the mark of each.
+    """
+    printed = [re.split(" {2,}", line) for line in print_limits(default_limits()).splitlines()]
+    marked = {tuple(row[:3]): tuple(row[-2:]) for row in printed if len(row) == 7}
+    for rule_name, each in default_limits().rules.items():
+        held = {name: (of.mark, of.source) for name, of in each.limits.items()}
+        for name, (mark, source) in (held or {"-": (each.mark or "", each.source or "")}).items():
+            assert mark in {NEWS2, AARC, USUAL}, (rule_name, name)
+            if mark == USUAL:
+                assert source == "none published"
+            else:
+                assert re.search(r"\b(19|20)[0-9]{2}\b", source), (rule_name, name)
+                assert "memory" not in source  # the mark says so, and is printed
+            assert marked[rule_name, each.level, name] == (mark, source)

@@ -5,6 +5,8 @@
 """
 
 import math
+import re
+from fractions import Fraction
 from importlib import import_module
 from itertools import product
 from typing import Any
@@ -16,6 +18,7 @@ from pyspiro import GLI_2021
 from handoff.limits.reading import Limits, load_limits
 from handoff.measure.reference import reference_volume
 from handoff.measure.trend import theil_sen
+from tests.support.logs import ROOT
 
 # Trend
 
@@ -134,8 +137,22 @@ def test_reference_volume_equals_pyspiro(code: int, sex: str) -> None:
         assert found.lower_limit_ml == pytest.approx(1000 * lower_limit_l, rel=1e-9)
 
 
-# Warning limits: NEWS2, Royal College of Physicians 2017, a single parameter scoring 3 [read; which
-# column is which from memory].
+# Warning limits: the early-warning score NEWS2, Royal College of Physicians 2017 [read: a copy of
+# chart 1 of the report, and a table in Thorax that compares both SpO2 scales]. Only what a single
+# parameter scores is used: the score is never added up, and no part of it is called the score.
+
+SCORES_3 = {
+    ("breathing-rate", "resp_rate_at_or_under"): (8, "/min"),
+    ("breathing-rate", "resp_rate_at_or_over"): (25, "/min"),
+    ("low-oxygen", "spo2_at_or_under"): (91, "%"),  # scale 1
+    ("pulse", "pulse_at_or_under"): (40, "/min"),
+    ("pulse", "pulse_at_or_over"): (131, "/min"),
+    ("low-temperature", "temp_c_at_or_under"): (35.0, "Cel"),
+    ("high-oxygen", "spo2_at_or_over"): (97, "%"),  # scale 2, on oxygen
+}
+# Scale 2 is for a prescribed target of 88 to 92 %, which scores nothing.
+TARGET = {("high-oxygen", "spo2_max_at_or_under"): (92, "%")}
+PUBLISHED = SCORES_3 | TARGET
 
 
 @pytest.fixture(scope="module")
@@ -146,30 +163,40 @@ def limits() -> Limits:
     return found
 
 
-@pytest.mark.parametrize(
-    ("rule", "name", "value", "unit"),
-    [
-        ("breathing-rate", "resp_rate_at_or_under", 8, "/min"),
-        ("breathing-rate", "resp_rate_at_or_over", 25, "/min"),
-        ("low-oxygen", "spo2_at_or_under", 91, "%"),
-        ("pulse", "pulse_at_or_under", 40, "/min"),
-        ("pulse", "pulse_at_or_over", 131, "/min"),
-        ("low-temperature", "temp_c_at_or_under", 35.0, "Cel"),
-    ],
-)
-def test_single_parameter_limits(
-    limits: Limits, rule: str, name: str, value: float, unit: str
-) -> None:
+@pytest.mark.parametrize(("rule", "name"), PUBLISHED)
+def test_single_parameter_limits(limits: Limits, rule: str, name: str) -> None:
     limit = limits.limit(rule, name)
-    assert float(limit.value) == value
-    assert limit.unit == unit
+    assert (float(limit.value), limit.unit) == PUBLISHED[rule, name]
+    assert (limit.mark, limits.level(rule)) == ("published", "escalate")
     assert "NEWS2" in limit.source
     assert "2017" in limit.source
-    assert limits.level(rule) == "escalate"
+
+
+def test_every_limit_called_published_is_in_the_table_above(limits: Limits) -> None:
+    held = [
+        (rule, name)
+        for rule, each in limits.rules.items()
+        for name, limit in each.limits.items()
+        if limit.mark == "published"
+    ]
+    assert sorted(held) == sorted(PUBLISHED)
+
+
+def test_the_score_is_never_added_up() -> None:
+    """No printed word has a total, and no limit is one of points."""
+    words = "".join(
+        (ROOT / "templates" / "en" / name).read_text(encoding="utf-8")
+        for name in ("sheet.yaml", "cautions.yaml", "blank.yaml", "discharge.yaml")
+    )
+    assert not re.search(r"NEWS|\btotal score|\bpoints\b", words)
 
 
 def test_no_limit_of_common_practice_is_called_published(limits: Limits) -> None:
-    """38.0 C after surgery and 80 % of the previous best have no published source."""
+    """38.0 C after surgery and 80 % of the previous best have no published source; 39.1 C scores 2
+    [read], which calls for no urgent review by itself.
+    """
+    assert limits.limit("fever", "high_temp_c_at_or_over").value == Fraction("39.1")
+    assert limits.limit("fever", "high_temp_c_at_or_over").mark == "common practice"
     assert limits.limit("fever", "temp_c_at_or_over").value == 38
     assert limits.limit("fever", "temp_c_at_or_over").mark == "common practice"
     assert limits.limit("volume-drop", "percent_at_or_under").mark == "common practice"

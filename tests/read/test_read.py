@@ -1,17 +1,29 @@
 """Files become sheets: the same from YAML and CSV, whatever a spreadsheet made of the text."""
 
 import codecs
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from handoff.log.fields import CSV_NAMES, FIELDS, Section, fields_of, match_header, nearest
 from handoff.model.bounds import Bounds
+from handoff.model.findings import Severity
 from handoff.read import RawLog, Record, read
 from handoff.read.from_csv import read_csv
 from handoff.read.from_yaml import read_yaml
-from tests.support.bad_logs import AGAIN, HEADER, PATIENT, ROW, Found, night, table
-from tests.support.logs import found_in
+from tests.support.bad_logs import (
+    AGAIN,
+    ENTRY,
+    HEADER,
+    IN_OPTIONS,
+    PATIENT,
+    ROW,
+    Found,
+    night,
+    table,
+)
+from tests.support.logs import found_in, log_of
 
 
 def csv_sheet(text: str) -> RawLog:
@@ -281,10 +293,23 @@ def test_a_title_is_quoted_without_its_blank_cells_and_blank_cells_alone_are_non
     ],
 )
 def test_a_name_in_other_words_is_asked_about_and_not_read(written: str, meant: str) -> None:
-    sheet = csv_sheet(f"patient_id,name,at,{written}\n1,Larkspur,19:40,7\n")
+    columns = [name for name in ("patient_id", "name", "at") if name != meant]
+    sheet = csv_sheet(f"{','.join(columns)},{written}\n{'1,' * len(columns)}7\n")
     found = next(each for each in sheet.findings if each.code == "unknown-field")
     assert found.fix.endswith(f"Did you mean {meant}?")
-    assert sheet.entries[0].cells[written] == "7"
+    assert all(written in entry.cells and meant not in entry.cells for entry in sheet.entries)
+
+
+@pytest.mark.parametrize("written", ["ROOM", "MRN", "Full name"])
+def test_no_name_is_offered_that_another_column_has(written: str) -> None:
+    sheet = csv_sheet(f"patient_id,name,bed,at,{written}\n1,Larkspur,12A,19:40,7\n")
+    (found,) = sheet.findings
+    assert (found.code, "mean" in found.fix) == ("unknown-field", False)
+
+
+def test_two_columns_are_not_offered_one_name() -> None:
+    sheet = csv_sheet("patient_id,name,at,Room,Bay\n1,Larkspur,19:40,7,8\n")
+    assert ["mean bed?" in each.fix for each in sheet.findings] == [True, False]
 
 
 @pytest.mark.parametrize(
@@ -335,10 +360,93 @@ def test_columns_that_no_row_can_do_without(header: str, missing: list[str]) -> 
     assert sheet.usable is ("patient_id" not in missing)
 
 
-def test_a_column_without_a_name_is_kept_out_of_the_way() -> None:
-    sheet = csv_sheet("patient_id,at,,\n1,19:40,x,\n")
-    assert faults(sheet) == []
-    assert cells(sheet) == [{"patient_id": "1", "at": "19:40", "column 3": "x"}]
+def test_text_under_a_column_without_a_name_is_lost_and_said_where_it_stands() -> None:
+    sheet = csv_sheet("patient_id,at,,\n1,19:40,,\n1,19:50,fainted at the sink, \n")
+    assert faults(sheet) == [(3, "column 3", "column-without-name")]
+    assert sheet.findings[-1].raw == "fainted at the sink"
+    assert sheet.findings[-1].severity is Severity.ERROR
+    assert cells(sheet)[0] == {"patient_id": "1", "at": "19:40"}
+
+
+@pytest.mark.parametrize(
+    ("header", "name"),
+    [
+        ("Name (nurse)", None),
+        ("Breaths (ordered)", None),
+        ("At (UTC)", None),
+        ("Volume_mL (L)", None),
+        ("Volume mL (goal)", None),
+        ("Temp C (F)", None),
+        ("Pain (0-100)", None),
+        ("Pain (0-10) (worst)", None),
+        ("At (24 h)", "at"),
+        ("Born (yyyy-mm-dd)", "born"),
+        ("Bed (room)", "bed"),
+        ("Pulse (bpm)", "pulse"),
+        ("Resp. rate (/min)", "resp_rate"),
+        ("Flow (steady, fast, slow, blew)", "flow"),
+        ("On oxygen (yes/no)", "on_oxygen"),
+        ("Note (optional)", "note"),
+        ("Note ()", "note"),
+    ],
+)
+def test_a_word_in_brackets_is_the_fields_unit_or_the_column_is_another_one(
+    header: str, name: str | None
+) -> None:
+    assert match_header(header) == name
+
+
+def test_no_name_is_offered_for_a_column_with_a_word_in_brackets() -> None:
+    sheet = csv_sheet("patient_id,name,at,Breaths (ordered)\n1,Larkspur,19:40,10\n")
+    (found,) = sheet.findings
+    assert (found.code, found.raw) == ("unknown-field", "Breaths (ordered)")
+    assert "mean" not in found.fix
+    assert "breaths" not in sheet.entries[0].cells
+
+
+def test_a_second_header_in_another_order_reads_the_rows_below_it() -> None:
+    sheet = csv_sheet(
+        "patient_id,name,at,pulse,resp_rate\n10442,Larkspur,19:40,80,16\n"
+        "Resp rate,at,Patient ID,Pulse\n18,19:50,10442,82\n17,20:00,10442\n"
+    )
+    assert found_in(sheet.findings) == [(3, None, "other-header"), (5, None, "short-row")]
+    assert [each.line for each in sheet.entries] == [2, 4, 5]
+    assert cells(sheet)[1] == {
+        "patient_id": "10442",
+        "at": "19:50",
+        "pulse": "82",
+        "resp_rate": "18",
+    }
+
+
+@pytest.mark.parametrize("row", ["1,at,19:40,note,pulse", ",,note,oxygen,pulse"])
+def test_a_row_with_some_names_of_columns_among_its_cells_is_a_row(row: str) -> None:
+    sheet = csv_sheet(f"patient_id,name,at,what,note\n{row}\n")
+    assert (len(sheet.entries), sheet.findings) == (1, ())
+
+
+def test_the_header_is_the_row_with_the_columns_names_and_not_the_block_above_it() -> None:
+    block = "Ward round\nUnit,Harbour 3 East\nshift_start,shift_end,outgoing\n"
+    times = "2026-03-07 19:00,2026-03-08 07:00,\nTime zone: America/Halifax\n\n"
+    sheet = csv_sheet(f"{block}{times}{table(ROW)}")
+    assert found_in(sheet.findings) == [
+        (1, None, "title-row"),
+        *((line, None, "read-above") for line in (2, 3, 4, 5)),
+    ]
+    assert sheet.unit.cells == {"unit": "Harbour 3 East", "time_zone": " America/Halifax"}
+    assert sheet.unit.lines == {"unit": 2, "time_zone": 5}
+    assert sheet.shift.lines == {"shift_start": 4, "shift_end": 4}
+    assert [record.line for record in sheet.entries] == [8]
+
+
+def test_the_block_above_holds_and_a_row_of_another_unit_is_set_aside() -> None:
+    header = "patient_id,name,born,bed,at,breaths,unit\n"
+    who = "1,Ida Quince,1958-04-02,3,"
+    rows = f"{who}19:40,8,Harbour 3 East\n{who}19:50,8,Harbour 3 West\n{who}20:00,8,\n"
+    given = {**IN_OPTIONS, "unit": ""}
+    log = log_of(f"Unit: Harbour 3 East\n{header}{rows}", "night.csv", given)
+    assert log.unit.name == "Harbour 3 East"
+    assert [(row.place.line, row.reason.code) for row in log.set_aside] == [(4, "other-shift")]
 
 
 def test_what_rows_say_of_a_patient_is_kept_once() -> None:
@@ -478,3 +586,78 @@ def test_a_group_that_is_lost_loses_all_its_fields() -> None:
     assert {"order_start", "goal_ml", "spo2_min"} < set(record.lost)
     assert record.lost["device_given"].code == "duplicate-key"
     assert "device_labelled" not in record.lost
+
+
+@pytest.mark.parametrize(
+    ("cell", "text", "cut"),
+    [
+        ("note: told #2 doctor, SpO2 84, coming", "told", "#2 doctor, SpO2 84, coming"),
+        ("note: #2 doctor told", None, "#2 doctor told"),
+        ("note: told # 2 doctor", "told", "# 2 doctor"),
+        ("note: told  #2 doctor", "told", "#2 doctor"),
+        ("symptoms: [dizzy, faint #new\n    ]", "dizzy;faint", "#new"),
+        ("note: told  # as the doctor asked", "told", None),
+        ("note: told\t# as the doctor asked", "told", None),
+        ('note: "told #2 doctor"', "told #2 doctor", None),
+        ('note: "told" #2 doctor', "told", None),
+        ("note: told#2 doctor", "told#2 doctor", None),
+        ("what: told #2 doctor, SpO2 84", "told", "#2 doctor, SpO2 84"),
+        ("spo2: 94 #on 2 L", None, None),
+    ],
+)
+def test_a_comment_that_cuts_a_text_is_said(cell: str, text: str | None, cut: str | None) -> None:
+    sheet = read_yaml(night(f'- patient: "10442"\n  at: 19:40\n  {cell}\n'), "night.yaml", [])
+    found = [(each.code, each.place.line) for each in sheet.findings]
+    assert found == ([("cut-by-comment", 16)] if cut else [])
+    assert all(f"so this is not read: {cut}." in each.message for each in sheet.findings)
+    assert sheet.entries[0].cells.get(cell.partition(":")[0]) in {text, "94 #on 2 L", "94"}
+
+
+@pytest.mark.parametrize("name", ["name: Larkspur, Odile", "bed: 12A"])
+def test_a_comment_that_cuts_a_name_or_a_bed_is_said(name: str) -> None:
+    cut = night(patients=PATIENT.replace(name, f"{name} #2"))
+    assert [each.code for each in read_yaml(cut, "night.yaml", []).findings] == ["cut-by-comment"]
+
+
+@pytest.mark.parametrize("section", ["entries", "Entries", "shift"])
+def test_a_part_of_the_log_inside_another_one_is_never_read_as_none(section: str) -> None:
+    inside = {"entries": f"  - {ENTRY[2:]}", "shift": "    name: night\n"}[section.lower()]
+    text = night(patients=f"{PATIENT}  {section}:\n{inside}").removesuffix(f"entries:\n{ENTRY}")
+    sheet = read_yaml(text, "night.yaml", [])
+    assert not sheet.usable
+    assert (13, section, "indented-section") in found_in(sheet.findings)
+    assert "missing-section" not in {each.code for each in sheet.findings} or section == "shift"
+
+
+def test_a_missing_dash_loses_both_records_and_asks_for_the_dash() -> None:
+    two = '- patient: "10442"\n  at: 19:40\n  breaths: 8\n  patient: "10442"\n  at: 20:40\n'
+    sheet = read_yaml(night(f"{two}  breaths: 9\n"), "night.yaml", [])
+    assert found_in(sheet.findings) == [(17, "patient", "missing-dash")]
+    assert set(sheet.entries[0].lost) == {"patient_id", "at", "breaths"}
+
+
+@pytest.mark.parametrize("again", ["entries", "Entries"])
+def test_a_list_begun_twice_asks_to_join_them(again: str) -> None:
+    sheet = read_yaml(f"{night()}{again}:\n{ENTRY}", "night.yaml", [])
+    assert (sheet.usable, found_in(sheet.findings)) == (False, [(15, again, "list-twice")])
+
+
+def test_names_in_capitals_are_the_same_names_and_two_of_one_are_lost() -> None:
+    capitals = night().replace("unit:", "UNIT:").replace("entries:", "Entries:")
+    capitals = capitals.replace("name: Lark", "NAME: Lark").replace(
+        "order: {start", "Order: {Start"
+    )
+    plain = read_yaml(night(), "night.yaml", [])
+    sheet = read_yaml(capitals, "night.yaml", [])
+    assert replace(sheet, patients=()) == replace(plain, patients=())
+    assert [filled(each) for each in sheet.patients] == [filled(each) for each in plain.patients]
+    twice = read_yaml(night(ENTRY.replace("}", ", Breaths: 9}")), "night.yaml", [])
+    assert found_in(twice.findings) == [(14, "Breaths", "duplicate-key")]
+    assert set(twice.entries[0].lost) == {"breaths"}
+
+
+def test_a_field_at_the_left_margin_is_told_whose_it_is() -> None:
+    sheet = read_yaml(f"{night()}breaths: 8\nname: x\n", "night.yaml", [])
+    fixes = [each.fix for each in sheet.findings]
+    assert "mean breaths of an entry, two spaces further to the right?" in fixes[0]
+    assert "mean" not in fixes[1]

@@ -121,6 +121,24 @@ BAD_LOGS: dict[str, BadLog] = {
     "no-colon": _entry("no-colon", "at: 19:40, volume_ml: 1100, breaths:8", "breaths"),
     "comma-in-text": _entry("comma-in-text", "at: 19:40, breaths: 8, note: sat up, slept", "note"),
     "not-a-record": _yaml(night("- 19:40 eight breaths\n"), (14, "entries", "not-a-record")),
+    "missing-dash": _yaml(
+        night(
+            '- patient: "10442"\n  at: 19:40\n  breaths: 8\n'
+            '  patient: "10442"\n  at: 20:40\n  breaths: 9\n'
+        ),
+        (17, "patient", "missing-dash"),
+    ),
+    "list-twice": _yaml(
+        night() + "entries:\n" + ENTRY.replace("19:40", "20:40"), (15, "entries", "list-twice")
+    ),
+    "cut-by-comment": _yaml(
+        night('- patient: "10442"\n  at: 19:40\n  what: told\n  note: told #2 doctor, SpO2 84\n'),
+        (17, "note", "cut-by-comment"),
+    ),
+    "indented-section": _yaml(
+        night().replace(f"entries:\n{ENTRY}", f"  entries:\n  {ENTRY}"),
+        (13, "entries", "indented-section"),
+    ),
     "unknown-section": _yaml(night() + "notes: []\n", (15, "notes", "unknown-section")),
     "unknown-field": _entry("unknown-field", "at: 19:40, breaths: 8, breath: 8", "breath"),
     # CSV
@@ -139,6 +157,25 @@ BAD_LOGS: dict[str, BadLog] = {
         (1, "Breaths", "duplicate-column"),
         (2, "breaths", "columns-disagree"),
         (2, "breaths", "empty-exercise"),
+    ),
+    "column-without-name": _csv(
+        table(ROW.replace("\n", ",fainted at the sink\n"), header=HEADER.replace("\n", ",\n")),
+        (2, "column 13", "column-without-name"),
+    ),
+    "read-above": _csv(
+        "Unit,Harbour 3 East\n" + table(ROW),
+        (1, None, "read-above"),
+        time_zone="America/Halifax",
+        shift=IN_OPTIONS["shift"],
+    ),
+    "other-header": _csv(
+        table(
+            "10442,Larkspur,1958-04-02,12A,19:40,80,16\n",
+            "patient_id,name,born,bed,at,resp_rate,pulse\n",
+            "10442,,,,20:40,17,82\n",
+            header="patient_id,name,born,bed,at,pulse,resp_rate\n",
+        ),
+        (3, None, "other-header"),
     ),
     "title-row": _csv(table(ROW, header="Breathing log\n\n" + HEADER), (1, None, "title-row")),
     "repeated-header": _csv(table(ROW, HEADER), (3, None, "repeated-header")),
@@ -191,6 +228,14 @@ BAD_LOGS: dict[str, BadLog] = {
         night(shift="shift:\n  start: 2026-03-07 19:00\n  end: 2026-03-09 07:00\n"),
         (6, "shift.end", "shift-too-long"),
     ),
+    "shift-to-come": _yaml(
+        night(
+            "",
+            PATIENT.replace("2026", "2027"),
+            shift=SHIFT.replace("2026-03-07", "2027-03-07").replace("2026-03-08", "2027-03-08"),
+        ),
+        (5, "shift.start", "shift-to-come"),
+    ),
     "bad-time-zone": _yaml(
         night(unit=UNIT.replace("America/Halifax", "Halifax")),
         (3, "unit.time_zone", "bad-time-zone"),
@@ -234,11 +279,18 @@ BAD_LOGS: dict[str, BadLog] = {
     "out-of-range": _cell("out-of-range", "spo2: 940"),
     "looks-like-litres": _cell("looks-like-litres", "volume_ml: 1.2"),
     "not-a-choice": _cell("not-a-choice", "flow: steddy"),
-    "not-yes-or-no": _cell("not-yes-or-no", "on_oxygen: 2 L"),
+    "not-yes-or-no": _cell("not-yes-or-no", "on_oxygen: perhaps"),
     "not-done": _yaml(
         night(patients=PATIENT + "  teaching: {taught: maybe}\n"),
         (13, "teaching.taught", "not-done"),
     ),
+    "denied": _cell("denied", "symptoms: denies chest pain"),
+    "error-value": _cell("error-value", "volume_ml: '#N/A'"),
+    "spoiled-by-spreadsheet": _csv(
+        table(ROW.replace("10442", "10442.0"), ROW.replace("19:40", "19:50")),
+        (2, "patient_id", "spoiled-by-spreadsheet"),
+    ),
+    "bed-like-a-date": _csv(table(ROW.replace("12A", "2-Jan")), (2, "bed", "bed-like-a-date")),
     "none-and-more": _cell("none-and-more", "symptoms: [none, dizzy]"),
     "oxygen-is-none": _cell("oxygen-is-none", "oxygen: no change"),
     "says-nothing": _csv(
@@ -261,7 +313,11 @@ BAD_LOGS: dict[str, BadLog] = {
         (12, "order.start", "time-without-date"),
         (12, "order.start", "order-without-start"),
     ),
+    "end-without-date": _entry("end-without-date", "at: 19:55, until: 19:25, what: away", "until"),
     "ambiguous-date": _entry("ambiguous-date", "at: 03/07/2026 19:40, breaths: 8"),
+    "date-order": _yaml(
+        night(patients=PATIENT.replace("1958-04-02", "30/9/1941")), (10, "born", "date-order")
+    ),
     "spreadsheet-serial": _entry("spreadsheet-serial", "at: 46088.8194, breaths: 8"),
     "time-does-not-exist": _entry("time-does-not-exist", "at: 2026-03-08 02:30, breaths: 8"),
     "time-twice": _yaml(
@@ -274,6 +330,31 @@ BAD_LOGS: dict[str, BadLog] = {
     # rows
     "unknown-patient": _yaml(
         night('- {patient: "10443", at: 19:40, breaths: 8}\n'), (14, "patient", "unknown-patient")
+    ),
+    "row-of-nobody": _csv(
+        table(ROW, ",,,,,Total,,,8,,,\n"),
+        (3, "at", "not-a-time"),
+        (3, "patient_id", "row-of-nobody"),
+    ),
+    "other-person": _csv(
+        table(
+            ROW,
+            ROW.replace("19:40", "20:40"),
+            ROW.replace("Larkspur", "Larkspurr").replace("19:40", "21:40"),
+        ),
+        (4, "name", "other-person"),
+    ),
+    "id-of-one-row": _csv(
+        table(
+            ROW,
+            ROW.replace("19:40", "20:40"),
+            ROW.replace("10442", "10443").replace("19:40", "21:40"),
+        ),
+        (4, "patient_id", "id-of-one-row"),
+    ),
+    "two-ids": _yaml(
+        night(patients=PATIENT + PATIENT.replace("10442", "010442").replace("12A", "14")),
+        (13, None, "two-ids"),
     ),
     "identity-in-doubt": _csv(
         table(ROW, ROW.replace("Odile", "Ottilie").replace("19:40", "19:50")),
@@ -293,7 +374,7 @@ BAD_LOGS: dict[str, BadLog] = {
     "span-too-long": _entry(
         "span-too-long", "at: 19:40, until: 2026-03-08 20:41, what: away", "until"
     ),
-    "long-span": _entry("long-span", "at: 19:40, until: 19:30, what: away", "until"),
+    "long-span": _entry("long-span", "at: 19:40, until: 2026-03-08 09:00, what: away", "until"),
     "breaths-for-volume": _entry(
         "breaths-for-volume", "at: 19:40, breaths: 1200, volume_ml: 8", "breaths"
     ),
@@ -356,6 +437,10 @@ BAD_LOGS: dict[str, BadLog] = {
     "stop-before-start": _yaml(
         night(patients=PATIENT.replace("}", ", stop: 2026-03-06 10:00}")),
         (12, "order.stop", "stop-before-start"),
+    ),
+    "limits-reversed": _yaml(
+        night(patients=PATIENT.replace("}", ", spo2_min: 94, spo2_max: 88}")),
+        (12, "order.spo2_min", "limits-reversed"),
     ),
     # entries
     "repeated-entry": _yaml(night(ENTRY + ENTRY), (15, None, "repeated-entry")),
@@ -477,14 +562,6 @@ BAD_HANDOVERS: dict[str, BadHandover] = {
         {"east.yaml": night(), "west.yaml": night(unit=UNIT.replace("East", "West"))},
         [("east.yaml", 8, "on-two-units"), ("west.yaml", 8, "on-two-units")],
     ),
-    "two-ids": BadHandover(
-        {
-            "night.yaml": night(
-                patients=PATIENT + PATIENT.replace("10442", "010442").replace("12A", "5")
-            )
-        },
-        [("night.yaml", 8, "two-ids")],
-    ),
     "transfer-overlaps": BadHandover(
         {
             "east.yaml": night(
@@ -494,21 +571,21 @@ BAD_HANDOVERS: dict[str, BadHandover] = {
         },
         [("west.yaml", 8, "transfer-overlaps")],
     ),
-    "long-gone": BadHandover(
-        {
-            "february.yaml": night(
-                "", shift=shift("2026-02-27 07:00", "2026-02-27 09:59"), patients=FEBRUARY
-            ),
-            "night.yaml": night(ENTRY.replace("10442", "10557"), OTHER),
-        },
-        [("night.yaml", None, "long-gone")],
-    ),
     "no-longer-listed": _with_evening(
         "no-longer-listed",
         8,
         night(EVENING_ENTRY, shift=EVENING),
         patients=OTHER,
         entries=ENTRY.replace("10442", "10557"),
+    ),
+    "long-gone": BadHandover(
+        {
+            "february.yaml": night(
+                "", shift=shift("2026-02-27 07:00", "2026-02-27 09:59"), patients=FEBRUARY
+            ),
+            "night.yaml": night(patients=OTHER, entries=ENTRY.replace("10442", "10557")),
+        },
+        [("night.yaml", None, "long-gone")],
     ),
     "left-in-shift": BadHandover(
         {"night.yaml": night(LEFT)}, [("night.yaml", 14, "left-in-shift")]

@@ -41,6 +41,13 @@ BAD_LIMITS: dict[str, BadFile] = {
     "limits-out-of-range": _limits(
         "limits-out-of-range", _fever("{value: 100.4, unit: Cel}"), 3, f"{_FEVER}.value"
     ),
+    "limits-looser": _limits(
+        "limits-looser",
+        'rules: {low-oxygen: {limits: {spo2_at_or_under: {value: 90, unit: "%"}}}}\n',
+        3,
+        "rules.low-oxygen.limits.spo2_at_or_under.value",
+    ),
+    "limits-never-off": _limits("limits-never-off", "rules: {pulse: off}\n", 3, "rules.pulse"),
     "limits-not-whole": _limits(
         "limits-not-whole",
         'rules: {declined: {limits: {entries_at_or_over: {value: 2.5, unit: "{entries}"}}}}\n',

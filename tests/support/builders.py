@@ -5,6 +5,7 @@ them together; everything left out has a plain default that raises as few cautio
 shift is a day shift, 07:00 to 19:00, without quiet hours.
 """
 
+from collections.abc import Mapping
 from dataclasses import fields, replace
 from datetime import UTC, date, datetime, timedelta
 from fractions import Fraction
@@ -13,7 +14,7 @@ from zoneinfo import ZoneInfo
 
 from handoff.judge import judge
 from handoff.judge.signs import reads
-from handoff.limits.reading import UNIT_MARK, Limits, load_limits
+from handoff.limits.reading import UNIT_MARK, Limit, Limits, load_limits
 from handoff.measure import measure
 from handoff.model.findings import Finding, Place, Severity
 from handoff.model.matters import Verdicts
@@ -40,6 +41,12 @@ ZONE = ZoneInfo("America/Halifax")
 DAY = date(2026, 5, 12)
 UNIT = Unit("Harbour 3 East", ZONE, quiet_hours=None)
 
+# Who approved a unit's own limits.
+APPROVED: Mapping[str, Any] = {
+    "file": "unit.yaml",
+    "approved_by": "Dr T. Quill",
+    "approved_on": date(2026, 3, 1),
+}
 SIGNS = ("pain", "spo2", "resp_rate", "pulse", "temp_c", "on_oxygen", "oxygen")
 
 
@@ -168,20 +175,42 @@ def default_limits() -> Limits:
     return limits
 
 
-def with_limit(rule: str, name: str, value: str) -> Limits:
-    """The default limits with one of them set by the unit."""
-    limits = default_limits()
+def with_limit(rule: str, name: str, value: str, limits: Limits | None = None) -> Limits:
+    """The default limits (or `limits`) with one of them set by the unit."""
+    limits = limits or default_limits()
     own = replace(limits.limit(rule, name), value=Fraction(value), mark=UNIT_MARK)
     changed = replace(limits.rules[rule], limits={**limits.rules[rule].limits, name: own})
-    approved = {"file": "unit.yaml", "approved_by": "Dr T. Quill", "approved_on": date(2026, 3, 1)}
-    return replace(limits, rules={**limits.rules, rule: changed}, **approved)  # type: ignore[arg-type]
+    return replace(limits, rules={**limits.rules, rule: changed}, **APPROVED)
 
 
 def without_rules(*rules: str) -> Limits:
-    """The default limits with rules switched off."""
+    """The default limits with rules switched off, which a unit can do."""
     limits = default_limits()
+    assert all(limits.level(rule) != "escalate" for rule in rules)
     off = {rule: replace(limits.rules[rule], on=False) for rule in rules}
-    return replace(limits, rules={**limits.rules, **off})
+    return replace(limits, rules={**limits.rules, **off}, **APPROVED)
+
+
+def all_changed() -> Limits:
+    """All that a unit's file can change: every limit at the end of its range, and every rule
+    without a limit switched off.
+    """
+    limits = default_limits()
+    rules = {
+        name: replace(rule, on=rule.level == "escalate" or bool(rule.limits))
+        for name, rule in limits.rules.items()
+    }
+    for name, rule in rules.items():
+        own = {
+            each: replace(of, value=_far_end(of), mark=UNIT_MARK)
+            for each, of in rule.limits.items()
+        }
+        rules[name] = replace(rule, limits=own)
+    return replace(limits, rules=rules, **APPROVED)
+
+
+def _far_end(limit: Limit) -> Fraction:
+    return limit.at_most if limit.value == limit.at_least else limit.at_least
 
 
 def judged(given: Handover, limits: Limits | None = None) -> Verdicts:

@@ -33,6 +33,7 @@ from tests.support.builders import (
     order,
     patient,
     set_aside,
+    signs,
 )
 
 
@@ -127,6 +128,14 @@ def without_order_now(*entries: Entry) -> Handover:
             )
         },
     )
+
+
+def comfort_care_from_now_on(*entries: Entry) -> Handover:
+    """Comfort care is ordered in the log of this shift, not yet in the one before."""
+    given = one(*entries, order=order("-1 08:00", comfort_care=True, by="Dr Quill"))
+    (listed,), (before, now) = given.patients, given.shifts
+    then = Listing(given.unit.name, before, replace(listed, order=order("-1 08:00")))
+    return replace(given, listings={listed.id: (then, Listing(given.unit.name, now, listed))})
 
 
 def after_an_earlier_stay(*entries: Entry) -> Handover:
@@ -234,6 +243,60 @@ CASES: Mapping[str, Handover] = {
     "low oxygen under the order": one(
         entry("09:00", spo2=89, on_oxygen=True), order=order(spo2_min=90)
     ),
+    "high SpO2 on oxygen, the upper limit not ordered": one(
+        entry("08:00", spo2=90, on_oxygen=False),
+        entry("09:00", spo2=95, on_oxygen=True, oxygen="4 L nasal"),
+        entry("10:00", spo2=93, on_oxygen=True),
+        order=order(spo2_min=88),
+    ),
+    "high SpO2 on oxygen, and drowsy": one(
+        entry("09:00", spo2=98, on_oxygen=True),
+        entry("09:30", "drowsy", resp_rate=8),
+        order=order(spo2_min=88, spo2_max=92),
+    ),
+    "high SpO2, whether on oxygen is not recorded": one(
+        entry("09:00", spo2=98), order=order(spo2_min=88, spo2_max=92)
+    ),
+    "high SpO2 in the shift before, less now": one(
+        entry("-1 20:00", spo2=98, on_oxygen=True),
+        entry("09:00", spo2=94, on_oxygen=True),
+        order=order("-1 08:00", spo2_min=88),
+    ),
+    "beyond limits of the order": one(
+        entry("09:00", resp_rate=21, pulse=48, temp_c=37.9),
+        order=order(resp_rate_min=10, resp_rate_max=20, pulse_min=50, pulse_max=140, temp_max=37.5),
+    ),
+    "a high fever, told, a little less": one(
+        entry("08:00", temp_c=39.5), told("08:10", "temperature"), entry("10:00", temp_c=38.5)
+    ),
+    "a child over the adult limits": one(
+        entry("09:00", resp_rate=30, pulse=135), born=date(2020, 1, 1), weight_kg=19
+    ),
+    "comfort care, in danger before": comfort_care_from_now_on(
+        entry("-1 20:00", spo2=80), entry("09:00", "breathless", spo2=80, pain=8)
+    ),
+    "comfort care, nobody says who ordered it": one(entry("09:00"), order=order(comfort_care=True)),
+    "usual symptoms": one(
+        entry("09:00", "confused"),
+        entry("10:00", "breathless dizzy"),
+        order=order(
+            usual_symptoms=(Symptom.CONFUSED, Symptom.BREATHLESS, Symptom.DIZZY), by="Dr Quill"
+        ),
+    ),
+    "a usual symptom, nobody says who calls it so": one(
+        entry("09:00", "confused"), order=order(usual_symptoms=(Symptom.CONFUSED,))
+    ),
+    "signs that cannot be read, one of them perhaps a danger": one(
+        entry("09:00")._replace(unread=("spo2",), raw={"spo2": "8l"}, likely=signs(spo2=81)),
+        entry("10:00")._replace(unread=("pain", "temp_c"), raw={"pain": "x", "temp_c": "y"}),
+        entry("11:00", spo2=85),
+    ),
+    "a symptom that cannot be read, asked again": one(
+        entry("08:00")._replace(
+            unread=("symptoms",), raw={"symptoms": "feint"}, likely=signs("faint")
+        ),
+        entry("10:00", "none"),
+    ),
     "cold": one(entry("09:00", temp_c=34.5, pulse=35)),
     "drowsy before too": one(
         entry("-1 20:00", "drowsy"), entry("09:00", "drowsy"), order=order("-1 08:00")
@@ -306,6 +369,10 @@ CASES: Mapping[str, Handover] = {
             patients=(patient(home_on=HOME),),
         ),
         name_alerts={"10442": ("5",)},
+    ),
+    "a row set aside with a high SpO2 on oxygen": handover(
+        patients=(patient(order=order(spo2_min=88)),),
+        set_aside=(set_aside("10:00", spo2=98, on_oxygen=True),),
     ),
     "a danger charted after 'data as of'": handover(
         entry("09:00"), entry("12:30", "faint", spo2=80), as_of="12:00"
@@ -620,6 +687,11 @@ CASES: Mapping[str, Handover] = {
     "no order now, something open": without_order_now(DANGER_BEFORE),
     "no order now, danger over, not told": without_order_now(
         entry("-1 20:00", pulse=150), entry("09:00", pulse=80)
+    ),
+    "every danger sign looked for, and none": one(
+        entry("-1 20:00", volume_ml=1400),
+        entry("09:00", "none", volume_ml=1400, spo2=97, resp_rate=16, pulse=80, temp_c=37),
+        order=EARLIER,
     ),
     "precautions": one(entry("09:00"), precautions="flat, spine not cleared"),
     "going home, stopped": one(home_on=HOME, order=order("-1 08:00", "10:00", every_h=2)),

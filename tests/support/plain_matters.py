@@ -21,15 +21,17 @@ from handoff.model.ward import Entry, Listing, Order, Shift
 MINUTE = timedelta(minutes=1)
 HOUR = timedelta(hours=1)
 
-# The field of each rule on one vital sign; fever opens no matter, and is a sign beside a fall.
+# The field of each rule on one vital sign.
 FIELDS = {
     "low-oxygen": "spo2",
+    "high-oxygen": "spo2",
     "breathing-rate": "resp_rate",
     "pulse": "pulse",
     "low-temperature": "temp_c",
     "fever": "temp_c",
 }
-VITAL_MATTERS = ["low-oxygen", "breathing-rate", "pulse", "low-temperature"]
+VITAL_MATTERS = ["low-oxygen", "breathing-rate", "pulse", "low-temperature", "fever"]
+COMFORT_RULES = ["breathless", "breathless-again", "pain-limits", "pain-again"]
 SYMPTOM_MATTERS = {
     "faint-or-chest-pain": ["faint", "chest_pain"],
     "drowsy-or-confused": ["drowsy", "confused"],
@@ -43,6 +45,8 @@ SYMPTOMS_BESIDE_FALL = ["breathless", "wheeze"]
 # What `about` calls the matters of a rule; those of one symptom are called by the symptom.
 WORDS = {
     "low-oxygen": "oxygen",
+    "high-oxygen": "oxygen",
+    "fever": "temperature",
     "breathing-rate": "breathing",
     "pulse": "pulse",
     "low-temperature": "temperature",
@@ -85,6 +89,9 @@ def plain_matters(
         else:
             is_eased = is_old(matter, later, as_of)
         matter["level"] = level(matter, listings, is_eased)
+        now = orders[-1]
+        if now is not None and now.comfort_care and matter["rule"] not in COMFORT_RULES:
+            matter["level"] = "note"
     names = ["rule", "symptom", "opened_at", "last_at", "state", "level", "told_at"]
     names += ["about_unknown_at", "settled_at", "closed_at"]
     return [{name: matter[name] for name in names} for matter in matters]
@@ -123,20 +130,82 @@ def value_of(rule: str, entry: Entry) -> float | None:
 
 
 def beyond(rule: str, entry: Entry, order: Order, limits: Limits) -> tuple[str, float] | None:
-    """On which side of the limit the value lies and how far; None within, and not recorded."""
+    """On which side of the limit the value lies and how far; None within, and not recorded.
+
+    Fever: over the lower of its limits.
+    """
     value = value_of(rule, entry)
     if value is None:
         return None
-    if rule == "low-oxygen" and order.spo2_min is not None:
-        return ("low", order.spo2_min - value) if value < order.spo2_min else None
-    for side, name in (("low", "at_or_under"), ("high", "at_or_over")):
+    own_low = {"low-oxygen": order.spo2_min, "breathing-rate": order.resp_rate_min}
+    own_low["pulse"] = order.pulse_min
+    own_high = {"breathing-rate": order.resp_rate_max, "pulse": order.pulse_max}
+    own_high["fever"] = order.temp_max
+    if rule == "high-oxygen":
+        upper = upper_spo2(order, limits)
+        is_over = upper is not None and value > upper and entry.signs.on_oxygen is True
+        return ("high", value - (upper or 0)) if is_over else None
+    for side, own, name in (("low", own_low, "at_or_under"), ("high", own_high, "at_or_over")):
+        ordered = own.get(rule)
         full_name = f"{FIELDS[rule]}_{name}"
-        if full_name in limits.rules[rule].limits:
+        if ordered is not None:
+            past = ordered - value if side == "low" else value - ordered
+            if past > 0:
+                return side, past
+        elif full_name in limits.rules[rule].limits:
             limit = limits.value(rule, full_name)
             past = limit - value if side == "low" else value - limit
             if past >= 0:
                 return side, past
     return None
+
+
+def upper_spo2(order: Order, limits: Limits) -> float | None:
+    """The order's own upper limit of SpO2 on oxygen, or the one used with a low lower limit."""
+    if order.spo2_max is not None:
+        return order.spo2_max
+    if order.spo2_min is None:
+        return None
+    if order.spo2_min > limits.value("high-oxygen", "spo2_min_at_or_under"):
+        return None
+    return limits.value("high-oxygen", "spo2_max_at_or_under")
+
+
+def is_grave(rule: str, entry: Entry, order: Order, limits: Limits) -> bool:
+    """Whether a value beyond its limit escalates by itself."""
+    value = value_of(rule, entry) or 0
+    if rule == "fever":
+        return order.temp_max is not None or value >= limits.value(rule, "high_temp_c_at_or_over")
+    if rule == "high-oxygen":
+        upper = upper_spo2(order, limits) or 100
+        is_low_target = upper <= limits.value(rule, "spo2_max_at_or_under")
+        return is_low_target and value >= limits.value(rule, "spo2_at_or_over")
+    return True
+
+
+def without_usual(
+    numbers: list[int], stay: list[Entry], order: Order, limits: Limits
+) -> list[Entry]:
+    """The stay as it is judged in one shift: without symptoms that are usual for the patient and
+    stand alone, no other sign of a rule within an hour.
+    """
+    usual = {str(each) for each in order.usual_symptoms} - {"faint", "chest_pain", "drowsy"}
+    every = ["faint", "chest_pain", "drowsy", "confused", "dizzy", "tingling", "breathless"]
+    others = [word for word in [*every, "wheeze"] if word not in usual]
+    upto = max(numbers, default=-1) + 1
+    signs_at = [
+        entry.at
+        for entry in stay[:upto]
+        if has(entry, others)
+        or any(beyond(rule, entry, order, limits) is not None for rule in FIELDS)
+    ]
+    judged = list(stay)
+    for number, entry in enumerate(stay[:upto]):
+        is_beside = any(abs(at - entry.at) <= HOUR for at in signs_at)
+        if usual and not is_beside:
+            left = frozenset(each for each in entry.signs.symptoms if str(each) not in usual)
+            judged[number] = entry._replace(signs=replace(entry.signs, symptoms=left))
+    return judged
 
 
 def is_within(rule: str, entry: Entry, order: Order, limits: Limits) -> bool:
@@ -178,32 +247,62 @@ def rows_that_meet(
 ) -> list[dict[str, Any]]:
     """One dict a row and matter: `parts` are the symptoms and sign rules that a mixed rule saw."""
     of_shift = [n for n, e in enumerate(stay) if shift_of(e.at, listings) == k]
+    stay = without_usual(of_shift, stay, order, limits)
     found: list[dict[str, Any]] = []
 
     def add(number: int, rule: str, **more: Any) -> None:
-        if limits.is_on(rule):
+        if rule in COMFORT_RULES or not order.comfort_care:
             entry = stay[number]
             row = {"number": number, "entry": entry, "at": entry.at, "rule": rule}
             row |= {"symptom": None, "shift": k, "parts": set()}
             found.append(row | more)
 
     for number in of_shift:
-        entry = stay[number]
-        for rule in VITAL_MATTERS:
-            past = beyond(rule, entry, order, limits)
-            if past is not None:
-                add(number, rule, value=value_of(rule, entry), side=past[0], past=past[1])
-        for rule, symptoms in SYMPTOM_MATTERS.items():
-            for symptom in has(entry, symptoms):
-                add(number, rule, symptom=symptom)
-    start = listings[k].shift.start
+        for rule, more in single_signs(stay[number], order, limits):
+            add(number, rule, **more)
+    start = min([listings[k].shift.start, *(stay[n].at for n in of_shift)])
     just_before = [n for n, e in enumerate(stay) if start - HOUR <= e.at < start]
     around = sorted({*just_before, *of_shift})
+    for number in high_on_oxygen(around, of_shift, stay, order, limits):
+        past = beyond("high-oxygen", stay[number], order, limits)
+        value = value_of("high-oxygen", stay[number]) if past else None
+        add(number, "high-oxygen", value=value, side="high", past=past[1] if past else None)
     for number, parts in dizzy_with_signs(around, of_shift, stay, order, limits).items():
         add(number, "dizziness-with-signs", parts=parts)
     shift = listings[k].shift
     for number, (parts, usual_ml) in fall(of_shift, shift, stay, order, limits).items():
         add(number, "volume-drop-with-signs", parts=parts, usual_ml=usual_ml)
+    return found
+
+
+def single_signs(entry: Entry, order: Order, limits: Limits) -> list[tuple[str, dict[str, Any]]]:
+    """The rules that escalate on one sign of one row."""
+    found: list[tuple[str, dict[str, Any]]] = []
+    for rule in VITAL_MATTERS:
+        past = beyond(rule, entry, order, limits)
+        if past is not None and is_grave(rule, entry, order, limits):
+            found.append((rule, {"value": value_of(rule, entry), "side": past[0], "past": past[1]}))
+    for rule, symptoms in SYMPTOM_MATTERS.items():
+        found += [(rule, {"symptom": symptom}) for symptom in has(entry, symptoms)]
+    return found
+
+
+def high_on_oxygen(
+    numbers: list[int], of_shift: list[int], stay: list[Entry], order: Order, limits: Limits
+) -> set[int]:
+    """The rows with an SpO2 too high on oxygen that escalate, and the sign rows near them."""
+    rule = "high-oxygen"
+    within = limits.value(rule, "minutes_at_or_under") * MINUTE
+    high = [n for n in numbers if beyond(rule, stay[n], order, limits) is not None]
+    found = {n for n in high if n in of_shift and is_grave(rule, stay[n], order, limits)}
+    for other in numbers:
+        past = beyond("breathing-rate", stay[other], order, limits)
+        if not has(stay[other], ["drowsy", "confused"]) and (past is None or past[0] != "low"):
+            continue
+        for one in high:
+            near = abs(stay[one].at - stay[other].at) <= within
+            if near and (one in of_shift or other in of_shift):
+                found |= {one, other}
     return found
 
 
@@ -348,6 +447,12 @@ def take(row: dict[str, Any], matters: list[dict[str, Any]]) -> None:
 def is_worse(row: dict[str, Any], before: list[dict[str, Any]]) -> bool:
     """Worse than all that the provider knows of, so that it wants telling again."""
     rule = row["rule"]
+    if rule in ("high-oxygen", "fever"):
+        by = 2 if rule == "high-oxygen" else 0.5
+        values = [each["value"] for each in before if each["value"] is not None]
+        if row["value"] is None:
+            return False
+        return not values or round(row["value"] - max(values), 6) >= by
     if rule in ("low-oxygen", "low-temperature"):
         by = 2 if rule == "low-oxygen" else 0.5
         lower_by: float = min(each["value"] for each in before) - row["value"]
@@ -377,17 +482,26 @@ def measured(
         return
     wanted = parts_of(matter)
     for part in wanted:
-        low = [row for row in rows if rule == part or part in row["parts"]]
-        if part == "none":
-            is_over = bool(has(entry, ["none"]))
-        else:
-            is_over = is_within(part, entry, order, limits)
-        if part == "low-oxygen":
-            is_over = is_over and oxygen_allows(low, entry, matter["oxygen_since"])
-        if is_over:
+        if shows_part_over(part, matter, entry, order, limits):
             matter["parts_settled_at"].setdefault(part, now)
     if all(part in matter["parts_settled_at"] for part in wanted):
         matter["settled_at"] = now
+
+
+def shows_part_over(
+    part: str, matter: dict[str, Any], entry: Entry, order: Order, limits: Limits
+) -> bool:
+    """Whether an entry shows that one part of a matter is over."""
+    if part == "none":
+        return bool(has(entry, ["none"]))
+    is_over = is_within(part, entry, order, limits)
+    if part == "high-oxygen" and is_over and entry.signs.on_oxygen is None:
+        upper = upper_spo2(order, limits)
+        return upper is None or (entry.signs.spo2 or 0) <= upper
+    if part == "low-oxygen":
+        low = [row for row in matter["rows"] if matter["rule"] == part or part in row["parts"]]
+        return is_over and oxygen_allows(low, entry, matter["oxygen_since"])
+    return is_over
 
 
 def parts_of(matter: dict[str, Any]) -> list[str]:

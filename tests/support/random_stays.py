@@ -46,10 +46,10 @@ SYMPTOMS = [
 OXYGEN = ["1 L nasal", "2 L nasal", "2 L/min", "1.5 L", "28 %", "24 %", "mask", "2 litres, 28 %"]
 # On both sides of each limit and of each step that counts as worse.
 VALUES: dict[str, list[float]] = {
-    "spo2": [84, 86, 87, 88, 89, 90, 91, 92, 93, 94, 96],
+    "spo2": [84, 86, 87, 88, 89, 90, 91, 92, 93, 94, 96, 97],
     "resp_rate": [6, 8, 9, 14, 18, 24, 25, 29, 30, 34],
     "pulse": [34, 39, 40, 41, 70, 80, 130, 131, 135, 136, 141],
-    "temp_c": [34.0, 34.4, 34.5, 34.9, 35.0, 35.1, 36.8, 37.9, 38.0, 38.6],
+    "temp_c": [34.0, 34.4, 34.5, 34.9, 35.0, 35.1, 36.8, 37.9, 38.0, 38.6, 39.0, 39.1, 39.6],
 }
 
 
@@ -126,7 +126,7 @@ def _patients(draw: Random, count: int) -> list[Patient]:
             start = START + draw.randrange(-120, 240) * MINUTE
             spo2_min = draw.choice([None, None, 92.0, 88.0, 90.0])
             order = order or Order(start)
-            order = Order(order.start, spo2_min=spo2_min)
+            order = Order(order.start, spo2_min=spo2_min, **_own_limits(draw))
         without = draw.random() < (0.1 if number == 0 else 0.15)
         patients.append(
             Patient(
@@ -139,6 +139,21 @@ def _patients(draw: Random, count: int) -> list[Patient]:
             )
         )
     return patients
+
+
+def _own_limits(draw: Random) -> dict[str, Any]:
+    """Further parts of an order that change how the patient is judged, each of them seldom."""
+    some: dict[str, list[Any]] = {
+        "spo2_max": [92.0, 94.0],
+        "resp_rate_min": [6.0, 10.0],
+        "resp_rate_max": [20.0, 30.0],
+        "pulse_min": [35.0, 50.0],
+        "pulse_max": [120.0, 140.0],
+        "temp_max": [38.5, 39.5],
+        "usual_symptoms": [(Symptom.CONFUSED,), (Symptom.DIZZY, Symptom.BREATHLESS)],
+        "comfort_care": [True],
+    }
+    return {name: draw.choice(values) for name, values in some.items() if draw.random() < 0.08}
 
 
 def _entries(draw: Random, shifts: list[Shift]) -> list[Entry]:
@@ -175,6 +190,7 @@ def _episode(draw: Random, shifts: list[Shift], as_of: datetime, line: int) -> l
         [
             {"signs": Signs(spo2=88, on_oxygen=draw.choice([None, False, True]))},
             {"signs": Signs(spo2=88, on_oxygen=True, oxygen="2 L nasal")},
+            {"signs": Signs(spo2=98, on_oxygen=True)},
             {"signs": Signs(symptoms=frozenset({Symptom.CONFUSED}))},
             {"signs": Signs(symptoms=frozenset({Symptom.DIZZY}), pulse=140)},
             {"volume_ml": 1000.0},

@@ -116,7 +116,7 @@ def unit_page(given: Handover, limits: Limits | None = None, *, initials: bool =
 
 
 def patient_pdf(page: PatientPage, paper: str = "letter") -> bytes:
-    return draw_patient(page, document(paper, "sheet"), draw_volume)
+    return draw_patient(page, document(paper, "sheet"), draw_volume).content
 
 
 def unit_pdf(page: UnitPage, paper: str = "letter") -> bytes:

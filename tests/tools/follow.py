@@ -11,12 +11,12 @@ from math import inf
 
 import numpy as np
 
-from handoff.judge import BY_NAME, judge
+from handoff.judge import judge
 from handoff.measure import measure
 from handoff.model.matters import Verdicts
 from handoff.model.measures import Direction, Measures
 from handoff.model.verdicts import Level
-from tests.support.builders import without_rules
+from tests.support.builders import default_limits
 from tests.tools.simulation import EVENING, Assumptions, Course, Path, hand_overs, simulate
 
 DROP, DROP_WITH_SIGNS, FALLING = "volume-drop", "volume-drop-with-signs", "falling-trend"
@@ -100,7 +100,7 @@ def follow(given: Assumptions, courses: int, seed: int) -> list[Followed]:
 
 def _follow_ward(given: Assumptions, courses: int, rng: np.random.Generator) -> list[Followed]:
     ward = [simulate(given, rng) for _ in range(courses)]
-    limits = without_rules(*(rule for rule in BY_NAME if rule not in TESTED))
+    limits = default_limits()
     outcomes: list[list[Outcome]] = [[] for _ in ward]
     for as_of_h, handover in hand_overs(given, ward):
         for course, found, said in zip(ward, measure(handover).values(), outcomes, strict=True):
@@ -113,7 +113,7 @@ def _outcome(course: Course, as_of_h: float, found: Measures, verdicts: Verdicts
         as_of_h=as_of_h,
         direction=found.trend.direction,
         slope=_slope(course.path, found),
-        levels={each.rule: each.level for each in verdicts.all if each.met},
+        levels={each.rule: each.level for each in verdicts.all if each.met and each.rule in TESTED},
         forecast_d=_forecast(found),
         goal_d=max(course.goal_h - as_of_h, 0) / 24,
         charted_d=(course.next_at_goal_h(as_of_h) - as_of_h) / 24,

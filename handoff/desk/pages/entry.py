@@ -11,6 +11,7 @@ from datetime import UTC, datetime
 from flask import Blueprint, render_template, request
 from werkzeug.wrappers import Response
 
+from handoff.compose.call_if import call_if_words
 from handoff.desk import current, forms
 from handoff.desk.edits.entering import NOTHING_YET, Outcome, Sent, add_entry, fields_for
 from handoff.desk.still_open import OpenMatter, still_open
@@ -20,6 +21,7 @@ from handoff.explain.text import local_time
 from handoff.log.fields import BY_NAME, Field, Kind, Section, fields_of
 from handoff.model.codes import finding
 from handoff.model.findings import Place
+from handoff.model.pages import Fact
 from handoff.model.ward import Handover, Patient
 
 BLUEPRINT = Blueprint("entry", __name__)
@@ -114,6 +116,7 @@ def entry_form(seen: Ward, key: str, sent: Sent, outcome: Outcome = NOTHING_YET)
         ],
         chosen=key,
         who=current.who(seen, number, chosen) if chosen and key else None,
+        call_if=_call_if(seen, number, chosen) if chosen and key else None,
         matter=matter,
         start=_start(sent, matter) if key else "",
         first=first,
@@ -122,6 +125,12 @@ def entry_form(seen: Ward, key: str, sent: Sent, outcome: Outcome = NOTHING_YET)
         filled_in=current.form("filled_in") or f"{now}@{int(time.time())}",
         **forms.shown(seen, [*first, *more], key, typed, outcome),
     )
+
+
+def _call_if(seen: Ward, number: int, patient: Patient) -> Fact | None:
+    """When to call for the patient; None for one who is not judged."""
+    verdicts = seen.results[number].verdicts.get(patient.id)
+    return call_if_words(verdicts.call_if, seen.words[number]) if verdicts else None
 
 
 def _looked_at_again(seen: Ward, key: str, places: Sequence[str]) -> OpenMatter | None:

@@ -100,7 +100,6 @@ def _page(
         rows=[each for each in found if each.severity is not Severity.NOTE],
         notes=[each for each in found if each.severity is Severity.NOTE],
         counts=sum((each.counts for each in seen.handovers), Counts(0, 0, 0)),
-        without_entry=sum(each.without_entry for each in seen.handovers),
         usable=bool(seen.handovers),
         problem=problem,
         says_options=any("--" in each.fix for each in seen.findings),

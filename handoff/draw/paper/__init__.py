@@ -10,7 +10,7 @@ from handoff.draw.paper.canvas import PAPERS, Document
 from handoff.draw.paper.discharge import draw_discharge
 from handoff.draw.paper.join import join_sheets
 from handoff.draw.paper.letters import letters_lacking
-from handoff.draw.paper.patient import draw_patient
+from handoff.draw.paper.patient import Sheet, draw_patient
 from handoff.draw.paper.typeface import FontError
 from handoff.draw.paper.typeset import Typesetter
 from handoff.draw.paper.unit import draw_unit
@@ -19,6 +19,7 @@ __all__ = [
     "PAPERS",
     "Document",
     "FontError",
+    "Sheet",
     "Typesetter",
     "draw_blank",
     "draw_discharge",

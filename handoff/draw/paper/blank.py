@@ -84,7 +84,12 @@ class _BlankSheets(Layout):
         needed = max([LEAST_ROWS * least, *(row.height for row in rows[:1])])
         # The key of the columns, and the standing caution.
         key = self.text(". ".join(page.key) + ".", self.width, SMALL)
-        below = stack([key, self.text(page.standing, self.width, SMALL_BOLD)], 2)
+        call = (
+            [self.text(page.call_if.value, self.width, lead=page.call_if.label)]
+            if page.call_if
+            else []
+        )
+        below = stack([*call, key, self.text(page.standing, self.width, SMALL_BOLD)], 2)
         room = self.height - below.height - 2 * GAP_PT - HEAD_ROW_PT
 
         def sheet(top: Block, some: Sequence[Row]) -> Block:

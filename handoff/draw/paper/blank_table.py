@@ -66,7 +66,7 @@ class BlankTable(Layout):
     width: float
 
     def row(self, row: BlankRow) -> Row:
-        """The start of a row: the bed, and the patient's name and id; under them the warning."""
+        """The start of a row: bed, name and id; under them the warning, and when to call."""
         clip = self.typesetter.clip
         width, patient = (WIDTHS_PT[name] - PAD_PT for name in FILLED_IN)
         bed = self.text(clip(row.bed, BODY_BOLD, width, BED_LINES), width, BODY_BOLD)
@@ -75,10 +75,11 @@ class BlankTable(Layout):
         alert = [self.text(row.alert, patient, SMALL_BOLD)] if row.alert else []
         level = space(BASELINE * (BODY_PT - SMALL_PT))  # the first lines stand on one line
         cells = bed, stack([level, *alert, *lines])
-        warning = NOTHING
-        if row.warning:
-            whole = self._edges[-1] - self._edges[1] - 2 * PAD_PT
-            warning = stack([self.text(row.warning, whole, SMALL_BOLD), space(PAD_PT)])
+        whole = self._edges[-1] - self._edges[1] - 2 * PAD_PT
+        below = [self.text(row.warning, whole, SMALL_BOLD)] if row.warning else []
+        if row.call_if:
+            below.append(self.text(row.call_if.value, whole, SMALL, lead=row.call_if.label))
+        warning = stack([*below, space(PAD_PT)]) if below else NOTHING
         height = max([UNIT_ROW_PT, *(cell.height + PAD_PT for cell in cells)])
         return Row(height + warning.height, cells, warning)
 

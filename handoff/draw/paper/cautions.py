@@ -29,7 +29,7 @@ class Cautions(Layout):
         """Escalations all in full, then others up to the number, then the rest on one line."""
         page, detail, width, clip = self.page, self.detail, self.width, self.typesetter.clip
         kept = max(detail.cautions, sum(caution.stays for caution in page.cautions))
-        blocks = [heading(page.headings.cautions, width)]
+        blocks = [heading(page.headings.cautions, width)] if detail.titles else []
         if not page.cautions:
             blocks.append(self.text(page.headings.no_cautions, width))
         set_caution = self._brief if detail.brief else self._caution

@@ -24,7 +24,8 @@ class Detail:
     escalations are in full; the rest are counted and named on one line. `numbers` are those of this
     rank or a higher one. `lines_to_write`: one for each escalation that is not told, else one for
     all. `brief`: what is open in a few small lines each, over the whole width, like the
-    precautions; the newest answer is whole, unless even that is too much (`brief_lines`).
+    precautions; the newest answer is whole, unless even that is too much (`brief_lines`). `titles`
+    of numbers and cautions. `said_twice`: the paragraphs that say what cautions and next shift say.
     """
 
     note_lines: int | None = None
@@ -41,7 +42,8 @@ class Detail:
     brief_lines: int | None = None
     chart_pt: float = WANTED_CHART_PT
     precautions_pt: float = BODY_PT
-    numbers_title: bool = True
+    titles: bool = True
+    said_twice: bool = True
     gap: float = GAP_PT
 
 
@@ -57,7 +59,6 @@ STEPS: tuple[dict[str, Any], ...] = (
     *({"ticks": kept} for kept in (4, 3)),
     {"empty_ticks": 1},
     {"paragraph_lines": 2},
-    {"notes": 0},
     *({"cautions": kept} for kept in (4, 3, 2, 1, 0)),
     {"lines_to_write": False},
     {"gap": 2.0},
@@ -68,8 +69,10 @@ STEPS: tuple[dict[str, Any], ...] = (
     {"empty_ticks": 0},
     {"tick_lines": 1},
     {"gap": 1.0},
-    {"numbers_title": False},
+    {"titles": False},
     {"precautions_pt": SMALL_PT},
+    {"said_twice": False},
+    {"notes": 0},
     *({"brief_lines": kept} for kept in (4, 3, 2)),
     {"told_lines": 1},
 )
@@ -82,3 +85,12 @@ def detail_levels() -> Iterator[Detail]:
     for step in STEPS:
         detail = replace(detail, **step)
         yield detail
+
+
+def with_more_notes(detail: Detail) -> Iterator[Detail]:
+    """The same with more of the notes, from all of them down."""
+    for fuller in detail_levels():
+        more = replace(detail, notes=fuller.notes, note_lines=fuller.note_lines)
+        if more == detail:
+            return
+        yield more

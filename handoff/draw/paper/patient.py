@@ -7,6 +7,8 @@ foot never are.
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import NamedTuple
 
 from handoff.draw.paper.blocks import (
     TEXT_PT,
@@ -20,7 +22,12 @@ from handoff.draw.paper.blocks import (
 )
 from handoff.draw.paper.canvas import MARGIN_PT, Canvas, Document
 from handoff.draw.paper.cautions import Cautions
-from handoff.draw.paper.detail_levels import WANTED_CHART_PT, Detail, detail_levels
+from handoff.draw.paper.detail_levels import (
+    WANTED_CHART_PT,
+    Detail,
+    detail_levels,
+    with_more_notes,
+)
 from handoff.draw.paper.strip import strip_block
 from handoff.draw.paper.typeface import (
     BED_PT,
@@ -34,7 +41,7 @@ from handoff.draw.paper.typeface import (
     TypeStyle,
 )
 from handoff.model.figure import Drawing, VolumeChart
-from handoff.model.pages import Fact, PatientPage
+from handoff.model.pages import Fact, Note, PatientPage
 
 ChartDrawer = Callable[[VolumeChart, float, float], Drawing]
 
@@ -46,11 +53,19 @@ SET_UP_LABEL_PT = 54
 AS_OF_PT, SHEET_PT = 38, 49.8  # baselines, those of unit and shift beside a name of one line
 TICK_PT = 14  # a tick box and the space after it
 MOVED_LINES = 3
+NOTES_GAP_PT = 4.0  # between the numbers or set-up and the notes under them
 CAPITALS = 0.27  # from the top of a line to that of its capitals, in sizes
 
 
-def draw_patient(page: PatientPage, document: Document, draw_chart: ChartDrawer) -> bytes:
-    """The sheet as the bytes of a one-page PDF."""
+class Sheet(NamedTuple):
+    """The bytes of a one-page PDF, and the notes that are not on it word for word."""
+
+    content: bytes
+    cut_notes: tuple[Note, ...]
+
+
+def draw_patient(page: PatientPage, document: Document, draw_chart: ChartDrawer) -> Sheet:
+    """The sheet, and what found no room on it."""
     canvas = Canvas(document, document.paper, page.label)
     width, height = (length - 2 * MARGIN_PT for length in document.paper)
     fitted = PatientSheet(document.typesetter, page, width).fit(height)
@@ -63,7 +78,7 @@ def draw_patient(page: PatientPage, document: Document, draw_chart: ChartDrawer)
     fitted.foot.draw(canvas, MARGIN_PT, MARGIN_PT + fitted.foot.height)
     canvas.bookmarkPage("sheet")
     canvas.showPage()
-    return canvas.finished()
+    return Sheet(canvas.finished(), fitted.cut_notes)
 
 
 def _chart(page: PatientPage, width: float, height: float, draw_chart: ChartDrawer) -> Block:
@@ -79,13 +94,25 @@ def _chart(page: PatientPage, width: float, height: float, draw_chart: ChartDraw
 
 @dataclass(frozen=True, slots=True)
 class Fitted:
-    """The blocks that fit, and the height left for the chart."""
+    """The blocks that fit, the height left for the chart, and the notes that are cut."""
 
     above: Sequence[Block]
     below: Sequence[Block]
     foot: Block
     chart_height: float
     gap: float
+    cut_notes: tuple[Note, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Notes:
+    """The notes in the free space under numbers and set-up, and those below over the whole width;
+    and those that are not printed word for word.
+    """
+
+    beside: Block
+    below: Block
+    cut: tuple[Note, ...]
 
 
 @dataclass(frozen=True)
@@ -96,17 +123,32 @@ class PatientSheet(Layout):
     width: float
 
     def fit(self, height: float) -> Fitted:
-        """The most detail with which everything fits above the foot."""
-        foot, strip = self._foot(), strip_block(self.page, self.width)
+        """The most detail with which all fits above the foot. Where what is open is in brief,
+        more of the notes come back into the room that this gives.
+        """
         for detail in detail_levels():
-            cautions = Cautions(self.typesetter, self.page, self.width, detail).block()
-            above = [self._identity(detail), self._paragraphs(detail), cautions]
-            below = [strip, self._lower(detail), self._notes(detail)]
-            blocks = [*above, *below, foot]
-            taken = sum(block.height + detail.gap for block in blocks if block.height)
-            if taken + detail.chart_pt <= height:
+            fitted = self._with(detail, height)
+            if fitted.chart_height >= detail.chart_pt:
                 break
-        return Fitted(above, below, foot, height - taken, detail.gap)
+        for more in with_more_notes(detail) if detail.brief and fitted.cut_notes else ():
+            fuller = self._with(more, height)
+            if fuller.chart_height >= more.chart_pt:
+                return fuller
+        return fitted
+
+    def _with(self, detail: Detail, height: float) -> Fitted:
+        """The blocks in so much detail, and what is left of the height."""
+        cautions = Cautions(self.typesetter, self.page, self.width, detail).block()
+        above = [self._identity(detail), self._paragraphs(detail), cautions]
+        lower, notes = self._lower(detail)
+        below = [self._strip, self._call_if(detail), lower, notes.below]
+        blocks = [*above, *below, self._foot]
+        taken = sum(block.height + detail.gap for block in blocks if block.height)
+        return Fitted(above, below, self._foot, height - taken, detail.gap, notes.cut)
+
+    @cached_property
+    def _strip(self) -> Block:
+        return strip_block(self.page, self.width)
 
     def _identity(self, detail: Detail) -> Block:
         """Bed, two identifiers, unit and shift, priority; a long name wraps and is never cut. On a
@@ -114,7 +156,11 @@ class PatientSheet(Layout):
         page, who, clip = self.page, self.page.identity, self.typesetter.clip
         middle, bed_width = self.width - TEXT_PT - RIGHT_PT - GUTTER_PT, TEXT_PT - 6
         name_style = self._largest(who.name, middle, (NAME_PT, BODY_PT))
-        alerts = [clip(each, BODY_BOLD, middle, 2) for each in (who.alert, who.unknown) if each]
+        alerts = [
+            clip(each, BODY_BOLD, middle, 2)
+            for each in (who.judged_as, who.alert, who.unknown)
+            if each
+        ]
         lines = [
             self.text(who.name, middle, name_style),
             self.text(who.id, middle, BODY_BOLD),
@@ -164,24 +210,23 @@ class PatientSheet(Layout):
         lines, width, clip = detail.paragraph_lines, self.width - TEXT_PT, self.typesetter.clip
         facts = [
             replace(fact, value=clip(fact.value, BODY, width, lines))
-            for fact in self.page.paragraphs
+            for fact in (self.page.paragraphs if detail.said_twice else self.page.paragraphs[1:-1])
         ]
         return self.facts(facts, self.width, TEXT_PT, gap=detail.gap / 2)
 
-    def _lower(self, detail: Detail) -> Block:
+    def _lower(self, detail: Detail) -> tuple[Block, Notes]:
         """Numbers, set-up and the next shift's lines side by side. On a full sheet the next shift
-        has half of the width, and the set-up is below the numbers.
+        has half of the width, and the set-up is below the numbers. The notes begin in the free
+        space that this leaves.
         """
         page, width, titles = self.page, self.width, self.page.headings
         numbers = [fact for fact in page.numbers if fact.rank <= detail.numbers]
         columns: tuple[tuple[Block, float], ...]
         if detail.brief:
-            half = (width - GUTTER_PT) / 2
-            columns = (
-                (self._numbers_and_set_up(numbers, half, detail), 0.0),
-                (self._ticks(half, detail), width - half),
-            )
+            ticks_width = left_width = (width - GUTTER_PT) / 2
+            columns = ((self._numbers_and_set_up(numbers, left_width, detail), 0.0),)
         else:
+            ticks_width, left_width = RIGHT_PT, width - RIGHT_PT - GUTTER_PT
             numbers_width = self._set_up_left - GUTTER_PT
             beside = [
                 heading(titles.numbers, numbers_width),
@@ -191,17 +236,17 @@ class PatientSheet(Layout):
                 heading(titles.set_up, SET_UP_PT),
                 self.facts(page.set_up, SET_UP_PT, SET_UP_LABEL_PT),
             ]
-            columns = (
-                (stack(beside, gap=2), 0.0),
-                (stack(set_up, gap=2), self._set_up_left),
-                (self._ticks(RIGHT_PT, detail), width - RIGHT_PT),
-            )
+            columns = ((stack(beside, gap=2), 0.0), (stack(set_up, gap=2), self._set_up_left))
+        ticks, taken = self._ticks(ticks_width, detail), max(each.height for each, _ in columns)
+        notes = self._notes(detail, left_width, ticks.height - taken - NOTES_GAP_PT)
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
             for block, offset in columns:
                 block.draw(canvas, x + offset, top)
+            ticks.draw(canvas, x + width - ticks_width, top)
+            notes.beside.draw(canvas, x, top - taken - NOTES_GAP_PT)
 
-        return Block(max(block.height for block, _ in columns), draw)
+        return Block(max(taken, ticks.height), draw), notes
 
     @property
     def _set_up_left(self) -> float:
@@ -211,7 +256,7 @@ class PatientSheet(Layout):
         titles = self.page.headings
         states = "; ".join(f"{fact.label}: {fact.value}" for fact in self.page.set_up)
         set_up = self.text(states, width, lead=titles.set_up)
-        title = [heading(titles.numbers, width)] if detail.numbers_title else []
+        title = [heading(titles.numbers, width)] if detail.titles else []
         return stack([*title, self.facts(numbers, width, TEXT_PT), set_up], gap=2)
 
     def _ticks(self, width: float, detail: Detail) -> Block:
@@ -236,21 +281,39 @@ class PatientSheet(Layout):
 
         return Block(max(text.height, 12), draw)
 
-    def _notes(self, detail: Detail) -> Block:
-        """The newest notes, newest first; the older ones as a count."""
-        page, width, clip = self.page, self.width, self.typesetter.clip
-        kept = page.notes[: detail.notes]
-        older = len(page.notes) - len(kept)
-        if not page.notes:
-            return space(0)
-        if not kept:
-            return heading(put_in(page.headings.only_counted_notes, number=older), width)
-        shown = [(clip(each.text, BODY, width, detail.note_lines, each.at), each) for each in kept]
-        lines = [self.text(words, width, lead=note.at) for words, note in shown]
-        if older:
-            lines.append(self.text(put_in(page.headings.more_notes, number=older), width))
-        return stack([heading(page.headings.notes, width), *lines], gap=1)
+    def _call_if(self, detail: Detail) -> Block:
+        """Never cut; on a full sheet in small type."""
+        fact, style = self.page.call_if, SMALL if detail.brief else BODY
+        return self.text(fact.value, self.width, style, lead=fact.label)
 
+    def _notes(self, detail: Detail, width: float, room: float) -> Notes:
+        """The newest notes, newest first; the older ones as a count. They begin in a free space of
+        `width` and `room`, where the title and the first note fit in it, and are whole there.
+        """
+        page, clip = self.page, self.typesetter.clip
+        kept = page.notes[: detail.notes]
+        older, cut = len(page.notes) - len(kept), list(page.notes[len(kept) :])
+        if not page.notes:
+            return Notes(space(0), space(0), ())
+        words = page.headings.notes if kept else page.headings.only_counted_notes
+        beside, below = [heading(put_in(words, number=older), width)], list[Block]()
+        for note in kept:
+            block = self.text(note.text, width, lead=note.at)
+            if not below and stack([*beside, block], gap=1).height <= room:
+                beside.append(block)
+                continue
+            shown = clip(note.text, BODY, self.width, detail.note_lines, note.at)
+            below.append(self.text(shown, self.width, lead=note.at))
+            cut += [note] if shown != note.text else []
+        if older and kept:
+            more = put_in(page.headings.more_notes, number=older)
+            below.append(self.text(more, self.width))
+        if stack(beside, gap=1).height > room or (kept and len(beside) == 1):
+            beside, below = [], [*beside, *below]
+        ordered = tuple(each for each in page.notes if each in cut)
+        return Notes(stack(beside, gap=1), stack(below, gap=1), ordered)
+
+    @cached_property
     def _foot(self) -> Block:
         page, width = self.page, self.width
         line = Block(3, lambda canvas, x, top: canvas.rule(x, top, width, 0.8))

@@ -1,0 +1,166 @@
+"""Rules on the oxygen that is given: an SpO2 too high on it, and oxygen that is new.
+
+Input: a `Case`. Output: a `Verdict` a rule. Never says how much oxygen to give.
+"""
+
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+from handoff.judge.case import Case, Seen
+from handoff.judge.rule import Rule
+from handoff.judge.signs import (
+    BREATHING_RATE,
+    DROWSY_OR_CONFUSED,
+    LatestValue,
+    Sign,
+    SignAt,
+    VitalFound,
+    ordered_text,
+    signs_seen,
+)
+from handoff.judge.vitals import ON_OXYGEN, VITALS, beyond, bounds_in_force
+from handoff.model.verdicts import Found, Level, Verdict, When
+from handoff.model.ward import Entry
+
+
+@dataclass(frozen=True, slots=True)
+class HighOxygen(VitalFound):
+    """SpO2 with the upper limit in force on oxygen (`upper`, None without one), in per cent.
+    `upper_ordered`: it is the order's own. `signs` are the grave signs near a value over it.
+    """
+
+    upper: float | None = None
+    upper_ordered: bool = False
+    lower: float | None = None
+    signs: tuple[SignAt, ...] = ()
+
+    def text(self, when: When, /) -> str:
+        """`SpO2 95 in 1 row; on oxygen at most 92 %`."""
+        upper = "no upper limit" if self.upper is None else f"on oxygen at most {self.upper:g} %"
+        return f"{VitalFound.text(self, when)}; {upper}"
+
+
+@dataclass(frozen=True, slots=True)
+class NewOxygen(Found):
+    """When oxygen was first charted after air, and the last row on air before; `oxygen` is the
+    latest amount, as written. All None where oxygen is not new.
+    """
+
+    since: datetime | None
+    air_at: datetime | None
+    oxygen: str | None
+
+    def text(self, when: When, /) -> str:
+        """`on oxygen since 2026-05-12 10:00, on air at 2026-05-12 08:00`."""
+        if self.since is None or self.air_at is None:
+            return "no change from air to oxygen"
+        return f"on oxygen since {when(self.since)}, on air at {when(self.air_at)}"
+
+
+def high_oxygen(case: Case) -> Verdict:
+    """On oxygen, with an SpO2 over the upper limit: at the milder level. At the graver one where
+    the SpO2 is far too high, or a grave sign was seen within so many minutes of it, also before
+    the shift.
+
+    Value: the highest SpO2, the latest of equals. Undecided where SpO2 is not recorded; and where
+    it is over the limit and nobody wrote whether on oxygen.
+    """
+    vital = VITALS[case.rule]
+    bounds = bounds_in_force(case.rule, case.order, case.limits)
+    recorded = vital.recorded(case.entries)
+    found = HighOxygen(vital.name, tuple(value for value, _ in recorded), ordered_text(case))
+    if not bounds:
+        return case.not_met(found)
+    upper = bounds[0]
+    found = replace(
+        found, upper=upper.limit, upper_ordered=upper.ordered, lower=case.order.spo2_min
+    )
+    over = [entry for entry in case.entries if beyond(case, entry.signs)]
+    pairs = _beside_grave_signs(case) if case.entries else []
+    far_over = [
+        row
+        for row in over
+        if any(bound.level is Level.ESCALATE for _, bound in beyond(case, row.signs))
+    ]
+    high = [*far_over, *(row for row, _ in pairs)] or over
+    if not high and not recorded:
+        found = replace(found, missing=(vital.name,))
+        return case.undecided(found, f"{vital.name} not recorded")
+    if not high:
+        unknown = any(
+            value > upper.limit and row.signs.on_oxygen is None for value, row in recorded
+        )
+        why = "whether on oxygen is not recorded"
+        return case.undecided(found, why) if unknown else case.not_met(found)
+    worst = max(high, key=lambda row: (row.signs.spo2 or 0, row.at))
+    value, bound = beyond(case, worst.signs)[-1]
+    last_value, last = vital.recorded([worst, *case.entries])[-1]
+    latest = LatestValue(last_value, last.at, last.signs.on_oxygen, last.signs.oxygen)
+    found = replace(
+        found,
+        bound=bound,
+        on_oxygen=worst.signs.on_oxygen,
+        oxygen=worst.signs.oxygen,
+        latest=latest if last.at > worst.at else None,
+        signs=tuple(dict.fromkeys(sign.at for _, sign in pairs)),
+    )
+    cited = [*high, *(sign.entry for _, sign in pairs)]
+    rows = [row for row in (*case.rows.before, *case.entries) if row in cited]
+    level = Level.ESCALATE if far_over or pairs else Level.FOLLOW_UP
+    return case.met(found, Seen(value, bound.against, rows, worst.at), level)
+
+
+def _beside_grave_signs(case: Case) -> list[tuple[Entry, Sign]]:
+    """The rows with an SpO2 over its limit, each with the grave signs near it; one of the two at
+    least is of the shift.
+    """
+    within = timedelta(minutes=case.limit("minutes_at_or_under"))
+    near, start = case.with_rows_just_before(within), case.entries[0].at
+    slow = near.of(BREATHING_RATE.name)
+    signs = [
+        sign
+        for sign in signs_seen(near, (BREATHING_RATE.name, DROWSY_OR_CONFUSED.name))
+        if sign.rule != slow.rule or any(bound.low for _, bound in beyond(slow, sign.entry.signs))
+    ]
+    return [
+        (row, sign)
+        for row in near.entries
+        if beyond(case, row.signs)
+        for sign in signs
+        if abs(row.at - sign.entry.at) <= within and max(row.at, sign.entry.at) >= start
+    ]
+
+
+def new_oxygen(case: Case) -> Verdict:
+    """On oxygen now, and on air at the last earlier row that says. Value: the amount, as written.
+
+    Met in the shift in which it was first charted. A row that does not say counts for nothing.
+    """
+    says = [row for row in case.rows.before if row.signs.on_oxygen is not None]
+    says += [row for row in case.entries if row.signs.on_oxygen is not None]
+    on_air = [number for number, row in enumerate(says) if not row.signs.on_oxygen]
+    since = says[on_air[-1] + 1 :] if on_air else []
+    if not since or since[0].at < case.entries[0].at:
+        return case.not_met(NewOxygen(None, None, None))
+    amounts = [row.signs.oxygen for row in since if row.signs.oxygen]
+    oxygen = amounts[-1] if amounts else None
+    found = NewOxygen(since[0].at, says[on_air[-1]].at, oxygen)
+    seen = Seen(oxygen, case.without_limit(), since[:1], since[0].at)
+    return case.met(found, seen)
+
+
+HIGH_OXYGEN = Rule(
+    ON_OXYGEN,
+    "on oxygen and SpO2 over the order's upper limit ({spo2_max_at_or_under} % where the order has "
+    "a lower one of {spo2_min_at_or_under} % or less alone); escalated at {spo2_at_or_over} % or "
+    "more where that is {spo2_max_at_or_under} % or less, or within {minutes_at_or_under} min of "
+    "drowsy, confused or a low breathing rate",
+    high_oxygen,
+    about=("oxygen",),
+)
+NEW_OXYGEN = Rule(
+    "new-oxygen",
+    "on oxygen now, and on air at the last row before that says",
+    new_oxygen,
+    about=("oxygen",),
+)
