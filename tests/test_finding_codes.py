@@ -19,6 +19,8 @@ WITHOUT_A_FILE = {
     "too-many-rows": [(8, None, "too-many-rows")],
     "bad-file-name": [(None, None, "bad-file-name")],
     "same-file": [(None, None, "same-file"), (14, "at", "not-a-time")],
+    "two-versions": [(None, None, "two-versions")],
+    "older-version": [(None, None, "older-version")],
     "letters-not-in-font": [(1000, None, "letters-not-in-font")],
     "time-of-the-page": [(None, None, "time-of-the-page")],
     "mended-row": [(2, None, "mended-row")],

@@ -28,7 +28,7 @@ class Options:
     """The user's options for reading logs. Texts are as given; None without one.
 
     `shift` is START/END, an ISO 8601 interval of local times; `dates` is 'mdy' or 'dmy'; `now` is
-    the present instant in UTC.
+    the present instant in UTC; `newest` uses the newest of several versions of a log.
     """
 
     unit: str | None
@@ -36,6 +36,7 @@ class Options:
     shift: str | None
     dates: str | None
     now: datetime
+    newest: bool = False
 
 
 def read_unit(raw_log: RawLog, options: Options) -> tuple[Unit | None, list[Finding]]:

@@ -17,9 +17,10 @@ from handoff.check.first_row import FirstRow
 from handoff.check.moves import InBed, read_moves
 from handoff.check.odd_rows import odd_rows
 from handoff.check.slips import likely_birth, likely_year
+from handoff.log.disputes import LIMITS, in_dispute
 from handoff.log.entries import local
 from handoff.log.fields import BY_NAME, ORDER_PARTS, Section, fields_of
-from handoff.log.names import BedKey, bed_key, fact_key
+from handoff.log.names import BedKey, Ids, bed_key, fact_key
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.model.ward import Move, Order, Patient, Shift
@@ -62,15 +63,15 @@ class People:
 class _Facts:
     """The facts of one patient in the rows read so far, by contract name.
 
-    `source` has the first record with each value. `unknown` are facts that could not be read or
-    have two values (`disputed`). `beds` has every bed, with its first record.
+    `source` has the first record with each value. `unknown` are facts that could not be read,
+    `disputed` those with several values. `beds` has every bed, with its first record.
     """
 
     record: Record
     values: dict[str, Any] = field(default_factory=dict)
     source: dict[str, Record] = field(default_factory=dict)
     unknown: set[str] = field(default_factory=set)
-    disputed: set[str] = field(default_factory=set)
+    disputed: dict[str, list[Any]] = field(default_factory=dict)
     beds: dict[BedKey, Record] = field(default_factory=dict)
 
 
@@ -106,6 +107,12 @@ def _gathered(
     return gathered, [found for record in records for found in gathered.add(record)]
 
 
+def _add_value(name: str, values: list[Any], value: object) -> None:
+    """Adds a value to those in dispute unless it is there."""
+    if fact_key(name, value) not in [fact_key(name, each) for each in values]:
+        values.append(value)
+
+
 class _Gathered:
     def __init__(self, reading: Reading, shift: Shift) -> None:
         self.reading = reading
@@ -137,10 +144,13 @@ class _Gathered:
             if name not in facts.values and name not in facts.disputed:
                 facts.values[name] = value
                 facts.source[name] = record
-            elif name == "bed" or name in facts.disputed:  # beds are settled once all rows are read
+            elif name == "bed":  # beds are settled once all rows are read
                 continue
+            elif name in facts.disputed:
+                _add_value(name, facts.disputed[name], value)
             elif fact_key(name, facts.values[name]) != fact_key(name, value):
                 found.append(self._dispute(patient_id, facts, name, record))
+                facts.disputed[name].append(value)
         return found
 
     def doubtful_ids(self) -> set[str]:
@@ -169,8 +179,9 @@ class _Gathered:
                 changed = self._finding("bed-changed", stay.record, "bed", stay.bed, **words)
                 found.append(replace(changed, related=(earlier,)))
             if len(facts.beds) > 1 and patient_id not in moves:
-                _, other, *_ = facts.beds.values()
+                _, other, *_ = records = [*facts.beds.values()]
                 found.append(self._dispute(patient_id, facts, "bed", other))
+                facts.disputed["bed"] = [each.cells["bed"].strip() for each in records]
         return found
 
     def _wrong_birth(self, record: Record, born: date | None) -> Finding | None:
@@ -189,8 +200,7 @@ class _Gathered:
         if name in {"name", "born"}:
             code = "one-id-two-people"
             self.in_doubt.add(patient_id)
-        facts.disputed.add(name)
-        del facts.values[name]
+        facts.disputed[name] = [facts.values.pop(name)]
         found = self._finding(code, record, name, now, values=f"{before} / {now}")
         return replace(found, related=(self._place(facts.source[name], name),))
 
@@ -204,8 +214,10 @@ class _Gathered:
                 continue
             if facts.values.keys().isdisjoint({"name", "born"}):
                 nameless.add(patient_id)
-                code = "too-few-identifiers"
-                findings.append(self._finding(code, facts.record, "patient_id", patient_id))
+                code, known = "too-few-identifiers", self.everyone.keys() - {patient_id}
+                hint = Ids(known).likely(patient_id)
+                doubt = self._finding(code, facts.record, "patient_id", patient_id, hint=hint)
+                findings.append(doubt)
             else:
                 patients[patient_id], found = self._patient(patient_id, facts)
                 findings += found
@@ -215,9 +227,11 @@ class _Gathered:
         missing = [
             self._finding("missing-cell", facts.record, name)
             for name in ("name", "born", "bed")
-            if name not in facts.values.keys() | facts.unknown | facts.disputed
+            if name not in facts.values.keys() | facts.unknown | facts.disputed.keys()
         ]
         doubts = [*missing, *self._doubtful_years(facts)]
+        settled = {name: in_dispute(name, values) for name, values in facts.disputed.items()}
+        facts.values |= {name: value for name, (value, _) in settled.items() if value is not None}
         values = {"name": "", "born": None, "bed": "", **facts.values}
         order, of_order = self._order(facts)
         patient = Patient(
@@ -225,6 +239,7 @@ class _Gathered:
             place=self.reading.raw_log.row_place(facts.record),
             order=order,
             unread=tuple(sorted(facts.unknown - facts.values.keys())),
+            disputed=tuple(dispute for _, dispute in settled.values() if dispute),
             **{name: value for name, value in values.items() if name not in ORDER_PARTS},
         )
         return patient, [*doubts, *of_order]
@@ -244,7 +259,7 @@ class _Gathered:
         """The order; None when there is none, or when its start is not known."""
         reversed_limits = list(self._reversed_limits(facts))
         known = {name: facts.values[name] for name in ORDER_PARTS if name in facts.values}
-        not_known = (facts.unknown | facts.disputed) & ORDER_PARTS.keys() - known.keys()
+        not_known = (facts.unknown | facts.disputed.keys()) & ORDER_PARTS.keys() - known.keys()
         if not known and not not_known:
             return None, []
         if "order_start" not in known:
@@ -262,7 +277,10 @@ class _Gathered:
             for name, default in _USUAL.items()
             if name in not_known
         )
-        return Order(**{ORDER_PARTS[name]: value for name, value in known.items()}), found
+        unstated = tuple(ORDER_PARTS[name] for name in _USUAL if name not in known)
+        limits = tuple(sorted(LIMITS & facts.disputed.keys()))
+        parts = {ORDER_PARTS[name]: value for name, value in known.items()}
+        return Order(**parts, unstated=unstated, disputed_limits=limits), found
 
     def _reversed_limits(self, facts: _Facts) -> Iterator[Finding]:
         """A finding for each lower limit of the order that is not under its upper one. Neither is

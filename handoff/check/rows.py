@@ -224,9 +224,9 @@ class _RowReader:
     def _stranger(self, record: Record, patient_id: str) -> Finding:
         if patient_id in self.people.in_doubt:
             return self._finding("identity-in-doubt", record, "patient_id")
-        if patient_id in self.people.nameless:
-            return self._finding("patient-not-identified", record, "patient_id")
         likely = self.ids.likely(patient_id)
+        if patient_id in self.people.nameless:
+            return self._finding("patient-not-identified", record, "patient_id", hint=likely)
         return self._finding("unknown-patient", record, "patient_id", hint=likely)
 
     def _use(self, record: Record, cells: Cells) -> tuple[Entry, list[Finding]]:

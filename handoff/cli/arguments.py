@@ -350,6 +350,11 @@ def _add_reading_options(command: argparse.ArgumentParser, logs: str) -> None:
         choices=("mdy", "dmy"),
         help="how to read dates such as 03/07/2026: month first, or day first",
     )
+    command.add_argument(
+        "--newest",
+        action="store_true",
+        help="of several versions of one log, use the file that was changed last",
+    )
 
 
 def _add_bounds(command: argparse.ArgumentParser) -> None:

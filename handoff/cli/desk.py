@@ -38,9 +38,8 @@ def run(options: Namespace) -> int:
         typesetter=Typesetter(options.font),
     )
     Words(ZoneInfo("UTC"), options.language, options.templates)  # wrong ones end it here
-    setting = Setting(
-        Path(), limits, printing, options.unit, options.time_zone, options.shift, options.dates
-    )
+    given = (options.unit, options.time_zone, options.shift, options.dates, options.newest)
+    setting = Setting(Path(), limits, printing, *given)
     serving = Serving(options.port, options.idle, options.browser, options.debug)
     # A log in the folder goes by its file name, one from elsewhere by its full path.
     paths = [Path(log).resolve() for log in options.logs]

@@ -34,7 +34,9 @@ def gathered(
     findings; and the findings on rows about a danger, by these limits.
     """
     now = datetime.now(UTC)
-    check_options = Options(options.unit, options.time_zone, options.shift, options.dates, now)
+    check_options = Options(
+        options.unit, options.time_zone, options.shift, options.dates, now, options.newest
+    )
     bounds = bounds_of(options)
     with within(bounds):
         units, findings = read_units(options.logs, check_options, options.as_of, bounds, executor)

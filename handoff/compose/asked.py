@@ -17,6 +17,13 @@ LEAST_TICKS, MOST_TICKS = 3, 5
 USUAL: Sequence[str] = "coach", "chart", "reach"
 # Where the exercise is held back.
 WHILE_HELD: Sequence[str] = ("watch",)
+# Facts whose dispute stands where the fact is printed.
+SAID_ELSEWHERE = frozenset(
+    {
+        *("bed", "precautions", "reason", "baseline_ml", "goal_ml", "spo2_min"),
+        *("order_hold_s", "order_breaths", "order_every_h"),
+    }
+)
 
 
 def caution_words(
@@ -112,15 +119,23 @@ def to_do(verdict: Verdict, part: str, facts: Facts, words: Words, **more: objec
 
 def to_check(verdicts: Verdicts, measures: Measures, words: Words, *, raw: bool = True) -> str:
     """What to check: danger signs in later rows; signs that cannot be read and that no caution
-    names (with their text where `raw`); unreadable facts of the patient. '' where there are none.
+    names (with their text where `raw`); unreadable facts of the patient, and disputed ones that no
+    other words name. '' where there are none.
     """
     later: dict[str, list[str]] = {}
     for each in verdicts.later_signs:
         later.setdefault(str(each.place), []).append(words.sign(each.rule, each.seen))
-    facts = [words.say(f"blank.label.{name}") for name in measures.patient.unread]
+    patient = measures.patient
+    facts = [words.say(f"blank.label.{name}") for name in patient.unread]
+    disputed = [
+        f"{words.say(f'blank.label.{each.name}')} {words.disputed(patient, each.name)}"
+        for each in patient.disputed
+        if each.name not in SAID_ELSEWHERE
+    ]
     parts = (
         words.say("later_signs", rows=later) if later else "",
         words.unsure_signs(verdicts.unread, quotes=raw),
         words.say("unread_facts", facts=facts) if facts else "",
+        words.say("disputed_facts", facts=disputed) if disputed else "",
     )
     return " ".join(filter(None, parts))

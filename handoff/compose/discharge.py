@@ -62,7 +62,7 @@ class _Say:
         self._facts = {
             "unit": handover.unit,
             "order": order,
-            "unread": patient.unread,
+            "unread": patient.not_known,
             "reached": measures.goal.reached_at is not None,
             "stops_on": stops_on,
             "stopped": stopped,

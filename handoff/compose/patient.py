@@ -80,7 +80,7 @@ def compose_patient(
     aside = [str(row.place) for row in handover.set_aside if row.patient_id == patient.id]
     headings = {name: words.say(f"headings.{name}") for name in Headings.__dataclass_fields__}
     return PatientPage(
-        label=words.say("bookmark", bed=patient.bed or words.say("no_bed")),
+        label=words.say("bookmark", bed=words.bed(patient)),
         identity=_identity(results, words, facts, patient),
         bed_word=words.say("bed"),
         unit=words.say("unit", facts),
@@ -144,19 +144,45 @@ def standing(handover: Handover, limits: Limits, words: Words) -> tuple[str, ...
 
 def _identity(results: Results, words: Words, facts: Facts, patient: Patient) -> Identity:
     handover, verdicts = results.handover, results.verdicts[patient.id]
-    beds = handover.name_alerts.get(patient.id)
     not_followed = [each for each in verdicts.matters if each.holds_back and not each.is_open]
     dropped = titles(not_followed, facts, words)
     return Identity(
-        bed=patient.bed or words.say("no_bed"),
+        bed=words.bed(patient),
         name=patient.name or words.say("no_name"),
         id=words.say("identity", facts),
-        alert=words.say("name_alert", beds=beds) if beds else None,
+        alert=" ".join(mix_ups(handover, patient, words)) or None,
         moved=words.say("moved", facts),
         precautions=words.say("precautions", facts) if patient.precautions else "",
         judged_as=words.say("judged_as", facts, dropped=dropped),
         unknown=" ".join(gap_words(handover.gaps.get(patient.id, ()), words)),
     )
+
+
+def mix_ups(handover: Handover, patient: Patient, words: Words) -> Iterator[str]:
+    """Alerts where the patient could be mixed up: perhaps under two ids, a similar name."""
+    beds = handover.name_alerts.get(patient.id)
+    yield from two_ids_alert(handover, patient, words)
+    if beds:
+        yield words.say("name_alert", beds=beds)
+
+
+def two_ids_alert(
+    handover: Handover, patient: Patient, words: Words, name: str = "two_ids"
+) -> Iterator[str]:
+    """The alert where the same person seems to be in the logs under another id, in the words of
+    this name.
+    """
+    others = [
+        words.say(
+            "other_id",
+            elsewhere=each.unit if each.unit != handover.unit.name else "",
+            bed=each.patient.bed,
+            until=each.shift.end,
+        )
+        for each in handover.other_ids.get(patient.id, ())
+    ]
+    if others:
+        yield words.say(name, others=others)
 
 
 def gap_words(gaps: Iterable[Gap], words: Words) -> list[str]:
@@ -190,11 +216,10 @@ def _carried(results: Results, patient: Patient, facts: Facts, words: Words) -> 
     if elsewhere and elsewhere[-1] is not listings[-1]:
         last = elsewhere[-1]
         yield words.say("matter.came", unit=last.unit, until=last.shift.end)
-    left_open = results.left_open.get(patient.id, ())
-    if left_open:
-        until = handover.stay_before[patient.id][-1].shift.end
-        own = {"until": until, "titles": titles(left_open, facts, words)}
-        yield words.say("matter.left_open", **own)
+    earlier = handover.stay_before.get(patient.id)
+    if earlier:
+        left_open = titles(results.left_open.get(patient.id, ()), facts, words)
+        yield words.say("matter.earlier_stay", until=earlier[-1].shift.end, left_open=left_open)
     since = listings[0].shift.start
     begun = results.measures[patient.id].stay_start < since - A_LATE_START
     if begun and patient.id not in handover.from_elsewhere:

@@ -171,7 +171,7 @@ def _who(patient: Patient, words: Words) -> str:
     """The patient's name before a line."""
     return words.say(
         "blank.open.who",
-        bed=patient.bed or words.say("no_bed"),
+        bed=words.bed(patient),
         name=patient.name or words.say("no_name"),
         id=patient.id,
     )

@@ -18,6 +18,7 @@ from handoff.compose.patient import (
     moment_of,
     priority_mark,
     standing,
+    two_ids_alert,
 )
 from handoff.compose.results import Results
 from handoff.compose.series import spark
@@ -73,7 +74,7 @@ class _Ward:
         return {"bed": self.bed(patient), "name": self.name(patient), "id": self.id(patient)}
 
     def bed(self, patient: Patient) -> str:
-        return patient.bed or self.words.say("no_bed")
+        return self.words.bed(patient)
 
     def name(self, patient: Patient) -> str:
         name = _initials(patient.name) if self.initials else patient.name
@@ -277,12 +278,13 @@ def _row(ward: _Ward, patient: Patient) -> UnitRow:
 
 
 def _row_alerts(ward: _Ward, patient: Patient) -> Iterable[str]:
-    """How the patient is judged, precautions, and what could cause a mix-up: a similar name, an
-    earlier bed.
+    """How the patient is judged, precautions, and what could cause a mix-up: two ids, a
+    similar name, an earlier bed.
     """
     yield ward.say("judged_briefly", patient)
     if patient.precautions:
         yield ward.say("precautions", patient)
+    yield from two_ids_alert(ward.handover, patient, ward.words, "summary.two_ids")
     beds = ward.handover.name_alerts.get(patient.id)
     if beds:
         yield ward.words.say("summary.name_alert", beds=beds)

@@ -20,6 +20,7 @@ from jinja2.sandbox import SandboxedEnvironment
 
 from handoff.compose.languages import shipped_templates
 from handoff.log import yaml_nodes
+from handoff.log.fields import BY_NAME, Section
 from handoff.model import rounding
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
@@ -35,7 +36,7 @@ from handoff.model.measures import (
 )
 from handoff.model.refused import Refused
 from handoff.model.verdicts import SeenSign, UnsureSign
-from handoff.model.ward import NOWHERE, Done
+from handoff.model.ward import NOWHERE, Done, Doubt, Patient
 
 if TYPE_CHECKING:
     from handoff.compose.facts import Facts
@@ -167,6 +168,37 @@ class Words:
         """A day with its month in full and its year: `2 April 1958`."""
         return f"{self.long_day(day)} {day.year}"
 
+    def bed(self, patient: Patient) -> str:
+        """The patient's bed; or that it is disputed, or not recorded."""
+        disputed = self.disputed(patient, "bed")
+        return patient.bed or self.say("bed_disputed" if disputed else "no_bed", beds=disputed)
+
+    def disputed(self, patient: Patient, name: str) -> str:
+        """The different values that a log has of a fact: `1,500 or 1,000 mL`; '' where it is not
+        disputed.
+        """
+        values = patient.disputes(name)
+        if not values:
+            return ""
+        unit = BY_NAME[Section.PATIENT, name].unit
+        *before, last = map(self._written, values)
+        said = self.say("said.either", before=before, last=last)
+        return f"{said} {self.say(f'said.unit.{unit}')}" if unit else said
+
+    def _written(self, value: object) -> str:
+        match value:
+            case bool():
+                return self._done(value)
+            case datetime():
+                return self.when(value)
+            case date():
+                return self.full_day(value)
+            case tuple():
+                return self._listed([str(each) for each in value])
+            case float() | int():
+                return f"{value:,g}"
+        return str(value)
+
     def _months_named(self, name: str) -> Mapping[int, str]:
         return dict(enumerate(self._sources[name][0].split(), start=1))
 
@@ -241,6 +273,7 @@ class Words:
             "breaths_of_due": self._breaths_of_due,
             "days_range": lambda days: self.say("said.days", sooner=days[0], later=days[1]),
             "done": self._done,
+            "disputed": self.disputed,
             # Facts that are missing, and what is to be done about them.
             "lacks": lambda missing: ", ".join(self._missing("lacks", missing)),
             "steps": lambda missing: self._listed(self._missing("steps", missing)),
@@ -296,6 +329,8 @@ class Words:
         """'done', 'not done' or 'not recorded': a blank is not a no."""
         if state is None:
             return self.say("done.unknown")
+        if isinstance(state, Doubt):
+            return self.say("done.disputed")
         return self.say("done.no" if state is False else "done.yes")
 
 

@@ -12,6 +12,7 @@ from typing import NamedTuple, cast
 from flask import Flask, abort, current_app, redirect, request, url_for
 from werkzeug.wrappers import Response
 
+from handoff.compose.patient import mix_ups
 from handoff.desk.ward import Desk, Ward
 from handoff.model.findings import Severity
 from handoff.model.ward import Handover, Patient
@@ -109,10 +110,9 @@ def patient_of(ward: Ward, key: str) -> tuple[int, Patient]:
 
 def who(ward: Ward, number: int, patient: Patient) -> Who:
     """The patient's identifiers, precautions, and an alert where another name is similar."""
-    words, beds = ward.words[number], ward.handovers[number].name_alerts.get(patient.id)
+    words, handover = ward.words[number], ward.handovers[number]
     alerts = [words.say("precautions", patient=patient)] if patient.precautions else []
-    if beds:
-        alerts.append(words.say("name_alert", beds=beds))
+    alerts += mix_ups(handover, patient, words)
     return Who(patient.bed, patient.name, patient.id, tuple(alerts))
 
 

@@ -42,10 +42,11 @@ class Setting:
     time_zone: str | None = None
     shift: str | None = None
     dates: str | None = None
+    newest: bool = False
 
     def options(self, now: datetime) -> Options:
         """The user's options for reading logs."""
-        return Options(self.unit, self.time_zone, self.shift, self.dates, now)
+        return Options(self.unit, self.time_zone, self.shift, self.dates, now, self.newest)
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ wrong by hours; and those of another person with the same id.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from functools import partial
 
@@ -20,6 +20,7 @@ from handoff.gather.across import (
     out_of_time,
     overlaps,
     same_minute_in_two_files,
+    transfers_that_overlap,
     two_stays,
     who_left,
 )
@@ -44,6 +45,7 @@ from handoff.gather.stays import (
     stay_of,
 )
 from handoff.gather.transfers import find_whereabouts
+from handoff.gather.two_ids import listings_of_other_ids, pairs_of_ids, two_ids
 from handoff.gather.usable import usable_logs
 from handoff.log.cell import read_cell
 from handoff.log.clock import Clock
@@ -51,7 +53,7 @@ from handoff.log.entries import local
 from handoff.log.names import alike, bed_order
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
-from handoff.model.ward import NONE_READ, Earlier, Handover, Log
+from handoff.model.ward import NONE_READ, Earlier, Handover, Listing, Log, Patient
 
 
 def gather(
@@ -65,12 +67,13 @@ def gather(
     for log in logs:
         units[unit_key(log)].append(log)
     wards = {key: gather_ward(of_unit, as_of, now) for key, of_unit in sorted(units.items())}
-    shared = on_several_units({key: ward.listed for key, ward in wards.items()})
+    people = {key: ward.people for key, ward in wards.items()}
+    shared = on_several_units(people)
     guests = {key: ward.only(shared) for key, ward in wards.items()}
     handovers: list[Handover] = []
     findings: list[Finding] = []
     for key, ward in wards.items():
-        others = [guests[other] for other in other_units(key, ward.listed, shared)]
+        others = [guests[other] for other in other_units(key, people[key], shared)]
         handover, found = gather_unit(ward, others, as_of, now)
         findings += found
         handovers += [handover] if handover else []
@@ -93,35 +96,40 @@ def gather_unit(
 ) -> tuple[Handover | None, list[Finding]]:
     """The hand-over of one unit, and every finding of its logs and of gathering them.
 
-    `others` are the other units, in order, whose logs list one of its patients. `as_of` is a local
+    `others` are the other units, in order, whose logs list one of its people. `as_of` is a local
     time as the user gave it; without one it is the shift's end, or `now` during the shift. A unit
     whose shift starts later than `as_of` gets no hand-over.
     """
     whereabouts = find_whereabouts([ward, *others])
     logs, latest = ward.logs, ward.latest
     earlier = _earlier(logs)
+    led_on = whereabouts.led_on
     leaving = departures(ward, whereabouts, earlier)
     patients = tuple(sorted(whereabouts.on_list(ward), key=bed_order))
-    groups = alike(patients)
+    pairs = pairs_of_ids(ward, others)
+    other_ids = listings_of_other_ids(ward, pairs, patients)
+    groups = _without_same_person(alike(patients), other_ids)
     findings = [*_as_of(as_of, now, latest)[1], *(found for log in logs for found in log.findings)]
     findings += overlaps(logs)
     findings += holds_in_doubt(logs)
     findings += no_longer_listed(ward, whereabouts)
     findings += same_minute_in_two_files(logs)
     findings += no_home_phone(latest, patients)
-    findings += [*shared_beds(patients), *similar_names(patients, groups)]
+    findings += [*shared_beds(patients), *similar_names(patients, groups), *two_ids(ward, pairs)]
     if ward.as_of is None:
         return None, findings
     known = {each.id: each for each in (*latest.patients, *leaving.gone)}
     stays = {patient_id: stay_of(ward, whereabouts, patient_id) for patient_id in known}
     listings = {key: listings_of(stay.listed) for key, stay in stays.items()}
     lists = {other.name: whereabouts.on_list(other) for other in others if other.as_of}
-    elsewhere = on_other_lists(patients, listings, lists)
+    here = [each for each in patients if whereabouts.runs[ward.name][each.id][-1] not in led_on]
+    elsewhere = on_other_lists(here, listings, lists)
     findings += who_left(ward, whereabouts, leaving.in_this_shift)
     findings += two_stays(ward, stays)
+    findings += transfers_that_overlap(ward, stays)
     findings += out_of_time(ward, stays, ward.as_of)
     findings += on_two_units(patients, elsewhere)
-    new = {key: stay for key, stay in stays.items() if stay.listed[0].shift == latest.shift}
+    second = {key: stay for key, stay in stays.items() if stay.before}
     set_aside = (row for log in logs for row in log.set_aside)
     handover = Handover(
         unit=latest.unit,
@@ -137,10 +145,11 @@ def gather_unit(
         findings=in_file_order(findings),
         earlier=earlier,
         elsewhere=elsewhere,
+        other_ids=other_ids,
         logs=logs,
         listings=listings,
-        stay_before={key: listings_of(stay.before) for key, stay in new.items() if stay.before},
-        entries_before={key: stay.entries_before for key, stay in new.items() if stay.before},
+        stay_before={key: listings_of(stay.before) for key, stay in second.items()},
+        entries_before={key: stay.entries_before for key, stay in second.items()},
         gaps={key: gaps for key, stay in stays.items() if (gaps := gaps_of(stay, whereabouts))},
         gone=tuple(sorted(leaving.gone, key=bed_order)),
         left=leaving.left,
@@ -165,6 +174,17 @@ def _as_of(
         too_early = finding("as-of-before-shift", place, "as_of", as_of_text, start=start)
         return None, [*findings, too_early]
     return as_of, list(findings)
+
+
+def _without_same_person(
+    groups: Mapping[str, tuple[Patient, ...]], other_ids: Mapping[str, Sequence[Listing]]
+) -> dict[str, tuple[Patient, ...]]:
+    """The patients with similar names, without other ids that seem to be the same person's."""
+    same = {key: {each.patient.id for each in of_one} for key, of_one in other_ids.items()}
+    return {
+        key: tuple(each for each in group if each.id not in same.get(key, ()))
+        for key, group in groups.items()
+    }
 
 
 def _earlier(logs: Sequence[Log]) -> Earlier | None:

@@ -5,18 +5,16 @@ Input: the unit's `Ward` and the stays of its patients. Output: findings. Never 
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import datetime
+from itertools import pairwise
 
-from handoff.gather.presence import Ward
+from handoff.gather.presence import ANOTHER_STAY, Ward
 from handoff.gather.stays import Stay
 from handoff.gather.transfers import Whereabouts
 from handoff.log.entries import about, different_at_same_minute, local
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
-from handoff.model.ward import Entry, Log
-
-LONG_AGO = timedelta(days=7)  # patients last listed longer ago are only counted: common practice
-ANOTHER_STAY = timedelta(days=7)  # after the last shift with an order: common practice
+from handoff.model.ward import Entry, Log, What
 
 
 def overlaps(logs: Sequence[Log]) -> Iterator[Finding]:
@@ -39,7 +37,7 @@ def no_longer_listed(ward: Ward, whereabouts: Whereabouts) -> Iterator[Finding]:
     for patient_id, listed in ward.listed.items():
         last = runs[patient_id][-1]
         if patient_id not in on_list and last.left is None and last not in whereabouts.led_on:
-            if listed[-1].shift.end < ward.latest.shift.start - LONG_AGO:
+            if listed[-1].shift.end < ward.latest.shift.start - ANOTHER_STAY:
                 long_gone += 1
             else:
                 place = listed[-1].patient.place
@@ -58,14 +56,30 @@ def same_minute_in_two_files(logs: Sequence[Log]) -> Iterator[Finding]:
 
 
 def two_stays(ward: Ward, stays: Mapping[str, Stay]) -> Iterator[Finding]:
-    """Patients of the latest log whose order starts long after the last shift with an order."""
+    """Patients whose order, and no row that says that they left, tells of an earlier stay."""
+    zone = ward.latest.unit.time_zone
     for patient in ward.latest.patients:
-        *before, _ = stays[patient.id].listed
-        ended = [each.shift.end for each in before if each.patient.order]
-        if patient.order and ended:
-            gap = patient.order.start - ended[-1]
-            if gap > ANOTHER_STAY:
-                yield finding("two-stays", patient.place, "order_start", days=gap.days)
+        stay = stays[patient.id]
+        if stay.before and stay.left is None and stay.start:
+            start, until = local(stay.start, zone), local(stay.before[-1].shift.end, zone)
+            yield finding("two-stays", patient.place, "order_start", start=start, until=until)
+
+
+def transfers_that_overlap(ward: Ward, stays: Mapping[str, Stay]) -> Iterator[Finding]:
+    """Patients from another unit whose list still has them, without a row that says that they left,
+    when this unit's begins to.
+    """
+    zone = ward.latest.unit.time_zone
+    for patient in ward.latest.patients:
+        for one, following in pairwise(stays[patient.id].listed):
+            came = one.unit != ward.name == following.unit
+            left = any(entry.what is What.LEFT for entry in one.entries)
+            if came and not left and one.shift.end > following.shift.start:
+                until, start = local(one.shift.end, zone), local(following.shift.start, zone)
+                words = {"unit": one.unit, "until": until, "start": start}
+                place = following.patient.place
+                found = finding("transfer-overlaps", place, "patient_id", patient.id, **words)
+                yield replace(found, related=(one.patient.place,))
 
 
 def who_left(

@@ -1,9 +1,9 @@
 """Merges logs of the same shift, such as two nurses' halves of one unit.
 
 Input: checked logs of one unit and one shift. Output: one log, with the facts of each patient
-merged. A fact on which the logs disagree is not known. A bed is one of these: neither list says
-from when it is right. An id shared by two people is set aside with all its entries. The result does
-not depend on the order of the logs.
+merged. A fact on which the logs disagree is disputed, unless one leaves it blank. A bed is one of
+these: neither list says from when it is right. An id shared by two people is set aside with all its
+entries. The result does not depend on the order of the logs.
 """
 
 from collections import defaultdict
@@ -12,19 +12,25 @@ from dataclasses import MISSING, fields, replace
 from itertools import combinations
 from typing import Any
 
+from handoff.log.disputes import LIMITS, in_dispute
 from handoff.log.entries import about, put_aside
 from handoff.log.fields import ORDER_PARTS
 from handoff.log.names import fact_key
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
-from handoff.model.ward import NONE_READ, Log, Order, Patient, Shift, Unit
+from handoff.model.ward import NONE_READ, Disputed, Doubt, Log, Order, Patient, Shift, Unit
 
 _FACTS = {
     each.name: "" if each.name in {"name", "bed"} else None
     for each in fields(Patient)
-    if each.name not in {"id", "place", "order", "moved", "unread"}
+    if each.name not in {"id", "place", "order", "moved", "unread", "disputed"}
 }
-_USUAL = {each.name: None if each.default is MISSING else each.default for each in fields(Order)}
+_USUAL = {
+    each.name: None if each.default is MISSING else each.default
+    for each in fields(Order)
+    if each.name in ORDER_PARTS.values()
+}
+_BLANK = (None, "", ())
 
 
 def merge(logs: Sequence[Log]) -> Log:
@@ -112,49 +118,79 @@ def _merge_patients(
 
 
 def _merge_patient(patients: Sequence[Patient], findings: list[Finding]) -> Patient:
-    """The facts of one patient, without those on which the logs disagree."""
+    """The facts of one patient; those on which the logs disagree are disputed."""
+    merging = _Merging(patients, findings)
     facts = {
-        name: _agreed(name, [(each, getattr(each, name)) for each in patients], unknown, findings)
+        name: merging.agreed(name, [(each, getattr(each, name)) for each in patients], unknown)
         for name, unknown in _FACTS.items()
     }
     moves = [each.moved for each in patients if each.moved]
     moved = min(moves, key=lambda move: move.by, default=None) if facts["bed"] else None
-    order = _merge_orders(patients, findings)
-    known = {name for name, value in facts.items() if value not in {None, ""}}
+    order = merging.order()
+    known = {name for name, value in facts.items() if value not in _BLANK}
     if order:  # those that differ from an empty order
         parts = ORDER_PARTS.items()
         known |= {name for name, part in parts if getattr(order, part) != _USUAL[part]}
     unread = {name for each in patients for name in each.unread} - known
     if order is None and any(each.order for each in patients):
         unread.add("order_start")  # in dispute: its start is not known
-    return replace(patients[0], **facts, order=order, moved=moved, unread=tuple(sorted(unread)))
+    return replace(
+        patients[0],
+        **facts,
+        order=order,
+        moved=moved,
+        unread=tuple(sorted(unread)),
+        disputed=tuple(merging.disputed),
+    )
 
 
-def _merge_orders(patients: Sequence[Patient], findings: list[Finding]) -> Order | None:
-    """The order; where the logs disagree its usual value, and no order without a start."""
-    ordered = [(each, each.order) for each in patients if each.order]
-    parts = {
-        part: _agreed(
-            name, [(each, getattr(order, part)) for each, order in ordered], _USUAL[part], findings
-        )
-        for name, part in ORDER_PARTS.items()
-    }
-    return Order(**parts) if parts["start"] else None
+class _Merging:
+    """Merges the facts of one patient, and collects what the logs dispute."""
 
+    def __init__(self, patients: Sequence[Patient], findings: list[Finding]) -> None:
+        self.patients = patients
+        self.findings = findings
+        self.disputed: list[Disputed] = []
 
-def _agreed(
-    name: str, values: Sequence[tuple[Patient, Any]], unknown: object, findings: list[Finding]
-) -> Any:  # noqa: ANN401
-    """The one value of a fact in all logs, or `unknown`; a disagreement is a finding."""
-    by_key = {
-        fact_key(name, value): (patient, value)
-        for patient, value in reversed(values)
-        if value not in {None, ""}
-    }
-    tellers = list(by_key.values())
-    if len(tellers) == 1:
-        return tellers[0][1]
-    if tellers:
-        found = finding("logs-disagree", tellers[0][0].place, name)
-        findings.append(replace(found, related=(tellers[-1][0].place,)))
-    return unknown
+    def order(self) -> Order | None:
+        """The order; where the logs disagree on a part its usual value, and no order without
+        a start.
+        """
+        ordered = [(each, each.order) for each in self.patients if each.order]
+        unstated = [part for part in _USUAL if all(part in order.unstated for _, order in ordered)]
+        parts = {
+            part: self.agreed(
+                name,
+                [
+                    (each, None if part in order.unstated else getattr(order, part))
+                    for each, order in ordered
+                ],
+                _USUAL[part],
+            )
+            for name, part in ORDER_PARTS.items()
+        }
+        if not parts["start"]:
+            return None
+        limits = tuple(sorted(LIMITS & {each.name for each in self.disputed}))
+        return Order(**parts, unstated=tuple(unstated), disputed_limits=limits)
+
+    def agreed(self, name: str, values: Sequence[tuple[Patient, Any]], unknown: object) -> Any:  # noqa: ANN401
+        """The one value of a fact in all logs that have it; a disagreement is disputed, and between
+        two logs a finding.
+        """
+        by_key: dict[object, tuple[Patient, Any]] = {}
+        for patient, value in values:
+            both = (True, False) if isinstance(value, Doubt) else (value,)
+            for each in patient.disputes(name) or both:
+                if each not in _BLANK:
+                    by_key.setdefault(fact_key(name, each), (patient, each))
+        tellers = list(by_key.values())
+        if not tellers[1:]:
+            return tellers[0][1] if tellers else unknown
+        (first, _), *_, (last, _) = tellers
+        if last is not first:
+            found = finding("logs-disagree", last.place, name)
+            self.findings.append(replace(found, related=(first.place,)))
+        value, dispute = in_dispute(name, [value for _, value in tellers])
+        self.disputed += [dispute] if dispute else []
+        return unknown if value is None else value

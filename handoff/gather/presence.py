@@ -14,12 +14,15 @@ from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import NamedTuple
 
+from handoff.log.names import person_keys
 from handoff.model.findings import Place
 from handoff.model.ward import NO_SIGNS, Entry, Log, Patient, Shift, What
 
 LONGEST_OVERLAP = timedelta(hours=1)  # of two shifts, to hand over in: common practice
 
 SOON_BACK = timedelta(hours=24)  # after a `left` row, with the same order: common practice
+
+ANOTHER_STAY = timedelta(days=7)  # after the last shift with an order: common practice
 
 # Kinds of row that may be written after the patient left.
 _OF_SOMEBODY_GONE = (What.LEFT, What.TOLD, What.SETTLED, What.NOTE)
@@ -47,12 +50,14 @@ class Run:
     """An unbroken series of shifts of one unit that list a patient, and how it ended.
 
     `left` is the row that says that the patient left. `left_out` is True where later logs of the
-    unit do not list the patient.
+    unit do not list the patient. `ordered_anew` is True where the order is one of a new stay,
+    unless another unit had the patient between.
     """
 
     listed: tuple[Listed, ...]
     left: Entry | None
     left_out: bool
+    ordered_anew: bool
 
     @property
     def first(self) -> Shift:
@@ -84,13 +89,24 @@ class Ward:
         """The log of the shift that is handed over."""
         return self.logs[-1]
 
-    def only(self, patient_ids: Container[str]) -> "Ward":
-        """The ward with these patients alone: all that another unit may ask. Of the logs only the
+    @property
+    def people(self) -> frozenset[object]:
+        """The keys of all people that its logs list."""
+        of_all = (each.patient for listed in self.listed.values() for each in listed)
+        return frozenset(key for each in of_all for key in (each.id, *person_keys(each)))
+
+    def only(self, people: Container[object]) -> "Ward":
+        """The ward with these people alone: all that another unit may ask. Of the logs only the
         latest is kept, with its shift and these patients.
         """
-        patients = tuple(each for each in self.latest.patients if each.id in patient_ids)
+        listed = {
+            patient_id: of_one
+            for patient_id, of_one in self.listed.items()
+            if patient_id in people
+            or any(key in people for each in of_one for key in person_keys(each.patient))
+        }
+        patients = tuple(each for each in self.latest.patients if each.id in listed)
         bare = replace(self.latest, patients=patients, entries=(), set_aside=(), findings=())
-        listed = {key: each for key, each in self.listed.items() if key in patient_ids}
         return replace(self, logs=(bare,), listed=listed)
 
 
@@ -165,11 +181,12 @@ def runs_of(
 ) -> tuple[Run, ...]:
     """The runs of a patient, in time order.
 
-    A run ends where the patient left, where a log does not list the patient, and where a shift of
-    `elsewhere` is between two of this unit.
+    A run ends where the patient left, where a log does not list the patient, where a shift of
+    `elsewhere` is between two of this unit, and where an order starts long after the last one.
     """
     listed = ward.listed[patient_id]
     starts = [each.shift.start for each in listed]
+    late = _ordered_late(listed)
     # By the number of listings before the row; of several rows the last.
     left = {bisect_left(starts, entry.at): entry for entry in left_rows}
     ends = [
@@ -177,6 +194,7 @@ def runs_of(
         for place, (one, following) in enumerate(pairwise(listed), 1)
         if place in left
         or following.number > one.number + 1
+        or place in late
         or any(
             one.shift.end - LONGEST_OVERLAP <= shift.start
             and shift.end <= following.shift.start + LONGEST_OVERLAP
@@ -186,8 +204,36 @@ def runs_of(
     runs = []
     for start, end in pairwise([0, *ends, len(listed)]):
         left_out = listed[end - 1].number + 1 < len(ward.shifts)
-        runs.append(Run(listed[start:end], left.get(end), left_out))
+        anew = start > 0 and _ordered_anew(listed, start, end, late)
+        runs.append(Run(listed[start:end], left.get(end), left_out, anew))
     return tuple(runs)
+
+
+def _ordered_late(listed: Sequence[Listed]) -> frozenset[int]:
+    """The listings with an order that starts long after the last shift before with one."""
+    late: set[int] = set()
+    ended = None
+    for place, each in enumerate(listed):
+        order = each.patient.order
+        if order and ended and order.start - ended > ANOTHER_STAY:
+            late.add(place)
+        ended = each.shift.end if order else ended
+    return frozenset(late)
+
+
+def _ordered_anew(listed: Sequence[Listed], start: int, end: int, late: frozenset[int]) -> bool:
+    """Whether the run from `start` to `end` has the order of a new stay: its first order starts
+    long after the last one; or a log between leaves the patient out, and it starts after the last
+    shift before.
+    """
+    ordered = (place for place in range(start, end) if listed[place].patient.order)
+    first = next(ordered, None)
+    if first is None:
+        return False
+    order, before = listed[first].patient.order, listed[start - 1]
+    was_left_out = listed[start].number > before.number + 1
+    is_new = order is not None and order.start >= before.shift.end
+    return (was_left_out and is_new) or first in late
 
 
 def entry_order(entry: Entry) -> tuple[datetime, str, int]:

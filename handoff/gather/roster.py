@@ -35,20 +35,22 @@ def name_alerts(patients: Sequence[Patient], groups: Groups) -> dict[str, tuple[
     return alerts
 
 
-def on_several_units(rosters: Mapping[str, Iterable[str]]) -> dict[str, list[str]]:
-    """By patient id, the units whose logs list it, for each id that several units list.
+def on_several_units(rosters: Mapping[str, Iterable[object]]) -> dict[object, list[str]]:
+    """By key of a person, the units whose logs list them, for each one that several units list.
 
-    `rosters` gives the ids that the logs of each unit list.
+    `rosters` gives the keys of the people that the logs of each unit list.
     """
-    units: defaultdict[str, list[str]] = defaultdict(list)
-    for unit, patient_ids in rosters.items():
-        for patient_id in patient_ids:
-            units[patient_id].append(unit)
-    return {patient_id: names for patient_id, names in units.items() if len(names) > 1}
+    units: defaultdict[object, list[str]] = defaultdict(list)
+    for unit, people in rosters.items():
+        for key in people:
+            units[key].append(unit)
+    return {key: names for key, names in units.items() if len(names) > 1}
 
 
-def other_units(unit: str, roster: Iterable[str], shared: Mapping[str, Sequence[str]]) -> list[str]:
-    """The other units, in order, whose logs list one of these ids; `shared` is of all units."""
+def other_units(
+    unit: str, roster: Iterable[object], shared: Mapping[object, Sequence[str]]
+) -> list[str]:
+    """The other units, in order, whose logs list one of these people; `shared` is of all units."""
     return sorted({each for key in roster for each in shared.get(key, ())} - {unit})
 
 
@@ -59,7 +61,8 @@ def on_other_lists(
 ) -> dict[str, tuple[str, ...]]:
     """By patient id, the other units whose lists have the same id, name and birth date.
 
-    Without units that the patient came from: their entries are read.
+    `patients` are those whom no other unit lists next. Without units that a patient came from:
+    their entries are read.
     """
     units: defaultdict[Person, list[str]] = defaultdict(list)
     for unit, on_list in others.items():
@@ -92,12 +95,17 @@ def similar_names(patients: Sequence[Patient], groups: Groups) -> Iterator[Findi
     of those.
     """
     for patient in patients:
-        count = len(groups.get(patient.id, ())) - 1
-        if count > 0:
-            others = "another patient" if count == 1 else f"{count} other patients"
-            found = finding("similar-names", patient.place, "name", patient.name, others=others)
-            places = (each.place for each in groups[patient.id] if each is not patient)
-            yield replace(found, related=tuple(islice(places, MOST_RELATED)))
+        others = [each for each in groups.get(patient.id, ()) if each is not patient]
+        if others:
+            count = len(others)
+            twin = patient.born is not None and any(each.born == patient.born for each in others)
+            words = {
+                "others": "another patient" if count == 1 else f"{count} other patients",
+                "check": "first name" if twin else "birth date",
+                "why": ": the birth date is the same" if twin else "",
+            }
+            found = finding("similar-names", patient.place, "name", patient.name, **words)
+            yield replace(found, related=tuple(each.place for each in others[:MOST_RELATED]))
 
 
 def no_home_phone(latest: Log, patients: Sequence[Patient]) -> Iterator[Finding]:

@@ -25,7 +25,8 @@ class Stay:
     """One patient's present stay: the shifts that list them, in time order, and its entries.
 
     `start` is the earliest order start, None without any order. `before` are the shifts of the stay
-    that ended before this one began, and `entries_before` its entries.
+    that ended before this one began, and `entries_before` its entries. `left` is the row that says
+    so; without it the order does.
     """
 
     listed: tuple[Listed, ...]
@@ -33,6 +34,7 @@ class Stay:
     start: datetime | None
     before: tuple[Listed, ...]
     entries_before: tuple[Entry, ...]
+    left: Entry | None
 
     @property
     def last_order(self) -> Order | None:
@@ -59,11 +61,8 @@ class Departures:
 def stay_of(ward: Ward, whereabouts: Whereabouts, patient_id: str) -> Stay:
     """The patient's stay, up to the last shift of this unit that lists them."""
     present = whereabouts.runs[ward.name][patient_id][-1]
-    ended = [
-        run
-        for run in whereabouts.everywhere[ward.name][patient_id]
-        if run.left and run not in whereabouts.led_on
-    ]
+    everywhere = whereabouts.everywhere[ward.name][patient_id]
+    ended = {run: whereabouts.ended[run] for run in everywhere if run in whereabouts.ended}
     earlier, began_after = _ended_before(present, ended)
     listed = whereabouts.up_to(present, began_after)
     before = whereabouts.up_to(earlier, _ended_before(earlier, ended)[1]) if earlier else ()
@@ -81,16 +80,15 @@ def stay_of(ward: Ward, whereabouts: Whereabouts, patient_id: str) -> Stay:
         start=first_order,
         before=before,
         entries_before=tuple(sorted((each for each, is_old in dated if is_old), key=entry_order)),
+        left=earlier.left if earlier else None,
     )
 
 
-def _ended_before(run: Run, ended: Sequence[Run]) -> tuple[Run | None, datetime | None]:
-    """The last run that ended before another begins, and when it ended."""
-    found, at = None, None
-    for each in ended:
-        if each.left and each.left.at <= run.first.start and (at is None or each.left.at > at):
-            found, at = each, each.left.at
-    return found, at
+def _ended_before(run: Run, ended: Mapping[Run, datetime]) -> tuple[Run | None, datetime | None]:
+    """The last run with which a stay ended before another run begins, and when it ended."""
+    before = [each for each, at in ended.items() if at <= run.first.start]
+    last = max(before, key=ended.__getitem__, default=None)
+    return last, ended[last] if last else None
 
 
 def _entries(listed: Sequence[Listed], ward: Ward) -> Iterator[Entry]:

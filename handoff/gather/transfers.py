@@ -13,6 +13,7 @@ from datetime import datetime, timedelta
 from itertools import pairwise
 
 from handoff.gather.presence import (
+    ANOTHER_STAY,
     LONGEST_OVERLAP,
     DoubtedRow,
     Listed,
@@ -27,9 +28,6 @@ from handoff.model.ward import Patient, Shift
 # The longest time from a `left` row to the first shift on another unit. After a longer time the
 # patient may have been at home: common practice.
 LONGEST_WAY = timedelta(hours=24)
-# The longest time from the last shift on one unit to the first on another, without a `left` row.
-# After a longer time it is another stay: common practice.
-LONGEST_UNKNOWN = timedelta(days=7)
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +36,8 @@ class Whereabouts:
 
     `shifts` are, by unit, those of the logs that list somebody, in time order. `came_from` gives
     the runs that a run continues: the one before on its unit, and those of other units. `led_on`
-    are the runs that another unit's run continues. `doubted` are, by unit, the `left` rows that end
-    no run.
+    are the runs that another unit's run continues. `ended` gives the time at which a stay ended
+    with a run. `doubted` are, by unit, the `left` rows that end no run.
     """
 
     shifts: Mapping[str, Sequence[Shift]]
@@ -47,6 +45,7 @@ class Whereabouts:
     everywhere: Mapping[str, Mapping[str, tuple[Run, ...]]]
     came_from: Mapping[Run, Sequence[Run]]
     led_on: frozenset[Run]
+    ended: Mapping[Run, datetime]
     doubted: Mapping[str, Sequence[DoubtedRow]]
 
     def on_list(self, ward: Ward) -> list[Patient]:
@@ -85,29 +84,42 @@ def find_whereabouts(wards: Sequence[Ward]) -> Whereabouts:
     everywhere: dict[str, dict[str, tuple[Run, ...]]] = {ward.name: {} for ward in wards}
     came_from: defaultdict[Run, list[Run]] = defaultdict(list)
     led_on: set[Run] = set()
+    shifts = {ward.name: ward.shifts for ward in wards}
+    ended: dict[Run, datetime] = {}
     for units in known.values():
         of_units = []
         for ward, patient_id in units:
             left, in_doubt = left_rows(ward, patient_id, _elsewhere(ward, patient_id, by_id))
             doubted[ward.name] += in_doubt
             others = [other for other, _ in units if other is not ward]
-            shifts = [each.shift for other in others for each in other.listed[patient_id]]
-            of_units.append(runs_of(ward, patient_id, left, shifts))
-        transfers = _transfers(of_units)
+            elsewhere = [each.shift for other in others for each in other.listed[patient_id]]
+            of_units.append(runs_of(ward, patient_id, left, elsewhere))
+        linked = _transfers(of_units)
+        came_back = [pair for pair in linked if _came_back(*pair, shifts)]
+        transfers = [pair for pair in linked if pair not in came_back]
         led_on |= {one for one, _ in transfers}
         all_runs = tuple(run for of_unit in of_units for run in of_unit)
-        on_one_unit = (pair for of_unit in of_units for pair in pairwise(of_unit))
+        on_one_unit = [pair for of_unit in of_units for pair in pairwise(of_unit)]
+        last = [run for run in all_runs if run not in led_on]
+        anew = {run for run in all_runs if run.ordered_anew} | {other for _, other in came_back}
+        ended |= {
+            one: one.last.end
+            for one in last
+            if any(one.last.end <= other.first.start for other in anew)
+        }
+        ended |= {one: one.left.at for one in all_runs if one.left and one not in led_on}
         for one, other in [*transfers, *on_one_unit]:
             came_from[other].append(one)
         for (ward, patient_id), of_unit in zip(units, of_units, strict=True):
             runs[ward.name][patient_id] = of_unit
             everywhere[ward.name][patient_id] = all_runs
     return Whereabouts(
-        shifts={ward.name: ward.shifts for ward in wards},
+        shifts=shifts,
         runs=runs,
         everywhere=everywhere,
         came_from=came_from,
         led_on=frozenset(led_on),
+        ended=ended,
         doubted=doubted,
     )
 
@@ -149,6 +161,19 @@ def _transfers(of_units: Sequence[Sequence[Run]]) -> list[tuple[Run, Run]]:
     return [(one, other) for one, other in pairs if (other, one) not in known]
 
 
+def _came_back(one: Run, other: Run, shifts: Mapping[str, Sequence[Shift]]) -> bool:
+    """Whether a patient came to a unit from outside, not from the other: logs of both leave the
+    patient out between, and the order is a new one.
+    """
+    ordered = next((each.patient.order for each in other.listed if each.patient.order), None)
+    if ordered is None or ordered.start < one.last.end:
+        return False
+    return all(
+        any(one.last.end <= shift.start and shift.end <= other.first.start for shift in of_unit)
+        for of_unit in (shifts[run.listed[0].unit] for run in (one, other))
+    )
+
+
 def _leads(one: Run, other: Run, again: Run | None) -> bool:
     """Whether a run on one unit leads to one on another; `again` is the next on the first unit."""
     start = other.first.start
@@ -158,7 +183,7 @@ def _leads(one: Run, other: Run, again: Run | None) -> bool:
         at = one.left.at
         arrives = other.first.end > at or one.first.start <= start
         return arrives and other.last.end > at and start <= at + LONGEST_WAY
-    if start - one.last.end > LONGEST_UNKNOWN:
+    if start - one.last.end > ANOTHER_STAY:
         return False
     if one.last.start < start and one.last.end <= start + LONGEST_OVERLAP:
         return True

@@ -134,6 +134,8 @@ def no_goal(case: MeasuredCase) -> Verdict:
         return case.not_met(found)
     if "goal_ml" in case.patient.unread:
         return case.undecided(found, "the goal could not be read")
+    if case.patient.disputes("goal_ml"):
+        return case.undecided(found, "the goal is disputed")
     return case.met(found, Seen(None, case.without_limit()))
 
 

@@ -11,7 +11,7 @@ from typing import Generic, TypeVar
 from handoff.judge.case import Case
 from handoff.limits.reading import Limits, shown
 from handoff.model.verdicts import Verdict
-from handoff.model.ward import Done
+from handoff.model.ward import Done, Doubt
 
 Case_contra = TypeVar("Case_contra", bound=Case, contravariant=True)
 
@@ -42,6 +42,8 @@ def rows_text(count: int) -> str:
 
 def done_text(state: Done) -> str:
     """Whether something is recorded as done; a time says that it is."""
+    if isinstance(state, Doubt):
+        return "disputed"
     if state is None:
         return "not recorded"
     return "not done" if state is False else "done"

@@ -141,7 +141,10 @@ def bounds_in_force(
             for name, level in zip(names, levels, strict=True)
         ]
         ordered: float | None = getattr(order, ordered_name) if ordered_name else None
-        bounds += of_unit if ordered is None else [_ordered(ordered, of_unit[-1], vital.step)]
+        own = [] if ordered is None else [_ordered(ordered, of_unit[-1], vital.step)]
+        if ordered_name in order.disputed_limits:  # it is never looser than the unit's
+            own = [bound for bound in own if bound.stricter_than is not None]
+        bounds += own or of_unit
     return tuple(bounds)
 
 

@@ -68,6 +68,18 @@ def _slips(word: str) -> tuple[str, ...]:
     return (word, *(word[:place] + word[place + 1 :] for place in range(len(word))))
 
 
+def person_keys(patient: Patient) -> frozenset[tuple[object, ...]]:
+    """Keys of a patient. Two records that share one seem to be of one person: the name is the same,
+    and either the birth date or the id, apart from its spelling. Twins have another first name.
+    Common practice.
+    """
+    name = name_key(patient.name)
+    if not name:
+        return frozenset()
+    born = [("born", name, patient.born)] if patient.born else []
+    return frozenset([("id", name, id_key(patient.id)), *born])
+
+
 def bed_key(bed: str) -> BedKey:
     """Sorts beds as people count them: 2 before 10, 9B before 12A; an unknown bed comes last."""
     parts = re.findall(r"(\d+)|([^\W\d]+)", unicodedata.normalize("NFKC", bed).casefold())

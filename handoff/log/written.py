@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 from handoff.log.clock import instants
 from handoff.log.fields import ORDER_PARTS, Field, Section, fields_of
-from handoff.model.ward import Patient, Shift, Unit
+from handoff.model.ward import Doubt, Patient, Shift, Unit
 
 
 def unit_cells(unit: Unit) -> dict[str, str]:
@@ -49,10 +49,15 @@ def patient_cells(patient: Patient, zone: ZoneInfo) -> dict[str, str]:
 
 
 def patient_value(patient: Patient, field: Field) -> object:
-    """What is recorded of a patient under one field of the contract; None where nothing is."""
+    """What is recorded of a patient under one field of the contract; None where nothing is, and
+    where it is disputed.
+    """
+    if patient.disputes(field.name):
+        return None
     if field.name in ORDER_PARTS:
         return getattr(patient.order, ORDER_PARTS[field.name]) if patient.order else None
-    return patient.id if field.name == "patient_id" else getattr(patient, field.name)
+    value = patient.id if field.name == "patient_id" else getattr(patient, field.name)
+    return None if isinstance(value, Doubt) else value
 
 
 def written(value: object, zone: ZoneInfo) -> str:

@@ -62,6 +62,6 @@ def days_to_goal(
 def _aim(patient: Patient, order: Order) -> tuple[float | None, GoalSource]:
     if order.goal_ml is not None:
         return order.goal_ml, GoalSource.ORDERED
-    if patient.baseline_ml is not None:
+    if patient.baseline_ml is not None and not patient.disputes("goal_ml"):
         return patient.baseline_ml, GoalSource.BASELINE
     return None, GoalSource.OWN_BEST

@@ -431,7 +431,7 @@ _ROWS = {
     ),
     "patient-not-identified": _error(
         "the patient of this row has neither a name nor a birth date, so the row is set aside.",
-        "Add the patient's name and birth date.",
+        "Correct the id; or, if it is another patient, add the name and birth date.",
     ),
     "missing-until": _error(
         "a row of this kind needs the time it ended, so it is set aside.",
@@ -523,10 +523,10 @@ _PATIENTS = {
     "too-few-identifiers": _error(
         "the patient has neither a name nor a birth date, and an id alone is not enough to tell "
         "who it is. No sheet is made.",
-        "Add the name and the birth date.",
+        "Correct the id; or, if it is another patient, add the name and the birth date.",
     ),
     "patient-disagrees": _error(
-        "two rows of this patient say different things ({values}), so it is not known.",
+        "two rows of this patient say different things ({values}), so it is disputed.",
         "Find out which is right and make the rows agree.",
     ),
     "bed-changed": _warning(
@@ -561,7 +561,7 @@ _PATIENTS = {
     ),
     "similar-names": _note(
         "this name could be mixed up with that of {others}.",
-        "Check the id and the birth date each time.",
+        "Check the id and the {check} each time{why}.",
     ),
 }
 
@@ -595,9 +595,10 @@ _ENTRIES = {
         "Check the time, and whether the row that says hold is missing.",
     ),
     "two-stays": _warning(
-        "the order begins {days} days after the last shift with one. The numbers count both as "
-        "one stay.",
-        "If the patient was at home between, give only the logs of this stay.",
+        "the order begins {start}, after the patient was off the list, so this is a new stay. The "
+        "earlier one, to {until}, is not counted.",
+        "If the patient never left, correct the start of the order, or add the patient to the "
+        "logs between.",
     ),
     "before-order": _warning(
         "the time ({at}) is before the order started. The entry is not counted.",
@@ -628,17 +629,30 @@ _HANDOVER = {
         "the entry is in a log whose time zone is in doubt, so it is set aside.",
         "Correct the log's time zone.",
     ),
+    "two-versions": _error(
+        "this log and {other} are two versions of one shift's log, and {rows}. No sheet is made: "
+        "the older one would bring back what was corrected.",
+        "Give only the right one; or add --newest, which takes the file that was changed last.",
+    ),
+    "older-version": _note(
+        "this is an older version of {other}, so it is not used.", "Nothing needs to be done."
+    ),
     "identity-disagrees": _error(
         "the later log has another name or birth date for this id, so this entry is set aside.",
         "Find out whose entry this is and correct the id, the name or the birth date.",
     ),
     "logs-disagree": _error(
-        "another log of this shift says something else of this patient, so it is not known.",
+        "another log of this shift says something else of this patient, so it is disputed.",
         "Find out which is right and make the logs agree.",
     ),
     "on-two-units": _warning(
         "this patient is on the list of {units} too, and what is charted there is not read here.",
         "Read both sheets, and take the patient off the list of the unit that was left.",
+    ),
+    "transfer-overlaps": _warning(
+        "this patient came from {unit}, whose list has them until {until}, and this list has them "
+        "from {start}. What both charted is used.",
+        "Add a row with left to the log of {unit}, at the time the patient went.",
     ),
     "no-longer-listed": _note(
         "this patient is not on the list of the latest log, so no sheet is made.",

@@ -9,24 +9,41 @@ recorded', never 'no' and never zero.
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
-from enum import StrEnum
-from typing import NamedTuple
+from enum import Enum, StrEnum
+from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
 from handoff.model.findings import Finding, Place
 
+
+class Doubt(Enum):
+    """In the place of a fact: rows or logs disagree whether it was done. It counts as not done."""
+
+    DISPUTED = "disputed"
+
+    def __bool__(self) -> bool:
+        return False
+
+
 # When it was done; True: done, time not recorded; False: recorded as not done; None: not recorded.
-Done = datetime | bool | None
+Done = datetime | bool | Doubt | None
+
+
+class Disputed(NamedTuple):
+    """A fact of a patient, by its name in the contract, and the different values written of it."""
+
+    name: str
+    values: tuple[Any, ...]
 
 
 def missing(**facts: Done) -> list[tuple[str, str]]:
-    """The names of facts that are missing: each with 'no' where the log says so, else 'not
-    recorded'.
+    """The names of facts that are missing: each with 'no' or 'disputed' where the log says so,
+    else 'not recorded'.
     """
     return [
-        (name, "not recorded" if fact is None else "no")
+        (name, "not recorded" if fact is None else "no" if fact is False else "disputed")
         for name, fact in facts.items()
-        if fact is None or fact is False
+        if not fact
     ]
 
 
@@ -129,7 +146,9 @@ class Order:
 
     `spo2_min` to `temp_max` are this patient's own limits: SpO2 in per cent, rates a minute,
     temperature in degrees Celsius. `usual_symptoms` are usual for this patient, who says so is in
-    `by`; `comfort_care`: pain and breathlessness alone are judged.
+    `by`; `comfort_care`: pain and breathlessness alone are judged. `unstated` are the parts with a
+    usual value that no cell states. `disputed_limits` are own limits that are in dispute: each is
+    the strictest of those written, and never looser than the unit's.
     """
 
     start: datetime
@@ -148,6 +167,8 @@ class Order:
     temp_max: float | None = None
     usual_symptoms: tuple[Symptom, ...] = ()
     comfort_care: bool | None = None
+    unstated: tuple[str, ...] = field(default=(), compare=False)
+    disputed_limits: tuple[str, ...] = ()
 
     def active_at(self, instant: datetime) -> bool:
         """True when it has begun and has not stopped."""
@@ -166,7 +187,8 @@ class Move:
 class Patient:
     """One person on the list. `id`, `name` and `born` identify the patient on every page. `unread`
     has the contract names of facts that are written in the log and cannot be read; and
-    `order_start`, where an order is written without a start.
+    `order_start`, where an order is written without a start. `disputed` are the facts of which
+    different values are written; which is right is not known.
     """
 
     id: str
@@ -182,7 +204,7 @@ class Patient:
     order: Order | None = None
     baseline_ml: float | None = None
     device_given: Done = None
-    device_labelled: bool | None = None
+    device_labelled: Done = None
     device_scale_ml: float | None = None
     taught: Done = None
     shown_back: Done = None
@@ -190,6 +212,16 @@ class Patient:
     precautions: str | None = None
     moved: Move | None = None  # within the shift
     unread: tuple[str, ...] = ()
+    disputed: tuple[Disputed, ...] = ()
+
+    def disputes(self, name: str) -> tuple[Any, ...]:
+        """The different values written of a fact; empty where it is not disputed."""
+        return next((each.values for each in self.disputed if each.name == name), ())
+
+    @property
+    def not_known(self) -> tuple[str, ...]:
+        """The names of facts that are written, and of which the value is not known."""
+        return (*self.unread, *(each.name for each in self.disputed))
 
     @property
     def missing_to_start(self) -> list[tuple[str, str]]:
@@ -437,8 +469,9 @@ class Handover:
     all logs, before and after `as_of`, in time order; repeats and entries far from the shift are
     already set aside. `stay_start` is the earliest order start of the stay, for each patient with
     an order in some log of it. By patient id, `name_alerts` gives the beds of patients with a
-    similar name, and `elsewhere` the other units that list the patient. `shifts` are those of all
-    logs, in time order. `earlier` is the shift before this one, None without a log of it. `logs`
+    similar name, `elsewhere` the other units that list the patient, and `other_ids` the last
+    listing of each other id that seems to be the same person's. `shifts` are those of all logs, in
+    time order. `earlier` is the shift before this one, None without a log of it. `logs`
     has one log a shift, with the rows that each sets aside.
 
     `gone` are patients who left in this shift, and those on the list before who are not on this
@@ -446,8 +479,8 @@ class Handover:
     where there is one. `listings` are the shifts of the stay that list a patient, also shifts of
     another unit that the patient came from; `entries` has those entries too. `gaps` are the times
     between them without a log. Both cover the patients of the latest log and those gone. A stay
-    ends where the patient left: `entries` holds none of an earlier stay. In the first shift of a
-    stay, `stay_before` and `entries_before` are those of the stay that ended last. `lapsed` is the
+    ends where the patient left, or where a new order begins another: `entries` holds none of an
+    earlier stay; `stay_before` and `entries_before` are those of the one before. `lapsed` is the
     last order of the stay, for patients who have none now. `from_elsewhere` are ids first listed in
     this shift, though earlier logs of the unit are given, and no other unit's logs lead here.
     """
@@ -465,6 +498,7 @@ class Handover:
     findings: tuple[Finding, ...] = ()
     earlier: Earlier | None = None
     elsewhere: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    other_ids: Mapping[str, tuple[Listing, ...]] = field(default_factory=dict)
     logs: tuple[Log, ...] = ()
     listings: Mapping[str, tuple[Listing, ...]] = field(default_factory=dict)
     stay_before: Mapping[str, tuple[Listing, ...]] = field(default_factory=dict)

@@ -9,6 +9,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from functools import partial
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple, Optional
 
@@ -16,6 +17,8 @@ from handoff.check import Options, check
 from handoff.gather import gather, unit_key
 from handoff.gather.mended import doubted, holds_mended_rows, mend
 from handoff.gather.roster import on_several_units, other_units
+from handoff.gather.versions import Versions, find_versions
+from handoff.log.names import person_keys
 from handoff.model.bounds import USUAL, Bounds
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
@@ -32,14 +35,16 @@ Handovers = tuple[tuple[Handover, ...], list[Finding]]
 
 
 class CheckedLog(NamedTuple):
-    """A log with its unit and the ids on its list; or None, and the findings that say why it cannot
-    be used.
+    """A log with its file, its unit, its shift's times and the keys of the people on its list; or
+    None, and the findings that say why it cannot be used. Mended rows have no shift of their own.
     """
 
     log: Log | Packed[Log] | None
     findings: tuple[Finding, ...] = ()
+    file: str = ""
     unit: str = ""
-    patient_ids: frozenset[str] = frozenset()
+    shift: object = None
+    people: frozenset[object] = frozenset()
 
 
 # Marks a file of mended rows. Its rows are put into their logs before these are checked.
@@ -67,10 +72,43 @@ def read_units(
     if MENDED in checked:
         raw_logs = _with_mended_rows([read(path, bounds) for path in once], options, as_of)
         checked = _packed_but_for_one_unit(_checked(each, options) for each in raw_logs)
-    if any(each.log is None for each in checked):
-        found = (whole(each.log).findings if each.log else each.findings for each in checked)
-        return [], [*twice, *(each for of_log in found for each in of_log)]
-    return _units(checked, as_of, options), twice
+    usable, findings = _usable(checked, options)
+    return _units(usable, as_of, options), [*twice, *findings]
+
+
+def _usable(
+    checked: Sequence[CheckedLog], options: Options
+) -> tuple[Sequence[CheckedLog], list[Finding]]:
+    """The logs to use, one version of each, and the findings on versions. Where a log cannot be
+    used, or which of its versions is right is not known, there is none, and all findings.
+    """
+    logs = [each for each in checked if each.log is not None]
+    of_shift: defaultdict[object, list[CheckedLog]] = defaultdict(list)
+    for each in logs:
+        if each.shift:
+            of_shift[each.unit, each.shift].append(each)
+    same = (
+        [whole(each.log) for each in logs if each.log] for logs in of_shift.values() if logs[1:]
+    )
+    pairs = [pair for logs in same for pair in find_versions(logs)]
+    notes = list(filter(None, map(_older, pairs))) if options.newest else []
+    if len(logs) < len(checked) or len(notes) < len(pairs):
+        of_logs = (whole(each.log).findings if each.log else each.findings for each in checked)
+        return [], [*chain.from_iterable(of_logs), *(each.finding for each in pairs)]
+    older = {note.place.file for note in notes}
+    return [each for each in logs if each.file not in older], notes
+
+
+def _older(versions: Versions) -> Finding | None:
+    """The note on the version that was changed first; None where that cannot be told."""
+    files = versions.one.file, versions.other.file
+    try:
+        first, last = sorted((Path(file).stat().st_mtime_ns, file) for file in files)
+    except OSError:
+        return None
+    if first[0] == last[0]:
+        return None
+    return finding("older-version", Place(first[1]), other=last[1])
 
 
 def _checked_text(
@@ -91,8 +129,9 @@ def _checked(raw_log: RawLog, options: Options) -> CheckedLog:
     log, findings = check(raw_log, options)
     if log is None:
         return CheckedLog(None, findings)
-    patient_ids = frozenset(patient.id for patient in log.patients)
-    return CheckedLog(log, unit=unit_key(log), patient_ids=patient_ids)
+    people = frozenset(key for each in log.patients for key in (each.id, *person_keys(each)))
+    shift = None if holds_mended_rows(raw_log) else (log.shift.start, log.shift.end)
+    return CheckedLog(log, (), raw_log.file, unit_key(log), shift, people)
 
 
 def _packed_but_for_one_unit(checked: Iterable[CheckedLog]) -> list[CheckedLog]:
@@ -112,10 +151,10 @@ def _packed(checked: CheckedLog) -> CheckedLog:
 def _units(checked: Iterable[CheckedLog], as_of: str | None, options: Options) -> list[UnitLogs]:
     """The units by name, each with the other units' wards for patients that both list."""
     logs: defaultdict[str, list[Log | Packed[Log]]] = defaultdict(list)
-    rosters: defaultdict[str, set[str]] = defaultdict(set)
+    rosters: defaultdict[str, set[object]] = defaultdict(set)
     for each in checked:
         logs[each.unit] += [each.log] if each.log else []
-        rosters[each.unit] |= each.patient_ids
+        rosters[each.unit] |= each.people
     units = {key: UnitLogs(tuple(logs[key]), (), as_of, options.now) for key in sorted(logs)}
     shared = on_several_units(rosters)
     guests = {
@@ -170,9 +209,9 @@ def _with_mended_rows(given: Sequence[RawLog], options: Options, as_of: str | No
 
 
 def _gathered(raw_logs: Iterable[RawLog], options: Options, as_of: str | None) -> Handovers:
-    checked = [check(raw_log, options) for raw_log in raw_logs]
-    logs = [log for log, _ in checked if log is not None]
-    if len(logs) < len(checked):
-        return (), [each for _, found in checked for each in found]
+    checked, found = _usable([_checked(each, options) for each in raw_logs], options)
+    if not checked:
+        return (), found
+    logs = [whole(each.log) for each in checked if each.log]
     handovers, findings = gather(logs, as_of, options.now)
-    return handovers, list(findings)
+    return handovers, [*findings, *found]

@@ -133,7 +133,9 @@ def results_of(handover: Handover, limits: Limits) -> Results:
     judged = judge_unit(handover, limits)
     since = find_changes(handover, judged.measures, judged.verdicts)
     gone = {each.id: (judged.matters[each.id], hold_of(handover, each)) for each in handover.gone}
-    left_open = {key: _left_open(handover, key, limits) for key in handover.stay_before}
+    first = {key: handover.listings[key][0].shift for key in handover.stay_before}
+    new = [key for key, shift in first.items() if shift == handover.shift]
+    left_open = {key: _left_open(handover, key, limits) for key in new}
     return Results(handover, judged.measures, judged.verdicts, limits, since, gone, left_open)
 
 

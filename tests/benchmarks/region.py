@@ -45,7 +45,7 @@ def _log(choose: random.Random, unit: int, shift: int, patients: int) -> Iterato
 def _patient(number: int, unit: int) -> Iterator[str]:
     yield f'- id: "{_id(number, unit)}"'
     yield f"  name: {_name(number)}, Odile"
-    yield f"  born: {1940 + number}-04-02"
+    yield f"  born: {1940 + number}-{1 + unit % 12:02}-{1 + unit // 12 % 28:02}"
     yield f"  bed: {number // 2 + 1}{'AB'[number % 2]}"
     yield "  reason: open bowel surgery"
     yield "  surgery_on: 2026-02-01"

@@ -21,7 +21,7 @@ from handoff.draw.paper import draw_blank, draw_discharge
 from handoff.log.fields import Section, fields_of
 from handoff.model.findings import Place
 from handoff.model.pages import UnitPage
-from handoff.model.ward import Entry
+from handoff.model.ward import Disputed, Entry
 from handoff.run.blank import blank_after
 from tests.support.builders import ZONE, default_limits
 from tests.support.cases import CASES
@@ -51,6 +51,11 @@ def unread(given: Any) -> Any:
     """A hand-over without a Latin letter in what nurses write."""
     if isinstance(given, Mapping):
         return {key: unread(value) for key, value in given.items()}
+    if isinstance(given, Disputed):
+        texts = (
+            each.translate(EXCHANGED) if isinstance(each, str) else each for each in given.values
+        )
+        return given._replace(values=tuple(texts))
     if isinstance(given, Entry | Place):
         values = given._asdict()
     elif isinstance(given, tuple):

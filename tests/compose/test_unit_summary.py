@@ -183,7 +183,7 @@ def test_an_order_whose_start_is_not_known_is_not_called_no_order(start: str) ->
     page = unit_page(given)
     said = {each.title: [line.who for line in each.lines] for each in (*page.before, *page.after)}
     who = ["Bed 12A, Larkspur, Odile, id 10442"]
-    assert said["Ordered, but the log does not say since when: no sheet is made"] == who
+    assert said["Ordered, but since when is not known: no sheet is made"] == who
     assert said["On the list, no order"] == []
     assert ("ordered", "1") in {(each.label, each.value) for each in page.counts}
 

@@ -301,3 +301,14 @@ def test_a_log_that_is_gone_leaves_the_other_pages(tmp_path: Path) -> None:
     assert "there is no such file" in said(opened.get("/put-right")).lower()
     assert opened.get("/logs").status_code == 200
     assert "cannot be read" in said(opened.get("/"))
+
+
+def test_two_versions_of_a_log_are_told_and_one_can_be_closed(tmp_path: Path) -> None:
+    (tmp_path / "older.yaml").write_bytes(NIGHT.replace("1100", "2100").encode())
+    opened = night(tmp_path)
+    opened.desk.open([*opened.desk.paths, str(tmp_path / "older.yaml")])
+    assert "are two versions of one shift's log" in said(opened.get("/put-right"))
+    assert opened.get("/logs").status_code == 200
+    assert "1,100 mL" not in said(opened.get("/"))
+    opened.desk.open([str(tmp_path / "night.yaml")])
+    assert "1,100 mL" in said(opened.get("/"))

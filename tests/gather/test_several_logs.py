@@ -127,7 +127,8 @@ PILE = {
         header=UNIT_HEADER + HEADER,
     ),
     "half.yaml": night(
-        ENTRY.replace("8", "9"), PATIENT.replace("12A", "5") + OTHER.replace("12A", "6")
+        ENTRY.replace("breaths: 8", "what: note, note: pale"),
+        PATIENT.replace("12A", "5") + OTHER.replace("12A", "6"),
     ),
     "night.yaml": night(ENTRY + entry("20:10") + entry("2025-03-07 20:20")),
     "old.yaml": night(

@@ -252,7 +252,7 @@ def test_without_an_order_that_would_go_on_a_new_stay_begins_soon_after_leaving(
     assert "charted-after-left" not in codes(handover)
 
 
-def test_what_the_stay_before_was_is_known_in_the_first_shift_of_the_new_one() -> None:
+def test_what_the_stay_before_was_is_known_in_every_shift_of_the_new_one() -> None:
     first = log("4 day", row("4 09:00") + left("4 14:00"))
     second = log("5 day", row("09:00") + left("14:10"), ordered("2026-03-05 06:30") + NOBODY)
     third = log("6 day", row("6 09:00"), BACK_NEXT_DAY)
@@ -263,8 +263,8 @@ def test_what_the_stay_before_was_is_known_in_the_first_shift_of_the_new_one() -
     later = one_unit(first, second, third, fourth)
     assert listed_in(later) == [(EAST, "06 07:00"), (EAST, "06 19:00")]
     assert times(later) == ["06 09:00"]
-    assert later.stay_before == {}
-    assert later.entries_before == {}
+    assert later.stay_before == handover.stay_before
+    assert later.entries_before == handover.entries_before
 
 
 def test_a_patient_who_left_and_is_on_the_list_of_that_shift_has_no_new_stay() -> None:

@@ -5,6 +5,7 @@ import pytest
 from handoff.measure import measure
 from handoff.model.ward import Gap
 from tests.support.logs import log_of, utc
+from tests.support.sheets import sheet_words
 from tests.support.wards import (
     EAST,
     ID,
@@ -41,6 +42,43 @@ def test_entries_order_and_shifts_come_along() -> None:
     assert west.from_elsewhere == frozenset()
     assert (west.elsewhere, codes(west)) == ({}, set())
     assert [each.start.day for each in west.shifts] == [4, 5]
+
+
+def test_the_sheet_of_the_new_unit_has_the_readings_hold_and_dangers_of_the_one_before() -> None:
+    """From Intensive care 2, with 1,900 mL, a low SpO2 and a hold; the new list has no order."""
+    care = "Intensive care 2"
+    charted = row("20:00", "breaths: 8, volume_ml: 1900") + row("23:00", "spo2: 84")
+    held = row("6 05:00", "what: hold, note: Dr Quill holds it for the scan")
+    without_order = ordered().partition("  order")[0]
+    handovers = units(
+        log("5 night", charted + held, unit=care),
+        log("6 day", row("6 09:00", "breaths: 8, volume_ml: 900"), without_order),
+    )
+    words = sheet_words(handovers[EAST], ID)
+    assert f"from {care}, there until 6 Mar 07:00" in words
+    assert "1,000 mL less than the best of the 24 h before (1,900 mL)" in words
+    assert f"From 5 Mar 23:00 ({care}): SpO2 84 %" in words
+    assert "held since 6 Mar 05:00" in words
+    assert "Was ordered" in words
+    assert codes(handovers[care]) == codes(handovers[EAST]) == set()
+    assert "on the list of" not in sheet_words(handovers[care], ID)
+
+
+@pytest.mark.parametrize(("start", "overlaps"), [("19:00", False), ("18:30", True)])
+def test_lists_of_a_transfer_that_overlap_are_a_finding(start: str, *, overlaps: bool) -> None:
+    west = log(f"2026-03-05 {start} / 2026-03-06 07:00", unit=WEST)
+    handovers = units(log("5 day", row("09:00")), west)
+    assert times(handovers[WEST]) == ["05 09:00"]
+    assert codes(handovers[WEST]) == ({"transfer-overlaps"} if overlaps else set())
+    with_a_row = units(log("5 day", row("09:00") + left("18:45", "to West")), west)
+    assert codes(with_a_row[WEST]) == set()
+
+
+def test_on_two_lists_at_the_same_time_both_sheets_say_so() -> None:
+    handovers = units(log("5 day", row("09:00")), log("5 day", row("15:00"), unit=WEST))
+    for unit, other in ((EAST, WEST), (WEST, EAST)):
+        assert codes(handovers[unit]) == {"on-two-units"}
+        assert f"also on the list of {other}" in sheet_words(handovers[unit], ID)
 
 
 def test_who_went_to_another_unit_is_neither_gone_nor_asked_about() -> None:
@@ -115,7 +153,7 @@ def test_a_later_log_that_leaves_the_patient_out_says_who_has_them() -> None:
         log("5 night", unit=WEST),
     )
     assert times(handovers[WEST]) == ["04 20:00", "05 09:00", "05 15:00"]
-    assert codes(handovers[WEST]) == set()
+    assert codes(handovers[WEST]) == {"transfer-overlaps"}
     assert ids(handovers[EAST]) == (["99"], [])
 
 

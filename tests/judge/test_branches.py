@@ -105,6 +105,7 @@ CLAIMS: tuple[tuple[str, str, Callable[[Rendered], bool]], ...] = (
     ("Situation", "Still open:", lambda r: len(r.verdicts.open_matters) > len(_escalations(r))),
     ("Situation", "held since", lambda r: r.measures.hold is not None),
     ("Situation", "Came from", lambda r: len({each.unit for each in _listings(r)}) > 1),
+    ("Situation", "An earlier stay", lambda r: r.measures.patient.id in r.handover.stay_before),
     ("Situation", "left open:", lambda r: r.measures.patient.id in r.handover.stay_before),
     (
         "Situation",

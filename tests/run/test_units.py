@@ -36,10 +36,11 @@ REGIONS = 40
 def random_region(seed: int) -> dict[str, str]:
     """Logs by name of units that list some of six ids: the same people, and others."""
     draw = Random(seed)
+    count = draw.randint(1, 6)  # of most units, so that their latest shifts are often the same
     return {
         f"{unit}-{number}.yaml": _log(draw, unit, FIRST + timedelta(hours=12 * number))
         for unit in UNITS
-        for number in range(draw.randint(1, 6))
+        for number in range(draw.choice((count, count, draw.randint(1, 6))))
     }
 
 

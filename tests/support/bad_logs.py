@@ -563,6 +563,15 @@ BAD_HANDOVERS: dict[str, BadHandover] = {
         {"east.yaml": night(), "west.yaml": night(unit=UNIT.replace("East", "West"))},
         [("east.yaml", 8, "on-two-units"), ("west.yaml", 8, "on-two-units")],
     ),
+    "transfer-overlaps": BadHandover(
+        {
+            "east.yaml": night(
+                "", shift=EVENING.replace("end: 2026-03-07 19:00", "end: 2026-03-07 19:30")
+            ),
+            "west.yaml": night(unit=UNIT.replace("East", "West")),
+        },
+        [("west.yaml", 8, "transfer-overlaps")],
+    ),
     "no-longer-listed": _with_evening(
         "no-longer-listed",
         8,

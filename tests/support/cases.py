@@ -8,11 +8,15 @@ from typing import Any
 from handoff.model.codes import finding
 from handoff.model.findings import Place
 from handoff.model.ward import (
+    Counts,
+    Disputed,
+    Doubt,
     Earlier,
     Entry,
     Gap,
     Handover,
     Listing,
+    Log,
     Move,
     Patient,
     SeenBy,
@@ -142,13 +146,32 @@ def after_an_earlier_stay(*entries: Entry) -> Handover:
     then = replace(listed, order=order("-4 07:00"))
     shift = Shift(at("-4 07:00"), at("-4 19:00"))
     before = Listing(given.unit.name, shift, then)
-    return replace(given, stay_before={listed.id: (before,)}, entries_before={listed.id: entries})
+    return replace(
+        given,
+        listings={listed.id: (Listing(given.unit.name, given.shift, listed),)},
+        stay_before={listed.id: (before,)},
+        entries_before={listed.id: entries},
+    )
 
 
 def long_after(then: Patient, given: Handover) -> Handover:
     """The shift before ended 12 h before this one starts."""
     two_before = replace(SHIFT_BEFORE, start=at("-1 07:00"), end=at("-1 19:00"))
     return replace(given, earlier=Earlier(two_before, {then.id: then}))
+
+
+def under_two_ids(given: Handover) -> Handover:
+    """The patient is also listed under two other ids: here, and on another unit without a bed."""
+    (listed,) = given.patients
+    here = Listing(given.unit.name, given.shift, replace(listed, id="7", bed="5"))
+    there = Listing("Harbour 5 North", given.shift, replace(listed, id="8", bed=""))
+    return replace(given, other_ids={listed.id: (here, there)})
+
+
+def with_a_blank_row(given: Handover) -> Handover:
+    """The log of the shift has one row more, without an entry."""
+    log = Log("day.csv", given.unit, given.shift, given.patients, (), (), Counts(1, 1, 0), ())
+    return replace(given, logs=(log,))
 
 
 CASES: Mapping[str, Handover] = {
@@ -651,6 +674,7 @@ CASES: Mapping[str, Handover] = {
     "left, without a note": with_gone(entry("08:00", what="left", patient_id="20002")),
     "from another unit": from_another_unit(DANGER_BEFORE),
     "the stay before left something open": after_an_earlier_stay(entry("-4 08:00", spo2=80)),
+    "the stay before left nothing open": after_an_earlier_stay(entry("-4 08:00")),
     "no log of the shifts before": in_shifts(one(entry("09:00"), order=EARLIER)),
     "where from is not known": replace(
         one(entry("09:00"), order=EARLIER), from_elsewhere=frozenset({"10442"})
@@ -769,4 +793,29 @@ CASES: Mapping[str, Handover] = {
         entry("09:00", what="hold", note="Dr Quill"), home_on=HOME
     ),
     "going home, stopped": one(home_on=HOME, order=order("-1 08:00", "10:00", every_h=2)),
+    "a blank row": with_a_blank_row(one()),
+    "perhaps under two ids": under_two_ids(one(entry("09:00"))),
+    "facts in dispute": one(
+        entry("09:00"),
+        bed="",
+        order=order(spo2_min=94, disputed_limits=("spo2_min",)),
+        device_labelled=Doubt.DISPUTED,
+        shown_back=Doubt.DISPUTED,
+        precautions="flat / spine",
+        disputed=(
+            *(Disputed("bed", ("12A", "5")), Disputed("precautions", ("flat", "spine"))),
+            *(Disputed("reason", ("hip", "knee")), Disputed("baseline_ml", (1900, 1400))),
+            *(Disputed("goal_ml", (1500, 1000)), Disputed("spo2_min", (88, 94))),
+            *(Disputed("order_hold_s", (3, 8, 5)), Disputed("order_breaths", (8, 5))),
+            *(
+                Disputed("height_cm", (160, 170)),
+                Disputed("temp_max", (39, 39.5)),
+                Disputed("weight_kg", (70, 77)),
+                Disputed("usual_symptoms", (("cough",), ("wheeze",))),
+            ),
+        ),
+    ),
+    "how often breaths are due is in dispute": one(
+        entry("09:00"), disputed=(Disputed("order_every_h", (2, 4)),)
+    ),
 }

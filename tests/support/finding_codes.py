@@ -1,8 +1,10 @@
 """A finding of every code."""
 
+import os
 import tempfile
 from collections.abc import Iterator
 from contextlib import chdir
+from dataclasses import replace
 from pathlib import Path
 from unittest.mock import patch
 from zoneinfo import ZoneInfo
@@ -87,6 +89,14 @@ def _of_what_cannot_be_a_file() -> Iterator[tuple[str, Found]]:
     yield "too-many-rows", list(read(str(log), Bounds(rows=0)).findings)
     yield "bad-file-name", list(read("night\u202e.yaml").findings)
     yield "same-file", read_handovers([str(log), f"./{log}"], options(), None)[1]
+    older = Path("older.yaml")
+    older.write_text(night(ENTRY.replace("8", "9")), encoding="utf-8")
+    log.write_text(night(), encoding="utf-8")
+    os.utime(older, (0, 0))
+    versions = [str(log), str(older)]
+    yield "two-versions", read_handovers(versions, options(), None)[1]
+    yield "older-version", read_handovers(versions, replace(options(), newest=True), None)[1]
+    log.write_text(night(ENTRY.replace("19:40", "19:4O")), encoding="utf-8")
     yield "letters-not-in-font", letters_lacking([patient(name="王 Wang")], Typesetter())
     of_page = finding("time-of-the-page", Place(""), "at", "19:40", minutes=30)
     yield "time-of-the-page", [of_page]  # the desk asks it of its form: tests/desk/test_entering.py

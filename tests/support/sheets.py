@@ -104,6 +104,13 @@ def patient_page(
     return compose_patient(results(given, limits), given.patients[0], said, (1, 1))
 
 
+def sheet_words(given: Handover, patient_id: str) -> str:
+    """All texts of one patient's sheet, one after the other."""
+    patient = next(each for each in given.patients if each.id == patient_id)
+    page = compose_patient(results(given), patient, words(given.unit.time_zone), (1, 1))
+    return " ".join(texts(page))
+
+
 def unit_page(given: Handover, limits: Limits | None = None, *, initials: bool = False) -> UnitPage:
     return compose_unit(results(given, limits), words(given.unit.time_zone), initials=initials)
 
