@@ -16,6 +16,7 @@ import zlib
 from collections.abc import Mapping
 from contextlib import suppress
 from datetime import date, datetime, time, timedelta
+from decimal import Decimal
 from lzma import LZMAError
 from typing import TYPE_CHECKING, Any
 from xml.parsers import expat
@@ -218,8 +219,9 @@ def _number(value: float, shown: str) -> str:
     is_whole = isinstance(value, int) or value.is_integer()
     if is_whole and re.fullmatch("0{2,}", shown):
         return f"{int(value):0{len(shown)}d}"
-    number, sign = (value * 100, "%") if "%" in shown else (value, "")
-    return (str(number) if isinstance(number, int) else f"{number:.15g}") + sign
+    if "%" in shown:
+        return f"{value * 100:.15g}%"
+    return f"{Decimal(repr(value)):f}".removesuffix(".0")
 
 
 # Bounds

@@ -13,7 +13,7 @@ from handoff.log.fields import Section, fields_of
 from handoff.model.bounds import USUAL, Bounds
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
-from handoff.read.content import WORKBOOK, decode, read_text
+from handoff.read.content import WORKBOOK, decode, read_text, text_of
 from handoff.read.csv_header import find_header
 from handoff.read.from_csv import read_csv, with_rows
 from handoff.read.from_xlsx import read_xlsx
@@ -32,6 +32,7 @@ __all__ = [
     "read_text",
     "sheet_of",
     "silent",
+    "text_of",
     "with_records",
 ]
 

@@ -10,6 +10,7 @@ from pathlib import Path, PurePath
 
 from handoff.log.cell import hidden_character
 from handoff.log.workbook import table_of
+from handoff.model.bounds import USUAL
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 
@@ -39,10 +40,13 @@ def read_text(path: str, size_mb: float) -> tuple[str | None, list[Finding]]:
         return None, [_cannot_open(error, place)]
     if len(content) > most_bytes:
         return None, [finding("file-too-large", place, limit_mb=size_mb)]
-    return _text_of(content, path, size_mb)
+    return text_of(content, path, size_mb)
 
 
-def _text_of(content: bytes, path: str, size_mb: float) -> tuple[str | None, list[Finding]]:
+def text_of(
+    content: bytes, path: str, size_mb: float = USUAL.size_mb
+) -> tuple[str | None, list[Finding]]:
+    """The text of the bytes of a file, as `read_text` gives it."""
     place, suffix = Place(path), PurePath(path).suffix.lower()
     if suffix in _OTHER_SPREADSHEETS:
         return None, [finding("other-spreadsheet", place, suffix=suffix)]

@@ -22,7 +22,7 @@ from handoff.draw.paper import PAPERS, draw_blank
 from handoff.draw.paper.blank_table import BlankTable
 from handoff.draw.paper.canvas import MARGIN_PT
 from handoff.draw.paper.typeface import SMALL_BOLD, SMALL_PT
-from handoff.log.blank import Blank, starter_csv, starter_yaml
+from handoff.log.blank import Blank, starter_csv, starter_xlsx, starter_yaml
 from handoff.log.fields import EXAMPLES, FIELDS, Kind, Section, fields_of
 from handoff.model.findings import Severity
 from handoff.model.matters import MatterState
@@ -34,7 +34,7 @@ from tests.support.builders import ZONE, entry, handover, order, patient
 from tests.support.builders import found as found_by
 from tests.support.desks import fields_of_form
 from tests.support.desks import night as start_desk
-from tests.support.logs import check_text, log_of
+from tests.support.logs import as_text, check_text, log_of
 from tests.support.random_patients import NOWHERE, PATIENTS
 from tests.support.runs import WARD, content
 from tests.support.sheets import (
@@ -74,25 +74,25 @@ def of_unit(tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
 # starters
 
 
-@pytest.mark.parametrize("name", ["blank.yaml", "blank.csv"])
+@pytest.mark.parametrize("name", ["blank.yaml", "blank.csv", "blank.xlsx"])
 @pytest.mark.parametrize("arguments", [[*GIVEN], [*GIVEN, "--patients", "8"]])
 def test_a_starter_passes_the_checks_and_tells_of_nobody(
     tmp_path: Path, name: str, arguments: list[str]
 ) -> None:
     files = blank(tmp_path / "out", *arguments)
-    assert set(files) == {"blank.yaml", "blank.csv", "blank.pdf"}
+    assert set(files) == {"blank.yaml", "blank.csv", "blank.xlsx", "blank.pdf"}
     assert cli.main(["check", str(tmp_path / "out" / name)]) == cli.DONE
-    log = log_of(files[name].decode("utf-8-sig"), name)
+    log = log_of(as_text(files[name], name), name)
     assert (log.patients, log.entries, log.set_aside) == ((), (), ())
     assert {each.severity for each in log.findings} == {Severity.NOTE}
     assert log.unit.name == "Harbour 3 East"
 
 
-@pytest.mark.parametrize("name", ["blank.yaml", "blank.csv"])
+@pytest.mark.parametrize("name", ["blank.yaml", "blank.csv", "blank.xlsx"])
 def test_all_that_is_wrong_with_a_starter_of_examples_is_that_they_are_left(
     tmp_path: Path, name: str
 ) -> None:
-    starter = blank(tmp_path / "out")[name].decode("utf-8-sig")
+    starter = as_text(blank(tmp_path / "out")[name], name)
     log, findings = check_text(starter, name)
     assert log is None
     errors = [each for each in findings if each.severity is not Severity.NOTE]
@@ -147,18 +147,19 @@ def test_patients_are_carried_as_they_are(patients: list[Patient]) -> None:
     for name, text in (
         ("night.yaml", starter_yaml(carried, words(ZONE).say)),
         ("night.csv", starter_csv(carried)),
+        ("night.xlsx", starter_xlsx(carried)),
     ):
-        log, findings = check_text(text.decode("utf-8-sig"), name, given)
+        log, findings = check_text(as_text(text, name), name, given)
         assert log is not None, findings
         assert [replace(each, place=NOWHERE) for each in log.patients] == patients
         assert log.entries == ()
 
 
-@pytest.mark.parametrize("name", ["blank.yaml", "blank.csv"])
+@pytest.mark.parametrize("name", ["blank.yaml", "blank.csv", "blank.xlsx"])
 def test_the_times_of_the_next_shift_are_left_to_fill_in(
     of_ward: dict[str, bytes], name: str
 ) -> None:
-    text = of_ward[name].decode("utf-8-sig")
+    text = as_text(of_ward[name], name)
     log, findings = check_text(text, name)
     assert log is None
     errors = [each for each in findings if each.severity is Severity.ERROR]
