@@ -45,9 +45,9 @@ def _made(value: object) -> str:
     return "<c/>" if value in (None, "") else cell(value)
 
 
-def sheet_of(table: str) -> str:
+def sheet_of(table: str, delimiter: str = ",") -> str:
     """The XML of the rows of a CSV text, each cell as text."""
-    return rows(*csv.reader(io.StringIO(table)))
+    return rows(*csv.reader(io.StringIO(table), delimiter=delimiter))
 
 
 def workbook(sheets: Mapping[str, str], more: Mapping[str, str | bytes] | None = None) -> bytes:
