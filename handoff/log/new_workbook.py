@@ -46,7 +46,7 @@ def workbook_bytes(sheet: str, fields: Sequence[Field], rows: Iterable[Mapping[s
             if text:
                 cell = table.cell(line, number, plain_text(text))
                 cell.data_type, cell.number_format = "s", TEXT
-                if is_number and line > 1:
+                if is_number and line > 1 and f"{float(text):.16g}" == text:  # as it is stored
                     cell.value, cell.number_format = float(text), GENERAL
         table.cell(1, number).font = Font(bold=True)
         words = ",".join(field.choices)

@@ -109,7 +109,7 @@ def _title(sheet: _Sheet) -> str:
 
 def _known_names(rows: Rows) -> int:
     """The most names of the contract in one row."""
-    return max(sum(match_header(cell) is not None for cell in row) for row in rows)
+    return max(sum(bool(cell and match_header(cell)) for cell in row) for row in rows)
 
 
 def _is_log(rows: Rows) -> bool:

@@ -200,7 +200,7 @@ def test_text_in_a_sheet_is_read_as_the_same_text_in_a_csv(table: list[list[str]
 FAR = '<row r="1"><c t="inlineStr"><is><t>patient_id</t></is></c>'
 FAR += '<c t="inlineStr"><is><t>name</t></is></c><c t="inlineStr"><is><t>born</t></is></c>'
 FAR += '<c t="inlineStr"><is><t>at</t></is></c></row>'
-FAR += '<row r="1048576"><c r="XFD1048576"><v>1</v></c></row>'
+FAR += '<row r="1048576"><c r="F1048576"><v>1</v></c></row>'
 BOMB = '<!DOCTYPE x [<!ENTITY a "aaaaaaaaaa"><!ENTITY b "&a;&a;&a;&a;&a;&a;&a;&a;&a;">]>'
 GOOD = rows(HEADER, [*WHO, 94, "well"])
 
@@ -229,7 +229,7 @@ def shared(texts: int, length: int) -> bytes:
 
 
 HARM = {
-    "one cell in the last corner": (workbook({"A": FAR}), "too-many-rows"),
+    "one cell in the last row": (workbook({"A": FAR}), "too-many-rows"),
     "far cells in many rows": (
         workbook(
             {"A": "".join(f'<row r="{n}"><c r="XFD{n}"><v>1</v></c></row>' for n in range(1, 9))}
@@ -306,7 +306,7 @@ def test_no_change_of_a_byte_makes_a_traceback() -> None:
     good = workbook({"Night": GOOD, "Codes": rows(["x", 1, cell(0.5, "h:mm")])})
     with zipfile.ZipFile(io.BytesIO(good)) as archive:
         parts = {name: archive.read(name) for name in archive.namelist()}
-    for _ in range(150):
+    for _ in range(80):
         name = chance.choice(list(parts))
         part = bytearray(parts[name])
         for _ in range(chance.randint(1, 3)):
