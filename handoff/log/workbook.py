@@ -39,6 +39,7 @@ LINE_WITHIN_CELL = "\N{LINE SEPARATOR}"  # so that each row of the sheet is one 
 HEADER_WITHIN_ROWS = 20
 # Common practice: far above any log of one shift, low enough to bound memory.
 MOST_PARTS, MOST_ELEMENTS, MOST_CELLS = 10_000, 1_000_000, 5_000_000
+OUTSIDE_ROWS = 10  # elements of rows that another one, such as a style, takes the memory of
 WIDEST = 16_384  # columns of any spreadsheet
 
 _MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main "
@@ -271,7 +272,7 @@ class _Look:
         raise _Unfit("not-a-workbook")
 
     def _start(self, name: str, attributes: Mapping[str, str]) -> None:
-        self.elements += 1
+        self.elements += 1 if self.in_rows else OUTSIDE_ROWS
         if self.elements > MOST_ELEMENTS:
             raise _Unfit("too-many-cells")
         tag = name.removeprefix(_MAIN)

@@ -1,6 +1,7 @@
 """The output of reading a log: records of raw text with their places.
 
-Input: nothing. Output: `RawLog` and `Record`, the same from YAML and CSV. Interprets nothing.
+Input: nothing. Output: `RawLog` and `Record`, the same from all forms of a log. Interprets
+nothing.
 """
 
 from collections.abc import Mapping, Sequence

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from handoff.compose.export import set_aside_csv
 from handoff.log import workbook as bounded
 from handoff.log.spreadsheet import csv_bytes
 from handoff.log.workbook import MOST_PARTS, table_of
@@ -17,7 +18,7 @@ from handoff.model.findings import text
 from handoff.read import RawLog, parse, read
 from handoff.read.from_csv import read_csv
 from tests.support.bad_logs import IN_OPTIONS
-from tests.support.logs import check_file
+from tests.support.logs import check_file, options, read_handovers
 from tests.support.workbooks import MAIN, cell, rows, sheet_of, workbook, zipped
 
 HEADER = ("patient_id", "name", "born", "bed", "order_start", "at", "spo2", "note")
@@ -146,6 +147,20 @@ def test_findings_on_cells_and_rows_name_sheet_and_cell(tmp_path: Path) -> None:
     assert [each.code for each in lost] == ["not-a-time"]
 
 
+def test_a_row_set_aside_is_mended_as_that_of_a_csv(tmp_path: Path) -> None:
+    path, mended = tmp_path / "night.xlsx", tmp_path / "mended.csv"
+    path.write_bytes(workbook({"7 March": rows(HEADER, [*WHO[:-1], "19:4O", 94, "a\nb"])}))
+    (log_before,), _ = read_handovers([str(path)], options(**IN_OPTIONS), None)
+    rows_aside = set_aside_csv(log_before.logs).decode()
+    assert f"{path}:7 March!2" in rows_aside
+    mended.write_text(rows_aside.replace(",19:4O,", ",19:40,"), encoding="utf-8")
+    (after,), findings = read_handovers([str(path), str(mended)], options(**IN_OPTIONS), None)
+    assert after.set_aside == ()
+    assert [(each.code, str(each.related[0])) for each in findings if each.related] == [
+        ("mended-row", f"{path}:7 March!2")
+    ]
+
+
 # Sheets
 
 
@@ -238,6 +253,10 @@ HARM = {
     ),
     "cells without end": (workbook({"A": f"<row>{'<c/>' * 17_000}</row>"}), "not-a-workbook"),
     "rows without end": (workbook({"A": "<row/>" * 20_001}), "too-many-cells"),
+    "styles without end": (
+        workbook({"A": GOOD}, {"xl/styles.xml": f'<x xmlns="{MAIN}">{"<xf/>" * 2_001}</x>'}),
+        "too-many-cells",
+    ),
     "one large cell": (workbook({"A": rows([cell("a" * 2**21)])}), "file-too-large"),
     "one text in many cells": (shared(30, 2**16), "file-too-large"),
     "a bomb of entities": (
