@@ -32,8 +32,8 @@ if TYPE_CHECKING:
 _Sheet = Any
 _Cell = Any
 
-# What stands before the text of a cell whose value is not known. No text editor types these.
-ERROR_MARK, NO_VALUE_MARK = "\ue000", "\ue001"
+NO_VALUE = "\ue000="  # a formula whose result was not saved; no text editor types its first letter
+NOT_SHOWN = "#####"  # a time before all times, as a spreadsheet shows it
 LINE_WITHIN_CELL = "\N{LINE SEPARATOR}"  # so that each row of the sheet is one line of the text
 
 HEADER_WITHIN_ROWS = 20
@@ -135,7 +135,7 @@ def _rows(
         texts = []
         for column, cell in enumerate(row, start=1):
             lacks_value = (number, column) in without_value
-            texts.append(f"{NO_VALUE_MARK}=" if lacks_value else _text(cell))
+            texts.append(NO_VALUE if lacks_value else _text(cell))
             letters += len(texts[-1])
             if letters > most:
                 raise _Unfit("file-too-large", limit_mb=most / 2**20)
@@ -167,8 +167,6 @@ def _text(cell: _Cell) -> str:
     value = cell.value
     if value is None:
         return ""
-    if cell.data_type == "e":
-        return f"{ERROR_MARK}{value}"
     if isinstance(value, str):
         return LINE_WITHIN_CELL.join(value.replace("_x000D_", "").splitlines())
     shown = _NOT_SHOWN_AS_TYPED.sub("", str(cell.number_format)).partition(";")[0].casefold()
@@ -191,6 +189,8 @@ def _time(value: datetime | date | time | timedelta, shown: str, epoch: datetime
 
 def _moment(value: datetime, shown: str, epoch: datetime) -> str:
     """A date, a time, or both. A time that is shown without its date keeps the date it has."""
+    if value < epoch:
+        return NOT_SHOWN
     midnight = datetime.combine(value.date(), time())
     rounded = midnight + _rounded(value - midnight, shown)
     if value - epoch < _FULL_DATE_FROM:

@@ -177,10 +177,6 @@ _FILE = {
         "other sheets look like logs too and are not read: {others}. Only {sheet} is.",
         "Give the log of each shift a file of its own.",
     ),
-    "error-value": _error(
-        "the spreadsheet shows an error here, so the value is not known.",
-        "Type the value over the formula, or clear the cell.",
-    ),
     "formula-without-value": _error(
         "this is a formula whose result was not saved, so the value is not known.",
         "Open the workbook in the spreadsheet and save it again, or type the value.",

@@ -1,15 +1,15 @@
 """A log in a workbook: the text of its sheet -> `RawLog`.
 
 Input: the name of the sheet and its rows as CSV, as `content` gives them. Output: the raw log that
-the CSV reader makes of the rows; its places name the sheet and the cell, and cells that show an
-error or have no stored value are lost.
+the CSV reader makes of the rows; its places name the sheet and the cell, and cells with a formula
+whose result was not saved are lost.
 """
 
 import io
 from dataclasses import replace
 from itertools import islice
 
-from handoff.log.workbook import ERROR_MARK, HEADER_WITHIN_ROWS, NO_VALUE_MARK, column_letters
+from handoff.log.workbook import HEADER_WITHIN_ROWS, NO_VALUE, column_letters
 from handoff.model.bounds import USUAL, Bounds
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
@@ -17,14 +17,14 @@ from handoff.read.csv_header import find_header
 from handoff.read.from_csv import read_csv, with_rows
 from handoff.read.raw_log import RawLog, Record
 
-_WHY_LOST = {ERROR_MARK: "error-value", NO_VALUE_MARK: "formula-without-value"}
-
 
 def read_xlsx(text: str, file: str, findings: list[Finding], bounds: Bounds = USUAL) -> RawLog:
     """The raw log of a sheet; `findings` are those of the workbook so far."""
     name, _, table = text.partition("\n")
     raw_log = read_csv(table, file, [], bounds)
     sheet = _Sheet(file, name, table)
+    if any(each.code == "other-header" for each in raw_log.findings):
+        sheet.letters = {}  # its columns change their places
     records = [sheet.placed(record) for record in raw_log.entries]
     found = [sheet.found(each) for each in raw_log.findings]
     raw_log = replace(
@@ -53,12 +53,10 @@ class _Sheet:
         lost = {name: self.found(each) for name, each in record.lost.items()}
         cells = dict(record.cells)
         for name, cell in record.cells.items():
-            code = _WHY_LOST.get(cell[0])
-            if code:
-                raw = cells.pop(name)[1:]
-                letter = self.letters.get(name)
-                place = Place(self.file, record.line, name, self.name, letter)
-                lost[name] = finding(code, place, name, raw)
+            if cell == NO_VALUE:
+                del cells[name]
+                place = Place(self.file, record.line, name, self.name, self.letters.get(name))
+                lost[name] = finding("formula-without-value", place, name)
                 self.lost.append(lost[name])
         broken = record.broken and self.found(record.broken)
         return record._replace(cells=cells, lost=lost, broken=broken)

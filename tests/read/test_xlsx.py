@@ -14,7 +14,7 @@ from handoff.log import workbook as bounded
 from handoff.log.spreadsheet import csv_bytes
 from handoff.log.workbook import MOST_PARTS, table_of
 from handoff.model.bounds import USUAL, Bounds
-from handoff.model.findings import text
+from handoff.model.findings import Severity, text
 from handoff.read import RawLog, parse, read
 from handoff.read.from_csv import read_csv
 from tests.support.bad_logs import IN_OPTIONS
@@ -107,29 +107,26 @@ def test_the_calendar_of_1904_is_kept(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("made", "code", "raw"),
+    ("made", "said"),
     [
-        (cell("#N/A", kind="e", formula="VLOOKUP(1,A:A,1)"), "error-value", "#N/A"),
-        (cell("#REF!", kind="e"), "error-value", "#REF!"),
-        (cell(-5, "yyyy-mm-dd"), None, None),
-        (cell(None, formula="A1+1"), "formula-without-value", "="),
-        ("<c><f>A1+1</f><v/></c>", "formula-without-value", "="),
+        (cell("#N/A", kind="e", formula="VLOOKUP(1,A:A,1)"), 'note "#N/A": this is an error'),
+        (cell("#REF!", kind="e"), 'note "#REF!": this is an error'),
+        (cell(-5, "yyyy-mm-dd"), 'note "#####": this is an error'),
+        (cell(None, formula="A1+1"), "note: this is a formula whose result was not saved"),
+        ("<c><f>A1+1</f><v/></c>", "note: this is a formula whose result was not saved"),
     ],
 )
 def test_what_has_no_value_is_lost_and_said_at_its_sheet_and_cell(
-    tmp_path: Path, made: str, code: str | None, raw: str | None
+    tmp_path: Path, made: str, said: str
 ) -> None:
-    data = rows(["On the ward"], HEADER, [*WHO, 94, made])
-    found = log(tmp_path, workbook({"Night": data}))
-    (record,) = found.entries
-    if code is None:
-        return
-    assert "note" not in record.cells
-    assert record.cells["spo2"] == "94"
-    lost = record.lost["note"]
-    assert (lost.code, lost.raw, lost.field) == (code, raw, "note")
-    assert text(lost).startswith(f'{tmp_path}/night.xlsx:Night!H3 note "{raw}": ')
-    assert lost in found.findings
+    path = tmp_path / "night.xlsx"
+    path.write_bytes(workbook({"Night": rows(["On the ward"], HEADER, [*WHO, 94, made])}))
+    checked, findings = check_file(path, IN_OPTIONS)
+    assert checked
+    (read_entry,) = checked.entries
+    assert (read_entry.note, read_entry.signs.spo2) == (None, 94)
+    (lost,) = (each for each in findings if each.severity is Severity.ERROR)
+    assert text(lost).startswith(f"{path}:Night!H3 {said}")
 
 
 def test_findings_on_cells_and_rows_name_sheet_and_cell(tmp_path: Path) -> None:
@@ -145,6 +142,17 @@ def test_findings_on_cells_and_rows_name_sheet_and_cell(tmp_path: Path) -> None:
     assert checked.counts.read == 3
     lost = [each for each in findings if each.place.row == checked.set_aside[0].place]
     assert [each.code for each in lost] == ["not-a-time"]
+
+
+def test_no_cell_is_named_where_the_columns_change_their_places(tmp_path: Path) -> None:
+    path = tmp_path / "night.xlsx"
+    again = (*HEADER[:5], "spo2", "at", "note")
+    below = [*WHO[:-1], "9A", "20:40", "well"]
+    path.write_bytes(workbook({"Night": rows(HEADER, [*WHO, 94, "well"], again, below)}))
+    checked, findings = check_file(path, IN_OPTIONS)
+    assert checked
+    (lost,) = (each for each in findings if each.severity is Severity.ERROR)
+    assert (str(lost.place), lost.field, lost.raw) == (f"{path}:Night!4", "spo2", "9A")
 
 
 def test_a_row_set_aside_is_mended_as_that_of_a_csv(tmp_path: Path) -> None:
@@ -215,7 +223,7 @@ def test_text_in_a_sheet_is_read_as_the_same_text_in_a_csv(table: list[list[str]
 FAR = '<row r="1"><c t="inlineStr"><is><t>patient_id</t></is></c>'
 FAR += '<c t="inlineStr"><is><t>name</t></is></c><c t="inlineStr"><is><t>born</t></is></c>'
 FAR += '<c t="inlineStr"><is><t>at</t></is></c></row>'
-FAR += '<row r="1048576"><c r="F1048576"><v>1</v></c></row>'
+FAR += '<row r="200000"><c r="F200000"><v>1</v></c></row>'
 BOMB = '<!DOCTYPE x [<!ENTITY a "aaaaaaaaaa"><!ENTITY b "&a;&a;&a;&a;&a;&a;&a;&a;&a;">]>'
 GOOD = rows(HEADER, [*WHO, 94, "well"])
 
@@ -244,7 +252,7 @@ def shared(texts: int, length: int) -> bytes:
 
 
 HARM = {
-    "one cell in the last row": (workbook({"A": FAR}), "too-many-rows"),
+    "one cell far below the others": (workbook({"A": FAR}), "too-many-rows"),
     "far cells in many rows": (
         workbook(
             {"A": "".join(f'<row r="{n}"><c r="XFD{n}"><v>1</v></c></row>' for n in range(1, 9))}

@@ -111,9 +111,6 @@ BAD_LOGS: dict[str, BadLog] = {
     "second-log": _sheet(
         sheet_of(table(ROW)), (None, None, "second-log"), Evening=rows(["patient_id", "at"])
     ),
-    "error-value": _sheet(
-        rows(*csv.reader([HEADER]), [*OF_ROW, cell("#N/A", kind="e")]), (2, "note", "error-value")
-    ),
     "formula-without-value": _sheet(
         rows(*csv.reader([HEADER]), [*OF_ROW, cell(None, formula="A1")]),
         (2, "note", "formula-without-value"),
