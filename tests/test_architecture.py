@@ -43,6 +43,7 @@ HOME = {
     "reportlab": {"draw"},
     "pikepdf": {"draw"},
     "yaml": {"log"},
+    "openpyxl": {"log"},
     "flask": {"desk"},
     "werkzeug": {"desk"},
     "markupsafe": {"desk"},

@@ -1,5 +1,7 @@
 """The sample inputs do what `sample_inputs/README.md` says of them."""
 
+import csv
+import io
 import json
 import re
 from collections.abc import Iterable, Mapping
@@ -28,6 +30,7 @@ from tests.support.samples import (
     MESSY,
     NIGHT,
     NIGHT_CSV,
+    NIGHT_XLSX,
     SHIFTS,
     SPRING,
     checked,
@@ -235,12 +238,45 @@ def test_two_names_are_alike_and_nobody_elses() -> None:
     assert handed_over(*SHIFTS).name_alerts == {"10433": ("8B",), "00718": ("5A",)}
 
 
-def test_the_csv_night_is_the_yaml_night() -> None:
-    yaml, csv = checked(NIGHT), checked(NIGHT_CSV)
-    assert csv.unit == replace(yaml.unit, phone=None, home_phone=None)
-    assert replace(csv.shift, name=yaml.shift.name) == yaml.shift
-    assert _without_place(csv.patients) == _without_place(yaml.patients)
-    assert _entries(csv) == _entries(yaml)
+# The form of a table: its bytes from the rows of the CSV night, and how its name ends.
+FORMS: Mapping[str, tuple[str, str, str]] = {
+    "as another country's spreadsheet saves it": (";", "utf-8-sig", ".csv"),
+    "as text with tabs": ("\t", "utf-16", ".txt"),
+    "without a byte-order mark": (",", "utf-8", ".csv"),
+}
+
+
+def is_the_yaml_night(path: Path) -> None:
+    yaml, table = checked(NIGHT), checked(path)
+    assert table.unit == replace(yaml.unit, phone=None, home_phone=None)
+    assert table.shift == replace(yaml.shift, name=None)
+    assert _without_place(table.patients) == _without_place(yaml.patients)
+    assert _entries(table) == _entries(yaml)
+
+
+@pytest.mark.parametrize("path", [NIGHT_CSV, NIGHT_XLSX], ids=["csv", "xlsx"])
+def test_the_night_of_a_spreadsheet_is_the_yaml_night(path: Path) -> None:
+    is_the_yaml_night(path)
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_the_csv_night_is_the_yaml_night_wherever_it_was_saved(tmp_path: Path, form: str) -> None:
+    delimiter, encoding, suffix = FORMS[form]
+    rows = csv.reader(NIGHT_CSV.read_text(encoding="utf-8-sig").splitlines())
+    stream = io.StringIO()
+    writer = csv.writer(stream, delimiter=delimiter)
+    for row in rows:
+        commas = [re.sub(r"^(\d+)\.(\d+)$", r"\1,\2", cell) for cell in row]
+        writer.writerow(row if delimiter == "," else commas)
+    path = tmp_path / f"night{suffix}"
+    path.write_bytes(stream.getvalue().encode(encoding))
+    is_the_yaml_night(path)
+
+
+def test_the_workbook_of_the_night_says_which_sheet_is_read() -> None:
+    assert {each.code for each in checked(NIGHT_XLSX).findings} - {
+        each.code for each in checked(NIGHT_CSV).findings
+    } == {"sheet-not-read"}
 
 
 def test_the_csv_night_is_written_as_spreadsheets_write() -> None:
@@ -249,10 +285,11 @@ def test_the_csv_night_is_written_as_spreadsheets_write() -> None:
     assert raw.count(b"\r\n") == raw.count(b"\n") == 88
 
 
-def test_the_csv_night_measures_as_the_yaml_night() -> None:
+@pytest.mark.parametrize("path", [NIGHT_CSV, NIGHT_XLSX], ids=["csv", "xlsx"])
+def test_the_night_of_a_spreadsheet_measures_as_the_yaml_night(path: Path) -> None:
     from_yaml = measures_of_patients(*UP_TO_THE_NIGHT)
     assert len(from_yaml) > 20
-    assert measures_of_patients(*UP_TO_THE_NIGHT[:-1], NIGHT_CSV) == from_yaml
+    assert measures_of_patients(*UP_TO_THE_NIGHT[:-1], path) == from_yaml
 
 
 def measures_of_patients(*paths: Path) -> dict[str, object]:

@@ -66,7 +66,8 @@ BLANK_EXAMPLE = """\
 example:
   handoff blank --unit "Harbour 3 East" --time-zone America/Halifax \\
       --shift 2026-03-07T19:00/2026-03-08T07:00 --patients 8 --out tonight
-      blank.yaml and blank.csv to type into, blank.pdf with a page for each of 8 patients
+      blank.yaml, blank.csv or blank.xlsx to type into, blank.pdf with a page for each of 8
+      patients
 
   handoff blank evening.yaml night.yaml --for unit --out day
       the patients and orders of that night, and what is open of each; the times of the next shift

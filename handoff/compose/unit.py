@@ -372,7 +372,7 @@ def _lost_cells(ward: _Ward) -> Iterator[UnitSection]:
         for each in ward.handover.findings
         if each.severity is Severity.ERROR
         and each.raw is not None
-        and each.place._replace(column=None) not in aside
+        and each.place.row not in aside
         and each.code not in WRONG_PATIENT
     )
     if lost:

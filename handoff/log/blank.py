@@ -1,4 +1,5 @@
-"""A log to fill in: unit, shift and patients -> the starters `blank.yaml` and `blank.csv`.
+"""A log to fill in: unit, shift and patients -> the starters `blank.yaml`, `blank.csv`
+and `blank.xlsx`.
 
 Input: a `Blank` and the words of its comments. Output: bytes of logs that the checks accept as they
 are. Never invents a patient or an entry: an unknown value is left blank. An unknown unit or shift
@@ -13,6 +14,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from handoff.log.fields import EXAMPLES, FIELDS, Field, Kind, Section, fields_of
+from handoff.log.new_workbook import workbook_bytes
 from handoff.log.spreadsheet import csv_bytes
 from handoff.log.written import patient_cells, shift_cells, unit_cells
 from handoff.model.call_if import CallIf
@@ -103,10 +105,27 @@ class Blank:
 
 def starter_csv(blank: Blank) -> bytes:
     """The column names, a row for unit and shift, and one for each known patient."""
-    columns = list(dict.fromkeys(each.name for each in FIELDS if each.in_csv))
-    first = {name: cell for name, cell in blank.cells.items() if name in columns}
+    return csv_bytes(list(_columns()), _rows(blank))
+
+
+def starter_xlsx(blank: Blank) -> bytes:
+    """The same table as a workbook, with lists of the words that a field may hold."""
+    return workbook_bytes("Log", list(_columns().values()), _rows(blank))
+
+
+def _columns() -> dict[str, Field]:
+    """A field for each column: a patient and an entry have the same id."""
+    columns: dict[str, Field] = {}
+    for each in FIELDS:
+        if each.in_csv:
+            columns.setdefault(each.name, each)
+    return columns
+
+
+def _rows(blank: Blank) -> list[dict[str, str]]:
+    first = {name: cell for name, cell in blank.cells.items() if name in _columns()}
     zone = blank.unit.time_zone
-    return csv_bytes(columns, [first, *(patient_cells(each, zone) for each in blank.patients)])
+    return [first, *(patient_cells(each, zone) for each in blank.patients)]
 
 
 def starter_yaml(blank: Blank, say: Say, comments: Comments | None = None) -> bytes:

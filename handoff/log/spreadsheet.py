@@ -36,9 +36,14 @@ def as_written(cell: str) -> str:
     return cell[1:] if _MARKED.match(cell) else cell
 
 
+def plain_text(cell: str) -> str:
+    """The text without characters that no text file and no workbook can hold."""
+    return _CONTROL.sub(_NO_TEXT, cell)
+
+
 def harmless(cell: object) -> object:
     """The cell with the apostrophe that keeps a spreadsheet from running it, where it needs one."""
     if not isinstance(cell, str):
         return cell
-    plain = _CONTROL.sub(_NO_TEXT, cell)
+    plain = plain_text(cell)
     return f"'{plain}" if _FORMULA.match(plain) else plain

@@ -135,7 +135,7 @@ _FILE = {
     ),
     "cannot-read": _error("this file cannot be read: {problem}.", "Check the disk or make a copy."),
     "unknown-format": _error(
-        "the name of a log ends in .yaml, .yml, .csv, .tsv or .txt, and this one does not.",
+        "the name of a log ends in .yaml, .yml, .xlsx, .csv, .tsv or .txt, and this one does not.",
         "Rename the file by what is in it.",
     ),
     "file-too-large": _error(
@@ -156,6 +156,30 @@ _FILE = {
     "empty-file": _error("there is nothing in this file.", "Check that it was saved."),
     "binary-file": _error(
         "this is not a text file.", "In a spreadsheet, save it as CSV, and give the CSV file."
+    ),
+    "other-spreadsheet": _error(
+        "a spreadsheet saved as {suffix} is not read.",
+        "In the spreadsheet, save it as .xlsx or as CSV, and give that file.",
+    ),
+    "not-a-workbook": _error(
+        "this is no workbook that can be read: it is damaged, protected or of another kind.",
+        "Open it in the spreadsheet, take off a password, and save it as .xlsx or as CSV.",
+    ),
+    "too-many-cells": _error(
+        "this workbook holds far more cells than the log of one shift.",
+        "Copy the rows of the log into a new workbook, or save the sheet as CSV.",
+    ),
+    "sheet-not-read": _note(
+        "the log is read from the sheet {sheet}, and other sheets are not read: {others}.",
+        "Nothing needs to be done if that is right.",
+    ),
+    "second-log": _warning(
+        "other sheets look like logs too and are not read: {others}. Only {sheet} is.",
+        "Give the log of each shift a file of its own.",
+    ),
+    "formula-without-value": _error(
+        "this is a formula whose result was not saved, so the value is not known.",
+        "Open the workbook in the spreadsheet and save it again, or type the value.",
     ),
     "nul-bytes": _error(
         "there are NUL bytes here, so the file is damaged or is not plain text.",

@@ -21,12 +21,20 @@ class Place(NamedTuple):
     """A place in a log: the file as the user named it, the line, the column.
 
     `line` counts from 1 (None: the whole file). `column` is the name as written in the file: a
-    CSV header cell such as `Volume (mL)`, or a YAML key path such as `order.goal_ml`.
+    CSV header cell such as `Volume (mL)`, or a YAML key path such as `order.goal_ml`. In a
+    workbook `line` is the row of the `sheet`, and `letter` the column as the spreadsheet names it.
     """
 
     file: str
     line: int | None = None
     column: str | None = None
+    sheet: str | None = None
+    letter: str | None = None
+
+    @property
+    def row(self) -> "Place":
+        """The place of the whole row."""
+        return self._replace(column=None, letter=None)
 
     @property
     def order(self) -> tuple[str, int]:
@@ -34,7 +42,10 @@ class Place(NamedTuple):
         return self.file, self.line or 0
 
     def __str__(self) -> str:
-        return self.file if self.line is None else f"{self.file}:{self.line}"
+        if self.line is None:
+            return self.file
+        within = "" if self.sheet is None else f"{self.sheet}!{self.letter or ''}"
+        return f"{self.file}:{within}{self.line}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,8 +1,8 @@
 """Reads a log file: path -> `RawLog`, located raw text with no meaning yet.
 
-Input: the path of a YAML or CSV file. Output: the same `RawLog` from both, with findings on text
-that is no record or has no clear cells. Never interprets a cell, never raises for a bad file, and
-reads nothing but the file it was given.
+Input: the path of a YAML, CSV or .xlsx file. Output: the same `RawLog` from all, with findings on
+text that is no record or has no clear cells. Never interprets a cell, never raises for a bad file,
+and reads nothing but the file it was given.
 """
 
 from collections.abc import Iterable, Sequence
@@ -13,14 +13,16 @@ from handoff.log.fields import Section, fields_of
 from handoff.model.bounds import USUAL, Bounds
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
-from handoff.read.content import decode, read_text
+from handoff.read.content import WORKBOOK, decode, read_text, text_of
 from handoff.read.csv_header import find_header
 from handoff.read.from_csv import read_csv, with_rows
+from handoff.read.from_xlsx import read_xlsx
 from handoff.read.from_yaml import read_yaml
 from handoff.read.raw_log import RawLog, Record, silent, unusable
 
 __all__ = [
     "SUFFIXES",
+    "WORKBOOK",
     "RawLog",
     "Record",
     "decode",
@@ -30,12 +32,14 @@ __all__ = [
     "read_text",
     "sheet_of",
     "silent",
+    "text_of",
     "with_records",
 ]
 
 _FORMATS = {
     ".yaml": read_yaml,
     ".yml": read_yaml,
+    WORKBOOK: read_xlsx,
     ".csv": read_csv,
     ".tsv": read_csv,
     ".txt": read_csv,

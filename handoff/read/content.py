@@ -1,14 +1,16 @@
-"""The bytes of a log file as text.
+"""The bytes of a log file as text; of a workbook, the rows of the sheet that is a log.
 
 Input: a path. Output: the text, or None, and findings: why the file is no log, or which encoding
-was assumed. Reads regular text in UTF-8, UTF-16 and Windows-1252. Never writes.
+was assumed. Reads regular text in UTF-8, UTF-16 and Windows-1252, and .xlsx. Never writes.
 """
 
 import codecs
 import re
-from pathlib import Path
+from pathlib import Path, PurePath
 
 from handoff.log.cell import hidden_character
+from handoff.log.workbook import table_of
+from handoff.model.bounds import USUAL
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 
@@ -17,6 +19,8 @@ _MARKED = (
     (codecs.BOM_UTF16_LE, "utf-16"),
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
+WORKBOOK = ".xlsx"  # how its name ends
+_OTHER_SPREADSHEETS = frozenset({".xls", ".xlsm", ".xlsb", ".ods", ".numbers"})
 ASSUMED = "windows-1252"  # where a text is not UTF-8
 # Control characters that no text editor or spreadsheet writes into a text file.
 _BINARY = re.compile(r"[\x01-\x08\x0e-\x1a\x1c-\x1f]")
@@ -36,6 +40,18 @@ def read_text(path: str, size_mb: float) -> tuple[str | None, list[Finding]]:
         return None, [_cannot_open(error, place)]
     if len(content) > most_bytes:
         return None, [finding("file-too-large", place, limit_mb=size_mb)]
+    return text_of(content, path, size_mb)
+
+
+def text_of(
+    content: bytes, path: str, size_mb: float = USUAL.size_mb
+) -> tuple[str | None, list[Finding]]:
+    """The text of the bytes of a file, as `read_text` gives it."""
+    place, suffix = Place(path), PurePath(path).suffix.lower()
+    if suffix in _OTHER_SPREADSHEETS:
+        return None, [finding("other-spreadsheet", place, suffix=suffix)]
+    if suffix == WORKBOOK:
+        return table_of(content, path, size_mb)
     text, encoding = decode(content) or (None, None)
     refusal = _refusal(text, place)
     if refusal:

@@ -1,10 +1,11 @@
 """The output of reading a log: records of raw text with their places.
 
-Input: nothing. Output: `RawLog` and `Record`, the same from YAML and CSV. Interprets nothing.
+Input: nothing. Output: `RawLog` and `Record`, the same from all forms of a log. Interprets
+nothing.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Any, NamedTuple
 
@@ -40,7 +41,8 @@ class RawLog:
     only a patient's facts. `patients` then holds the rows that first state facts of a patient.
     `columns` gives the names as written in a CSV header by contract name; None for YAML, where they
     are the contract's own. `decimal_comma`: `1,5` is one and a half. `above` holds the cells of
-    unit and shift that stand above the column names of a CSV log.
+    unit and shift that stand above the column names of a table. `sheet` is the sheet of a workbook,
+    and `letters` names its columns as the spreadsheet does, by contract name.
     """
 
     file: str
@@ -53,18 +55,21 @@ class RawLog:
     columns: Mapping[str, str] | None = None
     decimal_comma: bool = False
     above: Record = Record(0, {})  # noqa: RUF009 - a record never changes
+    sheet: str | None = None
+    letters: Mapping[str, str] = field(default_factory=dict)
 
-    def place(self, record: Record, field: Field) -> Place:
+    def place(self, record: Record, of: Field) -> Place:
         """The place of one field's cell in a record, also of a missing cell."""
-        line = record.lines.get(field.name, record.line)
+        line = record.lines.get(of.name, record.line)
         if record.file is not None:
-            return Place(record.file, line, field.name)
-        column = field.column if self.columns is None else self.columns.get(field.name, field.name)
-        return Place(self.file, line, column)
+            return Place(record.file, line, of.name)
+        column = of.column if self.columns is None else self.columns.get(of.name, of.name)
+        return Place(self.file, line, column, self.sheet, self.letters.get(of.name))
 
     def row_place(self, record: Record) -> Place:
         """The place where a record starts."""
-        return Place(record.file or self.file, record.line)
+        file = record.file or self.file
+        return Place(file, record.line, None, None if record.file else self.sheet)
 
 
 def silent(file: str) -> RawLog:

@@ -14,7 +14,7 @@ from handoff.compose.results import Results
 from handoff.compose.still_open import open_comments
 from handoff.compose.words import Words
 from handoff.draw.paper import PAPERS, Document, Typesetter, draw_blank, letters_lacking
-from handoff.log.blank import Blank, StillOpen, starter_csv, starter_yaml
+from handoff.log.blank import Blank, StillOpen, starter_csv, starter_xlsx, starter_yaml
 from handoff.model.findings import Finding
 from handoff.model.ward import Patient
 from handoff.store.file_names import distinct_names
@@ -89,4 +89,5 @@ def _of_unit(blank: Blank, printing: BlankPrinting) -> dict[str, bytes]:
         "blank.pdf": draw_blank(pages, document),
         "blank.yaml": starter_yaml(blank, words.say, open_comments(blank, words)),
         "blank.csv": starter_csv(blank),
+        "blank.xlsx": starter_xlsx(blank),
     }

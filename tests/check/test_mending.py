@@ -53,10 +53,17 @@ def _typed(where: str, value: object, *typed: str) -> Mended:
 
 E_0, E_1, P_0 = "entries.0", "entries.1", "patients.0"
 
+AS_CSV = Mended(f"{E_0}.breaths", 8, log=table(ROW), name="night.csv", options=IN_OPTIONS)
+
 MENDED: dict[str, Mended] = {
     # the file
     "unknown-format": Mended(f"{E_0}.breaths", 8, name="night.yaml"),
     "empty-file": Mended(f"{E_0}.breaths", 8, log=night()),
+    "other-spreadsheet": AS_CSV,
+    "not-a-workbook": AS_CSV,
+    "too-many-cells": AS_CSV,
+    "second-log": AS_CSV,
+    "formula-without-value": AS_CSV,
     "binary-file": Mended(f"{E_0}.breaths", 8, log=table(ROW)),
     "nul-bytes": _typed(f"{E_1}.breaths", 8, "\0 -> "),
     "encoding-assumed": Mended(

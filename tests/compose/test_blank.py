@@ -7,6 +7,7 @@ import re
 import stat
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 from zoneinfo import available_timezones
@@ -14,6 +15,7 @@ from zoneinfo import available_timezones
 import pytest
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
+from openpyxl import load_workbook
 
 from handoff.cli import main as cli
 from handoff.compose.blank import SELDOM_ORDERED, compose_patient_blanks, compose_unit_blank
@@ -22,19 +24,19 @@ from handoff.draw.paper import PAPERS, draw_blank
 from handoff.draw.paper.blank_table import BlankTable
 from handoff.draw.paper.canvas import MARGIN_PT
 from handoff.draw.paper.typeface import SMALL_BOLD, SMALL_PT
-from handoff.log.blank import Blank, starter_csv, starter_yaml
+from handoff.log.blank import Blank, starter_csv, starter_xlsx, starter_yaml
 from handoff.log.fields import EXAMPLES, FIELDS, Kind, Section, fields_of
 from handoff.model.findings import Severity
 from handoff.model.matters import MatterState
 from handoff.model.pages import BlankPage
-from handoff.model.ward import Entry, Handover, Patient, Shift, Symptom, Unit, What
+from handoff.model.ward import Entry, Handover, Log, Patient, Shift, Symptom, Unit, What
 from handoff.run.blank import blank_after
 from tests.support.bad_logs import IN_OPTIONS, night
 from tests.support.builders import ZONE, entry, handover, order, patient
 from tests.support.builders import found as found_by
 from tests.support.desks import fields_of_form
 from tests.support.desks import night as start_desk
-from tests.support.logs import check_text, log_of
+from tests.support.logs import as_text, check_text, log_of
 from tests.support.random_patients import NOWHERE, PATIENTS
 from tests.support.runs import WARD, content
 from tests.support.sheets import (
@@ -74,25 +76,25 @@ def of_unit(tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
 # starters
 
 
-@pytest.mark.parametrize("name", ["blank.yaml", "blank.csv"])
+@pytest.mark.parametrize("name", ["blank.yaml", "blank.csv", "blank.xlsx"])
 @pytest.mark.parametrize("arguments", [[*GIVEN], [*GIVEN, "--patients", "8"]])
 def test_a_starter_passes_the_checks_and_tells_of_nobody(
     tmp_path: Path, name: str, arguments: list[str]
 ) -> None:
     files = blank(tmp_path / "out", *arguments)
-    assert set(files) == {"blank.yaml", "blank.csv", "blank.pdf"}
+    assert set(files) == {"blank.yaml", "blank.csv", "blank.xlsx", "blank.pdf"}
     assert cli.main(["check", str(tmp_path / "out" / name)]) == cli.DONE
-    log = log_of(files[name].decode("utf-8-sig"), name)
+    log = log_of(as_text(files[name], name), name)
     assert (log.patients, log.entries, log.set_aside) == ((), (), ())
     assert {each.severity for each in log.findings} == {Severity.NOTE}
     assert log.unit.name == "Harbour 3 East"
 
 
-@pytest.mark.parametrize("name", ["blank.yaml", "blank.csv"])
+@pytest.mark.parametrize("name", ["blank.yaml", "blank.csv", "blank.xlsx"])
 def test_all_that_is_wrong_with_a_starter_of_examples_is_that_they_are_left(
     tmp_path: Path, name: str
 ) -> None:
-    starter = blank(tmp_path / "out")[name].decode("utf-8-sig")
+    starter = as_text(blank(tmp_path / "out")[name], name)
     log, findings = check_text(starter, name)
     assert log is None
     errors = [each for each in findings if each.severity is not Severity.NOTE]
@@ -140,25 +142,60 @@ def test_an_example_that_is_left_is_never_handed_over(tmp_path: Path, left: str)
     assert examples == {text for name, text in EXAMPLES.items() if name.startswith(left)}
 
 
+def carried_by(name: str, starter: bytes) -> Log:
+    """The log that a starter with the patients of another log is."""
+    given = {"shift": IN_OPTIONS["shift"]}
+    log, findings = check_text(as_text(starter, name), name, given)
+    assert log is not None, findings
+    assert log.entries == ()
+    return log
+
+
 @given(st.lists(PATIENTS, max_size=4, unique_by=lambda each: each.id))
 def test_patients_are_carried_as_they_are(patients: list[Patient]) -> None:
     carried = Blank(UNIT, 0, before=NIGHT, patients=tuple(patients))
-    given = {"shift": IN_OPTIONS["shift"]}
-    for name, text in (
+    for name, starter in (
         ("night.yaml", starter_yaml(carried, words(ZONE).say)),
         ("night.csv", starter_csv(carried)),
     ):
-        log, findings = check_text(text.decode("utf-8-sig"), name, given)
-        assert log is not None, findings
+        log = carried_by(name, starter)
         assert [replace(each, place=NOWHERE) for each in log.patients] == patients
-        assert log.entries == ()
 
 
-@pytest.mark.parametrize("name", ["blank.yaml", "blank.csv"])
+@settings(max_examples=10)
+@given(st.lists(PATIENTS, max_size=4, unique_by=lambda each: each.id))
+def test_patients_are_carried_in_a_workbook_too(patients: list[Patient]) -> None:
+    starter = starter_xlsx(Blank(UNIT, 0, before=NIGHT, patients=tuple(patients)))
+    log = carried_by("night.xlsx", starter)
+    assert [replace(each, place=NOWHERE) for each in log.patients] == patients
+
+
+def test_a_blank_workbook_offers_words_and_spoils_nothing_that_is_typed(
+    of_ward: dict[str, bytes],
+) -> None:
+    workbook = load_workbook(BytesIO(of_ward["blank.xlsx"]))
+    table = workbook["Log"]
+    columns = {str(cell.value): str(cell.column_letter) for cell in table["1"]}
+    text = {
+        name for name, at in columns.items() if table.column_dimensions[at].number_format == "@"
+    }
+    assert {"patient_id", "name", "born", "bed", "at", "until", "taught", "note"} <= text
+    assert text.isdisjoint({"breaths", "volume_ml", "spo2", "temp_c", "weight_kg"})
+    offered = {
+        str(each.sqref).partition("2:")[0]: (each.type, each.formula1)
+        for each in table.data_validations.dataValidation
+    }
+    assert offered[columns["flow"]] == ("list", '"steady,fast,slow,blew"')
+    assert offered[columns["on_oxygen"]] == ("list", '"yes,no"')
+    assert columns["note"] not in offered
+    assert workbook.properties.modified == datetime(2000, 1, 1)  # noqa: DTZ001 - as it is read
+
+
+@pytest.mark.parametrize("name", ["blank.yaml", "blank.csv", "blank.xlsx"])
 def test_the_times_of_the_next_shift_are_left_to_fill_in(
     of_ward: dict[str, bytes], name: str
 ) -> None:
-    text = of_ward[name].decode("utf-8-sig")
+    text = as_text(of_ward[name], name)
     log, findings = check_text(text, name)
     assert log is None
     errors = [each for each in findings if each.severity is Severity.ERROR]

@@ -26,6 +26,7 @@ from tests.support.desks import (
     said,
 )
 from tests.support.runs import WARD
+from tests.support.workbooks import sheet_of, workbook
 
 
 @pytest.fixture
@@ -178,6 +179,23 @@ def test_dropped_files_are_new_logs_of_their_owner(tmp_path: Path) -> None:
     names = {path.name for path in tmp_path.iterdir()}
     assert names == {"Night-of-6-Marz.yaml", "Night-of-6-Marz-2.yaml", "b.csv"}
     assert kept.read_bytes() == content
+
+
+def test_a_workbook_is_taken_in_shown_and_never_written_in(tmp_path: Path) -> None:
+    opened = open_desk(tmp_path)
+    content = workbook({"Evening": sheet_of(EVENING_CSV, ";")})
+    files = {"files": (BytesIO(content), "evening.xlsx")}
+    assert opened.post("/logs/files", files).status_code == 303
+    assert (tmp_path / "evening.xlsx").read_bytes() == content
+    page = said(opened.get("/"))
+    assert "Larkspur" in page
+    sentence = "evening.xlsx is a workbook: the desk shows it, and writes nothing in it."
+    assert sentence in page
+    (key,) = set(re.findall(r'<option value="(\w{24})"', opened.get("/entry").text)[:1])
+    answer = opened.post("/entry", {"bed": key, "form": "one", "at": "21:00", "breaths": "5"})
+    assert sentence in said(answer)
+    assert opened.get("/put-right").status_code == 200
+    assert (tmp_path / "evening.xlsx").read_bytes() == content
 
 
 @pytest.mark.parametrize(

@@ -5,8 +5,11 @@ all (line, column, code) found in it. All are of one night, 19:00 to 07:00 in Ha
 clock goes forward, and of one patient unless the log is about another.
 """
 
+import csv
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+
+from tests.support.workbooks import cell, rows, sheet_of, workbook
 
 Found = tuple[int | None, str | None, str]
 
@@ -33,6 +36,7 @@ HEADER = "patient_id,name,born,bed,order_start,at,until,what,breaths,volume_ml,s
 WHO = '10442,"Larkspur, Odile",1958-04-02,12A,2026-03-06 10:00,'
 ROW = WHO + "19:40,,,8,,,\n"
 AGAIN = "10442,,,,,"
+OF_ROW = next(csv.reader([ROW]))[:-1]
 
 
 def table(*rows: str, header: str = HEADER) -> str:
@@ -68,6 +72,11 @@ def _csv(content: str | bytes, *found: Found, **options: str) -> BadLog:
     return BadLog(content, list(found), "night.csv", options or IN_OPTIONS)
 
 
+def _sheet(data: str, *found: Found, **others: str) -> BadLog:
+    content = workbook({"Log": data, **others})
+    return BadLog(content, list(found), "night.xlsx", IN_OPTIONS)
+
+
 def _cell(code: str, cell: str) -> BadLog:
     """A log whose one entry has a bad cell that is lost alone."""
     column = cell.partition(":")[0]
@@ -91,6 +100,21 @@ BAD_LOGS: dict[str, BadLog] = {
     "unknown-format": BadLog(night(), [(None, None, "unknown-format")], "night.log"),
     "empty-file": _yaml(" \n\n", (None, None, "empty-file")),
     "binary-file": _csv(b"PK\x03\x04\x14\x00\x06\x00", (None, None, "binary-file")),
+    "other-spreadsheet": BadLog(b"x", [(None, None, "other-spreadsheet")], "night.xls"),
+    "not-a-workbook": BadLog(b"x", [(None, None, "not-a-workbook")], "night.xlsx"),
+    "too-many-cells": BadLog(
+        b"PK\x01\x02" * 10_001, [(None, None, "too-many-cells")], "night.xlsx"
+    ),
+    "sheet-not-read": _sheet(
+        sheet_of(table(ROW)), (None, None, "sheet-not-read"), Words=rows(["dizzy"])
+    ),
+    "second-log": _sheet(
+        sheet_of(table(ROW)), (None, None, "second-log"), Evening=rows(["patient_id", "at"])
+    ),
+    "formula-without-value": _sheet(
+        rows(*csv.reader([HEADER]), [*OF_ROW, cell(None, formula="A1")]),
+        (2, "note", "formula-without-value"),
+    ),
     "nul-bytes": _csv(table(ROW, AGAIN + "19:50,,,8\0,,,\n"), (3, None, "nul-bytes")),
     "encoding-assumed": _csv(
         table(ROW.replace("Odile", "Odéle")).encode("windows-1252"),

@@ -8,9 +8,7 @@ from handoff.check import Options, check
 from handoff.gather import gather
 from handoff.model.findings import Finding
 from handoff.model.ward import Handover, Log
-from handoff.read import read
-from handoff.read.from_csv import read_csv
-from handoff.read.from_yaml import read_yaml
+from handoff.read import parse, read, text_of
 from handoff.run.handovers import Handovers, read_units
 from handoff.run.units import gather_units
 from tests.support.bad_logs import Found
@@ -40,8 +38,14 @@ def check_text(
     text: str, name: str = "night.yaml", given: Mapping[str, str] | None = None
 ) -> tuple[Log | None, tuple[Finding, ...]]:
     """The log in `text` as if it stood in the file `name`."""
-    parse = read_csv if name.endswith(".csv") else read_yaml
-    return check(parse(text, name, []), options(**(given or {})))
+    return check(parse(text, name), options(**(given or {})))
+
+
+def as_text(content: bytes, name: str) -> str:
+    """The text of a log's bytes, also of a workbook."""
+    text, _ = text_of(content, name)
+    assert text is not None
+    return text
 
 
 def log_of(text: str, name: str = "night.yaml", given: Mapping[str, str] | None = None) -> Log:

@@ -14,6 +14,7 @@ SHIFTS = sorted((SAMPLES / "ward").glob("*.yaml"))
 NIGHT = SAMPLES / "ward" / "2026-03-06-night.yaml"
 ELSEWHERE = SAMPLES / "elsewhere" / "2026-03-06-night.yaml"
 NIGHT_CSV = SAMPLES / "2026-03-06-night.csv"
+NIGHT_XLSX = SAMPLES / "2026-03-06-night.xlsx"
 MESSY = SAMPLES / "messy.csv"
 SPRING, AUTUMN = sorted((SAMPLES / "clock-change").glob("*.yaml"))
 LATER = datetime(2027, 1, 1, tzinfo=UTC)

@@ -11,7 +11,7 @@ import fcntl
 import os
 import stat
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -20,7 +20,7 @@ from typing import TypeVar
 
 from handoff.desk.edits.failures import EditError
 from handoff.model.bounds import USUAL
-from handoff.read import decode
+from handoff.read import WORKBOOK, decode
 from handoff.store.folder import flush
 
 MOST_BYTES = int(USUAL.size_mb * 2**20)
@@ -83,8 +83,20 @@ class LogText:
             ) from error
 
 
+def read_only(paths: Iterable[str]) -> list[str]:
+    """A sentence on each log that the desk shows and writes nothing in."""
+    names = (Path(path).name for path in paths if Path(path).suffix.lower() == WORKBOOK)
+    return [
+        f"{name} is a workbook: the desk shows it, and writes nothing in it. Add to it in the "
+        "spreadsheet."
+        for name in names
+    ]
+
+
 def read_log(path: str) -> LogText:
     """The log, to be changed; raises `EditError` where it could not be written back as it was."""
+    for sentence in read_only([path]):
+        raise EditError(sentence)
     content = _tried(lambda: Path(path).read_bytes())
     if len(content) > MOST_BYTES:
         raise EditError("This file is larger than any log of one shift. Check that it is the log.")

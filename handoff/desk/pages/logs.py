@@ -192,7 +192,7 @@ def _kept(folder: Path, given: FileStorage) -> str:
     if name.suffix.lower() not in SUFFIXES:
         raise EditError(
             f"{name.name} is not a log: its name ends in none of {', '.join(sorted(SUFFIXES))}. "
-            "In a spreadsheet, save it as CSV, and drop the CSV file."
+            "In a spreadsheet, save it as CSV or .xlsx, and drop that file."
         )
     content = given.stream.read(logbook.MOST_BYTES + 1)
     if len(content) > logbook.MOST_BYTES:

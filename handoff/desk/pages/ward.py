@@ -15,6 +15,7 @@ from handoff.compose.patient import compose_patient
 from handoff.compose.unit import compose_unit
 from handoff.desk import current
 from handoff.desk.drawing import svg
+from handoff.desk.edits import logbook
 from handoff.desk.still_open import StillOpen, still_open
 from handoff.desk.ward import Ward
 from handoff.draw.chart import draw_spark, draw_volume
@@ -84,7 +85,7 @@ def ward() -> str | Response:
     if not seen.handovers:
         return render_template("nothing_open.html")
     units = [_shown_unit(seen, number) for number in range(len(seen.results))]
-    return render_template("ward.html", units=units)
+    return render_template("ward.html", units=units, read_only=logbook.read_only(seen.raw_logs))
 
 
 @BLUEPRINT.get("/patients/<key>")
