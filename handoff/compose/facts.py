@@ -4,7 +4,7 @@ Input: one patient's measures and verdicts. Output: a record whose fields the te
 and picks rows; judges nothing and rounds nothing.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -27,10 +27,12 @@ from handoff.model.ward import (
     Patient,
     Position,
     Shift,
+    Symptom,
     Unit,
     What,
 )
 
+WITHOUT_A_RULE = (Symptom.COUGH, Symptom.FATIGUE)  # they meet no rule, and are printed
 ADULT_FROM_Y = 16  # the age from which the limits of adults are used
 
 
@@ -39,8 +41,8 @@ class Facts:
     """The facts of one patient; templates use each by its name.
 
     `order_start` is that of the stay's first order, `order_day` counts from it, 1 on that day.
-    `held`: no page asks for the exercise. `told`: the shift has such a row. The counts are the
-    shift's.
+    `held`: no page asks for the exercise. `told`: the shift has such a row. `also_charted`: the
+    symptoms that meet no rule, and how often. The counts are the shift's.
     """
 
     unit: Unit
@@ -74,6 +76,8 @@ class Facts:
     exercises_in_stay: int
     declined: int
     told: bool
+    last_entry_at: datetime | None
+    also_charted: Mapping[str, int]
     held_s: Spread | None
     pain: Spread | None
     lowest_spo2: Entry | None
@@ -126,6 +130,12 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
         exercises_in_stay=sum(entry.is_exercise for entry in measures.stay_entries),
         declined=sum(entry.what is What.DECLINED for entry in entries),
         told=any(entry.what is What.TOLD for entry in entries),
+        last_entry_at=last_entry_at(handover, patient),
+        also_charted={
+            str(symptom): count
+            for symptom in WITHOUT_A_RULE
+            if (count := sum(symptom in each.signs.symptoms for each in measures.caution_entries))
+        },
         held_s=measures.bedside.held_s,
         pain=measures.bedside.pain,
         lowest_spo2=measures.bedside.lowest_spo2,
@@ -135,6 +145,12 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
         not_told=[each for each in verdicts.escalations if not each.is_told],
         limits=limits,
     )
+
+
+def last_entry_at(handover: Handover, patient: Patient) -> datetime | None:
+    """The time of the patient's last entry, whatever it records, at 'data as of'."""
+    known = [each.at for each in handover.entries_of(patient) if each.at <= handover.as_of]
+    return max(known, default=None)
 
 
 def is_kept_back(measures: Measures, verdicts: Verdicts) -> bool:

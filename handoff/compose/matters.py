@@ -21,11 +21,15 @@ HOLD_IS_OLD = timedelta(hours=24)  # age at which a hold is asked about again: c
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """The unit and time of the words: a time before `now_from` is printed with its day."""
+    """The unit and time of the words: a time before `now_from` is printed with its day.
+
+    `last_entry_at` is that of the patient's last entry, for words without the facts of a page.
+    """
 
     unit: str
     as_of: datetime
     now_from: datetime
+    last_entry_at: datetime | None = None
 
 
 class MatterWords:
@@ -42,7 +46,9 @@ class MatterWords:
         quotes: bool = True,
     ) -> None:
         self.matter, self._words, self._quotes = matter, words, quotes
+        last_entry_at = facts.last_entry_at if facts else moment.last_entry_at
         self._facts, self._own = facts, {**_facts(matter, moment), "quotes": quotes}
+        self._own["last_entry_at"] = last_entry_at
         self._own["from_on"] = self._say("from_on")
 
     @property

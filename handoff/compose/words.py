@@ -7,7 +7,7 @@ The only module that knows Jinja2. Text from a log is put in as it is and never 
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from functools import lru_cache
 from pathlib import Path
 from types import CodeType, MappingProxyType
@@ -113,6 +113,11 @@ class Words:
         twice = local.utcoffset() != local.replace(fold=1 - local.fold).utcoffset()
         return local.strftime("%H:%M %Z" if twice else "%H:%M")
 
+    def age(self, seen_at: datetime, last_entry_at: datetime | None) -> str:
+        """How much older than the patient's last entry a value is, in whole hours; '' under one."""
+        hours = 0 if last_entry_at is None else (last_entry_at - seen_at) // timedelta(hours=1)
+        return self.say("said.age", hours=hours) if hours >= 1 else ""
+
     def when(self, instant: datetime) -> str:
         """Local day and clock time: `6 Mar 05:10`."""
         return f"{self.day(instant.astimezone(self._zone).date())} {self.clock(instant)}"
@@ -215,6 +220,7 @@ class Words:
             "listed": self._listed,
             "clocks": self._clocks,
             "moment": self.moment,
+            "age": self.age,
             # On air, on how much oxygen, or not recorded.
             "air": lambda on_oxygen, oxygen: self.say(
                 "said.air", on_oxygen=on_oxygen, oxygen=oxygen
@@ -242,10 +248,19 @@ class Words:
             return latest
         return self.say("said.times", count=len(instants), latest=latest)
 
-    def _signs_listed(self, signs: Sequence[tuple[str, SeenSign, datetime]]) -> str:
-        """Each sign seen beside, with its time; the latest ones where there are many."""
+    def _signs_listed(
+        self, signs: Sequence[tuple[str, SeenSign, datetime]], last_entry_at: datetime | None
+    ) -> str:
+        """Each sign seen beside, with its time, and a value with its age; the latest ones where
+        there are many.
+        """
         latest = [
-            self.say("said.sign_at", sign=self.sign(rule, seen), at=seen_at)
+            self.say(
+                "said.sign_at",
+                sign=self.sign(rule, seen),
+                at=seen_at,
+                age="" if isinstance(seen, tuple) else self.age(seen_at, last_entry_at),
+            )
             for rule, seen, seen_at in signs[-MOST_NAMED:]
         ]
         more = len(signs) - len(latest)

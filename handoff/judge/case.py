@@ -6,7 +6,7 @@ its three kinds of verdict: met, not met, undecided. Holds no rule and no number
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import NamedTuple, Self
 
 from handoff.limits.reading import Limits
@@ -17,6 +17,9 @@ from handoff.model.ward import Entry, Handover, Order, Patient
 THE_ORDER = "the order"
 NO_ENTRY = "no entry in the shift"
 NO_GOOD_READING = "no reading in good form in the shift"
+
+# How far a rule that counts what comes again looks back over the shift's start: common practice.
+LOOKS_BACK = timedelta(minutes=60)
 
 
 class Against(NamedTuple):  # made for each rule of each shift of a stay
@@ -31,26 +34,30 @@ class Against(NamedTuple):  # made for each rule of each shift of a stay
 class Seen:
     """What met a rule: the printed value, the limit it was compared with, its rows, its time.
 
-    Without rows, the patient's own row is cited.
+    Without rows, the patient's own row is cited. `led_up` are those of the rows that came before it
+    was met. With `holds_back` no page asks for the exercise.
     """
 
     value: float | str | None
     against: Against
     rows: Sequence[Entry] = ()
     at: datetime | None = None
+    led_up: Sequence[Entry] = ()
+    holds_back: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class ShiftRows:
     """One patient's rows of one shift, with the order in force then.
 
-    `entries` are all that are judged with the shift, `before` the earlier ones of the stay, both in
-    time order. `readings` are the shift's readings in good form, `best` is the highest of them, and
-    `previous_best` that of the 24 h before the shift.
+    `start` is the shift's. `entries` are all that are judged with it, `before` the earlier ones of
+    the stay, both in time order. `readings` are the shift's readings in good form, `best` is the
+    highest of them, and `previous_best` that of the 24 h before the shift.
     """
 
     patient: Patient
     order: Order
+    start: datetime
     entries: tuple[Entry, ...]
     before: tuple[Entry, ...]
     readings: tuple[Entry, ...]
@@ -69,6 +76,12 @@ class Case:
     def of(self, rule: str) -> Self:
         """The same patient in another rule's view."""
         return replace(self, rule=rule)
+
+    def looking_back(self, time: timedelta = LOOKS_BACK) -> Self:
+        """The same case; the rows of so long before the shift are among its entries too."""
+        since = min([self.rows.start, *(entry.at for entry in self.entries[:1])]) - time
+        before = tuple(entry for entry in self.rows.before if entry.at >= since)
+        return replace(self, rows=replace(self.rows, entries=(*before, *self.entries)))
 
     @property
     def patient(self) -> Patient:
@@ -118,6 +131,8 @@ class Case:
             at=seen.at or (rows[-1].at if rows else None),
             entries=tuple(row.place for row in rows) or (self.patient.place,),
             times=tuple(row.at for row in rows),
+            led_up=tuple((row.place, row.at) for row in seen.led_up),
+            holds_back=seen.holds_back,
         )
 
     def not_met(self, found: Found) -> Verdict:

@@ -117,6 +117,7 @@ def _rows(
     return ShiftRows(
         patient=listing.patient,
         order=order,
+        start=shift.start,
         entries=tuple(entries[begin:upto]),
         before=tuple(entries[first:begin]),
         readings=of_shift,
@@ -163,7 +164,7 @@ def _met(window: Window) -> dict[str, list[Entry]]:
         verdict = rule.decide(case.of(name))
         if not verdict.met or verdict.level is not Level.ESCALATE:
             continue
-        cited = set(zip(verdict.entries, verdict.times, strict=True))
+        cited = set(zip(verdict.entries, verdict.times, strict=True)) - set(verdict.led_up)
         rows = [row for row in (*case.rows.before, *case.entries) if (row.place, row.at) in cited]
         if name not in FOLLOWED_BY_SYMPTOM:
             met[name] = rows

@@ -38,8 +38,8 @@ class Bound(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Vital:
-    """A vital sign: its name and unit, its field in `Signs`, and the names of its rule's limits. A
-    value worse by at least the given amount needs a new `told` row (common practice).
+    """A vital sign, or pain: its name and unit, its field in `Signs`, and the names of its rule's
+    limits. A value worse by at least the given amount needs a new `told` row (common practice).
     """
 
     name: str
@@ -71,6 +71,8 @@ class Vital:
         )
 
 
+PAIN = "pain-again"  # the rule whose limit is that of strong pain
+
 VITALS: Mapping[str, Vital] = {
     "low-oxygen": Vital("SpO2", "%", "spo2", "spo2_at_or_under", None, 2),
     "breathing-rate": Vital(
@@ -79,6 +81,7 @@ VITALS: Mapping[str, Vital] = {
     "pulse": Vital("pulse", "/min", "pulse", "pulse_at_or_under", "pulse_at_or_over", 5),
     "low-temperature": Vital("temperature", "°C", "temp_c", "temp_c_at_or_under", None, 0.5),
     "fever": Vital("temperature", "°C", "temp_c", None, "temp_c_at_or_over", 0.5),
+    PAIN: Vital("pain", "of 10", "pain", None, "pain_at_or_over", 2),
 }
 
 SYMPTOMS: Mapping[str, tuple[Symptom, ...]] = {
@@ -343,8 +346,4 @@ FAINT_OR_CHEST_PAIN = Rule(
 )
 DROWSY_OR_CONFUSED = Rule(
     "drowsy-or-confused", "drowsy or confused charted", symptom, about=("drowsy", "confused")
-)
-DIZZINESS = Rule("dizziness", "dizzy or tingling charted", symptom, about=("dizzy",))
-BREATHLESS = Rule(
-    "breathless", "breathless or wheeze charted", symptom, about=("breathless", "wheeze")
 )
