@@ -43,7 +43,9 @@ def test_a_graver_rule_comes_after_the_milder_ones_it_replaces() -> None:
         ("dizziness-again", "dizziness"),
         ("dizziness-with-signs", "dizziness"),
         ("dizziness-with-signs", "dizziness-again"),
+        ("breathless-again", "breathless"),
         ("volume-drop-with-signs", "volume-drop"),
+        ("pain-again", "pain-limits"),
     ]
     for graver, milder in pairs:
         assert rules.index(milder) < rules.index(graver)

@@ -223,6 +223,7 @@ def test_a_symptom_is_found_with_the_times_of_its_entries() -> None:
         "charted_at": (at("08:00"), at("09:00")),
         "of_rows": 2,
         "seen_before": (),
+        "at_once": 10,
     }
 
 
@@ -242,4 +243,5 @@ def test_every_vital_sign_has_a_rule_that_reads_as_a_nurse_would_write_it() -> N
         "pulse": "pulse 38 /min",
         "low-temperature": "temperature 38 °C",
         "fever": "temperature 38 °C",
+        "pain-again": "pain 38 of 10",
     }

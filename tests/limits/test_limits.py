@@ -56,6 +56,9 @@ DEFAULTS = [
     ("low-temperature", "temp_c_at_or_under", 35, "Cel", NEWS2),
     ("fever", "temp_c_at_or_over", 38, "Cel", USUAL),
     ("dizziness-again", "times_at_or_over", 2, "{times}", USUAL),
+    ("dizziness-again", "times_to_escalate_at_or_over", 3, "{times}", USUAL),
+    ("breathless-again", "times_at_or_over", 2, "{times}", USUAL),
+    ("breathless-again", "minutes_at_or_under", 60, "min", USUAL),
     ("dizziness-with-signs", "minutes_at_or_under", 60, "min", USUAL),
     ("volume-drop", "percent_at_or_under", 80, "%", USUAL),
     ("volume-drop", "readings_at_or_over", 2, "{readings}", USUAL),
@@ -74,7 +77,9 @@ DEFAULTS = [
     ("declined", "entries_at_or_over", 2, "{entries}", USUAL),
     ("pain-limits", "pain_once_at_or_over", 7, "{score}", USUAL),
     ("pain-limits", "pain_at_or_over", 4, "{score}", USUAL),
-    ("pain-limits", "exercises_at_or_over", 2, "{exercises}", USUAL),
+    ("pain-limits", "entries_at_or_over", 2, "{entries}", USUAL),
+    ("pain-again", "pain_at_or_over", 7, "{score}", USUAL),
+    ("pain-again", "minutes_at_or_over", 30, "min", USUAL),
     ("technique", "blew_at_or_over", 1, "{exercises}", USUAL),
     ("technique", "part_off_form_at_or_over", Fraction(1, 3), "1", USUAL),
     ("technique", "exercises_at_or_over", 3, "{exercises}", USUAL),
@@ -98,7 +103,8 @@ def test_every_default_limit_is_in_the_table_above() -> None:
 
 ESCALATIONS = (
     "low-oxygen", "breathing-rate", "pulse", "low-temperature", "faint-or-chest-pain",
-    "drowsy-or-confused", "dizziness-with-signs", "volume-drop-with-signs",
+    "drowsy-or-confused", "dizziness-again", "dizziness-with-signs", "breathless-again",
+    "volume-drop-with-signs", "pain-again",
 )  # fmt: skip
 NOTES = (
     "not-charted", "not-labelled", "short-hold", "goal-reached", "reading-at-scale", "no-goal",
@@ -110,7 +116,10 @@ def test_levels() -> None:
     assert tuple(name for name, rule in rules.items() if rule.level == "escalate") == ESCALATIONS
     assert tuple(name for name, rule in rules.items() if rule.level == "note") == NOTES
     assert {rule.level for rule in rules.values()} == {"escalate", "follow_up", "note"}
-    assert {name for name, rule in rules.items() if rule.milder_level} == {"volume-drop"}
+    assert {name for name, rule in rules.items() if rule.milder_level} == {
+        "dizziness-again",
+        "volume-drop",
+    }
 
 
 def test_every_default_lies_within_its_own_range_and_has_source_and_mark() -> None:

@@ -206,7 +206,7 @@ def _episode(draw: Random, shifts: list[Shift], as_of: datetime, line: int) -> l
     if draw.random() < 0.6:
         rows.append({"at": at + draw.choice([-1, 0, 0, 1, 5, 60, 61]) * MINUTE, **said})
     for _ in range(draw.choice([0, 2, 3, 4])):
-        later_min = draw.choice([59, 60, 61, 119, 120, 121, 300, 301, 600])
+        later_min = draw.choice([59, 60, 61, 119, 120, 121, 300, 301, 600, 780])
         seen: dict[str, Any] = draw.choice(
             [
                 {"signs": Signs(spo2=95, on_oxygen=True, oxygen=draw.choice(OXYGEN))},
