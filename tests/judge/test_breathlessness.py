@@ -5,6 +5,7 @@ Limits: 2 times, or within 60 min of a sign. All common practice.
 
 import pytest
 
+from handoff.model.ward import SeenBy
 from tests.support.builders import (
     at,
     entry,
@@ -36,7 +37,7 @@ def test_once_is_followed_up_and_the_exercise_waits() -> None:
     [
         ("10:00", "none", {}, False),
         ("09:59", "none", {}, True),
-        ("10:00", "none", {"seen_by": "patient"}, True),
+        ("10:00", "none", {"seen_by": SeenBy.PATIENT}, True),
         ("10:00", "cough", {}, True),
         ("09:10", "", {"what": "settled", "note": "Dr Quill", "about": ("wheeze",)}, False),
         ("09:10", "", {"what": "settled", "note": "Dr Quill", "about": ("pulse",)}, True),
