@@ -208,7 +208,9 @@ DEFAULT = default_limits()
 OTHERS = (
     with_limit("fever", "temp_c_at_or_over", "38.3"),
     without_rules("pulse"),
-    without_rules("pulse", "going-home", "faint-or-chest-pain", "drowsy-or-confused"),
+    without_rules(
+        *("pulse", "going-home", "faint-or-chest-pain", "drowsy-or-confused", "breathless-again")
+    ),
 )
 
 

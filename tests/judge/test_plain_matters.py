@@ -27,7 +27,7 @@ from tests.support.builders import (
 from tests.support.plain_matters import plain_matters
 from tests.support.random_stays import random_handover
 
-RANDOM_STAYS = (*range(300), 998)  # the last has a cell that none of the others has
+RANDOM_STAYS = (*range(300), 669, 998)  # the last two have cells that none of the others has
 LIMITS = default_limits()
 HALF_DAY = timedelta(hours=12)
 STAY_START = at("-9 07:00")
