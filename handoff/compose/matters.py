@@ -58,8 +58,12 @@ class MatterWords:
 
     @property
     def seen(self) -> str:
-        """What was seen and in which shift, when it was seen again, and what was seen since."""
-        parts = (self._say("from"), self._of_rule("seen"), self._say("once_more"), self.since)
+        """What was seen and in which shift, when it was seen again, and what was seen since. Of a
+        value that was measured again the age is not said: that of the later one counts.
+        """
+        own = {"last_entry_at": None} if self.matter.last_look else {}
+        seen = self._of_rule("seen", **own)
+        parts = (self._say("from"), seen, self._say("once_more"), self.since)
         return " ".join(filter(None, parts))
 
     @property
@@ -103,8 +107,9 @@ class MatterWords:
         again = [] if self.matter.settled_at else [self._of_rule("again")]
         return self._say("closes", steps=[*tell, *again])
 
-    def _of_rule(self, part: str) -> str:
-        return caution_words(self.matter.verdict, part, self._facts, self._words, **self._own)
+    def _of_rule(self, part: str, **more: object) -> str:
+        own = {**self._own, **more}
+        return caution_words(self.matter.verdict, part, self._facts, self._words, **own)
 
     def _told(self, name: str, told: Told, longest: int) -> str:
         note = (told.note or "") if self._quotes else ""
