@@ -32,8 +32,8 @@ class SymptomWithSigns(Found):
     and the minutes before it.
 
     `symptoms` and `charted_at` are those of the rows that met the rule, and `signs` are the signs
-    near them, in time order. `missing` are the vital signs not recorded within `minutes` (the
-    limit) of the symptom.
+    near them, in time order. Without such a sign `missing` are those not recorded within `minutes`
+    (the limit) of the symptom.
     """
 
     read: Charted
@@ -98,27 +98,30 @@ def beside(case: Case, symptom: str, signs: Sequence[str]) -> Beside:
         for row in rows
         if _gap(row, sign.entry) <= within and max(row.at, sign.entry.at) >= case.entries[0].at
     ]
-    found = SymptomWithSigns(charted(near, rows), tuple(sign.at for sign in seen), minutes)
-    return Beside(near, rows, pairs, found)
-
-
-def without_a_pair(case: Case, symptom: str, signs: Sequence[str], found: Beside) -> Verdict:
-    """Undecided where a vital sign is not recorded near the symptom, else not met."""
-    if not case.entries:
-        return case.undecided(found.found, NO_ENTRY)
-    within = found.found.minutes * MINUTE
     missing = [
         name
         for row in symptom_rows(case.of(symptom))
         for name in not_recorded(
-            [entry for entry in case.entries if _gap(entry, row) <= within], signs
+            [each for each in case.entries if _gap(each, row) <= within], signs
         )
     ]
-    if not missing:
-        return case.not_met(found.found)
-    named = replace(found.found, missing=tuple(dict.fromkeys(missing)))
-    why = f"{joined(named.missing)} not recorded within {named.minutes:g} min"
-    return case.undecided(named, why)
+    found = SymptomWithSigns(
+        charted(near, rows),
+        tuple(sign.at for sign in seen),
+        minutes,
+        missing=() if pairs else tuple(dict.fromkeys(missing)),
+    )
+    return Beside(near, rows, pairs, found)
+
+
+def without_a_pair(case: Case, found: SymptomWithSigns) -> Verdict:
+    """Undecided where a vital sign is not recorded near the symptom, else not met."""
+    if not case.entries:
+        return case.undecided(found, NO_ENTRY)
+    if not found.missing:
+        return case.not_met(found)
+    why = f"{joined(found.missing)} not recorded within {found.minutes:g} min"
+    return case.undecided(found, why)
 
 
 def _gap(one: Entry, other: Entry) -> timedelta:

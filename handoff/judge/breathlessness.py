@@ -80,7 +80,7 @@ def breathless_again(case: Case) -> Verdict:
     times = sorted({minute(row.at) for row in rows})
     again = len(times) >= most and rows[-1].at >= case.entries[0].at
     if not again and not near.pairs:
-        return without_a_pair(case, BREATHLESS.name, SIGNS_WITH_BREATHLESS, near)
+        return without_a_pair(case, near.found)
     met = [row for row in near.rows if (again and row in rows) or row in near.paired]
     led_up = [row for row in met if row not in near.paired and minute(row.at) < times[most - 1]]
     cited = near.cited(met)

@@ -89,7 +89,7 @@ def dizziness_with_signs(case: Case) -> Verdict:
     """
     near = beside(case, DIZZINESS.name, GRAVE_SIGNS)
     if not near.pairs:
-        return without_a_pair(case, DIZZINESS.name, GRAVE_SIGNS, near)
+        return without_a_pair(case, near.found)
     against = case.against("minutes_at_or_under")
     rows = near.cited(near.paired)
     return case.met(near.met_by(near.paired), Seen(near.value_min, against, rows))

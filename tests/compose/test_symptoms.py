@@ -20,8 +20,8 @@ unit: {name: Harbour 3 East, time_zone: America/Halifax, quiet_hours: none}
 shift: {start: 2026-03-06 07:00, end: 2026-03-06 19:00}
 patients:
 - {id: "10442", name: "Larkspur, Odile", born: 1958-04-02, bed: 12A,
-   precautions: "flat, spine not cleared", order: {start: 2026-03-05 10:00, goal_ml: 1500}, device: {given: yes, labelled: yes},
-   teaching: {taught: yes, shown_back: yes}}
+   precautions: "flat, spine not cleared", order: {start: 2026-03-05 10:00, goal_ml: 1500},
+   device: {given: yes, labelled: yes}, teaching: {taught: yes, shown_back: yes}}
 entries:
 """
 FINE = "spo2: 96, resp_rate: 16, pulse: 80, pain: 2, on_oxygen: no"
@@ -59,12 +59,14 @@ def test_after_breathlessness_no_page_asks_for_the_exercise_until_it_is_over() -
     breathless = f"at: 09:00, breaths: 5, symptoms: [breathless], {FINE}"
     waiting = given(breathless)
     sheet = patient_page(waiting)
-    assert sheet.next_shift[0] == "No exercise until breathless is over, ask again and chart none"
+    assert sheet.next_shift[0] == (
+        "No exercise until the breathing has settled; ask again, chart none"
+    )
     assert caution(sheet, "breathless") == (
         "Breathless: Breathless charted at 09:00. Not seen to be over. Stop, rest, position of "
         "ease as precautions allow; call if it does not settle."
     )
-    assert not any("Coach" in each for each in everywhere(waiting))
+    assert not any("Coach" in each or "each round" in each for each in everywhere(waiting))
     assert all("no exercise" in each.lower() for each in everywhere(waiting))
     over = given(breathless, "at: 10:00, breaths: 5, symptoms: [none]")
     assert "Over at 10:00." in caution(patient_page(over), "breathless")
@@ -78,10 +80,19 @@ def test_breathless_again_is_escalated_and_named_on_every_page() -> None:
     assert sheet.priority == "escalate"
     assert caution(sheet, "breathless-again") == (
         "Breathless and wheeze again: Breathless and wheeze charted at 09:00, 11:00 and 13:00. "
-        "Not recorded since as none: breathless and wheeze. Stop, stay with the patient, position "
+        "SpO2, breathing rate, pulse and pain not recorded within 60 min of it. Not recorded since as none: breathless and wheeze. Stop, stay with the patient, position "
         "of ease as precautions allow, call."
     )
     assert all("breathless and wheeze again" in each.lower() for each in everywhere(of))
+
+
+def test_breathless_again_says_what_was_not_measured_beside_it() -> None:
+    rows = [f"at: {clock}, what: note, symptoms: [wheeze]" for clock in ("11:00", "13:00")]
+    of = page("at: 07:30, breaths: 8, spo2: 95, on_oxygen: no", *rows)
+    missing = "SpO2, breathing rate, pulse and pain not recorded within 60 min of it."
+    assert missing in caution(of, "breathless-again")
+    lowest = next(fact.value for fact in of.numbers if fact.label == "Lowest SpO2")
+    assert lowest == "95 % at 07:30, 5 h before the last entry, on air"
 
 
 def test_breathless_beside_strong_pain_names_the_pain() -> None:
