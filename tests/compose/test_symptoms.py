@@ -80,7 +80,8 @@ def test_breathless_again_is_escalated_and_named_on_every_page() -> None:
     assert sheet.priority == "escalate"
     assert caution(sheet, "breathless-again") == (
         "Breathless and wheeze again: Breathless and wheeze charted at 09:00, 11:00 and 13:00. "
-        "SpO2, breathing rate, pulse and pain not recorded within 60 min of it. Not recorded since as none: breathless and wheeze. Stop, stay with the patient, position "
+        "SpO2, breathing rate, pulse and pain not recorded within 60 min of it. "
+        "Not recorded since as none: breathless and wheeze. Stop, stay with the patient, position "
         "of ease as precautions allow, call."
     )
     assert all("breathless and wheeze again" in each.lower() for each in everywhere(of))
