@@ -251,18 +251,18 @@ class Words:
     def _signs_listed(
         self, signs: Sequence[tuple[str, SeenSign, datetime]], last_entry_at: datetime | None
     ) -> str:
-        """Each sign seen beside, with its time, and a value with its age; the latest ones where
-        there are many.
+        """Each sign seen beside, with its time, and the last value with its age; the latest ones
+        where there are many.
         """
-        latest = [
-            self.say(
-                "said.sign_at",
-                sign=self.sign(rule, seen),
-                at=seen_at,
-                age="" if isinstance(seen, tuple) else self.age(seen_at, last_entry_at),
-            )
-            for rule, seen, seen_at in signs[-MOST_NAMED:]
-        ]
+        shown = signs[-MOST_NAMED:]
+        values = [each for each in shown if not isinstance(each[1], tuple)]
+        aged = values[-1] if values else None
+        latest = []
+        for sign in shown:
+            rule, seen, seen_at = sign
+            age = self.age(seen_at, last_entry_at) if sign is aged else ""
+            own = {"sign": self.sign(rule, seen), "at": seen_at, "age": age}
+            latest.append(self.say("said.sign_at", **own))
         more = len(signs) - len(latest)
         return self._listed([*latest, *([self.say("said.more", count=more)] if more else [])])
 

@@ -166,6 +166,15 @@ def test_a_sign_in_a_caution_is_printed_with_its_age_on_every_page() -> None:
     assert "38.4 °C at 08:10, 4 h before the last entry;" in caution(fever, "fever")
 
 
+def test_of_several_signs_the_last_value_has_the_age() -> None:
+    of = page(
+        "at: 08:10, breaths: 8, symptoms: [dizzy], spo2: 85, pulse: 140", "at: 12:10, breaths: 8"
+    )
+    assert "within 60 min of SpO2 85 % (08:10) and pulse 140 /min (08:10, 4 h before the last" in (
+        caution(of, "dizziness-with-signs")
+    )
+
+
 def test_cough_and_fatigue_are_printed_with_the_numbers() -> None:
     rows = [f"at: {hour}:00, breaths: 8, symptoms: [fatigue]" for hour in (12, 13, 14)]
     of = page(*rows, "at: 15:00, breaths: 8, symptoms: [cough]")

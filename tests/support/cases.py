@@ -238,8 +238,13 @@ CASES: Mapping[str, Handover] = {
     "dizzy three times, over": one(
         *(entry(clock, "dizzy") for clock in ("08:00", "09:00", "10:00")), entry("11:30", "none")
     ),
-    "dizzy on hold": one(
-        entry("08:00", what="hold", note="Dr Quill"), entry("09:00", "dizzy", breaths=3)
+    "dizzy in a note": one(entry("09:00", "dizzy", what="note")),
+    "dizzy twice on hold": one(
+        entry("08:00", what="hold", note="Dr Quill"),
+        *(entry(clock, "dizzy", breaths=3) for clock in ("09:00", "11:00")),
+    ),
+    "wheeze twice, nothing measured": one(
+        *(entry(clock, "wheeze", what="note") for clock in ("09:00", "11:00"))
     ),
     "breathless once": one(entry("09:00", "breathless", spo2=96, resp_rate=16, pulse=80, pain=2)),
     "wheeze once, over": one(
@@ -282,7 +287,16 @@ CASES: Mapping[str, Handover] = {
     ),
     "volume dropped by one reading, sitting": one(
         entry("-1 20:00", volume_ml=1500, position="sitting"),
-        entry("09:00", volume_ml=900, position="lying", spo2=97, resp_rate=16, temp_c=37, pain=2),
+        entry(
+            "09:00",
+            volume_ml=900,
+            position="lying",
+            spo2=97,
+            resp_rate=16,
+            temp_c=37,
+            pulse=80,
+            pain=2,
+        ),
         order=order("-1 08:00"),
     ),
     "volume dropped, breathless": one(
