@@ -42,6 +42,7 @@ def caution_words(
         "times": verdict.times,
         "level": str(verdict.level),
         "is_told": bool(verdict.told),
+        "last_entry_at": facts and facts.last_entry_at,
     }
     own |= {each.name: getattr(verdict.found, each.name) for each in fields(verdict.found)}
     return words.say(name, facts, **{**own, **more})
@@ -79,10 +80,11 @@ def _held_back(verdicts: Verdicts, facts: Facts, words: Words) -> Iterator[str]:
     if facts.hold:
         yield words.say("usual.on_hold", facts)
     elif facts.holds_back:
-        open_ones = [each.verdict for each in verdicts.matters if each.holds_back]
-        firsts = (caution_words(verdict, "first", facts, words) for verdict in open_ones)
-        told = all(each.is_told for each in verdicts.matters if each.holds_back)
+        open_ones = [each for each in verdicts.matters if each.holds_back]
+        told = bool(open_ones) and all(each.is_told for each in open_ones)
         usual = words.say("usual.look_first" if told else "usual.resume", facts)
+        ask_first = [each.verdict for each in open_ones] or verdicts.waiting
+        firsts = (caution_words(verdict, "first", facts, words) for verdict in ask_first)
         yield usual if told else next(filter(None, firsts), usual)
     if facts.home_soon and facts.kept_back:
         yield words.say("usual.home", facts)

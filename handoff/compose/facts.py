@@ -4,7 +4,7 @@ Input: one patient's measures and verdicts. Output: a record whose fields the te
 and picks rows; judges nothing and rounds nothing.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import pairwise
@@ -30,9 +30,12 @@ from handoff.model.ward import (
     Patient,
     Position,
     Shift,
+    Symptom,
     Unit,
     What,
 )
+
+WITHOUT_A_RULE = (Symptom.COUGH, Symptom.FATIGUE)  # they meet no rule, and are printed
 
 
 @dataclass(frozen=True)  # without slots: `vars` gives the templates its fields
@@ -42,8 +45,9 @@ class Facts:
     `order_start` is that of the stay's first order, `order_day` counts from it, 1 on that day.
     `comfort_since`: since when comfort care is ordered, None where it is not.
     `held`: no page asks for the exercise. `told`: the shift has such a row. The counts are the
-    shift's. A volume at the device's scale may be higher: `best_at_scale` and its like.
-    `unavailable` are the times of the shift away, asleep or held, in order.
+    shift's. `also_charted`: the symptoms that meet no rule, and how often. A volume at the device's
+    scale may be higher: `best_at_scale` and its like. `unavailable` are the times of the shift
+    away, asleep or held, in order.
     """
 
     unit: Unit
@@ -77,6 +81,8 @@ class Facts:
     exercises_in_stay: int
     declined: int
     told: bool
+    last_entry_at: datetime | None
+    also_charted: Mapping[str, int]
     held_s: Spread | None
     pain: Spread | None
     lowest_spo2: Entry | None
@@ -134,6 +140,12 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
         exercises_in_stay=sum(entry.is_exercise for entry in measures.stay_entries),
         declined=sum(entry.what is What.DECLINED for entry in entries),
         told=any(entry.what is What.TOLD for entry in entries),
+        last_entry_at=last_entry_at(handover, patient),
+        also_charted={
+            str(symptom): count
+            for symptom in WITHOUT_A_RULE
+            if (count := sum(symptom in each.signs.symptoms for each in measures.caution_entries))
+        },
         held_s=measures.bedside.held_s,
         pain=measures.bedside.pain,
         lowest_spo2=measures.bedside.lowest_spo2,
@@ -161,6 +173,12 @@ def _comfort_since(handover: Handover, measures: Measures) -> datetime | None:
         if order is not None and not order.comfort_care:
             since = max(measures.order.start, now.shift.start)
     return since
+
+
+def last_entry_at(handover: Handover, patient: Patient) -> datetime | None:
+    """The time of the patient's last entry, whatever it records, at 'data as of'."""
+    known = [each.at for each in handover.entries_of(patient) if each.at <= handover.as_of]
+    return max(known, default=None)
 
 
 def is_kept_back(measures: Measures, verdicts: Verdicts) -> bool:

@@ -21,11 +21,15 @@ HOLD_IS_OLD = timedelta(hours=24)  # age at which a hold is asked about again: c
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """The unit and time of the words: a time before `now_from` is printed with its day."""
+    """The unit and time of the words: a time before `now_from` is printed with its day.
+
+    `last_entry_at` is that of the patient's last entry, for words without the facts of a page.
+    """
 
     unit: str
     as_of: datetime
     now_from: datetime
+    last_entry_at: datetime | None = None
 
 
 class MatterWords:
@@ -42,7 +46,9 @@ class MatterWords:
         quotes: bool = True,
     ) -> None:
         self.matter, self._words, self._quotes = matter, words, quotes
+        last_entry_at = facts.last_entry_at if facts else moment.last_entry_at
         self._facts, self._own = facts, {**_facts(matter, moment), "quotes": quotes}
+        self._own["last_entry_at"] = last_entry_at
         self._own["from_on"] = self._say("from_on")
 
     @property
@@ -52,8 +58,12 @@ class MatterWords:
 
     @property
     def seen(self) -> str:
-        """What was seen and in which shift, when it was seen again, and what was seen since."""
-        parts = (self._say("from"), self._of_rule("seen"), self._say("once_more"), self.since)
+        """What was seen and in which shift, when it was seen again, and what was seen since. Of a
+        value that was measured again the age is not said: that of the later one counts.
+        """
+        own = {"last_entry_at": None} if self.matter.last_look else {}
+        seen = self._of_rule("seen", **own)
+        parts = (self._say("from"), seen, self._say("once_more"), self.since)
         return " ".join(filter(None, parts))
 
     @property
@@ -97,8 +107,9 @@ class MatterWords:
         again = [] if self.matter.settled_at else [self._of_rule("again")]
         return self._say("closes", steps=[*tell, *again])
 
-    def _of_rule(self, part: str) -> str:
-        return caution_words(self.matter.verdict, part, self._facts, self._words, **self._own)
+    def _of_rule(self, part: str, **more: object) -> str:
+        own = {**self._own, **more}
+        return caution_words(self.matter.verdict, part, self._facts, self._words, **own)
 
     def _told(self, name: str, told: Told, longest: int) -> str:
         note = (told.note or "") if self._quotes else ""

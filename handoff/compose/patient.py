@@ -48,6 +48,7 @@ NUMBERS = {
     "hold": Rank.USUAL,
     "pain": Rank.USUAL,
     "spo2": Rank.USUAL,
+    "also": Rank.ALWAYS,
     "readings": Rank.MINOR,
     "reference": Rank.MINOR,
 }

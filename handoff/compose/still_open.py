@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 
+from handoff.compose.asked import caution_words
 from handoff.compose.matters import HOLD_IS_OLD, TOLD_LENGTH, MatterWords, Moment
 from handoff.compose.patient import gap_words
 from handoff.compose.words import Words
@@ -29,7 +30,7 @@ class OpenWords:
         self.open, self._patient, self._words = blank.open_of(patient), patient, words
         # Without a time nothing is open, and `matter_words` is empty.
         as_of = blank.as_of or datetime.max.replace(tzinfo=UTC)
-        self._moment = Moment(blank.unit.name, as_of, now_from=as_of)
+        self._moment = Moment(blank.unit.name, as_of, as_of, self.open.last_entry_at)
         matters = (replace(each, opened_now=False) for each in self.open.matters)
         self.matters = [MatterWords(each, words, self._moment) for each in matters]
 
@@ -43,11 +44,17 @@ class OpenWords:
     @property
     def why_held(self) -> str:
         """Why no exercise may be done, and that staff must ask first; '' where it may."""
-        hold = self.open.hold
-        if hold is None:
-            return self._words.say("blank.open.resume") if self.open.holds_back else ""
-        old = self._moment.as_of - hold.since > HOLD_IS_OLD
-        return self._words.say("blank.open.hold", hold=hold, old=old)
+        hold, waiting = self.open.hold, self.open.waiting
+        if hold:
+            old = self._moment.as_of - hold.since > HOLD_IS_OLD
+            return self._words.say("blank.open.hold", hold=hold, old=old)
+        if any(each.holds_back for each in self.open.matters):
+            return self._words.say("blank.open.resume")
+        if not waiting:
+            return ""
+        named = [caution_words(each, "title", None, self._words) for each in waiting]
+        last_at = max(at for each in waiting for at in each.times)
+        return self._words.say("blank.open.waits", titles=named, at=last_at)
 
     @property
     def comments(self) -> tuple[str, ...]:
@@ -66,7 +73,7 @@ class OpenWords:
 
     def lines_of_unit(self, who: str) -> tuple[OpenLine, ...]:
         """The lines on the unit's page, where the patient's row already names the hold."""
-        held = [self._held(who)] if self.open.hold else []
+        held = [self._held(who)] if self.open.hold or self.open.waiting else []
         return (*held, *(self._line(each, who) for each in self.matters))
 
     @property

@@ -7,7 +7,7 @@ The only module that knows Jinja2. Text from a log is put in as it is and never 
 """
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from functools import lru_cache
 from pathlib import Path
 from types import CodeType, MappingProxyType
@@ -138,6 +138,11 @@ class Words:
         local = instant.astimezone(self._zone)
         twice = local.utcoffset() != local.replace(fold=1 - local.fold).utcoffset()
         return local.strftime("%H:%M %Z" if twice else "%H:%M")
+
+    def age(self, seen_at: datetime, last_entry_at: datetime | None) -> str:
+        """How much older than the patient's last entry a value is, in whole hours; '' under one."""
+        hours = 0 if last_entry_at is None else (last_entry_at - seen_at) // timedelta(hours=1)
+        return self.say("said.age", hours=hours) if hours >= 1 else ""
 
     def when(self, instant: datetime) -> str:
         """Local day and clock time: `6 Mar 05:10`."""
@@ -280,6 +285,7 @@ class Words:
             "listed": self._listed,
             "clocks": self._clocks,
             "moment": self.moment,
+            "age": self.age,
             # On air, on how much oxygen, or not recorded.
             "air": lambda on_oxygen, oxygen: self.say(
                 "said.air", on_oxygen=on_oxygen, oxygen=oxygen
@@ -316,12 +322,21 @@ class Words:
             return latest
         return self.say("said.times", count=len(instants), latest=latest)
 
-    def _signs_listed(self, signs: Sequence[tuple[str, SeenSign, datetime]]) -> str:
-        """Each sign seen beside, with its time; the latest ones where there are many."""
-        latest = [
-            self.say("said.sign_at", sign=self.sign(rule, seen), at=seen_at)
-            for rule, seen, seen_at in signs[-MOST_NAMED:]
-        ]
+    def _signs_listed(
+        self, signs: Sequence[tuple[str, SeenSign, datetime]], last_entry_at: datetime | None
+    ) -> str:
+        """Each sign seen beside, with its time, and the last value with its age; the latest ones
+        where there are many.
+        """
+        shown = signs[-MOST_NAMED:]
+        values = [each for each in shown if not isinstance(each[1], tuple)]
+        aged = values[-1] if values else None
+        latest = []
+        for sign in shown:
+            rule, seen, seen_at = sign
+            age = self.age(seen_at, last_entry_at) if sign is aged else ""
+            own = {"sign": self.sign(rule, seen), "at": seen_at, "age": age}
+            latest.append(self.say("said.sign_at", **own))
         more = len(signs) - len(latest)
         return self._listed([*latest, *([self.say("said.more", count=more)] if more else [])])
 

@@ -7,6 +7,7 @@ run. Decides nothing: `judge` gives the matters and their states.
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from handoff.compose.asked import caution_words
 from handoff.compose.facts import facts_of
 from handoff.compose.matters import MatterWords, hold_words
 from handoff.compose.patient import moment_of
@@ -23,6 +24,7 @@ MEASURED_BY = {
     "breathing rate": ("resp_rate",),
     "pulse": ("pulse",),
     "temperature": ("temp_c",),
+    "pain": ("pain",),
 }
 
 
@@ -68,10 +70,13 @@ class Box:
 
 @dataclass(frozen=True, slots=True)
 class StillOpen:
-    """Everything open for one patient; `hold` are the words of a hold in force, '' without one."""
+    """Everything open for one patient; `hold` are the words of a hold in force, '' without one.
+    `waiting` are the titles of what has to settle before the exercise goes on.
+    """
 
     matters: tuple[OpenMatter, ...] = ()
     hold: str = ""
+    waiting: tuple[str, ...] = ()
 
     @property
     def untold(self) -> bool:
@@ -86,7 +91,8 @@ class StillOpen:
     @property
     def holds_back(self) -> bool:
         """True while no page asks for the exercise."""
-        return bool(self.hold) or any(each.matter.holds_back for each in self.matters)
+        held = bool(self.hold or self.waiting)
+        return held or any(each.matter.holds_back for each in self.matters)
 
     def find(self, key: str) -> OpenMatter | None:
         """The matter with this key."""
@@ -113,7 +119,9 @@ def still_open(seen: Ward, number: int, patient: Patient) -> StillOpen:
         )
         for each in in_words
     )
-    return StillOpen(matters, hold_words(measures.hold, words, moment) if measures.hold else "")
+    hold = hold_words(measures.hold, words, moment) if measures.hold else ""
+    waiting = [caution_words(each, "title", facts, words) for each in verdicts.waiting]
+    return StillOpen(matters, hold, tuple(waiting))
 
 
 def boxes(matters: tuple[OpenMatter, ...]) -> Iterator[Box]:

@@ -15,20 +15,26 @@ from datetime import timedelta
 from types import MappingProxyType
 
 from handoff.judge.about import minute, names, told_of
+from handoff.judge.breathlessness import BREATHLESS, BREATHLESS_AGAIN
 from handoff.judge.call_if import call_if
 from handoff.judge.carried import CAME_FROM_ELSEWHERE, EXERCISE_ON_HOLD
 from handoff.judge.case import MeasuredCase, ShiftRows, good_readings
-from handoff.judge.dizziness import DIZZINESS_AGAIN, DIZZINESS_WITH_SIGNS, TOO_MANY_AT_ONCE
+from handoff.judge.dizziness import (
+    DIZZINESS,
+    DIZZINESS_AGAIN,
+    DIZZINESS_WITH_SIGNS,
+    TOO_MANY_AT_ONCE,
+)
 from handoff.judge.goal import GOAL_OVER_SCALE, GOAL_REACHED, NO_ORDERED_GOAL, READING_AT_SCALE
 from handoff.judge.matters import follow
 from handoff.judge.oxygen import HIGH_OXYGEN, NEW_OXYGEN
+from handoff.judge.pain import PAIN_AGAIN, PAIN_LIMITS
 from handoff.judge.practice import (
     DECLINED,
     LOW_ADHERENCE,
     NOT_CHARTED,
     NOT_SEEN,
     NOTHING_CHARTED,
-    PAIN_LIMITS,
     SHORT_HOLD,
     TECHNIQUE,
 )
@@ -42,8 +48,6 @@ from handoff.judge.setting_up import (
 )
 from handoff.judge.signs import (
     BREATHING_RATE,
-    BREATHLESS,
-    DIZZINESS,
     DROWSY_OR_CONFUSED,
     FAINT_OR_CHEST_PAIN,
     FEVER,
@@ -74,11 +78,12 @@ __all__ = ["BY_NAME", "RULES", "follow", "judge"]
 RULES: tuple[Rule[MeasuredCase], ...] = (
     *(LOW_OXYGEN, HIGH_OXYGEN, NEW_OXYGEN, BREATHING_RATE, PULSE, LOW_TEMPERATURE, FEVER),
     *(FAINT_OR_CHEST_PAIN, DROWSY_OR_CONFUSED),
-    *(DIZZINESS, DIZZINESS_AGAIN, DIZZINESS_WITH_SIGNS, BREATHLESS),
+    *(DIZZINESS, DIZZINESS_AGAIN, DIZZINESS_WITH_SIGNS),
+    *(BREATHLESS, BREATHLESS_AGAIN),
     *(VOLUME_DROP, VOLUME_DROP_WITH_SIGNS, FALLING_TREND, VOLUME_TOO_LOW),
     *(NOT_STARTED, NOTHING_CHARTED, NOT_SEEN, NOT_CHARTED),
     *(NOT_TAUGHT, NO_RETURN_DEMONSTRATION, NOT_LABELLED),
-    *(LOW_ADHERENCE, DECLINED, PAIN_LIMITS, TECHNIQUE, SHORT_HOLD, TOO_MANY_AT_ONCE),
+    *(LOW_ADHERENCE, DECLINED, PAIN_LIMITS, PAIN_AGAIN, TECHNIQUE, SHORT_HOLD, TOO_MANY_AT_ONCE),
     *(EXERCISE_ON_HOLD, CAME_FROM_ELSEWHERE),
     *(GOAL_REACHED, GOAL_OVER_SCALE, READING_AT_SCALE, NO_ORDERED_GOAL),
     *(SIGN_UNREADABLE, GOING_HOME),
@@ -103,6 +108,7 @@ def judge(
     rows = ShiftRows(
         patient=measures.patient,
         order=measures.order,
+        start=handover.shift.start,
         entries=cautions,
         before=tuple(each for each in measures.stay_entries if first and each.at < first),
         readings=good_readings(measures.shift_entries),

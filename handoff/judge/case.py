@@ -21,6 +21,9 @@ THE_ORDER = "the order"
 NO_ENTRY = "no entry in the shift"
 NO_GOOD_READING = "no reading in good form in the shift"
 
+# How far a rule that counts what comes again looks back over the shift's start: common practice.
+LOOKS_BACK = timedelta(minutes=60)
+
 
 class Against(NamedTuple):  # made for each rule of each shift of a stay
     """A limit to compare a value with, both in `unit`, and the limit's source."""
@@ -34,27 +37,32 @@ class Against(NamedTuple):  # made for each rule of each shift of a stay
 class Seen:
     """What met a rule: the printed value, the limit it was compared with, its rows, its time.
 
-    Without rows, the patient's own row is cited.
+    Without rows, the patient's own row is cited. `led_up` are those of the rows that came before it
+    was met. With `holds_back` no page asks for the exercise.
     """
 
     value: float | str | None
     against: Against
     rows: Sequence[Entry] = ()
     at: datetime | None = None
+    led_up: Sequence[Entry] = ()
+    holds_back: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class ShiftRows:
     """One patient's rows of one shift, with the order in force then.
 
-    `entries` are all that are judged with the shift, `before` the earlier ones of the stay, both in
-    time order. `readings` are the shift's readings in good form, `best` is the highest of them, and
-    `previous_best` that of the 24 h before the shift. `is_child`: the patient is a child on the day
-    the shift starts. `aside` are rows set aside that may be of the shift: see `unreadable`.
+    `start` is the shift's. `entries` are all that are judged with it, `before` the earlier ones of
+    the stay, both in time order. `readings` are the shift's readings in good form, `best` is the
+    highest of them, and `previous_best` that of the 24 h before the shift. `is_child`: the patient
+    is a child on the day the shift starts. `aside` are rows set aside that may be of the shift: see
+    `unreadable`.
     """
 
     patient: Patient
     order: Order
+    start: datetime
     entries: tuple[Entry, ...]
     before: tuple[Entry, ...]
     readings: tuple[Entry, ...]
@@ -76,6 +84,12 @@ class Case:
         """The same patient in another rule's view."""
         return replace(self, rule=rule)
 
+    def looking_back(self, time: timedelta = LOOKS_BACK) -> Self:
+        """The same case; the rows of so long before the shift are among its entries too."""
+        since = min([self.rows.start, *(entry.at for entry in self.entries[:1])]) - time
+        before = tuple(entry for entry in self.rows.before if entry.at >= since)
+        return replace(self, rows=replace(self.rows, entries=(*before, *self.entries)))
+
     @property
     def patient(self) -> Patient:
         """The patient judged."""
@@ -90,12 +104,6 @@ class Case:
     def entries(self) -> tuple[Entry, ...]:
         """Every entry of the shift, whatever it records, in time order."""
         return self.rows.entries
-
-    def with_rows_just_before(self, within: timedelta) -> Self:
-        """The case with the rows of so much time before its first entry among its entries."""
-        since = self.entries[0].at - within if self.entries else None
-        before = tuple(entry for entry in self.rows.before if since and entry.at >= since)
-        return replace(self, rows=replace(self.rows, entries=(*before, *self.entries)))
 
     @property
     def exercises(self) -> tuple[Entry, ...]:
@@ -134,6 +142,8 @@ class Case:
             at=seen.at or (rows[-1].at if rows else None),
             entries=tuple(row.place for row in rows) or (self.patient.place,),
             times=tuple(row.at for row in rows),
+            led_up=tuple((row.place, row.at) for row in seen.led_up),
+            holds_back=seen.holds_back,
         )
 
     def not_met(self, found: Found) -> Verdict:

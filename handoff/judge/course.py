@@ -10,9 +10,11 @@ from datetime import datetime, timedelta
 from types import MappingProxyType
 
 from handoff.judge.about import ANSWERS_LATER_ROWS, UNNAMED_ANSWERS, minute, names
+from handoff.judge.breathlessness import BREATHLESS, BREATHLESS_AGAIN, SIGNS_WITH_BREATHLESS
 from handoff.judge.case import Case, Seen
-from handoff.judge.dizziness import DIZZINESS_WITH_SIGNS, GRAVE_SIGNS
+from handoff.judge.dizziness import DIZZINESS, DIZZINESS_AGAIN, DIZZINESS_WITH_SIGNS, GRAVE_SIGNS
 from handoff.judge.oxygen import HIGH_OXYGEN
+from handoff.judge.pain import PAIN_AGAIN
 from handoff.judge.rule import Rule
 from handoff.judge.settling import (
     NONE,
@@ -25,7 +27,6 @@ from handoff.judge.settling import (
 )
 from handoff.judge.signs import (
     BREATHING_RATE,
-    DIZZINESS,
     DROWSY_OR_CONFUSED,
     FAINT_OR_CHEST_PAIN,
     FEVER,
@@ -50,12 +51,26 @@ DANGERS: Mapping[str, Rule[Case]] = MappingProxyType(
         for rule in (
             *(LOW_OXYGEN, HIGH_OXYGEN, BREATHING_RATE, PULSE, LOW_TEMPERATURE, FEVER),
             *(FAINT_OR_CHEST_PAIN, DROWSY_OR_CONFUSED),
-            *(DIZZINESS_WITH_SIGNS, VOLUME_DROP_WITH_SIGNS, SIGN_UNREADABLE),
+            *(DIZZINESS_AGAIN, DIZZINESS_WITH_SIGNS, BREATHLESS_AGAIN),
+            *(VOLUME_DROP_WITH_SIGNS, PAIN_AGAIN, SIGN_UNREADABLE),
         )
     }
 )
 FOLLOWED_BY_SYMPTOM = tuple(name for name in DANGERS if name in SYMPTOMS)
-DIZZY_WITH, FALL_WITH = DIZZINESS_WITH_SIGNS.name, VOLUME_DROP_WITH_SIGNS.name
+FALL_WITH = VOLUME_DROP_WITH_SIGNS.name
+
+# The signs, by their rules, that a row of one of these dangers may show. But for a fall, all of
+# them that it showed have to be over: the symptoms and each vital sign.
+SHOWS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        DIZZINESS_AGAIN.name: (DIZZINESS.name,),
+        DIZZINESS_WITH_SIGNS.name: (DIZZINESS.name, *GRAVE_SIGNS),
+        BREATHLESS_AGAIN.name: (BREATHLESS.name, *SIGNS_WITH_BREATHLESS),
+        FALL_WITH: SIGNS_WITH_DROP,
+    }
+)
+# Met by all of a shift's rows together, so that the verdict of its own shift is printed.
+OF_A_SHIFT = frozenset({DIZZINESS_AGAIN.name, BREATHLESS_AGAIN.name, FALL_WITH, PAIN_AGAIN.name})
 
 # A matter that was told is only followed up where:
 ON_OXYGEN_APART = timedelta(minutes=60)  # two values within limits on oxygen are so far apart
@@ -189,7 +204,7 @@ class Course:
             return {NONE}
         if self.rule == FALL_WITH:
             return {VOLUME}
-        if self.rule == DIZZY_WITH:
+        if self.rule in SHOWS:
             return {NONE} | (self._all_marks() & VITALS.keys())
         return {self.sign or self.rule}
 
@@ -197,7 +212,7 @@ class Course:
         """The symptoms of the matter, in the log's words."""
         if self.symptom:
             return (self.symptom,)
-        if self.rule != DIZZY_WITH:
+        if self.rule == FALL_WITH:
             return ()
         marks = self._all_marks()
         return tuple(str(each) for each in Symptom if each in marks)
@@ -313,7 +328,7 @@ class Course:
 
     def _verdict(self) -> Verdict:
         """The rule's verdict on the rows of this matter, from the shift with the worst value (of
-        equals the latest). For a fall, the verdict of its own shift.
+        equals the latest). Where all rows of a shift together met it, the verdict of that shift.
         """
         window = self.rows[-1][1]
         if self.rule in VITALS:
@@ -329,7 +344,7 @@ class Course:
         if self.symptom:
             symptoms = frozenset({Symptom(self.symptom)})
             rows = tuple(row._replace(signs=replace(row.signs, symptoms=symptoms)) for row in rows)
-        if self.rule == FALL_WITH:
+        if self.rule in OF_A_SHIFT:
             rows = window.case.entries
         case = replace(window.case, rule=self.rule, rows=replace(window.case.rows, entries=rows))
         return DANGERS[self.rule].decide(case)
@@ -354,8 +369,7 @@ def _values(rule: str, row: Entry, window: Window) -> list[tuple[float, bool]]:
 
 def _marks(rule: str, row: Entry, window: Window) -> frozenset[str]:
     """The signs in a row, for a rule that several signs together meet."""
-    asked = {DIZZY_WITH: (DIZZINESS.name, *GRAVE_SIGNS), FALL_WITH: SIGNS_WITH_DROP}.get(rule, ())
-    seen = {each: sign_of(window.case.of(each), row.signs) for each in asked}
+    seen = {each: sign_of(window.case.of(each), row.signs) for each in SHOWS.get(rule, ())}
     marks: set[str] = set()
     for each, sign in seen.items():
         marks |= {each} if isinstance(sign, float | int) else set(sign or ())

@@ -1,29 +1,28 @@
-"""Rules on dizziness and tingling beyond their first mention.
+"""Rules on dizziness and tingling.
 
 Input: a `Case`. Output: a `Verdict` a rule. Says which signs were seen together, never that one
 causes the other.
 """
 
-from dataclasses import dataclass, replace
-from datetime import timedelta
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
 
-from handoff.judge.case import NO_ENTRY, Case, Seen, joined
+from handoff.judge.about import minute
+from handoff.judge.beside import beside, without_a_pair
+from handoff.judge.case import NO_ENTRY, Case, Seen
 from handoff.judge.rule import Rule
 from handoff.judge.signs import (
     BREATHING_RATE,
-    DIZZINESS,
     DROWSY_OR_CONFUSED,
     FAINT_OR_CHEST_PAIN,
     LOW_OXYGEN,
     PULSE,
     Charted,
-    SignAt,
     charted,
-    not_recorded,
-    signs_seen,
-    signs_text,
+    symptom,
     symptom_rows,
 )
+from handoff.model.measures import MOST_AT_A_TIME
 from handoff.model.rounding import exact
 from handoff.model.verdicts import Found, Verdict, When
 from handoff.model.ward import Entry
@@ -35,24 +34,12 @@ GRAVE_SIGNS = tuple(
 
 
 @dataclass(frozen=True, slots=True)
-class DizzyWithSigns(Found):
-    """Dizziness near grave signs. `read` are all dizzy rows, `signs_read` all grave signs, of the
-    shift and the minutes before it.
-
-    `symptoms` are those of the dizzy rows near a grave sign, and `signs` are these signs, in time
-    order. `missing` are the vital signs not recorded within `minutes` (the limit) of dizziness.
+class Dizzy(Charted):
+    """The rows that chart dizziness, and the most breaths done at one time on one of them
+    (`at_once`); None where they were few, or are not recorded.
     """
 
-    read: Charted
-    signs_read: tuple[SignAt, ...]
-    minutes: float
-    symptoms: tuple[str, ...] = ()
-    signs: tuple[SignAt, ...] = ()
-    missing: tuple[str, ...] = ()
-
-    def text(self, when: When, /) -> str:
-        """`charted in 1 of 3 rows (at ...); signs: pulse 140 /min at 2026-05-12 10:00`."""
-        return f"{self.read.text(when)}; signs: {signs_text(self.signs_read, when)}"
+    at_once: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,68 +53,46 @@ class BreathsAtOnce(Found):
         return f"breaths at exercises of that kind: {', '.join(map(exact, self.counts)) or 'none'}"
 
 
+def dizziness(case: Case) -> Verdict:
+    """Dizzy or tingling in the shift. Value: the entries that chart it, at the latest."""
+    verdict = symptom(case)
+    return replace(verdict, found=_found(case, symptom_rows(case))) if verdict.met else verdict
+
+
 def dizziness_again(case: Case) -> Verdict:
-    """Dizzy or tingling at several different times. Value: how many, at the latest."""
-    dizzy = case.of(DIZZINESS.name)
-    rows = symptom_rows(dizzy)
-    found = charted(dizzy, rows)
+    """Dizzy or tingling at several different times, those just before the shift too, and in the
+    shift. At more of them it escalates. Value: how many, at the latest.
+    """
+    near = case.looking_back().of(DIZZINESS.name)
+    rows = symptom_rows(near)
+    found = _found(near, rows)
     if not case.entries:
         return case.undecided(found, NO_ENTRY)
-    times = len(set(found.charted_at))
-    if times < case.limit("times_at_or_over"):
+    times = sorted({minute(row.at) for row in rows})
+    many, again = case.limit("times_to_escalate_at_or_over"), case.limit("times_at_or_over")
+    if len(times) < again or rows[-1].at < case.entries[0].at:
         return case.not_met(found)
-    return case.met(found, Seen(times, case.against("times_at_or_over"), rows))
+    if len(times) < many:
+        seen = Seen(len(times), case.against("times_at_or_over"), rows)
+        return case.met(found, seen, case.limits.rules[case.rule].milder_level)
+    met_at = times[int(many) - 1]
+    led_up = [row for row in rows if minute(row.at) < met_at]
+    against = case.against("times_to_escalate_at_or_over")
+    return case.met(found, Seen(len(times), against, rows, led_up=led_up))
 
 
 def dizziness_with_signs(case: Case) -> Verdict:
-    """Dizzy or tingling within so many real minutes of a grave sign, before it or after it.
+    """Dizzy or tingling within so many minutes of a grave sign.
 
-    Value: minutes between the closest two, at the last row that met it. A span counts by its start.
-    Rows of that time before the shift take part. Undecided when no grave sign is seen, and a vital
-    sign is not recorded within those minutes of some dizziness.
+    Value: minutes between the closest two, at the last row that met it. Undecided when no grave
+    sign is seen, and a vital sign is not recorded within those minutes of some dizziness.
     """
-    limit = case.limit("minutes_at_or_under")
-    within = timedelta(minutes=limit)
-    near = case.with_rows_just_before(within)
-    near_dizzy = near.of(DIZZINESS.name)
-    rows, signs = symptom_rows(near_dizzy), signs_seen(near, GRAVE_SIGNS)
-    found = DizzyWithSigns(charted(near_dizzy, rows), tuple(sign.at for sign in signs), limit)
-    if not case.entries:
-        return case.undecided(found, NO_ENTRY)
-    start = case.entries[0].at
-    pairs = [
-        (row, sign)
-        for sign in signs
-        for row in rows
-        if _gap(row, sign.entry) <= within and max(row.at, sign.entry.at) >= start
-    ]
-    if not pairs:
-        missing = [
-            name
-            for row in symptom_rows(case.of(DIZZINESS.name))
-            for name in not_recorded(
-                [entry for entry in case.entries if _gap(entry, row) <= within], GRAVE_SIGNS
-            )
-        ]
-        if not missing:
-            return case.not_met(found)
-        found = replace(found, missing=tuple(dict.fromkeys(missing)))
-        return case.undecided(found, f"{joined(found.missing)} not recorded within {limit:g} min")
-    dizzy = [row for row in rows if any(row == paired for paired, _ in pairs)]
-    found = replace(
-        found,
-        symptoms=charted(near_dizzy, dizzy).symptoms,
-        signs=tuple(dict.fromkeys(sign.at for _, sign in pairs)),
-    )
-    cited = [*dizzy, *(sign.entry for _, sign in pairs)]
-    return case.met(
-        found,
-        Seen(
-            min(_gap(row, sign.entry) for row, sign in pairs) / timedelta(minutes=1),
-            case.against("minutes_at_or_under"),
-            [entry for entry in near.entries if entry in cited],
-        ),
-    )
+    near = beside(case, DIZZINESS.name, GRAVE_SIGNS)
+    if not near.pairs:
+        return without_a_pair(case, near.found)
+    against = case.against("minutes_at_or_under")
+    rows = near.cited(near.paired)
+    return case.met(near.met_by(near.paired), Seen(near.value_min, against, rows))
 
 
 def too_many_at_once(case: Case) -> Verdict:
@@ -153,13 +118,20 @@ def too_many_at_once(case: Case) -> Verdict:
     return case.not_met(found)
 
 
-def _gap(one: Entry, other: Entry) -> timedelta:
-    return abs(one.at - other.at)
+def _found(case: Case, rows: Sequence[Entry]) -> Dizzy:
+    """What these dizzy rows chart, and how many breaths were done at one time on them."""
+    known = charted(case, rows)
+    counts = [row.breaths or 0 for row in rows if row.is_exercise and row.until is None]
+    most = max(counts, default=0)
+    own = {each.name: getattr(known, each.name) for each in fields(known)}
+    return Dizzy(**own, at_once=most if most > MOST_AT_A_TIME else None)
 
 
+DIZZINESS = Rule("dizziness", "dizzy or tingling charted", dizziness, about=("dizzy",))
 DIZZINESS_AGAIN = Rule(
     "dizziness-again",
-    "dizzy or tingling charted at {times_at_or_over} different times or more",
+    "dizzy or tingling charted at {times_at_or_over} different times or more; at "
+    "{times_to_escalate_at_or_over} it escalates",
     dizziness_again,
     replaces=(DIZZINESS.name,),
     about=("dizzy",),

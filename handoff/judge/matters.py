@@ -123,6 +123,7 @@ def _rows(
     return ShiftRows(
         patient=listing.patient,
         order=order,
+        start=shift.start,
         entries=tuple(entries[begin:upto]),
         before=tuple(entries[first:begin]),
         readings=of_shift,
@@ -176,7 +177,7 @@ def _met(window: Window) -> dict[str, list[Entry]]:
         verdict = rule.decide(case.of(name))
         if not verdict.met or verdict.level is not Level.ESCALATE:
             continue
-        cited = set(zip(verdict.entries, verdict.times, strict=True))
+        cited = set(zip(verdict.entries, verdict.times, strict=True)) - set(verdict.led_up)
         known = (*case.rows.before, *case.entries, *case.rows.aside)
         rows = [row for row in known if (row.place, row.at) in cited]
         if isinstance(verdict.found, Unreadable):

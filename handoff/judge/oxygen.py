@@ -116,7 +116,7 @@ def _beside_grave_signs(case: Case) -> list[tuple[Entry, Sign]]:
     least is of the shift.
     """
     within = timedelta(minutes=case.limit("minutes_at_or_under"))
-    near, start = case.with_rows_just_before(within), case.entries[0].at
+    near, start = case.looking_back(within), case.entries[0].at
     slow = near.of(BREATHING_RATE.name)
     signs = [
         sign

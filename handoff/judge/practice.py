@@ -1,4 +1,4 @@
-"""Rules on the exercise itself: how often, in what form, and what hinders it.
+"""Rules on the exercise itself: how often and in what form.
 
 Input: a `Case`. Output: a `Verdict` a rule. Never takes an uncharted slot for one not done.
 """
@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from statistics import median
 
 from handoff.judge.case import THE_ORDER, Against, MeasuredCase, Seen
+from handoff.judge.pain import PAIN_LIMITS
 from handoff.judge.rule import Rule, rows_text
 from handoff.model.measures import SlotState
 from handoff.model.rounding import exact
@@ -15,6 +16,7 @@ from handoff.model.verdicts import Found, Verdict, When
 from handoff.model.ward import Flow, What
 
 OFF_FORM = (Flow.FAST, Flow.SLOW)
+BESIDE = timedelta(minutes=60)  # from a decline to pain that is named with it: common practice
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,27 +98,17 @@ class Adherence(Found):
 
 @dataclass(frozen=True, slots=True)
 class Declined(Found):
-    """How many rows chart 'declined'."""
-
-    count: int
-
-    def text(self, _: When, /) -> str:
-        """`1 row with 'declined'`."""
-        return f"{rows_text(self.count)} with 'declined'"
-
-
-@dataclass(frozen=True, slots=True)
-class Pain(Found):
-    """The pain at each exercise that records it (0 to 10), and how many are at the lower limit or
-    over it (`times`).
+    """How many rows chart 'declined', and `pains`, from the lower limit of pain on, charted with
+    them or near them in time.
     """
 
+    count: int
     pains: tuple[int, ...]
-    times: int
 
     def text(self, _: When, /) -> str:
-        """`pain at exercises: 5, 3`."""
-        return f"pain at exercises: {', '.join(map(str, self.pains)) or 'not recorded'}"
+        """`2 rows with 'declined'; pain beside: 9, 8`."""
+        pains = ", ".join(map(str, self.pains)) or "none"
+        return f"{rows_text(self.count)} with 'declined'; pain beside: {pains}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -250,32 +242,18 @@ def low_adherence(case: MeasuredCase) -> Verdict:
 def declined(case: MeasuredCase) -> Verdict:
     """Declined at least so many times in the shift. Value: entries."""
     rows = [entry for entry in case.entries if entry.what is What.DECLINED]
-    found = Declined(len(rows))
+    least = case.of(PAIN_LIMITS.name).limit("pain_at_or_over")
+    pains = [
+        entry.signs.pain
+        for entry in case.entries
+        if any(abs(entry.at - row.at) <= BESIDE for row in rows)
+        and entry.signs.pain is not None
+        and entry.signs.pain >= least
+    ]
+    found = Declined(len(rows), tuple(pains))
     if len(rows) < case.limit("entries_at_or_over"):
         return case.not_met(found)
     return case.met(found, Seen(len(rows), case.against("entries_at_or_over"), rows))
-
-
-def pain_limits(case: MeasuredCase) -> Verdict:
-    """Strong pain at one exercise, or less at several; numeric rating, 0 to 10.
-
-    Value: the worst pain, the latest of equals. Undecided with no pain recorded at an exercise.
-    """
-    rated = [
-        (entry.signs.pain, entry.at, entry)
-        for entry in case.exercises
-        if entry.signs.pain is not None
-    ]
-    rows = [entry for pain, _, entry in rated if pain >= case.limit("pain_at_or_over")]
-    found = Pain(tuple(pain for pain, _, _ in rated), len(rows))
-    if not rated:
-        return case.undecided(found, "pain not recorded at an exercise")
-    worst, at, _ = max(rated, key=lambda each: each[:2])
-    once = worst >= case.limit("pain_once_at_or_over")
-    if not once and len(rows) < case.limit("exercises_at_or_over"):
-        return case.not_met(found)
-    against = case.against("pain_once_at_or_over" if once else "pain_at_or_over")
-    return case.met(found, Seen(worst, against, rows, at))
 
 
 def technique(case: MeasuredCase) -> Verdict:
@@ -348,13 +326,6 @@ LOW_ADHERENCE = Rule(
     low_adherence,
 )
 DECLINED = Rule("declined", "{entries_at_or_over} 'declined' or more", declined)
-PAIN_LIMITS = Rule(
-    "pain-limits",
-    "pain {pain_once_at_or_over} or more at an exercise, or {pain_at_or_over} or more at "
-    "{exercises_at_or_over}",
-    pain_limits,
-    about=("pain",),
-)
 TECHNIQUE = Rule(
     "technique",
     "{blew_at_or_over} blown exercise or more, or {part_off_form_at_or_over} or more of "

@@ -13,14 +13,14 @@ from datetime import datetime, timedelta
 from handoff.judge.about import minute
 from handoff.judge.case import Case
 from handoff.judge.signs import LOW_OXYGEN
-from handoff.judge.vitals import ON_OXYGEN, VITALS, beyond
+from handoff.judge.vitals import ON_OXYGEN, PAIN, VITALS, beyond
 from handoff.model.matters import AIR, SETTLES_AFTER, WhyNot
 from handoff.model.ward import Entry, Signs, Symptom
 
 VOLUME_PERCENT_OVER = 85  # share of the volume before the fall
 
-# The parts of a matter are settled one by one: a vital sign (named by its rule), symptoms (`none`),
-# a fall of the volume (a good reading).
+# The parts of a matter are settled one by one: a vital sign or pain (named by its rule), symptoms
+# (`none`), a fall of the volume (a good reading).
 NONE, VOLUME = "none", "volume"
 
 _AMOUNT = re.compile(r"(\d+(?:[.,]\d+)?)\s*(%|l(?:iters?|itres?|pm)?\b)", re.IGNORECASE)
@@ -76,9 +76,13 @@ def looks_at(part: str, row: Entry) -> bool:
 
 
 def is_within_limits(rule: str, row: Entry, case: Case) -> bool:
-    """Whether a vital sign is recorded in a row and beyond none of its limits."""
-    recorded = VITALS[rule].value(row.signs) is not None
-    return recorded and not beyond(case.of(rule), row.signs)
+    """Whether a vital sign is recorded in a row and beyond none of its limits; or pain, under the
+    lower limit of pain.
+    """
+    value = VITALS[rule].value(row.signs)
+    if rule == PAIN:
+        return value is not None and value < case.of("pain-limits").limit("pain_at_or_over")
+    return value is not None and not beyond(case.of(rule), row.signs)
 
 
 def why_oxygen_differs(good: Signs, low: Sequence[Signs], since: Sequence[Signs]) -> WhyNot | None:

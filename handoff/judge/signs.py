@@ -321,7 +321,3 @@ FAINT_OR_CHEST_PAIN = Rule(
 DROWSY_OR_CONFUSED = Rule(
     "drowsy-or-confused", "drowsy or confused charted", symptom, about=("drowsy", "confused")
 )
-DIZZINESS = Rule("dizziness", "dizzy or tingling charted", symptom, about=("dizzy",))
-BREATHLESS = Rule(
-    "breathless", "breathless or wheeze charted", symptom, about=("breathless", "wheeze")
-)

@@ -45,7 +45,7 @@ class Bound(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Vital:
-    """A vital sign of one rule: its name and unit, and its field in `Signs`.
+    """A vital sign, or pain, of one rule: its name and unit, and its field in `Signs`.
 
     `low` and `high` name the rule's limits, the milder one first; `ordered_low` and `ordered_high`
     the order's own, which replace them. `step` is the least difference that is charted. A value
@@ -72,6 +72,8 @@ class Vital:
         valued = [(self.value(entry.signs), entry) for entry in entries]
         return [(value, entry) for value, entry in valued if value is not None]
 
+
+PAIN = "pain-again"  # the rule whose limit is that of strong pain
 
 VITALS: Mapping[str, Vital] = MappingProxyType(
     {
@@ -103,6 +105,7 @@ VITALS: Mapping[str, Vital] = MappingProxyType(
             high=("temp_c_at_or_over", "high_temp_c_at_or_over"),
             ordered_high="temp_max",
         ),
+        PAIN: Vital("pain", "of 10", "pain", 2, high=("pain_at_or_over",)),
     }
 )
 ON_OXYGEN = "high-oxygen"  # the one vital sign that is beyond its limit only on oxygen

@@ -7,11 +7,11 @@ others never raise a caution here.
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
+from handoff.judge.breathlessness import BREATHLESS
 from handoff.judge.case import NO_GOOD_READING, Case, MeasuredCase, Seen, good_readings, joined
 from handoff.judge.rule import Rule
 from handoff.judge.signs import (
     BREATHING_RATE,
-    BREATHLESS,
     FEVER,
     LOW_OXYGEN,
     SignAt,

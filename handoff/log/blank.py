@@ -20,6 +20,7 @@ from handoff.log.written import patient_cells, shift_cells, unit_cells
 from handoff.model.call_if import CallIf
 from handoff.model.matters import Matter
 from handoff.model.measures import Hold
+from handoff.model.verdicts import Verdict
 from handoff.model.ward import Gap, Patient, Shift, Unit
 
 Say = Callable[..., str]
@@ -37,13 +38,17 @@ class StillOpen:
     """What the shift before hands over about one patient: the open matters in printing order,
     without those only counted, and the hold in force.
 
-    `gaps` are times of the stay that no given log covers. `known_since` is the start of the first
-    given log of the stay, where the stay began earlier: what was open before it is not known.
-    `call_if` says when to call, None for a patient who is not judged.
+    `waiting` are the cautions that have to settle before the exercise goes on, and `last_entry_at`
+    is the time of the patient's last entry. `gaps` are times of the stay that no given log covers.
+    `known_since` is the start of the first given log of the stay, where the stay began earlier:
+    what was open before it is not known. `call_if` says when to call, None for a patient who is not
+    judged.
     """
 
     matters: tuple[Matter, ...] = ()
     hold: Hold | None = None
+    waiting: tuple[Verdict, ...] = ()
+    last_entry_at: datetime | None = None
     gaps: tuple[Gap, ...] = ()
     known_since: datetime | None = None
     call_if: CallIf | None = None
@@ -51,12 +56,12 @@ class StillOpen:
     @property
     def holds_back(self) -> bool:
         """True while no page asks for the exercise."""
-        return self.hold is not None or any(each.holds_back for each in self.matters)
+        return bool(self.hold or self.waiting) or any(each.holds_back for each in self.matters)
 
     @property
     def is_open(self) -> bool:
-        """True where something is open or the exercise is held."""
-        return self.hold is not None or bool(self.matters)
+        """True where something is open or the exercise is held back."""
+        return bool(self.hold or self.waiting or self.matters)
 
 
 NOTHING_OPEN = StillOpen()

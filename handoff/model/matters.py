@@ -191,6 +191,13 @@ class Verdicts:
         return tuple(each for each in self.matters if each.level is Level.ESCALATE)
 
     @property
+    def waiting(self) -> tuple[Verdict, ...]:
+        """The cautions to follow up that have to settle before the exercise goes on."""
+        return tuple(each for each in self.cautions if each.holds_back)
+
+    @property
     def holds_back(self) -> bool:
-        """True while a matter is open or told: then no page asks for the exercise."""
-        return any(each.holds_back for each in self.matters)
+        """True while a matter is open or told, or something has to settle first: then no page asks
+        for the exercise.
+        """
+        return bool(self.waiting) or any(each.holds_back for each in self.matters)

@@ -70,9 +70,10 @@ class Verdict:
     """One rule applied to one patient, with what it `found`.
 
     `value` is the worst value (the latest of equals), `at` its time, and `limit` what it was
-    compared with, both in `unit`. `entries` and `times` are the rows that met the rule. `why` says
-    what is missing for an undecided rule. `replaced_by` names the graver rule that is printed
-    instead. `told` holds the `told` entries about it, earliest first.
+    compared with, both in `unit`. `entries` and `times` are the rows that met the rule, `led_up`
+    those of them that came before it was met. `why` says what is missing for an undecided rule.
+    `replaced_by` names the graver rule that is printed instead. `told` holds the `told` entries
+    about it, earliest first. While it `holds_back`, no page asks for the exercise.
     """
 
     rule: str
@@ -89,6 +90,8 @@ class Verdict:
     why: str | None = None
     replaced_by: str | None = None
     told: tuple[Told, ...] = ()
+    led_up: tuple[tuple[Place, datetime], ...] = ()
+    holds_back: bool = False
 
     @property
     def met(self) -> bool:

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from handoff.compose.blank import compose_patient_blanks, compose_unit_blank
+from handoff.compose.facts import last_entry_at
 from handoff.compose.patient import A_LATE_START
 from handoff.compose.results import Results
 from handoff.compose.still_open import open_comments
@@ -58,6 +59,8 @@ def _still_open(results: Results, patient: Patient) -> StillOpen:
     return StillOpen(
         matters=results.verdicts[key].open_matters,
         hold=measures.hold,
+        waiting=results.verdicts[key].waiting,
+        last_entry_at=last_entry_at(handover, patient),
         gaps=handover.gaps.get(key, ()),
         known_since=since if begun and not known else None,
         call_if=results.verdicts[key].call_if,

@@ -331,7 +331,8 @@ def test_an_order_that_has_stopped_is_not_coached_or_started() -> None:
 def test_while_the_exercise_is_held_back_no_caution_asks_for_it() -> None:
     poor = (
         entry("08:00", "dizzy", breaths=20, flow="blew", hold_s=1),
-        *(entry(f"{hour}:00", "dizzy", volume_ml=400, flow="fast", hold_s=1) for hour in (10, 11)),
+        entry("10:00", "dizzy", volume_ml=400, flow="fast", hold_s=1),
+        entry("11:00", volume_ml=400, flow="fast", hold_s=1),
         *(entry(f"{hour}:00", what="declined") for hour in (12, 13)),
     )
     someone = patient(shown_back=None)

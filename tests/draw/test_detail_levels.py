@@ -23,7 +23,7 @@ TICKS = (
     "Measure SpO2 again",
     "Ask about breathing",
     "Show it back",
-    "Ask why it was declined",
+    "Ask what stands in the way",
 )
 
 
@@ -33,7 +33,7 @@ def page(more: int) -> PatientPage:
 
     Of it one thing after the other gives way, at last that at which it stands.
     """
-    rows = (entry(f"{hour:02}:30", hold_s=1, pain=8) for hour in range(8, 19))
+    rows = (entry(f"{hour:02}:30", hold_s=1, pain=8, spo2=70) for hour in range(8, 19))
     given = handover(DANGERS, *rows)
     plain = patient_page(given)
     first, second = [each for each in plain.cautions if each.stays][:2]

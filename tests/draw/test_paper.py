@@ -40,7 +40,7 @@ from tests.support.sheets import (
 def test_the_gravest_and_longest_log_still_gives_one_page(paper: str) -> None:
     page = patient_page(GRAVEST_ALERTED)
     grave = [caution for caution in page.cautions if caution.stays]
-    assert len(grave) == 10
+    assert len(grave) == 11
     read = read_pdf(patient_pdf(page, paper))
     (text,) = read.pages
     for caution in grave:

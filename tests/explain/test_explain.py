@@ -636,6 +636,9 @@ FOUND = {
         "charted in 1 of 3 rows (at 2026-05-12 08:00); signs: pulse 140 /min at 2026-05-12 10:00"
     ),
     "breathless": "charted in 1 of 3 rows (at 2026-05-12 10:00)",
+    "breathless-again": (
+        "charted in 1 of 3 rows (at 2026-05-12 10:00); signs: pulse 140 /min at 2026-05-12 10:00"
+    ),
     "volume-drop": "best 100 x 1000 / 1500 = 66.666667 %; good-form readings in the shift: 1",
     "volume-drop-with-signs": (
         "best 100 x 1000 / 1500 = 66.666667 %; good-form readings in the shift: 1; "
@@ -653,8 +656,9 @@ FOUND = {
     "no-return-demonstration": "exercises in the stay: 3; taught: done; shown back: not recorded",
     "not-labelled": "device: done; label: not done",
     "low-adherence": "percent_of_charted 66.666667 %; charted slots: 3; explained by: form",
-    "declined": "1 row with 'declined'",
-    "pain-limits": "pain at exercises: 5",
+    "declined": "1 row with 'declined'; pain beside: 5",
+    "pain-limits": "pain: 5",
+    "pain-again": "pain: 5",
     "technique": "exercises: 2, of these blown: 0, fast or slow: 1, without a flow: 1",
     "short-hold": "median 3 s; holds: 1; ordered 5 s",
     "too-many-at-once": "breaths at exercises of that kind: 12",
@@ -722,8 +726,8 @@ def test_dizziness_beside_signs_says_the_rows_of_just_before_the_shift_too() -> 
         entry("07:10", pulse=140),
     )
     assert found_of("dizziness-with-signs", *rows) == (
-        "charted in 1 of 3 rows (at 2026-05-12 06:10); signs: pulse 131 /min at 2026-05-12 06:20, "
-        "pulse 140 /min at 2026-05-12 07:10"
+        "charted in 1 of 4 rows (at 2026-05-12 06:10); signs: faint at 2026-05-12 06:09, "
+        "pulse 131 /min at 2026-05-12 06:20, pulse 140 /min at 2026-05-12 07:10"
     )
     assert found_of("dizziness", *rows) == "charted in 0 of 1 row"
 

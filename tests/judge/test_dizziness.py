@@ -3,6 +3,8 @@
 All of these limits are common practice: 2 times, within 60 min of a sign, more than 10 breaths.
 """
 
+from typing import Any
+
 import pytest
 
 from tests.support.builders import (
@@ -12,6 +14,8 @@ from tests.support.builders import (
     handover,
     judged,
     lines,
+    order,
+    patient,
     signs_beside,
     verdict,
     with_limit,
@@ -34,7 +38,58 @@ def test_one_time_is_not_again_and_two_are() -> None:
         "of_rows": 3,
         "seen_before": (),
         "usual": False,
+        "at_once": 10,
     }
+
+
+def test_at_a_third_time_it_escalates_and_opens_a_matter() -> None:
+    twice = (entry("08:00", "dizzy"), entry("09:00", "dizzy"))
+    assert judged(handover(*twice)).matters == ()
+    given = handover(*twice, entry("10:00", "tingling"))
+    third = verdict(AGAIN, given)
+    assert (third.state, third.level) == ("met", "escalate")
+    assert (third.value, third.limit, third.unit) == (3, 3, "{times}")
+    (matter,) = judged(given).matters
+    assert (matter.rule, matter.state, matter.opened_at) == (AGAIN, "open", at("10:00"))
+    assert matter.symptoms == ("tingling",)
+
+
+def test_telling_of_the_second_time_does_not_tell_of_the_third() -> None:
+    told = entry("09:10", what="told", note="Dr Quill", about=("dizzy",))
+    rows = (entry("08:00", "dizzy"), entry("09:00", "dizzy"), told, entry("10:00", "dizzy"))
+    (matter,) = judged(handover(*rows)).matters
+    assert matter.state == "open"
+
+
+@pytest.mark.parametrize(("clock", "settled"), [("11:00", True), ("10:59", False)])
+def test_the_third_dizziness_is_over_by_none_an_hour_later(clock: str, settled: bool) -> None:
+    dizzy = [entry(f"{hour:02}:00", "dizzy") for hour in (8, 9, 10)]
+    (matter,) = judged(handover(*dizzy, entry(clock, "none"))).matters
+    assert (matter.settled_at is not None) is settled
+
+
+@pytest.mark.parametrize(("clock", "state"), [("06:00", "met"), ("05:59", "not_met")])
+def test_dizziness_of_the_hour_before_the_shift_counts(clock: str, state: str) -> None:
+    rows = (entry(clock, "dizzy"), entry("15:00", "dizzy"))
+    ward = patient(order=order("-1 10:00"))
+    assert verdict(AGAIN, handover(*rows, patients=(ward,))).state == state
+
+
+@pytest.mark.parametrize(
+    ("fields", "at_once"),
+    [
+        ({"breaths": 10}, 10),
+        ({"breaths": 4}, 4),
+        ({"breaths": 3}, None),  # as advised: common practice
+        ({"breaths": 12, "until": "09:00"}, None),  # over an hour, not at once
+        ({"what": "note"}, None),
+    ],
+)
+def test_the_breaths_done_at_one_time_are_found(
+    fields: dict[str, Any], at_once: int | None
+) -> None:
+    given = verdict("dizziness", handover(entry("08:00", "dizzy", **fields)))
+    assert found(given)["at_once"] == at_once
 
 
 def test_two_entries_of_one_time_are_not_again() -> None:

@@ -45,11 +45,13 @@ def test_a_graver_rule_is_as_grave_at_least_and_the_gravest_comes_last() -> None
         ("dizziness-again", "dizziness"),
         ("dizziness-with-signs", "dizziness"),
         ("dizziness-with-signs", "dizziness-again"),
+        ("breathless-again", "breathless"),
         ("volume-drop-with-signs", "volume-drop"),
         ("not-started", "not-charted"),
         ("not-started", "not-taught"),
         ("not-started", "not-labelled"),
         ("not-seen", "nothing-charted"),
+        ("pain-again", "pain-limits"),
     ]
     for graver, milder in pairs:
         of_milder = [each for each, replaced in pairs if replaced == milder]

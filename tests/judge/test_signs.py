@@ -224,6 +224,7 @@ def test_a_symptom_is_found_with_the_times_of_its_entries() -> None:
         "of_rows": 2,
         "seen_before": (),
         "usual": False,
+        "at_once": 10,
     }
 
 
@@ -244,4 +245,5 @@ def test_every_vital_sign_has_a_rule_that_reads_as_a_nurse_would_write_it() -> N
         "pulse": "pulse 38 /min",
         "low-temperature": "temperature 38 °C",
         "fever": "temperature 38 °C",
+        "pain-again": "pain 38 of 10",
     }

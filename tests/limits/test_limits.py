@@ -63,7 +63,10 @@ DEFAULTS = [
     ("fever", "temp_c_at_or_over", 38, "Cel", USUAL),
     ("fever", "high_temp_c_at_or_over", Fraction("39.1"), "Cel", USUAL),
     ("dizziness-again", "times_at_or_over", 2, "{times}", USUAL),
+    ("dizziness-again", "times_to_escalate_at_or_over", 3, "{times}", USUAL),
     ("dizziness-with-signs", "minutes_at_or_under", 60, "min", USUAL),
+    ("breathless-again", "times_at_or_over", 2, "{times}", USUAL),
+    ("breathless-again", "minutes_at_or_under", 60, "min", USUAL),
     ("volume-drop", "percent_at_or_under", 80, "%", USUAL),
     ("volume-drop", "readings_at_or_over", 2, "{readings}", USUAL),
     ("volume-drop-with-signs", "readings_with_signs_at_or_over", 1, "{readings}", USUAL),
@@ -86,7 +89,9 @@ DEFAULTS = [
     ("declined", "entries_at_or_over", 2, "{entries}", USUAL),
     ("pain-limits", "pain_once_at_or_over", 7, "{score}", USUAL),
     ("pain-limits", "pain_at_or_over", 4, "{score}", USUAL),
-    ("pain-limits", "exercises_at_or_over", 2, "{exercises}", USUAL),
+    ("pain-limits", "entries_at_or_over", 2, "{entries}", USUAL),
+    ("pain-again", "pain_at_or_over", 7, "{score}", USUAL),
+    ("pain-again", "minutes_at_or_over", 30, "min", USUAL),
     ("technique", "blew_at_or_over", 1, "{exercises}", USUAL),
     ("technique", "part_off_form_at_or_over", Fraction(1, 3), "1", USUAL),
     ("technique", "exercises_at_or_over", 3, "{exercises}", USUAL),
@@ -110,8 +115,8 @@ def test_every_default_limit_is_in_the_table_above() -> None:
 
 ESCALATIONS = (
     "low-oxygen", "high-oxygen", "breathing-rate", "pulse", "low-temperature", "fever",
-    "faint-or-chest-pain", "drowsy-or-confused", "dizziness-with-signs", "volume-drop-with-signs",
-    "sign-unreadable",
+    "faint-or-chest-pain", "drowsy-or-confused", "dizziness-again", "dizziness-with-signs",
+    "breathless-again", "volume-drop-with-signs", "pain-again", "sign-unreadable",
 )  # fmt: skip
 NOTES = (
     "not-charted", "not-labelled", "short-hold", "goal-reached", "reading-at-scale", "no-goal",
@@ -124,7 +129,7 @@ def test_levels() -> None:
     assert tuple(name for name, rule in rules.items() if rule.level == "note") == NOTES
     assert {rule.level for rule in rules.values()} == {"escalate", "follow_up", "note"}
     assert {name for name, rule in rules.items() if rule.milder_level} == {
-        *("high-oxygen", "fever", "volume-drop", "sign-unreadable")
+        *("high-oxygen", "fever", "dizziness-again", "volume-drop", "sign-unreadable")
     }
 
 

@@ -302,6 +302,69 @@ CASES: Mapping[str, Handover] = {
     ),
     "dizzy once": one(entry("09:00", "dizzy")),
     "dizzy again and again": one(*(entry(f"{h}:00", "dizzy", breaths=15) for h in range(10, 17))),
+    "dizzy twice, a few breaths at once": one(
+        *(entry(clock, "dizzy", breaths=3) for clock in ("09:00", "11:00"))
+    ),
+    "dizzy three times in the shift before, not asked again for a day": one(
+        *(entry(clock, "dizzy") for clock in ("-2 08:00", "-2 09:00", "-2 10:00")),
+        told("-2 10:10", "dizzy"),
+        *(entry(clock, spo2=96) for clock in ("-1 08:00", "-1 20:00", "09:00")),
+        order=order("-3 08:00"),
+    ),
+    "dizzy three times, none a day later but too little asked": one(
+        *(entry(clock, "dizzy") for clock in ("-2 08:00", "-2 09:00", "-2 10:00")),
+        told("-2 10:10", "dizzy"),
+        *(entry(clock, "cough fatigue") for clock in ("-1 08:00", "-1 20:00", "09:00")),
+        order=order("-3 08:00"),
+    ),
+    "dizzy three times, over too soon": one(
+        *(entry(clock, "dizzy") for clock in ("08:00", "09:00", "10:00")), entry("10:30", "none")
+    ),
+    "dizzy three times, over": one(
+        *(entry(clock, "dizzy") for clock in ("08:00", "09:00", "10:00")), entry("11:30", "none")
+    ),
+    "dizzy in a note": one(entry("09:00", "dizzy", what="note")),
+    "dizzy twice on hold": one(
+        entry("08:00", what="hold", note="Dr Quill"),
+        *(entry(clock, "dizzy", breaths=3) for clock in ("09:00", "11:00")),
+    ),
+    "wheeze twice, nothing measured": one(
+        *(entry(clock, "wheeze", what="note") for clock in ("09:00", "11:00"))
+    ),
+    "breathless once": one(entry("09:00", "breathless", spo2=96, resp_rate=16, pulse=80, pain=2)),
+    "wheeze once, over": one(
+        entry("09:00", "wheeze cough", spo2=96, resp_rate=16, pulse=80, pain=2),
+        entry("11:00", "none"),
+        *(entry(clock, "fatigue") for clock in ("12:00", "13:00")),
+        *(entry(clock, "tingling cough") for clock in ("14:00", "15:00")),
+    ),
+    "breathless twice": one(
+        *(
+            entry(clock, "breathless", spo2=96, resp_rate=16, pulse=80, pain=2)
+            for clock in ("09:00", "11:00")
+        ),
+    ),
+    "breathless twice, pain over": one(
+        *(entry(clock, "breathless", pain=8) for clock in ("08:00", "09:00")),
+        entry("11:00", pain=2),
+    ),
+    "wheeze twice, over but for the oxygen": one(
+        *(entry(clock, "wheeze", spo2=85) for clock in ("08:00", "09:00")), entry("11:00", "none")
+    ),
+    "declined with pain": one(
+        *(entry(clock, what="declined", pain=pain) for clock, pain in (("09:00", 9), ("11:00", 8))),
+    ),
+    "pain again, held": one(
+        entry("08:00", what="hold", note="Dr Quill"),
+        entry("09:00", pain=8),
+        entry("09:10", pain=8),
+    ),
+    "pain again, and still": one(
+        *(entry(clock, pain=8) for clock in ("08:00", "09:00")), entry("10:30", pain=5)
+    ),
+    "low oxygen long before the last entry": one(
+        entry("07:10", spo2=85, temp_c=38.5), entry("18:30", note="asleep", what="note")
+    ),
     "volume dropped by one reading": one(
         entry("-1 20:00", volume_ml=1500),
         entry("09:00", volume_ml=900),
@@ -309,7 +372,16 @@ CASES: Mapping[str, Handover] = {
     ),
     "volume dropped by one reading, sitting": one(
         entry("-1 20:00", volume_ml=1500, position="sitting"),
-        entry("09:00", volume_ml=900, position="lying", spo2=97, resp_rate=16, temp_c=37),
+        entry(
+            "09:00",
+            volume_ml=900,
+            position="lying",
+            spo2=97,
+            resp_rate=16,
+            temp_c=37,
+            pulse=80,
+            pain=2,
+        ),
         order=order("-1 08:00"),
     ),
     "volume dropped, breathless": one(

@@ -10,7 +10,7 @@ off everywhere: times are compared by the minute.
 """
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
@@ -29,6 +29,7 @@ FIELDS = {
     "pulse": "pulse",
     "low-temperature": "temp_c",
     "fever": "temp_c",
+    "pain-again": "pain",
 }
 VITAL_MATTERS = ["low-oxygen", "breathing-rate", "pulse", "low-temperature", "fever"]
 COMFORT_RULES = ["breathless", "breathless-again", "pain-limits", "pain-again"]
@@ -37,21 +38,28 @@ SYMPTOM_MATTERS = {
     "drowsy-or-confused": ["drowsy", "confused"],
 }
 DIZZY = ["dizzy", "tingling"]
-VITALS_BESIDE_DIZZY = ["low-oxygen", "breathing-rate", "pulse"]
-SYMPTOMS_BESIDE_DIZZY = ["faint", "chest_pain", "drowsy", "confused"]
+BESIDE_DIZZY = [
+    *["low-oxygen", "breathing-rate", "pulse"],
+    *["faint", "chest_pain", "drowsy", "confused"],
+]
 VITALS_BESIDE_FALL = ["low-oxygen", "breathing-rate", "fever"]
 SYMPTOMS_BESIDE_FALL = ["breathless", "wheeze"]
+BREATHLESS = ["breathless", "wheeze"]
+BESIDE_BREATHLESS = ["low-oxygen", "breathing-rate", "pulse", "pain-again"]
 
 # What `about` calls the matters of a rule; those of one symptom are called by the symptom.
 WORDS = {
-    "low-oxygen": "oxygen",
-    "high-oxygen": "oxygen",
-    "fever": "temperature",
-    "breathing-rate": "breathing",
-    "pulse": "pulse",
-    "low-temperature": "temperature",
-    "dizziness-with-signs": "dizzy",
-    "volume-drop-with-signs": "volume",
+    "low-oxygen": ["oxygen"],
+    "high-oxygen": ["oxygen"],
+    "fever": ["temperature"],
+    "breathing-rate": ["breathing"],
+    "pulse": ["pulse"],
+    "low-temperature": ["temperature"],
+    "dizziness-again": ["dizzy"],
+    "dizziness-with-signs": ["dizzy"],
+    "breathless-again": ["breathless", "wheeze"],
+    "volume-drop-with-signs": ["volume"],
+    "pain-again": ["pain"],
 }
 
 
@@ -209,6 +217,8 @@ def without_usual(
 
 
 def is_within(rule: str, entry: Entry, order: Order, limits: Limits) -> bool:
+    if rule == "pain-again":
+        return entry.signs.pain is not None and entry.signs.pain < 4
     return value_of(rule, entry) is not None and beyond(rule, entry, order, limits) is None
 
 
@@ -231,8 +241,8 @@ def amount(text: str | None, unit: str) -> float | None:
 
 
 def names_it(entry: Entry, matter: dict[str, Any]) -> bool:
-    word = matter["symptom"] or WORDS[matter["rule"]]
-    return "all" in entry.about or word in entry.about
+    words = [matter["symptom"]] if matter["symptom"] else WORDS[matter["rule"]]
+    return bool({"all", *words} & set(entry.about))
 
 
 def has_note(entry: Entry) -> bool:
@@ -260,15 +270,14 @@ def rows_that_meet(
     for number in of_shift:
         for rule, more in single_signs(stay[number], order, limits):
             add(number, rule, **more)
-    start = min([listings[k].shift.start, *(stay[n].at for n in of_shift)])
-    just_before = [n for n, e in enumerate(stay) if start - HOUR <= e.at < start]
-    around = sorted({*just_before, *of_shift})
-    for number in high_on_oxygen(around, of_shift, stay, order, limits):
+    around = with_hour_before(of_shift, listings[k].shift.start, stay)
+    for number in high_on_oxygen(sorted(around), of_shift, stay, order, limits):
         past = beyond("high-oxygen", stay[number], order, limits)
         value = value_of("high-oxygen", stay[number]) if past else None
         add(number, "high-oxygen", value=value, side="high", past=past[1] if past else None)
-    for number, parts in dizzy_with_signs(around, of_shift, stay, order, limits).items():
-        add(number, "dizziness-with-signs", parts=parts)
+    signs = signs_in_each(around, order, limits)
+    for rule, number, more in again_or_beside(around, signs, of_shift):
+        add(number, rule, **more)
     shift = listings[k].shift
     for number, (parts, usual_ml) in fall(of_shift, shift, stay, order, limits).items():
         add(number, "volume-drop-with-signs", parts=parts, usual_ml=usual_ml)
@@ -306,32 +315,81 @@ def high_on_oxygen(
     return found
 
 
-def dizzy_with_signs(
-    numbers: list[int], of_shift: list[int], stay: list[Entry], order: Order, limits: Limits
-) -> dict[int, set[str]]:
-    """The dizzy rows and the sign rows that lie near each other, one of them at least of the shift,
-    with what each of them shows.
-    """
-    within = limits.value("dizziness-with-signs", "minutes_at_or_under") * MINUTE
+def with_hour_before(of_shift: list[int], start: datetime, stay: list[Entry]) -> dict[int, Entry]:
+    """The rows of a shift and of the hour before it, by their numbers."""
+    first = min([start, *(stay[number].at for number in of_shift)])
+    before = [n for n, e in enumerate(stay) if first - HOUR <= e.at < first]
+    return {n: stay[n] for n in sorted({*before, *of_shift})}
+
+
+def signs_in_each(around: dict[int, Entry], order: Order, limits: Limits) -> dict[int, set[str]]:
+    """The symptoms of each row, and the rules of the values beyond their limits."""
     signs: dict[int, set[str]] = {}
-    for number in numbers:
-        entry = stay[number]
-        seen = set(has(entry, SYMPTOMS_BESIDE_DIZZY))
-        for rule in VITALS_BESIDE_DIZZY:
-            if beyond(rule, entry, order, limits) is not None:
-                seen.add(rule)
-        if seen:
-            signs[number] = seen
-    paired: dict[int, set[str]] = {}
-    for one in numbers:
-        if not has(stay[one], DIZZY):
-            continue
-        for other, seen in signs.items():
-            near = abs(stay[one].at - stay[other].at) <= within
-            if near and (one in of_shift or other in of_shift):
-                paired.setdefault(one, set()).update(has(stay[one], DIZZY))
-                paired.setdefault(other, set()).update(seen)
-    return paired
+    for number, entry in around.items():
+        signs[number] = {str(symptom) for symptom in entry.signs.symptoms}
+        signs[number] |= {r for r in FIELDS if beyond(r, entry, order, limits) is not None}
+    return signs
+
+
+def again_or_beside(
+    around: dict[int, Entry], signs: dict[int, set[str]], of_shift: list[int]
+) -> Iterator[tuple[str, int, dict[str, Any]]]:
+    """The rows of dizziness, breathlessness and pain, at several times or beside a sign: rule, row
+    and what the row shows of it.
+    """
+    near_dizzy = near(around, signs, of_shift, (DIZZY, BESIDE_DIZZY))
+    third = nth_time(3, DIZZY, around, of_shift)
+    # The graver rule of the shift is followed in its place.
+    for number in near_dizzy or third:
+        rule = "dizziness-with-signs" if near_dizzy else "dizziness-again"
+        shows = [*DIZZY, *BESIDE_DIZZY] if near_dizzy else DIZZY
+        yield rule, number, {"parts": signs[number] & set(shows)}
+    breathless = near(around, signs, of_shift, (BREATHLESS, BESIDE_BREATHLESS))
+    for number in {*breathless, *nth_time(2, BREATHLESS, around, of_shift)}:
+        shown = signs[number] & {*BREATHLESS, *BESIDE_BREATHLESS}
+        yield "breathless-again", number, {"parts": shown}
+    for number in pain_again(around, of_shift):
+        pain = around[number].signs.pain or 0
+        yield "pain-again", number, {"value": pain, "side": "high", "past": pain - 7}
+
+
+def near(
+    around: dict[int, Entry],
+    signs: dict[int, set[str]],
+    of_shift: list[int],
+    what: tuple[list[str], list[str]],
+) -> set[int]:
+    """The rows with one of these symptoms and those with one of these signs that lie within 60 min
+    of each other, one of the two at least of the shift.
+    """
+    symptoms, beside = what
+    found: set[int] = set()
+    for one, row in around.items():
+        for other, other_row in around.items():
+            is_pair = signs[one] & set(symptoms) and signs[other] & set(beside)
+            close = abs(row.at - other_row.at) <= HOUR
+            if is_pair and close and (one in of_shift or other in of_shift):
+                found |= {one, other}
+    return found
+
+
+def nth_time(
+    n: int, symptoms: list[str], around: dict[int, Entry], of_shift: list[int]
+) -> list[int]:
+    """The rows that chart a symptom from its n-th time on, the last of them of the shift."""
+    rows = [number for number, entry in around.items() if has(entry, symptoms)]
+    times = sorted({around[number].at for number in rows})
+    if len(times) < n or not any(number in of_shift for number in rows):
+        return []
+    return [number for number in rows if around[number].at >= times[n - 1]]
+
+
+def pain_again(around: dict[int, Entry], of_shift: list[int]) -> list[int]:
+    """The rows with pain of 7 or more, 30 min or more after the first such one."""
+    rows = [number for number, entry in around.items() if (entry.signs.pain or 0) >= 7]
+    if not any(number in of_shift for number in rows):
+        return []
+    return [n for n in rows if around[n].at - around[rows[0]].at >= 30 * MINUTE]
 
 
 def fall(
@@ -390,24 +448,38 @@ def walk(
     limits: Limits,
 ) -> list[dict[str, Any]]:
     matters: list[dict[str, Any]] = []
-    for now in sorted({entry.at for entry in stay}):
-        charted = [entry for entry in stay if entry.at == now]
-        for row in met:
-            if row["at"] == now:
-                take(row, matters)
-        for matter in matters:
-            if matter["closed_at"] is not None:
-                continue
-            order = orders[shift_of(now, listings)]
-            for entry in charted:
-                if is_staff(entry) and order is not None:
-                    measured(matter, entry, now, order, limits)
-                given = entry.signs.spo2 is not None and entry.signs.on_oxygen is True
-                matter["oxygen_since"] |= given and now > matter["last_at"]
-            for entry in charted:
-                said(matter, entry, now)
-            close_if_told(matter, now)
+    for k in range(len(listings)):
+        # A row of the hour before that met a rule only with this shift's rows is read with these.
+        of_shift = [entry for entry in stay if shift_of(entry.at, listings) == k]
+        met_here = [row for row in met if row["shift"] == k]
+        order = orders[k]
+        for now in sorted({*(e.at for e in of_shift), *(row["at"] for row in met_here)}):
+            for row in met_here:
+                if row["at"] == now:
+                    take(row, matters)
+            charted = [entry for entry in of_shift if entry.at == now]
+            for matter in matters:
+                if charted and matter["closed_at"] is None:
+                    read_on(matter, charted, now, order, limits)
     return matters
+
+
+def read_on(
+    matter: dict[str, Any],
+    charted: list[Entry],
+    now: datetime,
+    order: Order | None,
+    limits: Limits,
+) -> None:
+    """What was charted at this minute, for a matter that is not closed."""
+    for entry in charted:
+        if is_staff(entry) and order is not None:
+            measured(matter, entry, now, order, limits)
+        given = entry.signs.spo2 is not None and entry.signs.on_oxygen is True
+        matter["oxygen_since"] |= given and now > matter["last_at"]
+    for entry in charted:
+        said(matter, entry, now)
+    close_if_told(matter, now)
 
 
 def close_if_told(matter: dict[str, Any], now: datetime) -> None:
@@ -426,9 +498,13 @@ def take(row: dict[str, Any], matters: list[dict[str, Any]]) -> None:
     for matter in matters:
         same = matter["rule"] == row["rule"] and matter["symptom"] == row["symptom"]
         if same and matter["closed_at"] is None:
+            if row["at"] < matter["last_at"]:
+                matter["rows"].insert(0, row)
+                return
             for told in matter["told"]:
                 late = row["at"] - told["at"] > 4 * HOUR
-                if late or is_worse(row, told["rows"]) or matter["settled_at"] is not None:
+                known = [each for each in matter["rows"] if each["at"] <= told["at"]]
+                if late or is_worse(row, known) or matter["settled_at"] is not None:
                     told["answers"] = False
             matter["rows"].append(row)
             matter["last_at"] = row["at"]
@@ -457,9 +533,10 @@ def is_worse(row: dict[str, Any], before: list[dict[str, Any]]) -> bool:
         by = 2 if rule == "low-oxygen" else 0.5
         lower_by: float = min(each["value"] for each in before) - row["value"]
         return round(lower_by, 6) >= by
-    if rule in ("breathing-rate", "pulse"):
+    if rule in ("breathing-rate", "pulse", "pain-again"):
         same_side = [each["past"] for each in before if each["side"] == row["side"]]
-        return not same_side or row["past"] - max(same_side) >= 5
+        by = 2 if rule == "pain-again" else 5
+        return not same_side or row["past"] - max(same_side) >= by
     known: set[str] = set()
     for each in before:
         known |= each["parts"]
@@ -508,10 +585,10 @@ def parts_of(matter: dict[str, Any]) -> list[str]:
     """What has to be over before the matter is: vital signs by their rules, symptoms by `none`."""
     if matter["symptom"] is not None:
         return ["none"]
-    if matter["rule"] != "dizziness-with-signs":
+    if matter["rule"] not in ("dizziness-again", "dizziness-with-signs", "breathless-again"):
         return [matter["rule"]]
     signs = {part for row in matter["rows"] for part in row["parts"]}
-    return ["none"] + [rule for rule in VITALS_BESIDE_DIZZY if rule in signs]
+    return ["none", *(rule for rule in FIELDS if rule in signs)]
 
 
 def oxygen_allows(low: list[dict[str, Any]], entry: Entry, since: bool) -> bool:
@@ -541,7 +618,7 @@ def said(matter: dict[str, Any], entry: Entry, now: datetime) -> None:
     if not has_note(entry) or not is_staff(entry):
         return
     if entry.what == "told" and names_it(entry, matter):
-        matter["told"].append({"at": now, "rows": list(matter["rows"]), "answers": True})
+        matter["told"].append({"at": now, "answers": True})
     if entry.what == "told" and not entry.about:
         matter["blank"].append(now)
     if entry.what == "settled" and names_it(entry, matter) and matter["settled_at"] is None:

@@ -35,13 +35,13 @@ START = datetime(2026, 5, 4, 10, tzinfo=UTC)
 MINUTE = timedelta(minutes=1)
 ABOUT = [
     *["oxygen", "breathing", "pulse", "temperature", "faint", "chest_pain", "drowsy", "confused"],
-    *["dizzy", "volume", "volume", "volume", "all", "other"],
+    *["dizzy", "breathless", "wheeze", "pain", "volume", "volume", "volume", "all", "other"],
 ]
 # Symptoms that belong to a matter or to a sign beside one, `none` more often than each of them.
 SYMPTOMS = [
     *["none"] * 5,
     *["faint", "chest_pain", "drowsy", "confused", "dizzy", "tingling", "breathless", "wheeze"],
-    *["dizzy", "cough"],
+    *["dizzy", "dizzy", "breathless", "cough"],
 ]
 OXYGEN = ["1 L nasal", "2 L nasal", "2 L/min", "1.5 L", "28 %", "24 %", "mask", "2 litres, 28 %"]
 # On both sides of each limit and of each step that counts as worse.
@@ -51,6 +51,16 @@ VALUES: dict[str, list[float]] = {
     "pulse": [34, 39, 40, 41, 70, 80, 130, 131, 135, 136, 141],
     "temp_c": [34.0, 34.4, 34.5, 34.9, 35.0, 35.1, 36.8, 37.9, 38.0, 38.6, 39.0, 39.1, 39.6],
 }
+
+
+# Signs that are a danger only where they come again, and when they came before.
+LED_UP_TO = [
+    Signs(symptoms=frozenset({Symptom.DIZZY})),
+    Signs(symptoms=frozenset({Symptom.BREATHLESS})),
+    Signs(pain=8),
+]
+ALL_IS_WELL = Signs(frozenset({Symptom.NONE}), pain=3, spo2=95, on_oxygen=False, pulse=80)
+BEFORE_MIN = [(29,), (30,), (30, 59), (30, 60), (31, 61)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,7 +167,7 @@ def _own_limits(draw: Random) -> dict[str, Any]:
 
 
 def _entries(draw: Random, shifts: list[Shift]) -> list[Entry]:
-    kinds = ["spo2", "resp_rate", "pulse", "temp_c", "symptoms", "volume"]
+    kinds = ["spo2", "resp_rate", "pulse", "temp_c", "symptoms", "volume", "pain"]
     first, last = shifts[0].start - timedelta(hours=3), shifts[-1].end + timedelta(hours=2)
     length_min = int((last - first) / MINUTE)
     low_from = first + draw.randrange(length_min) * MINUTE
@@ -181,10 +191,10 @@ def _entries(draw: Random, shifts: list[Shift]) -> list[Entry]:
 def _episode(draw: Random, shifts: list[Shift], as_of: datetime, line: int) -> list[Entry]:
     """One danger, told of, and what was seen of it later, each near the border of a definition.
 
-    Now and then it is so old that it is one day, or three, before `as_of`, give or take a minute.
+    Now and then it is 10 h, one day, or three before `as_of`, give or take a minute.
     """
     length_min = int((as_of - shifts[0].start) / MINUTE)
-    before_min = draw.choice([draw.randrange(length_min + 1), 24 * 60, 72 * 60])
+    before_min = draw.choice([draw.randrange(length_min + 1), 10 * 60, 24 * 60, 72 * 60])
     at = as_of - (before_min + draw.choice([-1, 0, 0, 1])) * MINUTE
     danger: dict[str, Any] = draw.choice(
         [
@@ -193,6 +203,7 @@ def _episode(draw: Random, shifts: list[Shift], as_of: datetime, line: int) -> l
             {"signs": Signs(spo2=98, on_oxygen=True)},
             {"signs": Signs(symptoms=frozenset({Symptom.CONFUSED}))},
             {"signs": Signs(symptoms=frozenset({Symptom.DIZZY}), pulse=140)},
+            *({"signs": each} for each in LED_UP_TO),
             {"volume_ml": 1000.0},
             {"volume_ml": 1000.0, "signs": Signs(temp_c=38.5)},
         ]
@@ -201,19 +212,24 @@ def _episode(draw: Random, shifts: list[Shift], as_of: datetime, line: int) -> l
     if "volume_ml" in danger:
         rows.append({"at": at - draw.choice([13, 23, 24]) * 60 * MINUTE, "volume_ml": 1500.0})
         rows.append({"at": at - draw.choice([5, 70]) * MINUTE, "volume_ml": 950.0})
+    if danger.get("signs") in LED_UP_TO:
+        rows += [{"at": at - minutes * MINUTE, **danger} for minutes in draw.choice(BEFORE_MIN)]
     if draw.random() < 0.3:
         again_min = draw.choice([60, 120, 239, 240, 241, 245])
         rows.append({"at": at + again_min * MINUTE, **danger})
     about = draw.choice([(), ("all",), ("all",), ("all",), ("other",)])
     said = {"what": What.TOLD, "about": about, "note": "Dr P. Marwood"}
-    rows.append({"at": at + draw.choice([-1, 0, 0, 1, 5, 60, 61]) * MINUTE, **said})
+    if draw.random() < 0.6:
+        rows.append({"at": at + draw.choice([-1, 0, 0, 1, 5, 60, 61]) * MINUTE, **said})
     for _ in range(draw.choice([0, 2, 3, 4])):
-        later_min = draw.choice([59, 60, 61, 119, 120, 121, 300, 301, 600])
+        later_min = draw.choice([59, 60, 61, 119, 120, 121, 300, 301, 600, 780])
         seen: dict[str, Any] = draw.choice(
             [
                 {"signs": Signs(spo2=95, on_oxygen=True, oxygen=draw.choice(OXYGEN))},
                 {"signs": Signs(spo2=95, on_oxygen=draw.choice([None, False, True]))},
                 {"signs": Signs(pulse=80)},
+                {"signs": Signs(pain=4)},
+                *[{"signs": ALL_IS_WELL, "volume_ml": 1500.0}] * 2,
                 {"volume_ml": None},
             ]
         )
@@ -265,6 +281,6 @@ def _signs(draw: Random, habits: Habits, rarer: int) -> Signs:
         fields["on_oxygen"] = draw.random() >= habits.air_chance
         if fields["on_oxygen"] and draw.random() < 0.7:
             fields["oxygen"] = draw.choice(OXYGEN)
-    if draw.random() < 0.1:
-        fields["pain"] = draw.randint(0, 10)
+    if draw.random() < (habits.sign_chance / rarer if "pain" in habits.kinds else 0.1):
+        fields["pain"] = draw.choice([0, 3, 3, 4, 6, 7, 8, 9, 10])
     return Signs(**fields)

@@ -121,7 +121,7 @@ def _still_open(ward: Ward, before: Handover) -> dict[str, StillOpen]:
         current.patient_key(unit, each.id): still_open(ward, number, each)
         for each in before.patients
     }
-    return {key: each for key, each in found.items() if each.matters or each.hold}
+    return {key: each for key, each in found.items() if each.matters or each.holds_back}
 
 
 def _left_out(ward: Ward, before: Handover | None, fields: NewLog) -> set[str]:

@@ -1,0 +1,83 @@
+"""Rules on pain, by the numeric rating of 0 to 10.
+
+Input: a `Case`. Output: a `Verdict` a rule. Pain is read in every entry: at an exercise, beside a
+decline, in a note.
+"""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from handoff.judge.case import Case, Seen
+from handoff.judge.rule import Rule
+from handoff.judge.vitals import PAIN
+from handoff.model.verdicts import Found, Verdict, When
+
+
+@dataclass(frozen=True, slots=True)
+class Pain(Found):
+    """The pain in each entry that records it, and when it was at the rule's limit or over it
+    (`charted_at`): of `pain-limits` the lower one.
+    """
+
+    pains: tuple[int, ...]
+    charted_at: tuple[datetime, ...]
+
+    def text(self, _: When, /) -> str:
+        """`pain: 5, 3`."""
+        return f"pain: {', '.join(map(str, self.pains)) or 'not recorded'}"
+
+
+def pain_limits(case: Case) -> Verdict:
+    """Strong pain in one entry, or less in several.
+
+    Value: the worst pain, the latest of equals. Undecided with no pain recorded.
+    """
+    rated = [(entry.signs.pain, entry) for entry in case.entries if entry.signs.pain is not None]
+    rows = [entry for pain, entry in rated if pain >= case.limit("pain_at_or_over")]
+    found = Pain(tuple(pain for pain, _ in rated), tuple(row.at for row in rows))
+    if not rated:
+        return case.undecided(found, "pain not recorded")
+    worst, row = max(reversed(rated), key=lambda each: each[0])
+    once = worst >= case.limit("pain_once_at_or_over")
+    if not once and len(rows) < case.limit("entries_at_or_over"):
+        return case.not_met(found)
+    against = case.against("pain_once_at_or_over" if once else "pain_at_or_over")
+    return case.met(found, Seen(worst, against, rows, row.at))
+
+
+def pain_again(case: Case) -> Verdict:
+    """Strong pain in two entries at least so many minutes apart; the first may be just before the
+    shift.
+
+    Value: the worst pain, the latest of equals. Undecided with no pain recorded.
+    """
+    near = case.looking_back()
+    rated = [(entry.signs.pain, entry) for entry in near.entries if entry.signs.pain is not None]
+    strong = [(pain, entry) for pain, entry in rated if pain >= case.limit("pain_at_or_over")]
+    rows = [entry for _, entry in strong]
+    found = Pain(tuple(pain for pain, _ in rated), tuple(row.at for row in rows))
+    if not any(entry.signs.pain is not None for entry in case.entries):
+        return case.undecided(found, "pain not recorded")
+    apart = timedelta(minutes=case.limit("minutes_at_or_over"))
+    late = [row for row in rows if row.at - rows[0].at >= apart]
+    if not late or rows[-1].at < case.entries[0].at:
+        return case.not_met(found)
+    worst, row = max(reversed(strong), key=lambda each: each[0])
+    led_up = [row for row in rows if row not in late]
+    return case.met(found, Seen(worst, case.against("pain_at_or_over"), rows, row.at, led_up))
+
+
+PAIN_LIMITS = Rule(
+    "pain-limits",
+    "pain {pain_once_at_or_over} or more in an entry, or {pain_at_or_over} or more in "
+    "{entries_at_or_over}",
+    pain_limits,
+    about=("pain",),
+)
+PAIN_AGAIN = Rule(
+    PAIN,
+    "pain {pain_at_or_over} or more in two entries {minutes_at_or_over} min apart or more",
+    pain_again,
+    replaces=(PAIN_LIMITS.name,),
+    about=("pain",),
+)
