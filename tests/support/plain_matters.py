@@ -327,7 +327,8 @@ def signs_in_each(around: dict[int, Entry], order: Order, limits: Limits) -> dic
     signs: dict[int, set[str]] = {}
     for number, entry in around.items():
         signs[number] = {str(symptom) for symptom in entry.signs.symptoms}
-        signs[number] |= {r for r in FIELDS if beyond(r, entry, order, limits) is not None}
+        judged = ["pain-again"] if order.comfort_care else FIELDS
+        signs[number] |= {r for r in judged if beyond(r, entry, order, limits) is not None}
     return signs
 
 
