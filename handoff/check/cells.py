@@ -119,7 +119,7 @@ class CellReader:
                         lost[name] = found[0]
                     if worst(found) is Severity.ERROR:
                         unread.add(name)
-                        likely[name] = [str(each.words.get("hint") or "") for each in doubts]
+                        likely[name] = [_likely(each) for each in doubts]
                     findings += found
             if value is not None:
                 values[name] = value
@@ -132,6 +132,11 @@ class CellReader:
             if doubt.code != READ_AS or way not in self._reported:
                 self._reported.add(way)
                 yield doubt
+
+
+def _likely(doubt: BadCell) -> str:
+    """What a cell probably means, also where it is too unsure to be offered as its mending."""
+    return str(doubt.words.get("means") or doubt.words.get("hint") or "")
 
 
 @dataclass(frozen=True, slots=True)

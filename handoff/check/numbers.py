@@ -13,6 +13,7 @@ from handoff.log.cell import BadCell, Doubtful, outcome_of, read_as
 from handoff.log.fields import BY_NAME, Field, Kind, Section
 
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?", re.ASCII)
+_FIRST_NUMBER = re.compile(r"\d+(?:\.\d+)?", re.ASCII)
 _WITH_UNIT = re.compile(r"(\d+(?:\.\d+)?)(\D*)", re.ASCII)
 _OF_TEN = re.compile(r"(\d+) ?(?:/|of|out of) ?10", re.ASCII | re.IGNORECASE)
 _GROUPED = re.compile(r"[1-9]\d{0,2}(?:,\d{3})+(?:\.\d+)?", re.ASCII)
@@ -92,8 +93,10 @@ def number(raw: str, field: Field, *, decimal_comma: bool) -> float | int | Doub
     what, digits = _otherwise_written(raw, field, decimal_comma=decimal_comma)
     if not _NUMBER.fullmatch(digits):
         in_unit = f" in {field.unit}" if field.unit else ""
-        example = _example(field)
-        raise BadCell("not-a-number", in_unit=in_unit, example=example, hint=_meant(raw, field))
+        words = {"in_unit": in_unit, "example": _example(field), "hint": _meant(raw, field)}
+        first = _FIRST_NUMBER.match(raw)
+        means = first[0] if first and _fits(first[0], field) else None
+        raise BadCell("not-a-number", **words, means=words["hint"] or means)
     return read_as(what, digits, _in_range(digits, field))
 
 

@@ -153,21 +153,24 @@ def choices(raw: str, field: Field) -> tuple[str, ...] | Doubtful[tuple[str, ...
     """The field's words in a cell, in the contract's order, separated by `;`, `,`, `/` or spaces.
     An unknown word is lost alone: one typing slip does not hide the words beside it. `none` beside
     another word is not read: it would deny that word. Where a word denies something, as in `denies
-    chest pain`, nothing is read.
+    chest pain`, nothing is read; only what stands before it is probably meant.
     """
     joined = raw.casefold()
+    for known in field.choices:
+        joined = re.sub(known.replace("_", r"[\s_-]+"), known, joined)
     denies = _DENIES.search(joined) if joined.strip(" .") not in _NOTHING else None
     if denies:
         has_none = _NONE in field.choices
         instead = "type none if the patient was asked and has none" if has_none else "clear it"
-        raise BadCell("denied", word=denies[0], instead=instead)
-    for known in field.choices:
-        joined = re.sub(known.replace("_", r"[\s_-]+"), known, joined)
+        before = re.split(r"[;,/\s]+", joined[: denies.start()])
+        means = "; ".join(word for word in before if word in field.choices)
+        raise BadCell("denied", word=denies[0], instead=instead, means=means)
     parted = [joined] if joined in _NOTHING else re.split(r"[;,/\s]+", joined)
     words = list(filter(None, parted))
     found = tuple(known for known in field.choices if known in words)
     likely = _likely_words(words, field)
-    doubts = [_not_a_choice(word, field, likely) for word in words if word not in field.choices]
+    unknown = [word for word in words if word not in field.choices]
+    doubts = [_not_a_choice(word, field, likely) for word in unknown]
     if _NONE in found and set(words) != {_NONE}:
         found = tuple(known for known in found if known != _NONE)
         doubts.append(BadCell("none-and-more"))
@@ -186,7 +189,8 @@ def _not_a_choice(word: str, field: Field, likely: str | None, rest: str = "") -
     if word in _NOTHING:
         likely = _NONE if word in _NO and _NONE in field.choices else "a blank cell"
     choices = ", ".join(field.choices) + rest
-    return BadCell("not-a-choice", choices=choices, word=word, hint=likely)
+    means = nearest(word, field.choices)
+    return BadCell("not-a-choice", choices=choices, word=word, hint=likely, means=means)
 
 
 def yes_or_no(raw: str, field: Field) -> bool | Doubtful[bool]:

@@ -309,7 +309,8 @@ def _likely(cells: Cells) -> Signs:
         if number:
             meant[name] = float(number[0])
         elif name == "symptoms":
-            meant[name] = frozenset(Symptom(word) for word in words if word in set(Symptom))
+            each = "; ".join(words).split("; ")
+            meant[name] = frozenset(Symptom(word) for word in each if word in set(Symptom))
     return Signs(**meant) if meant else NO_SIGNS
 
 

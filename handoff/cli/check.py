@@ -28,9 +28,9 @@ def run(options: Namespace) -> int:
 
 
 def _as_json(counts: Counts | None, findings: Sequence[Finding]) -> str:
-    names = ("read", "used", "set_aside")
+    none = dict.fromkeys(NONE_READ.as_json())
     document = {
-        "counts": {name: getattr(counts, name, None) for name in names},
+        "counts": none if counts is None else counts.as_json(),
         "findings": [each.as_json() for each in findings],
     }
     return json.dumps(document, indent=1)  # in ASCII: any terminal can show it

@@ -73,7 +73,7 @@ def measures_json(
             "hours": handover.shift.hours,
         },
         "as_of": _plain(handover.as_of, zone),
-        "counts": _plain(handover.counts, zone),
+        "counts": handover.counts.as_json(),
         "patients": _patients(handover, measures, verdicts),
         "findings": [finding.as_json() for finding in handover.findings],
     }

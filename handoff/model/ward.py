@@ -418,6 +418,10 @@ class Counts:
             self.without_entry + other.without_entry,
         )
 
+    def as_json(self) -> dict[str, int]:
+        """The counts as `measures.json` and `check --json` carry them."""
+        return {"read": self.read, "used": self.used, "set_aside": self.set_aside}
+
 
 NONE_READ = Counts(0, 0, 0)
 

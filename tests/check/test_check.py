@@ -491,6 +491,23 @@ def test_what_denies_a_symptom_charts_none(denied: str) -> None:
 
 
 @pytest.mark.parametrize(
+    ("cell", "likely"),
+    [
+        ("symptoms: 'faint, denies chest pain'", Signs(frozenset({Symptom.FAINT}))),
+        ("symptoms: 'denies chest pain, faint'", Signs()),
+        ("symptoms: dizzy/fiant", Signs(frozenset({Symptom.FAINT}))),
+        ("symptoms: fiant pale", Signs(frozenset({Symptom.FAINT}))),
+        ("spo2: 84 RA", Signs(spo2=84)),
+        ("spo2: 84-86", Signs(spo2=84)),
+        ("spo2: 840", Signs()),
+    ],
+)
+def test_what_a_lost_sign_probably_means_is_kept_for_the_rules(cell: str, likely: Signs) -> None:
+    entry = entry_of(f"at: 19:40, breaths: 8, {cell}")
+    assert entry.likely == likely
+
+
+@pytest.mark.parametrize(
     ("symptoms", "likely"),
     [
         ("dizzy/fiant", "dizzy; faint"),

@@ -26,6 +26,8 @@ ODD_CELLS = (
     *(b"yes", b"no", b"away", b"told", b"exercize", b"dizzy faint", b"blew", b"=1+1", b"'=1+1"),
     *(b"1,200", b"94%", b"4 s", b"2025-03-07 19:40", b"19h40", b"1200", b"8", b"10442", b"none"),
     *(b"hold", b"resume", b"settled", b"left", b"oxygen", b"room air", b"none/dizzy", b"2 L nasal"),
+    *(b"denies faint", b"2-Jan", b"10442.0", b"1.23E+11", b"#N/A", b"6am", b"730", b"x", b">2500"),
+    *(b"9/30/1941", b"told #2", b"154 lb", b"3/10", b"RA", b"yes.", b"M", b"Patient ID", b"00718"),
     *("１９：４０".encode(), "1\u00a0200".encode(), "2026\u201303\u201307 19:40".encode()),
     *(b'"', b'""', b"a\nb", b"x" * 3000, "Ö".encode(), "²".encode(), "\u0663".encode()),
 )
