@@ -28,6 +28,7 @@ YAML = {
     "spo2_min": "order: {{start: 2026-03-06 10:00, spo2_min: {}}}",
     "device_labelled": "device: {{labelled: {}}}",
     "device_given": "device: {{given: {}}}",
+    "taught": "teaching: {{taught: {}}}",
     "shown_back": "teaching: {{shown_back: {}}}",
 }
 
@@ -60,6 +61,7 @@ PRINTED = [
     ("goal_ml", ("1500", "1000"), "disputed: 1,500 or 1,000 mL: beat your best", "none ordered"),
     ("device_labelled", ("yes", "no"), "Labelled disputed: done or not done", "Labelled not rec"),
     ("shown_back", ("yes", "no"), "Shown back disputed: done or not done", "back not rec"),
+    ("taught", ("yes", "no"), "Taught disputed: done or not done", "Teaching not rec"),
     ("spo2_min", ("88", "94"), "SpO2 limit disputed: 88 or 94 %, the strictest is used", "#"),
     ("baseline_ml", ("1900", "1400"), "baseline disputed: 1,900 or 1,400 mL", "#"),
     ("reason", ("hip", "knee"), "Reason disputed: hip or knee", "Reason not recorded"),
