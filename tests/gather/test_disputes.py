@@ -125,6 +125,13 @@ def test_two_times_of_one_teaching_do_not_make_it_undone() -> None:
     assert "Shown back done" in sheet_words(given, ID)
 
 
+def test_a_disputed_limit_over_the_upper_one_is_not_lost() -> None:
+    given = in_rows("spo2_max,spo2_min", "92,88", "92,94")
+    order = given.patients[0].order
+    assert order
+    assert (order.spo2_min, order.spo2_max, order.disputed_limits) == (94, 92, ("spo2_min",))
+
+
 def test_a_third_value_is_printed_too_and_the_same_again_is_not() -> None:
     said = sheet_words(in_rows("goal_ml", "1500", "1000", "1500", "1200"), ID)
     assert "goal disputed: 1,500, 1,000 or 1,200 mL" in said
