@@ -284,9 +284,10 @@ class _Gathered:
 
     def _reversed_limits(self, facts: _Facts) -> Iterator[Finding]:
         """A finding for each lower limit of the order that is not under its upper one. Neither is
-        known then.
+        known then. Of disputed ones the strictest holds, whatever the other.
         """
-        for low_name, high_name in LIMIT_PAIRS:
+        sure = (pair for pair in LIMIT_PAIRS if facts.disputed.keys().isdisjoint(pair))
+        for low_name, high_name in sure:
             low, high = facts.values.get(low_name), facts.values.get(high_name)
             if low is not None and high is not None and low >= high:
                 record = facts.source[low_name]

@@ -53,7 +53,7 @@ def test_a_move_is_printed_beside_the_bed_and_in_the_row_of_the_summary() -> Non
 def test_of_who_stayed_and_of_a_bed_that_is_not_known_no_move_is_printed() -> None:
     stayed = hand_over(csv_log(row("19:40", "12A"), row("21:40", "12A")))
     unknown = hand_over(csv_log(row("19:40", "12A"), row("20:40", "14"), row("21:40", "12A")))
-    for handed, bed in ((stayed, "12A"), (unknown, "not recorded")):
+    for handed, bed in ((stayed, "12A"), (unknown, "disputed: 12A or 14")):
         page = patient_page(handed)
         assert (page.identity.bed, page.identity.moved) == (bed, "")
         (summed,) = unit_page(handed).rows

@@ -28,6 +28,7 @@ YAML = {
     "spo2_min": "order: {{start: 2026-03-06 10:00, spo2_min: {}}}",
     "device_labelled": "device: {{labelled: {}}}",
     "device_given": "device: {{given: {}}}",
+    "taught": "teaching: {{taught: {}}}",
     "shown_back": "teaching: {{shown_back: {}}}",
 }
 
@@ -60,6 +61,7 @@ PRINTED = [
     ("goal_ml", ("1500", "1000"), "disputed: 1,500 or 1,000 mL: beat your best", "none ordered"),
     ("device_labelled", ("yes", "no"), "Labelled disputed: done or not done", "Labelled not rec"),
     ("shown_back", ("yes", "no"), "Shown back disputed: done or not done", "back not rec"),
+    ("taught", ("yes", "no"), "Taught disputed: done or not done", "Teaching not rec"),
     ("spo2_min", ("88", "94"), "SpO2 limit disputed: 88 or 94 %, the strictest is used", "#"),
     ("baseline_ml", ("1900", "1400"), "baseline disputed: 1,900 or 1,400 mL", "#"),
     ("reason", ("hip", "knee"), "Reason disputed: hip or knee", "Reason not recorded"),
@@ -121,6 +123,13 @@ def test_two_times_of_one_teaching_do_not_make_it_undone() -> None:
     given = in_rows("shown_back", "2026-03-06 10:40", "2026-03-06 10:50")
     assert given.patients[0].shown_back is True
     assert "Shown back done" in sheet_words(given, ID)
+
+
+def test_a_disputed_limit_over_the_upper_one_is_not_lost() -> None:
+    given = in_rows("spo2_max,spo2_min", "92,88", "92,94")
+    order = given.patients[0].order
+    assert order
+    assert (order.spo2_min, order.spo2_max, order.disputed_limits) == (94, 92, ("spo2_min",))
 
 
 def test_a_third_value_is_printed_too_and_the_same_again_is_not() -> None:

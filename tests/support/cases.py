@@ -770,6 +770,14 @@ CASES: Mapping[str, Handover] = {
         entry("08:00", pulse=150), told("08:10", "pulse"), entry("12:00")
     ),
     "never taught": one(entry("08:00"), taught=False, shown_back=None),
+    "going home, all disputed": one(
+        home_on=HOME,
+        device_given=Doubt.DISPUTED,
+        device_labelled=Doubt.DISPUTED,
+        taught=Doubt.DISPUTED,
+        shown_back=Doubt.DISPUTED,
+    ),
+    "teaching disputed": one(entry("08:00"), taught=Doubt.DISPUTED, shown_back=None),
     "teaching not recorded, shown back": one(entry("08:00"), taught=None),
     "never started, teaching not recorded": one(taught=None),
     "held, teaching not recorded": one(
