@@ -93,7 +93,7 @@ def _table(content: bytes, file: str, size_mb: float) -> tuple[str | None, list[
     filled = [(each, top) for each, top in tops if any(top)]
     if not filled:
         raise _Unfit("empty-file")
-    sheet, _ = max(filled, key=lambda each: _known_names(each[1]))
+    sheet, _ = max(filled, key=lambda each: (_known_names(each[1]), _is_visible(each[0])))
     others = [(_title(each), top) for each, top in filled if each is not sheet]
     findings = []
     for code, is_log in (("sheet-not-read", False), ("second-log", True)):
@@ -106,6 +106,10 @@ def _table(content: bytes, file: str, size_mb: float) -> tuple[str | None, list[
 
 def _title(sheet: _Sheet) -> str:
     return " ".join(str(sheet.title).split())
+
+
+def _is_visible(sheet: _Sheet) -> bool:
+    return bool(sheet.sheet_state == "visible")
 
 
 def _known_names(rows: Rows) -> int:

@@ -41,6 +41,7 @@ class _Sheet:
         self.lost: list[Finding] = []
         header = find_header(list(islice(io.StringIO(table, newline=""), HEADER_WITHIN_ROWS)))
         names = header.names if header else ()
+        self.columns = header.columns if header else {}
         self.letters = {name: column_letters(number) for number, name in enumerate(names, start=1)}
 
     def found(self, each: Finding) -> Finding:
@@ -55,8 +56,9 @@ class _Sheet:
         for name, cell in record.cells.items():
             if cell == NO_VALUE:
                 del cells[name]
-                place = Place(self.file, record.line, name, self.name, self.letters.get(name))
-                lost[name] = finding("formula-without-value", place, name)
+                column, letter = self.columns.get(name, name), self.letters.get(name)
+                place = Place(self.file, record.line, column, self.name, letter)
+                lost[name] = finding("formula-without-value", place, name, "=")
                 self.lost.append(lost[name])
         broken = record.broken and self.found(record.broken)
         return record._replace(cells=cells, lost=lost, broken=broken)

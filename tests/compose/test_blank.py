@@ -114,7 +114,7 @@ def test_no_example_can_be_true() -> None:
 def filled_in(text: str) -> str:
     """The YAML starter with one patient and one entry typed into it."""
     for key, value in (("id", '"10442"'), ("name", "Larkspur"), ("born", "1958-04-02")):
-        text = re.sub(rf"^([- ] {key}:) (?= *#.*(id|name|date))", rf"\1 {value} ", text, flags=re.M)
+        text = re.sub(rf"^([- ] {key}:) +(?=#.*(id|name|date))", rf"\1 {value}  ", text, flags=re.M)
     text = re.sub(r"^(  bed:) ", r"\1 12A ", text, flags=re.M)
     return text.replace("{patient: , at: ,", '{patient: "10442", at: 19:40,').replace(
         "breaths: , volume", "breaths: 8, volume"

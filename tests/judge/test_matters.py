@@ -373,7 +373,7 @@ def test_whatever_is_not_told_and_settled_is_on_every_page(seed: int) -> None:
             assert "Coach " not in text
 
 
-@pytest.mark.parametrize("seed", [3, 8, 46, 96])
+@pytest.mark.parametrize("seed", [16, 67, 126, 255])
 def test_what_is_open_is_found_again_in_the_printed_pages(seed: int) -> None:
     handover = random_handover(seed)
     files = dict(produce_unit(handover, default_limits(), Printing()))

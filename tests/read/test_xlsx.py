@@ -39,6 +39,11 @@ def cells_of(tmp_path: Path, *given_cells: str) -> list[str]:
     return [record.cells.get(name, "") for name in names]
 
 
+def parts_of(content: bytes) -> dict[str, bytes]:
+    with zipfile.ZipFile(io.BytesIO(content)) as archive:
+        return {name: archive.read(name) for name in archive.namelist()}
+
+
 def one(found: RawLog) -> str:
     """The code of the one finding of a workbook that cannot be read."""
     assert not found.usable
@@ -112,8 +117,8 @@ def test_the_calendar_of_1904_is_kept(tmp_path: Path) -> None:
         (cell("#N/A", kind="e", formula="VLOOKUP(1,A:A,1)"), 'note "#N/A": this is an error'),
         (cell("#REF!", kind="e"), 'note "#REF!": this is an error'),
         (cell(-5, "yyyy-mm-dd"), 'note "#####": this is an error'),
-        (cell(None, formula="A1+1"), "note: this is a formula whose result was not saved"),
-        ("<c><f>A1+1</f><v/></c>", "note: this is a formula whose result was not saved"),
+        (cell(None, formula="A1+1"), 'note "=": this is a formula whose result was not saved'),
+        ("<c><f>A1+1</f><v/></c>", 'note "=": this is a formula whose result was not saved'),
     ],
 )
 def test_what_has_no_value_is_lost_and_said_at_its_sheet_and_cell(
@@ -191,6 +196,16 @@ def test_the_sheet_with_most_known_names_is_the_log_and_the_others_are_named(
     assert [str(each.severity) for each in found.findings[:2]] == ["note", "warning"]
 
 
+def test_of_two_sheets_alike_the_one_that_is_shown_is_the_log(tmp_path: Path) -> None:
+    content = workbook({"Old": rows(HEADER, [*WHO, 80, ""]), "Now": rows(HEADER, [*WHO, 94, ""])})
+    parts = parts_of(content)
+    sheets = parts["xl/workbook.xml"].replace(b'name="Old"', b'name="Old" state="hidden"')
+    (record,) = log(tmp_path, zipped({**parts, "xl/workbook.xml": sheets})).entries
+    assert record.cells["spo2"] == "94"
+    (record,) = log(tmp_path, content).entries
+    assert record.cells["spo2"] == "80"
+
+
 @pytest.mark.parametrize("sheets", [{"A": ""}, {"A": rows([], [""])}])
 def test_a_workbook_without_anything_is_an_empty_file(
     tmp_path: Path, sheets: dict[str, str]
@@ -235,8 +250,8 @@ def of_sheet(xml: str) -> bytes:
 def shared(texts: int, length: int) -> bytes:
     """A workbook with one long text that many cells share."""
     link = "http://schemas.openxmlformats.org/officeDocument/2006/relationships/sharedStrings"
-    rels = zipfile.ZipFile(io.BytesIO(workbook({"A": ""}))).read("xl/_rels/workbook.xml.rels")
-    types = zipfile.ZipFile(io.BytesIO(workbook({"A": ""}))).read("[Content_Types].xml")
+    parts = parts_of(workbook({"A": ""}))
+    rels, types = parts["xl/_rels/workbook.xml.rels"], parts["[Content_Types].xml"]
     kind = "application/vnd.openxmlformats-officedocument.spreadsheetml.sharedStrings+xml"
     part = f'<Override PartName="/xl/sharedStrings.xml" ContentType="{kind}"/></Types>'
     more: dict[str, str | bytes] = {
@@ -331,8 +346,7 @@ def test_no_change_of_a_byte_makes_a_traceback() -> None:
     """Each byte of the parts, and of the zip around them, may be any other."""
     chance = random.Random(7)
     good = workbook({"Night": GOOD, "Codes": rows(["x", 1, cell(0.5, "h:mm")])})
-    with zipfile.ZipFile(io.BytesIO(good)) as archive:
-        parts = {name: archive.read(name) for name in archive.namelist()}
+    parts = parts_of(good)
     for _ in range(80):
         name = chance.choice(list(parts))
         part = bytearray(parts[name])
