@@ -34,6 +34,7 @@ _WRITTEN = re.compile(
     rf"(?:(?:{_DATE}|{_OTHER_DATE})(?:[T\s]\s*(?=\d)|$))?(?P<clock>{_CLOCK}\s*{_OFFSET}?)?",
     re.ASCII,
 )
+_MARKED_DATE = re.compile(rf"{_OTHER_DATE}(?=\s)", re.ASCII)
 _YEAR_FIRST = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?!\d)(.*)", re.ASCII)
 _MONTH_NAMED = re.compile(r"(\d{1,2})[-. ]+([A-Za-z]{3,9})[-., ]+(\d{4}|\d{2})(?!\d)(.*)", re.ASCII)
 _MONTHS = (
@@ -95,7 +96,10 @@ def _in_usual_form(raw: str, code: str) -> str:
     """
     dated, rest = "", raw
     year_first, named = _YEAR_FIRST.fullmatch(raw), _MONTH_NAMED.fullmatch(raw)
-    if year_first:
+    marked = _MARKED_DATE.match(raw)
+    if marked:
+        dated, rest = marked[0], raw[marked.end() :]
+    elif year_first:
         year, month, day, rest = year_first.groups()
         dated = f"{year}-{month:0>2}-{day:0>2}"
     elif named and (len(named[3]) == _WHOLE_YEAR or code == "not-a-time"):

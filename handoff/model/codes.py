@@ -106,7 +106,7 @@ _TIMES = {
     ),
     "date-order": _warning(
         "this date can only be read with the {first} first, and so are all dates of this file that "
-        "are written with {mark}.",
+        "are written with '{mark}'.",
         "Nothing needs to be done if that is right; --dates {order} says the same.",
     ),
     "spreadsheet-serial": _error(

@@ -702,6 +702,14 @@ def test_where_one_date_leaves_one_order_all_are_read_by_it_and_that_is_said_onc
     assert "--dates mdy says the same" in log.findings[0].fix
 
 
+def test_a_short_clock_time_may_stand_after_any_date() -> None:
+    entry = '- {patient: "10442", at: 07.03.2026 19h40, breaths: 8}\n'
+    log = log_of(night(entry), given={"dates": "dmy"})
+    assert log.entries[0].at == utc("2026-03-07 23:40")
+    (asked,) = log_of(night(entry)).findings
+    assert asked.fix.endswith("mean 2026-03-07 19:40 (as --dates dmy reads it)?")
+
+
 @pytest.mark.parametrize(
     ("born", "at"),
     [
