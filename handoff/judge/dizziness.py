@@ -56,7 +56,11 @@ class BreathsAtOnce(Found):
 def dizziness(case: Case) -> Verdict:
     """Dizzy or tingling in the shift. Value: the entries that chart it, at the latest."""
     verdict = symptom(case)
-    return replace(verdict, found=_found(case, symptom_rows(case))) if verdict.met else verdict
+    if not verdict.met or not isinstance(verdict.found, Charted):
+        return verdict
+    cited = set(zip(verdict.entries, verdict.times, strict=True))
+    rows = [row for row in case.entries if (row.place, row.at) in cited]
+    return replace(verdict, found=_found(verdict.found, rows))
 
 
 def dizziness_again(case: Case) -> Verdict:
@@ -65,7 +69,7 @@ def dizziness_again(case: Case) -> Verdict:
     """
     near = case.looking_back().of(DIZZINESS.name)
     rows = symptom_rows(near)
-    found = _found(near, rows)
+    found = _found(charted(near, rows), rows)
     if not case.entries:
         return case.undecided(found, NO_ENTRY)
     times = sorted({minute(row.at) for row in rows})
@@ -118,12 +122,11 @@ def too_many_at_once(case: Case) -> Verdict:
     return case.not_met(found)
 
 
-def _found(case: Case, rows: Sequence[Entry]) -> Dizzy:
+def _found(known: Charted, rows: Sequence[Entry]) -> Dizzy:
     """What these dizzy rows chart, and how many breaths were done at one time on them."""
-    known = charted(case, rows)
     counts = [row.breaths or 0 for row in rows if row.is_exercise and row.until is None]
     most = max(counts, default=0)
-    own = {each.name: getattr(known, each.name) for each in fields(known)}
+    own = {each.name: getattr(known, each.name) for each in fields(Charted)}
     return Dizzy(**own, at_once=most if most > MOST_AT_A_TIME else None)
 
 

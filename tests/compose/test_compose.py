@@ -583,7 +583,7 @@ def test_every_escalation_says_why_it_could_not_be_judged() -> None:
     words = Words(ZoneInfo("UTC"))
     levels = default_limits().rules
     grave = [name for name, rule in levels.items() if rule.level == Level.ESCALATE]
-    assert len(grave) == 11
+    assert len(grave) == 14
     undecided = {rule for rule in grave if words.has(f"{rule}.undecided")}
     assert undecided == {*grave} - {"sign-unreadable"}
 
