@@ -169,8 +169,9 @@ def nothing_charted(case: MeasuredCase) -> Verdict:
 def not_seen(case: MeasuredCase) -> Verdict:
     """Staff saw the patient in the shift, and not in so many available hours up to `as_of`.
 
-    While a matter is not over, or a hold is in force: no vital sign or symptom charted by staff in
-    so many hours by the clock, counted from the beginning of the matter or hold at the earliest.
+    While a matter is not over, or a hold is in force: no vital sign, pain or symptom charted by
+    staff in so many hours by the clock, counted from the beginning of the matter or hold at the
+    earliest.
     Value: hours.
     """
     measures, hold = case.measures, case.measures.hold

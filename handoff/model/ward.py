@@ -364,9 +364,9 @@ class Entry(NamedTuple):
 
     @property
     def looked_for_danger(self) -> bool:
-        """True where staff charted a vital sign or symptoms, also that there are none."""
+        """True where staff charted a vital sign, pain or symptoms, also that there are none."""
         signs = self.signs
-        vitals = (signs.spo2, signs.resp_rate, signs.pulse, signs.temp_c)
+        vitals = (signs.spo2, signs.resp_rate, signs.pulse, signs.temp_c, signs.pain)
         return self.by_staff and (bool(signs.symptoms) or any(each is not None for each in vitals))
 
     @property

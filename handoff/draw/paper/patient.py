@@ -123,14 +123,14 @@ class PatientSheet(Layout):
     width: float
 
     def fit(self, height: float) -> Fitted:
-        """The most detail with which all fits above the foot. Where what is open is in brief,
-        more of the notes come back into the room that this gives.
+        """The most detail with which all fits above the foot. More of the notes come back into the
+        room that other parts gave.
         """
         for detail in detail_levels():
             fitted = self._with(detail, height)
             if fitted.chart_height >= detail.chart_pt:
                 break
-        for more in with_more_notes(detail) if detail.brief and fitted.cut_notes else ():
+        for more in with_more_notes(detail) if fitted.cut_notes else ():
             fuller = self._with(more, height)
             if fuller.chart_height >= more.chart_pt:
                 return fuller
