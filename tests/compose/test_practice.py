@@ -70,7 +70,7 @@ def test_a_hold_or_a_danger_that_nobody_looks_at_for_four_hours_is_named() -> No
     given = caution(held, "not-seen")
     assert given.title == "6 h without a sign charted"
     assert given.seen == (
-        "No vital sign or symptom charted by staff since 13:00, while the exercise is held "
+        "No vital sign, pain or symptom charted by staff since 13:00, while the exercise is held "
         "(limit 4 h)."
     )
     danger = page("08:00, pulse: 150", "08:10, what: told, about: [pulse], note: Dr Quill")
