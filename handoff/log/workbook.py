@@ -40,7 +40,7 @@ HEADER_WITHIN_ROWS = 20
 # Common practice: far above any log of one shift, low enough to bound memory.
 MOST_PARTS, MOST_ELEMENTS, MOST_CELLS = 10_000, 1_000_000, 5_000_000
 OUTSIDE_ROWS = 10  # elements of rows that another one, such as a style, takes the memory of
-WIDEST = 16_384  # columns of any spreadsheet
+TALLEST, WIDEST = 1_048_576, 16_384  # rows and columns of any spreadsheet
 
 _MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main "
 _COORDINATE = re.compile(r"([A-Z]{1,3})([1-9]\d{0,6})")
@@ -133,7 +133,7 @@ def _rows(
     rows: Rows = []
     cells = letters = 0
     for number, row in enumerate(sheet.iter_rows(max_row=end or None), start=1):
-        cells += len(row)
+        cells += max(len(row), 1)
         if cells > MOST_CELLS:
             raise _Unfit("too-many-cells")
         texts = []
@@ -260,11 +260,11 @@ class _Look:
         self.elements = 0
         self.part = ""
         self.place = 0, 0  # row and column, from 1
-        self.in_rows = self.is_formula = self.has_value = False
+        self.in_row = self.is_formula = self.has_value = False
 
     def through(self, part: str, stream: "SupportsRead[bytes]") -> None:
         """Look through one part; one that is no XML is left to the library, which refuses it."""
-        self.part, self.place, self.in_rows = part, (0, 0), False
+        self.part, self.place, self.in_row = part, (0, 0), False
         self.parser = expat.ParserCreate(namespace_separator=" ")
         self.parser.StartDoctypeDeclHandler = self._refuse
         self.parser.StartElementHandler = self._start
@@ -276,16 +276,17 @@ class _Look:
         raise _Unfit("not-a-workbook")
 
     def _start(self, name: str, attributes: Mapping[str, str]) -> None:
-        self.elements += 1 if self.in_rows else OUTSIDE_ROWS
+        tag = name.removeprefix(_MAIN)
+        self.elements += 1 if self.in_row or tag == "row" else OUTSIDE_ROWS
         if self.elements > MOST_ELEMENTS:
             raise _Unfit("too-many-cells")
-        tag = name.removeprefix(_MAIN)
-        if tag == "sheetData":
-            self.in_rows = True
-        elif not self.in_rows:
-            return
-        elif tag == "row":
+        if tag == "row":
+            if self.in_row:
+                raise _Unfit("not-a-workbook")
+            self.in_row = True
             self._go_to((int(attributes.get("r", self.place[0] + 1)), 0))
+        elif not self.in_row:
+            return
         elif tag == "c":
             self._go_to((self.place[0], self._column(attributes.get("r"))))
             self.is_formula, self.has_value = False, attributes.get("t") == "str"
@@ -296,18 +297,18 @@ class _Look:
 
     def _end(self, name: str) -> None:
         tag = name.removeprefix(_MAIN)
-        if tag == "sheetData":
-            self.in_rows = False
+        if tag == "row":
+            self.in_row = False
         elif tag == "v":
             self.parser.CharacterDataHandler = None
-        elif tag == "c" and self.in_rows and self.is_formula and not self.has_value:
+        elif tag == "c" and self.in_row and self.is_formula and not self.has_value:
             self.without_value.setdefault(self.part, set()).add(self.place)
 
     def _has_text(self, _: str) -> None:
         self.has_value = True
 
     def _go_to(self, place: tuple[int, int]) -> None:
-        if place <= self.place or place[1] > WIDEST:
+        if place <= self.place or place > (TALLEST, WIDEST) or place[1] > WIDEST:
             raise _Unfit("not-a-workbook")
         self.place = place
 

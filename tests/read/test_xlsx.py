@@ -238,7 +238,7 @@ def test_text_in_a_sheet_is_read_as_the_same_text_in_a_csv(table: list[list[str]
 FAR = '<row r="1"><c t="inlineStr"><is><t>patient_id</t></is></c>'
 FAR += '<c t="inlineStr"><is><t>name</t></is></c><c t="inlineStr"><is><t>born</t></is></c>'
 FAR += '<c t="inlineStr"><is><t>at</t></is></c></row>'
-FAR += '<row r="200000"><c r="F200000"><v>1</v></c></row>'
+FAR += '<row r="50000"><c r="F50000"><v>1</v></c></row>'
 BOMB = '<!DOCTYPE x [<!ENTITY a "aaaaaaaaaa"><!ENTITY b "&a;&a;&a;&a;&a;&a;&a;&a;&a;">]>'
 GOOD = rows(HEADER, [*WHO, 94, "well"])
 
@@ -296,6 +296,15 @@ HARM = {
         "not-a-workbook",
     ),
     "a cell of another row": (workbook({"A": '<row r="1"><c r="A2"/></row>'}), "not-a-workbook"),
+    "a row beyond all sheets": (
+        workbook({"A": f'{rows(HEADER)}<row r="99999999999"><c><v>1</v></c></row>'}),
+        "not-a-workbook",
+    ),
+    "a row beyond all sheets, where no rows belong": (
+        of_sheet(f'<worksheet xmlns="{MAIN}"><x><row r="99999999999"><c/></row></x></worksheet>'),
+        "not-a-workbook",
+    ),
+    "a row within a row": (workbook({"A": "<row><row/></row>"}), "not-a-workbook"),
     "a row that is no number": (workbook({"A": '<row r="x"/>'}), "not-a-workbook"),
     "a style that there is not": (
         workbook({"A": rows(['<c s="999"><v>1</v></c>'])}),
