@@ -219,7 +219,7 @@ def test_trends_of_each_kind_are_there() -> None:
     directions = {each.patient.bed: each.trend.direction for each in measured(*SHIFTS).values()}
     assert directions["1A"] is Direction.RISING
     assert directions["2B"] is Direction.FALLING
-    assert directions["10B"] is Direction.NO_CLEAR_CHANGE
+    assert directions["6B"] is Direction.NOT_CLEAR
     assert directions["6A"] is Direction.TOO_FEW
 
 

@@ -18,8 +18,6 @@ def call_if_words(call: CallIf, words: Words) -> Fact:
         ways = [words.say("call_if.at", at=each, limit=exact(each.limit)) for each in values]
         by_sign.append(words.say(f"call_if.{sign}", either=words.say("call_if.either", ways=ways)))
     symptoms = [words.say(f"terms.{each}") for each in call.symptoms]
-    volume = call.volume and words.say(
-        "call_if.volume", of=call.volume, percent=exact(call.volume.percent)
-    )
+    volume = call.volume and words.say("call_if.volume", of=call.volume)
     own = {"call": call, "signs": [*by_sign, *symptoms], "volume": volume}
     return Fact(words.say("call_if.label"), words.say("call_if.text", **own), Rank.ALWAYS)

@@ -33,8 +33,8 @@ PARTS = ("adherence", "volume", "trend", "goal")
 # Parts of the measures for drawing and explaining only: not exported.
 INTERNAL = frozenset(
     {
-        *("best", "previous_best", "stay_best", "first", "reached", "terms"),
-        *("points", "fitted_ml", "days", "line"),
+        *("best", "previous_best", "stay_best", "first", "recent", "reached", "terms"),
+        *("points", "days", "line", "lately", "is_capped"),
         *("available_min", "parts", "credited_of_charted", "due_of_charted"),
     }
 )

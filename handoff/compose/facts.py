@@ -4,9 +4,10 @@ Input: one patient's measures and verdicts. Output: a record whose fields the te
 and picks rows; judges nothing and rounds nothing.
 """
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime, timedelta
 from itertools import pairwise
 
 from handoff.limits.reading import Limits
@@ -23,6 +24,7 @@ from handoff.model.measures import (
     Trend,
     Volume,
 )
+from handoff.model.rounding import up_to_ten
 from handoff.model.ward import (
     Entry,
     Handover,
@@ -47,7 +49,10 @@ class Facts:
     `held`: no page asks for the exercise. `told`: the shift has such a row. The counts are the
     shift's. `also_charted`: the symptoms that meet no rule, and how often. A volume at the device's
     scale may be higher: `best_at_scale` and its like. `unavailable` are the times of the shift
-    away, asleep or held, in order.
+    away, asleep or held, in order. `fell`: a fall of the volume is met, or still open.
+    `trend_given`: whether the words and the chart give the trend. `changes_by_ml`: the trend's
+    whole interval is within so many mL a day. `not_before`: the usual reading is not at the goal
+    before that day, `days_to_go` whole days from now; None where nothing is claimed.
     """
 
     unit: Unit
@@ -73,7 +78,13 @@ class Facts:
     adherence: Adherence
     volume: Volume
     trend: Trend
+    trend_given: bool
+    trend_days: int
+    changes_by_ml: int
+    fell: bool
     goal: Goal
+    not_before: date | None
+    days_to_go: int
     reference: Reference | None
     entries: int
     exercises: int
@@ -93,6 +104,7 @@ class Facts:
     previous_at_scale: bool
     stay_at_scale: bool
     last_at_scale: bool
+    usual_at_scale: bool
     unavailable: Sequence[NotDue]
     not_told: Sequence[Matter]
     limits: Limits
@@ -106,8 +118,11 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
     active, kept_back = order.active_at(as_of), is_kept_back(measures, verdicts)
     entries = measures.shift_entries
     exercises = [entry for entry in entries if entry.is_exercise]
-    best, previous = measures.volume.best, measures.volume.previous_best
+    best, previous, trend = measures.volume.best, measures.volume.previous_best, measures.trend
     last_lower = _last_lower(best, entries)
+    trend_given = trend.is_given(fell=verdicts.fell)
+    days_to_goal = measures.goal.days_to_goal if trend_given else None
+    days_to_go = math.floor(days_to_goal[0]) if days_to_goal else 0
     return Facts(
         unit=handover.unit,
         shift=handover.shift,
@@ -131,8 +146,14 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
         order_day=(today - started).days + 1,
         adherence=measures.adherence,
         volume=measures.volume,
-        trend=measures.trend,
+        trend=trend,
+        trend_given=trend_given,
+        trend_days=round((trend.span_h or 0) / 24),
+        changes_by_ml=up_to_ten(max(abs(trend.low or 0), abs(trend.high or 0))),
+        fell=verdicts.fell,
         goal=measures.goal,
+        not_before=today + timedelta(days=days_to_go) if days_to_go else None,
+        days_to_go=days_to_go,
         reference=measures.reference,
         entries=len(entries),
         exercises=len(exercises),
@@ -154,6 +175,7 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
         previous_at_scale=patient.is_at_scale(measures.volume.previous_best_ml),
         stay_at_scale=patient.is_at_scale(measures.volume.stay_best_ml),
         last_at_scale=last_lower is not None and patient.is_at_scale(last_lower.volume_ml),
+        usual_at_scale=patient.is_at_scale(measures.volume.usual_ml),
         unavailable=_unavailable(measures.not_due),
         position=best.position if best else None,
         previous_position=previous.position if previous else None,

@@ -39,6 +39,7 @@ PARAGRAPHS = ("situation", "background", "assessment", "recommendation")
 NUMBERS = {
     "best": Rank.ALWAYS,
     "previous": Rank.USUAL,
+    "usual": Rank.USUAL,
     "stay": Rank.USUAL,
     "goal": Rank.ALWAYS,
     "trend": Rank.USUAL,
@@ -98,7 +99,7 @@ def compose_patient(
         not_judged=_not_judged(verdicts, facts, words),
         chart_title=words.say("chart.title"),
         chart_key=words.say("chart.key"),
-        chart=volume_chart(handover, measures, words),
+        chart=volume_chart(handover, measures, words, fell=facts.fell),
         strip_title=words.say("strip.title", facts),
         strip_key=words.say("strip.key"),
         strip=tuple(_cell(slot, words) for slot in measures.adherence.slots),

@@ -5,11 +5,20 @@ Input: hand-over, measures, words. Output: a `VolumeChart`. Draws nothing.
 
 from collections.abc import Iterator, Sequence
 from datetime import datetime, time, timedelta
-from statistics import median
 from zoneinfo import ZoneInfo
 
 from handoff.compose.words import Words
-from handoff.model.figure import Dot, LevelLine, Mark, Spark, Style, Tick, TrendLine, VolumeChart
+from handoff.model.figure import (
+    Dot,
+    LevelLine,
+    Mark,
+    Spark,
+    Style,
+    Tick,
+    TrendLine,
+    UsualLine,
+    VolumeChart,
+)
 from handoff.model.measures import TREND_D, GoalSource, Measures, Span
 from handoff.model.ward import DIZZY_SYMPTOMS, Entry, Handover, Patient
 
@@ -23,18 +32,27 @@ NO_SCALE_ML = 1.0  # of an axis with nothing on it: it names no volume but 0
 SCALE_IN_SIGHT = 1.35
 
 
-def volume_chart(handover: Handover, measures: Measures, words: Words) -> VolumeChart:
-    """All that the volume chart of one patient shows, of the last 7 days."""
+def volume_chart(
+    handover: Handover, measures: Measures, words: Words, *, fell: bool
+) -> VolumeChart:
+    """All that the volume chart of one patient shows, of the last 7 days.
+
+    `fell`: a fall is met or open. The last readings are then ringed, and no trend is drawn but a
+    falling one.
+    """
     as_of = handover.as_of
     shown = [entry for entry in measures.drawn_entries if as_of - DRAWN <= entry.at]
     readings = [entry for entry in shown if entry.is_reading]
     start = min([entry.at for entry in shown] + [handover.shift.start, as_of - LEAST_WINDOW])
     levels = _levels(measures, readings, words)
+    usual = _usual(measures, as_of, words, fell=fell)
     highest = max(
         [entry.volume_ml or 0 for entry in readings] + [level.volume_ml for level in levels],
         default=0,
     )
     step_ml = next((step for step in STEPS_ML if highest <= step * MOST_STEPS), STEPS_ML[-1])
+    # Where nothing fell, the last reading is named alone.
+    last = measures.volume.recent.last[: None if fell else 1]
     return VolumeChart(
         x_low_h=_hours(start, as_of),
         x_high_h=0.0,
@@ -43,12 +61,13 @@ def volume_chart(handover: Handover, measures: Measures, words: Words) -> Volume
         nights=tuple(_nights(measures.nights, start, as_of)),
         ticks=tuple(_ticks(handover, start, words)),
         readings=tuple(_reading(entry, measures.patient, as_of) for entry in readings),
-        block_bests=tuple(
-            (_hours(point.at, as_of), point.volume_ml) for point in measures.trend.points
-        ),
-        best_label=_best_label(measures, words),
+        middles=_middles(measures, as_of),
+        usual=usual,
+        last=tuple((_hours(entry.at, as_of), entry.volume_ml or 0.0) for entry in last),
+        last_label=_last_label(last, measures.patient, words),
+        fell=fell and bool(last),
         levels=levels,
-        trend=_trend(measures, as_of, words),
+        trend=_trend(measures, words) if measures.trend.is_given(fell=fell) else None,
         dizzy=tuple(
             _hours(entry.at, as_of)
             for entry in shown
@@ -61,8 +80,28 @@ def volume_chart(handover: Handover, measures: Measures, words: Words) -> Volume
 
 def spark(measures: Measures, as_of: datetime) -> Spark:
     """The small trend line: the same points and the same goal as on the chart."""
-    points = tuple((_hours(point.at, as_of), point.volume_ml) for point in measures.trend.points)
-    return Spark(points, measures.goal.goal_ml)
+    return Spark(_middles(measures, as_of), measures.goal.goal_ml)
+
+
+def _middles(measures: Measures, as_of: datetime) -> tuple[tuple[float, float], ...]:
+    """The middle reading of each block."""
+    return tuple((_hours(point.at, as_of), point.volume_ml) for point in measures.trend.points)
+
+
+def _usual(measures: Measures, as_of: datetime, words: Words, *, fell: bool) -> UsualLine | None:
+    """The usual that the last readings are compared with. Early in a stay it is not known: the
+    middle of the few readings before the last one is shown only where the volume fell under it.
+    """
+    recent = measures.volume.recent
+    if recent.compared_ml is None or (recent.usual_ml is None and not fell):
+        return None
+    label = words.say(
+        "chart.usual",
+        usual_ml=recent.usual_ml,
+        compared_ml=recent.compared_ml,
+        at_scale=measures.patient.is_at_scale(recent.compared_ml),
+    )
+    return UsualLine(_hours(recent.compared[0].at, as_of), recent.compared_ml, label)
 
 
 def _hours(instant: datetime, as_of: datetime) -> float:
@@ -78,10 +117,10 @@ def _reading(entry: Entry, patient: Patient, as_of: datetime) -> Dot:
     return Dot(_hours(entry.at, as_of), entry.volume_ml or 0.0, mark)
 
 
-def _best_label(measures: Measures, words: Words) -> str | None:
-    best_ml = measures.volume.best_ml
-    at_scale = measures.patient.is_at_scale(best_ml)
-    return None if best_ml is None else words.say("chart.best", best_ml=best_ml, at_scale=at_scale)
+def _last_label(last: Sequence[Entry], patient: Patient, words: Words) -> str:
+    """`last 900 mL, 850 mL`, in time order; '' without a reading."""
+    known = [(each.volume_ml, patient.is_at_scale(each.volume_ml)) for each in reversed(last)]
+    return words.say("chart.last", last=known) if known else ""
 
 
 def _levels(measures: Measures, readings: list[Entry], words: Words) -> tuple[LevelLine, ...]:
@@ -105,27 +144,24 @@ def _levels(measures: Measures, readings: list[Entry], words: Words) -> tuple[Le
     return tuple(levels)
 
 
-def _trend(measures: Measures, as_of: datetime, words: Words) -> TrendLine | None:
-    """The fitted line over its points; the interval's edges turn about the points' middle."""
-    trend = measures.trend
-    slope, low, high, fitted = (
-        trend.slope_ml_per_day,
-        trend.low,
-        trend.high,
-        trend.fitted_ml,
-    )
-    if slope is None or low is None or high is None or fitted is None:
+def _trend(measures: Measures, words: Words) -> TrendLine | None:
+    """The line over its points, and the ends of its interval, all turned about the middle point."""
+    trend, fitted = measures.trend, measures.trend.line
+    if fitted is None:
         return None
-    start_h = _hours(trend.points[0].at, as_of)
-    middle_h = median(_hours(point.at, as_of) for point in trend.points)
-    middle_ml = fitted + slope * middle_h / 24
 
-    def line(slope_ml_per_day: float) -> tuple[float, float]:
-        at_start = middle_ml + slope_ml_per_day * (start_h - middle_h) / 24
-        return at_start, middle_ml - slope_ml_per_day * middle_h / 24
+    def ends(slope: float) -> tuple[float, float]:
+        """The volumes at the first point and at 'data as of'."""
+        first = fitted.middle_y + slope * (trend.days[0] - fitted.middle_x)
+        return first, fitted.middle_y - slope * fitted.middle_x
 
     return TrendLine(
-        start_h, 0.0, line(slope), line(low), line(high), words.say("chart.trend", trend=trend)
+        x0_h=24 * trend.days[0],
+        x1_h=0.0,
+        middle_ml=ends(fitted.slope),
+        low_ml=ends(fitted.low),
+        high_ml=ends(fitted.high),
+        label=words.say("chart.trend", trend=trend),
     )
 
 

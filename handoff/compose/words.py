@@ -26,12 +26,16 @@ from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.model.measures import (
     BLOCK_H,
+    FEWEST_FOR_USUAL,
     FEWEST_POINTS,
+    LATELY_H,
     LONGEST_FORECAST_D,
     MOST_AT_A_TIME,
     PREVIOUS_H,
     SHORTEST_SPAN_H,
     TREND_D,
+    UNSEEN_UNDER_ML,
+    USUAL_H,
     USUAL_SHIFT_H,
 )
 from handoff.model.refused import Refused
@@ -54,6 +58,10 @@ PRACTICE: Mapping[str, int] = MappingProxyType(
         "fewest_points": FEWEST_POINTS,
         "shortest_span_h": SHORTEST_SPAN_H,
         "longest_forecast_d": LONGEST_FORECAST_D,
+        "lately_h": LATELY_H,
+        "fewest_for_usual": FEWEST_FOR_USUAL,
+        "usual_h": USUAL_H,
+        "unseen_under_ml": UNSEEN_UNDER_ML,
         "most_at_a_time": MOST_AT_A_TIME,
         "most_named": MOST_NAMED,
         "most_one_by_one": MOST_ONE_BY_ONE,
@@ -249,7 +257,6 @@ class Words:
             "number": rounding.one_decimal,
             "mL": rounding.slope,
             "bare_mL": rounding.bare_slope,
-            "whole_days": rounding.whole_days,
             "term": self._term,
             "at_least": lambda number, at_scale: (
                 self.say("said.at_least", number=number) if at_scale else number
@@ -276,7 +283,6 @@ class Words:
         return {
             "slope_interval": lambda low, high: self.say("said.interval", low=low, high=high),
             "breaths_of_due": self._breaths_of_due,
-            "days_range": lambda days: self.say("said.days", sooner=days[0], later=days[1]),
             "done": self._done,
             "disputed": self.disputed,
             # Facts that are missing, and what is to be done about them.

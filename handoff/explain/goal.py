@@ -3,12 +3,13 @@
 Input: a `Subject`. Output: blocks of text. The numbers are those of `Measures`.
 """
 
+import math
 from collections.abc import Iterator
 
 from handoff.explain.subject import Subject
 from handoff.explain.text import Block, Result
 from handoff.model.measures import LONGEST_FORECAST_D, Direction, Goal, GoalSource
-from handoff.model.rounding import exact, percent, volume, whole_days
+from handoff.model.rounding import exact, percent, volume
 
 SOURCES = {
     GoalSource.ORDERED: "goal_ml of the order",
@@ -69,34 +70,28 @@ def _reached(subject: Subject, goal: Goal) -> Result:
 
 def _days(subject: Subject, goal: Goal) -> Result:
     """The projection at both ends of the slope's interval, or why there is none."""
-    trend, days = subject.measures.trend, goal.days_to_goal
-    ends = [
-        f"({exact(goal.goal_ml)} - {exact(trend.fitted_ml)}) / {exact(slope)}"
-        for slope in (trend.high, trend.low)
-    ]
+    line, days = subject.measures.trend.line, goal.days_to_goal
+    ends = ["", ""]
+    if line is not None:
+        missing = f"({exact(goal.goal_ml)} - {exact(line.middle_y)})"
+        ends = [
+            f"{exact(line.middle_x)} + {missing} / {exact(slope)}"
+            for slope in (line.high, line.low)
+        ]
     longest = f"more than {LONGEST_FORECAST_D} days, beyond which nothing is claimed"
-    value = None
+    value, whole = None, 0
     if days is not None:
         soonest, latest = days
         value = f"{exact(soonest)} to {longest if latest is None else exact(latest)}"
+        whole = math.floor(soonest) if subject.trend_is_given else 0
     return Result(
         "days_to_goal",
-        "if it goes on like this: (goal - fitted_ml) / high, then / low, 0 at least, in days",
+        "at this pace: mean of x + (goal - mean of y) / high, then / low, 0 at least, in days",
         value,
         "; ".join(ends),
         _why_no_days(subject, goal) or f"{ends[0]} is {longest}",
-        None if days is None else _shown(*days),
+        f"({whole} {'day' if whole == 1 else 'days'})" if whole else None,
     )
-
-
-def _shown(soonest: float, latest: float | None) -> str:
-    """The projection as the sheet prints it."""
-    first = whole_days(soonest)
-    if latest is None:
-        return f"{first} to more than {LONGEST_FORECAST_D} days"
-    last = whole_days(latest)
-    span = f"{first}" if first == last else f"{first} to {last}"
-    return f"{span} day" if last == 1 else f"{span} days"
 
 
 def _why_no_days(subject: Subject, goal: Goal) -> str | None:

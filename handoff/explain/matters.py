@@ -154,7 +154,7 @@ def _what_would_close_it(matter: Matter, zone: ZoneInfo) -> Iterator[str]:
         if part == NO_SYMPTOM:
             what = f"'none' among the symptoms in a row by staff, at {since} or later"
         elif part == VOLUME and isinstance(fall, Fall):
-            over = f"over {VOLUME_PERCENT_OVER} % of {with_unit(fall.previous_best_ml, 'mL')}"
+            over = f"over {VOLUME_PERCENT_OVER} % of {with_unit(fall.usual_ml, 'mL')}"
             what = f"a volume in good form, {over}, later than {since}"
         else:
             what = f"{VITALS[part].name} within its limits in a row by staff, at {since} or later"

@@ -50,6 +50,11 @@ class Subject:
         return self.measures.order
 
     @property
+    def trend_is_given(self) -> bool:
+        """Whether the sheet gives the trend, and what follows from it."""
+        return self.measures.trend.is_given(fell=self.verdicts.fell)
+
+    @property
     def zone(self) -> ZoneInfo:
         """The unit's time zone: every time of an explanation is local."""
         return self.handover.unit.time_zone

@@ -8,7 +8,7 @@ from datetime import timedelta
 
 from handoff.explain.subject import Subject
 from handoff.explain.text import Block, Result, Table
-from handoff.model.measures import PREVIOUS_H
+from handoff.model.measures import FEWEST_FOR_USUAL, PREVIOUS_H, USUAL_H, USUAL_READINGS
 from handoff.model.rounding import exact, signed_volume, volume
 from handoff.model.ward import Entry
 
@@ -27,6 +27,7 @@ def explain_volume(subject: Subject) -> Iterator[Block]:
     yield from _bests(subject)
     yield from _changes(subject)
     yield from _stay(subject)
+    yield from _usual(subject)
     yield from _counts(subject)
 
 
@@ -114,6 +115,27 @@ def _stay(subject: Subject) -> Iterator[Block]:
         yield "by_day, best good-form reading of each local calendar day of the stay:"
         days = [(day.day.isoformat(), exact(day.best_ml)) for day in bests.by_day]
         yield Table(("day", "mL"), days)
+
+
+def _usual(subject: Subject) -> Iterator[Block]:
+    volumes = subject.measures.volume
+    usual = volumes.recent.usual
+    middle = ", ".join(exact(each) for each in sorted(row.volume_ml or 0 for row in usual))
+    yield Result(
+        "usual_readings",
+        f"the latest good-form readings of the {USUAL_H} real hours before the shift, "
+        f"{USUAL_READINGS} at most",
+        volumes.usual_readings,
+        _places(usual),
+    )
+    yield Result(
+        "usual_ml",
+        "the middle one of them by volume, of two in the middle their mean, in mL",
+        volumes.usual_ml,
+        f"middle of {middle}",
+        f"fewer than {FEWEST_FOR_USUAL} of them",
+        _printed(volumes.usual_ml, subject),
+    )
 
 
 def _counts(subject: Subject) -> Iterator[Block]:

@@ -18,7 +18,7 @@ from handoff.judge.about import minute, names, told_of
 from handoff.judge.breathlessness import BREATHLESS, BREATHLESS_AGAIN
 from handoff.judge.call_if import call_if
 from handoff.judge.carried import CAME_FROM_ELSEWHERE, EXERCISE_ON_HOLD
-from handoff.judge.case import MeasuredCase, ShiftRows, good_readings
+from handoff.judge.case import MeasuredCase, ShiftRows
 from handoff.judge.dizziness import (
     DIZZINESS,
     DIZZINESS_AGAIN,
@@ -111,9 +111,7 @@ def judge(
         start=handover.shift.start,
         entries=cautions,
         before=tuple(each for each in measures.stay_entries if first and each.at < first),
-        readings=good_readings(measures.shift_entries),
-        best=measures.volume.best,
-        previous_best=measures.volume.previous_best,
+        recent=measures.volume.recent,
         is_child=measures.patient.is_child_in(handover.shift, handover.unit),
         aside=tuple(
             row

@@ -4,18 +4,18 @@ Input: one patient's measures, the hand-over, the limits. Output: a `CallIf`, fo
 on. Judges nothing: each of its numbers is one at which a rule is met.
 """
 
-from datetime import timedelta
 from fractions import Fraction
 from math import floor
 
 from handoff.judge.case import good_readings
 from handoff.judge.signs import SYMPTOMS
 from handoff.judge.vitals import ON_OXYGEN, VITALS, bounds_in_force
-from handoff.judge.volume import VOLUME_DROP
+from handoff.judge.volume import LOOKS_AT, VOLUME_DROP
 from handoff.limits.reading import Limits
 from handoff.log.fields import MAY_BE_USUAL
 from handoff.model.call_if import CallAt, CallIf, CallVolume
-from handoff.model.measures import PREVIOUS_H, Measures
+from handoff.model.measures import Measures
+from handoff.model.usual import find_usual_ml
 from handoff.model.verdicts import Level
 from handoff.model.ward import Handover
 
@@ -52,20 +52,16 @@ def call_if(measures: Measures, handover: Handover, limits: Limits) -> CallIf:
 
 
 def _volume(measures: Measures, handover: Handover, limits: Limits) -> CallVolume | None:
-    """The fall of `volume-drop`, in the shift in which the next reading falls: this one, or the
-    next from its end on. None where nothing was read in the 24 h before that shift, and where its
-    best so far is higher: no later reading makes it a fall then.
+    """The two readings of `volume-drop`, against the usual of the shift in which the next reading
+    falls: this one, or the next from its end on. None where that usual is not known.
     """
-    shift, rule = handover.shift, VOLUME_DROP.name
-    before_ml, best_ml = measures.volume.previous_best_ml, measures.volume.best_ml
+    shift, rule, usual_ml = handover.shift, VOLUME_DROP.name, measures.volume.usual_ml
     if handover.as_of >= shift.end:
-        since = shift.end - timedelta(hours=PREVIOUS_H)
-        readings = good_readings(measures.stay_entries)
-        in_time = [each.volume_ml or 0 for each in readings if since <= each.at < shift.end]
-        before_ml, best_ml = max(in_time, default=None), None
-    percent = limits.value(rule, "percent_at_or_under")
-    volume_ml = floor(Fraction(before_ml or 0) * Fraction(percent) / 100)
-    if not before_ml or not volume_ml or (best_ml or 0) > volume_ml:
+        usual_ml = find_usual_ml(good_readings(measures.stay_entries), shift.end)
+    percent = Fraction(limits.value(rule, "two_percent_at_or_under"))
+    share_ml = percent * Fraction(usual_ml or 0) / 100
+    least_ml = Fraction(usual_ml or 0) - Fraction(limits.value(rule, "two_ml_under_at_or_over"))
+    volume_ml = floor(min(share_ml, least_ml))
+    if usual_ml is None or volume_ml <= 0:
         return None
-    readings_needed = int(limits.value(rule, "readings_at_or_over"))
-    return CallVolume(readings_needed, volume_ml, percent, before_ml)
+    return CallVolume(LOOKS_AT["two"], volume_ml, usual_ml)

@@ -11,7 +11,7 @@ from typing import NamedTuple, Self
 
 from handoff.limits.reading import Limits
 from handoff.model.matters import Matter
-from handoff.model.measures import Measures
+from handoff.model.measures import Measures, Recent
 from handoff.model.verdicts import Found, Level, State, Verdict
 from handoff.model.ward import Entry, Handover, Order, Patient
 
@@ -54,10 +54,9 @@ class ShiftRows:
     """One patient's rows of one shift, with the order in force then.
 
     `start` is the shift's. `entries` are all that are judged with it, `before` the earlier ones of
-    the stay, both in time order. `readings` are the shift's readings in good form, `best` is the
-    highest of them, and `previous_best` that of the 24 h before the shift. `is_child`: the patient
-    is a child on the day the shift starts. `aside` are rows set aside that may be of the shift: see
-    `unreadable`.
+    the stay, both in time order. `recent` are the readings in good form that a fall is read from.
+    `is_child`: the patient is a child on the day the shift starts. `aside` are rows set aside that
+    may be of the shift: see `unreadable`.
     """
 
     patient: Patient
@@ -65,9 +64,7 @@ class ShiftRows:
     start: datetime
     entries: tuple[Entry, ...]
     before: tuple[Entry, ...]
-    readings: tuple[Entry, ...]
-    best: Entry | None
-    previous_best: Entry | None
+    recent: Recent
     is_child: bool = False
     aside: tuple[Entry, ...] = ()
 

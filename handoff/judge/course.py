@@ -139,8 +139,7 @@ class Course:
             return
         self.told = [each for each in self.told if self._still_answers(each, row, window)]
         self.rows.append((row, window))
-        if window.case.rows.previous_best:
-            self.fell_from_ml = volume_ml_of(window.case.rows.previous_best)
+        self.fell_from_ml = window.case.rows.recent.compared_ml or 0
         self._forget_what_came_since()
 
     def look(self, row: Entry, window: Window) -> None:
@@ -374,8 +373,3 @@ def _marks(rule: str, row: Entry, window: Window) -> frozenset[str]:
     for each, sign in seen.items():
         marks |= {each} if isinstance(sign, float | int) else set(sign or ())
     return frozenset(marks)
-
-
-def volume_ml_of(reading: Entry) -> float:
-    """The volume of a reading, which has one."""
-    return reading.volume_ml or 0

@@ -23,13 +23,13 @@ from handoff.judge.course import (
     FOLLOWED_BY_SYMPTOM,
     Course,
     Window,
-    volume_ml_of,
 )
 from handoff.judge.signs import SYMPTOMS, usual_apart
 from handoff.judge.unreadable import Unreadable, rows_aside
 from handoff.limits.reading import Limits
 from handoff.model.matters import Matter
-from handoff.model.measures import PREVIOUS_H
+from handoff.model.measures import USUAL_H, Span
+from handoff.model.usual import find_recent
 from handoff.model.verdicts import Level
 from handoff.model.ward import (
     BEFORE_THE_STAY,
@@ -81,13 +81,14 @@ def _windows(handover: Handover, patient: Patient, limits: Limits) -> Iterator[W
     begins = handover.stay_start.get(patient.id, order.start)
     aside = rows_aside(handover, patient)
     first = upto = _first_at(entries, min(begins, listings[0].shift.start) - BEFORE_THE_STAY)
+    stay = Span(begins, handover.as_of)
     for number, listing in enumerate(listings):
         order = listing.patient.order or order
         begin, upto = upto, len(entries)
         if number + 1 < len(listings):
             following = listings[number + 1].shift
             upto = max(_first_at(entries, min(listing.shift.end, following.start)), begin)
-        rows = _rows(listing, order, entries, (first, begin, upto), begins)
+        rows = _rows(listing, order, entries, (first, begin, upto), stay)
         ends = listing.shift.end if number + 1 < len(listings) else datetime.max.replace(tzinfo=UTC)
         rows = replace(
             rows,
@@ -108,27 +109,22 @@ def _rows(
     order: Order,
     entries: Sequence[Entry],
     bounds: tuple[int, int, int],
-    stay_begins: datetime,
+    stay: Span,
 ) -> ShiftRows:
-    """The rows of one shift; `bounds` number the first of the stay, of the shift, and its end."""
+    """The rows of one shift; `bounds` number the first of the stay, of the shift, and its end.
+    `stay` ends at 'data as of'.
+    """
     first, begin, upto = bounds
     shift = listing.shift
-
-    def readings(since: datetime, until: datetime) -> tuple[Entry, ...]:
-        some = entries[_first_at(entries, max(since, stay_begins)) : _first_at(entries, until)]
-        return good_readings(some)
-
-    of_shift = readings(shift.start, shift.end)
-    just_before = readings(shift.start - timedelta(hours=PREVIOUS_H), shift.start)
+    since = max(shift.start - timedelta(hours=USUAL_H), stay.start)
+    some = entries[_first_at(entries, since) : _first_at(entries, shift.end)]
     return ShiftRows(
         patient=listing.patient,
         order=order,
         start=shift.start,
         entries=tuple(entries[begin:upto]),
         before=tuple(entries[first:begin]),
-        readings=of_shift,
-        best=max(of_shift, key=volume_ml_of, default=None),
-        previous_best=max(just_before, key=volume_ml_of, default=None),
+        recent=find_recent(good_readings(some), shift, min(shift.end, stay.end)),
     )
 
 

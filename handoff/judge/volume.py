@@ -1,10 +1,12 @@
-"""Rules on the inspired volume: its fall since the shift before, its trend, its size.
+"""Rules on the inspired volume: its fall under the usual, its trend, its size.
 
 Input: a `Case`. Output: a `Verdict` a rule. Only good-form readings are compared with a limit;
 others never raise a caution here.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TypeVar
 
 from handoff.judge.breathlessness import BREATHLESS
@@ -19,56 +21,61 @@ from handoff.judge.signs import (
     signs_seen,
     signs_text,
 )
-from handoff.model.measures import Direction
+from handoff.limits.reading import Limits
+from handoff.model.measures import Direction, Recent
 from handoff.model.rounding import exact
 from handoff.model.verdicts import Found, Verdict, When
+from handoff.model.ward import Entry
 
 SIGNS_WITH_DROP = tuple(rule.name for rule in (LOW_OXYGEN, BREATHING_RATE, FEVER, BREATHLESS))
 
 
 @dataclass(frozen=True, slots=True)
 class Fall(Found):
-    """The shift's best and the best of the 24 h before it, in mL, and the positions of these two
-    readings in the log's words; None for not recorded.
+    """The last readings of the shift in mL, the newest first, and the usual that they are compared
+    with: the middle of so many `readings`. `is_early`: fewer than 3 of these are from before the
+    shift.
 
-    `percent` is the best in per cent of the previous one. It is None where they cannot be compared;
-    `why_not` says why. `readings` is the number of the shift's good-form readings. Where a best is
-    at the device's scale (`best_at_scale`, `previous_at_scale`), it may be higher.
+    `line` is the line of the rule's table that is met, and `percent` the highest of the readings
+    that it looks at, in per cent of the usual. Without a line it is the last reading's. `why_not`
+    says why they cannot be compared. `position` is that of the last reading, in the log's words.
+    Where the usual is at the device's scale (`usual_at_scale`), it may be higher.
     """
 
-    best_ml: float | None
-    previous_best_ml: float | None
-    position: str | None
-    previous_position: str | None
+    last_ml: tuple[float, ...]
+    usual_ml: float | None
     readings: int
-    percent: float | None
-    why_not: str | None
-    best_at_scale: bool
-    previous_at_scale: bool
+    is_early: bool
+    position: str | None
+    usual_at_scale: bool = False
+    line: str | None = None
+    percent: float | None = None
+    why_not: str | None = None
 
     def text(self, _: When, /) -> str:
-        """`best 100 x 1000 / 1500 = 66.666667 %; good-form readings in the shift: 1`."""
-        best, previous = exact(self.best_ml), exact(self.previous_best_ml)
+        """`last 900, 850 mL; usual 1200 mL of 7; highest of them 75 % (line: two)`."""
+        last = ", ".join(map(exact, self.last_ml)) or "none"
+        than = "before" if self.is_early else "usual"
+        found = f"last {last} mL; {than} {exact(self.usual_ml)} mL of {self.readings}"
         if self.percent is None:
-            return f"best {best} mL, previous best {previous} mL"
-        percent = f"best 100 x {best} / {previous} = {exact(self.percent)} %"
-        return f"{percent}; good-form readings in the shift: {self.readings}"
+            return found
+        if self.line is None:
+            return f"{found}; the last {exact(self.percent)} %"
+        return f"{found}; highest of them {exact(self.percent)} % (line: {self.line})"
 
 
 @dataclass(frozen=True, slots=True)
 class FallWithSigns(Fall):
-    """A fall, and `signs_read`: every sign of the shift that counts beside a fall, in time order.
-    `signs` are the same where `volume-drop` is met. `missing` are the vital signs not recorded in
-    the shift, where there is a fall and no sign.
+    """A fall, and `signs`: every sign of the shift that counts beside a fall, in time order.
+    `missing` are the vital signs not recorded in the shift, where a sign would be enough.
     """
 
-    signs_read: tuple[SignAt, ...] = ()
     signs: tuple[SignAt, ...] = ()
     missing: tuple[str, ...] = ()
 
     def text(self, when: When, /) -> str:
         """The text of a fall, and the signs."""
-        return f"{Fall.text(self, when)}; signs: {signs_text(self.signs_read, when)}"
+        return f"{Fall.text(self, when)}; signs: {signs_text(self.signs, when)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,50 +127,46 @@ class Size(Found):
 
 
 def volume_drop(case: Case) -> Verdict:
-    """The shift's best is at or under so many per cent of the best of the 24 h before it.
+    """The last one, two or three readings are all so far under the usual. Value: the highest of
+    them in per cent of it.
 
-    Met at the rule's milder level when the shift has fewer readings than the limit asks for: one
-    poor reading is common. Cites every good-form reading of the shift, at the best one's time.
+    Met at the rule's milder level where one reading alone is low, which is common. Early in a stay
+    only the line of one reading is asked. Cites the readings that the line looks at.
     """
     found = _compare(case, Fall)
-    if found.percent is None:
-        return case.undecided(found, found.why_not or "")
-    if found.percent > case.limit("percent_at_or_under"):
-        return case.not_met(found)
-    enough = found.readings >= case.limit("readings_at_or_over")
-    best, against = case.rows.best, case.against("percent_at_or_under")
-    seen = Seen(found.percent, against, case.rows.readings, best and best.at)
-    return case.met(found, seen, None if enough else case.limits.rules[case.rule].milder_level)
+    lines = ("one",) if found.is_early else ("one", "two", "three", "alone")
+    line = next((each for each in lines if _is_under(case, found, each)), None)
+    if line is None:
+        return case.undecided(found, found.why_not) if found.why_not else case.not_met(found)
+    found, rows = _of_line(case, found, line)
+    level = case.limits.rules[case.rule].milder_level if line == "alone" else None
+    against = case.against(f"{line}_percent_at_or_under")
+    return case.met(found, Seen(found.percent, against, rows, rows[-1].at), level)
 
 
 def volume_drop_with_signs(case: Case) -> Verdict:
-    """The fall of `volume-drop` in a shift with a sign; or a deeper fall, without a sign.
+    """The last two readings are far under the usual; or the last one is under it, beside a sign.
 
-    The limit is the deeper one where that is met, else that of `volume-drop`. Undecided when there
-    is a fall without a sign, and a vital sign is not recorded in the shift.
+    Undecided where a sign would be enough, none is seen, and a vital sign is not recorded in the
+    shift.
     """
+    found = _compare(case, FallWithSigns)
     signs = signs_seen(case, SIGNS_WITH_DROP)
-    found = replace(_compare(case, FallWithSigns), signs_read=tuple(sign.at for sign in signs))
-    if found.percent is None:
-        return case.undecided(found, found.why_not or "")
-    drop = case.of(VOLUME_DROP.name)
-    deep = found.percent <= case.limit("percent_at_or_under")
-    without_signs = deep and found.readings >= case.limit("readings_at_or_over")
-    fell = found.percent <= drop.limit("percent_at_or_under")
-    if fell:
-        found = replace(found, signs=found.signs_read)
-    beside_signs = found.signs and found.readings >= case.limit("readings_with_signs_at_or_over")
-    if not without_signs and not beside_signs:
-        missing = not_recorded(case.entries, SIGNS_WITH_DROP) if fell and not signs else []
-        if not missing:
-            return case.not_met(found)
-        found = replace(found, missing=tuple(missing))
-        return case.undecided(found, f"{joined(missing)} not recorded")
-    cited = [*case.rows.readings, *(sign.entry for sign in signs if fell)]
-    rows = [entry for entry in case.entries if entry in cited]
-    against = (case if without_signs else drop).against("percent_at_or_under")
-    best = case.rows.best
-    return case.met(found, Seen(found.percent, against, rows, best and best.at))
+    found = replace(found, signs=tuple(sign.at for sign in signs))
+    beside = _is_under(case, found, "sign")
+    line = "deep" if not found.is_early and _is_under(case, found, "deep") else None
+    if line is None and not (beside and signs):
+        missing = not_recorded(case.entries, SIGNS_WITH_DROP) if beside else []
+        if missing:
+            found = replace(found, missing=tuple(missing))
+            return case.undecided(found, f"{joined(missing)} not recorded")
+        return case.undecided(found, found.why_not) if found.why_not else case.not_met(found)
+    found, rows = _of_line(case, found, line or "sign")
+    against = case.against(f"{found.line}_percent_at_or_under")
+    cited = [*rows, *(sign.entry for sign in signs)]
+    known = (*case.rows.before, *case.entries)
+    ordered = [entry for entry in known if entry in cited]
+    return case.met(found, Seen(found.percent, against, ordered, rows[-1].at))
 
 
 def falling_trend(case: MeasuredCase) -> Verdict:
@@ -174,12 +177,7 @@ def falling_trend(case: MeasuredCase) -> Verdict:
         return case.undecided(found, "too few readings for a trend")
     if trend.direction is not Direction.FALLING:
         return case.not_met(found)
-    points = {(point.at, point.volume_ml) for point in trend.points}
-    rows = [
-        entry
-        for entry in good_readings(case.measures.stay_entries)
-        if (entry.at, entry.volume_ml) in points
-    ]
+    rows = [point.entry for point in trend.points]
     return case.met(found, Seen(trend.slope_ml_per_day, case.without_limit("mL/d"), rows))
 
 
@@ -192,7 +190,8 @@ def volume_too_low(case: MeasuredCase) -> Verdict:
     good-form readings in the shift than the limit asks for, and where only the device's scale
     keeps the best under the limit.
     """
-    measures, best, rows = case.measures, case.rows.best, case.rows.readings
+    measures, best = case.measures, case.measures.volume.best
+    rows = good_readings(measures.shift_entries)
     reference = measures.reference or measures.oldest_reference
     weight_kg = measures.predicted_weight_kg or case.patient.weight_kg
     name, size = "ml_per_kg_under", weight_kg
@@ -223,46 +222,74 @@ def volume_too_low(case: MeasuredCase) -> Verdict:
 
 AnyFall = TypeVar("AnyFall", bound=Fall)
 
+# How many of the last readings a line of the two tables looks at: all of them must be low.
+LOOKS_AT = {"one": 1, "two": 2, "three": 3, "alone": 1, "deep": 2, "sign": 1}
+
 
 def _compare(case: Case, kind: type[AnyFall]) -> AnyFall:
-    """The two bests in a record of the given kind, or why they cannot be compared."""
-    best, previous = case.rows.best, case.rows.previous_best
-    best_ml = best.volume_ml if best else None
-    previous_ml = previous.volume_ml if previous else None
-    percent = why_not = None
-    if best_ml is None:
+    """The last readings and the usual in a record of the given kind, or why they cannot be
+    compared in full.
+    """
+    recent, why_not = case.rows.recent, None
+    last = recent.last
+    is_early = recent.usual_ml is None
+    if not last:
         why_not = NO_GOOD_READING
-    elif previous_ml is None:
-        why_not = "no reading in good form in the 24 h before the shift"
-    elif not previous_ml:
-        why_not = "the best of the 24 h before the shift is 0 mL"
-    else:
-        percent = 100 * best_ml / previous_ml
+    elif is_early:
+        why_not = "fewer than 3 readings in good form in the 72 h before the shift"
+    elif not recent.usual_ml:
+        why_not = "the usual is 0 mL"
+    usual_ml = recent.compared_ml
     return kind(
-        best_ml=best_ml,
-        previous_best_ml=previous_ml,
-        position=best and best.position and str(best.position),
-        previous_position=previous and previous.position and str(previous.position),
-        readings=len(case.rows.readings),
-        percent=percent,
+        last_ml=tuple(each.volume_ml or 0 for each in last),
+        usual_ml=usual_ml,
+        readings=len(recent.compared),
+        is_early=is_early,
+        position=str(last[0].position) if last and last[0].position else None,
+        percent=100 * (last[0].volume_ml or 0) / usual_ml if last and usual_ml else None,
         why_not=why_not,
-        best_at_scale=case.patient.is_at_scale(best_ml),
-        previous_at_scale=case.patient.is_at_scale(previous_ml),
+        usual_at_scale=case.patient.is_at_scale(usual_ml),
     )
+
+
+def _is_under(case: Case, found: Fall, line: str) -> bool:
+    """Whether all readings that a line looks at are at or under its share of the usual, and so many
+    mL under it.
+    """
+    looked = found.last_ml[: LOOKS_AT[line]]
+    if not found.usual_ml or len(looked) < LOOKS_AT[line]:
+        return False
+    return _is_so_low(case.limit, line, max(looked), found.usual_ml)
+
+
+def _is_so_low(limit: Callable[[str], float], line: str, volume_ml: float, usual_ml: float) -> bool:
+    """Whether a volume is under the usual by both limits of a line."""
+    share = 100 * volume_ml <= limit(f"{line}_percent_at_or_under") * usual_ml
+    return share and usual_ml - volume_ml >= limit(f"{line}_ml_under_at_or_over")
+
+
+def _of_line(case: Case, found: AnyFall, line: str) -> tuple[AnyFall, list[Entry]]:
+    """The record of the line that is met, and the rows that it looks at, in time order."""
+    last_ml, rows = found.last_ml[: LOOKS_AT[line]], case.rows.recent.last[: LOOKS_AT[line]]
+    percent = 100 * max(last_ml) / (found.usual_ml or 1)
+    found = replace(found, line=line, percent=percent, last_ml=last_ml, why_not=None)
+    return found, list(reversed(rows))
 
 
 VOLUME_DROP = Rule(
     "volume-drop",
-    "best {percent_at_or_under} % or less of the best of the 24 h before, with "
-    "{readings_at_or_over} good-form readings or more (with fewer a note)",
+    "the last reading {one_percent_at_or_under} % of the usual or less, both of the last two "
+    "{two_percent_at_or_under} %, or all of the last three {three_percent_at_or_under} %, and "
+    "{one_ml_under_at_or_over}, {two_ml_under_at_or_over}, {three_ml_under_at_or_over} mL under it "
+    "(the last alone {alone_percent_at_or_under} % and {alone_ml_under_at_or_over} mL: a note)",
     volume_drop,
     about=("volume",),
 )
 VOLUME_DROP_WITH_SIGNS = Rule(
     "volume-drop-with-signs",
-    "the fall of volume-drop with {readings_with_signs_at_or_over} good-form readings or more and "
-    "low oxygen, breathing rate, fever or breathless; or {percent_at_or_under} % or less with "
-    "{readings_at_or_over} readings or more",
+    "both of the last two readings {deep_percent_at_or_under} % of the usual or less and "
+    "{deep_ml_under_at_or_over} mL under it; or the last one {sign_percent_at_or_under} % and "
+    "{sign_ml_under_at_or_over} mL beside low oxygen, breathing rate, fever or breathless",
     volume_drop_with_signs,
     replaces=(VOLUME_DROP.name,),
     about=("volume",),
@@ -276,3 +303,14 @@ VOLUME_TOO_LOW = Rule(
     volume_too_low,
     about=("volume",),
 )
+
+
+def usual_over(reading: Entry, recent: Recent, limits: Limits) -> float | None:
+    """The usual volume in mL, where a reading alone is low against it, by the limits of the line
+    `alone`. None where it is not, or the usual is not known, or the unit does not ask.
+    """
+    usual_ml, volume_ml = recent.usual_ml, reading.volume_ml
+    if not usual_ml or volume_ml is None or not limits.is_on(VOLUME_DROP.name):
+        return None
+    limit = partial(limits.value, VOLUME_DROP.name)
+    return usual_ml if _is_so_low(limit, "alone", volume_ml, usual_ml) else None

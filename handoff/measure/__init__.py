@@ -81,7 +81,7 @@ def _measure_stay(
     on_hold = exercised_on_hold(stay)
     bests = find_bests(stay, handover)
     volume = measure_volume(patient, stay.in_shift, bests)
-    trend = measure_trend(bests.blocks, as_of)
+    trend = measure_trend(bests.blocks, bests.readings, patient, as_of)
     return Measures(
         patient=patient,
         order=order,

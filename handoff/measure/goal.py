@@ -42,7 +42,9 @@ def measure_goal(stay: Stay, volume: Volume, trend: Trend) -> Goal:
 def days_to_goal(
     goal_ml: float, best_ml: float | None, trend: Trend
 ) -> tuple[float, float | None] | None:
-    """Days from `as_of` to the goal at the upper and at the lower end of the slope's interval.
+    """Days from `as_of` to where the two ends of the slope's interval, turned about the middle of
+    the points, meet the goal: the upper end, then the lower. It speaks of the usual reading, since
+    one lucky breath may be there sooner.
 
     Each is 0 to 14. The second is None when it would be more than 14. The whole is None when the
     first would be more than 14, the volume is not rising, the shift has no best, or it reached the
@@ -50,10 +52,13 @@ def days_to_goal(
     """
     if trend.direction is not Direction.RISING or best_ml is None or best_ml >= goal_ml:
         return None
-    if trend.fitted_ml is None or trend.low is None or trend.high is None:
+    line = trend.line
+    if line is None:
         return None
-    missing_ml = max(goal_ml - trend.fitted_ml, 0.0)
-    soonest_d, latest_d = missing_ml / trend.high, missing_ml / trend.low
+    missing_ml = goal_ml - line.middle_y
+    soonest_d, latest_d = (
+        max(line.middle_x + missing_ml / slope, 0.0) for slope in (line.high, line.low)
+    )
     if soonest_d > LONGEST_FORECAST_D:
         return None
     return soonest_d, latest_d if latest_d <= LONGEST_FORECAST_D else None

@@ -1,4 +1,4 @@
-"""Best volumes of the shift, of the day before it and of the stay.
+"""Best volumes of the shift, of the day before it and of the stay, and the usual volume.
 
 Input: a patient, the entries of the shift, the patient's bests. Output: `Volume`. Never counts a
 volume that was blown out, and never takes a best from an off-form reading.
@@ -31,6 +31,8 @@ def measure_volume(patient: Patient, shift_entries: Sequence[Entry], bests: Best
         stay_best_ml=bests.stay.volume_ml if bests.stay else None,
         stay_best_at=bests.stay.at if bests.stay else None,
         first_ml=bests.first.volume_ml if bests.first else None,
+        usual_ml=bests.recent.usual_ml,
+        usual_readings=len(bests.recent.usual),
         readings=len(readings),
         off_form=sum(not reading.good_form for reading in readings),
         at_scale=sum(patient.is_at_scale(reading.volume_ml) for reading in readings),
@@ -39,6 +41,7 @@ def measure_volume(patient: Patient, shift_entries: Sequence[Entry], bests: Best
         previous_best=previous,
         stay_best=bests.stay,
         first=bests.first,
+        recent=bests.recent,
     )
 
 

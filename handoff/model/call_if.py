@@ -24,12 +24,11 @@ class CallAt(NamedTuple):
 
 
 class CallVolume(NamedTuple):
-    """So many `readings` in good form at or under `volume_ml`, which is `percent` of `best_ml`."""
+    """So many `readings` in good form at or under `volume_ml`, where `usual_ml` is usual."""
 
     readings: int
     volume_ml: int
-    percent: float
-    best_ml: float
+    usual_ml: float
 
 
 @dataclass(frozen=True, slots=True)

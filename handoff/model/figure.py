@@ -64,8 +64,21 @@ class TrendLine:
 
 
 @dataclass(frozen=True, slots=True)
+class UsualLine:
+    """The usual volume in mL, from its first reading on, with its name."""
+
+    x0_h: float
+    volume_ml: float
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
 class VolumeChart:
-    """All that the volume chart shows. `empty_words` is printed where there is no reading."""
+    """All that the volume chart shows. `middles` are the middle readings of blocks, joined.
+
+    `last` are the shift's latest readings, the newest first; `fell`: they are ringed, and stand out
+    with the usual. `empty_words` is printed where there is no reading.
+    """
 
     x_low_h: float
     x_high_h: float
@@ -74,8 +87,11 @@ class VolumeChart:
     nights: tuple[tuple[float, float], ...]
     ticks: tuple[Tick, ...]
     readings: tuple[Dot, ...]
-    block_bests: tuple[tuple[float, float], ...]
-    best_label: str | None
+    middles: tuple[tuple[float, float], ...]
+    usual: UsualLine | None
+    last: tuple[tuple[float, float], ...]
+    last_label: str
+    fell: bool
     levels: tuple[LevelLine, ...]
     trend: TrendLine | None
     dizzy: tuple[float, ...]
@@ -132,7 +148,7 @@ class Drawing:
 
 @dataclass(frozen=True, slots=True)
 class Spark:
-    """The small trend line of the unit summary: block bests and the goal, the chart's marks."""
+    """The small trend line of the unit summary: middle readings and the goal, the chart's marks."""
 
     points: tuple[tuple[float, float], ...]
     goal_ml: float | None

@@ -151,6 +151,9 @@ class Matter:
         return self.state in {MatterState.TOLD, MatterState.CLOSED}
 
 
+FALLS = frozenset({"volume-drop", "volume-drop-with-signs"})  # the rules on a fall, by name
+
+
 @dataclass(frozen=True, slots=True)
 class Verdicts:
     """All verdicts on one patient, in the rules' order; the matters of the stay, in printing order;
@@ -184,6 +187,12 @@ class Verdicts:
     def open_matters(self) -> tuple[Matter, ...]:
         """The matters that are not closed and not only counted."""
         return tuple(each for each in self.matters if each.is_open)
+
+    @property
+    def fell(self) -> bool:
+        """Whether a fall of the volume is met, beyond one low reading, or still open."""
+        met = {each.rule for each in self.cautions if each.level is not Level.NOTE}
+        return not FALLS.isdisjoint(met | {each.rule for each in self.open_matters})
 
     @property
     def escalations(self) -> tuple[Matter, ...]:

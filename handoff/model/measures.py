@@ -17,6 +17,11 @@ BLOCK_H = 12  # about one shift: its readings rise and fall together
 TREND_D = 7  # older readings are of another state
 FEWEST_POINTS = 5
 SHORTEST_SPAN_H = 48
+LATELY_H = 48  # the last two of these spans show whether a rise has levelled off
+# The usual is the middle of the latest 7 readings of the 72 h before the shift, of 3 at least.
+USUAL_READINGS, FEWEST_FOR_USUAL, USUAL_H = 7, 3, 72
+UNSEEN_UNDER_ML = 1000  # with a smaller usual, a fall of a third may go unseen
+MOST_LAST, LAST_READINGS_H = 3, 24  # readings that are compared with it, and how old they may be
 LONGEST_FORECAST_D = 14  # beyond two weeks a straight line says nothing
 MOST_AT_A_TIME = 3  # breaths at a time, for a patient who gets dizzy or has many to do
 
@@ -115,8 +120,30 @@ class DayBest:
 
 
 @dataclass(frozen=True, slots=True)
+class Recent:
+    """What a fall of the volume is read from, in good-form readings.
+
+    `usual` are up to 7 of the 72 h before the shift, in time order, and `usual_ml` is their middle;
+    None with fewer than 3. `last` are the shift's latest and up to two before it, the newest first.
+    `compared` are the readings that these are compared with, and `compared_ml` is their middle: the
+    usual; with fewer than 3 of those, all of the 72 h before the last one.
+    """
+
+    usual: tuple[Entry, ...]
+    usual_ml: float | None
+    compared: tuple[Entry, ...]
+    compared_ml: float | None
+    last: tuple[Entry, ...]
+
+
+NOTHING_RECENT = Recent((), None, (), None, ())
+
+
+@dataclass(frozen=True, slots=True)
 class Volume:
-    """Readings in mL; counts are of the shift, `previous_best_ml` of the 24 h before it."""
+    """Readings in mL; counts are of the shift, `previous_best_ml` of the 24 h before it. `usual_ml`
+    is the middle of `usual_readings` readings before the shift: see `Recent`.
+    """
 
     best_ml: float | None
     best_at: datetime | None
@@ -126,6 +153,8 @@ class Volume:
     stay_best_ml: float | None
     stay_best_at: datetime | None
     first_ml: float | None
+    usual_ml: float | None
+    usual_readings: int
     readings: int
     off_form: int
     at_scale: int
@@ -135,6 +164,7 @@ class Volume:
     previous_best: Entry | None = None
     stay_best: Entry | None = None
     first: Entry | None = None
+    recent: Recent = NOTHING_RECENT
 
 
 class Direction(StrEnum):
@@ -142,46 +172,78 @@ class Direction(StrEnum):
 
     TOO_FEW = "too_few"
     RISING = "rising"
+    LEVELLED_OFF = "levelled_off"
     FALLING = "falling"
-    NO_CLEAR_CHANGE = "no_clear_change"
+    STEADY = "steady"
+    NOT_CLEAR = "not_clear"
 
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """The best good-form reading of one 12 h block, at its own time."""
+    """The middle good-form reading of one 12 h block, at its own time."""
 
-    at: datetime
-    volume_ml: float
+    entry: Entry
+
+    @property
+    def at(self) -> datetime:
+        """The reading's time."""
+        return self.entry.at
+
+    @property
+    def volume_ml(self) -> float:
+        """The reading's volume in mL."""
+        return self.entry.volume_ml or 0.0  # a reading has a volume
 
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A fitted line: slope in y a unit of x, y at x = 0, the slope's 95 % interval, and what led to
-    them: the slopes of all pairs in rising order, each with the positions of its two points from 0;
-    the medians of x and y; how many points share each y that several have; the variance, the
-    interval's half width and its two ranks, from 1, before and after rounding (None where the
-    variance is negative).
+    """A line by least squares: its slope (y a unit of x) with the 95 % interval from `low` to
+    `high`, and what led to them.
+
+    The line and the ends of its interval turn about the middle of the points, `middle_x` and
+    `middle_y`. `xx` and `xy` are the sums of products of the distances from it. `spread` is the
+    standard deviation of the `residuals`; the half width is `factor` x spread / square root of xx.
     """
 
     slope: float
-    intercept: float
     low: float
     high: float
-    slopes: tuple[tuple[float, int, int], ...]
-    median_x: float
-    median_y: float
-    ties: tuple[int, ...]
-    variance: float
-    half_width: float | None
-    unrounded_ranks: tuple[float, float] | None
-    ranks: tuple[int, int] | None
+    middle_x: float
+    middle_y: float
+    xx: float
+    xy: float
+    residuals: tuple[float, ...]
+    spread: float
+    factor: float
+    half_width: float
+
+
+@dataclass(frozen=True, slots=True)
+class Lately:
+    """The middle of the good-form readings of the last 48 h, and of the 48 h before, in mL.
+
+    Both are None, and `readings` empty, unless each of the two has three readings.
+    """
+
+    readings: tuple[Entry, ...]
+    last_ml: float | None
+    before_ml: float | None
+
+    @property
+    def rise_ml(self) -> float | None:
+        """How much higher the last 48 h are; negative where they are lower."""
+        if self.last_ml is None or self.before_ml is None:
+            return None
+        return self.last_ml - self.before_ml
 
 
 @dataclass(frozen=True, slots=True)
 class Trend:
-    """Theil-Sen over block bests; slope in mL a day, `fitted_ml` the line's value at `as_of`.
+    """The line through the middle readings: slope in mL a day, and the points' mean time and
+    volume, about which the line turns.
 
     `days` are the points' times, in days of 24 real hours from `as_of`; `line` is fitted over them.
+    `is_capped`: a reading behind it is at the device's scale.
     """
 
     n: int
@@ -189,11 +251,22 @@ class Trend:
     slope_ml_per_day: float | None
     low: float | None
     high: float | None
+    middle_at: datetime | None
+    middle_ml: float | None
     direction: Direction
     points: tuple[Point, ...]
-    fitted_ml: float | None
-    days: tuple[float, ...] = ()
-    line: Line | None = None
+    days: tuple[float, ...]
+    line: Line | None
+    lately: Lately
+    is_capped: bool
+
+    def is_given(self, *, fell: bool) -> bool:
+        """Whether the line is drawn and its direction named. Beside a fall of the volume only a
+        falling one is: any other would say the opposite of the caution.
+        """
+        if fell:
+            return self.direction is Direction.FALLING
+        return self.direction not in {Direction.TOO_FEW, Direction.NOT_CLEAR}
 
 
 class GoalSource(StrEnum):

@@ -63,12 +63,9 @@ def breaths_of_due(done: float, due: float) -> tuple[str, str]:
     return whole(shown), whole(of)
 
 
-def whole_days(days: float) -> int:
-    """Days until something is reached, up to the next whole one and never under one.
-
-    Where the line is already at the goal and the best is not, that is 1.
-    """
-    return max(math.ceil(days - NEARLY), 1)
+def up_to_ten(number: float) -> int:
+    """The next multiple of 10 above a number of 0 or more."""
+    return 10 * (math.floor(number / 10) + 1)
 
 
 def _honest_percent(share: float) -> int:

@@ -216,8 +216,10 @@ def _plot(figure: Figure, chart: VolumeChart) -> None:
     for level in chart.levels:
         axes.axhline(level.volume_ml, color="0.2", linestyle="--")
         axes.text(chart.x_high_h, level.volume_ml, level.label)
-    if chart.block_bests:
-        axes.plot(*zip(*chart.block_bests, strict=True), color="0.2")
+    if chart.middles:
+        axes.plot(*zip(*chart.middles, strict=True), color="0.2")
+    if chart.usual:
+        axes.hlines(chart.usual.volume_ml, chart.usual.x0_h, chart.x_high_h, color="0")
     for reading in {reading.mark for reading in chart.readings}:
         marked = [each for each in chart.readings if each.mark is reading]
         x, y = [each.x_h for each in marked], [each.volume_ml for each in marked]

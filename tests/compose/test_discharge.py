@@ -362,7 +362,7 @@ def test_a_rising_trend_projects_nothing() -> None:
     rising = days(8, 1000, gain_ml=100)
     measures = measure(handover(*rising, patients=(patient(order=STAY),)))["10442"]
     assert measures.goal.days_to_goal is not None
-    assert "if it goes on" not in repr(page_of(*rising, order=STAY)).lower()
+    assert "at this pace" not in repr(page_of(*rising, order=STAY)).lower()
 
 
 NOT_SHOWN: dict[str, Any] = {"taught": False, "shown_back": False}

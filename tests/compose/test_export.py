@@ -71,8 +71,11 @@ def test_a_patients_parts_have_the_names_of_their_definitions() -> None:
     assert set(one["volume"]) == {
         *("best_ml", "best_at", "previous_best_ml", "change_ml", "change_percent"),
         *("stay_best_ml", "stay_best_at", "first_ml", "readings", "off_form", "at_scale", "by_day"),
+        *("usual_ml", "usual_readings"),
     }
-    assert set(one["trend"]) == {"n", "span_h", "slope_ml_per_day", "low", "high", "direction"}
+    assert set(one["trend"]) == {
+        *("n", "span_h", "slope_ml_per_day", "low", "high", "middle_at", "middle_ml", "direction")
+    }
     assert set(one["goal"]) == {
         *("goal_ml", "source", "percent", "reached_at", "days_to_goal", "goal_over_scale")
     }

@@ -77,11 +77,11 @@ def test_the_most_changes_that_a_file_can_hold_are_counted_at_the_foot_and_all_i
 
 
 def test_the_gravest_rules_stand_first() -> None:
-    drop = with_limit("volume-drop", "percent_at_or_under", "85")
-    both = with_limit("volume-drop-with-signs", "percent_at_or_under", "75", drop)
+    drop = with_limit("volume-drop", "two_percent_at_or_under", "85")
+    both = with_limit("volume-drop-with-signs", "deep_percent_at_or_under", "75", drop)
     assert limit_changes(both, Words(ZONE)) == [
-        "drop of the volume without a sign to 75 % (usual 70)",
-        "drop of the volume to 85 % (usual 80)",
+        "deep drop of two readings to 75 % of the usual (usual 70)",
+        "drop of two readings to 85 % of the usual (usual 80)",
     ]
 
 

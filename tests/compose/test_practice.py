@@ -176,7 +176,8 @@ def test_a_reading_at_scale_is_at_least_that_wherever_it_is_printed() -> None:
     assert number(given, "Best").startswith("at least 2,500 mL")
     assert number(given, "Stay best").startswith("at least 2,500 mL")
     assert number(given, "Goal") == "3,000 mL, at least 83 %"
-    assert given.chart.best_label == "best this shift at least 2,500 mL"
+    chart = page(before, "08:00, volume_ml: 2400", "09:00, volume_ml: 2500").chart
+    assert chart.last_label == "last at least 2,500 mL"
     assert caution(given, "reading-at-scale").seen == (
         "The device's scale ends at 2,500 mL: at least 2,500 mL at 08:00."
     )
@@ -187,12 +188,16 @@ def test_a_reading_at_scale_is_at_least_that_wherever_it_is_printed() -> None:
 
 def test_a_fall_from_a_reading_at_scale_is_at_least_so_deep() -> None:
     before = "2026-03-06 09:00, breaths: 10, volume_ml: 2500"
-    given = page(before, "08:00, volume_ml: 1500", "09:00, volume_ml: 1400")
+    earlier = [before.replace("09:00", f"{hour}:00") for hour in (10, 11)]
+    given = page(before, *earlier, "08:00, volume_ml: 1500", "09:00, volume_ml: 1400")
     fall = next(each for each in given.cautions if each.rule.startswith("volume-drop"))
-    assert "at most 60 % of at least 2,500 mL" in fall.seen
+    assert "usual at least 2,500 mL" in fall.seen
+    assert "the highest at most 60 % of it" in fall.seen
     assert "That is at least 1,000 mL less" in paragraph(given, "Situation")
     both = page(before, "08:00, volume_ml: 2500")
-    assert "at the device's scale too: no change can be seen" in paragraph(both, "Situation")
+    assert "at the device's scale too: whether it changed cannot be seen" in paragraph(
+        both, "Situation"
+    )
 
 
 def test_going_home_names_just_what_is_missing() -> None:

@@ -18,8 +18,8 @@ from tests.support.sheets import words
 STAY = patient(order=order("-6 07:00", goal_ml=1500), device_scale_ml=2500)
 
 
-def shown(given: Handover) -> VolumeChart:
-    return volume_chart(given, measured(given), words(given.unit.time_zone))
+def shown(given: Handover, *, fell: bool = False) -> VolumeChart:
+    return volume_chart(given, measured(given), words(given.unit.time_zone), fell=fell)
 
 
 def local(given: Handover, hours: float) -> datetime:
@@ -133,24 +133,89 @@ def test_a_scale_far_above_all_else_is_not_drawn_since_it_would_press_the_readin
     assert (chart.top_ml > scale_ml) == drawn
 
 
-def test_no_reading_has_no_trend_no_best_and_says_so() -> None:
+def test_no_reading_has_no_trend_no_usual_and_says_so() -> None:
     chart = shown(course())
-    assert (chart.trend, chart.best_label, chart.block_bests) == (None, None, ())
+    assert (chart.trend, chart.usual, chart.last, chart.middles) == (None, None, (), ())
     assert chart.empty_words == "No volume is recorded."
 
 
-def test_one_reading_is_a_dot_and_a_best_without_a_trend() -> None:
+def test_one_reading_is_a_dot_and_the_last_one_without_a_trend() -> None:
     chart = shown(course(1000.0))
     assert [reading.mark for reading in chart.readings] == [Mark.GOOD]
-    assert (chart.trend, chart.best_label) == (None, "best this shift 1,000 mL")
+    assert (chart.trend, chart.usual, chart.last_label) == (None, None, "last 1,000 mL")
 
 
 def test_all_equal_readings_have_a_level_trend_with_no_width() -> None:
     given = course(*[1000.0] * 40, minutes=180)
     chart = shown(given)
-    assert measured(given).trend.direction is Direction.NO_CLEAR_CHANGE
+    assert measured(given).trend.direction is Direction.STEADY
     assert chart.trend is not None
     assert chart.trend.middle_ml == chart.trend.low_ml == chart.trend.high_ml == (1000, 1000)
+
+
+def test_the_ends_of_the_interval_turn_about_the_middle_point() -> None:
+    """Half a day apart, the last at 18:00: at their mean time all are at 1,200 mL."""
+    given = course(1000, 1050, 1150, 1150, 1250, 1300, 1300, 1400, minutes=720)
+    trend, found = shown(given).trend, measured(given).trend
+    assert trend is not None
+    assert found.line is not None
+    assert trend.x0_h == pytest.approx(-85)
+    days = 85 / 24 + found.line.middle_x
+    for (first, last), slope in (
+        (trend.low_ml, 85.988),
+        (trend.middle_ml, 109.524),
+        (trend.high_ml, 133.060),
+    ):
+        assert first == pytest.approx(1200 - days * slope, abs=0.01)
+        assert last == pytest.approx(1200 - found.line.middle_x * slope, abs=0.01)
+    assert trend.label == "trend +110 mL a day"
+
+
+UP = (1000, 1050, 1150, 1150, 1250, 1300, 1300, 1400)
+
+
+@pytest.mark.parametrize(
+    ("volumes_ml", "fell", "is_drawn"),
+    [
+        (UP, False, True),
+        (UP, True, False),
+        (UP[::-1], True, True),
+        ((1000,) * 10, False, True),
+        ((1000,) * 10, True, False),
+        ((1000, 1300, 900, 1200, 1000, 1250), False, False),
+        ((1000, 1100), False, False),
+    ],
+)
+def test_a_trend_that_is_not_clear_or_contradicts_a_fall_is_not_drawn(
+    volumes_ml: tuple[float, ...], *, fell: bool, is_drawn: bool
+) -> None:
+    chart = shown(course(*volumes_ml, minutes=720), fell=fell)
+    assert (chart.trend is not None) == is_drawn
+
+
+def test_where_the_volume_fell_all_that_was_compared_is_named() -> None:
+    before = [entry(f"-1 {hour}:00", volume_ml=1200) for hour in (20, 21, 22)]
+    low = [
+        entry("08:00", volume_ml=1150),
+        entry("16:00", volume_ml=900),
+        entry("17:00", volume_ml=850),
+    ]
+    given = handover(*before, *low, patients=(STAY,))
+    calm, fell = shown(given), shown(given, fell=True)
+    assert calm.last_label == "last 850 mL"
+    assert fell.last_label == "last 1,150 mL, 900 mL, 850 mL"
+    assert [volume for _, volume in fell.last] == [850, 900, 1150]
+    for chart in (calm, fell):
+        assert chart.usual is not None
+        assert (chart.usual.label, chart.usual.x0_h) == ("usual 1,200 mL", -23)
+
+
+def test_early_in_a_stay_the_usual_is_not_known_and_a_fall_is_shown_from_what_was_before() -> None:
+    given = handover(entry("08:00", volume_ml=900), entry("09:00", volume_ml=350), patients=(STAY,))
+    assert shown(given).usual is None
+    usual = shown(given, fell=True).usual
+    assert usual is not None
+    assert (usual.label, usual.x0_h) == ("before 900 mL", -11)
 
 
 def test_readings_at_the_devices_scale_are_all_marked_so() -> None:
@@ -163,7 +228,7 @@ def test_the_small_trend_line_has_the_points_of_the_chart_and_its_goal() -> None
     given = course(1000, 1100, 1200, minutes=720)
     small = spark(measured(given), given.as_of)
     assert len(small.points) > 1
-    assert small.points == shown(given).block_bests
+    assert small.points == shown(given).middles
     assert [small.goal_ml] == [
         level.volume_ml for level in shown(given).levels if level.style is Style.GOAL
     ]

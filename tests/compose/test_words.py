@@ -34,6 +34,23 @@ def test_the_patterns_find_what_they_are_for() -> None:
     assert [name for name, pattern in FORBIDDEN.items() if pattern.search(right)] == []
 
 
+NOTHING_FELL = re.compile(
+    r"\bno (clear )?(change|fall|drop)\b|\b(has|did) not (fall|drop|change)",
+    re.IGNORECASE,
+)
+
+
+def test_no_words_claim_that_nothing_fell_or_changed() -> None:
+    """Two in three falls of 30 % are not seen yet in the very shift, and an interval that is not
+    clear holds a fall too: see the back-test.
+    """
+    assert NOTHING_FELL.search("No clear change of the volume")
+    for path in shipped_templates().rglob("*.*"):
+        assert not NOTHING_FELL.search(path.read_text()), path
+    explained = (Path(__file__).parents[2] / "handoff" / "explain").glob("*.py")
+    assert not [path for path in explained if NOTHING_FELL.search(path.read_text())]
+
+
 def test_no_finding_has_an_error_prone_abbreviation_or_number() -> None:
     """Those of rows set aside are printed on the summary."""
     found = [each for findings in findings_by_code().values() for each in findings]

@@ -43,13 +43,6 @@ def test_an_entry_is_written_and_read_back(opened: Opened) -> None:
     assert "1,250 mL" in said(opened.get("/"))
 
 
-def test_when_to_call_stands_beside_the_form_of_a_chosen_patient(opened: Opened) -> None:
-    assert "Call if" not in said(opened.get("/entry"))
-    page = said(opened.get(f"/entry?bed={keys(opened)[0]}"))
-    assert "Call if SpO2 91 % or less, breathing 8 or less or 25 or more" in page
-    assert "2 good readings of 880 mL or less (80 % of 1,100 mL before)." in page
-
-
 def test_who_left_is_read_back_though_not_on_the_list_any_more(opened: Opened) -> None:
     data = entry(opened, what="left", breaths="", note="home")
     answer = opened.post("/entry", data)
@@ -57,6 +50,50 @@ def test_who_left_is_read_back_though_not_on_the_list_any_more(opened: Opened) -
     answer = opened.get(answer.headers["Location"])
     assert answer.status_code == 200
     assert "Added. Bed 12A, Larkspur, Odile: 2026-03-06 21:00, left" in said(answer)
+
+
+USUAL = "".join(
+    f'- {{patient: "10442", at: 2026-03-06 {clock}, breaths: 8, volume_ml: 1200}}\n'
+    for clock in ("16:00", "17:00", "18:00")
+)
+
+
+@pytest.mark.parametrize(
+    ("volume_ml", "more", "is_low"),
+    [
+        ("960", {}, True),
+        ("961", {}, False),
+        ("700", {"flow": "fast"}, False),
+        ("700", {"flow": "blew"}, False),
+    ],
+)
+def test_a_reading_low_against_the_usual_is_answered_at_once_with_the_form_for_a_repeat(
+    tmp_path: Path, volume_ml: str, more: dict[str, str], *, is_low: bool
+) -> None:
+    """80 % of the usual 1,200 mL, and 200 mL under it: the limits of the line `alone`."""
+    opened = night(tmp_path, NIGHT + USUAL)
+    answer = opened.post("/entry", entry(opened, volume_ml=volume_ml, **more))
+    assert answer.status_code == 303
+    page = opened.get(answer.headers["Location"])
+    low = "Low against the usual 1,200 mL: repeat now, sitting if allowed, in good form."
+    assert (low in said(page)) == is_low
+    chosen = f'<option value="{keys(opened)[0]}" selected>'
+    assert (chosen in page.get_data(as_text=True)) == is_low
+    again = opened.post("/entry", entry(opened, form="two", at="21:05", volume_ml="1150"))
+    assert "Low against" not in said(opened.get(again.headers["Location"]))
+
+
+def test_without_three_readings_before_the_shift_nothing_is_low(opened: Opened) -> None:
+    answer = opened.post("/entry", entry(opened, volume_ml="300"))
+    assert "Low against" not in said(opened.get(answer.headers["Location"]))
+
+
+def test_when_to_call_stands_beside_the_form_of_a_chosen_patient(tmp_path: Path) -> None:
+    opened = night(tmp_path, NIGHT + USUAL)
+    assert "Call if" not in said(opened.get("/entry"))
+    page = said(opened.get(f"/entry?bed={keys(opened)[0]}"))
+    assert "Call if SpO2 91 % or less, breathing 8 or less or 25 or more" in page
+    assert "2 good readings of 960 mL or less (usual now 1,200 mL)." in page
 
 
 def test_a_csv_gets_a_row_of_its_own_kind(tmp_path: Path) -> None:

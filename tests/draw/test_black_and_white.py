@@ -10,6 +10,7 @@ from datetime import time
 from functools import cache
 from io import BytesIO
 from itertools import combinations
+from typing import Any
 
 import numpy as np
 import pikepdf
@@ -24,7 +25,7 @@ from handoff.draw.paper.canvas import Canvas
 from handoff.draw.paper.discharge import BAR_GRAY
 from handoff.draw.paper.strip import CELL_PT, _draw_cell
 from handoff.draw.paper.typeface import BODY_PT
-from handoff.model.figure import Dot, Drawing, LevelLine, Mark, Spark, Style, TrendLine
+from handoff.model.figure import Dot, Drawing, LevelLine, Mark, Spark, Style, TrendLine, UsualLine
 from handoff.model.measures import SlotState
 from handoff.model.pages import StripCell
 from handoff.model.verdicts import Priority
@@ -188,9 +189,19 @@ def marked(mark: Mark) -> NDArray[np.bool_]:
     return page[row - 9 : row + 10, column - 9 : column + 10]
 
 
+NOTHING_ELSE: dict[str, Any] = {
+    "middles": (),
+    "usual": None,
+    "last": (),
+    "last_label": "",
+    "levels": (),
+    "trend": None,
+}
+
+
 def only_readings(mark: Mark) -> Drawing:
     one = (Dot(-20, 720, mark),)
-    bare = chart(readings=one, block_bests=(), best_label=None, levels=(), trend=None, dizzy=())
+    bare = chart(readings=one, **NOTHING_ELSE, dizzy=())
     return draw_volume(bare, 540, 160)
 
 
@@ -204,18 +215,20 @@ def test_a_filled_dot_a_hollow_one_and_a_triangle_differ_in_one_bit() -> None:
     assert triangle[:9].sum() / triangle[10:].sum() < 0.8  # a triangle is not
 
 
-LINES = ("goal", "baseline", "scale", "trend", "interval", "best")
+LINES = ("goal", "baseline", "scale", "trend", "interval", "middle", "usual", "fall")
 
 
 def line_alone(name: str) -> NDArray[np.bool_]:
     """The rows of a chart around one line of it, where it is level and alone."""
     level, nothing = (700.0, 700.0), (-9000.0, -9000.0)
     trend = TrendLine(-48, 0, nothing, nothing, nothing, "")
-    bare = chart(readings=(), block_bests=(), best_label=None, levels=(), trend=None, dizzy=())
+    bare = chart(readings=(), **NOTHING_ELSE, dizzy=())
     if name in ("goal", "baseline", "scale"):
         bare = replace(bare, levels=(LevelLine(700, "", Style(name)),))
-    elif name == "best":
-        bare = replace(bare, block_bests=((-48.0, 700.0), (0.0, 700.0)))
+    elif name == "middle":
+        bare = replace(bare, middles=((-48.0, 700.0), (0.0, 700.0)))
+    elif name in ("usual", "fall"):
+        bare = replace(bare, usual=UsualLine(-48, 700, ""), fell=name == "fall")
     else:
         shown = replace(trend, middle_ml=level) if name == "trend" else replace(trend, low_ml=level)
         bare = replace(bare, trend=shown)
@@ -245,7 +258,7 @@ def test_the_lines_of_the_chart_differ_in_dash_or_weight(one: str, other: str) -
 
 def test_a_cross_for_dizziness_is_no_dot() -> None:
     """Where a dot has ink a cross has none, at its sides, and the other way round."""
-    bare = chart(readings=(), block_bests=(), best_label=None, levels=(), trend=None)
+    bare = chart(readings=(), **NOTHING_ELSE)
     page = printed(lambda canvas: canvas.put_drawing(draw_volume(bare, 540, 160), 0, 0), (540, 160))
     box = volume._Box(bare, 540, 160)
     row = round((160 - box.y(bare.top_ml * volume.DIZZY_HEIGHT)) * DOT)

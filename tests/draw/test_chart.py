@@ -21,6 +21,7 @@ from handoff.model.figure import (
     Text,
     Tick,
     TrendLine,
+    UsualLine,
     VolumeChart,
 )
 from tests.support.charts import box, chart, fallen_together
@@ -37,7 +38,15 @@ def words(drawing: Drawing) -> list[str]:
 
 
 def test_every_line_is_named_at_its_end() -> None:
-    named = {"goal 1,500 mL", "trend +200 mL a day", "best 2,000 mL", "× dizzy", "6 Mar", "7 Mar"}
+    named = {
+        "goal 1,500 mL",
+        "trend +200 mL a day",
+        "last 2,000 mL",
+        "usual 1,000 mL",
+        "× dizzy",
+        "6 Mar",
+        "7 Mar",
+    }
     assert named <= set(words(drawn()))
 
 
@@ -59,9 +68,26 @@ def test_all_dots_of_a_series_are_one_path() -> None:
     assert len(drawn(readings=many).paths) == len(drawn(readings=many[:1]).paths)
 
 
+def test_where_the_volume_fell_the_last_readings_are_ringed_and_the_usual_is_heavy() -> None:
+    last = ((-2.0, 700.0), (-5.0, 720.0))
+    calm, fell = (set(drawn(last=last, trend=None, fell=fell).paths) for fell in (False, True))
+    added = sorted(fell - calm, key=lambda path: path.width)
+    rings, usual = added
+    assert (rings.fill, len([each for each in rings.commands if each[0] == "M"])) == ((1, 1, 1), 2)
+    (thin,) = calm - fell
+    assert thin.commands == usual.commands
+    assert usual.width > 2 * thin.width
+    bold = {
+        text.text
+        for text in drawn(last=last, last_label="last 700 mL", fell=True).texts
+        if text.bold
+    }
+    assert bold == {"last 700 mL", "usual 1,000 mL"}
+
+
 def test_a_chart_without_a_reading_says_so() -> None:
     empty = drawn(
-        readings=(), block_bests=(), best_label=None, trend=None, empty_words="No volume."
+        readings=(), middles=(), usual=None, last=(), trend=None, empty_words="No volume."
     )
     assert "No volume." in words(empty)
 
@@ -86,13 +112,16 @@ def any_chart(draw: st.DrawFn) -> VolumeChart:
     named = [(Style.GOAL, "goal"), (Style.BASELINE, "baseline"), (Style.SCALE, "device scale")]
     levels = [LevelLine(draw(VOLUMES), f"{name} 2,000 mL", style) for style, name in named]
     ends = st.tuples(VOLUMES, VOLUMES)
-    trend = TrendLine(-40, 0, draw(ends), draw(ends), draw(ends), "trend: no clear change")
+    trend = TrendLine(-40, 0, draw(ends), draw(ends), draw(ends), "trend −1,200 mL a day")
     return chart(
         top_ml=2592.0,
         levels=tuple(levels[: draw(st.integers(0, 3))]),
         trend=draw(st.sampled_from([None, trend])),
-        block_bests=((-40.0, 1000.0), (-2.0, draw(VOLUMES))),
-        best_label=draw(st.sampled_from([None, "best 2,000 mL"])),
+        middles=((-40.0, 1000.0), (-2.0, draw(VOLUMES))),
+        usual=draw(st.sampled_from([None, UsualLine(-40, draw(VOLUMES), "usual 2,000 mL")])),
+        last=draw(st.sampled_from([(), ((-2.0, draw(VOLUMES)), (-5.0, draw(VOLUMES)))])),
+        last_label="last 1,250 mL, 1,200 mL, 1,150 mL",
+        fell=draw(st.booleans()),
         dizzy=draw(st.sampled_from([(), (-20.0,)])),
         ticks=tuple(Tick(-7 - 24 * day, "28 Sep") for day in range(draw(st.integers(0, 7)))),
         x_low_h=-168.0,

@@ -125,7 +125,10 @@ CLAIMS: tuple[tuple[str, str, Callable[[Rendered], bool]], ...] = (
     ("Background", "Planned to go home", lambda r: r.measures.patient.home_on is not None),
     ("Assessment", "is rising", lambda r: r.measures.trend.direction is Direction.RISING),
     ("Assessment", "is falling", lambda r: r.measures.trend.direction is Direction.FALLING),
-    ("Assessment", "No clear", lambda r: r.measures.trend.direction is Direction.NO_CLEAR_CHANGE),
+    ("Assessment", "is steady", lambda r: r.measures.trend.direction is Direction.STEADY),
+    ("Assessment", "Volume rose", lambda r: r.measures.trend.direction is Direction.LEVELLED_OFF),
+    ("Assessment", "not clear yet", lambda r: r.measures.trend.direction is Direction.NOT_CLEAR),
+    ("Assessment", "The volume fell", lambda r: r.verdicts.fell),
     ("Assessment", "No trend", lambda r: r.measures.trend.n == 0),
     (
         "Assessment",
@@ -135,7 +138,7 @@ CLAIMS: tuple[tuple[str, str, Callable[[Rendered], bool]], ...] = (
     ("Assessment", "No breaths were due", lambda r: r.measures.adherence.slots_due == 0),
     ("Assessment", "every span charted", lambda r: r.measures.adherence.slots_uncharted == 0),
     ("Assessment", "not the same as not", lambda r: r.measures.adherence.slots_uncharted > 0),
-    ("Assessment", "If it goes on", lambda r: r.measures.goal.days_to_goal is not None),
+    ("Assessment", "At this pace", lambda r: (r.measures.goal.days_to_goal or (0,))[0] >= 1),
     ("Recommendation", "Tell the provider and record it", lambda r: not all(map(_told, _open(r)))),
     ("Recommendation", "easure again", lambda r: not all(map(_over, _open(r)))),
     ("Recommendation", "Ask again", lambda r: not all(map(_over, _open(r)))),
@@ -194,7 +197,9 @@ def hold_to_its_measures(rendered: Rendered) -> set[tuple[str, str]]:
         rendered.measures.volume.best_ml is None
     )
     drawn = rendered.page.chart
-    assert (drawn.trend is not None) == (rendered.measures.trend.slope_ml_per_day is not None)
+    fell = rendered.verdicts.fell
+    assert (drawn.trend is not None) == rendered.measures.trend.is_given(fell=fell)
+    assert not fell or drawn.trend is None or drawn.trend.middle_ml[0] > drawn.trend.middle_ml[1]
     assert len(drawn.readings) == sum(
         each.is_reading for each in rendered.measures.drawn_entries if _in_sight(each, rendered)
     )

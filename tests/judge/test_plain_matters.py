@@ -192,9 +192,9 @@ def test_nothing_counts_after_as_of_or_more_than_a_day_before_stay_and_first_lis
 
 def test_a_volume_before_the_stay_is_no_usual_volume() -> None:
     """Both rows lie in the shift that lists the patient first; the order began in between."""
-    rows = breath("-1 20:00", 2000), breath("08:00", 900), breath("09:00", 900)
-    assert len(found(*rows, count=2, stay_start=at("-1 20:00"))) == 1
-    assert found(*rows, count=2, stay_start=at("-1 20:01")) == []
+    rows = breath("-1 20:00", 2000), breath("08:00", 900, temp_c=38.5)
+    assert len(fallen(found(*rows, count=2, stay_start=at("-1 20:00")))) == 1
+    assert fallen(found(*rows, count=2, stay_start=at("-1 20:01"))) == []
 
 
 # b Dizziness with signs
@@ -227,31 +227,56 @@ def test_what_was_first_seen_to_be_one_in_this_shift_opened_in_it() -> None:
 # c Volume
 
 
-def test_a_fall_cites_all_good_readings_of_the_shift_and_the_signs() -> None:
-    rows = breath("-1 20:00", 2000), breath("08:00", 1200), breath("09:00", 1600)
+USUAL = tuple(breath(clock, 2000) for clock in ("-1 19:30", "-1 20:00", "-1 21:00"))
+
+
+def fallen(matters: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    return [each for each in matters if each["rule"] == "volume-drop-with-signs"]
+
+
+def test_a_fall_beside_a_sign_cites_the_last_good_reading_and_the_signs() -> None:
+    rows = *USUAL, breath("08:00", 1900), breath("09:00", 1700)
     off_form, fever = breath("10:00", 1900, flow="fast"), row("11:00", temp_c=38.2)
     matter = only(*rows, off_form, fever, count=2)
     assert matter["rule"] == "volume-drop-with-signs"
-    assert (matter["opened_at"], matter["last_at"]) == (at("08:00"), at("11:00"))
-    assert found(*rows, off_form, count=2) == []  # 80 % alone wants a sign
-    assert found(*rows, fever, breath("12:00", 1601), count=2) == []  # over 80 % of 2,000
+    assert (matter["opened_at"], matter["last_at"]) == (at("09:00"), at("11:00"))
+    assert found(*rows, off_form, count=2) == []  # 85 % alone wants a sign
+    assert found(*rows, fever, breath("12:00", 1701), count=2) == []  # over 85 % of 2,000
 
 
 def test_a_deep_fall_needs_two_readings_and_no_sign() -> None:
-    deep = breath("-1 20:00", 2000), breath("08:00", 1400)
+    deep = *USUAL, breath("08:00", 1400)
     assert found(*deep, count=2) == []
     assert only(*deep, breath("09:00", 1000), count=2)["last_at"] == at("09:00")
+    assert found(*deep, breath("09:00", 1401), count=2) == []
 
 
-def test_the_usual_is_the_best_of_the_day_before_the_shift() -> None:
+def test_the_first_of_two_deep_readings_may_lie_in_the_shift_before() -> None:
+    matter = only(*USUAL, breath("06:00", 1300), breath("08:00", 1300), count=2)
+    assert (matter["opened_at"], matter["last_at"]) == (at("06:00"), at("08:00"))
+
+
+def test_the_usual_is_the_middle_of_seven_of_the_72_h_before_the_shift() -> None:
     fell = breath("08:00", 1000), breath("09:00", 1000)
-    assert len(found(breath("-1 07:00", 2000), *fell, count=3)) == 1
-    assert found(breath("-1 06:59", 2000), *fell, count=3) == []
+    older = breath("-1 10:00", 2000), breath("-1 11:00", 2000)
+    assert len(found(breath("-3 07:00", 2000), *older, *fell, count=7)) == 1
+    assert found(breath("-3 06:59", 2000), *older, *fell, count=7) == []
+    many = [breath(f"-1 {hour}:00", 1100) for hour in range(12, 15)]
+    assert len(found(*USUAL, breath("-1 22:00", 2000), *many, *fell, count=3)) == 1
+    assert found(*USUAL, *many, breath("-1 15:00", 1100), *fell, count=3) == []
+
+
+def test_early_in_a_stay_a_fall_escalates_only_beside_a_sign() -> None:
+    rows = breath("08:00", 1500), breath("09:00", 700), breath("09:10", 700)
+    assert found(*rows) == []
+    breathless = only(*rows, row("09:20", "breathless"))
+    assert (breathless["opened_at"], breathless["last_at"]) == (at("09:10"), at("09:20"))
 
 
 @pytest.mark.parametrize(("volume_ml", "state"), [(1700, "open"), (1701, "settled")])
 def test_a_reading_over_85_percent_settles_a_fall(volume_ml: float, state: str) -> None:
-    fell = breath("-1 08:00", 2000), breath("-1 20:00", 1000), breath("06:50", 1000)
+    usual = [breath(f"-1 {clock}", 2000) for clock in ("08:00", "09:00", "10:00")]
+    fell = *usual, breath("-1 20:00", 1000), breath("06:50", 1000)
     matter = only(*fell, breath("07:00", volume_ml), count=3)
     assert matter["state"] == state
 
@@ -335,7 +360,7 @@ def test_dizzy_and_volume_answer_theirs() -> None:
     rows = row("08:00", "dizzy", pulse=140), told("08:10", "dizzy")
     states = {each["rule"]: each["state"] for each in found(*rows)}
     assert states == {"dizziness-with-signs": "told", "pulse": "open"}
-    fell = breath("-1 20:00", 2000), breath("08:00", 1000), breath("09:00", 1000)
+    fell = *USUAL, breath("08:00", 1000), breath("09:00", 1000)
     assert only(*fell, told("09:10", "volume"), count=2)["state"] == "told"
 
 
@@ -407,7 +432,7 @@ def test_a_new_symptom_or_sign_beside_dizziness_wants_telling_again() -> None:
 
 
 def test_a_new_sign_beside_a_fall_wants_telling_again() -> None:
-    fell = breath("-1 20:00", 2000), breath("08:00", 1000), row("08:10", temp_c=38.5)
+    fell = *USUAL, breath("08:00", 1000), row("08:10", temp_c=38.5)
     said = told("08:20", "volume")
 
     def state(*rows: Entry) -> str:
@@ -463,7 +488,8 @@ def test_an_hour_has_to_pass(looked: str, state: str) -> None:
 def test_what_the_patient_says_settles_nothing_and_opens_something() -> None:
     assert only(row("08:00", pulse=140), row("10:00", pulse=80, seen_by=SELF))["state"] == "open"
     assert only(row("08:00", "faint"), row("10:00", "none", seen_by=SELF))["state"] == "open"
-    fell = breath("-1 08:00", 2000), breath("-1 20:00", 1000), breath("-1 21:00", 1000)
+    usual = [breath(f"-1 {clock}", 2000) for clock in ("08:00", "09:00", "10:00")]
+    fell = *usual, breath("-1 20:00", 1000), breath("-1 21:00", 1000)
     assert only(*fell, breath("08:00", 1900, seen_by=SELF), count=3)["state"] == "open"
     assert only(row("08:00", pulse=140, seen_by=SELF))["state"] == "open"
 
@@ -613,7 +639,8 @@ def test_dizziness_a_day_old_of_which_only_none_is_missing() -> None:
 
 
 def test_a_fall_three_days_old() -> None:
-    fell = breath("-3 08:00", 2000), breath("-3 19:00", 1000), breath("-3 20:00", 1000)
+    usual = [breath(f"-3 {clock}", 2000) for clock in ("08:00", "09:00", "10:00")]
+    fell = *usual, breath("-3 19:00", 1000), breath("-3 20:00", 1000)
     rows = *fell, told("-3 20:10", "volume")
     assert cell(*rows, count=8, as_of="20:00") == ("told", "follow_up")
     assert cell(*rows, count=8, as_of="19:59") == ("told", "escalate")

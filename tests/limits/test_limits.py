@@ -67,11 +67,18 @@ DEFAULTS = [
     ("dizziness-with-signs", "minutes_at_or_under", 60, "min", USUAL),
     ("breathless-again", "times_at_or_over", 2, "{times}", USUAL),
     ("breathless-again", "minutes_at_or_under", 60, "min", USUAL),
-    ("volume-drop", "percent_at_or_under", 80, "%", USUAL),
-    ("volume-drop", "readings_at_or_over", 2, "{readings}", USUAL),
-    ("volume-drop-with-signs", "readings_with_signs_at_or_over", 1, "{readings}", USUAL),
-    ("volume-drop-with-signs", "percent_at_or_under", 70, "%", USUAL),
-    ("volume-drop-with-signs", "readings_at_or_over", 2, "{readings}", USUAL),
+    ("volume-drop", "one_percent_at_or_under", 50, "%", USUAL),
+    ("volume-drop", "one_ml_under_at_or_over", 200, "mL", USUAL),
+    ("volume-drop", "two_percent_at_or_under", 80, "%", USUAL),
+    ("volume-drop", "two_ml_under_at_or_over", 200, "mL", USUAL),
+    ("volume-drop", "three_percent_at_or_under", 85, "%", USUAL),
+    ("volume-drop", "three_ml_under_at_or_over", 150, "mL", USUAL),
+    ("volume-drop", "alone_percent_at_or_under", 80, "%", USUAL),
+    ("volume-drop", "alone_ml_under_at_or_over", 200, "mL", USUAL),
+    ("volume-drop-with-signs", "deep_percent_at_or_under", 70, "%", USUAL),
+    ("volume-drop-with-signs", "deep_ml_under_at_or_over", 250, "mL", USUAL),
+    ("volume-drop-with-signs", "sign_percent_at_or_under", 85, "%", USUAL),
+    ("volume-drop-with-signs", "sign_ml_under_at_or_over", 150, "mL", USUAL),
     ("volume-too-low", "part_of_reference_under", Fraction(1, 3), "1", AARC),
     ("volume-too-low", "ml_per_kg_under", 10, "mL/kg", AARC),
     ("volume-too-low", "readings_at_or_over", 2, "{readings}", USUAL),
@@ -613,8 +620,8 @@ def test_no_rule_that_may_escalate_is_switched_off(tmp_path: Path, name: str) ->
 
 def test_a_limit_of_common_practice_stays_within_its_range(tmp_path: Path) -> None:
     """It has no published value to be looser than."""
-    looser = rule("volume-drop", limit("percent_at_or_under", "60", '"%"'))
-    assert loaded(tmp_path, looser).value("volume-drop", "percent_at_or_under") == 60
+    looser = rule("volume-drop", limit("two_percent_at_or_under", "60", '"%"'))
+    assert loaded(tmp_path, looser).value("volume-drop", "two_percent_at_or_under") == 60
 
 
 def test_every_limit_without_a_published_source_stays_marked() -> None:

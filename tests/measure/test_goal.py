@@ -5,11 +5,30 @@ from dataclasses import replace
 import pytest
 
 from handoff.measure.goal import days_to_goal
-from handoff.model.measures import Direction, Goal, GoalSource, Trend
+from handoff.measure.trend import fit
+from handoff.model.measures import Direction, Goal, GoalSource, Lately, Trend
 from handoff.model.ward import Entry
 from tests.support.builders import at, entry, handover, measured, order, patient
 
-RISING = Trend(6, 72, 100, 50, 200, Direction.RISING, (), 1000)
+# 85.988 to 133.060 mL a day about 1,200 mL, 1.75 days ago: the worked example of `test_trend`.
+LINE = fit(
+    [-3.5, -3, -2.5, -2, -1.5, -1, -0.5, 0], [1000, 1050, 1150, 1150, 1250, 1300, 1300, 1400]
+)
+RISING = Trend(
+    n=8,
+    span_h=84,
+    slope_ml_per_day=LINE.slope,
+    low=LINE.low,
+    high=LINE.high,
+    middle_at=at("00:00"),
+    middle_ml=LINE.middle_y,
+    direction=Direction.RISING,
+    points=(),
+    days=(),
+    line=LINE,
+    lately=Lately((), None, None),
+    is_capped=False,
+)
 
 
 def goal(
@@ -71,31 +90,34 @@ def test_a_goal_of_nothing_has_no_percentage() -> None:
     assert goal(entry("08:00", volume_ml=900), ordered_ml=0).percent is None
 
 
-def test_days_to_a_goal_come_from_both_ends_of_the_interval() -> None:
-    assert days_to_goal(1500, 1100, RISING) == (2.5, 10)
+def test_days_to_a_goal_are_where_the_ends_of_the_interval_meet_it() -> None:
+    """By hand: -1.75 + 600 / 133.060, and -1.75 + 600 / 85.988."""
+    assert days_to_goal(1800, 1400, RISING) == pytest.approx((2.759, 5.228), abs=5e-4)
 
 
 def test_more_than_14_days_are_not_counted() -> None:
-    assert days_to_goal(1700, 1100, RISING) == (3.5, 14)
-    assert days_to_goal(1701, 1100, RISING) == (3.505, None)
-    assert days_to_goal(3800, 1100, RISING) == (14, None)
-    assert days_to_goal(3801, 1100, RISING) is None
+    """Fourteen days from now and 1.75 more at 85.988 mL a day, and at 133.060."""
+    latest, soonest = (1200 + 15.75 * slope for slope in (LINE.low, LINE.high))
+    for goal_ml, ends in ((latest - 1, (True, True)), (latest + 1, (True, False))):
+        found = days_to_goal(goal_ml, 1400, RISING)
+        assert found is not None
+        assert tuple(end is not None for end in found) == ends
+    assert days_to_goal(soonest - 1, 1400, RISING) is not None
+    assert days_to_goal(soonest + 1, 1400, RISING) is None
 
 
 def test_a_line_already_over_the_goal_needs_no_days() -> None:
-    assert days_to_goal(950, 900, RISING) == (0, 0)
+    assert days_to_goal(1300, 1250, RISING) == (0, 0)
 
 
 def test_no_days_without_a_best_or_once_the_goal_is_reached() -> None:
-    assert days_to_goal(1500, None, RISING) is None
-    assert days_to_goal(1500, 1500, RISING) is None
+    assert days_to_goal(1800, None, RISING) is None
+    assert days_to_goal(1800, 1800, RISING) is None
 
 
-@pytest.mark.parametrize(
-    "direction", [Direction.TOO_FEW, Direction.NO_CLEAR_CHANGE, Direction.FALLING]
-)
+@pytest.mark.parametrize("direction", [each for each in Direction if each is not Direction.RISING])
 def test_no_days_unless_rising(direction: Direction) -> None:
-    assert days_to_goal(1500, 1100, replace(RISING, direction=direction)) is None
+    assert days_to_goal(1800, 1400, replace(RISING, direction=direction)) is None
 
 
 def test_days_to_goal_of_a_whole_course() -> None:

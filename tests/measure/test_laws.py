@@ -36,7 +36,9 @@ def numbers(measures: Measures) -> Iterable[float | str | None]:
     yield from (best.best_ml for best in volume.by_day)
     yield from (point.volume_ml for point in trend.points)
     yield from (trend.n, trend.span_h, trend.slope_ml_per_day, trend.low, trend.high)
-    yield from (trend.fitted_ml, trend.direction)
+    yield from (trend.middle_ml, trend.direction)
+    yield from (volume.usual_ml, volume.usual_readings, volume.recent.compared_ml)
+    yield from (reading.volume_ml for reading in volume.recent.last)
     yield from (goal.percent, *(goal.days_to_goal or ()))
 
 
@@ -99,10 +101,12 @@ def test_doubling_volumes_doubles_bests_and_slopes(handover: Handover) -> None:
         pairs = [
             (found.volume.best_ml, old.volume.best_ml),
             (found.volume.change_ml, old.volume.change_ml),
+            (found.volume.usual_ml, old.volume.usual_ml),
+            (found.volume.recent.compared_ml, old.volume.recent.compared_ml),
             (found.trend.slope_ml_per_day, old.trend.slope_ml_per_day),
             (found.trend.low, old.trend.low),
             (found.trend.high, old.trend.high),
-            (found.trend.fitted_ml, old.trend.fitted_ml),
+            (found.trend.middle_ml, old.trend.middle_ml),
         ]
         assert all(new == (value if value is None else 2 * value) for new, value in pairs)
         assert found.volume.change_percent == old.volume.change_percent

@@ -75,11 +75,9 @@ def test_breaths_are_equal_to_those_due_only_when_all_were_done(
     assert rounding.breaths_of_due(done, due) == printed
 
 
-@pytest.mark.parametrize(
-    ("days", "printed"), [(0.0, 1), (0.1, 1), (1.0, 1), (1.2, 2), (1.9, 2), (4.0, 4)]
-)
-def test_days_are_whole_and_never_under_one(days: float, printed: int) -> None:
-    assert rounding.whole_days(days) == printed
+@pytest.mark.parametrize(("number", "tens"), [(0.0, 10), (9.9, 10), (10.0, 20), (53.2, 60)])
+def test_a_change_is_less_than_the_next_ten(number: float, tens: int) -> None:
+    assert rounding.up_to_ten(number) == tens
 
 
 @given(st.floats(0, 100, exclude_max=True))

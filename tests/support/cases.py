@@ -48,6 +48,22 @@ def course(*volumes: int | None, **fields: Any) -> tuple[Entry, ...]:
     )
 
 
+def two_of_every_day(*volumes: int) -> tuple[Entry, ...]:
+    """A reading at 06:00 and one at 18:00 of each day, up to this one."""
+    days = len(volumes) // 2
+    return tuple(
+        entry(f"-{days - 1 - number // 2} {'18' if number % 2 else '06'}:00", volume_ml=volume)
+        for number, volume in enumerate(volumes)
+    )
+
+
+def usual(volume_ml: float, **fields: Any) -> tuple[Entry, ...]:
+    """Three readings of the night before."""
+    return tuple(
+        entry(f"-1 {clock}", volume_ml=volume_ml, **fields) for clock in ("20:00", "21:00", "22:00")
+    )
+
+
 LONG = patient(order=order("-4 19:00", goal_ml=1500))
 BARE = Patient("77", "", date(1990, 1, 1), "", patient().place, order=order("-1 08:00"))
 HOME = date(2026, 5, 13)
@@ -234,7 +250,7 @@ CASES: Mapping[str, Handover] = {
         patients=(patient(order=order("-4 19:00", goal_ml=1600)),),
     ),
     "falling": handover(*course(1390, 1280, 1150, 1050, 930, 820, 700), patients=(LONG,)),
-    "no clear change": handover(*course(1000, 1100, 950, 1050, 1000, 1020, 990), patients=(LONG,)),
+    "not clear": handover(*course(1000, 1300, 950, 1250, 1000, 1320, 990), patients=(LONG,)),
     "in danger, not told": one(ILL, entry("08:10", volume_ml=900)),
     "in danger, told twice": one(ILL, TOLD, entry("09:00", what="told")),
     "in danger again, told of the first": one(
@@ -365,16 +381,12 @@ CASES: Mapping[str, Handover] = {
     "low oxygen long before the last entry": one(
         entry("07:10", spo2=85, temp_c=38.5), entry("18:30", note="asleep", what="note")
     ),
-    "volume dropped by one reading": one(
-        entry("-1 20:00", volume_ml=1500),
-        entry("09:00", volume_ml=900),
-        order=order("-1 08:00"),
-    ),
-    "volume dropped by one reading, sitting": one(
-        entry("-1 20:00", volume_ml=1500, position="sitting"),
+    "one low reading": one(*usual(1500), entry("09:00", volume_ml=1100), order=order("-1 08:00")),
+    "one low reading, lying": one(
+        *usual(1500),
         entry(
             "09:00",
-            volume_ml=900,
+            volume_ml=1100,
             position="lying",
             spo2=97,
             resp_rate=16,
@@ -385,15 +397,13 @@ CASES: Mapping[str, Handover] = {
         order=order("-1 08:00"),
     ),
     "volume dropped, breathless": one(
-        entry("-1 20:00", volume_ml=1500),
-        entry("09:00", "breathless", volume_ml=900),
-        order=order("-1 08:00"),
+        *usual(1500), entry("09:00", "breathless", volume_ml=900), order=order("-1 08:00")
     ),
-    "a volume of nothing the day before": one(
-        entry("-1 20:00", volume_ml=0), entry("09:00", volume_ml=900), order=order("-1 08:00")
+    "a usual volume of nothing": one(
+        *usual(0), entry("09:00", volume_ml=900), order=order("-1 08:00")
     ),
     "volume dropped, with signs": one(
-        entry("-1 20:00", volume_ml=1500, position="standing"),
+        *usual(1500),
         *(entry(f"{h}:00", volume_ml=900, temp_c=38.5, position="lying") for h in range(10, 16)),
         order=order("-1 08:00"),
     ),
@@ -666,7 +676,7 @@ CASES: Mapping[str, Handover] = {
         entry("08:00", pulse=150), told("08:10", "pulse"), entry("10:00", pulse=80)
     ),
     "volume dropped in the shift before, a little better": one(
-        *(entry(clock, volume_ml=1500) for clock in ("-1 10:00", "-1 11:00")),
+        *(entry(clock, volume_ml=1500) for clock in ("-1 10:00", "-1 11:00", "-1 12:00")),
         *(entry(clock, volume_ml=700) for clock in ("-1 20:00", "-1 21:00")),
         entry("09:00", volume_ml=1200),
         order=EARLIER,
@@ -836,13 +846,13 @@ CASES: Mapping[str, Handover] = {
         device_scale_ml=2500,
     ),
     "at scale yesterday, fallen with signs": one(
-        entry("-1 20:00", volume_ml=2500),
+        *usual(2500),
         *(entry(f"{h}:00", volume_ml=1500, temp_c=38.5) for h in (10, 11)),
         order=EARLIER,
         device_scale_ml=2500,
     ),
     "at scale yesterday, fallen": one(
-        entry("-1 20:00", volume_ml=2500),
+        *usual(2500),
         *(entry(f"{h}:00", volume_ml=1900, temp_c=37, spo2=97, resp_rate=15) for h in (10, 11)),
         order=EARLIER,
         device_scale_ml=2500,
@@ -897,5 +907,36 @@ CASES: Mapping[str, Handover] = {
     ),
     "how often breaths are due is in dispute": one(
         entry("09:00"), disputed=(Disputed("order_every_h", (2, 4)),)
+    ),
+    "levelled off": handover(
+        *two_of_every_day(500, 700, 1100, 1100, 1120, 1180, 1190, 1200, 1195, 1200),
+        patients=(patient(order=order("-5 05:00", goal_ml=3000)),),
+    ),
+    "steady": handover(
+        *two_of_every_day(1000, 1010, 990, 1000, 1010, 990, 1000, 1010, 990, 1000),
+        patients=(patient(order=order("-5 05:00", goal_ml=3000)),),
+    ),
+    "rising, and fell": handover(
+        *two_of_every_day(600, 750, 900, 1050, 1200, 1350, 1500, 1650, 1800, 1950),
+        *(entry(f"18:{minute}", volume_ml=900) for minute in (10, 20, 30)),
+        patients=(patient(order=order("-5 05:00", goal_ml=3000)),),
+    ),
+    "two blocks only": handover(*course(None, None, None, None, None, 900, 950), patients=(LONG,)),
+    "volume dropped, two readings": one(
+        *usual(900), *(entry(f"{h}:00", volume_ml=680) for h in (10, 11)), order=order("-1 08:00")
+    ),
+    "volume dropped, two readings, lying": one(
+        *usual(1500),
+        *(entry(f"{h}:00", volume_ml=1150, position="lying") for h in (10, 11)),
+        order=order("-1 08:00"),
+    ),
+    "volume dropped deep, no sign": one(
+        *usual(1500), *(entry(f"{h}:00", volume_ml=900) for h in (10, 11)), order=order("-1 08:00")
+    ),
+    "volume dropped early": one(
+        *(entry(f"{h}:00", volume_ml=ml) for h, ml in ((10, 900), (11, 350)))
+    ),
+    "volume dropped early, breathless": one(
+        entry("10:00", volume_ml=1500), entry("11:00", "breathless", volume_ml=700)
     ),
 }

@@ -12,6 +12,7 @@ from handoff.model.figure import (
     Text,
     Tick,
     TrendLine,
+    UsualLine,
     VolumeChart,
 )
 from tests.support.sheets import TYPESETTER
@@ -32,8 +33,11 @@ def chart(**fields: object) -> VolumeChart:
             Dot(-20, 900, Mark.OFF_FORM),
             Dot(-2, 2000, Mark.AT_SCALE),
         ),
-        "block_bests": ((-40.0, 1000.0), (-2.0, 2000.0)),
-        "best_label": "best 2,000 mL",
+        "middles": ((-40.0, 1000.0), (-2.0, 2000.0)),
+        "usual": UsualLine(-40.0, 1000.0, "usual 1,000 mL"),
+        "last": ((-2.0, 2000.0),),
+        "last_label": "last 2,000 mL",
+        "fell": False,
         "levels": (LevelLine(1500, "goal 1,500 mL", Style.GOAL),),
         "trend": TREND,
         "dizzy": (-20.0,),

@@ -10,10 +10,11 @@ off everywhere: times are compared by the minute.
 """
 
 import re
+import statistics
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Any, NamedTuple
 
 from handoff.limits.reading import Limits
 from handoff.model.ward import Entry, Listing, Order, Shift
@@ -63,6 +64,13 @@ WORDS = {
 }
 
 
+class Charted(NamedTuple):
+    """What was charted of a stay, in time order, up to `as_of`."""
+
+    stay: list[Entry]
+    as_of: datetime
+
+
 def plain_matters(
     listings: Sequence[Listing],
     entries: Sequence[Entry],
@@ -87,7 +95,7 @@ def plain_matters(
         orders.append(order)
         if order is None:
             continue
-        met = joined(met + rows_that_meet(k, listings, stay, order, limits))
+        met = joined(met + rows_that_meet(k, listings, Charted(stay, as_of), order, limits))
     matters = walk(met, stay, listings, orders, limits)
     for matter in matters:
         matter["state"] = state(matter)
@@ -253,9 +261,14 @@ def has_note(entry: Entry) -> bool:
 
 
 def rows_that_meet(
-    k: int, listings: Sequence[Listing], stay: list[Entry], order: Order, limits: Limits
+    k: int,
+    listings: Sequence[Listing],
+    charted: Charted,
+    order: Order,
+    limits: Limits,
 ) -> list[dict[str, Any]]:
     """One dict a row and matter: `parts` are the symptoms and sign rules that a mixed rule saw."""
+    stay = charted.stay
     of_shift = [n for n, e in enumerate(stay) if shift_of(e.at, listings) == k]
     stay = without_usual(of_shift, stay, order, limits)
     found: list[dict[str, Any]] = []
@@ -279,7 +292,9 @@ def rows_that_meet(
     for rule, number, more in again_or_beside(around, signs, of_shift):
         add(number, rule, **more)
     shift = listings[k].shift
-    for number, (parts, usual_ml) in fall(of_shift, shift, stay, order, limits).items():
+    for number, (parts, usual_ml) in fall(
+        of_shift, shift, Charted(stay, charted.as_of), order, limits
+    ).items():
         add(number, "volume-drop-with-signs", parts=parts, usual_ml=usual_ml)
     return found
 
@@ -394,36 +409,60 @@ def pain_again(around: dict[int, Entry], of_shift: list[int]) -> list[int]:
 
 
 def fall(
-    numbers: list[int], shift: Shift, stay: list[Entry], order: Order, limits: Limits
+    numbers: list[int],
+    shift: Shift,
+    charted: Charted,
+    order: Order,
+    limits: Limits,
 ) -> dict[int, tuple[set[str], float]]:
-    """The good readings and the sign rows of a shift in which the volume fell, and the usual.
+    """The low readings and the sign rows of a shift in which the volume fell, each with what it
+    fell from.
 
     A reading counts in a number of the shift whose time holds it, as it does in the measures.
     """
-    start = shift.start
-    timed = [n for n in numbers if start <= stay[n].at < shift.end]
-    readings = [n for n in timed if good_ml(stay[n]) is not None]
-    best_ml = max((good_ml(stay[n]) or 0.0 for n in readings), default=0.0)
-    day_before = [e for e in stay if start - 24 * HOUR <= e.at < start]
-    usual_ml = max((good_ml(e) or 0.0 for e in day_before), default=0.0)
-    if not readings or not usual_ml:
+    stay, as_of = charted
+    readings = [n for n, e in enumerate(stay) if good_ml(e) is not None and e.at < shift.end]
+    # Of one instant the lower counts as earlier.
+    readings.sort(key=lambda n: (stay[n].at, good_ml(stay[n])))
+    if not readings or stay[readings[-1]].at < shift.start:
         return {}
-    rule = "volume-drop-with-signs"
+    day_ago = min(as_of, shift.end) - 24 * HOUR
+    last = [n for n in readings[-3:] if stay[n].at >= day_ago]
+    three_days = 72 * HOUR
+    usual = [n for n in readings if shift.start - three_days <= stay[n].at < shift.start][-7:]
+    is_early = len(usual) < 3
+    if is_early:
+        latest_at = stay[readings[-1]].at
+        usual = [n for n in readings[:-1] if stay[n].at >= latest_at - three_days]
+    if not usual:
+        return {}
+    usual_ml = statistics.median(good_ml(stay[n]) or 0.0 for n in usual)
+
+    def are_under(count: int, line: str) -> bool:
+        """All of so many of the last readings are far enough under the usual."""
+        part = limits.value("volume-drop-with-signs", f"{line}_percent_at_or_under")
+        under_ml = limits.value("volume-drop-with-signs", f"{line}_ml_under_at_or_over")
+        volumes = [good_ml(stay[n]) or 0.0 for n in last[-count:]]
+        return len(volumes) == count and all(
+            100 * ml <= part * usual_ml and usual_ml - ml >= under_ml for ml in volumes
+        )
+
+    if not usual_ml:
+        return {}
     signs: dict[int, set[str]] = {}
-    fell = 100 * best_ml <= limits.value("volume-drop", "percent_at_or_under") * usual_ml
     for number in numbers:
         entry = stay[number]
         seen = {r for r in VITALS_BESIDE_FALL if beyond(r, entry, order, limits) is not None}
-        if has(entry, SYMPTOMS_BESIDE_FALL):
-            seen.add("breathless")
-        if seen and fell:
+        seen.update(has(entry, SYMPTOMS_BESIDE_FALL))
+        if seen:
             signs[number] = seen
-    deep = 100 * best_ml <= limits.value(rule, "percent_at_or_under") * usual_ml
-    alone = deep and len(readings) >= limits.value(rule, "readings_at_or_over")
-    least = limits.value(rule, "readings_with_signs_at_or_over")
-    if not alone and not (signs and len(readings) >= least):
+    if not is_early and are_under(2, "deep"):
+        cited = last[-2:]
+    elif signs and are_under(1, "sign"):
+        cited = last[-1:]
+    else:
         return {}
-    return {number: (signs.get(number, set()), usual_ml) for number in {*readings, *signs}}
+    return {number: (signs.get(number, set()), usual_ml) for number in {*cited, *signs}}
 
 
 def joined(met: list[dict[str, Any]]) -> list[dict[str, Any]]:
@@ -449,19 +488,15 @@ def walk(
     limits: Limits,
 ) -> list[dict[str, Any]]:
     matters: list[dict[str, Any]] = []
-    for k in range(len(listings)):
-        # A row of the hour before that met a rule only with this shift's rows is read with these.
-        of_shift = [entry for entry in stay if shift_of(entry.at, listings) == k]
-        met_here = [row for row in met if row["shift"] == k]
-        order = orders[k]
-        for now in sorted({*(e.at for e in of_shift), *(row["at"] for row in met_here)}):
-            for row in met_here:
-                if row["at"] == now:
-                    take(row, matters)
-            charted = [entry for entry in of_shift if entry.at == now]
-            for matter in matters:
-                if charted and matter["closed_at"] is None:
-                    read_on(matter, charted, now, order, limits)
+    for now in sorted({entry.at for entry in stay}):
+        # A row that met a rule only with a row of the next shift is read at its own time too.
+        for row in met:
+            if row["at"] == now:
+                take(row, matters)
+        charted = [entry for entry in stay if entry.at == now]
+        for matter in matters:
+            if matter["closed_at"] is None:
+                read_on(matter, charted, now, orders[shift_of(now, listings)], limits)
     return matters
 
 

@@ -8,7 +8,6 @@ Leaves: a mapping from dotted name (`volume.best_ml`) to value, for one patient.
 """
 
 import math
-import statistics
 from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 from fractions import Fraction
@@ -246,8 +245,45 @@ class Course:
             "volume.at_scale": len(
                 [entry for entry in readings if scale is not None and millilitres(entry) >= scale]
             ),
+            "volume.usual_ml": self.usual_ml(),
+            "volume.usual_readings": len(self.usual()),
             "days": self.days(),
+            "last": [(entry.at, entry.volume_ml) for entry in self.last_readings()],
+            "compared_ml": self.compared_ml(),
         }
+
+    def in_turn(self) -> list[Entry]:
+        """The good readings in time order; of one instant the lower counts as earlier."""
+        return sorted(self.good, key=lambda entry: (entry.at, millilitres(entry)))
+
+    def usual(self) -> list[Entry]:
+        """The latest seven before the shift, none older than 72 h before it."""
+        start = self.shift.start
+        known = [e for e in self.in_turn() if start - 72 * HOUR <= e.at < start]
+        return known[-7:]
+
+    def usual_ml(self) -> float | None:
+        """The middle one; it needs three."""
+        usual = self.usual()
+        return None if len(usual) < 3 else middle([millilitres(entry) for entry in usual])
+
+    def last_readings(self) -> list[Entry]:
+        """The latest good readings, the newest first, three at most and none over 24 h old. The
+        latest one lies in the shift.
+        """
+        known = [e for e in self.in_turn() if e.at < self.shift.end]
+        if not known or not self.is_in_shift(known[-1]):
+            return []
+        return [e for e in reversed(known[-3:]) if e.at >= self.as_of - 24 * HOUR]
+
+    def compared_ml(self) -> float | None:
+        """The usual; early in a stay the middle of all of the 72 h before the last reading."""
+        last = self.last_readings()
+        if self.usual_ml() is not None or not last:
+            return self.usual_ml()
+        since = last[0].at - 72 * HOUR
+        before = [e for e in self.in_turn() if e is not last[0] and since <= e.at <= last[0].at]
+        return middle([millilitres(entry) for entry in before]) if before else None
 
     def days(self) -> list[tuple[date, float]]:
         best: dict[date, float] = {}
@@ -259,14 +295,19 @@ class Course:
     # Trend
 
     def points(self) -> list[Entry]:
-        """The best of each block of 12 h, blocks counted both ways from the shift's start."""
+        """The middle reading of each block of 12 h, counted both ways from the shift's start: by
+        mL, of equals by time, of an even number the higher of the two in the middle.
+        """
         blocks: dict[int, list[Entry]] = {}
         for entry in self.good:
             if entry.at >= self.as_of - 7 * DAY:
                 block = math.floor((entry.at - self.shift.start) / (12 * HOUR))
                 blocks.setdefault(block, []).append(entry)
-        bests = [highest(blocks[block]) for block in sorted(blocks)]
-        return [best for best in bests if best is not None]
+        chosen = []
+        for block in sorted(blocks):
+            by_ml = sorted(blocks[block], key=lambda entry: (millilitres(entry), entry.at))
+            chosen.append(by_ml[len(by_ml) // 2])
+        return chosen
 
     def trend(self) -> dict[str, object]:
         points = self.points()
@@ -278,26 +319,48 @@ class Course:
             "trend.slope_ml_per_day": None,
             "trend.low": None,
             "trend.high": None,
-            "trend.fitted_ml": None,
+            "trend.middle_at": None,
+            "trend.middle_ml": None,
             "trend.direction": "too_few",
         }
         if span_h is None or len(points) < 5 or span_h < 48:
             return found
         x = [(point.at - self.as_of) / DAY for point in points]
         y = [millilitres(point) for point in points]
-        slope, low, high = sen_1968(x, y)
-        direction = "no_clear_change"
-        if low > 0 and slope >= 50:
-            direction = "rising"
-        if high < 0 and slope <= -50:
-            direction = "falling"
+        slope, half = least_squares(x, y)
+        mean_x, mean_y = sum(x) / len(x), sum(y) / len(y)
         return found | {
             "trend.slope_ml_per_day": slope,
-            "trend.low": low,
-            "trend.high": high,
-            "trend.fitted_ml": statistics.median(y) - slope * statistics.median(x),
-            "trend.direction": direction,
+            "trend.low": slope - half,
+            "trend.high": slope + half,
+            "trend.middle_at": self.as_of + mean_x * DAY,
+            "trend.middle_ml": mean_y,
+            "trend.direction": self.verdict(slope, half, mean_y, span_h),
         }
+
+    def verdict(self, slope: float, half: float, mean_y: float, span_h: float) -> str:
+        """The first that holds."""
+        least = min(50, 0.05 * mean_y)
+        within = min(75, 0.05 * mean_y)
+        last, before = self.of_hours_ago(48, 0), self.of_hours_ago(96, 48)
+        is_asked = len(last) >= 3 and len(before) >= 3
+        scale = self.patient.device_scale_ml
+        behind = [millilitres(point) for point in self.points()]
+        behind += last + before if is_asked else []
+        at_scale = scale is not None and any(ml >= scale for ml in behind)
+        if slope - half > 0 and slope >= least:
+            if is_asked and not at_scale and middle(last) - middle(before) < 2 * least:
+                return "levelled_off"
+            return "rising"
+        if slope + half < 0 and slope <= -least:
+            return "falling"
+        is_within = -within <= slope - half and slope + half <= within
+        return "steady" if span_h >= 96 and is_within and not at_scale else "not_clear"
+
+    def of_hours_ago(self, since_h: int, until_h: int) -> list[float]:
+        """The good volumes from so many hours before `as_of` to before so many."""
+        since, until = self.as_of - since_h * HOUR, self.as_of - until_h * HOUR
+        return [millilitres(e) for e in self.good if since <= e.at and e.at < until]
 
     # When staff saw the patient last
 
@@ -342,11 +405,13 @@ class Course:
         trend = self.trend()
         if trend["trend.direction"] != "rising" or millilitres(best) >= goal_ml:
             return None
-        low, high, fitted = (trend[f"trend.{name}"] for name in ("low", "high", "fitted_ml"))
+        low, high, mean_ml = (trend[f"trend.{name}"] for name in ("low", "high", "middle_ml"))
         assert isinstance(low, float)
         assert isinstance(high, float)
-        assert isinstance(fitted, float)
-        first, second = (max(0.0, (goal_ml - fitted) / slope) for slope in (high, low))
+        assert isinstance(mean_ml, float)
+        x = [(point.at - self.as_of) / DAY for point in self.points()]
+        mean_x = sum(x) / len(x)
+        first, second = (max(0.0, mean_x + (goal_ml - mean_ml) / end) for end in (high, low))
         if first > 14:
             return None
         return first, None if second > 14 else second
@@ -366,17 +431,36 @@ def percent(part: Fraction | int, whole: Fraction | int) -> float | None:
     return float(100 * Fraction(part) / whole) if whole else None
 
 
-def sen_1968(x: list[float], y: list[float]) -> tuple[float, float, float]:
-    """Slope and its 95 % interval by ranks counted from 1, for x that all differ."""
-    slopes = sorted(
-        (y[later] - y[earlier]) / (x[later] - x[earlier])
-        for later in range(len(x))
-        for earlier in range(later)
-    )
-    ties = sum(t * (t - 1) * (2 * t + 5) for t in map(y.count, set(y)))
-    n = len(x)
-    width = 1.959963984540054 * math.sqrt((n * (n - 1) * (2 * n + 5) - ties) / 18)
-    lowest, highest_rank = round((len(slopes) - width) / 2), round((len(slopes) + width) / 2) + 1
-    low = slopes[max(lowest, 1) - 1]
-    high = slopes[min(highest_rank, len(slopes)) - 1]
-    return statistics.median(slopes), low, high
+def middle(numbers: list[float]) -> float:
+    """The middle one in order; of an even number the mean of the two in the middle."""
+    in_order = sorted(numbers)
+    half, is_odd = divmod(len(in_order), 2)
+    return in_order[half] if is_odd else (in_order[half - 1] + in_order[half]) / 2
+
+
+# Student's t, two-sided 95 %, by degrees of freedom, as any table has it to three decimals.
+T = {
+    3: 3.182446,
+    4: 2.776445,
+    5: 2.570582,
+    6: 2.446912,
+    7: 2.364624,
+    8: 2.306004,
+    9: 2.262157,
+    10: 2.228139,
+    11: 2.200985,
+    12: 2.178813,
+    13: 2.160369,
+}
+
+
+def least_squares(x: list[float], y: list[float]) -> tuple[float, float]:
+    """The slope by the sums of a pocket calculator, in exact fractions, and the interval's half
+    width: 1.2 times the usual one.
+    """
+    n, xs, ys = len(x), [Fraction(each) for each in x], [Fraction(each) for each in y]
+    xx = sum(each * each for each in xs) - sum(xs) ** 2 / n
+    xy = sum(a * b for a, b in zip(xs, ys, strict=True)) - sum(xs) * sum(ys) / n
+    yy = sum(each * each for each in ys) - sum(ys) ** 2 / n
+    left_over = yy - xy * xy / xx
+    return float(xy / xx), 1.2 * T[n - 2] * math.sqrt(left_over / (n - 2) / xx)

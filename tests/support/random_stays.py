@@ -204,13 +204,14 @@ def _episode(draw: Random, shifts: list[Shift], as_of: datetime, line: int) -> l
             {"signs": Signs(symptoms=frozenset({Symptom.CONFUSED}))},
             {"signs": Signs(symptoms=frozenset({Symptom.DIZZY}), pulse=140)},
             *({"signs": each} for each in LED_UP_TO),
-            {"volume_ml": 1000.0},
-            {"volume_ml": 1000.0, "signs": Signs(temp_c=38.5)},
+            *[{"volume_ml": 1000.0}] * 3,
+            *[{"volume_ml": 1000.0, "signs": Signs(temp_c=38.5)}] * 1,
         ]
     )
     rows: list[dict[str, Any]] = [{"at": at, **danger}]
     if "volume_ml" in danger:
-        rows.append({"at": at - draw.choice([13, 23, 24]) * 60 * MINUTE, "volume_ml": 1500.0})
+        usual_at = at - draw.choice([13, 23, 24]) * 60 * MINUTE
+        rows += [{"at": usual_at - 20 * n * MINUTE, "volume_ml": 1500.0} for n in range(3)]
         rows.append({"at": at - draw.choice([5, 70]) * MINUTE, "volume_ml": 950.0})
     if danger.get("signs") in LED_UP_TO:
         rows += [{"at": at - minutes * MINUTE, **danger} for minutes in draw.choice(BEFORE_MIN)]

@@ -2,23 +2,24 @@
 
     python -m tests.tools.backtest [--courses N] [--seed N]
 
-Enters: the scenarios. Leaves: tables in Markdown, on standard output. What the program says
-comes from its own stages, what is true from the simulation. Every scenario starts from the same
-seed, so that two rows differ by their assumptions more than by chance.
+Enters: the scenarios of two generators. Leaves: tables in Markdown, on standard output: what the
+rules of before said, an arrow, and what the program says of the same readings. That comes from its
+own stages, what is true from the simulation. Every scenario starts from the same seed, so that two
+rows differ by their assumptions more than by chance.
 """
 
 import argparse
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import inf, sqrt
 from statistics import median
 
 from handoff.model.measures import Direction
 from handoff.model.verdicts import Level
-from tests.tools.follow import DROP, DROP_WITH_SIGNS, FALLING, TESTED, Followed, Outcome, follow
-from tests.tools.scenarios import BENT, FALLS, GOALS, STEADY, STRAIGHT
-from tests.tools.simulation import Assumptions
+from tests.tools.follow import AnyAssumptions, Followed, Outcome, follow
+from tests.tools.old_rules import DROP, DROP_WITH_SIGNS, FALLING
+from tests.tools.scenarios import FALLS, GOALS, REST, SIZES, STEADY, STRAIGHT
 
 COURSES = 400
 SEED = 20261125
@@ -31,20 +32,41 @@ Group = Sequence[Followed]
 # Rows: what each table says of one scenario's courses
 
 
-def interval_row(group: Group) -> list[str]:
-    return [f"{held(said)} ({_median_width(said)})" for said in by_length(group)]
-
-
-def bent_interval_row(group: Group) -> list[str]:
-    return [f"{held(said)} / {held_middle(said)}" for said in by_length(group)]
-
-
-def direction_row(group: Group) -> list[str]:
-    called = (Direction.RISING, Direction.FALLING, Direction.TOO_FEW)
+def trend_row(group: Group) -> list[str]:
     return [
-        " / ".join(percent(each.direction is direction for each in said) for direction in called)
+        f"{_called(said, Direction.RISING)} / {_called(said, Direction.FALLING)} ({held(said)})"
         for said in by_length(group)
     ]
+
+
+def rest_row(group: Group) -> list[str]:
+    called = (Direction.STEADY, Direction.LEVELLED_OFF, Direction.RISING, Direction.FALLING)
+    return [
+        " / ".join(_called(said, direction) for direction in called)
+        for said in by_length(group)[2:]
+    ]
+
+
+def size_row(group: Group) -> list[str]:
+    """False flags of courses without a complication only, and of those with one what was caught."""
+    if not group[0].course.path.loss:
+        said = [each for followed in group for each in followed.outcomes[1:]]
+        met = percent((_by_fall(each) for each in said), digits=1)
+        noted = percent((each.levels.get(DROP) is Level.NOTE for each in said), digits=1)
+        return [met, noted, "", ""]
+    since = [each.since_onset for each in group]
+    return [
+        "",
+        "",
+        *(percent(any(map(_by_fall, said[:last])) for said in since) for last in (1, 2)),
+    ]
+
+
+def _by_fall(said: Outcome) -> bool:
+    """A rule on a fall is met, the trend left out, at a level that raises the priority."""
+    return any(
+        said.levels.get(rule, Level.NOTE) is not Level.NOTE for rule in (DROP, DROP_WITH_SIGNS)
+    )
 
 
 def fall_row(group: Group) -> list[str]:
@@ -54,15 +76,12 @@ def fall_row(group: Group) -> list[str]:
         each.as_of_h - followed.course.path.onset_h if each else inf
         for followed, each in zip(group, first, strict=True)
     ]
-    by_rule = (percent(bool(each and rule in each.levels) for each in first) for rule in TESTED)
     return [
         *(
             percent(any(each.flagged for each in said[:last]) for said in since)
             for last in HAND_OVERS
         ),
-        f"{median(delays_h):.0f}".replace("inf", "–"),
-        " / ".join(by_rule),
-        percent(said[1].only_noted for said in since),
+        f"{median(delays_h):.0f}".replace("inf", "never"),
         percent(said[HAND_OVERS[-1] - 1].flagged for said in since),
     ]
 
@@ -77,29 +96,19 @@ def false_flag_row(group: Group) -> list[str]:
         lambda each: FALLING in each.levels,
         lambda each: each.flagged,
     )
-    a_course = percent(any(each.flagged for each in followed.outcomes) for followed in group)
-    return [*(percent(map(is_met, said), digits=1) for is_met in met), a_course]
-
-
-def goal_row(group: Group) -> list[str]:
-    ahead = [[each for each in said if each.goal_d > 0] for said in by_length(group)]
-    return [
-        f"{percent(each.forecast_d is not None for each in said)} / "
-        f"{percent(miss(each, each.goal_d) == 0 for each in said if each.forecast_d)}"
-        for said in ahead
-    ]
+    return [percent(map(is_met, said), digits=1) for is_met in met]
 
 
 def forecast_row(group: Group) -> list[str]:
-    given = [each for said in by_length(group) for each in said if each.forecast_d]
-    ahead = [each for each in given if each.goal_d > 0]
-    ends = [each.forecast_d for each in ahead if each.forecast_d]
+    """Of the hand-overs after 3 to 7 days at which the underlying volume is under the goal."""
+    ahead = [each for said in by_length(group) for each in said if each.goal_d > 0]
+    given = [each for each in ahead if each.forecast_d]
+    days = [each for each in given if each.forecast_d and int(each.forecast_d[0]) > 0]
     return [
-        str(len(ahead)),
-        _sides(miss(each, each.goal_d) for each in ahead),
-        _sides(miss(each, each.charted_d) for each in ahead),
-        f"{_median_days(end for end, _ in ends)} to {_median_days(end for _, end in ends)}",
-        percent(end == inf for _, end in ends),
+        percent(each.forecast_d is not None for each in ahead),
+        _sides(miss(each, each.goal_d) for each in given),
+        percent(bool(each.forecast_d) and int((each.forecast_d or (0,))[0]) > 0 for each in ahead),
+        percent(each.goal_d >= int((each.forecast_d or (0,))[0]) for each in days),
     ]
 
 
@@ -111,11 +120,6 @@ def by_length(group: Group) -> list[list[Outcome]]:
 def held(said: Iterable[Outcome]) -> str:
     """How many of the intervals hold the true average change."""
     return percent(each.slope.holds(each.slope.average) for each in said if each.slope)
-
-
-def held_middle(said: Iterable[Outcome]) -> str:
-    """How many of the intervals hold the true median change."""
-    return percent(each.slope.holds(each.slope.middle) for each in said if each.slope)
 
 
 def miss(said: Outcome, true_d: float) -> int:
@@ -136,14 +140,8 @@ def _sides(misses: Iterable[int]) -> str:
     return " / ".join(percent(miss == side for miss in counted) for side in (0, -1, 1))
 
 
-def _median_width(said: Iterable[Outcome]) -> str:
-    widths = [each.slope.high - each.slope.low for each in said if each.slope]
-    return f"{median(widths):.0f}" if widths else "–"
-
-
-def _median_days(numbers: Iterable[float]) -> str:
-    found = list(numbers)
-    return f"{median(found):.1f}".replace("inf", "over 14") if found else "–"
+def _called(said: Iterable[Outcome], direction: Direction) -> str:
+    return percent(each.direction is direction for each in said)
 
 
 # Tables
@@ -155,34 +153,29 @@ class Table:
 
     title: str
     columns: tuple[str, ...]
-    scenarios: Mapping[str, Assumptions]
+    scenarios: Mapping[str, AnyAssumptions]
     row: Callable[[Group], list[str]]
 
 
 DAYS = tuple(f"{days} d" for days in LENGTHS_D)
-CALLED = "called rising / falling / too few points, % of courses"
 TABLES = (
     Table(
-        "Straight courses: intervals that hold the true slope, % (median width, mL a day)",
-        DAYS,
-        STRAIGHT,
-        interval_row,
+        "Volumes of 600 to 1,000 (S), 1,000 to 1,500 (M) and 1,500 to 2,500 mL (L): the rules on a "
+        "fall alone",
+        (
+            "false, a hundred patient-shifts",
+            "only noted, the same",
+            "flagged by hand-over 1, %",
+            "by hand-over 2, %",
+        ),
+        SIZES,
+        size_row,
     ),
-    Table(f"Straight courses: {CALLED}", DAYS, STRAIGHT, direction_row),
     Table(
-        "Curved courses: intervals that hold the true average / median change, %",
-        DAYS,
-        BENT,
-        bent_interval_row,
-    ),
-    Table(f"Curved courses: {CALLED}", DAYS, BENT, direction_row),
-    Table(
-        "A complication takes a part of the volume: flagged, % of courses",
+        "A complication takes a part of the volume: flagged by any rule, % of courses",
         (
             *(f"by hand-over {number}" for number in HAND_OVERS),
             "median h from onset",
-            "first by drop / drop with signs / falling trend",
-            "only noted at hand-over 2",
             f"still at hand-over {HAND_OVERS[-1]}",
         ),
         FALLS,
@@ -196,25 +189,29 @@ TABLES = (
             "volume-drop-with-signs",
             "falling-trend",
             "any but a note",
-            "courses with one in 7 d, %",
         ),
         STEADY,
         false_flag_row,
     ),
     Table(
-        "Days to the goal: pair given, % of courses under it / holds the true day, % of pairs",
+        "Trend: called rising / falling, % of courses (intervals that hold the true change, %)",
         DAYS,
-        GOALS,
-        goal_row,
+        STRAIGHT,
+        trend_row,
     ),
     Table(
-        "Days to the goal: all pairs given after 3 to 7 days",
+        "Trend: called steady / levelled off / rising / falling, % of courses",
+        DAYS[2:],
+        REST,
+        rest_row,
+    ),
+    Table(
+        "Days to the goal, at hand-overs after 3 to 7 days under it",
         (
-            "pairs",
-            "true day inside / sooner / later, %",
-            "next charted reading at the goal inside / sooner / later, %",
-            "median pair, d",
-            "no end, %",
+            "pair given, %",
+            "true day inside / sooner / later, % of pairs",
+            "a day said on paper, %",
+            "not reached before it, % of these",
         ),
         GOALS,
         forecast_row,
@@ -224,12 +221,16 @@ TABLES = (
 
 def tables(courses: int, seed: int) -> Iterator[str]:
     """The tables, line by line; each scenario is followed once, for all tables that show it."""
-    rows: dict[tuple[str, Assumptions], list[str]] = {}
+    rows: dict[tuple[str, AnyAssumptions], list[str]] = {}
     for given in dict.fromkeys(given for table in TABLES for given in table.scenarios.values()):
         group = follow(given, courses, seed)
+        before = [replace(each, outcomes=each.old) for each in group]
         for table in TABLES:
             if given in table.scenarios.values():
-                rows[table.title, given] = table.row(group)
+                pairs = zip(table.row(before), table.row(group), strict=True)
+                rows[table.title, given] = [
+                    old if old == new else f"{old} → {new}" for old, new in pairs
+                ]
     for table in TABLES:
         yield f"**{table.title}**\n"
         yield _line("", *table.columns)

@@ -13,13 +13,24 @@ import numpy as np
 
 from handoff.judge import judge
 from handoff.measure import measure
-from handoff.model.matters import Verdicts
+from handoff.model.matters import Matter, Verdicts
 from handoff.model.measures import Direction, Measures
 from handoff.model.verdicts import Level
 from tests.support.builders import default_limits
+from tests.tools.old_rules import (
+    DROP,
+    DROP_WITH_SIGNS,
+    FALLING,
+    old_direction,
+    old_forecast,
+    old_levels,
+    old_line,
+    old_points,
+)
+from tests.tools.other_simulation import OtherAssumptions, simulate_other
 from tests.tools.simulation import EVENING, Assumptions, Course, Path, hand_overs, simulate
 
-DROP, DROP_WITH_SIGNS, FALLING = "volume-drop", "volume-drop-with-signs", "falling-trend"
+AnyAssumptions = Assumptions | OtherAssumptions
 TESTED = (DROP, DROP_WITH_SIGNS, FALLING)
 
 ROUNDING = 1e-6  # mL a day: a slope is a difference of instants and volumes as binary fractions
@@ -30,14 +41,13 @@ class Slope:
     """A slope as the program gave it and as it was, over the points that its trend read, in mL/d.
 
     `low` to `high` is the program's interval. `average` is what the underlying volume gained from
-    the time of the first point to that of the last, by the days between; `middle` is its median
-    change over all pairs of those times. On a straight course both are its gain.
+    the time of the first point to that of the last, by the days between. On a straight course it is
+    its gain.
     """
 
     low: float
     high: float
     average: float
-    middle: float
 
     def holds(self, change: float) -> bool:
         """The interval holds the change; a last digit does not put it outside."""
@@ -79,6 +89,7 @@ class Followed:
 
     course: Course
     outcomes: tuple[Outcome, ...]
+    old: tuple[Outcome, ...]  # by the rules of before, of the same readings
 
     def after(self, days: int) -> Outcome:
         """The hand-over so many days after the first shift's start."""
@@ -91,51 +102,75 @@ class Followed:
         return tuple(each for each in self.outcomes if each.as_of_h >= onset_h)
 
 
-def follow(given: Assumptions, courses: int, seed: int) -> list[Followed]:
+def follow(given: AnyAssumptions, courses: int, seed: int) -> list[Followed]:
     """So many courses at the end of each of their shifts; half of them begin on a night shift."""
     rng = np.random.default_rng(seed)
     by_day = _follow_ward(given, courses - courses // 2, rng)
     return by_day + _follow_ward(replace(given, first_clock_h=EVENING), courses // 2, rng)
 
 
-def _follow_ward(given: Assumptions, courses: int, rng: np.random.Generator) -> list[Followed]:
-    ward = [simulate(given, rng) for _ in range(courses)]
+def _follow_ward(given: AnyAssumptions, courses: int, rng: np.random.Generator) -> list[Followed]:
+    if isinstance(given, Assumptions):
+        ward = [simulate(given, rng) for _ in range(courses)]
+    else:
+        ward = [simulate_other(given, rng) for _ in range(courses)]
     limits = default_limits()
+    none: tuple[Matter, ...] = ()  # what stays open over the stay moves no level of these rules
     outcomes: list[list[Outcome]] = [[] for _ in ward]
+    old: list[list[Outcome]] = [[] for _ in ward]
     for as_of_h, handover in hand_overs(given, ward):
-        for course, found, said in zip(ward, measure(handover).values(), outcomes, strict=True):
-            said.append(_outcome(course, as_of_h, found, judge(found, handover, limits)))
-    return [Followed(course, tuple(said)) for course, said in zip(ward, outcomes, strict=True)]
+        known = measure(handover)
+        for number, (course, found) in enumerate(zip(ward, known.values(), strict=True)):
+            outcomes[number].append(
+                _outcome(course, as_of_h, found, judge(found, handover, limits, none))
+            )
+            old[number].append(_old_outcome(course, as_of_h, given.shift_h))
+    return [
+        Followed(*each) for each in zip(ward, map(tuple, outcomes), map(tuple, old), strict=True)
+    ]
 
 
 def _outcome(course: Course, as_of_h: float, found: Measures, verdicts: Verdicts) -> Outcome:
+    trend, days = found.trend, found.goal.days_to_goal
+    slope = None
+    if trend.low is not None and trend.high is not None:
+        hour = timedelta(hours=1)
+        begins_h = course.path.order_h
+        points_h = [begins_h + (point.at - found.stay_start) / hour for point in trend.points]
+        slope = _slope(course.path, trend.low, trend.high, points_h)
     return Outcome(
         as_of_h=as_of_h,
-        direction=found.trend.direction,
-        slope=_slope(course.path, found),
+        direction=trend.direction,
+        slope=slope,
         levels={each.rule: each.level for each in verdicts.all if each.met and each.rule in TESTED},
-        forecast_d=_forecast(found),
-        goal_d=max(course.goal_h - as_of_h, 0) / 24,
-        charted_d=(course.next_at_goal_h(as_of_h) - as_of_h) / 24,
+        forecast_d=None if days is None else (days[0], inf if days[1] is None else days[1]),
+        **_truth(course, as_of_h),
     )
 
 
-def _slope(path: Path, found: Measures) -> Slope | None:
-    trend = found.trend
-    if trend.low is None or trend.high is None:
-        return None
-    hour = timedelta(hours=1)
-    point_h = [path.order_h + (point.at - found.stay_start) / hour for point in trend.points]
-    return Slope(
-        low=trend.low,
-        high=trend.high,
-        average=path.average_change(point_h[0], point_h[-1]),
-        middle=path.median_change(point_h),
+def _old_outcome(course: Course, as_of_h: float, shift_h: float) -> Outcome:
+    """The same by the rules of before."""
+    points = old_points(course, as_of_h, shift_h)
+    line = old_line(points, as_of_h)
+    levels = old_levels(course, as_of_h, shift_h)
+    if old_direction(line) is Direction.FALLING:
+        levels[FALLING] = Level.FOLLOW_UP
+    return Outcome(
+        as_of_h=as_of_h,
+        direction=old_direction(line),
+        slope=line and _slope(course.path, line[1], line[2], [hour for hour, _ in points]),
+        levels=levels,
+        forecast_d=old_forecast(course, line, as_of_h, shift_h),
+        **_truth(course, as_of_h),
     )
 
 
-def _forecast(found: Measures) -> tuple[float, float] | None:
-    if found.goal.days_to_goal is None:
-        return None
-    soonest, latest = found.goal.days_to_goal
-    return soonest or 0.0, inf if latest is None else latest
+def _truth(course: Course, as_of_h: float) -> dict[str, float]:
+    return {
+        "goal_d": max(course.goal_h - as_of_h, 0) / 24,
+        "charted_d": (course.next_at_goal_h(as_of_h) - as_of_h) / 24,
+    }
+
+
+def _slope(path: Path, low: float, high: float, points_h: list[float]) -> Slope:
+    return Slope(low, high, path.average_change(points_h[0], points_h[-1]))

@@ -1,32 +1,21 @@
 """The recoveries that the back-test follows, by name: an underlying change in mL a day, and a ward.
 
-Enters: nothing. Leaves: `Assumptions`. Every one is the default of `Assumptions` (40 % of waking
-rounds charted, spread 80 mL within and between shifts) but for what stands here.
+Enters: nothing. Leaves: `Assumptions` (generator A: 40 % of waking rounds charted, spread 80 mL
+within and between shifts) and `OtherAssumptions` (generator B), with their defaults but for what
+stands here.
 """
 
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
+from tests.tools.follow import AnyAssumptions
+from tests.tools.other_simulation import OtherAssumptions
 from tests.tools.simulation import Assumptions
 
 FLAT, RISING = Assumptions(), Assumptions(gain_ml_per_day=100)
-GAINS = (-200, -100, -50, 50, 100, 200)
 SPARSE: Mapping[str, Any] = {"charted_chance": 0.15, "missed_night_chance": 0.4}
 LOUD: Mapping[str, Any] = {"shift_sd_ml": 120, "reading_sd_ml": 120}
-WARDS: Mapping[str, Mapping[str, Any]] = {
-    "quiet": {"shift_sd_ml": 40, "reading_sd_ml": 40},
-    "loud": LOUD,
-    "sparse": SPARSE,
-    "shifts alike": {"carried": 0.5},
-    "swing 100 mL": {"swing_ml": 100},
-    "8 h shifts": {"shift_h": 8},
-}
-
-
-def on_wards(name: str, given: Assumptions) -> dict[str, Assumptions]:
-    """The same recovery on every other ward."""
-    return {f"{name}, {ward}": replace(given, **other) for ward, other in WARDS.items()}
 
 
 def complicated(loss: float) -> dict[str, Assumptions]:
@@ -43,36 +32,75 @@ def complicated(loss: float) -> dict[str, Assumptions]:
     return {f"{100 * loss:.0f} % of {name}": given for name, given in by_name.items()}
 
 
-STRAIGHT = {
-    "flat": FLAT,
-    **{f"{gain:+}": Assumptions(gain) for gain in GAINS},
-    **on_wards("flat", FLAT),
-    **on_wards("+100", RISING),
+CLASSES = {"S": (600, 1000), "M": (1000, 1500), "L": (1500, 2500)}  # mL
+OTHER_FLAT = OtherAssumptions()
+ILL: Mapping[str, Any] = {"onset_h": (48, 120)}
+
+
+def of_sizes(name: str, given: AnyAssumptions) -> dict[str, AnyAssumptions]:
+    """The same recovery of small, middling and large volumes."""
+    return {
+        f"{name}, {size}": replace(given, volume_ml=volume_ml)
+        for size, volume_ml in CLASSES.items()
+    }
+
+
+RECOVERING: Mapping[str, Any] = {"missing_part": (0.3, 0.5), "missing_h": (72, 72)}
+SIZES = {
+    size_name: given
+    for name, generator in (("A", FLAT), ("B", OTHER_FLAT))
+    for part in (0, 0.3, 0.5)
+    for size_name, given in of_sizes(
+        f"{name}, {100 * part:.0f} % lost", replace(generator, loss=part, **ILL)
+    ).items()
 }
-BENT = {
-    "flat, learning 150 mL": replace(FLAT, learning_ml=150),
-    "+100, learning 150 mL": replace(RISING, learning_ml=150),
-    "+200 to a plateau": Assumptions(200, plateau_after_d=(2, 4)),
-    "30 % of flat lost": complicated(0.3)["30 % of flat"],
-    "50 % of flat lost": complicated(0.5)["50 % of flat"],
+STRAIGHT: dict[str, AnyAssumptions] = {
+    "A +100": RISING,
+    "A +200": Assumptions(200),
+    "A +50": Assumptions(50),
+    "A +100, sparse": replace(RISING, **SPARSE),
+    "A +100, shifts alike": replace(RISING, carried=0.5),
+    "B +100": OtherAssumptions(100),
+    "A flat": FLAT,
+    "A flat, shifts alike": replace(FLAT, carried=0.5),
+    "B flat, slow noise 24 h": replace(OTHER_FLAT, slow_fades_h=24),
+    "A -100": Assumptions(-100),
 }
-NO_FALL = {name: given for name, given in complicated(0).items() if given.loss_over_h < 24}
-FALLS = {**NO_FALL, **complicated(0.3), **complicated(0.5)}
-STEADY = {
-    "flat": FLAT,
-    "flat, 600 to 1,000 mL": replace(FLAT, volume_ml=(600, 1000)),
-    "flat, 1,500 to 2,500 mL": replace(FLAT, volume_ml=(1500, 2500)),
-    "+100": RISING,
-    **on_wards("flat", FLAT),
-    "flat, fever in 5 % of shifts": replace(FLAT, sign_chance_well=0.05),
+REST: dict[str, AnyAssumptions] = {
+    "A flat": FLAT,
+    "B flat": OTHER_FLAT,
+    "A +75": Assumptions(75),
+    "A +100": RISING,
+    "A +200 to a plateau": Assumptions(200, plateau_after_d=(2, 4)),
+    "B +200 to a plateau": OtherAssumptions(200, plateau_after_d=(2, 4)),
+    "A 30 % of flat lost": complicated(0.3)["30 % of flat"],
+}
+FALLS: dict[str, AnyAssumptions] = {
+    **{f"A {name}": given for name, given in complicated(0.3).items()},
+    "A 30 % of +200": Assumptions(200, loss=0.3, onset_h=(48, 120)),
+    "A 20 % of flat": complicated(0.2)["20 % of flat"],
+    "A 50 % of flat": complicated(0.5)["50 % of flat"],
+    "B 30 % of a recovery": replace(OTHER_FLAT, loss=0.3, **RECOVERING, **ILL),
+    "B 30 % of flat, gradual": replace(OTHER_FLAT, loss=0.3, loss_over_h=(2, 22), **ILL),
+}
+STEADY: dict[str, AnyAssumptions] = {
+    "A flat": FLAT,
+    "A flat, loud": replace(FLAT, **LOUD),
+    "A flat, shifts alike": replace(FLAT, carried=0.5),
+    "A flat, 8 h shifts": replace(FLAT, shift_h=8),
+    "A +200": Assumptions(200),
+    "B flat": OTHER_FLAT,
+    "B a recovery": replace(OTHER_FLAT, **RECOVERING),
 }
 AIMED: Mapping[str, Any] = {"goal_after_d": (4, 12), "length_d": 22}  # till the last pair's end
-GOALS = {
-    **{f"{gain:+}": Assumptions(gain, **AIMED) for gain in (50, 100, 200)},
-    "+100, loud": replace(RISING, **AIMED, **LOUD),
-    "+100, shifts alike": replace(RISING, **AIMED, carried=0.5),
-    "+200 to a plateau under the goal": Assumptions(
+GOALS: dict[str, AnyAssumptions] = {
+    **{f"A {gain:+}": Assumptions(gain, **AIMED) for gain in (50, 100, 200)},
+    "A +100, loud": replace(RISING, **AIMED, **LOUD),
+    "A +100, shifts alike": replace(RISING, **AIMED, carried=0.5),
+    "A +200 to a plateau under the goal": Assumptions(
         200, plateau_after_d=(2, 4), goal_after_d=(5, 9), length_d=22
     ),
-    "flat under the goal": replace(FLAT, length_d=22),
+    "B +100": OtherAssumptions(100, **AIMED),
+    "B +200": OtherAssumptions(200, **AIMED),
+    "B a recovery": replace(OTHER_FLAT, **RECOVERING, length_d=22),
 }

@@ -12,6 +12,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from math import ceil, inf, pi, sqrt
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -94,13 +95,6 @@ class Path:
         first_ml, last_ml = self.at([first_h, last_h])
         return float(24 * (last_ml - first_ml) / (last_h - first_h))
 
-    def median_change(self, hours: Sequence[float]) -> float:
-        """The median slope of all pairs of the times, in mL a day: free of any reading error."""
-        time_h, volume_ml = np.asarray(hours), self.at(hours)
-        earlier, later = np.triu_indices(time_h.size, k=1)
-        slopes = (volume_ml[later] - volume_ml[earlier]) / (time_h[later] - time_h[earlier])
-        return float(24 * np.median(slopes))
-
     def reaches_h(self, goal_ml: float, longest_d: int = 60) -> float:
         """The first time at or above the goal, to a tenth of an hour; inf where there is none."""
         time_h = np.arange(self.order_h, 24 * longest_d, 0.1)
@@ -118,6 +112,7 @@ class Course:
     reading_h: Floats
     reading_ml: Floats
     fever: NDArray[np.bool_]  # charted beside the reading
+    scale_ml: float = inf  # the device's, where it is known
 
     def next_at_goal_h(self, after_h: float) -> float:
         """Time of the first charted reading after `after_h` at or above the goal, or inf."""
@@ -144,8 +139,18 @@ def simulate(given: Assumptions, rng: np.random.Generator) -> Course:
     )
 
 
+class Shifts(Protocol):
+    """What hand-overs ask of the assumptions of either generator."""
+
+    @property
+    def first_clock_h(self) -> int: ...
+
+    @property
+    def shift_h(self) -> int: ...
+
+
 def hand_overs(
-    given: Assumptions, courses: Sequence[Course], days: int = WEEK_D
+    given: Shifts, courses: Sequence[Course], days: int = WEEK_D
 ) -> Iterator[tuple[float, Handover]]:
     """A ward of these courses at the end of each of its shifts: hours run, and the hand-over."""
     start = datetime.combine(FIRST_DAY, datetime.min.time(), tzinfo=ZONE).astimezone(UTC)
@@ -265,7 +270,11 @@ def _fevers(
 def _patient(number: int, course: Course, start: datetime) -> Patient:
     order = Order(start + timedelta(hours=course.path.order_h), goal_ml=course.goal_ml)
     name, born = f"Course {number}", date(1960, 1, 1)
-    return Patient(str(number), name, born, str(number), Place("simulated"), order=order)
+    scale_ml = None if course.scale_ml == inf else course.scale_ml
+    place = Place("simulated")
+    return Patient(
+        str(number), name, born, str(number), place, order=order, device_scale_ml=scale_ml
+    )
 
 
 def _entries(patient: Patient, course: Course, start: datetime) -> tuple[Entry, ...]:

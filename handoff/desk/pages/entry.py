@@ -18,11 +18,14 @@ from handoff.desk.still_open import OpenMatter, still_open
 from handoff.desk.ward import Ward
 from handoff.explain.subject import in_words
 from handoff.explain.text import local_time
+from handoff.judge.volume import usual_over
 from handoff.log.fields import BY_NAME, Field, Kind, Section, fields_of
 from handoff.model.codes import finding
 from handoff.model.findings import Place
 from handoff.model.pages import Fact
-from handoff.model.ward import Handover, Patient
+from handoff.model.rounding import volume
+from handoff.model.usual import find_recent
+from handoff.model.ward import Entry, Handover, Patient
 
 BLUEPRINT = Blueprint("entry", __name__)
 
@@ -46,10 +49,11 @@ SAID_IN_A_NOTE = ("told", "hold", "resume", "settled", "left", "note")
 
 @BLUEPRINT.get("/entry")
 def entry() -> str | Response:
-    """An empty form. In the address, `bed` is the patient's key, and `again` the key of the matter
-    that is looked at again.
+    """An empty form. In the address, `bed` or `key` is the patient's key, and `again` the key of
+    the matter that is looked at again.
     """
-    key, what = request.args.get("bed", ""), request.args.get("what", "")
+    key = request.args.get("bed") or request.args.get("key", "")
+    what = request.args.get("what", "")
     seen = current.desk().ward()
     if not seen.handovers:
         return render_template("nothing_open.html")
@@ -78,6 +82,9 @@ def add() -> Response | tuple[str, int]:
     if outcome.place is None:
         return entry_form(seen, key, sent, outcome), 422
     text = read_back(seen.handovers[number].unit.name, patient.id, outcome.place)
+    low = low_against_usual(seen.handovers[number].unit.name, patient.id, outcome.place)
+    if low:
+        return current.go_to("entry.entry", f"{text} {low}", key=key, about=key)
     if current.form("again"):
         return current.go_to("ward.patient", text, key=key)
     return current.go_to("entry.entry", text, about=key)
@@ -178,12 +185,43 @@ def now_in(handover: Handover) -> str:
 
 def read_back(unit: str, patient_id: str, place: Place) -> str:
     """The entry as it was read back from its log."""
+    added = _added(unit, patient_id, place)
+    if added is None:
+        return f"Added at {place}. It counts in no number yet: see Put right."
+    handover, entry = added
+    # Not from the hand-over's list: the entry may say that the patient left.
+    patients = (each for log in reversed(handover.logs) for each in log.patients)
+    who = next(each for each in patients if each.id == patient_id)
+    at = local_time(entry.at, handover.unit.time_zone)
+    return f"Added. Bed {who.bed}, {who.name}: {at}, {in_words(entry)} ({place})."
+
+
+def low_against_usual(unit: str, patient_id: str, place: Place) -> str:
+    """What is said at once of a reading that is low against the usual volume; '' of any other.
+
+    To repeat a low reading at once shows a fall sooner than any rule on later ones.
+    """
+    handover, entry = _added(unit, patient_id, place) or (None, None)
+    if handover is None or entry is None or not entry.is_good_reading:
+        return ""
+    shift, begins = handover.shift, handover.stay_start.get(patient_id)
+    if begins is None or not shift.start <= entry.at < shift.end:
+        return ""
+    known = handover.entries[patient_id]
+    readings = [each for each in known if each.is_good_reading and begins <= each.at]
+    limits = current.desk().setting.limits
+    usual_ml = usual_over(entry, find_recent(readings, shift, shift.end), limits)
+    if usual_ml is None:
+        return ""
+    return (
+        f"Low against the usual {volume(usual_ml)}: repeat now, sitting if allowed, in good form."
+    )
+
+
+def _added(unit: str, patient_id: str, place: Place) -> tuple[Handover, Entry] | None:
+    """The entry that was written at a place, and its hand-over; None where it cannot be used."""
     for handover in current.desk().ward().handovers:
         for entry in handover.entries.get(patient_id, ()):
             if entry.place == place and handover.unit.name == unit:
-                # Not from the hand-over's list: the entry may say that the patient left.
-                patients = (each for log in reversed(handover.logs) for each in log.patients)
-                who = next(each for each in patients if each.id == patient_id)
-                at = local_time(entry.at, handover.unit.time_zone)
-                return f"Added. Bed {who.bed}, {who.name}: {at}, {in_words(entry)} ({place})."
-    return f"Added at {place}. It counts in no number yet: see Put right."
+                return handover, entry
+    return None

@@ -18,6 +18,8 @@ LEFT_PT, RIGHT_PT, TOP_PT, BOTTOM_PT = 32.0, 136.0 + LABEL_GAP_PT, 6.0, 15.0
 LABEL_LEADING_PT = 9.5
 MIDLINE_PT = SMALL_PT * 0.33  # from a label's baseline to the middle of its letters
 LONG_TICK_PT, SHORT_TICK_PT = 12.0, 3.0
+LONG_DASH = (14.0, 2.5)  # of the usual
+RING_PT = 8.5  # around the last readings, where the volume fell
 DIZZY_HEIGHT = 0.035  # of the axis: just above its foot
 BLACK, DARK, PALE, NIGHT, WHITE = "#000000", "#3A3A3A", "#C8C8C8", "#ECECEC", "#FFFFFF"
 DASHES: dict[Style, tuple[float, ...]] = {
@@ -80,6 +82,7 @@ def draw_volume(chart: VolumeChart, width: float, height: float) -> Drawing:
         *_nights(box),
         _steps(box),
         *_levels(box),
+        *_usual(box),
         *_trend(box),
         *_readings(box),
         *_axis(box),
@@ -135,6 +138,16 @@ def _levels(box: _Box) -> Iterator[Path]:
         yield line(across, DARK, WEIGHTS[level.style], DASHES[level.style], box.axes)
 
 
+def _usual(box: _Box) -> Iterator[Path]:
+    """The usual volume; a heavy line where the volume fell under it."""
+    usual = box.chart.usual
+    if usual is not None:
+        height = box.y(usual.volume_ml)
+        across = [(box.x(usual.x0_h), height), (box.right, height)]
+        width, dash = (2.2, ()) if box.chart.fell else (0.8, LONG_DASH)
+        yield line(across, BLACK, width, dash, box.axes)
+
+
 def _trend(box: _Box) -> Iterator[Path]:
     trend = box.chart.trend
     if trend is None:
@@ -152,8 +165,11 @@ def _trend(box: _Box) -> Iterator[Path]:
 
 def _readings(box: _Box) -> Iterator[Path]:
     chart = box.chart
-    bests = [(box.x(hours), box.y(volume_ml)) for hours, volume_ml in chart.block_bests]
-    yield line(bests, DARK, 1.4, clip=box.axes)
+    middles = [(box.x(hours), box.y(volume_ml)) for hours, volume_ml in chart.middles]
+    yield line(middles, DARK, 1.4, clip=box.axes)
+    if chart.fell:
+        last = [(box.x(hours), box.y(volume_ml)) for hours, volume_ml in chart.last]
+        yield marks(last, CIRCLE, RING_PT, WHITE, 1.4)
     for mark, (shape, size) in MARKERS.items():
         marked = [reading for reading in chart.readings if reading.mark is mark]
         places = [(box.x(reading.x_h), box.y(reading.volume_ml)) for reading in marked]
@@ -168,8 +184,10 @@ def _placed(box: _Box) -> list[_Label]:
     named = [(level.volume_ml, level.label, False) for level in chart.levels]
     if chart.trend:
         named.append((chart.trend.middle_ml[1], chart.trend.label, False))
-    if chart.best_label and chart.block_bests:
-        named.append((chart.block_bests[-1][1], chart.best_label, True))
+    if chart.usual:
+        named.append((chart.usual.volume_ml, chart.usual.label, chart.fell))
+    if chart.last:
+        named.append((chart.last[0][1], chart.last_label, True))
     if chart.dizzy:
         named.append((chart.top_ml * DIZZY_HEIGHT, chart.dizzy_label, False))
     wanted = [min(max(box.y(volume_ml), BOTTOM_PT), box.top) for volume_ml, _, _ in named]
