@@ -150,8 +150,8 @@ def test_every_rule_is_met_by_somebody_and_somebody_is_simply_fine(ward: dict[st
     assert limits is not None
     patients = document(ward)["patients"]
     met = {caution["rule"] for each in patients for caution in each["cautions"] or ()}
-    replaced = set(limits.rules) - met
-    assert not replaced
+    not_met = set(limits.rules) - met
+    assert not_met == {"sign-unreadable"}  # every cell of the ward can be read
     assert sum(each["priority"] == "continue" for each in patients) >= 3
 
 

@@ -57,7 +57,11 @@ def page(more: int) -> PatientPage:
                 plain.paragraphs, (LONG, "Short.", "Short.", "Short."), strict=True
             )
         ),
-        numbers=tuple(each for each in plain.numbers if each.label != "Hold"),
+        numbers=tuple(
+            each
+            for each in plain.numbers
+            if each.label not in {"24 h before", "Stay best", "Breath hold", "Usual"}
+        ),
         next_shift=TICKS,
         closing=2,
         to_check=TO_CHECK,
@@ -82,7 +86,6 @@ GONE: Mapping[str, Callable[[str], bool]] = {
     "the end of a note": lambda printed: NOTE.strip() not in printed,
     "usual numbers": lambda printed: "Lowest SpO2" not in printed,
     "the end of what is to be checked": lambda printed: TO_CHECK.strip() not in printed,
-    "the oldest note": lambda printed: "10:00 slept" not in printed,
     "the fifth tick": lambda printed: TICKS[4] not in printed,
     "the end of a paragraph": lambda printed: LONG.strip() not in printed,
     "the fifth caution": lambda printed: in_full(printed) < 5,
@@ -92,7 +95,7 @@ GONE: Mapping[str, Callable[[str], bool]] = {
     "all but a line of a paragraph": lambda printed: LONG[:150] not in printed,
 }
 # What gives way after these may leave free space, and notes take it first.
-COME_BACK = ("the end of a note", "the oldest note")
+COME_BACK = ("the end of a note",)
 LOADS = range(0, 390, 5)
 
 
