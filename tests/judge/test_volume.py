@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from handoff.measure.reference import reference_volume
+from handoff.model.matters import FALLS
 from handoff.model.ward import Entry, Handover
 from tests.support.builders import (
     at,
@@ -346,6 +347,12 @@ def test_a_fall_without_vital_signs_is_undecided(vital_signs: dict[str, float], 
 
 def test_near_the_usual_it_is_decided_without_vital_signs() -> None:
     assert verdict(WITH_SIGNS, shift_after(1500, *readings(1400))).state == "not_met"
+
+
+def test_a_fall_is_what_these_two_rules_meet_beyond_a_note() -> None:
+    assert {DROP, WITH_SIGNS} == FALLS
+    for volumes_ml, fell in (([1400], False), ([1100], False), ([1200, 1200], True), ([700], True)):
+        assert judged(shift_after(1500, *readings(*volumes_ml, **SIGNS_FINE))).fell is fell
 
 
 def test_the_graver_fall_takes_the_place_of_the_milder() -> None:
