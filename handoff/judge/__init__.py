@@ -126,7 +126,7 @@ def judge(
     verdicts = [rule.decide(case.of(rule.name)) for rule in judged]
     known = measures.stay_entries
     verdicts = [_answered(each, matters, known) for each in _without_twins(verdicts)]
-    return Verdicts(
+    found = Verdicts(
         patient=measures.patient,
         priority=_priority(verdicts, matters, held=measures.hold is not None),
         all=tuple(verdicts),
@@ -140,6 +140,10 @@ def judge(
         ),
         matters=tuple(matters),
     )
+    if not found.fell:
+        return found
+    # The usual follows a fall down: two readings under it would be too late to call.
+    return replace(found, call_if=replace(found.call_if, volume=None))
 
 
 def _without_twins(verdicts: list[Verdict]) -> list[Verdict]:

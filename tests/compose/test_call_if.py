@@ -12,7 +12,7 @@ from statistics import median
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from handoff.compose.blank import compose_patient_blanks, compose_unit_blank
@@ -224,6 +224,7 @@ def test_the_volume_is_the_highest_at_which_the_fall_is_met_in_the_next_shift(
     limits = with_limit("volume-drop", "two_percent_at_or_under", str(percent))
     limits = with_limit("volume-drop", "two_ml_under_at_or_over", str(under_ml), limits)
     earlier = [entry(f"{10 + number}:00", volume_ml=ml) for number, ml in enumerate(before)]
+    assume(not judged(handover(*earlier), limits).fell)
     call = volume_that_calls(handover(*earlier), limits)
     assert call is not None
     assert (call.readings, call.usual_ml) == (2, median(before[-7:]))
@@ -241,11 +242,20 @@ def test_the_volume_is_the_highest_at_which_the_fall_is_met_in_the_next_shift(
 
 def test_within_a_shift_the_volume_is_that_of_this_shift() -> None:
     usual = [entry(f"-1 {hour}:00", volume_ml=1500) for hour in (20, 21, 22)]
-    rows = [*usual, *(entry(f"{hour}:00", volume_ml=1000) for hour in ("08", "09", "10", "11"))]
+    rows = [*usual, *(entry(f"{hour}:00", volume_ml=1400) for hour in ("08", "09", "10", "11"))]
     given = handover(*rows, as_of="12:00", stay_start="-1 08:00")
     assert volume_that_calls(given) == CallVolume(2, 1200, 1500)
     at_its_end = handover(*rows, stay_start="-1 08:00")
-    assert volume_that_calls(at_its_end) == CallVolume(2, 800, 1000)
+    assert volume_that_calls(at_its_end) == CallVolume(2, 1120, 1400)
+
+
+def test_after_a_fall_no_volume_is_printed_that_would_be_too_low_to_call_at() -> None:
+    """The usual follows the fall down: 1,500, then 1,000, would call at 800 mL only."""
+    usual = [entry(f"-1 {hour}:00", volume_ml=1500) for hour in (20, 21, 22)]
+    fell = [entry(f"{hour}:00", volume_ml=1000) for hour in ("08", "09", "10", "11")]
+    given = handover(*usual, *fell, stay_start="-1 08:00")
+    assert volume_that_calls(given) is None
+    assert "good readings" not in call_if(given)
 
 
 def test_of_a_small_usual_200_ml_under_it_call() -> None:

@@ -17,7 +17,7 @@ NEWEST = f'Told 09:20: "{SAID[:159]}…".'
 ASIDE = (
     "Row day.yaml:14 set aside, reads faint, chest pain and a thing that nobody can read: check."
 )
-TO_CHECK = " ".join([ASIDE] * 3)
+TO_CHECK = " ".join([ASIDE] * 2)
 TICKS = (
     "Ask before any exercise",
     "Measure SpO2 again",
@@ -60,7 +60,7 @@ def page(more: int) -> PatientPage:
         numbers=tuple(
             each
             for each in plain.numbers
-            if each.label not in {"24 h before", "Stay best", "Breath hold", "Usual"}
+            if each.label not in {"24 h before", "Stay best", "Breath hold", "Pain", "Usual"}
         ),
         next_shift=TICKS,
         closing=2,
