@@ -34,6 +34,8 @@ COLUMNS = ("bed", "who", "why_here", "best", "trend", "charted", "caution", "nex
 COUNTS = ("listed", "ordered", "started", "escalations", "follow_ups", "adherence", "uncharted")
 LAST_OF_ID = 4
 NO_NOTES: Mapping[str, Sequence[Note]] = {}
+SIGNS = ("symptoms", "spo2", "resp_rate", "pulse", "temp_c")
+NOTHING = ("", "none")
 WRONG_PATIENT = frozenset({"one-id-two-people", "identity-disagrees"})
 
 
@@ -142,6 +144,22 @@ def _alerts(ward: _Ward) -> Iterable[str]:
     for found in ward.handover.findings:
         if found.code in WRONG_PATIENT:
             yield ward.words.say("summary.wrong_patient", finding=found)
+    yield from _signs_of_nobody(ward)
+
+
+def _signs_of_nobody(ward: _Ward) -> Iterable[str]:
+    """Rows of this shift with signs that stand on no sheet, as they are written: somebody may be in
+    danger whose id is wrong.
+    """
+    handover, on_sheets = ward.handover, {patient.id for patient in ward.judged}
+    latest = {log.file for log in handover.logs if log.shift == handover.shift}
+    for row in handover.set_aside:
+        is_now = row.place.file in latest if row.at is None else row.at >= handover.shift.start
+        cells = {name: row.raw.get(name, "").strip() for name in SIGNS}
+        signs = [(name, cell) for name, cell in cells.items() if cell.casefold() not in NOTHING]
+        if is_now and signs and row.patient_id not in on_sheets:
+            own = {"row": row, "signs": signs, "initials": ward.initials}
+            yield ward.words.say("summary.nobodys_signs", **own)
 
 
 def _counts(ward: _Ward) -> tuple[Fact, ...]:

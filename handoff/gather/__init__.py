@@ -1,8 +1,8 @@
 """Gathers the logs of each unit into its hand-over: `Log`s -> `Handover`s and findings.
 
 Input: checked logs, in any order. Output: one hand-over a unit: the latest shift's patients, and
-their entries in all logs of the stay, also in logs of another unit that they came from. Never
-carries a fact over from an earlier log.
+their entries in all logs of the stay, also in logs of another unit that they came from. Carries
+over from an earlier log of the stay only what the same order said, and the precautions.
 
 Logs are of one unit when its names differ at most in case and spaces. The latest shift is the one
 that starts last; of several, the one that ends last. Logs of the same shift are read as one. Two
@@ -12,6 +12,7 @@ wrong by hours; and those of another person with the same id.
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime
 from functools import partial
 
@@ -24,6 +25,7 @@ from handoff.gather.across import (
     two_stays,
     who_left,
 )
+from handoff.gather.carried_on import carry_on, not_repeated
 from handoff.gather.holds import holds_in_doubt
 from handoff.gather.presence import LONGEST_OVERLAP, Ward, ward_of
 from handoff.gather.roster import (
@@ -53,7 +55,7 @@ from handoff.log.entries import local
 from handoff.log.names import alike, bed_order
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
-from handoff.model.ward import NONE_READ, Earlier, Handover, Listing, Log, Patient
+from handoff.model.ward import NONE_READ, Earlier, Handover, Listing, Log, Patient, Shift
 
 
 def gather(
@@ -120,7 +122,29 @@ def gather_unit(
         return None, findings
     known = {each.id: each for each in (*latest.patients, *leaving.gone)}
     stays = {patient_id: stay_of(ward, whereabouts, patient_id) for patient_id in known}
-    listings = {key: listings_of(stay.listed) for key, stay in stays.items()}
+    held_on = {key: carry_on(stay.listed) for key, stay in stays.items()}
+    listings = {key: listings_of(listed) for key, listed in held_on.items()}
+    findings += [
+        each
+        for patient in patients
+        for each in not_repeated(stays[patient.id].listed, held_on[patient.id])
+    ]
+    alerts = name_alerts(patients, groups)
+    patients = tuple(held_on[each.id][-1].patient for each in patients)
+    leaving = replace(
+        leaving,
+        gone=tuple(
+            listings[each.id][-1].patient if listings[each.id] else each for each in leaving.gone
+        ),
+    )
+    if earlier is not None:
+        earlier = replace(
+            earlier,
+            patients={
+                key: _at(listings.get(key, ()), earlier.shift, each)
+                for key, each in earlier.patients.items()
+            },
+        )
     lists = {other.name: whereabouts.on_list(other) for other in others if other.as_of}
     here = [each for each in patients if whereabouts.runs[ward.name][each.id][-1] not in led_on]
     elsewhere = on_other_lists(here, listings, lists)
@@ -140,7 +164,7 @@ def gather_unit(
         stay_start={key: stay.start for key, stay in stays.items() if stay.start},
         shifts=tuple(log.shift for log in logs),
         counts=sum((log.counts for log in logs), NONE_READ),
-        name_alerts=name_alerts(patients, groups),
+        name_alerts=alerts,
         set_aside=tuple(sorted(set_aside, key=lambda row: row.place.order)),
         findings=in_file_order(findings),
         earlier=earlier,
@@ -185,6 +209,11 @@ def _without_same_person(
         key: tuple(each for each in group if each.id not in same.get(key, ()))
         for key, group in groups.items()
     }
+
+
+def _at(listings: Iterable[Listing], shift: Shift, patient: Patient) -> Patient:
+    """The patient as in the listing of one shift, where there is one."""
+    return next((each.patient for each in listings if each.shift == shift), patient)
 
 
 def _earlier(logs: Sequence[Log]) -> Earlier | None:

@@ -624,6 +624,12 @@ _ENTRIES = {
         "If the patient never left, correct the start of the order, or add the patient to the "
         "logs between.",
     ),
+    "not-repeated": _note(
+        "this log does not repeat {names}. What the log before said still holds, since it is the "
+        "same order.",
+        "Copy it into this log. Where it no longer holds, write what does, or a new order with its "
+        "own start.",
+    ),
     "before-order": _warning(
         "the time ({at}) is before the order started. The entry is not counted.",
         "Check the time, and the start of the order.",

@@ -349,3 +349,18 @@ def test_with_initials_nothing_that_was_told_or_noted_is_printed() -> None:
         assert not re.search("Larkspur|Petrel|Quill|daughter", printed)
         assert not re.search("10442|20002", printed)
     assert "Dr Quill" in " ".join(read_pdf(unit_pdf(unit_page(handover(*rows)))).pages)
+
+
+def test_signs_in_a_row_of_nobody_stand_at_the_top_as_they_are_written() -> None:
+    """An unknown id, and an id of two people: somebody is in danger, and no sheet says so."""
+    other = PATIENT.replace("Larkspur, Odile", "Larkspur, Otto").replace("12A", "12B")
+    rows = (
+        '- {patient: "20141", at: 2026-03-08 02:30, spo2: 85, note: "Strake, bed 7B"}\n'
+        '- {patient: "10442", at: 20:10, symptoms: faint, spo2: 84}\n'
+        '- {patient: "20142", at: 21:00, breaths: 8, symptoms: none}\n'
+    )
+    given = gather([log_of(night(rows, PATIENT + other))], None, NOW)[0][0]
+    of_nobody = [each for each in unit_page(given).alerts if each.startswith("WHOSE IS THIS?")]
+    assert len(of_nobody) == 2
+    assert '02:30: SpO2 85, note "Strake, bed 7B". On nobody\'s sheet' in of_nobody[0]
+    assert "20:10: symptoms faint, SpO2 84. On nobody's sheet" in of_nobody[1]

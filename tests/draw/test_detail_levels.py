@@ -17,7 +17,7 @@ NEWEST = f'Told 09:20: "{SAID[:159]}…".'
 ASIDE = (
     "Row day.yaml:14 set aside, reads faint, chest pain and a thing that nobody can read: check."
 )
-TO_CHECK = " ".join([ASIDE] * 2)
+TO_CHECK = " ".join([ASIDE] * 3)
 TICKS = (
     "Ask before any exercise",
     "Measure SpO2 again",
@@ -46,7 +46,8 @@ def page(more: int) -> PatientPage:
         told=(NEWEST, "Also told 08:20."),
         mark="TOLD",
     )
-    mild = [each for each in gravest().cautions if not each.stays][:3]
+    mild = [each for each in gravest().cautions if not each.stays]
+    mild = sorted(mild, key=lambda each: len(each.seen + each.action))[:3]
     return replace(
         plain,
         notes=(Note("18:00", NOTE), Note("10:00", "slept")),

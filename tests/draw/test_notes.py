@@ -49,7 +49,7 @@ def test_the_patient_with_the_most_escalations_keeps_the_only_note() -> None:
     assert len([each for each in page.cautions if each.level == "escalate"]) >= 10
     sheet = draw_patient(page, document(), draw_volume)
     (text,) = read_pdf(sheet.content).pages
-    assert f"Notes of the shift, newest first 10:00 {CHOKES}" in text
+    assert f"Notes of the shift, newest first (read them, no rule does) 10:00 {CHOKES}" in text
     assert sheet.cut_notes == ()
 
 

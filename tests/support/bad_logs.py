@@ -554,6 +554,17 @@ BAD_HANDOVERS: dict[str, BadHandover] = {
         },
         [("night.yaml", 8, "two-stays")],
     ),
+    "not-repeated": BadHandover(
+        {
+            "evening.yaml": night(
+                EVENING_ENTRY,
+                shift=EVENING,
+                patients=PATIENT.replace("  order: {", "  precautions: flat\n  order: {"),
+            ),
+            "night.yaml": night(),
+        },
+        [("night.yaml", 8, "not-repeated")],
+    ),
     "before-order": BadHandover(
         {"night.yaml": night(patients=PATIENT.replace("2026-03-06 10:00", "20:00"))},
         [("night.yaml", 14, "before-order")],
