@@ -17,6 +17,7 @@ LEAST_TICKS, MOST_TICKS = 3, 5
 USUAL: Sequence[str] = "coach", "chart", "reach"
 # Where the exercise is held back.
 WHILE_HELD: Sequence[str] = ("watch",)
+IN_COMFORT_CARE: Sequence[str] = ("comfort",)  # nobody is coached
 # Facts whose dispute stands where the fact is printed.
 SAID_ELSEWHERE = frozenset(
     {
@@ -64,6 +65,8 @@ def next_shift(verdicts: Verdicts, facts: Facts, words: Words) -> tuple[str, ...
     first = closing(verdicts, facts, words)
     lines = list(dict.fromkeys([*first, *filter(None, asked)]))[: max(MOST_TICKS, len(first))]
     usual = WHILE_HELD if facts.held else USUAL
+    if facts.order.comfort_care:
+        usual = IN_COMFORT_CARE
     missing = max(LEAST_TICKS - len(lines), 0)
     return (*lines, *(words.say(f"usual.{name}", facts) for name in usual[:missing]))
 

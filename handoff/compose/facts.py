@@ -38,6 +38,11 @@ from handoff.model.ward import (
 )
 
 WITHOUT_A_RULE = (Symptom.COUGH, Symptom.FATIGUE)  # they meet no rule, and are printed
+NOT_JUDGED_IN_COMFORT_CARE = tuple(
+    symptom
+    for symptom in Symptom
+    if symptom not in {Symptom.BREATHLESS, Symptom.WHEEZE, Symptom.NONE}
+)
 
 
 @dataclass(frozen=True)  # without slots: `vars` gives the templates its fields
@@ -164,7 +169,7 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
         last_entry_at=last_entry_at(handover, patient),
         also_charted={
             str(symptom): count
-            for symptom in WITHOUT_A_RULE
+            for symptom in (NOT_JUDGED_IN_COMFORT_CARE if order.comfort_care else WITHOUT_A_RULE)
             if (count := sum(symptom in each.signs.symptoms for each in measures.caution_entries))
         },
         held_s=measures.bedside.held_s,

@@ -158,7 +158,10 @@ def _signs_of_nobody(ward: _Ward) -> Iterable[str]:
         cells = {name: row.raw.get(name, "").strip() for name in SIGNS}
         signs = [(name, cell) for name, cell in cells.items() if cell.casefold() not in NOTHING]
         if is_now and signs and row.patient_id not in on_sheets:
-            own = {"row": row, "signs": signs, "initials": ward.initials}
+            at = ward.words.when(row.at) if row.at else row.raw.get("at", "")
+            note = "" if ward.initials else row.raw.get("note", "")
+            where = [str(row.place), *([at] if at else [])]
+            own = {"where": where, "signs": signs, "note": note}
             yield ward.words.say("summary.nobodys_signs", **own)
 
 

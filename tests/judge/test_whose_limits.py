@@ -366,6 +366,17 @@ def test_in_comfort_care_only_pain_and_breathlessness_are_judged() -> None:
     assert "low-oxygen" in {each.rule for each in page_of(*rows).cautions}
 
 
+def test_in_comfort_care_nobody_is_coached_and_all_that_is_charted_is_printed() -> None:
+    page = page_of("09:00, spo2: 78, resp_rate: 6, symptoms: drowsy", order="comfort_care: yes")
+    assert "Ask whether the exercise is still wanted" in page.next_shift
+    words = " ".join(
+        (*(fact.value for fact in (*page.paragraphs, *page.numbers)), *page.next_shift)
+    )
+    assert "Coach " not in words
+    assert "drowsy once" in words
+    assert "78 % at 09:00" in words
+
+
 def test_comfort_care_ends_the_following_of_other_matters_and_says_which() -> None:
     given = CASES["comfort care, in danger before"]
     (low,) = (each for each in judged(given).matters if each.rule == "low-oxygen")

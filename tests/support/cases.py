@@ -20,6 +20,7 @@ from handoff.model.ward import (
     Move,
     Patient,
     SeenBy,
+    SetAside,
     Shift,
     Symptom,
     Unit,
@@ -188,6 +189,11 @@ def with_a_blank_row(given: Handover) -> Handover:
     """The log of the shift has one row more, without an entry."""
     log = Log("day.csv", given.unit, given.shift, given.patients, (), (), Counts(1, 1, 0), ())
     return replace(given, logs=(log,))
+
+
+def of_nobody(clock: str | None, **raw: str) -> SetAside:
+    """A row set aside whose id is on no list, with its cells as written."""
+    return replace(set_aside(clock, patient_id="20141"), raw=raw)
 
 
 CASES: Mapping[str, Handover] = {
@@ -454,6 +460,13 @@ CASES: Mapping[str, Handover] = {
     "a row set aside with a high SpO2 on oxygen": handover(
         patients=(patient(order=order(spo2_min=88)),),
         set_aside=(set_aside("10:00", spo2=98, on_oxygen=True),),
+    ),
+    "signs of nobody on a sheet": handover(
+        entry("09:00"),
+        set_aside=(
+            of_nobody("10:00", spo2="84", pulse="140", note="bed 11"),
+            of_nobody("11:00", symptoms="faint"),
+        ),
     ),
     "a danger charted after 'data as of'": handover(
         entry("09:00"), entry("12:30", "faint", spo2=80), as_of="12:00"
