@@ -163,8 +163,9 @@ def _said_by_a_matter(verdict: Verdict, matters: Iterable[Matter]) -> Verdict:
     no volume, which the matter does not name.
     """
     for matter in matters if verdict.met and verdict.level is not Level.ESCALATE else ():
-        says = matter.holds_back and not matter.is_fall and (verdict.told or not matter.is_told)
-        if says and verdict.rule in BY_NAME[matter.rule].replaces:
+        open_now = matter.is_open and matter.holds_back and not matter.is_fall
+        covers = open_now and (verdict.told or not matter.is_told)
+        if covers and verdict.rule in BY_NAME[matter.rule].replaces:
             return replace(verdict, replaced_by=matter.rule)
     return verdict
 
