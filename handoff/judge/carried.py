@@ -48,8 +48,8 @@ def exercise_on_hold(case: MeasuredCase) -> Verdict:
     one = hold if hold and hold.since <= rows[0].at else None
     found = ExercisedOnHold(
         count=len(rows),
-        since=one and one.since,
-        until=one and one.until,
+        since=one.since if one else None,
+        until=one.until if one else None,
         note=hold.entry.note if hold else None,
     )
     if not rows:
