@@ -174,3 +174,12 @@ def test_in_comfort_care_nothing_waits_for_what_is_not_followed_any_more() -> No
     page = patient_page(hand_over(log_of(log(DAY, low, told), "day.yaml"), log_of(now)))
     assert "Open before, not followed now: low oxygen." in page.identity.judged_as
     assert page.next_shift[0] == "Ask the provider before the exercise goes on"
+
+
+def test_pain_before_the_order_is_not_unrecorded_among_the_numbers() -> None:
+    late = log(DAY, "at: 09:00, what: note, pain: 8").replace(
+        "2026-03-05 10:00", "2026-03-06 18:00"
+    )
+    page = patient_page(hand_over(log_of(late)))
+    assert "Pain 8 of 10 at 09:00" in caution(page, "pain-limits")
+    assert next(each.value for each in page.numbers if each.label == "Pain") == "8 of 10"
