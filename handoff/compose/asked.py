@@ -83,7 +83,7 @@ def _held_back(verdicts: Verdicts, facts: Facts, words: Words) -> Iterator[str]:
     if facts.hold:
         yield words.say("usual.on_hold", facts)
     elif facts.holds_back:
-        open_ones = [each for each in verdicts.matters if each.holds_back]
+        open_ones = [each for each in verdicts.open_matters if each.holds_back]
         told = bool(open_ones) and all(each.is_told for each in open_ones)
         usual = words.say("usual.look_first" if told else "usual.resume", facts)
         ask_first = [each.verdict for each in open_ones] or verdicts.waiting

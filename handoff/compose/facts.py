@@ -73,6 +73,7 @@ class Facts:
     hold: Hold | None
     holds_back: bool
     kept_back: bool
+    only_waiting: bool  # kept back by nothing but a breathlessness that has to settle
     now_from: datetime
     order_start: datetime
     age_years: int | None
@@ -142,6 +143,9 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
         hold=measures.hold,
         holds_back=verdicts.holds_back,
         kept_back=kept_back,
+        only_waiting=bool(verdicts.waiting)
+        and measures.hold is None
+        and not any(each.holds_back for each in verdicts.matters),
         now_from=handover.shift.start,
         order_start=measures.stay_start,
         age_years=patient.age_on(today),

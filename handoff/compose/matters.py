@@ -133,6 +133,7 @@ def hold_words(hold: Hold, words: Words, moment: Moment, *, quotes: bool = True)
 def _facts(matter: Matter, moment: Moment) -> dict[str, object]:
     """The facts for the words of a matter and of its rule."""
     verdict, from_at = matter.verdict, matter.settles_from
+    later, own = [each.row for each in matter.looked], set(matter.symptoms)
     # Within the shift that it opened in, a clock time is enough.
     in_a_later_shift = verdict.at is not None and verdict.at >= matter.shift.end
     return {
@@ -143,6 +144,7 @@ def _facts(matter: Matter, moment: Moment) -> dict[str, object]:
         "ranked": not getattr(verdict.found, "symptoms", ()),
         "once_more": matter.last_at > max(verdict.times, default=matter.last_at),
         "looked": matter.last_look.row if matter.last_look else None,
+        "seen_again": next((row for row in reversed(later) if row.signs.symptoms & own), None),
         "eased": str(matter.eased) if matter.eased else "",
         "from_at": from_at,
         "later": from_at > moment.as_of,

@@ -126,6 +126,7 @@ def judge(
     verdicts = [rule.decide(case.of(rule.name)) for rule in judged]
     known = measures.stay_entries
     verdicts = [_answered(each, matters, known) for each in _without_twins(verdicts)]
+    verdicts = [_said_by_a_matter(each, matters) for each in verdicts]
     found = Verdicts(
         patient=measures.patient,
         priority=_priority(verdicts, matters, held=measures.hold is not None),
@@ -154,6 +155,19 @@ def _without_twins(verdicts: list[Verdict]) -> list[Verdict]:
         replace(verdict, replaced_by=graver.get(verdict.rule)) if verdict.met else verdict
         for verdict in verdicts
     ]
+
+
+def _said_by_a_matter(verdict: Verdict, matters: Iterable[Matter]) -> Verdict:
+    """The verdict, replaced by the graver rule of an open matter of an earlier shift, whose words
+    then name its rows. Not where the provider was told of the matter, but not of these rows; and
+    no volume, which the matter does not name.
+    """
+    for matter in matters if verdict.met and verdict.level is not Level.ESCALATE else ():
+        open_now = matter.is_open and matter.holds_back and not matter.is_fall
+        covers = open_now and (verdict.told or not matter.is_told)
+        if covers and verdict.rule in BY_NAME[matter.rule].replaces:
+            return replace(verdict, replaced_by=matter.rule)
+    return verdict
 
 
 def _answered(verdict: Verdict, matters: Sequence[Matter], known: Sequence[Entry]) -> Verdict:

@@ -13,8 +13,8 @@ from handoff.model.verdicts import Found, Verdict, When
 
 @dataclass(frozen=True, slots=True)
 class ExercisedOnHold(Found):
-    """The number of exercises charted during a hold; and start, end (None while in force) and note
-    of the hold of the last one.
+    """The number of exercises charted during a hold; the note of the hold of the last one; and its
+    start and end (None while in force), where it is the hold of them all.
     """
 
     count: int
@@ -45,10 +45,11 @@ class FromElsewhere(Found):
 def exercise_on_hold(case: MeasuredCase) -> Verdict:
     """Exercises of the shift charted during a hold. Value: their number."""
     rows, hold = case.measures.exercised_on_hold, case.measures.hold_of_exercise
+    one = hold if hold and hold.since <= rows[0].at else None
     found = ExercisedOnHold(
         count=len(rows),
-        since=hold.since if hold else None,
-        until=hold.until if hold else None,
+        since=one.since if one else None,
+        until=one.until if one else None,
         note=hold.entry.note if hold else None,
     )
     if not rows:

@@ -4,7 +4,7 @@ Input: a `Case`. Output: a `Verdict` a rule. Pain is read in every entry: at an 
 decline, in a note.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from handoff.judge.case import Case, Seen
@@ -16,11 +16,13 @@ from handoff.model.verdicts import Found, Verdict, When
 @dataclass(frozen=True, slots=True)
 class Pain(Found):
     """The pain in each entry that records it, and when it was at the rule's limit or over it
-    (`charted_at`): of `pain-limits` the lower one.
+    (`charted_at`): of `pain-limits` the lower one. `reached` counts the entries at the limit that
+    is printed, or over it.
     """
 
     pains: tuple[int, ...]
     charted_at: tuple[datetime, ...]
+    reached: int = 0
 
     def text(self, _: When, /) -> str:
         """`pain: 5, 3`."""
@@ -38,10 +40,11 @@ def pain_limits(case: Case) -> Verdict:
     if not rated:
         return case.undecided(found, "pain not recorded")
     worst, row = max(reversed(rated), key=lambda each: each[0])
-    once = worst >= case.limit("pain_once_at_or_over")
-    if not once and len(rows) < case.limit("entries_at_or_over"):
+    strong = [entry for pain, entry in rated if pain >= case.limit("pain_once_at_or_over")]
+    if not strong and len(rows) < case.limit("entries_at_or_over"):
         return case.not_met(found)
-    against = case.against("pain_once_at_or_over" if once else "pain_at_or_over")
+    against = case.against("pain_once_at_or_over" if strong else "pain_at_or_over")
+    found = replace(found, reached=len(strong or rows))
     return case.met(found, Seen(worst, against, rows, row.at))
 
 

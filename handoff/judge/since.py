@@ -49,13 +49,14 @@ def find_changes(
         now = Side(handover.as_of, patient)
         of_one, judged = measures.get(patient.id), verdicts.get(patient.id)
         matters = judged.matters if judged else ()
+        hold = of_one.hold if of_one else None
         first = of_one.volume.first if of_one else None
         changes[patient.id] = Changes(
             new_on_list=then.patient is None,
             moved_from=_moved_from(then, now),
             precautions=then.patient is not None
             and then.patient.precautions != patient.precautions,
-            held_at=_last_at(handover, patient, What.HOLD, at),
+            held_at=hold.since if hold and hold.since >= at else None,
             lifted_at=_last_at(handover, patient, What.RESUME, at),
             order=_order_changes(then, now),
             opened=tuple(each for each in matters if each.opened_now),

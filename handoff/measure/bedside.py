@@ -17,8 +17,8 @@ def measure_bedside(stay: Stay, shift: Span, idle: Sequence[NotDue]) -> Bedside:
     """Holds in s of the shift's exercises, pain (0 to 10) of its entries, the lowest SpO2, and when
     staff saw the patient last.
 
-    None where not recorded. SpO2 and who was seen are read in the whole shift, also before the
-    stay. `idle` are the parts of the shift in which no breaths are due.
+    None where not recorded. Pain, SpO2 and who was seen are read in the whole shift, also before
+    the stay. `idle` are the parts of the shift in which no breaths are due.
     """
     in_shift = [entry for entry in stay.cautions if entry.at >= shift.start]
     seen = [_seen_until(entry) for entry in in_shift if entry.saw_the_patient]
@@ -26,7 +26,7 @@ def measure_bedside(stay: Stay, shift: Span, idle: Sequence[NotDue]) -> Bedside:
     unseen = outside(Span(seen_until or shift.start, shift.end), (each.span for each in idle))
     return Bedside(
         held_s=spread_of(entry.hold_s for entry in stay.in_shift if entry.is_exercise),
-        pain=spread_of(entry.signs.pain for entry in stay.in_shift),
+        pain=spread_of(entry.signs.pain for entry in in_shift),
         lowest_spo2=_lowest_spo2(in_shift),
         seen_until=seen_until,
         unseen_h=sum(span.seconds for span in unseen) / 3600 if seen else None,

@@ -97,10 +97,9 @@ def exercised_on_hold(stay: Stay) -> list[tuple[Entry, Hold]]:
     """
     both = []
     for entry in stay.cautions:
-        ends = [(hold, hold.until or stay.until) for hold in stay.holds if hold.since < entry.at]
-        held = [hold for hold, end in ends if entry.at < end or hold.until is None]
-        if entry.is_exercise and held:
-            both.append((entry, held[-1]))
+        hold = hold_in_force([each for each in stay.holds if each.since < entry.at], entry.at)
+        if entry.is_exercise and hold:
+            both.append((entry, hold))
     return both
 
 

@@ -60,7 +60,7 @@ def test_after_breathlessness_no_page_asks_for_the_exercise_until_it_is_over() -
     waiting = given(breathless)
     sheet = patient_page(waiting)
     assert sheet.next_shift[0] == (
-        "No exercise until the breathing has settled; ask again, chart none"
+        "No exercise until the breathing has settled; ask again, chart it or none"
     )
     assert caution(sheet, "breathless") == (
         "Breathless: Breathless charted at 09:00. Not seen to be over. Stop, rest, position of "

@@ -46,7 +46,8 @@ def test_pain_seven_once_or_four_twice_in_a_decline_and_a_note(
     if state == "met":
         times = tuple(rows[line - 1].at for line in cited)
         assert given.unit == "{score}"
-        assert found(given) == {"charted_at": times, "pains": pains}
+        reached = sum(pain >= (limit or 0) for pain in pains)
+        assert found(given) == {"charted_at": times, "pains": pains, "reached": reached}
 
 
 @pytest.mark.parametrize("rule", [ONCE, AGAIN])

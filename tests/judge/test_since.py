@@ -82,9 +82,9 @@ def test_where_nothing_changed_the_sheet_says_so() -> None:
     given = after_a_night(entry("-1 20:00", volume_ml=900), entry("09:00", volume_ml=900))
     assert changes(given) == Changes()
     assert changes(given).nothing
-    assert "Nothing new since the last hand-over." in situation(given)
+    assert "No new escalation, order or bed since the last hand-over." in situation(given)
     (section,) = (each for each in unit_page(given).after if "hand-over" in each.title)
-    assert [line.text for line in section.lines] == ["Nothing new."]
+    assert [line.text for line in section.lines] == ["No new escalation, order or bed."]
 
 
 # Dangers: a matter opens, and closes once it is told and settled
@@ -334,7 +334,7 @@ def test_who_is_gone_is_named_on_the_summary_without_a_bed_before_the_name() -> 
 def test_the_time_of_the_last_hand_over_is_said_where_it_is_not_this_shifts_start() -> None:
     long_ago = Shift(at("-3 07:00"), at("-3 19:00"))
     given = replace(after_a_night(), earlier=Earlier(long_ago, {LISTED.id: LISTED}))
-    assert "Nothing new since the last hand-over (9 May 19:00)." in situation(given)
+    assert "order or bed since the last hand-over (9 May 19:00)." in situation(given)
     found = since(given)
     assert found is not None
     assert found.at == long_ago.end

@@ -438,7 +438,7 @@ def test_a_usual_symptom_from_log_to_sheet() -> None:
         "Confused charted at 09:00; usual as Dr Quill says, no other sign within an hour."
     )
     assert page.priority_words != "ESCALATE"
-    assert "usual for this patient: confused" in page.paragraphs[1].value
+    assert "while awake. Usual for this patient: confused." in page.paragraphs[1].value
 
 
 def test_a_usual_symptom_in_a_row_set_aside_is_no_danger_alone() -> None:

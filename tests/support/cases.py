@@ -360,6 +360,51 @@ CASES: Mapping[str, Handover] = {
         *(entry(clock, "fatigue") for clock in ("12:00", "13:00")),
         *(entry(clock, "tingling cough") for clock in ("14:00", "15:00")),
     ),
+    "wheeze once, told": one(
+        entry("09:00", "wheeze", spo2=96, resp_rate=16, pulse=80, pain=2),
+        told("09:10", "wheeze"),
+        entry("11:00", "none"),
+    ),
+    "wheeze, going home": one(
+        entry("09:00", "wheeze", spo2=96, resp_rate=16, pulse=80, pain=2), home_on=HOME
+    ),
+    "breathless twice before the shift, once in it": one(
+        *(
+            entry(clock, "breathless", spo2=96, resp_rate=16, pulse=80, pain=2)
+            for clock in ("-1 09:00", "-1 11:00", "09:00")
+        ),
+        order=order("-2 08:00"),
+    ),
+    "new oxygen, high, told": one(
+        entry("08:00", spo2=91, on_oxygen=False),
+        entry("09:00", spo2=94, on_oxygen=True),
+        told("09:10", "oxygen"),
+        order=order(spo2_min=88, spo2_max=92),
+    ),
+    "pain seven, told": one(entry("09:00", pain=7), told("09:10", "pain")),
+    "pain seven, told, held": one(
+        entry("08:00", what="hold", note="Dr Quill"),
+        entry("09:00", pain=7),
+        told("09:10", "pain"),
+    ),
+    "volume very low, told": one(
+        entry("09:00", volume_ml=500),
+        entry("10:00", volume_ml=500),
+        told("10:10", "volume"),
+        weight_kg=70,
+    ),
+    "own baseline over the scale": one(
+        entry("09:00", volume_ml=900), order=order(), baseline_ml=1900, device_scale_ml=1500
+    ),
+    "goal reached, order ended": one(
+        entry("09:00", volume_ml=1600), order=order("-1 08:00", "10:00", goal_ml=1500)
+    ),
+    "exercises in two holds": one(
+        entry("08:00", what="hold", until="09:00"),
+        entry("08:30", breaths=5),
+        entry("10:00", what="hold"),
+        entry("10:30", breaths=5),
+    ),
     "breathless twice": one(
         *(
             entry(clock, "breathless", spo2=96, resp_rate=16, pulse=80, pain=2)

@@ -41,8 +41,8 @@ CLOSING = (
     "Going home 7 Mar, ask the provider first; the page to take home is not printed",
     "The order ended 6 Mar 14:00, ask before the exercise goes on",
     f"Tell the provider and record it: {SIGNS}",
-    "Measure again from 7 Mar 04:50 on: SpO2, breathing rate, pulse and temperature",
-    "Ask again from 7 Mar 04:50 on, chart what is there, or none: faint, chest pain and dizzy",
+    "Measure now, then again from 7 Mar 04:50 on: SpO2, breathing rate, pulse and temperature",
+    "Ask now, then again from 7 Mar 04:50 on, chart what is there, or none: faint, dizzy, wheeze",
     "Once the exercise may go on, repeat the volume in good form",
 )
 
