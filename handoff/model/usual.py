@@ -26,11 +26,13 @@ def find_recent(readings: Sequence[Entry], shift: Shift, as_of: datetime) -> Rec
     known = in_time([each for each in readings if each.at <= as_of and each.at < shift.end])
     usual = _usual(known, shift.start)
     last = known[-1:]
-    if last and last[0].at >= shift.start:
+    few: list[Entry] = []
+    if last and last[0].at < shift.start:
+        last = []
+    if last:
         last = _since(known, as_of - timedelta(hours=LAST_READINGS_H))[-MOST_LAST:]
-        few = _since(known[:-1], known[-1].at - timedelta(hours=USUAL_H))
-    else:
-        last, few = [], []
+    if last:
+        few = _since(known[:-1], last[-1].at - timedelta(hours=USUAL_H))
     usual_ml = _usual_ml(usual)
     compared = few if usual_ml is None else usual
     return Recent(

@@ -50,7 +50,10 @@ def foreign(tmp_path_factory: pytest.TempPathFactory) -> Words:
 def unread(given: Any) -> Any:
     """A hand-over without a Latin letter in what nurses write."""
     if isinstance(given, Mapping):
-        return {key: unread(value) for key, value in given.items()}
+        return {
+            key: value.translate(EXCHANGED) if isinstance(value, str) else unread(value)
+            for key, value in given.items()
+        }
     if isinstance(given, Disputed):
         texts = (
             each.translate(EXCHANGED) if isinstance(each, str) else each for each in given.values

@@ -48,8 +48,12 @@ def test_goal_reached_is_silent_while_a_danger_is_not_closed_or_the_volume_fell(
     assert state() == "met"
     assert state(danger) == state(danger, told) == state(danger, over) == "not_met"
     assert state(danger, told, over) == "met"
-    assert state(entry("-1 12:00", volume_ml=2000)) == "not_met"
-    assert state(entry("-1 12:00", volume_ml=1900)) == "met"
+    again = entry("10:00", volume_ml=1550)
+    high, near = (
+        [entry(f"-1 {hour}:00", volume_ml=ml) for hour in (11, 12, 13)] for ml in (2100, 1900)
+    )
+    assert state(*high, again) == "not_met"
+    assert state(*near, again) == "met"
 
 
 def test_goal_reached_is_undecided_without_a_goal_or_a_reading() -> None:

@@ -187,7 +187,7 @@ DANGERS = entry(
     flow="steady",
 )
 GRAVEST = handover(
-    entry("-1 08:00", volume_ml=1500),
+    *(entry(f"-1 {hour:02}:00", volume_ml=1500) for hour in (8, 9, 10)),
     DANGERS,
     *(entry(f"{hour:02}:20", flow="blew", note="n" * 2000, temp_c=39.0) for hour in range(8, 19)),
     *(entry(f"{hour:02}:25", volume_ml=480, hold_s=1) for hour in range(8, 19)),
