@@ -45,16 +45,18 @@ def not_repeated(listed: Sequence[Listed], known: Sequence[Listed]) -> Iterator[
 
 def _filled(patient: Patient, before: Patient) -> Patient:
     """The patient with the blanks filled. A cell that cannot be read or is disputed is no blank."""
-    if patient.precautions is None and "precautions" not in patient.not_known:
+    not_known = patient.not_known
+    if patient.precautions is None and before.precautions and "precautions" not in not_known:
         patient = replace(patient, precautions=before.precautions)
     order, earlier = patient.order, before.order
     if order is None or earlier is None or order.start != earlier.start:
         return patient
+    if order == earlier and order.unstated == earlier.unstated:
+        return patient
     blanks = {
         name: part
         for name, part in HOLDS_ON.items()
-        if name not in patient.not_known
-        and (getattr(order, part) in (None, ()) or part in order.unstated)
+        if name not in not_known and (getattr(order, part) in (None, ()) or part in order.unstated)
     }
     parts = {part: getattr(earlier, part) for part in blanks.values()}
     unstated = tuple(
