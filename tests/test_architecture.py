@@ -19,6 +19,7 @@ ORDER = (
     "model",
     "log",
     "limits",
+    "fhir",
     "read",
     "check",
     "gather",
@@ -174,6 +175,29 @@ def test_commands_that_only_say_load_none_of_the_heavy_libraries(command: list[s
         cwd=PACKAGE.parent,
     )
     assert run.stdout.splitlines()[-1] == "loaded:"
+
+
+def test_only_the_command_that_exchanges_can_open_a_connection() -> None:
+    """`client` is the only home of what connects, and what reads, prints and shows logs does not
+    load it.
+    """
+    connecting = {"urllib.request", "http.client", "ssl"}
+    homes = [path for path in modules() if imports(path) & connecting]
+    assert {str(path.relative_to(PACKAGE)) for path in homes} <= {"fhir/client.py"}
+    program = (
+        "import sys; from importlib import import_module\n"
+        "for name in ('check', 'sheets', 'explain', 'desk', 'blank', 'limits', 'codes'):\n"
+        "    import_module(f'handoff.cli.{name}')\n"
+        "print('handoff.fhir.client' in sys.modules)"
+    )
+    run = subprocess.run(
+        [sys.executable, "-c", program],
+        capture_output=True,
+        text=True,
+        check=True,
+        cwd=TESTS.parent,
+    )
+    assert run.stdout == "False\n"
 
 
 def makers_of_findings(code: str) -> list[str]:

@@ -19,6 +19,8 @@ MOST_BLANK_PATIENTS, MOST_JOBS = 200, 256
 
 IDLE_MIN, MOST_IDLE_MIN = 720, 10_080  # one long shift, one week
 MOST_PORT = 65_535
+MOST_EARLIER = 90  # shifts: a month of three a day
+MOST_ENTRIES = 1_000
 
 PROGRAM = """\
 Reads hand-kept shift logs of incentive spirometry, checks them line by line, and prints what one
@@ -93,6 +95,29 @@ example:
       a file to edit; fill in who approved it and when, then
   handoff sheets night.yaml --limits unit-limits.yaml --out tonight"""
 
+FHIR_EXAMPLE = """\
+Only the server that you name is asked, and only send ever writes to it. A token is read from
+--token-file, or from HANDOFF_FHIR_TOKEN where there is no such option; it is never an argument."""
+
+FHIR_GET_EXAMPLE = """\
+example:
+  handoff fhir get https://record.example/fhir --ward Location/3-east --time-zone America/Halifax \\
+      --shift 2026-03-06T19:00/2026-03-07T07:00 --earlier 2 --out record \\
+      --patient-system urn:oid:2.999.1 --token-file token
+      a log for that shift and for each of the two before it, to give to handoff sheets
+
+Nothing is changed on the server. DIR must be new or empty. Exit code: 0 done, 1 done but somebody
+has no single number of that system, 2 nothing was written, 3 a fault of the program."""
+
+FHIR_SEND_EXAMPLE = """\
+example:
+  handoff fhir send tonight/fhir https://record.example/fhir --token-file token --dry-run
+      what would be sent; the same without --dry-run sends it
+
+Patients, encounters, orders and goals are the record's: they are never created or changed. Sending
+again makes nothing twice. Exit code: 0 all of it is there, 1 something was left out or differs
+(standard error says what), 2 nothing was sent, 3 a fault of the program."""
+
 
 # argparse has no public name for this type.
 Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"  # noqa: SLF001
@@ -134,6 +159,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_explain(commands)
     _add_blank(commands)
     _add_desk(commands)
+    _add_fhir(commands)
     _add_limits(commands)
     _add_command(commands, "codes", "print all that can be wrong with a log, and how to mend it")
     return parser
@@ -296,6 +322,107 @@ def _add_desk(commands: Commands) -> None:
         action="store_false",
         help="print the address and open nothing",
     )
+
+
+def _add_fhir(commands: Commands) -> None:
+    command = _add_command(
+        commands, "fhir", "exchange with a hospital's record system (HL7 FHIR R4)", FHIR_EXAMPLE
+    )
+    exchanges = command.add_subparsers(
+        title="commands", metavar="COMMAND", dest="exchange", required=True
+    )
+    _add_fhir_get(exchanges)
+    _add_fhir_send(exchanges)
+
+
+def _add_fhir_get(exchanges: Commands) -> None:
+    command = _add_command(
+        exchanges, "get", "write what the record says of a ward, as logs", FHIR_GET_EXAMPLE
+    )
+    command.add_argument("base", metavar="BASE", help="base address of the server")
+    command.add_argument(
+        "--ward", metavar="Location/ID", required=True, help="the ward, as the record knows it"
+    )
+    command.add_argument(
+        "--shift", metavar="START/END", required=True, help="local times of the shift"
+    )
+    command.add_argument(
+        "--time-zone", metavar="ZONE", required=True, help="time zone, such as America/Halifax"
+    )
+    command.add_argument(
+        "--earlier",
+        type=_whole_number(0, MOST_EARLIER),
+        default=0,
+        metavar="N",
+        help="also the N shifts before it, each as long by the clock (default: 0)",
+    )
+    command.add_argument(
+        "--patient-system",
+        metavar="URI",
+        required=True,
+        help="identifier system of the hospital's patient number",
+    )
+    command.add_argument("--out", metavar="DIR", required=True, help="folder for the logs")
+    _add_server_options(command)
+
+
+def _add_fhir_send(exchanges: Commands) -> None:
+    command = _add_command(
+        exchanges, "send", "send what handoff sheets --fhir wrote", FHIR_SEND_EXAMPLE
+    )
+    command.add_argument("folder", metavar="DIR", help="the folder fhir of a set of sheets")
+    command.add_argument("base", metavar="BASE", help="base address of the server")
+    command.add_argument(
+        "--dry-run", action="store_true", help="only say what would be sent, and send nothing"
+    )
+    command.add_argument(
+        "--correct",
+        action="store_true",
+        help="also replace what was sent before and says something else now",
+    )
+    command.add_argument(
+        "--before",
+        metavar="OLDER",
+        help="with --correct: the folder that was sent before; what is gone from it is marked as "
+        "entered in error",
+    )
+    command.add_argument(
+        "--confirm",
+        action="append",
+        default=[],
+        metavar="NUMBER",
+        help="send this patient's although the record spells the name in another way; repeatable",
+    )
+    command.add_argument(
+        "--most-entries",
+        type=_whole_number(1, MOST_ENTRIES),
+        default=8,
+        metavar="N",
+        help="entries in one transaction, where the server allows more or fewer (default: 8)",
+    )
+    _add_server_options(command)
+
+
+def _add_server_options(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--token-file",
+        metavar="FILE",
+        help="file with the access token, which only you can read (default: HANDOFF_FHIR_TOKEN)",
+    )
+    command.add_argument(
+        "--ca", metavar="FILE", help="certificate of the hospital's own authority (PEM)"
+    )
+    for option, unit, bound, what in (
+        ("seconds", "S", USUAL.seconds, "seconds for all of it"),
+        ("size", "MB", USUAL.size_mb, "size of all answers together"),
+    ):
+        command.add_argument(
+            f"--max-{option}",
+            type=_whole_number(1, 10**6),
+            default=bound,
+            metavar=unit,
+            help=f"{what} (default: {bound:,})",
+        )
 
 
 def _whole_number(low: int, high: int) -> Callable[[str], int]:
