@@ -9,7 +9,7 @@ from handoff.cli.main import main
 from handoff.model.codes import CODES
 from handoff.model.findings import Finding
 from tests.support.bad_logs import BAD_HANDOVERS, BAD_LOGS
-from tests.support.bad_units_own_files import BAD_LIMITS, BAD_WORDS
+from tests.support.bad_units_own_files import BAD_CODES, BAD_LIMITS, BAD_WORDS
 from tests.support.finding_codes import findings_by_code
 from tests.support.logs import found_in
 
@@ -36,13 +36,13 @@ def findings() -> dict[str, list[Finding]]:
 
 def test_every_code_of_the_program_has_something_that_triggers_it() -> None:
     assert set(findings()) == set(CODES)
-    of_tests = [*BAD_LOGS, *BAD_HANDOVERS, *BAD_LIMITS, *BAD_WORDS, *WITHOUT_A_FILE]
+    of_tests = [*BAD_LOGS, *BAD_HANDOVERS, *BAD_LIMITS, *BAD_CODES, *BAD_WORDS, *WITHOUT_A_FILE]
     assert sorted(of_tests) == sorted(findings())
 
 
-@pytest.mark.parametrize("code", [*BAD_LIMITS, *BAD_WORDS])
+@pytest.mark.parametrize("code", [*BAD_LIMITS, *BAD_CODES, *BAD_WORDS])
 def test_what_is_wrong_in_a_units_own_file_is_found_where_it_stands(code: str) -> None:
-    bad = (BAD_LIMITS | BAD_WORDS)[code]
+    bad = (BAD_LIMITS | BAD_CODES | BAD_WORDS)[code]
     others = [each for each in found_in(findings()[code]) if each[2] != "limits-not-approved"]
     assert (others or found_in(findings()[code])) == bad.found
 

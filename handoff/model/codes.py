@@ -767,6 +767,22 @@ _LIMITS = {
     ),
 }
 
+_CODES_OF_EXCHANGE = {
+    "codes-unreadable": _error(
+        "the file of codes cannot be read: {reason}.", "Name a YAML file that is saved as UTF-8."
+    ),
+    "codes-shape": _error("this is written in another way than expected.", "Write {form}."),
+    "codes-unknown-key": _error("`{name}` is not known here.", "Correct the name or take it out."),
+    "codes-edition": _warning(
+        "the file was written for another edition of the codes than {edition}.",
+        "Compare it with the codes of this edition, then change the edition.",
+    ),
+    "codes-taken": _error(
+        "this code already means `{other}`, and it cannot mean two things.",
+        "Take it out here.",
+    ),
+}
+
 _WORDS = {
     "words-unreadable": _error(
         "the words cannot be read: {reason}.", "Name a folder with files that are saved as UTF-8."
@@ -796,6 +812,7 @@ CODES: Mapping[str, Kind] = MappingProxyType(
         **_PAPER,
         **_DESK,
         **_LIMITS,
+        **_CODES_OF_EXCHANGE,
         **_WORDS,
     }
 )

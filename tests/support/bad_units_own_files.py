@@ -76,3 +76,22 @@ BAD_WORDS: dict[str, BadFile] = {
     "bad-template": _words("bad-template", "bed: '{{ no_such_fact }}'\n", 1, "bed"),
     "unknown-words": _words("unknown-words", "bad: bed\n", 1, "bad"),
 }
+
+
+def _codes(code: str, text: str, line: int | None, column: str | None) -> BadFile:
+    return BadFile(text.encode(), [(line, column, code)])
+
+
+BAD_CODES: dict[str, BadFile] = {
+    "codes-unreadable": BadFile(None, [(None, None, "codes-unreadable")]),
+    "codes-shape": _codes(
+        "codes-shape", "concepts: {exercise: {read: [19852-3]}}\n", 1, "concepts.exercise.read"
+    ),
+    "codes-unknown-key": _codes(
+        "codes-unknown-key", "concepts: {exercize: {}}\n", 1, "concepts.exercize"
+    ),
+    "codes-edition": _codes("codes-edition", 'edition: "0"\n', 1, "edition"),
+    "codes-taken": _codes(
+        "codes-taken", "concepts: {pulse: {read: [loinc 9279-1]}}\n", 1, "concepts.pulse"
+    ),
+}

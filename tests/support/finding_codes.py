@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 from handoff.compose.export import set_aside_csv
 from handoff.compose.words import WordingError, Words
 from handoff.draw.paper import Typesetter, letters_lacking
+from handoff.fhir.codes import load_codes
 from handoff.gather import gather
 from handoff.judge.doubts import with_doubts
 from handoff.limits.reading import load_limits
@@ -20,7 +21,7 @@ from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.read import read
 from tests.support.bad_logs import BAD_HANDOVERS, BAD_LOGS, ENTRY, night
-from tests.support.bad_units_own_files import BAD_LIMITS, BAD_WORDS, BadFile
+from tests.support.bad_units_own_files import BAD_CODES, BAD_LIMITS, BAD_WORDS, BadFile
 from tests.support.builders import default_limits, patient
 from tests.support.logs import NOW, check_file, log_of, options, read_handovers
 
@@ -35,6 +36,7 @@ def findings_by_code() -> dict[str, Found]:
                 *_of_logs(),
                 *_of_handovers(),
                 *_of_limits(),
+                *_of_codes(),
                 *_of_words(),
                 *_of_what_cannot_be_a_file(),
             ]
@@ -61,6 +63,12 @@ def _of_limits() -> Iterator[tuple[str, Found]]:
     for code, bad in BAD_LIMITS.items():
         _write(bad)
         yield code, load_limits(bad.name)[1]
+
+
+def _of_codes() -> Iterator[tuple[str, Found]]:
+    for code, bad in BAD_CODES.items():
+        _write(bad)
+        yield code, load_codes(bad.name)[1]
 
 
 def _of_words() -> Iterator[tuple[str, Found]]:
