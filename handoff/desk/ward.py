@@ -7,7 +7,7 @@ results and words. Computes nothing itself.
 import hashlib
 import hmac
 import secrets
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from functools import cached_property
@@ -33,7 +33,9 @@ MOST_REMEMBERED = 1000
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """The settings of the desk: its folder, the user's options, how it prints."""
+    """The settings of the desk: its folder, the user's options, how it prints, and its clock, the
+    only one that the desk asks for the time.
+    """
 
     folder: Path
     limits: Limits
@@ -43,6 +45,7 @@ class Setting:
     shift: str | None = None
     dates: str | None = None
     newest: bool = False
+    clock: Callable[[], datetime] = lambda: datetime.now(UTC)
 
     def options(self, now: datetime) -> Options:
         """The user's options for reading logs."""
@@ -92,6 +95,10 @@ class Desk:
         self._backed_up: dict[str, logbook.Stamp | None] = {}
         self.open(paths)
 
+    def now(self) -> datetime:
+        """The time, in UTC."""
+        return self.setting.clock()
+
     @property
     def paths(self) -> tuple[str, ...]:
         """The open logs."""
@@ -124,7 +131,7 @@ class Desk:
 
     def ward(self) -> Ward:
         """The content of the open logs now. The caller must not hold a log's lock."""
-        now = datetime.now(UTC).replace(second=0, microsecond=0)
+        now = self.now().replace(second=0, microsecond=0)
         stamped = {path: self._raw_log(path) for path in self.paths}
         state = now, self.setting, tuple((path, found) for path, (found, _) in stamped.items())
         with self._gathering:

@@ -3,13 +3,14 @@
 import re
 import time
 from concurrent.futures import ThreadPoolExecutor
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 from werkzeug.test import TestResponse
 
 from handoff.read import read
-from tests.support.desks import EVENING_CSV, NIGHT, Opened, fields_of_form, night, said
+from tests.support.desks import EVENING_CSV, NIGHT, Opened, fields_of_form, night, open_desk, said
 
 
 @pytest.fixture
@@ -294,6 +295,15 @@ def test_a_time_filled_in_long_ago_is_asked_about(opened: Opened) -> None:
     assert opened.post("/entry", corrected).status_code == 303
     assert opened.post("/entry", {**data, **as_it_is(answer)}).status_code == 303
     assert log(opened).count("breaths: 5") == 2
+
+
+def test_the_desk_asks_no_clock_but_its_own(tmp_path: Path) -> None:
+    (tmp_path / "night.yaml").write_text(NIGHT)
+    now = datetime(2026, 3, 7, 1, 30, tzinfo=UTC)  # 21:30 in Halifax, within the shift
+    opened = open_desk(tmp_path, "night.yaml", clock=lambda: now)
+    page = opened.get("/entry").get_data(as_text=True)
+    assert f'value="21:30@{int(now.timestamp())}"' in page
+    assert "data as of 6 Mar 21:30" in said(opened.get("/"))
 
 
 def test_a_log_that_is_gone_meanwhile_leaves_what_was_typed(opened: Opened) -> None:

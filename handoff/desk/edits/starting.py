@@ -7,7 +7,7 @@ matters as comments. Never carries over an entry.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
+from datetime import datetime
 
 from handoff.check import Options, check
 from handoff.compose.still_open import open_comments
@@ -64,7 +64,7 @@ def start_log(
         fields.time_zone,
         f"{fields.start}/{fields.end}",
         desk.setting.dates,
-        datetime.now(UTC),
+        desk.now(),
     )
     log, findings = check(silent("new log"), options)
     if log is None:
@@ -86,7 +86,7 @@ def start_log(
     (name,) = distinct_names("", [f"{start[:10]} {shift.name or start[11:]}"])
     content = starter_yaml(blank, words.say, open_comments(blank, words))
     path = logbook.new_file(desk.setting.folder, f"{name}.yaml", content)
-    if before is None or shift.start <= datetime.now(UTC):
+    if before is None or shift.start <= desk.now():
         desk.open([*desk.paths, str(path)])
     return str(path), ()
 

@@ -3,10 +3,8 @@
 Input: an entry as typed. Output: a row of the log. Writes only through `edits`.
 """
 
-import time
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import UTC, datetime
 
 from flask import Blueprint, render_template, request
 from werkzeug.wrappers import Response
@@ -96,7 +94,7 @@ def out_of_date(sent: Sent) -> Outcome | None:
     filled_in, _, moment = current.form("filled_in").rpartition("@")
     if at != filled_in or not moment.isdecimal():
         return None
-    minutes = int(time.time() - int(moment)) // 60
+    minutes = int(current.desk().now().timestamp() - int(moment)) // 60
     doubt = finding("time-of-the-page", Place(""), "at", at, minutes=minutes)
     is_new = minutes <= OLD_MIN or doubt.code in sent.accepted
     return None if is_new else Outcome(findings=(doubt,))
@@ -129,7 +127,7 @@ def entry_form(seen: Ward, key: str, sent: Sent, outcome: Outcome = NOTHING_YET)
         first=first,
         more=more,
         more_is_open=any(sent.cells.get(each.name) for each in more),
-        filled_in=current.form("filled_in") or f"{now}@{int(time.time())}",
+        filled_in=current.form("filled_in") or filled_in_now(now),
         **forms.shown(seen, [*first, *more], key, typed, outcome),
     )
 
@@ -175,10 +173,15 @@ def _fields(names: Sequence[str], places: Sequence[str]) -> list[Field]:
     return [BY_NAME[Section.ENTRY, name] for name in names if name in places]
 
 
+def filled_in_now(at: str) -> str:
+    """The time that a form is filled in with, and when that was."""
+    return f"{at}@{int(current.desk().now().timestamp())}"
+
+
 def now_in(handover: Handover) -> str:
     """The time now; with its date where the clock time alone would be read as another day's."""
     zone, shift = handover.unit.time_zone, handover.shift
-    now = datetime.now(UTC)
+    now = current.desk().now()
     shown = local_time(now.replace(second=0, microsecond=0), zone)
     return shown[11:] if shift.start <= now < shift.end else shown
 

@@ -4,7 +4,6 @@ Input: what a person did, and the open matters that it is about. Output: a row o
 ticks a box by itself: the log records only what a person entered.
 """
 
-import time
 from collections.abc import Mapping
 from dataclasses import replace
 
@@ -96,7 +95,7 @@ def _form(
         ticked=[word for word in sent.cells.get("about", "").split(";") if word],
         first=first or (offered[0].about if offered else ""),
         more_words=[word for word in ABOUT if word not in {*known, "all", "other"}],
-        filled_in=current.form("filled_in") or f"{now}@{int(time.time())}",
+        filled_in=current.form("filled_in") or pages_entry.filled_in_now(now),
         **forms.shown(
             seen,
             fields.values(),
