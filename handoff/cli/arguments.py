@@ -86,7 +86,8 @@ example:
 
 Only this machine can reach the desk (127.0.0.1). Its address holds a key: whoever has the address
 can open it, until Ctrl-C closes it. It leads to a random name that ends in .localhost, which
-Firefox, Chromium and their kin find without a network. It needs two more packages: pip install 'handoff[desk]'."""
+Firefox, Chromium and their kin find without a network. The desk needs two more packages:
+pip install 'handoff[desk]'."""
 
 LIMITS_EXAMPLE = """\
 example:

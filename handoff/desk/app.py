@@ -117,6 +117,7 @@ def _shared(gate: Gate) -> dict[str, object]:
         "form_key": gate.form_key,
         "notice": current.notice(),
         "to_mend": current.rows_to_mend,
+        "lost_logs": current.lost_logs,
     }
 
 

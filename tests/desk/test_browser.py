@@ -382,8 +382,8 @@ def test_a_second_server_of_this_machine_gets_no_cookie_and_reads_and_writes_not
 ) -> None:
     desk = f"http://127.0.0.1:{served.port}"
     Recorder.page = f"""<form id=f method=post action='{desk}/entry'><input name=bed></form><script>
-        fetch("{desk}/", {{credentials: "include"}}).then(read => read.text()).catch(() => "refused")
-          .then(text => document.title = text)</script>""".encode()
+        fetch("{desk}/", {{credentials: "include"}}).then(read => read.text())
+          .catch(() => "refused").then(text => document.title = text)</script>""".encode()
     with HTTPServer(("127.0.0.1", 0), Recorder) as other, browsers.tab(browser) as page:
         Thread(target=other.serve_forever, daemon=True).start()
         enter(page, served)
