@@ -87,7 +87,9 @@ example:
       opens these two, with the unit's own limits
 
 Only this machine can reach the desk (127.0.0.1). Its address holds a key: whoever has the address
-can open it, until Ctrl-C closes it. It needs two more packages: pip install 'handoff[desk]'."""
+can open it, until Ctrl-C closes it. It leads to a random name that ends in .localhost, which
+Firefox, Chromium and their kin find without a network. The desk needs two more packages:
+pip install 'handoff[desk]'."""
 
 LIMITS_EXAMPLE = """\
 example:

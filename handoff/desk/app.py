@@ -81,7 +81,12 @@ def make_app(desk: Desk, gate: Gate, *, debug: bool = False) -> Flask:
 def _add_openings(app: Flask, gate: Gate) -> None:
     @app.get("/open")
     def opening() -> Answer | tuple[str, int]:
-        if not gate.opens(request.args.get("key", "")):
+        way = gate.way(request.args.get("key", ""))
+        return redirect(way, 303) if way else _page(401)
+
+    @app.get("/enter")
+    def entering() -> Answer | tuple[str, int]:
+        if not gate.enters(request.args.get("key", "")):
             return _page(401)
         # A page, no redirect: a strict cookie is sent only with requests from the desk itself.
         response = Response(render_template("opening.html"))
@@ -112,6 +117,7 @@ def _shared(gate: Gate) -> dict[str, object]:
         "form_key": gate.form_key,
         "notice": current.notice(),
         "to_mend": current.rows_to_mend,
+        "lost_logs": current.lost_logs,
     }
 
 

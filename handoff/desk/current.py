@@ -13,8 +13,9 @@ from flask import Flask, abort, current_app, redirect, request, url_for
 from werkzeug.wrappers import Response
 
 from handoff.compose.patient import mix_ups
+from handoff.desk.edits.failures import EditError
 from handoff.desk.ward import Desk, Ward
-from handoff.model.findings import Severity
+from handoff.model.findings import Finding, Severity
 from handoff.model.ward import Handover, Patient
 
 STATE = "handoff"
@@ -133,6 +134,23 @@ def log_of(key: str) -> str:
     if path is None or path not in desk().paths:
         abort(404)
     return path
+
+
+def lost_logs() -> list[tuple[str, str, Finding]]:
+    """The key, the path and the error of each open log that cannot be used."""
+    found = desk().ward().lost.items()
+    return [(desk().key("log", path), path, each) for path, each in found]
+
+
+def ward_to_print() -> Ward:
+    """The ward, if every open log is in it: paper could not say what it lacks."""
+    ward = desk().ward()
+    if ward.lost:
+        raise EditError(
+            f"Nothing is printed while {', '.join(ward.lost)} cannot be used, because the sheets "
+            "would lack it and not say so. Put it right, or close it under Logs, and print again."
+        )
+    return ward
 
 
 def rows_to_mend() -> int:

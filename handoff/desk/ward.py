@@ -14,15 +14,16 @@ from functools import cached_property
 from pathlib import Path
 from threading import Lock
 
-from handoff.check import Options
+from handoff.check import Options, check
 from handoff.compose.results import Results
 from handoff.compose.words import Words
 from handoff.desk.edits import logbook
 from handoff.desk.edits.failures import EditError
 from handoff.desk.edits.logbook import LogText
+from handoff.gather.mended import holds_mended_rows
 from handoff.judge.doubts import with_doubts
 from handoff.limits.reading import Limits
-from handoff.model.findings import Finding, Place
+from handoff.model.findings import Finding, Place, Severity
 from handoff.model.ward import Handover, Patient
 from handoff.read import SUFFIXES, RawLog, parse, read
 from handoff.run.handovers import hand_over
@@ -54,13 +55,17 @@ class Setting:
 
 @dataclass(frozen=True)
 class Ward:
-    """The content of the open logs at one time. `raw_logs` are the logs as text, by path."""
+    """The content of the open logs at one time. `raw_logs` are the logs as text, by path.
+
+    `lost` are the logs that cannot be used, each with what is wrong: all else is without them.
+    """
 
     setting: Setting
     now: datetime
     raw_logs: Mapping[str, RawLog]
     handovers: tuple[Handover, ...]
     findings: tuple[Finding, ...]
+    lost: Mapping[str, Finding] = field(default_factory=dict)
 
     @cached_property
     def results(self) -> tuple[Results, ...]:
@@ -192,10 +197,36 @@ class Desk:
     def _gathered(self, raw_logs: Mapping[str, RawLog], now: datetime) -> Ward:
         handovers: tuple[Handover, ...] = ()
         findings: list[Finding] = []
+        lost: dict[str, Finding] = {}
         if raw_logs:
             options = self.setting.options(now)
             handovers, findings = hand_over(list(raw_logs.values()), options, None)
+            if not handovers:
+                lost = _lost(raw_logs, options, findings)
+            others = [each for path, each in raw_logs.items() if path not in lost]
+            if lost and others:
+                of_lost = [each for each in findings if each.place.file in lost]
+                handovers, found = hand_over(others, options, None)
+                findings = [*of_lost, *found]
             both = [with_doubts(each, self.setting.limits) for each in handovers]
             handovers = tuple(each for each, _ in both)
             findings += [found for _, of_one in both for found in of_one]
-        return Ward(self.setting, now, raw_logs, handovers, tuple(findings))
+        return Ward(self.setting, now, raw_logs, handovers, tuple(findings), lost)
+
+
+def _lost(
+    raw_logs: Mapping[str, RawLog], options: Options, findings: Iterable[Finding]
+) -> dict[str, Finding]:
+    """The logs for which no hand-over is made, each with its first error: those that cannot be
+    used, and versions of one log, because which of them is right is not known.
+    """
+    lost: dict[str, Finding] = {}
+    for each in findings:
+        if each.code == "two-versions":
+            of_both = {each.place.file, *(place.file for place in each.related)}
+            lost |= dict.fromkeys(of_both & raw_logs.keys(), each)
+    for path, raw_log in raw_logs.items():
+        log, found = check(raw_log, options)
+        if log is None and not holds_mended_rows(raw_log):
+            lost[path] = next(each for each in found if each.severity is Severity.ERROR)
+    return lost

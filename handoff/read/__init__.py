@@ -28,6 +28,7 @@ __all__ = [
     "decode",
     "find_header",
     "parse",
+    "raw_log_of",
     "read",
     "read_text",
     "sheet_of",

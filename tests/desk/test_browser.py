@@ -2,8 +2,10 @@
 
 import re
 from collections.abc import Iterator
+from http.server import BaseHTTPRequestHandler, HTTPServer
 from pathlib import Path
-from typing import Any
+from threading import Thread
+from typing import Any, ClassVar
 
 import pytest
 
@@ -120,9 +122,9 @@ def test_from_a_new_log_to_printed_sheets(browser: Browser, tmp_path: Path) -> N
         page.get_by_role("link", name="Ward").click()
         page.get_by_role("link", name="Print all sheets").click()
         page.wait_for_url("**/sheets/*.pdf")
-        printed = page.request.get(page.url)
-        assert printed.headers["content-type"] == "application/pdf"
-        assert printed.body().startswith(b"%PDF")
+        _, headers, printed = served.ask(page.url.removeprefix(served.origin))
+        assert headers["Content-Type"] == "application/pdf"
+        assert printed.startswith("%PDF")
         page.go_back()
         expect(page.get_by_role("heading", name="Harbour 3 East")).to_be_visible()
     assert (tmp_path / "night.yaml").read_text() == NIGHT
@@ -273,7 +275,7 @@ def test_without_script_the_whole_job_is_done(
         page.get_by_role("link", name="Print", exact=True).click()
         expect(page.get_by_text("sheet 2 of 2")).to_be_visible()
         link = page.get_by_role("link", name="All patient sheets").get_attribute("href")
-        assert page.request.get(f"{served.origin}{link}").body().startswith(b"%PDF")
+        assert served.ask(link or "")[2].startswith("%PDF")
     assert "at: 22:00, breaths: 7" in (tmp_path / "night.yaml").read_text()
     assert "volume_ml: 2500" in (tmp_path / "night-corrected.yaml").read_text()
 
@@ -350,13 +352,54 @@ def test_another_name_of_this_machine_is_refused(browser: Browser, standing: Ser
     context = browser.new_context()
     page = context.new_page()
     enter(page, standing)
-    port = standing.host.partition(":")[2]
-    for path in ("/", standing.address.removeprefix(standing.origin)):
-        answered = page.goto(f"http://{browsers.REBOUND}:{port}{path}")
+    for path in ("/", f"/{standing.address.rpartition('/')[2]}"):
+        answered = page.goto(f"http://{browsers.REBOUND}:{standing.port}{path}")
         assert answered
         assert answered.status == 421
         assert "Larkspur" not in page.content()
     context.close()
+
+
+class Recorder(BaseHTTPRequestHandler):
+    """Another program's server on this machine: it keeps the headers that browsers send it."""
+
+    received: ClassVar[list[str]] = []
+    page = b""
+
+    def do_GET(self) -> None:
+        self.received.append(str(self.headers))
+        self.send_response(200)
+        self.send_header("Content-Type", "text/html")
+        self.end_headers()
+        self.wfile.write(self.page)
+
+    def log_message(self, *_: object) -> None:
+        pass
+
+
+def test_a_second_server_of_this_machine_gets_no_cookie_and_reads_and_writes_nothing(
+    browser: Browser, served: Served, tmp_path: Path
+) -> None:
+    desk = f"http://127.0.0.1:{served.port}"
+    Recorder.page = f"""<form id=f method=post action='{desk}/entry'><input name=bed></form><script>
+        fetch("{desk}/", {{credentials: "include"}}).then(read => read.text())
+          .catch(() => "refused").then(text => document.title = text)</script>""".encode()
+    with HTTPServer(("127.0.0.1", 0), Recorder) as other, browsers.tab(browser) as page:
+        Thread(target=other.serve_forever, daemon=True).start()
+        enter(page, served)
+        for name in ("127.0.0.1", "localhost", "other.localhost"):
+            page.goto(f"http://{name}:{other.server_port}/")
+            expect(page).to_have_title("refused")
+        with page.expect_response(f"{desk}/entry") as written:
+            page.evaluate("document.getElementById('f').submit()")
+        assert written.value.status == 421
+        other.shutdown()
+    received = "".join(Recorder.received)
+    assert len(Recorder.received) >= 3
+    assert "Cookie" not in received
+    assert served.host not in received
+    assert served.ask("/", Host=f"127.0.0.1:{served.port}")[0] == 421
+    assert (tmp_path / "night.yaml").read_text() == NIGHT
 
 
 USUAL = {"color_scheme": "light", "forced_colors": "none", "reduced_motion": "no-preference"}

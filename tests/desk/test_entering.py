@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from werkzeug.test import TestResponse
 
+from handoff.desk.safety import COOKIE
 from handoff.read import read
 from tests.support.desks import EVENING_CSV, NIGHT, Opened, fields_of_form, night, open_desk, said
 
@@ -176,7 +177,7 @@ def test_a_form_sent_twice_at_once_is_written_once(opened: Opened) -> None:
     data = entry(opened)
     clients = [opened.client.application.test_client() for _ in range(6)]
     for client in clients:
-        client.set_cookie(opened.gate.cookie, opened.gate.session, domain="127.0.0.1")
+        client.set_cookie(COOKIE, opened.gate.session, domain=opened.gate.name)
 
     def send(number: int) -> int:
         own = Opened(opened.desk, opened.gate, clients[number])
@@ -190,7 +191,7 @@ def test_a_form_sent_twice_at_once_is_written_once(opened: Opened) -> None:
 def test_two_tabs_mix_nothing(opened: Opened) -> None:
     beds = keys(opened)
     client = opened.client.application.test_client()
-    client.set_cookie(opened.gate.cookie, opened.gate.session, domain="127.0.0.1")
+    client.set_cookie(COOKIE, opened.gate.session, domain=opened.gate.name)
     tabs = [opened, Opened(opened.desk, opened.gate, client)]
 
     def chart(tab: int) -> None:

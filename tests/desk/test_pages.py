@@ -174,7 +174,8 @@ def test_dropped_files_are_new_logs_of_their_owner(tmp_path: Path) -> None:
     assert kept.name == "Night-of-6-Marz.yaml"
     assert kept.read_bytes() == content
     assert stat.S_IMODE(kept.stat().st_mode) == 0o600
-    more = {"files": [(BytesIO(content + b"# more\n"), kept.name), (BytesIO(b"x"), "b.csv")]}
+    evening = BytesIO(EVENING_CSV.encode())
+    more = {"files": [(BytesIO(content + b"# more\n"), kept.name), (evening, "b.csv")]}
     opened.post("/logs/files", more)
     names = {path.name for path in tmp_path.iterdir()}
     assert names == {"Night-of-6-Marz.yaml", "Night-of-6-Marz-2.yaml", "b.csv"}
@@ -202,6 +203,8 @@ def test_a_workbook_is_taken_in_shown_and_never_written_in(tmp_path: Path) -> No
     ("files", "words"),
     [
         ([(BytesIO(b"x"), "night.pdf")], "save it as CSV"),
+        ([(BytesIO(NIGHT.encode()), "a.yaml"), (BytesIO(b"- {"), "b.yaml")], "b.yaml:"),
+        ([(BytesIO(b"no header"), "night.csv")], "Nothing was kept or opened. night.csv"),
         ([], "No file was chosen"),
     ],
 )
@@ -318,7 +321,44 @@ def test_a_log_that_is_gone_leaves_the_other_pages(tmp_path: Path) -> None:
     opened.desk.open([*opened.desk.paths, str(tmp_path / "no" / "such.yaml")])
     assert "there is no such file" in said(opened.get("/put-right")).lower()
     assert opened.get("/logs").status_code == 200
-    assert "cannot be read" in said(opened.get("/"))
+    page = said(opened.get("/"))
+    assert "such.yaml cannot be used: there is no such file." in page
+    assert "1,100 mL" in page
+
+
+def test_one_bad_log_of_seven_is_named_and_the_rest_is_shown(tmp_path: Path) -> None:
+    for day in range(1, 7):
+        earlier = NIGHT.replace("2026-03-07", f"2026-02-{day + 1:02}")
+        earlier = earlier.replace("2026-03-06", f"2026-02-{day:02}")
+        (tmp_path / f"{day}.yaml").write_text(earlier.replace("25O0", "900"))
+    opened = night(tmp_path)
+    opened.desk.open([*(str(tmp_path / f"{day}.yaml") for day in range(1, 7)), *opened.desk.paths])
+    oldest = tmp_path / "1.yaml"
+    whole = opened.desk.ward()
+    assert whole.lost == {}
+    for bad in (NIGHT[:300], "", "\x00", NIGHT.replace("night, start", "x"), None):
+        oldest.unlink() if bad is None else oldest.write_text(bad)
+        seen = opened.desk.ward()
+        assert list(seen.lost) == [str(oldest)]
+        assert seen.handovers[0].patients == whole.handovers[0].patients
+    for path in ("/", *patients(opened).values(), "/entry"):
+        page = said(opened.get(path))
+        assert f"{oldest} cannot be used: there is no such file. All that is shown" in page
+        assert "Larkspur" in page or "Quist" in page
+    # A row is still written, and paper, which could not say what it lacks, is not printed.
+    bed = re.findall(r'<option value="(\w{24})"', opened.get("/entry").get_data(as_text=True))[0]
+    row = {"bed": bed, "form": "one", "at": "21:00", "breaths": "5"}
+    assert opened.post("/entry", row).status_code == 303
+    for path in ("/sheets", f"/patients/{bed}/sheet.pdf", f"/patients/{bed}/take-home.pdf"):
+        answer = opened.get(path)
+        assert answer.status_code == 409
+        assert f"Nothing is printed while {oldest} cannot be used" in said(answer)
+    key = opened.desk.key("log", str(oldest))
+    closed = opened.post("/logs/close", {"log": key})
+    assert f"{oldest} is closed." in said(opened.get(closed.headers["Location"]))
+    assert "cannot be used" not in said(opened.get("/"))
+    assert opened.get(f"/patients/{bed}/sheet.pdf").status_code == 200
+    assert len(opened.desk.paths) == 6
 
 
 def test_two_versions_of_a_log_are_told_and_one_can_be_closed(tmp_path: Path) -> None:

@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from handoff.desk import safety
 from handoff.desk.app import SHOWS_FAULTS
+from handoff.desk.safety import COOKIE, FORM_KEY, Gate
 from tests.support.desks import NIGHT, Opened, night, said
 
 PAGES = ["/", "/entry", "/put-right", "/logs", "/logs/new", "/sheets", "/patients/new"]
@@ -32,7 +32,10 @@ def log(opened: Opened) -> str:
     return Path(opened.desk.paths[0]).read_text()
 
 
-@pytest.mark.parametrize("host", ["localhost:5999", "127.0.0.1", "127.0.0.1:6000", "evil.example"])
+HOSTS = ["localhost:5999", "x.localhost:5999", "127.0.0.1", "127.0.0.1:6000", "evil.example"]
+
+
+@pytest.mark.parametrize("host", HOSTS)
 def test_another_host_is_refused(opened: Opened, host: str) -> None:
     for path in ["/", f"/open?key={opened.gate.opening_key}", "/static/desk.css"]:
         answer = opened.get(path, headers={"Host": host})
@@ -40,10 +43,31 @@ def test_another_host_is_refused(opened: Opened, host: str) -> None:
         assert not any(each in said(answer) for each in PRIVATE)
 
 
+def test_the_plain_address_of_this_machine_serves_only_the_way_to_the_desk(opened: Opened) -> None:
+    way, gate = f"http://{opened.gate.way_host}", opened.gate
+    opened.client.set_cookie(COOKIE, gate.session, domain="127.0.0.1")
+    for path in (*PAGES, "/alive", "/static/desk.css", "/fonts/regular.ttf", "/nothing"):
+        assert opened.client.get(path, base_url=way).status_code == 421
+    data = {**entry(opened), FORM_KEY: gate.form_key}
+    sent = opened.client.post("/entry", base_url=way, data=data, headers={"Origin": way})
+    assert sent.status_code == 421
+    answer = opened.client.get(gate.address)
+    assert (answer.status_code, answer.headers.get("Set-Cookie")) == (303, None)
+    assert answer.location.startswith(f"{gate.origin}/enter?key=")
+    assert opened.get(f"/open?key={gate.opening_key}").status_code == 421
+    assert log(opened) == NIGHT
+
+
+def test_nobody_can_guess_the_host_or_read_it_from_how_a_browser_was_started() -> None:
+    one, other = Gate(5999), Gate(5999)
+    assert re.fullmatch(r"[0-9a-f]{32}\.localhost", one.name)  # 128 bits
+    assert one.name != other.name
+    assert one.name not in one.address + one.address_once()
+
+
 @pytest.mark.parametrize("path", [*PAGES, "/sheets/x.pdf", "/nothing"])
 def test_nobody_is_let_in_without_the_cookie(opened: Opened, path: str) -> None:
-    opened.client.delete_cookie(opened.gate.cookie, domain="127.0.0.1")
-    opened.client.set_cookie(opened.gate.cookie, "guessed", domain="127.0.0.1")
+    opened.leave("guessed")
     answer = opened.get(path)
     assert answer.status_code == 401
     assert "Open the address that was printed" in said(answer)
@@ -52,23 +76,27 @@ def test_nobody_is_let_in_without_the_cookie(opened: Opened, path: str) -> None:
 @pytest.mark.parametrize("key", ["", "x", "é"])
 def test_the_opening_address_needs_its_key(tmp_path: Path, key: str) -> None:
     opened = night(tmp_path)
-    opened.client.delete_cookie(opened.gate.cookie, domain="127.0.0.1")
-    answer = opened.get("/open", query_string={"key": key})
-    assert answer.status_code == 401
-    assert "Set-Cookie" not in answer.headers
+    opened.leave()
+    for start in (f"http://{opened.gate.way_host}/open", f"{opened.gate.origin}/enter"):
+        answer = opened.client.get(start, query_string={"key": key})
+        assert answer.status_code == 401
+        assert "Set-Cookie" not in answer.headers
 
 
 def test_the_address_that_the_browser_is_started_with_opens_once(opened: Opened) -> None:
-    path = opened.gate.address_once().removeprefix(opened.gate.origin)
-    opened.client.delete_cookie(opened.gate.cookie, domain="127.0.0.1")
-    assert opened.get(path).status_code == 200
+    address = opened.gate.address_once()
+    opened.leave()
+    way = opened.client.get(address).location
+    assert opened.client.get(way).status_code == 200
     assert opened.get("/").status_code == 200
-    assert opened.get(path).status_code == 401
+    for used in (address, way):
+        assert opened.client.get(used).status_code == 401
 
 
 def test_the_cookie_is_strict_and_no_script_sees_it(opened: Opened) -> None:
-    cookie = opened.get(f"/open?key={opened.gate.opening_key}").headers["Set-Cookie"]
+    cookie = opened.enter().headers["Set-Cookie"]
     assert {"HttpOnly", "SameSite=Strict", "Path=/"} <= set(cookie.split("; "))
+    assert "Domain" not in cookie  # of this host alone
     assert opened.gate.opening_key not in cookie
     assert len(opened.gate.session) >= 43  # 256 bits
 
@@ -77,8 +105,9 @@ FOREIGN: list[dict[str, Any]] = [
     {"headers": {"Origin": "http://evil.example"}},
     {"headers": {"Origin": "null"}},
     {"headers": {"Origin": "http://127.0.0.1:6000"}},
-    {"headers": {"Origin": "http://127.0.0.1:5999", "Sec-Fetch-Site": "cross-site"}},
-    {"headers": {"Origin": "http://127.0.0.1:5999", "Sec-Fetch-Site": "same-site"}},
+    {"headers": {"Origin": "http://127.0.0.1:5999"}},
+    {"headers": {"Sec-Fetch-Site": "cross-site"}},
+    {"headers": {"Sec-Fetch-Site": "same-site"}},  # as from another port of the desk's host
 ]
 
 
@@ -93,10 +122,10 @@ def test_a_form_without_an_origin_or_its_key_writes_nothing(opened: Opened) -> N
     data = entry(opened)
     own = {"Origin": opened.gate.origin}
     client, base = opened.client, opened.gate.origin
-    without_origin = {**data, safety.FORM_KEY: opened.gate.form_key}
+    without_origin = {**data, FORM_KEY: opened.gate.form_key}
     for form, headers in [
         (data, own),
-        ({**data, safety.FORM_KEY: "guessed"}, own),
+        ({**data, FORM_KEY: "guessed"}, own),
         (without_origin, {}),
     ]:
         answer = client.post("/entry", base_url=base, data=form, headers=headers)
@@ -189,7 +218,7 @@ def test_what_is_not_there_is_a_sentence(opened: Opened, path: str, status: int)
 
 
 def test_style_and_fonts_are_served_without_the_cookie(opened: Opened) -> None:
-    opened.client.delete_cookie(opened.gate.cookie, domain="127.0.0.1")
+    opened.leave()
     for path in ["/static/desk.css", "/static/desk.js", "/fonts/regular.ttf"]:
         answer = opened.get(path)
         assert answer.status_code == 200

@@ -10,7 +10,8 @@ from axe_playwright_python.base import AXE_SCRIPT
 from playwright.sync_api import Browser, Page, sync_playwright
 
 CHROMIUM = shutil.which("chromium")
-ELSEWHERE = re.compile(r"^(https?|wss?)://(?!127\.0\.0\.1:)")  # a browser's own pages are no http
+# A browser's own pages are no http.
+ELSEWHERE = re.compile(r"^(https?|wss?)://(?!(127\.0\.0\.1|([0-9a-z]+\.)?localhost):)")
 REBOUND = "rebound.test"  # a name that somebody has made lead to this machine
 FLAGS = [
     "--no-sandbox",

@@ -10,7 +10,7 @@ from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 from handoff.desk.app import make_app
-from handoff.desk.safety import FORM_KEY, Gate
+from handoff.desk.safety import COOKIE, FORM_KEY, Gate
 from handoff.desk.ward import Desk, Setting
 from handoff.limits.reading import load_limits
 
@@ -61,6 +61,17 @@ class Opened:
     def get(self, path: str, **more: Any) -> TestResponse:
         return self.client.get(path, base_url=self.gate.origin, **more)
 
+    def enter(self, address: str = "") -> TestResponse:
+        """Follow the printed address, or another one, as a browser does."""
+        way = self.client.get(address or self.gate.address)
+        return self.client.get(way.location) if way.location else way
+
+    def leave(self, session: str = "") -> None:
+        """Forget the cookie, or have another instead."""
+        self.client.delete_cookie(COOKIE, domain=self.gate.name)
+        if session:
+            self.client.set_cookie(COOKIE, session, domain=self.gate.name)
+
     def post(self, path: str, data: dict[str, Any] | None = None, **more: Any) -> TestResponse:
         """A form as a page of the desk sends it."""
         return self.client.post(
@@ -84,7 +95,7 @@ def open_desk(folder: Path, *logs: str, **more: Any) -> Opened:
     gate = Gate(PORT)
     client = make_app(desk, gate).test_client()
     opened = Opened(desk, gate, client)
-    assert opened.get(f"/open?key={gate.opening_key}").status_code == 200
+    assert opened.enter().status_code == 200
     return opened
 
 

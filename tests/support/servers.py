@@ -18,15 +18,16 @@ from tests.support.logs import ROOT
 
 @dataclass
 class Served:
-    """A running desk, the address that it printed, and the cookie of one browser."""
+    """A running desk, the address that it printed, its host, and the cookie of one browser."""
 
     process: subprocess.Popen[str]
     address: str
+    host: str = ""
     cookie: str = ""
 
     @property
-    def host(self) -> str:
-        return self.address.split("/")[2]
+    def port(self) -> int:
+        return int(self.address.split("/")[2].partition(":")[2])
 
     @property
     def origin(self) -> str:
@@ -36,19 +37,22 @@ class Served:
         self, path: str, form: dict[str, str] | None = None, **headers: str
     ) -> tuple[int, dict[str, str], str]:
         """Status, headers and body; with a form it is sent as a page of the desk sends it."""
-        sent = {"Cookie": self.cookie, **headers}
+        sent = {"Host": self.host, "Cookie": self.cookie, **headers}
         body = None
         if form is not None:
             body = urlencode(form)
             sent |= {"Origin": self.origin, "Content-Type": "application/x-www-form-urlencoded"}
-        with closing(HTTPConnection(self.host, timeout=60)) as connection:
+        with closing(HTTPConnection("127.0.0.1", self.port, timeout=60)) as connection:
             connection.request("POST" if form is not None else "GET", path, body, sent)
             with connection.getresponse() as answer:
                 text = answer.read().decode("utf-8", "replace")
                 return answer.status, dict(answer.headers), text
 
     def let_in(self) -> "Served":
-        _, headers, _ = self.ask(self.address.removeprefix(self.origin))
+        _, way, path = self.address.split("/", 3)[1:]
+        _, headers, _ = self.ask(f"/{path}", Host=way)
+        self.host = headers["Location"].split("/")[2]
+        _, headers, _ = self.ask(headers["Location"].removeprefix(self.origin))
         self.cookie = headers["Set-Cookie"].partition(";")[0]
         return self
 

@@ -17,9 +17,10 @@ from handoff.desk.edits.failures import EditError
 from handoff.desk.edits.starting import NewLog, next_times, start_log
 from handoff.desk.still_open import StillOpen, still_open
 from handoff.desk.ward import Ward
-from handoff.model.findings import Finding
+from handoff.model.bounds import USUAL
+from handoff.model.findings import Finding, Severity, text
 from handoff.model.ward import Handover
-from handoff.read import SUFFIXES
+from handoff.read import SUFFIXES, raw_log_of, text_of
 from handoff.store.file_names import distinct_names
 
 BLUEPRINT = Blueprint("logs", __name__)
@@ -55,6 +56,15 @@ def choose() -> Response:
     return current.go_to("ward.ward")
 
 
+@BLUEPRINT.post("/logs/close")
+def close() -> Response:
+    """Close a log, and leave the others open."""
+    desk = current.desk()
+    closed = current.log_of(current.form("log"))
+    desk.open(each for each in desk.paths if each != closed)
+    return current.go_to("ward.ward", f"{closed} is closed. It is still in its folder.")
+
+
 @BLUEPRINT.post("/logs/files")
 def take_in() -> Response:
     """Keep the dropped files as new logs of the folder, and open them too."""
@@ -62,7 +72,9 @@ def take_in() -> Response:
     given = [each for each in request.files.getlist("files") if each.filename]
     if not given:
         raise EditError("No file was chosen. Choose one or drop it on the field.")
-    paths = [_kept(desk.setting.folder, each) for each in given]
+    # All are looked at first: either all are kept and opened, or none.
+    contents = [_readable(each) for each in given]
+    paths = [_kept(desk.setting.folder, *each) for each in contents]
     desk.open([*desk.paths, *paths])
     return current.go_to("ward.ward", f"Opened {', '.join(PurePath(path).name for path in paths)}.")
 
@@ -184,10 +196,8 @@ def _new_page(
     )
 
 
-def _kept(folder: Path, given: FileStorage) -> str:
-    """The path of a dropped file in the folder; of an existing file with the same content, if there
-    is one.
-    """
+def _readable(given: FileStorage) -> tuple[str, bytes]:
+    """A safe name and the content of a dropped file that can be read as a log."""
     name = PurePath((given.filename or "").replace("\\", "/"))
     if name.suffix.lower() not in SUFFIXES:
         raise EditError(
@@ -199,7 +209,19 @@ def _kept(folder: Path, given: FileStorage) -> str:
         raise EditError(f"{name.name} is larger than any log of one shift. Check the file.")
     (stem,) = distinct_names("", [name.stem])
     safe = f"{stem}{name.suffix.lower()}"
-    existing = folder / safe
+    log_text, findings = text_of(content, safe)
+    raw_log = raw_log_of(log_text, safe, findings, USUAL)
+    if not raw_log.usable:
+        why = next(each for each in raw_log.findings if each.severity is Severity.ERROR)
+        raise EditError(f"Nothing was kept or opened. {text(why)}")
+    return safe, content
+
+
+def _kept(folder: Path, name: str, content: bytes) -> str:
+    """The path of a new file in the folder; of an existing one with the same content, if there is
+    one.
+    """
+    existing = folder / name
     if existing.is_file() and existing.read_bytes() == content:
         return str(existing)
-    return str(logbook.new_file(folder, safe, content))
+    return str(logbook.new_file(folder, name, content))

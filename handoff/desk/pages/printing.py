@@ -33,7 +33,7 @@ class Step:
 def sheets() -> Response:
     """Make all sheets, show the progress, and link to them."""
     desk = current.desk()
-    ward = desk.ward()
+    ward = current.ward_to_print()
     if not ward.handovers:
         return Response(render_template("nothing_open.html"))
     made: list[tuple[str, str]] = []
@@ -66,7 +66,7 @@ def take_home(key: str) -> Response:
 
 
 def _of_patient(key: str, folder: str) -> bytes:
-    ward = current.desk().ward()
+    ward = current.ward_to_print()
     number, patient = current.patient_of(ward, key)
     bed = frozenset([patient.bed])
     printing = replace(ward.setting.printing, beds=bed, discharge_beds=bed)
