@@ -3,10 +3,15 @@
 Input: nothing. Output: the types every stage reports with. Never raises, never prints.
 """
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import NamedTuple
+
+
+# A resource by its type and id, or by its entry where no id tells it from others.
+_RESOURCE = re.compile(r"Bundle\.entry\[\d+\]|[^.]*")
 
 
 class Severity(StrEnum):
@@ -23,6 +28,8 @@ class Place(NamedTuple):
     `line` counts from 1 (None: the whole file). `column` is the name as written in the file: a
     CSV header cell such as `Volume (mL)`, or a YAML key path such as `order.goal_ml`. In a
     workbook `line` is the row of the `sheet`, and `letter` the column as the spreadsheet names it.
+    In a Bundle `line` is the number of the entry, and `at` the resource in it and the element:
+    `Observation/o-17.valueQuantity`.
     """
 
     file: str
@@ -30,11 +37,13 @@ class Place(NamedTuple):
     column: str | None = None
     sheet: str | None = None
     letter: str | None = None
+    at: str | None = None
 
     @property
     def row(self) -> "Place":
         """The place of the whole row."""
-        return self._replace(column=None, letter=None)
+        resource = _RESOURCE.match(self.at) if self.at else None
+        return self._replace(column=None, letter=None, at=resource[0] if resource else None)
 
     @property
     def order(self) -> tuple[str, int]:
@@ -44,6 +53,8 @@ class Place(NamedTuple):
     def __str__(self) -> str:
         if self.line is None:
             return self.file
+        if self.at is not None:
+            return f"{self.file} {self.at}"
         within = "" if self.sheet is None else f"{self.sheet}!{self.letter or ''}"
         return f"{self.file}:{within}{self.line}"
 
@@ -74,6 +85,7 @@ class Finding:
             "file": self.place.file,
             "line": self.place.line,
             "column": self.place.column,
+            "at": self.place.at,
             "field": self.field,
             "raw": self.raw,
             "message": self.message,
