@@ -99,17 +99,16 @@ class Codes:
 
     def converted(self, value: Fraction, unit: str, wanted: str) -> Fraction | None:
         """A value of one UCUM unit in the wanted one, exactly; None where that is not known."""
-        factor, zero = self.units.get(bare(wanted), {}).get(bare(unit), (None, None))
-        return None if factor is None or zero is None else value * factor + zero
+        turn = self._turn(unit, wanted)
+        return value * turn[0] + turn[1] if turn else None
 
     def is_same(self, unit: str, wanted: str) -> bool:
         """Whether two UCUM units are the same, so that a value needs no conversion."""
-        return self.units.get(bare(wanted), {}).get(bare(unit)) == (Fraction(1), Fraction(0))
+        return self._turn(unit, wanted) == (Fraction(1), Fraction(0))
 
-
-def bare(unit: str) -> str:
-    """A UCUM unit without its words in braces: `/min` for {beats}/min, 1 for {score}."""
-    return _ANNOTATION.sub("", unit) or "1"
+    def _turn(self, unit: str, wanted: str) -> tuple[Fraction, Fraction] | None:
+        table = self.units.get(wanted, {})
+        return table.get(unit) or table.get(_ANNOTATION.sub("", unit))
 
 
 def load_codes(path: str | None = None) -> tuple[Codes | None, list[Finding]]:

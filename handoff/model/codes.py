@@ -767,6 +767,138 @@ _LIMITS = {
     ),
 }
 
+_FHIR = {
+    "fhir-json": _error(
+        "the JSON cannot be read here: {problem}.", "Have the file written again by its system."
+    ),
+    "fhir-json-constant": _error(
+        "this is no number that JSON has.", "Have the file written again without it."
+    ),
+    "fhir-repeated-name": _error(
+        "this name stands twice in one object, so its value is not known.",
+        "Have the file written again with each name once.",
+    ),
+    "fhir-nesting": _error(
+        "this is nested more than {deepest} levels deep, which no resource is.",
+        "Check that it is the right file.",
+    ),
+    "fhir-not-a-bundle": _error(
+        "{what}, and a log of resources is a Bundle in JSON.",
+        "Have the record system write a Bundle of FHIR R4 in JSON.",
+    ),
+    "fhir-bundle-type": _error(
+        "a Bundle of this type is not read: it may hold old or deleted versions, or none.",
+        "Name a Bundle of type collection, searchset, document, batch or transaction.",
+    ),
+    "fhir-version": _error(
+        "this resource is written as FHIR {release} has it, and only release 4 is read.",
+        "Have the record system write release 4.0.1.",
+    ),
+    "fhir-more-pages": _error(
+        "this is one page of several, so patients and rows may be missing.",
+        "Fetch all pages and put them into one Bundle, without the link to the next page.",
+    ),
+    "fhir-outcome": _error(
+        "the server answered that something was wrong, so resources may be missing.",
+        "Mend what it names and fetch the resources again.",
+    ),
+    "fhir-shape": _error(
+        "{what}, which the standard does not allow.",
+        "Have the record system write this entry again.",
+    ),
+    "fhir-same": _note("this resource stands here once more, and is read once.", "Nothing to do."),
+    "fhir-versions": _note(
+        "another version of this resource stands here too, and {which} is read.",
+        "Compare both where that may be wrong.",
+    ),
+    "fhir-modifier": _error(
+        "this element may change what all others mean, and it is not understood.",
+        "Enter what the resource says into a YAML or CSV log by hand.",
+    ),
+    "fhir-patient-number": _error(
+        "this patient has {how_many} {where}, and just one is needed.",
+        "Name the hospital's system of patient numbers with --patient-system, or correct the "
+        "record.",
+    ),
+    "fhir-patient-unresolved": _error(
+        "which patient this is about cannot be told from the Bundle.",
+        "Put that Patient with its number into the Bundle, or correct the reference.",
+    ),
+    "fhir-another-patient": _warning(
+        "this names a resource of another patient, which is read for that patient only.",
+        "Correct the reference in the record.",
+    ),
+    "fhir-replaced": _warning(
+        "the record says that another patient's record replaces this one.",
+        "Compare both, and have what stands under this number moved.",
+    ),
+    "fhir-inactive": _warning(
+        "the record of this patient {what}.", "Check that it is the right patient."
+    ),
+    "fhir-older": _note("a newer value of this is there, and that is read.", "Nothing to do."),
+    "fhir-unit": _error(
+        "this is not an amount in a UCUM unit that can be turned into {unit}.",
+        "Have it written in {unit}, with the system of UCUM.",
+    ),
+    "fhir-converted": _warning(
+        "read as {text} {unit}.", "Nothing needs to be done if that is right."
+    ),
+    "fhir-comparator": _error(
+        "more or less than a number is no number.", "Have the number itself written."
+    ),
+    "fhir-no-value": _error(
+        "there is no value here of the kind that is needed.", "Have the value written."
+    ),
+    "fhir-absent": _error(
+        "the record says that this value could not be read.",
+        "Ask whoever saw it, and have it written.",
+    ),
+    "fhir-code": _error(
+        "this code is not understood here.",
+        "Have it coded as the exchange has it, or add the code to the unit's own file of codes.",
+    ),
+    "fhir-part": _note("this part of the resource is not read.", "Nothing to do."),
+    "fhir-timing": _error(
+        "only so many breaths every so many hours can be read, and this says more.",
+        "Write the order's breaths and hours in a YAML or CSV log, as they are ordered.",
+    ),
+    "fhir-two-orders": _error(
+        "another order is in force at the same time, so which of the two holds is not known.",
+        "Have the order that no longer holds ended in the record.",
+    ),
+    "fhir-on-hold": _error(
+        "the order is on hold, and since when is not known.",
+        "Have a hold with its time written, or the order's state corrected.",
+    ),
+    "fhir-do-not-perform": _error(
+        "this is an order not to do the exercise; it is not read.",
+        "Ask the provider, and hold the exercise in a YAML or CSV log.",
+    ),
+    "fhir-status": _note(
+        "with this status the resource does not count, and it is not read.", "Nothing to do."
+    ),
+    "fhir-preliminary": _note(
+        "this is preliminary, and is read as it is.", "Look whether it was confirmed."
+    ),
+    "fhir-entered-in-error": _note(
+        "this was entered in error, and counts for nothing.", "Nothing to do."
+    ),
+    "fhir-no-zone": _error(
+        "a time without a time zone, or a day that depends on one.",
+        "Have it written with its offset, as in 2026-03-07T19:40:00-04:00, or name --time-zone.",
+    ),
+    "fhir-two-shifts": _error(
+        "the Bundle tells of several shifts, so which one it is of is not known.",
+        "Put each shift into a file of its own.",
+    ),
+    "fhir-other-resources": _note(
+        "{read:,} resources read: {rows:,} of rows, {patients:,} of patients and the unit, "
+        "{aside:,} set aside, {unused:,} without effect, {repeats:,} repeated, {other:,} about "
+        "something else ({kinds}).",
+        "Nothing to do.",
+    ),
+}
+
 _CODES_OF_EXCHANGE = {
     "codes-unreadable": _error(
         "the file of codes cannot be read: {reason}.", "Name a YAML file that is saved as UTF-8."
@@ -812,6 +944,7 @@ CODES: Mapping[str, Kind] = MappingProxyType(
         **_PAPER,
         **_DESK,
         **_LIMITS,
+        **_FHIR,
         **_CODES_OF_EXCHANGE,
         **_WORDS,
     }

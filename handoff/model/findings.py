@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import NamedTuple
 
-
 # A resource by its type and id, or by its entry where no id tells it from others.
 _RESOURCE = re.compile(r"Bundle\.entry\[\d+\]|[^.]*")
 

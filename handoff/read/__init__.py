@@ -1,8 +1,8 @@
 """Reads a log file: path -> `RawLog`, located raw text with no meaning yet.
 
-Input: the path of a YAML, CSV or .xlsx file. Output: the same `RawLog` from all, with findings on
-text that is no record or has no clear cells. Never interprets a cell, never raises for a bad file,
-and reads nothing but the file it was given.
+Input: the path of a YAML, CSV, .xlsx or JSON file. Output: the same `RawLog` from all, with
+findings on text that is no record or has no clear cells. Never interprets a cell, never raises for
+a bad file, and reads nothing but the file it was given.
 """
 
 from collections.abc import Iterable, Sequence
@@ -16,13 +16,17 @@ from handoff.model.findings import Finding, Place
 from handoff.read.content import WORKBOOK, decode, read_text, text_of
 from handoff.read.csv_header import find_header
 from handoff.read.from_csv import read_csv, with_rows
+from handoff.read.from_fhir import NO_EXCHANGE, Exchange, read_fhir
 from handoff.read.from_xlsx import read_xlsx
 from handoff.read.from_yaml import read_yaml
 from handoff.read.raw_log import RawLog, Record, silent, unusable
 
 __all__ = [
+    "JSON",
+    "NO_EXCHANGE",
     "SUFFIXES",
     "WORKBOOK",
+    "Exchange",
     "RawLog",
     "Record",
     "decode",
@@ -37,6 +41,7 @@ __all__ = [
     "with_records",
 ]
 
+JSON = ".json"  # how the name of a log of resources ends
 _FORMATS = {
     ".yaml": read_yaml,
     ".yml": read_yaml,
@@ -45,23 +50,43 @@ _FORMATS = {
     ".tsv": read_csv,
     ".txt": read_csv,
 }
-SUFFIXES = frozenset(_FORMATS)  # how the name of a log ends, in small letters
+SUFFIXES = frozenset({*_FORMATS, JSON})  # how the name of a log ends, in small letters
 
 
-def read(path: str, bounds: Bounds = USUAL) -> RawLog:
+def read(path: str, bounds: Bounds = USUAL, exchange: Exchange = NO_EXCHANGE) -> RawLog:
     """The log at `path`. A file that cannot be read gives a raw log that is not `usable`."""
     text, findings = read_text(path, bounds.size_mb)
-    return raw_log_of(text, path, findings, bounds)
+    return raw_log_of(text, path, findings, bounds, exchange)
 
 
-def raw_log_of(text: str | None, path: str, findings: Sequence[Finding], bounds: Bounds) -> RawLog:
+def raw_log_of(
+    text: str | None,
+    path: str,
+    findings: Sequence[Finding],
+    bounds: Bounds,
+    exchange: Exchange = NO_EXCHANGE,
+) -> RawLog:
     """The log in the text of `path`; a `text` of None gives a raw log that is not `usable`."""
-    return unusable(path, findings) if text is None else parse(text, path, findings, bounds)
+    if text is None:
+        return unusable(path, findings)
+    return parse(text, path, findings, bounds, exchange)
 
 
-def parse(text: str, path: str, findings: Iterable[Finding] = (), bounds: Bounds = USUAL) -> RawLog:
-    """The log in `text`, as if it stood at `path`; `findings` are those of the file so far."""
-    read_format = _FORMATS.get(PurePath(path).suffix.lower())
+def parse(
+    text: str,
+    path: str,
+    findings: Iterable[Finding] = (),
+    bounds: Bounds = USUAL,
+    exchange: Exchange = NO_EXCHANGE,
+) -> RawLog:
+    """The log in `text`, as if it stood at `path`; `findings` are those of the file so far.
+
+    `exchange` is for a log of resources alone.
+    """
+    suffix = PurePath(path).suffix.lower()
+    if suffix == JSON:
+        return read_fhir(text, path, list(findings), bounds, exchange)
+    read_format = _FORMATS.get(suffix)
     if read_format is None:
         return unusable(path, [*findings, finding("unknown-format", Place(path))])
     return read_format(text, path, list(findings), bounds)

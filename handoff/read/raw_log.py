@@ -21,9 +21,9 @@ class Record(NamedTuple):
     `line` is where the record starts; `lines` gives the line of each cell on another line. `lost`
     has the cells whose text cannot be known, with the finding that says why. `broken` says why the
     whole record cannot be trusted. A column unknown to the contract keeps its own name. `file` is
-    the record's file, if that is not the raw log's own. In a log of resources `resource` names the one
-    that the record is of, and `paths` the element of each cell, with its resource. A named tuple: a log has a record for each
-    row, and it is made in a third of the time of a frozen dataclass.
+    the record's file, if that is not the raw log's own. In a Bundle `resource` names the one that
+    the record is of, and `paths` the element of each cell, with its resource. A named tuple: a log
+    has a record for each row, and it is made in a third of the time of a frozen dataclass.
     """
 
     line: int
