@@ -16,7 +16,7 @@ from handoff.log.fields import BY_NAME, EXAMPLES, Section, fields_of
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.model.ward import Shift, Unit
-from handoff.read import RawLog, Record
+from handoff.read import NO_EXCHANGE, Exchange, RawLog, Record
 
 QUIET_HOURS = (time(22), time(6))
 SOON = timedelta(hours=24)  # a log may be begun so long before its shift
@@ -28,7 +28,8 @@ class Options:
     """The user's options for reading logs. Texts are as given; None without one.
 
     `shift` is START/END, an ISO 8601 interval of local times; `dates` is 'mdy' or 'dmy'; `now` is
-    the present instant in UTC; `newest` uses the newest of several versions of a log.
+    the present instant in UTC; `newest` uses the newest of several versions of a log; `exchange` is
+    for reading logs of resources.
     """
 
     unit: str | None
@@ -37,6 +38,7 @@ class Options:
     dates: str | None
     now: datetime
     newest: bool = False
+    exchange: Exchange = NO_EXCHANGE
 
 
 def read_unit(raw_log: RawLog, options: Options) -> tuple[Unit | None, list[Finding]]:

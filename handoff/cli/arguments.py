@@ -465,7 +465,9 @@ def _add_log_options(command: argparse.ArgumentParser) -> None:
 
 
 def _add_reading_options(command: argparse.ArgumentParser, logs: str) -> None:
-    command.add_argument("logs", nargs=logs, metavar="LOG", help="shift log, .yaml or .csv")
+    command.add_argument(
+        "logs", nargs=logs, metavar="LOG", help="shift log, .yaml, .csv, .xlsx or .json"
+    )
     command.add_argument(
         "--shift", metavar="START/END", help="local times of the shift, where a CSV lacks them"
     )
@@ -484,6 +486,15 @@ def _add_reading_options(command: argparse.ArgumentParser, logs: str) -> None:
         "--newest",
         action="store_true",
         help="of several versions of one log, use the file that was changed last",
+    )
+    command.add_argument(
+        "--patient-system",
+        metavar="URI",
+        help="the hospital's identifier system of patient numbers, for a .json log (FHIR R4); "
+        "without it a number marked MR is taken where there is just one",
+    )
+    command.add_argument(
+        "--fhir-codes", metavar="FILE", help="file with the unit's own codes, for a .json log"
     )
 
 

@@ -7,6 +7,7 @@ from importlib.util import find_spec
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+from handoff.cli.logs import exchange_of
 from handoff.cli.outcome import NOTHING_PRODUCED, exit_code, report
 from handoff.compose.words import Words
 from handoff.draw.paper import Typesetter
@@ -18,8 +19,9 @@ from handoff.run.sheets import Printing
 def run(options: Namespace) -> int:
     """Serve until the desk is stopped."""
     limits, findings = load_limits(options.limits)
-    report(findings)
-    if limits is None:
+    exchange, of_codes = exchange_of(options)
+    report([*findings, *of_codes])
+    if limits is None or exchange is None:
         return NOTHING_PRODUCED
     folder = Path(options.folder).resolve()
     if not folder.is_dir():
@@ -39,7 +41,7 @@ def run(options: Namespace) -> int:
     )
     Words(ZoneInfo("UTC"), options.language, options.templates)  # wrong ones end it here
     given = (options.unit, options.time_zone, options.shift, options.dates, options.newest)
-    setting = Setting(Path(), limits, printing, *given)
+    setting = Setting(Path(), limits, printing, *given, exchange=exchange)
     serving = Serving(options.port, options.idle, options.browser, options.debug)
     # A log in the folder goes by its file name, one from elsewhere by its full path.
     paths = [Path(log).resolve() for log in options.logs]

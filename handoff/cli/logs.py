@@ -11,9 +11,11 @@ from typing import TYPE_CHECKING, Optional, TypeVar
 
 from handoff.check import Options
 from handoff.cli.arguments import bounds_of
+from handoff.fhir.codes import load_codes
 from handoff.limits.reading import Limits
 from handoff.model.findings import Finding
 from handoff.model.ward import Handover
+from handoff.read import Exchange
 from handoff.run.bounds import within
 from handoff.run.handovers import read_units
 from handoff.run.units import UnitLogs, gather_units
@@ -34,11 +36,22 @@ def gathered(
     findings; and the findings on rows about a danger, by these limits.
     """
     now = datetime.now(UTC)
+    exchange, findings = exchange_of(options)
+    if exchange is None:
+        return [], findings, []
     check_options = Options(
-        options.unit, options.time_zone, options.shift, options.dates, now, options.newest
+        options.unit, options.time_zone, options.shift, options.dates, now, options.newest, exchange
     )
     bounds = bounds_of(options)
     with within(bounds):
-        units, findings = read_units(options.logs, check_options, options.as_of, bounds, executor)
+        units, of_logs = read_units(options.logs, check_options, options.as_of, bounds, executor)
         kept, found, doubts = gather_units(units, keep, limits)
-    return kept, [*findings, *found], doubts
+    return kept, [*findings, *of_logs, *found], doubts
+
+
+def exchange_of(options: Namespace) -> tuple[Exchange | None, list[Finding]]:
+    """What the options say of the record system; None where the unit's codes have an error."""
+    codes, findings = load_codes(options.fhir_codes) if options.fhir_codes else (None, [])
+    if options.fhir_codes and codes is None:
+        return None, findings
+    return Exchange(options.patient_system, codes, options.time_zone), findings

@@ -25,7 +25,7 @@ from handoff.judge.doubts import with_doubts
 from handoff.limits.reading import Limits
 from handoff.model.findings import Finding, Place, Severity
 from handoff.model.ward import Handover, Patient
-from handoff.read import SUFFIXES, RawLog, parse, read
+from handoff.read import NO_EXCHANGE, SUFFIXES, Exchange, RawLog, parse, read
 from handoff.run.handovers import hand_over
 from handoff.run.sheets import Printing, results_of
 
@@ -46,11 +46,14 @@ class Setting:
     shift: str | None = None
     dates: str | None = None
     newest: bool = False
+    exchange: Exchange = NO_EXCHANGE
     clock: Callable[[], datetime] = lambda: datetime.now(UTC)
 
     def options(self, now: datetime) -> Options:
         """The user's options for reading logs."""
-        return Options(self.unit, self.time_zone, self.shift, self.dates, now, self.newest)
+        return Options(
+            self.unit, self.time_zone, self.shift, self.dates, now, self.newest, self.exchange
+        )
 
 
 @dataclass(frozen=True)
@@ -188,11 +191,14 @@ class Desk:
         if known is None or found is None or known[0] != found:
             try:
                 with logbook.locked(path, shared=True):
-                    known = logbook.stamp(path), read(path)
+                    known = logbook.stamp(path), self._read(path)
             except EditError:
-                known = None, read(path)  # which says why it cannot be read
+                known = None, self._read(path)  # which says why it cannot be read
             self._raw_logs[path] = known
         return known
+
+    def _read(self, path: str) -> RawLog:
+        return read(path, exchange=self.setting.exchange)
 
     def _gathered(self, raw_logs: Mapping[str, RawLog], now: datetime) -> Ward:
         handovers: tuple[Handover, ...] = ()

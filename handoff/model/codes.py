@@ -866,6 +866,10 @@ _FHIR = {
         "another order is in force at the same time, so which of the two holds is not known.",
         "Have the order that no longer holds ended in the record.",
     ),
+    "fhir-which-order": _error(
+        "the patient has several orders, and which of them this belongs to is not known.",
+        "Have it refer to its order.",
+    ),
     "fhir-on-hold": _error(
         "the order is on hold, and since when is not known.",
         "Have a hold with its time written, or the order's state corrected.",

@@ -49,7 +49,7 @@ class Reader:
     facts: list[Record] = field(default_factory=list)
     fate: dict[str, str] = field(default_factory=dict)
     sizes: dict[tuple[str, str], list[Cells]] = field(default_factory=dict)
-    orders: dict[str, list[Item]] = field(default_factory=dict)  # by key of the Patient
+    orders: dict[str, list[Cells]] = field(default_factory=dict)  # those that count, by number
     told_of: set[str] = field(default_factory=set)  # Patients that another resource names
 
     def cells(self, item: Item) -> Cells:
@@ -84,7 +84,8 @@ class Reader:
     ) -> None:
         """Sets the record of a resource aside, so that it is counted."""
         self.fate[cells.item.key] = "aside"
-        self.aside.append(cells.record(cells.report(code, path, raw=raw, **words)))
+        found = cells.report(code, path, None, None, raw, **words)
+        self.aside.append(cells.record(found))
 
     def keep(self, cells: Cells) -> None:
         """Keeps the record of a resource that tells of a patient."""
@@ -131,15 +132,11 @@ def read_patients(reader: Reader) -> None:
     patients = list(reader.bundle.of_type("Patient"))
     for item in patients:
         _number(reader, item)
-    for item in reader.bundle.of_type("ServiceRequest"):
-        patient = reader.patient_of(item) if _is_order(reader, item) else None
-        if patient:
-            reader.orders.setdefault(patient.key, []).append(item)
+    _orders(reader)
     for kind, read in _READERS.items():
         for item in reader.bundle.of_type(kind):
             read(reader, item)
     _newest_sizes(reader)
-    _orders(reader)
     for item in patients:
         if item.key in reader.numbers:
             _patient(reader, item)
@@ -298,8 +295,8 @@ def _observation(reader: Reader, item: Item) -> None:
         return
     cells, name = reader.cells(item), names.pop()
     _FACTS[name](reader, cells)
-    if name in _OF_ORDER:
-        _join_order(reader, cells, "basedOn")
+    if name in _OF_ORDER and not _joined_order(reader, cells, "basedOn"):
+        return
     if reader.about(cells):
         if name in _SIZES:
             reader.sizes.setdefault((cells.cells["patient_id"], name), []).append(cells)
@@ -462,38 +459,37 @@ def _orders(reader: Reader) -> None:
         for item in reader.bundle.of_type("Observation")
         if "held" in reader.names(item) and (patient := reader.patient_of(item))
     }
-    read: dict[str, list[Cells]] = {}
     for item in reader.bundle.of_type("ServiceRequest"):
-        if not _is_order(reader, item):
-            continue
-        cells = reader.cells(item)
-        if item.resource.get("doNotPerform", False) is not False:
-            cells.report("fhir-do-not-perform", "doNotPerform")
-            reader.fate[item.key] = "unused"
-            continue
-        if txt(item.resource.get("intent")) not in _INTENTS:
-            raw = txt(item.resource.get("intent")) or None
-            cells.report("fhir-status", "intent", raw=raw)
-            reader.fate[item.key] = "unused"
-            continue
-        used = frozenset({"active", "on-hold", "completed"})
-        if not reader.status(item, used, frozenset({"draft", "revoked", "unknown"})):
-            continue
-        if txt(item.resource.get("status")) == "completed" and "end" not in _start_of(item)[2]:
-            reader.fate[item.key] = "unused"
-            cells.report("fhir-status", "status", raw="completed")
-            continue
-        _order(cells)
-        patient = reader.patient_of(item)
-        is_held = patient is not None and patient.key in held
-        if txt(item.resource.get("status")) == "on-hold" and not is_held:
-            _lose_amount(cells, "fhir-on-hold", "status")
-        if reader.about(cells):
-            read.setdefault(cells.cells["patient_id"], []).append(cells)
-    for orders in read.values():
+        if _is_order(reader, item) and _counts_as_order(reader, item):
+            cells = reader.cells(item)
+            _order(cells)
+            patient = reader.patient_of(item)
+            is_held = patient is not None and patient.key in held
+            if txt(item.resource.get("status")) == "on-hold" and not is_held:
+                _lose_amount(cells, "fhir-on-hold", "status")
+            if reader.about(cells):
+                reader.orders.setdefault(cells.cells["patient_id"], []).append(cells)
+    for orders in reader.orders.values():
         _find_overlaps(reader, orders)
         for cells in orders:
             reader.keep(cells)
+
+
+def _counts_as_order(reader: Reader, item: Item) -> bool:
+    """Whether a request is an order to do the exercise that is in force, or was until a time."""
+    cells, resource = reader.cells(item), item.resource
+    status = txt(resource.get("status"))
+    if resource.get("doNotPerform", False) is not False and status != "entered-in-error":
+        cells.report("fhir-do-not-perform", "doNotPerform")
+    elif txt(resource.get("intent")) not in _INTENTS:
+        cells.report("fhir-status", "intent", raw=txt(resource.get("intent")) or None)
+    elif status == "completed" and "end" not in _start_of(item)[2]:
+        cells.report("fhir-status", "status", raw=status)
+    else:
+        used = frozenset({"active", "on-hold", "completed"})
+        return reader.status(item, used, frozenset({"draft", "revoked", "unknown"}))
+    reader.fate[item.key] = "unused"
+    return False
 
 
 def _order(cells: Cells) -> None:
@@ -558,17 +554,25 @@ def _find_overlaps(reader: Reader, orders: list[Cells]) -> None:
             _lose_amount(after, "fhir-two-orders", "occurrenceTiming", raw=before.item.at)
 
 
-def _join_order(reader: Reader, cells: Cells, element: str) -> None:
-    """Fills in the start of the order that a goal or a fact belongs to, or the only one's."""
+def _joined_order(reader: Reader, cells: Cells, element: str) -> bool:
+    """Whether a goal or a fact of an order counts: its order does, or the patient's only one. The
+    start of that order is filled in. Where it may be of several orders it is set aside.
+    """
     item = cells.item
-    named = [reader.bundle.resolve(each, item) for each in seq(item.resource.get(element))]
-    orders = [each for each in named if each is not None and _is_order(reader, each)]
-    if not orders:
-        patient = reader.patient_of(item)
-        orders = reader.orders.get(patient.key, []) if patient else []
-    if len(orders) == 1:
-        start, path, _ = _start_of(orders[0])
-        cells.put("order_start", start, f"{path}.start", orders[0])
+    resolved = (reader.bundle.resolve(each, item) for each in seq(item.resource.get(element)))
+    named = [each for each in resolved if each is not None and _is_order(reader, each)]
+    patient = reader.patient_of(item)
+    orders = reader.orders.get(reader.numbers[patient.key][0], []) if patient else []
+    mine = [each for each in orders if each.item in named or not named]
+    if named and not mine:
+        reader.fate[item.key] = "unused"
+        cells.report("fhir-status", element, raw=named[0].at)
+    elif len(mine) > 1:
+        reader.set_aside(cells, "fhir-which-order", element)
+    elif mine and "order_start" in mine[0].cells:
+        path = mine[0].paths["order_start"].removeprefix(f"{mine[0].item.at}.")
+        cells.put("order_start", mine[0].cells["order_start"], path, mine[0].item)
+    return item.key not in reader.fate
 
 
 def _goal(reader: Reader, item: Item) -> None:
@@ -597,8 +601,7 @@ def _goal(reader: Reader, item: Item) -> None:
             )
         for name in names & LIMITS.keys():
             _limits(cells, name, target, path)
-    _join_order(reader, cells, "addresses")
-    if reader.about(cells):
+    if _joined_order(reader, cells, "addresses") and reader.about(cells):
         reader.keep(cells)
 
 

@@ -70,7 +70,8 @@ def read_units(
     task = partial(_checked_text, options=options, bounds=bounds, is_sent=executor is not None)
     checked = _packed_but_for_one_unit(ordered_map(executor, task, texts))
     if MENDED in checked:
-        raw_logs = _with_mended_rows([read(path, bounds) for path in once], options, as_of)
+        read_again = [read(path, bounds, options.exchange) for path in once]
+        raw_logs = _with_mended_rows(read_again, options, as_of)
         checked = _packed_but_for_one_unit(_checked(each, options) for each in raw_logs)
     usable, findings = _usable(checked, options)
     return _units(usable, as_of, options), [*twice, *findings]
@@ -118,7 +119,7 @@ def _checked_text(
     only the mark.
     """
     path, text, findings = given
-    raw_log = raw_log_of(text, path, findings, bounds)
+    raw_log = raw_log_of(text, path, findings, bounds, options.exchange)
     if holds_mended_rows(raw_log):
         return MENDED
     checked = _checked(raw_log, options)

@@ -20,12 +20,18 @@ from typing import TypeVar
 
 from handoff.desk.edits.failures import EditError
 from handoff.model.bounds import USUAL
-from handoff.read import WORKBOOK, decode
+from handoff.read import JSON, WORKBOOK, decode
 from handoff.store.folder import flush
 
 MOST_BYTES = int(USUAL.size_mb * 2**20)
 OWNER_ONLY = stat.S_IRUSR | stat.S_IWUSR
 MOST_NAMES = 1000
+_READ_ONLY = {
+    WORKBOOK: "is a workbook: the desk shows it, and writes nothing in it. Add to it in the "
+    "spreadsheet.",
+    JSON: "is a copy of what the record system says: the desk shows it, and writes nothing in it. "
+    "Write entries into a YAML or CSV log of the same shift.",
+}
 
 Answer = TypeVar("Answer")
 
@@ -85,12 +91,8 @@ class LogText:
 
 def read_only(paths: Iterable[str]) -> list[str]:
     """A sentence on each log that the desk shows and writes nothing in."""
-    names = (Path(path).name for path in paths if Path(path).suffix.lower() == WORKBOOK)
-    return [
-        f"{name} is a workbook: the desk shows it, and writes nothing in it. Add to it in the "
-        "spreadsheet."
-        for name in names
-    ]
+    names = ((Path(path).name, Path(path).suffix.lower()) for path in paths)
+    return [f"{name} {_READ_ONLY[suffix]}" for name, suffix in names if suffix in _READ_ONLY]
 
 
 def read_log(path: str) -> LogText:
