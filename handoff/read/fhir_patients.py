@@ -215,11 +215,11 @@ def _encounter(reader: Reader, item: Item) -> None:
     if txt(item.resource.get("status")) != "in-progress":
         return
     cells = reader.cells(item)
+    beds = [each for each in _beds(reader, item) if each.is_now]
     if not reader.about(cells):
         return
     reasons = [txt(obj(each).get("text")) for each in seq(item.resource.get("reasonCode"))]
     cells.put("reason", "; ".join(filter(None, reasons)), "reasonCode")
-    beds = [each for each in _beds(reader, item) if each.is_now]
     for index, bed in enumerate(beds):
         if index:  # two beds at once: a record each, and the checks find that they disagree
             reader.keep(cells)

@@ -38,7 +38,7 @@ def test_check_of_a_messy_log_exits_1_and_the_counts_add_up(
     counts = document["counts"]
     assert counts["read"] == counts["used"] + counts["set_aside"]
     assert set(document["findings"][0]) == {
-        *("severity", "code", "file", "line", "column", "field", "raw", "message", "fix")
+        *("severity", "code", "file", "line", "column", "at", "field", "raw", "message", "fix")
     }
 
 

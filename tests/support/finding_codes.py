@@ -20,9 +20,11 @@ from handoff.model.bounds import Bounds
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.read import read
+from tests.support.bad_bundles import BAD_BUNDLES
 from tests.support.bad_logs import BAD_HANDOVERS, BAD_LOGS, ENTRY, night
 from tests.support.bad_units_own_files import BAD_CODES, BAD_LIMITS, BAD_WORDS, BadFile
 from tests.support.builders import default_limits, patient
+from tests.support.bundles import checked
 from tests.support.logs import NOW, check_file, log_of, options, read_handovers
 
 Found = list[Finding]
@@ -34,6 +36,7 @@ def findings_by_code() -> dict[str, Found]:
         return dict(
             [
                 *_of_logs(),
+                *((code, list(checked(bad.content)[1])) for code, bad in BAD_BUNDLES.items()),
                 *_of_handovers(),
                 *_of_limits(),
                 *_of_codes(),
