@@ -803,7 +803,7 @@ _FHIR = {
         "Mend what it names and fetch the resources again.",
     ),
     "fhir-shape": _error(
-        "{what}, which the standard does not allow.",
+        "{what}, so it is not read.",
         "Have the record system write this entry again.",
     ),
     "fhir-same": _note("this resource stands here once more, and is read once.", "Nothing to do."),
@@ -857,7 +857,7 @@ _FHIR = {
         "this code is not understood here.",
         "Have it coded as the exchange has it, or add the code to the unit's own file of codes.",
     ),
-    "fhir-part": _note("this part of the resource is not read.", "Nothing to do."),
+    "fhir-part": _note("this part is not read.", "Nothing to do."),
     "fhir-timing": _error(
         "only so many breaths every so many hours can be read, and this says more.",
         "Write the order's breaths and hours in a YAML or CSV log, as they are ordered.",

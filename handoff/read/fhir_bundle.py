@@ -198,8 +198,11 @@ def _fill(bundle: Bundle, entries: list[Mapping[str, Any]]) -> None:
 
 
 def _report_no_resource(bundle: Bundle, number: int, entry: Mapping[str, Any]) -> None:
-    """An entry without a resource may be empty, a request to delete one, or of another shape."""
+    """Only a request, such as one to delete, may stand without a resource."""
     place = Place(bundle.file, number, at=f"Bundle.entry[{number - 1}]")
+    if "request" in entry and "resource" not in entry:
+        bundle.findings.append(finding("fhir-part", place))
+        return
     what = "its resource has no type" if "resource" in entry else "it holds no resource"
     bundle.findings.append(finding("fhir-shape", place, what=what))
 
