@@ -34,7 +34,7 @@ class Concept:
     """What one thing is called. Its first code is also what stands first when it is written.
 
     `read`: the codes that mean it; `write`: those that are written. `unit` is its UCUM unit in the
-    log; None for what is no quantity.
+    log; None for what is no quantity. `method` says how a result is found.
     """
 
     name: str
@@ -42,6 +42,7 @@ class Concept:
     read: tuple[Coding, ...]
     write: tuple[Coding, ...]
     unit: str | None = None
+    method: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +163,7 @@ def _plain(node: Node | None) -> Any:  # noqa: ANN401 - a document may hold anyt
 def _concept(name: str, fields: Map[str, Any], systems: Map[str, str]) -> Concept:
     written = fields.get("codes", [f"own {name}"])
     codes = tuple(_coding(each, systems) for each in written)
-    return Concept(name, fields["text"], codes, codes, fields.get("unit"))
+    return Concept(name, fields["text"], codes, codes, fields.get("unit"), fields.get("method"))
 
 
 def _coding(text: str, systems: Map[str, str]) -> Coding:

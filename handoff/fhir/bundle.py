@@ -1,0 +1,146 @@
+"""Resources -> the bytes of a Bundle.
+
+Input: a checked log, or one patient's part of a hand-over with its finished results. Output: JSON:
+a `collection` of all that the log says, or a `transaction` of what the ward has to send. No clock
+is read, so the same input gives the same bytes.
+"""
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from handoff.fhir.codes import Codes
+from handoff.fhir.elements import Resource, Subject, full_url, refer, refer_by_identity
+from handoff.fhir.facts import Facts, bed, person, shift_of, ward
+from handoff.fhir.results import Findings, Results
+from handoff.fhir.rows import Rows, nth_of_each
+from handoff.log.fields import ORDER_PARTS
+from handoff.model.findings import Place
+from handoff.model.ward import Entry, Handover, Log, Order, Patient
+
+
+@dataclass(frozen=True, slots=True)
+class Sending:
+    """What is written for sending: by which codes, the identifier system of the hospital's patient
+    numbers, and whether vital signs, symptoms and pain, and Flags are written too.
+    """
+
+    codes: Codes
+    patient_system: str
+    with_signs: bool = False
+    with_flags: bool = False
+
+
+def collection(codes: Codes, patient_system: str, log: Log) -> bytes:
+    """The whole log: unit, shift, patients and every row that is used."""
+    entries = [
+        {"fullUrl": full_url(each), "resource": each}
+        for each in _of_log(codes, patient_system, log)
+    ]
+    return _json({"resourceType": "Bundle", "type": "collection", "entry": entries})
+
+
+def _of_log(codes: Codes, patient_system: str, log: Log) -> Iterator[Resource]:
+    place = ward(codes, log.unit)
+    yield place
+    yield shift_of(codes, log.unit, log.shift, place)
+    names = dict.fromkeys(name for each in log.patients for name in _beds(each))
+    beds = {name: bed(codes, log.unit, name, place) for name in names}
+    yield from beds.values()
+    rows: dict[str, Rows] = {}
+    for patient in log.patients:
+        who = person(codes, patient_system, patient)
+        subject = Subject(codes, patient_system, patient.id, refer(who))
+        facts = Facts(subject, patient)
+        yield from (who, facts.encounter(beds))
+        request = None
+        for order in _orders(patient):
+            request = facts.order(order)
+            yield request
+            goal = facts.goal(order, request) if order else None
+            if goal:
+                yield goal
+        yield from facts.measured()
+        yield from facts.surgery()
+        yield from facts.bedside()
+        rows[patient.id] = Rows(subject, refer(request) if request else {})
+    for entry, nth in nth_of_each(log.entries):
+        yield from rows[entry.patient_id].of(entry, nth)
+
+
+def _beds(patient: Patient) -> tuple[str, ...]:
+    left = patient.moved.beds if patient.moved else ()
+    return (*left, patient.bed) if patient.bed else left
+
+
+def _orders(patient: Patient) -> tuple[Order | None, ...]:
+    """The orders of a patient, None for one that is written without its start."""
+    if patient.order:
+        return (patient.order,)
+    return (None,) if not ORDER_PARTS.keys().isdisjoint(patient.not_known) else ()
+
+
+def transaction(sending: Sending, handover: Handover, patient: Patient, found: Findings) -> bytes:
+    """What the ward has to send of one patient: device and teaching, the rows of the shift, results
+    and pages. The patient is named by number, and by name and birth date for whoever sends it.
+    """
+    resources = list(_of_patient(sending, handover, patient, found))
+    entries = [
+        {"fullUrl": full_url(each), "resource": each, "request": _request(each)}
+        for each in resources
+    ]
+    return _json({"resourceType": "Bundle", "type": "transaction", "entry": entries})
+
+
+def _request(each: Resource) -> dict[str, str]:
+    own = each["identifier"][0]
+    wanted = f"identifier={own['system']}|{own['value']}"
+    return {"method": "POST", "url": each["resourceType"], "ifNoneExist": wanted}
+
+
+def _of_patient(
+    sending: Sending, handover: Handover, patient: Patient, found: Findings
+) -> Iterator[Resource]:
+    born = patient.born.isoformat() if patient.born else "not recorded"
+    reference = {
+        "type": "Patient",
+        "identifier": {"system": sending.patient_system, "value": patient.id},
+        "display": f"{patient.name}, born {born}",
+    }
+    subject = Subject(sending.codes, sending.patient_system, patient.id, reference)
+    yield from Facts(subject, patient).bedside()
+    make = Rows(subject, with_signs=sending.with_signs)
+    charted = {each.place for each in _rows_of_shift(handover)}
+    sent: dict[Place, Resource] = {}
+    before: dict[Place, dict[str, Any]] = {}
+    for entry, nth in nth_of_each(handover.entries_of(patient)):
+        resources = make.of(entry, nth)
+        if resources and entry.place in charted and entry.at <= handover.as_of:
+            yield from resources
+            sent[entry.place] = resources[-1]
+        elif resources:
+            kind, (own,) = resources[-1]["resourceType"], resources[-1]["identifier"]
+            before[entry.place] = refer_by_identity(kind, own)
+
+    def refer_to(row: Entry) -> dict[str, Any] | None:
+        resource = sent.get(row.place)
+        return refer(resource) if resource else before.get(row.place)
+
+    results = Results(subject, handover, refer_to)
+    if found.measures and found.verdicts:
+        yield from results.numbers(found.measures, found.verdicts)
+        if sending.with_flags:
+            yield from results.flags(found.verdicts, found.titles)
+    yield from results.pages(found.pages)
+
+
+def _rows_of_shift(handover: Handover) -> Iterator[Entry]:
+    """The rows of the log that is handed over: those of earlier logs were sent with their own."""
+    for log in handover.logs:
+        if log.shift == handover.shift:
+            yield from log.entries
+
+
+def _json(document: dict[str, Any]) -> bytes:
+    return (json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n").encode()

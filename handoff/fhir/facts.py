@@ -1,0 +1,313 @@
+"""The facts of a unit, its shift and its patients as resources.
+
+Input: records of the model. Output: resources. What is the record's own (patient, encounter, bed,
+order, goal, measurements) is only ever written to a file; the ward's own (device, teaching) is also
+sent. A fact that is disputed is not known, and written as one that cannot be read.
+"""
+
+from collections.abc import Iterator, Mapping
+from datetime import datetime
+from typing import Any
+
+from handoff.fhir.codes import Codes
+from handoff.fhir.elements import (
+    UNKNOWN,
+    UNREADABLE,
+    Resource,
+    Subject,
+    absent,
+    absent_extension,
+    category,
+    component,
+    filled,
+    identifier,
+    moment,
+    period,
+    quantity,
+    refer,
+    resource,
+)
+from handoff.log.written import shift_cells, unit_cells
+from handoff.model.ward import Done, Doubt, Order, Patient, Shift, Unit
+
+# By the order's own names: the sign that a limit is of, and which end of its range it is.
+LIMITS = {
+    "spo2_min": ("spo2", "low"),
+    "spo2_max": ("spo2", "high"),
+    "resp_rate_min": ("resp-rate", "low"),
+    "resp_rate_max": ("resp-rate", "high"),
+    "pulse_min": ("pulse", "low"),
+    "pulse_max": ("pulse", "high"),
+    "temp_max": ("temperature", "high"),
+}
+_BEDS, _INPATIENT = "bd", "IMP"
+
+
+def ward(codes: Codes, unit: Unit) -> Resource:
+    """The unit."""
+    phone = [{"system": "phone", "value": unit.phone}] if unit.phone else []
+    own = identifier(codes, "unit", unit.name)
+    return resource("Location", own, status="active", name=unit.name, telecom=phone)
+
+
+def shift_of(codes: Codes, unit: Unit, shift: Shift, place: Resource) -> Resource:
+    """The shift: its times, the unit's time zone, and what else the log says of both."""
+    cells = {**unit_cells(unit), **shift_cells(shift, unit.time_zone)}
+    named = ("quiet_hours", "home_phone", "shift_name", "outgoing", "incoming")
+    zone = {"url": codes.extensions["time-zone"], "valueCode": unit.time_zone.key}
+    return resource(
+        "Observation",
+        identifier(codes, "shift", unit.name, moment(shift.start)),
+        status="final",
+        code=codes.concept("shift"),
+        subject=refer(place),
+        effectivePeriod={**period(shift.start, shift.end), "_start": {"extension": [zone]}},
+        component=[
+            component(codes, name.replace("_", "-"), valueString=cells[name])
+            for name in named
+            if name in cells
+        ],
+    )
+
+
+def bed(codes: Codes, unit: Unit, name: str, place: Resource) -> Resource:
+    """A bed of the unit."""
+    kind = {"coding": [{"system": codes.systems["location-type"], "code": _BEDS}]}
+    own = identifier(codes, "bed", unit.name, name)
+    return resource(
+        "Location", own, status="active", name=name, physicalType=kind, partOf=refer(place)
+    )
+
+
+def person(codes: Codes, system: str, patient: Patient) -> Resource:
+    """The patient: number, name, birth date, sex."""
+    lost = {
+        f"_{element}": absent_extension(codes, UNREADABLE)
+        for name, element in (("born", "birthDate"), ("sex", "gender"))
+        if name in patient.not_known
+    }
+    kind = {"coding": [{"system": codes.systems["identifier-type"], "code": "MR"}]}
+    number = {"type": kind, "system": system, "value": patient.id}
+    return resource(
+        "Patient",
+        number,
+        name=[{"text": patient.name} if patient.name else absent_extension(codes, UNREADABLE)],
+        gender=patient.sex,
+        birthDate=patient.born.isoformat() if patient.born else None,
+        **lost,
+    )
+
+
+class Facts:
+    """Makes the resources of one patient's facts."""
+
+    def __init__(self, subject: Subject, patient: Patient) -> None:
+        self.subject = subject
+        self.codes = subject.codes
+        self.patient = patient
+
+    def _lost(self, name: str) -> dict[str, Any]:
+        """In the place of an element: that the fact is written and cannot be read."""
+        return absent_extension(self.codes, UNREADABLE) if name in self.patient.not_known else {}
+
+    def encounter(self, beds: Mapping[str, Resource]) -> Resource:
+        """The stay on the unit: in which bed, in which before, and why."""
+        patient = self.patient
+        moved = patient.moved
+        left = (
+            []
+            if moved is None
+            else [
+                {
+                    "location": refer(beds[name]),
+                    "status": "completed",
+                    "period": {"end": moment(moved.by)},
+                }
+                for name in moved.beds
+            ]
+        )
+        now = refer(beds[patient.bed]) if patient.bed else self._lost("bed")
+        since = period(moved.by, None) if moved else None
+        here = filled({"location": now, "status": "active", "period": since})
+        return resource(
+            "Encounter",
+            self.subject.identifier("encounter"),
+            status="in-progress",
+            **{"class": {"system": self.codes.systems["encounter-class"], "code": _INPATIENT}},
+            subject=self.subject.reference,
+            reasonCode=[{"text": patient.reason}]
+            if patient.reason
+            else [*filter(None, [self._lost("reason")])],
+            location=[*left, here] if now else left,
+        )
+
+    def order(self, order: Order | None) -> Resource:
+        """One order; None where it is written and its start is not known."""
+        codes = self.codes
+        repeat: dict[str, object] = {}
+        amount = None
+        if order:
+            repeat["boundsPeriod"] = period(order.start, order.stop)
+            if "every_h" not in order.unstated:
+                repeat |= {"frequency": 1, "period": order.every_h, "periodUnit": "h"}
+            if "breaths" not in order.unstated:
+                amount = quantity(codes, "breaths", order.breaths)
+        lost = self._lost("order_start") | self._lost("order_stop") | self._lost("order_every_h")
+        return resource(
+            "ServiceRequest",
+            self.subject.identifier("order", order.start if order else None),
+            status="active",
+            intent="order",
+            code=codes.concept("exercise"),
+            subject=self.subject.reference,
+            quantityQuantity=self._lost("order_breaths") or amount,
+            occurrenceTiming={**lost, **filled({"repeat": repeat})},
+            requester={"display": order.by} if order and order.by else None,
+        )
+
+    def goal(self, order: Order, request: Resource) -> Resource | None:
+        """What the order aims at, and its own limits; None where it says nothing of that."""
+        targets = list(self._targets(order))
+        if not targets:
+            return None
+        return resource(
+            "Goal",
+            self.subject.identifier("goal", order.start),
+            lifecycleStatus="active",
+            description={"text": self.codes.concepts["exercise"].text},
+            subject=self.subject.reference,
+            addresses=[refer(request)],
+            target=targets,
+        )
+
+    def _targets(self, order: Order) -> Iterator[dict[str, Any]]:
+        codes = self.codes
+
+        def target(name: str, **detail: object) -> dict[str, Any]:
+            return {"measure": codes.concept(name), **detail}
+
+        hold_s = None if "hold_s" in order.unstated else order.hold_s
+        for name, concept, value in (
+            ("goal_ml", "exercise", order.goal_ml),
+            ("order_hold_s", "hold", hold_s),
+        ):
+            if value is not None or self._lost(name):
+                aim = self._lost(name) if value is None else quantity(codes, concept, value)
+                yield target(concept, detailQuantity=aim)
+        ranges: dict[str, dict[str, Any]] = {}
+        for name, (sign, end) in LIMITS.items():
+            value = getattr(order, name)
+            if value is not None or self._lost(name):
+                limit = self._lost(name) if value is None else quantity(codes, sign, value)
+                ranges.setdefault(sign, {})[end] = limit
+        for sign, limits in ranges.items():
+            yield target(sign, detailRange=limits)
+        for symptom in order.usual_symptoms:
+            word = codes.concept_of_word("symptom", symptom)
+            yield target("usual-symptoms", detailCodeableConcept=word)
+        if order.comfort_care is not None:
+            yield target("comfort-care", detailBoolean=order.comfort_care)
+
+    def measured(self) -> Iterator[Resource]:
+        """What is known of the patient besides: size, own baseline, precautions, going home."""
+        codes, patient = self.codes, self.patient
+        of_body = {
+            "category": category(codes, "vital-signs"),
+            "_effectiveDateTime": absent_extension(codes, UNKNOWN),
+        }
+        for name, concept, extra in (
+            ("height_cm", "height", of_body),
+            ("weight_kg", "weight", of_body),
+            ("baseline_ml", "baseline", {}),
+        ):
+            value = getattr(patient, name)
+            said = {"valueQuantity": None if value is None else quantity(codes, concept, value)}
+            yield from self._fact(name, concept, {**said, **extra})
+        home = patient.home_on.isoformat() if patient.home_on else None
+        yield from self._fact("home_on", "planned-discharge", {"valueDateTime": home})
+        yield from self._fact("precautions", "precautions", {"valueString": patient.precautions})
+
+    def _fact(self, name: str, concept: str, said: Mapping[str, object]) -> Iterator[Resource]:
+        is_lost = name in self.patient.not_known
+        if is_lost or any(key.startswith("value") and said[key] is not None for key in said):
+            yield resource(
+                "Observation",
+                self.subject.identifier(concept),
+                status="final",
+                code=self.codes.concept(concept),
+                subject=self.subject.reference,
+                dataAbsentReason=absent(self.codes, UNREADABLE) if is_lost else None,
+                **said,
+            )
+
+    def surgery(self) -> Iterator[Resource]:
+        """The operation, by its day."""
+        day, lost = self.patient.surgery_on, self._lost("surgery_on")
+        if day or lost:
+            yield resource(
+                "Procedure",
+                self.subject.identifier("surgery"),
+                status="completed",
+                category=self.codes.concept("surgery"),
+                subject=self.subject.reference,
+                performedDateTime=day.isoformat() if day else None,
+                _performedDateTime=lost,
+            )
+
+    def bedside(self) -> Iterator[Resource]:
+        """What the ward itself did before the first exercise: the device, and teaching."""
+        yield from self._device()
+        for name, concept in (("taught", "taught"), ("shown_back", "shown-back")):
+            done = getattr(self.patient, name)
+            if done is None or isinstance(done, Doubt):
+                continue
+            yield resource(
+                "Procedure",
+                self._of_stay(concept, done),
+                status="completed" if done else "not-done",
+                category=self.codes.concept("education"),
+                code=self.codes.concept(concept),
+                subject=self.subject.reference,
+                performedDateTime=_time_of(done),
+            )
+
+    def _device(self) -> Iterator[Resource]:
+        """The device as the patient's, within the statement whether it was given; alone where that
+        is not recorded.
+        """
+        codes, patient, given = self.codes, self.patient, self.patient.device_given
+        scale, labelled = patient.device_scale_ml, patient.device_labelled
+        properties = []
+        if scale is not None or self._lost("device_scale_ml"):
+            largest = [
+                self._lost("device_scale_ml") if scale is None else quantity(codes, "scale", scale)
+            ]
+            properties.append({"type": codes.concept("scale"), "valueQuantity": largest})
+        if labelled is not None and not isinstance(labelled, Doubt):
+            word = [codes.concept_of_word("yes-no", "yes" if labelled else "no")]
+            properties.append({"type": codes.concept("labelled"), "valueCode": word})
+        device = filled({"type": codes.concept("device"), "property": properties})
+        if given is not None and not isinstance(given, Doubt):
+            start = _time_of(given)
+            yield resource(
+                "DeviceUseStatement",
+                self._of_stay("device-given", given),
+                contained=[{"resourceType": "Device", "id": "device", **device}],
+                status="active" if given else "intended",
+                subject=self.subject.reference,
+                timingPeriod={"start": start} if start else None,
+                device={"reference": "#device"},
+            )
+        elif properties:
+            own = self._of_stay("device", given)
+            yield resource("Device", own, **device, patient=self.subject.reference)
+
+    def _of_stay(self, kind: str, done: Done) -> dict[str, str]:
+        """The identity of what is done once a stay."""
+        order = self.patient.order
+        begun = order.start if order else None
+        return self.subject.identifier(kind, done if isinstance(done, datetime) else begun)
+
+
+def _time_of(done: Done) -> str | None:
+    return moment(done) if isinstance(done, datetime) else None
