@@ -56,11 +56,12 @@ def _of_log(codes: Codes, patient_system: str, log: Log) -> Iterator[Resource]:
         yield from (who, facts.encounter(beds))
         request = None
         for order in _orders(patient):
-            request = facts.order(order)
+            request = facts.order(order, request)
             yield request
-            goal = facts.goal(order, request) if order else None
-            if goal:
-                yield goal
+            if order:
+                yield from facts.goal(order, request)
+                yield from facts.of_order(order, request)
+        yield from facts.precautions()
         yield from facts.measured()
         yield from facts.surgery()
         yield from facts.bedside()

@@ -123,6 +123,12 @@ def component(codes: Codes, name: str, **value: object) -> dict[str, Any]:
     return {"code": codes.concept(name), **value}
 
 
+def symptoms(codes: Codes, present: Iterable[str]) -> list[dict[str, Any]]:
+    """A part of an Observation for each symptom that is there."""
+    words = [codes.concept_of_word("symptom", each) for each in present]
+    return [{"code": word, "valueBoolean": True} for word in words]
+
+
 def notes(text: str | None) -> list[dict[str, str]]:
     """Free text beside a value."""
     return [{"text": text}] if text else []

@@ -26,6 +26,7 @@ from handoff.fhir.elements import (
     quantity,
     refer,
     resource,
+    symptoms,
 )
 from handoff.log.written import shift_cells, unit_cells
 from handoff.model.ward import Done, Doubt, Order, Patient, Shift, Unit
@@ -141,8 +142,8 @@ class Facts:
             location=[*left, here] if now else left,
         )
 
-    def order(self, order: Order | None) -> Resource:
-        """One order; None where it is written and its start is not known."""
+    def order(self, order: Order | None, before: Resource | None) -> Resource:
+        """One order, which replaces the one before; None where it is written without its start."""
         codes = self.codes
         repeat: dict[str, object] = {}
         amount = None
@@ -158,6 +159,7 @@ class Facts:
             self.subject.identifier("order", order.start if order else None),
             status="active",
             intent="order",
+            replaces=[refer(before)] if before else [],
             code=codes.concept("exercise"),
             subject=self.subject.reference,
             quantityQuantity=self._lost("order_breaths") or amount,
@@ -165,20 +167,19 @@ class Facts:
             requester={"display": order.by} if order and order.by else None,
         )
 
-    def goal(self, order: Order, request: Resource) -> Resource | None:
-        """What the order aims at, and its own limits; None where it says nothing of that."""
+    def goal(self, order: Order, request: Resource) -> Iterator[Resource]:
+        """What the order aims at, and its own limits, where it says so."""
         targets = list(self._targets(order))
-        if not targets:
-            return None
-        return resource(
-            "Goal",
-            self.subject.identifier("goal", order.start),
-            lifecycleStatus="active",
-            description={"text": self.codes.concepts["exercise"].text},
-            subject=self.subject.reference,
-            addresses=[refer(request)],
-            target=targets,
-        )
+        if targets:
+            yield resource(
+                "Goal",
+                self.subject.identifier("goal", order.start),
+                lifecycleStatus="active",
+                description={"text": self.codes.concepts["exercise"].text},
+                subject=self.subject.reference,
+                addresses=[refer(request)],
+                target=targets,
+            )
 
     def _targets(self, order: Order) -> Iterator[dict[str, Any]]:
         codes = self.codes
@@ -202,14 +203,39 @@ class Facts:
                 ranges.setdefault(sign, {})[end] = limit
         for sign, limits in ranges.items():
             yield target(sign, detailRange=limits)
-        for symptom in order.usual_symptoms:
-            word = codes.concept_of_word("symptom", symptom)
-            yield target("usual-symptoms", detailCodeableConcept=word)
-        if order.comfort_care is not None:
-            yield target("comfort-care", detailBoolean=order.comfort_care)
+
+    def of_order(self, order: Order, request: Resource) -> Iterator[Resource]:
+        """What is usual for the patient, and comfort care, as the order says."""
+        usual = symptoms(self.codes, order.usual_symptoms)
+        for concept, said in (
+            ("usual-symptoms", {"component": usual}),
+            ("comfort-care", {"valueBoolean": order.comfort_care}),
+        ):
+            if filled(said):
+                yield resource(
+                    "Observation",
+                    self.subject.identifier(concept, order.start),
+                    status="final",
+                    code=self.codes.concept(concept),
+                    subject=self.subject.reference,
+                    basedOn=[refer(request)],
+                    **said,
+                )
+
+    def precautions(self) -> Iterator[Resource]:
+        """What is in force all the time, in words."""
+        text = self.patient.precautions
+        if text:
+            yield resource(
+                "Flag",
+                self.subject.identifier("precautions"),
+                status="active",
+                code={**self.codes.concept("precautions"), "text": text},
+                subject=self.subject.reference,
+            )
 
     def measured(self) -> Iterator[Resource]:
-        """What is known of the patient besides: size, own baseline, precautions, going home."""
+        """What is known of the patient besides: size, own baseline, going home."""
         codes, patient = self.codes, self.patient
         of_body = {
             "category": category(codes, "vital-signs"),
@@ -225,7 +251,6 @@ class Facts:
             yield from self._fact(name, concept, {**said, **extra})
         home = patient.home_on.isoformat() if patient.home_on else None
         yield from self._fact("home_on", "planned-discharge", {"valueDateTime": home})
-        yield from self._fact("precautions", "precautions", {"valueString": patient.precautions})
 
     def _fact(self, name: str, concept: str, said: Mapping[str, object]) -> Iterator[Resource]:
         is_lost = name in self.patient.not_known

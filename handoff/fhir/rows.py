@@ -21,6 +21,7 @@ from handoff.fhir.elements import (
     quantity,
     references,
     resource,
+    symptoms,
     timing,
 )
 from handoff.model.ward import Entry, Flow, SeenBy, What
@@ -120,9 +121,7 @@ class Rows:
             case str():
                 return {"valueString": value}
             case frozenset():
-                of_word = self.codes.concept_of_word
-                words = [of_word("symptom", each) for each in sorted(value)]
-                return {"component": [{"code": each, "valueBoolean": True} for each in words]}
+                return {"component": symptoms(self.codes, sorted(value))}
             case int() | float():
                 return {"valueQuantity": quantity(self.codes, concept, value)}
         raise TypeError(concept)
