@@ -5,6 +5,7 @@ nothing; argparse ends wrong usage with exit code 2 and one line.
 """
 
 import argparse
+import re
 from collections.abc import Callable, Sequence
 from typing import TypeAlias
 
@@ -21,6 +22,7 @@ IDLE_MIN, MOST_IDLE_MIN = 720, 10_080  # one long shift, one week
 MOST_PORT = 65_535
 MOST_EARLIER = 90  # shifts: a month of three a day
 MOST_ENTRIES = 1_000
+SENT_BESIDES = frozenset({"signs", "flags"})
 
 PROGRAM = """\
 Reads hand-kept shift logs of incentive spirometry, checks them line by line, and prints what one
@@ -37,6 +39,9 @@ example:
   handoff sheets night.csv --unit "Harbour 3 East" --time-zone America/Halifax \\
       --shift 2026-03-06T19:00/2026-03-07T07:00 --out tonight
       for a CSV that names neither unit nor shift
+
+  handoff sheets evening.yaml night.yaml --out tonight --fhir urn:oid:2.999.1
+      also a file for each patient in tonight/fhir, for handoff fhir send
 
 Earlier logs may be given in any order; the latest shift is handed over. DIR is created, or replaced
 when it holds an earlier set of sheets. Exit code: 0 done, 1 done but something in a log was lost
@@ -100,6 +105,15 @@ example:
 FHIR_EXAMPLE = """\
 Only the server that you name is asked, and only send ever writes to it. A token is read from
 --token-file, or from HANDOFF_FHIR_TOKEN where there is no such option; it is never an argument."""
+
+FHIR_WRITE_EXAMPLE = """\
+example:
+  handoff fhir write night.yaml --out night.json --patient-system urn:oid:2.999.1
+      the whole log as a Bundle, which is a log again: handoff sheets night.json --out tonight
+
+It names patients: treat it like the log. Rows that are set aside are not in it. FILE must be new.
+Exit code: 0 done, 1 done but something in the log was lost (standard error says what), 2 nothing
+was written, 3 a fault of the program."""
 
 FHIR_GET_EXAMPLE = """\
 example:
@@ -207,6 +221,26 @@ def _add_sheets(commands: Commands) -> None:
         action="store_true",
         help="initials and the last four of the id on the unit summary, so that it may lie open",
     )
+    exchange = command.add_argument_group(
+        "exchange with the hospital's record", "Written for handoff fhir send; nothing is sent."
+    )
+    exchange.add_argument(
+        "--fhir",
+        type=_absolute_address,
+        metavar="URI",
+        help="also write DIR/fhir, a Bundle of HL7 FHIR R4 a patient: the shift's rows, results "
+        "and pages; URI is the identifier system of the hospital's patient number",
+    )
+    exchange.add_argument(
+        "--with",
+        dest="sent_besides",
+        type=_kinds,
+        default=frozenset(),
+        metavar="KINDS",
+        help="with --fhir: signs, for vital signs, pain and symptoms, where the record does not "
+        "have them anyway; flags, for a Flag of each danger; or signs,flags",
+    )
+    _add_codes(command)
     workers = command.add_mutually_exclusive_group()
     workers.add_argument(
         "--jobs",
@@ -333,8 +367,47 @@ def _add_fhir(commands: Commands) -> None:
     exchanges = command.add_subparsers(
         title="commands", metavar="COMMAND", dest="exchange", required=True
     )
+    _add_fhir_write(exchanges)
     _add_fhir_get(exchanges)
     _add_fhir_send(exchanges)
+
+
+def _add_fhir_write(exchanges: Commands) -> None:
+    command = _add_command(exchanges, "write", "write a log as a Bundle", FHIR_WRITE_EXAMPLE)
+    _add_reading_options(command, logs=1)
+    _add_bounds(command)
+    command.add_argument("--out", metavar="FILE", required=True, help="the Bundle, a new file")
+    command.add_argument(
+        "--patient-system",
+        type=_absolute_address,
+        metavar="URI",
+        required=True,
+        help="identifier system of the hospital's patient number",
+    )
+    _add_codes(command)
+
+
+def _add_codes(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--codes", metavar="FILE", help="file with the unit's own codes of the exchange"
+    )
+
+
+def _absolute_address(text: str) -> str:
+    """A parser of an identifier system: it is written into every patient's number."""
+    if not re.fullmatch(r"[A-Za-z][A-Za-z0-9+.-]*:[^\s|]+", text):
+        raise argparse.ArgumentTypeError(
+            "an absolute address, such as urn:oid:2.999.1 or https://hospital.example/patients"
+        )
+    return text
+
+
+def _kinds(text: str) -> frozenset[str]:
+    """A parser of what is written for sending besides rows, results and pages."""
+    kinds = frozenset(each.strip() for each in text.split(","))
+    if not kinds <= SENT_BESIDES:
+        raise argparse.ArgumentTypeError(f"one of {', '.join(sorted(SENT_BESIDES))}, or both")
+    return kinds
 
 
 def _add_fhir_get(exchanges: Commands) -> None:
@@ -464,7 +537,7 @@ def _add_log_options(command: argparse.ArgumentParser) -> None:
     )
 
 
-def _add_reading_options(command: argparse.ArgumentParser, logs: str) -> None:
+def _add_reading_options(command: argparse.ArgumentParser, logs: str | int) -> None:
     command.add_argument(
         "logs", nargs=logs, metavar="LOG", help="shift log, .yaml, .csv, .xlsx or .json"
     )
@@ -482,11 +555,12 @@ def _add_reading_options(command: argparse.ArgumentParser, logs: str) -> None:
         choices=("mdy", "dmy"),
         help="how to read dates such as 03/07/2026: month first, or day first",
     )
-    command.add_argument(
-        "--newest",
-        action="store_true",
-        help="of several versions of one log, use the file that was changed last",
-    )
+    if logs != 1:
+        command.add_argument(
+            "--newest",
+            action="store_true",
+            help="of several versions of one log, use the file that was changed last",
+        )
     command.add_argument(
         "--patient-system",
         metavar="URI",

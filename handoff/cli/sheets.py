@@ -13,7 +13,10 @@ from handoff.cli.logs import gathered
 from handoff.cli.outcome import NOTHING_PRODUCED, counts_text, exit_code, report, say
 from handoff.cli.progress import Progress
 from handoff.draw.paper import Typesetter, letters_lacking
+from handoff.fhir.bundle import Sending
+from handoff.fhir.codes import load_codes
 from handoff.limits.reading import Limits, load_limits
+from handoff.model.findings import Finding, Severity, worst
 from handoff.model.refused import Refused
 from handoff.model.ward import NONE_READ, Counts, Handover, Patient
 from handoff.run.bounds import within
@@ -42,6 +45,7 @@ def run(options: Namespace) -> int:
 
 def _run(options: Namespace, executor: Executor | None) -> int:
     limits, limit_findings = load_limits(options.limits)
+    sending, code_findings = _sending(options)
     printing = Printing(
         paper=options.paper,
         language=options.language,
@@ -49,6 +53,7 @@ def _run(options: Namespace, executor: Executor | None) -> int:
         discharge_beds=frozenset(options.discharge),
         initials=options.initials,
         templates=options.templates,
+        sending=sending,
     )
 
     def preview(unit: UnitLogs, handover: Handover) -> Preview:
@@ -57,9 +62,9 @@ def _run(options: Namespace, executor: Executor | None) -> int:
         return Preview(unit, name, handover.patients, counts, sheets)
 
     units, findings, doubts = gathered(options, preview, limits, executor)
-    findings += [*limit_findings, *doubts]
+    findings += [*limit_findings, *code_findings, *doubts]
     report(findings)
-    if limits is None or not units:
+    if limits is None or not units or worst(code_findings) is Severity.ERROR:
         return NOTHING_PRODUCED
     patients = [patient for unit in units for patient in unit.patients]
     _refuse_unknown_beds(patients, options)
@@ -72,7 +77,25 @@ def _run(options: Namespace, executor: Executor | None) -> int:
     pages = sum("discharge/" in name for name in names)
     say(f"{sheets} patient {'sheet' if sheets == 1 else 'sheets'} in {options.out}")
     say(f"take-home pages for {pages} {'patient' if pages == 1 else 'patients'}")
+    if sending:
+        bundles = sum("fhir/" in name for name in names)
+        say(f"{bundles} {'Bundle' if bundles == 1 else 'Bundles'} to send in {options.out}/fhir")
     return exit_code([*findings, *print_findings])
+
+
+def _sending(options: Namespace) -> tuple[Sending | None, list[Finding]]:
+    """What is written for the hospital's record; None where nothing is, or the unit's own codes
+    have an error.
+    """
+    if options.fhir is None:
+        if options.sent_besides or options.codes:
+            raise Refused("--with and --codes are of what --fhir writes; give --fhir too")
+        return None, []
+    codes, findings = load_codes(options.codes)
+    if codes is None:
+        return None, findings
+    besides = options.sent_besides
+    return Sending(codes, options.fhir, "signs" in besides, "flags" in besides), findings
 
 
 def _written(

@@ -16,8 +16,15 @@ from handoff.fhir.facts import Facts, bed, person, shift_of, ward
 from handoff.fhir.results import Findings, Results
 from handoff.fhir.rows import Rows, nth_of_each
 from handoff.log.fields import ORDER_PARTS
-from handoff.model.findings import Place
+from handoff.model.codes import finding
+from handoff.model.findings import Finding, Place
 from handoff.model.ward import Entry, Handover, Log, Order, Patient
+
+# Facts of which a resource cannot say that they are written and cannot be read.
+_WITHOUT_A_SIGN = frozenset(
+    {"device_given", "device_labelled", "taught", "shown_back", "precautions"}
+    | {"usual_symptoms", "comfort_care"}
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +46,16 @@ def collection(codes: Codes, patient_system: str, log: Log) -> bytes:
         for each in _of_log(codes, patient_system, log)
     ]
     return _json({"resourceType": "Bundle", "type": "collection", "entry": entries})
+
+
+def not_in_a_bundle(log: Log) -> Iterator[Finding]:
+    """A finding for each fact of a patient that is written in the log, is not known, and would be
+    missing in the Bundle without a sign.
+    """
+    for patient in log.patients:
+        for name in patient.not_known:
+            if name in _WITHOUT_A_SIGN:
+                yield finding("fhir-not-written", patient.place, name)
 
 
 def _of_log(codes: Codes, patient_system: str, log: Log) -> Iterator[Resource]:
@@ -82,11 +99,16 @@ def _orders(patient: Patient) -> tuple[Order | None, ...]:
     return (None,) if not ORDER_PARTS.keys().isdisjoint(patient.not_known) else ()
 
 
-def transaction(sending: Sending, handover: Handover, patient: Patient, found: Findings) -> bytes:
+def transaction(
+    sending: Sending, handover: Handover, patient: Patient, found: Findings
+) -> bytes | None:
     """What the ward has to send of one patient: device and teaching, the rows of the shift, results
-    and pages. The patient is named by number, and by name and birth date for whoever sends it.
+    and pages; None where there is nothing. The patient is named by number, and by name and birth
+    date for whoever sends it.
     """
     resources = list(_of_patient(sending, handover, patient, found))
+    if not resources:
+        return None
     entries = [
         {"fullUrl": full_url(each), "resource": each, "request": _request(each)}
         for each in resources

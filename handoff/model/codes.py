@@ -917,6 +917,10 @@ _CODES_OF_EXCHANGE = {
         "this code already means `{other}`, and it cannot mean two things.",
         "Take it out here.",
     ),
+    "fhir-not-written": _warning(
+        "what is written here cannot be used, and the Bundle has nothing of it.",
+        "Mend it in the log, then write the Bundle again.",
+    ),
 }
 
 _WORDS = {

@@ -4,6 +4,7 @@ Input: `Handover`s, one at a time, limits, printing options, an executor. Output
 names and bytes, one after the other. Touches no file.
 """
 
+from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass, field, replace
@@ -27,6 +28,8 @@ from handoff.draw.paper import (
     draw_unit,
     join_sheets,
 )
+from handoff.fhir.bundle import Sending, transaction
+from handoff.fhir.results import Findings
 from handoff.judge import follow
 from handoff.judge.since import find_changes
 from handoff.limits.reading import Limits
@@ -34,6 +37,7 @@ from handoff.measure import hold_of
 from handoff.model.bounds import USUAL, Bounds
 from handoff.model.matters import Matter
 from handoff.model.measures import Measures
+from handoff.model.pages import PatientPage
 from handoff.model.ward import Handover, Patient
 from handoff.run.bounds import within
 from handoff.run.garbage import forget_now
@@ -50,7 +54,8 @@ class Printing:
 
     `beds` empty prints every patient with an order. Of these, patients who go home soon also get a
     page to take home. Patients in `discharge_beds` get it in any case. `templates` is a folder of
-    the unit's own words; `typesetter` has the unit's own font, if any.
+    the unit's own words; `typesetter` has the unit's own font, if any. With `sending` each patient
+    also gets a Bundle for the hospital's record.
     """
 
     paper: str = "letter"
@@ -60,6 +65,7 @@ class Printing:
     initials: bool = False
     templates: str | None = None
     typesetter: Typesetter = field(default_factory=Typesetter)
+    sending: Sending | None = None
 
     def document(self, title: str, language: str) -> Document:
         """A PDF of this title, to be drawn."""
@@ -111,21 +117,48 @@ def produce_unit(handover: Handover, limits: Limits, printing: Printing) -> Iter
     results = results_of(handover, limits)
     measures, verdicts = results.measures, results.verdicts
     bookmarks, cut_notes = [], {}
-    for name, patient, sheet in _sheets(results, words, printing):
+    titles: dict[str, dict[str, str]] = {}
+    printed: defaultdict[str, dict[str, bytes]] = defaultdict(dict)
+    for name, patient, page, sheet in _sheets(results, words, printing):
         cut_notes[patient.id] = sheet.cut_notes
+        titles[patient.id] = {each.rule: each.title for each in page.cautions}
+        printed[patient.id]["patient-sheet"] = sheet.content
         bookmarks.append((words.say("bookmark", bed=patient.bed), sheet.content))
         yield f"patients/{name}.pdf", sheet.content
     if bookmarks:
         title = words.say("title.sheets")
         yield "patient-sheets.pdf", join_sheets(bookmarks, title, words.language)
-    for name, pages in _discharges(results, words, printing):
+    for name, patient, pages in _discharges(results, words, printing):
+        printed[patient.id]["take-home-page"] = pages
         yield f"discharge/{name}.pdf", pages
+    if printing.sending:
+        found = {
+            key: Findings(each, verdicts[key], titles.get(key, {}), printed[key])
+            for key, each in measures.items()
+        }
+        yield from _for_the_record(handover, found, printing, printing.sending)
     summary = compose_unit(results, words, cut_notes, initials=printing.initials)
     document = printing.document(words.say("title.summary"), words.language)
     yield "unit-summary.pdf", draw_unit(summary, document, draw_spark)
     yield "measures.json", measures_json(handover, measures, verdicts)
     yield "measures.csv", measures_csv(handover, measures, verdicts)
     yield "set-aside.csv", set_aside_csv(handover.logs)
+
+
+def _for_the_record(
+    handover: Handover, found: Mapping[str, Findings], printing: Printing, sending: Sending
+) -> Iterator[File]:
+    """(file name, Bundle) of each patient of whom there is something to send. A Bundle has the name
+    of the patient's sheet.
+    """
+    patients = {each.id: each for each in (*handover.patients, *handover.gone)}
+    ids = [*found, *(key for key in patients if key not in found)]
+    names = distinct_names("bed-", (patients[key].bed for key in ids))
+    for name, key in zip(names, ids, strict=True):
+        if printing.prints(patients[key]):
+            bundle = transaction(sending, handover, patients[key], found.get(key, Findings()))
+            if bundle:
+                yield f"fhir/{name}.json", bundle
 
 
 def results_of(handover: Handover, limits: Limits) -> Results:
@@ -172,18 +205,20 @@ def _all_at_once(
 
 def _sheets(
     results: Results, words: Words, printing: Printing
-) -> Iterator[tuple[str, Patient, Sheet]]:
-    """(file name, patient, sheet) of each patient, in bed order."""
+) -> Iterator[tuple[str, Patient, PatientPage, Sheet]]:
+    """(file name, patient, page, sheet) of each patient, in bed order."""
     named = named_patients(results.measures)
     document = printing.document(words.say("title.sheet"), words.language)
     for number, (name, patient) in enumerate(named, start=1):
         if printing.prints(patient):
             page = compose_patient(results, patient, words, (number, len(named)))
-            yield name, patient, draw_patient(page, document, draw_volume)
+            yield name, patient, page, draw_patient(page, document, draw_volume)
 
 
-def _discharges(results: Results, words: Words, printing: Printing) -> Iterator[File]:
-    """(file name, PDF) of the page to take home of each patient who gets one."""
+def _discharges(
+    results: Results, words: Words, printing: Printing
+) -> Iterator[tuple[str, Patient, bytes]]:
+    """(file name, patient, PDF) of the page to take home of each patient who gets one."""
     document = printing.document(words.say("title.discharge"), words.language)
     shift, zone = results.handover.shift, results.handover.unit.time_zone
     for name, patient in named_patients(results.measures):
@@ -192,7 +227,7 @@ def _discharges(results: Results, words: Words, printing: Printing) -> Iterator[
         goes_home = wanted and patient.goes_home_soon(shift, zone)
         if goes_home or patient.bed in printing.discharge_beds:
             page = compose_discharge(results.handover, results.measures[patient.id], words)
-            yield name, draw_discharge(page, document)
+            yield name, patient, draw_discharge(page, document)
 
 
 def named_patients(measures: Mapping[str, Measures]) -> list[tuple[str, Patient]]:

@@ -84,6 +84,26 @@ def storing(folder: str, *, replace: bool = True, keep: Iterable[str] = ()) -> I
                 _put_in_place(new, target)
 
 
+def write_new(name: str, content: bytes) -> None:
+    """Write one file that is not there yet, whole or not at all, for its owner only.
+
+    Raises `StoreError` where something stands there already, and where the disk or the rights do
+    not allow it.
+    """
+    target = Path(os.path.realpath(name))
+    if os.path.lexists(name) or target.exists():
+        raise StoreError(f"{name} is there already. Give a new file with --out")
+    with ExitStack() as done, _in_plain_words(name, "file"):
+        descriptor, part = tempfile.mkstemp(prefix=f".{target.name[:40]}.new-", dir=target.parent)
+        done.callback(Path(part).unlink, missing_ok=True)
+        with os.fdopen(descriptor, "wb") as stream:
+            stream.write(content)
+            stream.flush()
+            os.fsync(descriptor)
+        Path(part).rename(target)
+        flush(target.parent)
+
+
 def flush(path: Path) -> None:
     """Flush a file, or a folder's list of files, to the disk. Raises OSError."""
     descriptor = os.open(path, os.O_RDONLY)
@@ -94,15 +114,15 @@ def flush(path: Path) -> None:
 
 
 @contextmanager
-def _in_plain_words(folder: str) -> Iterator[None]:
+def _in_plain_words(given: str, what: str = "folder") -> Iterator[None]:
     """Raises `StoreError` for an error of the disk or the rights, in words for whoever named the
-    folder.
+    folder or file.
     """
     try:
         yield
     except OSError as error:
         raise StoreError(
-            f"cannot write to {folder}: {error.strerror}. Nothing was changed; give another folder "
+            f"cannot write to {given}: {error.strerror}. Nothing was changed; give another {what} "
             "with --out, or make room and rights there"
         ) from error
 
