@@ -20,6 +20,7 @@ WITHOUT_A_FILE = {
     "too-many-rows": [(8, None, "too-many-rows")],
     "bad-file-name": [(None, None, "bad-file-name")],
     "same-file": [(None, None, "same-file"), (14, "at", "not-a-time")],
+    "fhir-not-written": [(8, None, "fhir-not-written")],
     "two-versions": [(None, None, "two-versions")],
     "older-version": [(None, None, "older-version")],
     "letters-not-in-font": [(1000, None, "letters-not-in-font")],

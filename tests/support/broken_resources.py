@@ -136,7 +136,7 @@ def drop(*path: str | int) -> Callable[[Json], object]:
     return breaks
 
 
-F, S, I, P = "fhirkit", "schema", "invariants", "profiles"
+F, S, R, P = "fhirkit", "schema", "invariants", "profiles"
 
 BROKEN = {
     "no status": Broken(exercise, drop("status"), {F}),
@@ -146,16 +146,16 @@ BROKEN = {
     "two values": Broken(exercise, put("valueString", to="1100"), {F}),
     "a number as text": Broken(exercise, put("valueQuantity", "value", to="1100"), {F, S}),
     "a list where one is": Broken(exercise, put("subject", to=[WHO]), {F}),
-    "one where a list is": Broken(exercise, put("component", to={}), {F, S, I}),
+    "one where a list is": Broken(exercise, put("component", to={}), {F, S, R}),
     "a value and why there is none": Broken(
-        exercise, put("dataAbsentReason", to={"text": "error"}), {I}
+        exercise, put("dataAbsentReason", to={"text": "error"}), {R}
     ),
     "a component of the same code": Broken(
-        exercise, put("component", 0, "code", "coding", 0, "code", to="exercise"), {I}
+        exercise, put("component", 0, "code", "coding", 0, "code", to="exercise"), {R}
     ),
-    "a unit's code without its system": Broken(exercise, drop("valueQuantity", "system"), {I}),
+    "a unit's code without its system": Broken(exercise, drop("valueQuantity", "system"), {R}),
     "an end before its start": Broken(
-        exercise, put("effectivePeriod", "end", to="2026-03-06T23:30:00Z"), {I}
+        exercise, put("effectivePeriod", "end", to="2026-03-06T23:30:00Z"), {R}
     ),
     "a time without its zone": Broken(
         exercise, put("effectivePeriod", "start", to="2026-03-06T23:40:00"), {F, S}
@@ -173,17 +173,17 @@ BROKEN = {
     "another unit than the profile's": Broken(
         saturation, put("valueQuantity", "code", to="{ratio}"), {P}
     ),
-    "a target's detail without its measure": Broken(goal, drop("target", 0, "measure"), {I}),
+    "a target's detail without its measure": Broken(goal, drop("target", 0, "measure"), {R}),
     "a lower limit over the upper one": Broken(
-        goal, put("target", 0, "detailRange", "low", "value", to=99), {I}
+        goal, put("target", 0, "detailRange", "low", "value", to=99), {R}
     ),
     "a period without its unit": Broken(
-        order, drop("occurrenceTiming", "repeat", "periodUnit"), {I}
+        order, drop("occurrenceTiming", "repeat", "periodUnit"), {R}
     ),
     "a device that nobody has": Broken(device, drop("device"), {F, S}),
     "something contained that nobody names": Broken(
         device, put("device", to={"display": "spirometer"}), set()
     ),
     "a page without content": Broken(page, drop("content"), {F, S}),
-    "a payload that says nothing": Broken(told, put("payload", 0, to={}), {F, I}),
+    "a payload that says nothing": Broken(told, put("payload", 0, to={}), {F, R}),
 }

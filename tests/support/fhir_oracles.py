@@ -1,8 +1,8 @@
 """Four judges of a resource that nobody of this project wrote: each says what it finds wrong.
 
-`fhirkit` is a library; `schema` the official JSON schema; `invariants` HL7's own rules, evaluated by
-the library `fhirpathpy`; `profiles` the standard's profiles of vital signs. Their definitions stand
-in `tests/fhir/standard/`, unchanged, with their source.
+`fhirkit` is a library; `schema` the official JSON schema; `invariants` HL7's own rules, evaluated
+by the library `fhirpathpy`; `profiles` the standard's profiles of vital signs. Their definitions
+stand in `tests/fhir/standard/`, unchanged, with their source.
 """
 
 import gzip
@@ -127,13 +127,13 @@ def _broken_rules(node: Json, definition: str, whole: Json, where: str) -> Itera
 
 
 def _breaks(node: Json, path: str, rule: Json, whole: Json) -> bool:
-    expression = AS_IN_XPATH.get(rule["key"], rule.get("expression", ""))
+    expression = AS_IN_XPATH.get(rule["key"]) or str(rule.get("expression"))
     if rule["severity"] != "error" or any(each in expression for each in NOT_EVALUATED):
         return False
     if rule["key"] in OF_PARTS:
         return rule["key"] == "ele-1" and not node
-    typed = ResourceNode.create_node(node, path)
-    answer = _compiled(expression)(typed, {"resource": whole, "rootResource": whole})
+    typed = ResourceNode.create_node(node, path)  # type: ignore[no-untyped-call]
+    answer: list[Any] = _compiled(expression)(typed, {"resource": whole, "rootResource": whole})
     return answer == [False]
 
 
@@ -153,23 +153,29 @@ def profiles_find(resource: Json) -> list[str]:
 def _lacking(resource: Json, profile: str) -> Iterator[str]:
     elements = _definitions()[profile]
     for element in elements:
-        _, *path = element["path"].split(".")
+        name, path = element["id"].rpartition(".")[2], element["path"].split(".")[1:]
         if ":" in element["id"]:
-            continue
-        for rule in element.get("constraint", ()):
-            if rule["key"].startswith("vs-"):
-                for each, _ in _nodes(resource, path, element.get("type", [])):
-                    if _breaks(each, element["path"], rule, resource):
-                        yield f"{profile} {element['id']}: {rule['key']}"
-        if element["min"] and len(path) == 1 and not _present(resource, path[0]):
+            wanted = ":" in name and element["min"]
+            slices = _slices(resource, path) if wanted else ()
+            is_there = any(_fits(each, element["id"], elements) for each in slices)
+        else:
+            wanted = element["min"] and len(path) == 1
+            is_there = bool(wanted) and _present(resource, name)
+            yield from _broken_of_profile(resource, element, path)
+        if wanted and not is_there:
             yield f"{profile} {element['id']}: is missing"
-    for element in elements:
-        if ":" in element["id"].rpartition(".")[2] and element["min"]:
-            if not any(_fits(each, element["id"], elements) for each in _slices(resource, element)):
-                yield f"{profile} {element['id']}: is missing"
     value = resource.get("valueQuantity")
     if value is not None and not _fits(value, "Observation.value[x]:valueQuantity", elements):
         yield f"{profile} Observation.valueQuantity: is another"
+
+
+def _broken_of_profile(resource: Json, element: Json, path: list[str]) -> Iterator[str]:
+    """The profile's own rules that an Observation breaks."""
+    for rule in element.get("constraint", ()):
+        if rule["key"].startswith("vs-"):
+            for each, _ in _nodes(resource, path, element.get("type", [])):
+                if _breaks(each, element["path"], rule, resource):
+                    yield f"{element['id']}: {rule['key']}"
 
 
 def _present(resource: Json, name: str) -> bool:
@@ -177,9 +183,9 @@ def _present(resource: Json, name: str) -> bool:
     return any(key.lstrip("_").startswith(stem) for key in resource)
 
 
-def _slices(resource: Json, element: Json) -> Iterator[Json]:
+def _slices(resource: Json, path: list[str]) -> Iterator[Json]:
     found: list[Any] = [resource]
-    for name in element["path"].split(".")[1:]:
+    for name in path:
         below = [each.get(name, []) for each in found]
         found = [item for each in below for item in (each if isinstance(each, list) else [each])]
     yield from found

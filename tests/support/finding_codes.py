@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 from handoff.compose.export import set_aside_csv
 from handoff.compose.words import WordingError, Words
 from handoff.draw.paper import Typesetter, letters_lacking
+from handoff.fhir.bundle import not_in_a_bundle
 from handoff.fhir.codes import load_codes
 from handoff.gather import gather
 from handoff.judge.doubts import with_doubts
@@ -22,6 +23,7 @@ from handoff.model.findings import Finding, Place
 from handoff.read import read
 from tests.support.bad_bundles import BAD_BUNDLES
 from tests.support.bad_logs import BAD_HANDOVERS, BAD_LOGS, ENTRY, night
+from tests.support.bad_logs import BAD_HANDOVERS, BAD_LOGS, ENTRY, PATIENT, night
 from tests.support.bad_units_own_files import BAD_CODES, BAD_LIMITS, BAD_WORDS, BadFile
 from tests.support.builders import default_limits, patient
 from tests.support.bundles import checked
@@ -40,6 +42,7 @@ def findings_by_code() -> dict[str, Found]:
                 *_of_handovers(),
                 *_of_limits(),
                 *_of_codes(),
+                *_of_writing(),
                 *_of_words(),
                 *_of_what_cannot_be_a_file(),
             ]
@@ -72,6 +75,11 @@ def _of_codes() -> Iterator[tuple[str, Found]]:
     for code, bad in BAD_CODES.items():
         _write(bad)
         yield code, load_codes(bad.name)[1]
+
+
+def _of_writing() -> Iterator[tuple[str, Found]]:
+    taught = PATIENT + "  teaching: {taught: sometime}\n"
+    yield "fhir-not-written", list(not_in_a_bundle(log_of(night(patients=taught))))
 
 
 def _of_words() -> Iterator[tuple[str, Found]]:
