@@ -783,6 +783,88 @@ _CODES_OF_EXCHANGE = {
     ),
 }
 
+_SERVER = {
+    "server-address": _error(
+        "this is no base address of a server.",
+        "Write it as https://record.example/fhir, with no name, question or key in it.",
+    ),
+    "server-not-encrypted": _error(
+        "this address is not encrypted, so everybody between could read it.",
+        "Give an address that begins with https://; only this machine itself may do without.",
+    ),
+    "token-unreadable": _error(
+        "the file of the token cannot be read: {reason}.", "Name a file that you can read."
+    ),
+    "token-not-private": _error(
+        "others can read this file, so whoever did may use its token.",
+        "Take their rights away (chmod 600), and have a new token made.",
+    ),
+    "token-not-one": _error(
+        "this does not hold one token, in one line.", "Put the token there and nothing else."
+    ),
+    "certificate-unreadable": _error(
+        "this holds no certificate in the form PEM.",
+        "Ask those who run the server for the certificate of its authority.",
+    ),
+    "server-certificate": _error(
+        "the server does not prove that it is the one meant, so nothing is sent to it.",
+        "Check the address; where the hospital has its own authority, name its file with --ca.",
+    ),
+    "server-not-reached": _error(
+        "there is no whole answer: {reason}.",
+        "Check the address and the network; then run it again.",
+    ),
+    "server-redirects": _error(
+        "the server points to another address (status {status}), which is not followed.",
+        "Give the address that it points to, if it is the right one.",
+    ),
+    "server-login": _error(
+        "the server does not accept the token, or wants one (status 401).",
+        "Have a new token made and give it with --token-file.",
+    ),
+    "server-forbids": _error(
+        "the token does not allow this (status 403).",
+        "Ask those who run the server for the rights that this needs.",
+    ),
+    "server-busy": _error(
+        "the server takes no more requests now.", "Wait a few minutes; then run it again."
+    ),
+    "server-not-found": _error(
+        "the server does not have this (status {status}).", "Check the address and the id."
+    ),
+    "server-refuses": _error(
+        "the server cannot answer this (status {status}).",
+        "Tell those who run the server what it says here.",
+    ),
+    "server-not-json": _error(
+        "the answer is not {wanted}, as of a page to log in or another service.",
+        "Check the address: it is that of the FHIR service itself.",
+    ),
+    "server-bad-json": _error(
+        "the answer cannot be read: {reason}.", "Tell those who run the server."
+    ),
+    "server-other-answer": _error(
+        "the answer is no {wanted}, which was asked for.",
+        "Check the address: it is that of the FHIR service itself.",
+    ),
+    "server-release": _error(
+        "the server does not say that it has {wanted}.",
+        "Give the address of a service of HL7 FHIR, release 4.",
+    ),
+    "server-foreign-page": _error(
+        "the next page of the answer is at another address, which is not asked.",
+        "Tell those who run the server: its pages have to stand under its base address.",
+    ),
+    "server-endless-pages": _error(
+        "the answer has no end: {pages:,} pages were read, and the next one is still to come.",
+        "Tell those who run the server, or ask for less at once.",
+    ),
+    "server-floods": _error(
+        "the answers are larger than --max-size allows.",
+        "Check the address and the ward, or raise the bound with --max-size.",
+    ),
+}
+
 _WORDS = {
     "words-unreadable": _error(
         "the words cannot be read: {reason}.", "Name a folder with files that are saved as UTF-8."
@@ -813,6 +895,7 @@ CODES: Mapping[str, Kind] = MappingProxyType(
         **_DESK,
         **_LIMITS,
         **_CODES_OF_EXCHANGE,
+        **_SERVER,
         **_WORDS,
     }
 )
