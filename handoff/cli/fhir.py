@@ -4,9 +4,30 @@
 `send` ever writes there.
 """
 
+import re
+import sys
 from argparse import Namespace
+from contextlib import closing
+from datetime import UTC, datetime
+from itertools import pairwise
 
+from handoff.check import Options, check
+from handoff.cli.outcome import NOTHING_PRODUCED, exit_code, report, say
+from handoff.cli.progress import Progress
+from handoff.fhir.client import Client, read_token
+from handoff.fhir.codes import load_codes
+from handoff.fhir.get import bundle, fetch
+from handoff.fhir.json_text import dump
+from handoff.model.bounds import Bounds
+from handoff.model.findings import Finding
 from handoff.model.refused import Refused
+from handoff.model.ward import Shift, Unit
+from handoff.read import silent
+from handoff.run.bounds import within
+from handoff.store.folder import storing
+
+_WARD = re.compile(r"Location/[A-Za-z0-9.-]{1,64}")
+_NOTHING_WRITTEN = "Nothing was written. Check the address and the ward"
 
 
 def run(options: Namespace) -> int:
@@ -15,8 +36,64 @@ def run(options: Namespace) -> int:
 
 
 def _get(options: Namespace) -> int:
-    """Write what the record says of a ward, a file for each shift."""
-    raise Refused(f"{options.base} is not asked yet: this part is being built")
+    """Write what the record says of a ward, a log for each shift."""
+    if not _WARD.fullmatch(options.ward):
+        raise Refused("--ward names no place; write it as Location/ and its id in the record")
+    unit, latest, findings = _asked_for(options)
+    report(findings)
+    if unit is None or latest is None:
+        return NOTHING_PRODUCED
+    codes, _ = load_codes()
+    if codes is None:
+        return NOTHING_PRODUCED
+    shifts = _with_earlier(latest, options.earlier, unit)
+    client = _client(options)
+    with (
+        storing(options.out, replace=False) as new,
+        closing(Progress(0, sys.stderr, what="patient")) as progress,
+        within(_bounds(options), _NOTHING_WRITTEN),
+    ):
+
+        def step(_done: int, of: int) -> None:
+            progress.of = of
+            progress.step()
+
+        client.check_release(writes=False)
+        fetched = fetch(client, codes, options.ward, shifts, step)
+        for nth, shift in enumerate(shifts):
+            made = bundle(codes, fetched, nth, unit.time_zone)
+            local = shift.start.astimezone(unit.time_zone)
+            new.write(f"{local:%Y-%m-%d-%H%M}.json", f"{dump(made)}\n".encode())
+    logs = "1 log" if len(shifts) == 1 else f"{len(shifts)} logs"
+    patients = len(fetched.patients)
+    say(f"{logs} of {patients} {'patient' if patients == 1 else 'patients'} in {options.out}")
+    return exit_code(findings)
+
+
+def _asked_for(options: Namespace) -> tuple[Unit | None, Shift | None, list[Finding]]:
+    """The ward with its time zone and the shift, read as those of a log are."""
+    said = Options(options.ward, options.time_zone, options.shift, None, datetime.now(UTC))
+    log, findings = check(silent("--shift"), said)
+    return (log.unit, log.shift, [*findings]) if log else (None, None, [*findings])
+
+
+def _with_earlier(latest: Shift, earlier: int, unit: Unit) -> list[Shift]:
+    """The shift and those before it in the order of time, each as long by the ward's clock."""
+    end, start = (
+        at.astimezone(unit.time_zone).replace(tzinfo=None) for at in (latest.end, latest.start)
+    )
+    by_clock = [end, *(start - nth * (end - start) for nth in range(earlier + 1))]
+    bounds = [at.replace(tzinfo=unit.time_zone).astimezone(UTC) for at in reversed(by_clock)]
+    return [*(Shift(*each) for each in pairwise(bounds[:-1])), latest]
+
+
+def _client(options: Namespace) -> Client:
+    token = read_token(options.token_file)
+    return Client(options.base, token, options.ca, int(options.max_size * 10**6))
+
+
+def _bounds(options: Namespace) -> Bounds:
+    return Bounds(seconds=options.max_seconds)
 
 
 def _send(options: Namespace) -> int:

@@ -35,6 +35,8 @@ LONGEST_TOKEN = 2**14
 _FHIR = "application/fhir+json"
 _JSON_TYPES = frozenset({_FHIR, "application/json", "text/json"})
 _TOKEN = re.compile(r"[\x21-\x7e]+")  # what a header can hold: RFC 7230, section 3.2
+# A reference within a server, without a version (R4, references).
+_PATH = re.compile(r"(?P<path>[A-Z][A-Za-z]{1,63}/[A-Za-z0-9.-]{1,64})(/_history/[A-Za-z0-9.-]+)?")
 _OK = range(200, 300)
 _REDIRECTS = range(300, 400)
 
@@ -44,6 +46,10 @@ Parameters = Sequence[tuple[str, str]]
 
 class Torn(Refused):
     """The connection ended before the answer was whole: what was sent may have arrived, or not."""
+
+
+class NotThere(Refused):
+    """The server has nothing at this address."""
 
 
 class Answer(NamedTuple):
@@ -112,6 +118,23 @@ class Client:
             raise self.refused("server-other-answer", path, wanted=wanted)
         return resource
 
+    def find(self, path: str) -> Resource | None:
+        """The resource at a path; None where the server has none there."""
+        try:
+            return self.read(path)
+        except NotThere:
+            return None
+
+    def path_of(self, reference: object) -> str | None:
+        """The path, such as `Patient/17`, that a Reference names on this server; None for any other
+        reference.
+        """
+        target = json_text.mapping(reference).get("reference")
+        if not isinstance(target, str):
+            return None
+        found = _PATH.fullmatch(target.removeprefix(f"{self.base}/"))
+        return found["path"] if found else None
+
     def search(self, kind: str, parameters: Parameters) -> Iterator[Resource]:
         """Every resource of one type that a search finds, over all its pages."""
         address: str | None = f"{self.base}/{kind}?{urlencode(parameters)}"
@@ -160,7 +183,9 @@ class Client:
         self._refuse_for_all(path, answer)
         if not answer.is_ok:
             code = "server-not-found" if answer.status in (404, 410) else "server-refuses"
-            raise self.refused(code, path, outcome(answer.resource), status=answer.status)
+            raised = NotThere if code == "server-not-found" else Refused
+            said = outcome(answer.resource)
+            raise raised(finding(code, self.place(path), None, said, status=answer.status))
         if not answer.resource:
             raise self.refused("server-not-json", path, wanted=_FHIR)
         return answer.resource
@@ -236,7 +261,8 @@ class Client:
         return HTTPConnection(host, port, timeout=self.silent_s)
 
     def _headers(self, body: bytes | None) -> dict[str, str]:
-        headers = {"Accept": _FHIR, "Connection": "close", "User-Agent": "handoff"}
+        # A parameter that is not understood has to be refused, or a search finds far too much.
+        headers = {"Accept": _FHIR, "Connection": "close", "Prefer": "handling=strict"}
         if self.token:
             headers["Authorization"] = f"Bearer {self.token}"
         if body is not None:

@@ -859,6 +859,10 @@ _SERVER = {
         "the answer has no end: {pages:,} pages were read, and the next one is still to come.",
         "Tell those who run the server, or ask for less at once.",
     ),
+    "get-nobody": _error(
+        "nobody is on this ward now, so there is nothing to write.",
+        "Check the ward: it is the place that the rooms and beds are part of.",
+    ),
     "server-floods": _error(
         "the answers are larger than --max-size allows.",
         "Check the address and the ward, or raise the bound with --max-size.",

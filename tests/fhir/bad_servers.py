@@ -13,9 +13,12 @@ from pathlib import Path
 import pytest
 
 from handoff.fhir.client import Client, read_token
+from handoff.fhir.codes import load_codes
+from handoff.fhir.get import fetch
 from handoff.model.findings import Finding
 from handoff.model.refused import Refused
 from tests.fhir.record import CAPABILITIES, Asked, Handler, Record, serving
+from tests.support.builders import SHIFT
 
 FHIR = "application/fhir+json"
 TOKEN = "t0ken"  # noqa: S105 - of no server
@@ -191,7 +194,13 @@ BAD_SERVERS = [
 
 # Of what is named to reach a server; those of servers themselves stand above.
 NAMED_CODES = (
-    *("server-address", "server-not-encrypted", "server-certificate", "server-release"),
+    *(
+        "get-nobody",
+        "server-address",
+        "server-not-encrypted",
+        "server-certificate",
+        "server-release",
+    ),
     *("token-unreadable", "token-not-private", "token-not-one", "certificate-unreadable"),
 )
 SERVER_CODES = (*NAMED_CODES, *dict.fromkeys(bad.code for bad in BAD_SERVERS))
@@ -220,6 +229,16 @@ def release_found(before: Before, *, writes: bool) -> Finding:
         return refusal(lambda: Client(base).check_release(writes=writes))
 
 
+def nobody() -> None:
+    """Gets a ward that is there and has nobody."""
+    record = Record()
+    record.put({"resourceType": "Location", "id": "w"})
+    codes, _ = load_codes()
+    assert codes
+    with serving(record) as base:
+        fetch(Client(base), codes, "Location/w", [SHIFT])
+
+
 def found_of_servers(folder: Path) -> dict[str, Finding]:
     """One finding of each code that a server, or what names it, can have."""
     behaving = {bad.code: bad for bad in reversed(BAD_SERVERS)}
@@ -227,6 +246,7 @@ def found_of_servers(folder: Path) -> dict[str, Finding]:
         **dict(found_of_what_is_named(folder)),
         **{code: found_at(bad)[0] for code, bad in behaving.items()},
         "server-release": release_found(NO_RELEASES[0][0], writes=False),
+        "get-nobody": refusal(nobody),
     }
 
 

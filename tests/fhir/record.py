@@ -235,6 +235,7 @@ _VALUES: dict[str, Callable[[Resource], list[str]]] = {
         f"{each.get('system')}|{each.get('value')}" for each in resource.get("identifier", [])
     ],
     "code": lambda resource: _codes(resource.get("code")),
+    "category": lambda resource: _codes(resource.get("category")),
     "patient": _of_patient,
     "subject": _of_patient,
     "partof": lambda resource: _references(resource.get("partOf")),
