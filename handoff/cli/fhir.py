@@ -18,6 +18,8 @@ from handoff.fhir.client import Client, read_token
 from handoff.fhir.codes import load_codes
 from handoff.fhir.get import bundle, fetch
 from handoff.fhir.json_text import dump
+from handoff.fhir.outgoing import paired, read_folder
+from handoff.fhir.send import How, Sender
 from handoff.model.bounds import Bounds
 from handoff.model.findings import Finding
 from handoff.model.refused import Refused
@@ -28,6 +30,7 @@ from handoff.store.folder import storing
 
 _WARD = re.compile(r"Location/[A-Za-z0-9.-]{1,64}")
 _NOTHING_WRITTEN = "Nothing was written. Check the address and the ward"
+_SENT_STAYS = "What was sent stays, and sending it again makes nothing twice. Check the address"
 
 
 def run(options: Namespace) -> int:
@@ -98,4 +101,33 @@ def _bounds(options: Namespace) -> Bounds:
 
 def _send(options: Namespace) -> int:
     """Send what is new, or only say what would be sent."""
-    raise Refused(f"{options.base} is not asked yet: this part is being built")
+    if options.before and not options.correct:
+        raise Refused("--before marks what is gone as entered in error; add --correct")
+    codes, _ = load_codes()
+    if codes is None:
+        return NOTHING_PRODUCED
+    system = codes.systems["rows"]
+    outgoing, findings = read_folder(options.folder, system)
+    report(findings)
+    pairs = paired(outgoing, options.before, system)
+    how = How(
+        system, options.most_entries, options.dry_run, options.correct, frozenset(options.confirm)
+    )
+    sender = Sender(_client(options), how)
+    try:
+        with (
+            closing(Progress(len(pairs), sys.stderr, what="patient")) as progress,
+            within(_bounds(options), _SENT_STAYS),
+        ):
+            sender.client.check_release(writes=not options.dry_run)
+            for new, older in pairs:
+                sender.send(new, older)
+                progress.step()
+    finally:
+        # Also where a refusal ends it midway: what was sent is on the server.
+        for each in sender.findings:
+            report([each])
+        if sender.counts or not sys.exc_info()[0]:
+            yet = "; nothing was sent yet" if options.dry_run else ""
+            say(sender.counts.text(dry_run=options.dry_run) + yet)
+    return exit_code([*findings, *sender.findings])

@@ -164,6 +164,8 @@ class Client:
         address = f"{self.base}/{path}" if path else self.base
         answer = self._asked(method, address, json_text.dump(resource).encode(), headers)
         self._refuse_for_all(path, answer)
+        if answer.status in (502, 504):  # a gateway lost it on its way, there or back
+            raise self._torn(path, f"a gateway answers with status {answer.status}")
         return answer
 
     def refused(
@@ -177,8 +179,13 @@ class Client:
         return Place(f"{self.base}/{path}".rstrip("/"))
 
     def _done(self, method: str, address: str) -> Resource:
-        """The resource of an answer that says that the request was done."""
-        answer = self._asked(method, address)
+        """The resource of an answer that says that the request was done. A torn connection is tried
+        once more: to read again changes nothing.
+        """
+        try:
+            answer = self._asked(method, address)
+        except Torn:
+            answer = self._asked(method, address)
         path = urlsplit(address).path.removeprefix(self._at.path).strip("/")
         self._refuse_for_all(path, answer)
         if not answer.is_ok:
@@ -280,7 +287,7 @@ class Client:
         kind = response.headers.get_content_type()
         is_text = (response.headers.get("Content-Encoding") or "identity") == "identity"
         is_ok = response.status in _OK
-        if not content and response.status != _OK.start:
+        if not content:
             return {}
         if kind not in _JSON_TYPES or not is_text:
             if is_ok:

@@ -869,6 +869,77 @@ _SERVER = {
     ),
 }
 
+_SEND = {
+    "send-no-files": _error(
+        "this folder has nothing to send.",
+        "Name the folder fhir of a set of sheets that was printed with --fhir.",
+    ),
+    "send-file": _error(
+        "this file is not sent: {problem}.", "Print the sheets again with --fhir, and send those."
+    ),
+    "send-other-shift": _error(
+        "the two folders are not of one and the same shift, so nothing is marked as entered in "
+        "error.",
+        "Name with --before the folder of the same shift that was sent before.",
+    ),
+    "send-nobody": _error(
+        "the record has nobody with this number, so nothing of this patient is sent.",
+        "Check the number in the log, and the identifier system that --fhir named.",
+    ),
+    "send-several": _error(
+        "the record has more than one patient with this number, so nothing is sent of them.",
+        "Have the record put right.",
+    ),
+    "send-inactive": _error(
+        "the record has this patient as inactive or replaced by another, so nothing is sent.",
+        "Find out under which number the record goes on, and correct the log.",
+    ),
+    "send-born": _error(
+        "the record has another birth date for this number, or the log has none, so nothing of "
+        "this patient is sent.",
+        "Find out who the patient is, and correct the number or the birth date.",
+    ),
+    "send-name": _error(
+        "the record has quite another name for this number, so nothing of this patient is sent.",
+        "Find out who the patient is. If it is the same person, add --confirm and the number.",
+    ),
+    "send-of-another": _error(
+        "the record has this under another patient, and it is left there.",
+        "Find out whose it is, and have the record put right.",
+    ),
+    "send-entered-in-error": _warning(
+        "the record says that this was entered in error, and it is left so.",
+        "Find out why, and correct the log.",
+    ),
+    "send-differs": _error(
+        "the record says something else here ({element}), and it is left so.",
+        "Find out which is right; --correct puts what the log says in its place.",
+    ),
+    "send-twice": _error(
+        "the record has this {count} times.",
+        "Have all but one marked as entered in error there.",
+    ),
+    "send-refused": _error(
+        "the server does not take this (status {status}).",
+        "Tell those who run the server what it says here; if these are too many entries, give a "
+        "smaller --most-entries.",
+    ),
+    "send-unresolved": _error(
+        "what this refers to could not be sent, so it is left out.", "Send all of it again."
+    ),
+    "send-not-there": _error(
+        "the server took this, and does not have it now.", "Send it again a little later."
+    ),
+    "send-changed": _error(
+        "somebody changed this in the record at the same time, and it is left so.",
+        "Look what the record says now; then send it again.",
+    ),
+    "send-no-version": _error(
+        "the server keeps no versions, so nothing is changed there.",
+        "Have it changed in the record itself.",
+    ),
+}
+
 _WORDS = {
     "words-unreadable": _error(
         "the words cannot be read: {reason}.", "Name a folder with files that are saved as UTF-8."
@@ -900,6 +971,7 @@ CODES: Mapping[str, Kind] = MappingProxyType(
         **_LIMITS,
         **_CODES_OF_EXCHANGE,
         **_SERVER,
+        **_SEND,
         **_WORDS,
     }
 )

@@ -165,7 +165,7 @@ BAD_SERVERS = [
     ),
     BadServer("xml", gives(XML, "application/fhir+xml"), "server-not-json", "application/fhir+xml"),
     BadServer("zipped", gives(ZIPPED, Content_Encoding="gzip"), "server-not-json", FHIR),
-    BadServer("empty", gives(""), "server-bad-json"),
+    BadServer("empty", gives(""), "server-not-json"),
     BadServer("nan", gives(NAN), "server-bad-json"),
     BadServer("nested", gives(NESTED), "server-bad-json"),
     BadServer("twice", gives('{"a": 1, "a": 2}'), "server-bad-json"),

@@ -20,6 +20,7 @@ from handoff.model.bounds import Bounds
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.read import read
+from tests.fhir.bad_sendings import found_of_sendings
 from tests.fhir.bad_servers import found_of_servers
 from tests.support.bad_logs import BAD_HANDOVERS, BAD_LOGS, ENTRY, night
 from tests.support.bad_units_own_files import BAD_CODES, BAD_LIMITS, BAD_WORDS, BadFile
@@ -85,6 +86,7 @@ def _of_words() -> Iterator[tuple[str, Found]]:
 def _of_servers() -> Iterator[tuple[str, Found]]:
     for code, found in found_of_servers(Path.cwd()).items():
         yield code, [found]
+    yield from found_of_sendings(Path.cwd() / "sendings").items()
 
 
 def _write(bad: BadFile) -> None:
