@@ -17,9 +17,9 @@ from handoff.cli.progress import Progress
 from handoff.fhir.client import Client, read_token
 from handoff.fhir.codes import load_codes
 from handoff.fhir.get import bundle, fetch
-from handoff.fhir.json_text import dump
 from handoff.fhir.outgoing import paired, read_folder
 from handoff.fhir.send import How, Sender
+from handoff.fhir.wire import dump
 from handoff.model.bounds import Bounds
 from handoff.model.findings import Finding
 from handoff.model.refused import Refused

@@ -21,7 +21,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 from urllib.parse import SplitResult, urlencode, urljoin, urlsplit
 
-from handoff.fhir import json_text
+from handoff.fhir import wire
 from handoff.model.codes import finding
 from handoff.model.findings import Place
 from handoff.model.refused import Refused
@@ -92,14 +92,8 @@ class Client:
         """
         said = self.read("metadata")
         formats = said.get("format")
-        modes = [
-            each for each in json_text.objects(said.get("rest")) if each.get("mode") == "server"
-        ]
-        can = [
-            each.get("code")
-            for mode in modes
-            for each in json_text.objects(mode.get("interaction"))
-        ]
+        modes = [each for each in wire.objects(said.get("rest")) if each.get("mode") == "server"]
+        can = [each.get("code") for mode in modes for each in wire.objects(mode.get("interaction"))]
         if not re.match(r"4\.[03]\.", str(said.get("fhirVersion"))):
             wanted = "FHIR 4.0 or 4.3"
         elif not isinstance(formats, list) or not any("json" in str(each) for each in formats):
@@ -129,7 +123,7 @@ class Client:
         """The path, such as `Patient/17`, that a Reference names on this server; None for any other
         reference.
         """
-        target = json_text.mapping(reference).get("reference")
+        target = wire.mapping(reference).get("reference")
         if not isinstance(target, str):
             return None
         found = _PATH.fullmatch(target.removeprefix(f"{self.base}/"))
@@ -162,7 +156,7 @@ class Client:
         where no whole answer came.
         """
         address = f"{self.base}/{path}" if path else self.base
-        answer = self._asked(method, address, json_text.dump(resource).encode(), headers)
+        answer = self._asked(method, address, wire.dump(resource).encode(), headers)
         self._refuse_for_all(path, answer)
         if answer.status in (502, 504):  # a gateway lost it on its way, there or back
             raise self._torn(path, f"a gateway answers with status {answer.status}")
@@ -207,13 +201,13 @@ class Client:
         """The resources of a page that were searched for. An outcome among them that says that
         something went wrong is refused: the page may lack what it could not find.
         """
-        for entry in json_text.objects(page.get("entry")):
-            resource = json_text.mapping(entry.get("resource"))
+        for entry in wire.objects(page.get("entry")):
+            resource = wire.mapping(entry.get("resource"))
             found = resource.get("resourceType")
             if found == "OperationOutcome":
                 if any(
                     each.get("severity") in ("fatal", "error")
-                    for each in json_text.objects(resource.get("issue"))
+                    for each in wire.objects(resource.get("issue"))
                 ):
                     raise self.refused("server-refuses", kind, outcome(resource), status=200)
             elif found == kind and isinstance(resource.get("id"), str):
@@ -222,7 +216,7 @@ class Client:
                 raise self.refused("server-other-answer", kind, wanted=kind)
 
     def _next_page(self, kind: str, address: str, page: Resource) -> str | None:
-        for link in json_text.objects(page.get("link")):
+        for link in wire.objects(page.get("link")):
             if link.get("relation") == "next":
                 target = urljoin(address, str(link.get("url")))
                 # A page elsewhere would be given the token, and could be anybody's.
@@ -294,8 +288,8 @@ class Client:
                 raise self.refused("server-not-json", path, kind, wanted=_FHIR)
             return {}
         try:
-            return json_text.load(content)
-        except json_text.JsonError as error:
+            return wire.load(content)
+        except wire.JsonError as error:
             if is_ok:
                 raise self.refused("server-bad-json", path, reason=str(error)) from error
             return {}
@@ -320,8 +314,8 @@ def outcome(resource: Resource) -> str | None:
     """What an OperationOutcome says of the first thing that is wrong; None where it says nothing.
     Findings quote it escaped and cut.
     """
-    for issue in json_text.objects(resource.get("issue")):
-        details = json_text.mapping(issue.get("details"))
+    for issue in wire.objects(resource.get("issue")):
+        details = wire.mapping(issue.get("details"))
         for text in (issue.get("diagnostics"), details.get("text"), issue.get("code")):
             if isinstance(text, str) and text.strip():
                 return text

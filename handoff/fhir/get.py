@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 from handoff.fhir.client import Client, Parameters, Resource
 from handoff.fhir.codes import Codes, Coding
-from handoff.fhir.json_text import mapping, objects
+from handoff.fhir.wire import mapping, objects
 from handoff.model.ward import Shift
 
 DEEPEST_WARD = 3  # levels under the ward: bays, rooms, beds

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from handoff.fhir.client import Resource
-from handoff.fhir.json_text import JsonError, load, mapping, objects
+from handoff.fhir.wire import JsonError, load, mapping, objects
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.model.refused import Refused

@@ -12,9 +12,9 @@ from dataclasses import dataclass, field, fields, replace
 from typing import Any, TypeAlias
 
 from handoff.fhir.client import Answer, Client, Resource, Torn, outcome
-from handoff.fhir.json_text import mapping, objects
 from handoff.fhir.outgoing import OF_WHOM, Entry, Identity, Outgoing, logical
 from handoff.fhir.same import difference
+from handoff.fhir.wire import mapping, objects
 from handoff.log.names import name_key
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
