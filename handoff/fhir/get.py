@@ -138,7 +138,20 @@ def _facts(client: Client, codes: Codes, of_patient: tuple[str, str]) -> Iterato
     yield from _search(client, "Procedure", "category", by_category, of_patient)
     yield from _search(client, "ServiceRequest", "code", read[ORDER], of_patient)
     for kind in KINDS_OF_FACTS:
-        yield from client.search(kind, [of_patient])
+        found = client.search(kind, [of_patient])
+        yield from (each for each in found if not _is_result(codes, each))
+
+
+def _is_result(codes: Codes, resource: Resource) -> bool:
+    """Whether it is a Flag of a danger that was sent from here: a result never becomes a fact.
+    Release 4 has no search of Flags by their code.
+    """
+    codings = list(objects(mapping(resource.get("code")).get("coding")))
+    return (
+        resource["resourceType"] == "Flag"
+        and any(each.get("system") == codes.systems["own"] for each in codings)
+        and not any(codes.name_of(each.get("system"), each.get("code")) for each in codings)
+    )
 
 
 def _rows(

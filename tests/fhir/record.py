@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from copy import deepcopy
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import UTC, datetime, timedelta
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from itertools import count
 from pathlib import Path
@@ -256,9 +256,17 @@ def _is_in_time(resource: Resource, value: str) -> bool:
         return False
     prefix, limit = value[:2], datetime.fromisoformat(value[2:])
     if prefix == "ge":
-        return datetime.fromisoformat(end) >= limit
+        return _instants(end)[1] >= limit
     assert prefix == "lt"
-    return datetime.fromisoformat(start) < limit
+    return _instants(start)[0] < limit
+
+
+def _instants(text: str) -> tuple[datetime, datetime]:
+    """The first and the last instant of a time; a day is one of this server's, which is in UTC."""
+    at = datetime.fromisoformat(text)
+    if at.tzinfo:
+        return at, at
+    return at.replace(tzinfo=UTC), at.replace(tzinfo=UTC) + timedelta(days=1)
 
 
 class Handler(BaseHTTPRequestHandler):

@@ -29,7 +29,7 @@ def ids(file: bytes) -> set[str]:
 
 FACTS = {
     *("the shift", "w", "room", "b12a", "b12b", "other", "p1", "p2", "e1", "e2"),
-    *("o1", "o2", "height", "taught", "goal"),
+    *("o1", "o2", "height", "taught", "goal", "careful"),
 }
 
 

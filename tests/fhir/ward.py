@@ -179,6 +179,8 @@ THERE = [
         code=concept(OWN, "declined"),
         performedDateTime="2026-03-07T05:00:00Z",
     ),
+    of_kind("Flag", "careful", ODILE, status="active", code=concept(OWN, "precautions")),
+    of_kind("Flag", "danger", ODILE, status="active", code=concept(OWN, "low-oxygen")),
     of_kind("Goal", "goal", ODILE, lifecycleStatus="active"),
 ]
 
