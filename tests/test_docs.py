@@ -81,7 +81,10 @@ def test_every_link_leads_to_a_place(document: str) -> None:
 def test_every_module_that_the_documents_name_is_there() -> None:
     """But `from_x.py`, which stands for a format that is still to come."""
     paths = re.findall(r"`((?:\w+/)*\w+\.(?:py|yaml))`", DEVELOPERS)
-    folders = (PACKAGE, ROOT, ROOT / "tests" / "desk", PACKAGE / "draw" / "paper", PACKAGE / "desk")
+    folders = (
+        *(PACKAGE, ROOT, ROOT / "tests" / "desk", PACKAGE / "draw" / "paper", PACKAGE / "desk"),
+        PACKAGE / "fhir",
+    )
     missing = {each for each in paths if not any((folder / each).exists() for folder in folders)}
     assert missing == {"read/from_x.py"}
 

@@ -8,6 +8,8 @@ import pytest
 from handoff.cli.main import main
 from handoff.model.codes import CODES
 from handoff.model.findings import Finding
+from tests.fhir.bad_sendings import SEND_CODES
+from tests.fhir.bad_servers import SERVER_CODES
 from tests.support.bad_bundles import BAD_BUNDLES
 from tests.support.bad_logs import BAD_HANDOVERS, BAD_LOGS
 from tests.support.bad_units_own_files import BAD_CODES, BAD_LIMITS, BAD_WORDS
@@ -38,15 +40,8 @@ def findings() -> dict[str, list[Finding]]:
 
 def test_every_code_of_the_program_has_something_that_triggers_it() -> None:
     assert set(findings()) == set(CODES)
-    of_tests = [
-        *BAD_LOGS,
-        *BAD_BUNDLES,
-        *BAD_HANDOVERS,
-        *BAD_LIMITS,
-        *BAD_CODES,
-        *BAD_WORDS,
-        *WITHOUT_A_FILE,
-    ]
+    of_files = [*BAD_LOGS, *BAD_BUNDLES, *BAD_HANDOVERS, *BAD_LIMITS, *BAD_CODES, *BAD_WORDS]
+    of_tests = [*of_files, *SERVER_CODES, *SEND_CODES, *WITHOUT_A_FILE]
     assert sorted(of_tests) == sorted(findings())
 
 

@@ -1,6 +1,6 @@
 """Shows the progress of long work: one line on a terminal, nothing elsewhere.
 
-Input: sheets as they are made. Output: a line such as `sheet 12 of 30, about 2 s left`, each
+Input: things as they are done. Output: a line such as `sheet 12 of 30, about 2 s left`, each
 replacing the one before. Never names a patient. Shows nothing in the first second.
 """
 
@@ -14,11 +14,12 @@ QUIET_S = 1.0
 
 @dataclass(slots=True)
 class Progress:
-    """Counts `of` sheets; `now` gives seconds of a clock that only goes forward."""
+    """Counts `of` things of one kind; `now` gives seconds of a clock that only goes forward."""
 
     of: int
     stream: TextIO
     now: Callable[[], float] = time.monotonic
+    what: str = "sheet"
     done: int = 0
     started: float = field(init=False)
     _shown: bool = False
@@ -27,12 +28,12 @@ class Progress:
         self.started = self.now()
 
     def step(self) -> None:
-        """One more sheet is made."""
+        """One more is done."""
         self.done += 1
         spent_s = self.now() - self.started
         if self.stream.isatty() and (self._shown or spent_s > QUIET_S):
             left_s = round(spent_s / self.done * (self.of - self.done))
-            self._write(f"sheet {self.done:,} of {self.of:,}, about {left_s:,} s left")
+            self._write(f"{self.what} {self.done:,} of {self.of:,}, about {left_s:,} s left")
 
     def close(self) -> None:
         """Erase the line before other output."""

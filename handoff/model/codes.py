@@ -923,6 +923,163 @@ _CODES_OF_EXCHANGE = {
     ),
 }
 
+_SERVER = {
+    "server-address": _error(
+        "this is no base address of a server.",
+        "Write it as https://record.example/fhir, with no name, question or key in it.",
+    ),
+    "server-not-encrypted": _error(
+        "this address is not encrypted, so everybody between could read it.",
+        "Give an address that begins with https://; only this machine itself may do without.",
+    ),
+    "token-unreadable": _error(
+        "the file of the token cannot be read: {reason}.", "Name a file that you can read."
+    ),
+    "token-not-private": _error(
+        "others can read this file, so whoever did may use its token.",
+        "Take their rights away (chmod 600), and have a new token made.",
+    ),
+    "token-not-one": _error(
+        "this does not hold one token, in one line.", "Put the token there and nothing else."
+    ),
+    "certificate-unreadable": _error(
+        "this holds no certificate in the form PEM.",
+        "Ask those who run the server for the certificate of its authority.",
+    ),
+    "server-certificate": _error(
+        "the server does not prove that it is the one meant, so nothing is sent to it.",
+        "Check the address; where the hospital has its own authority, name its file with --ca.",
+    ),
+    "server-not-reached": _error(
+        "there is no whole answer: {reason}.",
+        "Check the address and the network; then run it again.",
+    ),
+    "server-redirects": _error(
+        "the server points to another address (status {status}), which is not followed.",
+        "Give the address that it points to, if it is the right one.",
+    ),
+    "server-login": _error(
+        "the server does not accept the token, or wants one (status 401).",
+        "Have a new token made and give it with --token-file.",
+    ),
+    "server-forbids": _error(
+        "the token does not allow this (status 403).",
+        "Ask those who run the server for the rights that this needs.",
+    ),
+    "server-busy": _error(
+        "the server takes no more requests now.", "Wait a few minutes; then run it again."
+    ),
+    "server-not-found": _error(
+        "the server does not have this (status {status}).", "Check the address and the id."
+    ),
+    "server-refuses": _error(
+        "the server cannot answer this (status {status}).",
+        "Tell those who run the server what it says here.",
+    ),
+    "server-not-json": _error(
+        "the answer is not {wanted}, as of a page to log in or another service.",
+        "Check the address: it is that of the FHIR service itself.",
+    ),
+    "server-bad-json": _error(
+        "the answer cannot be read: {reason}.", "Tell those who run the server."
+    ),
+    "server-other-answer": _error(
+        "the answer is no {wanted}, which was asked for.",
+        "Check the address: it is that of the FHIR service itself.",
+    ),
+    "server-release": _error(
+        "the server does not say that it has {wanted}.",
+        "Give the address of a service of HL7 FHIR, release 4.",
+    ),
+    "server-foreign-page": _error(
+        "the next page of the answer is at another address, which is not asked.",
+        "Tell those who run the server: its pages have to stand under its base address.",
+    ),
+    "server-endless-pages": _error(
+        "the answer has no end: {pages:,} pages were read, and the next one is still to come.",
+        "Tell those who run the server, or ask for less at once.",
+    ),
+    "get-nobody": _error(
+        "nobody is on this ward now, so there is nothing to write.",
+        "Check the ward: it is the place that the rooms and beds are part of.",
+    ),
+    "server-floods": _error(
+        "the answers are larger than --max-size allows.",
+        "Check the address and the ward, or raise the bound with --max-size.",
+    ),
+}
+
+_SEND = {
+    "send-no-files": _error(
+        "this folder has nothing to send.",
+        "Name the folder fhir of a set of sheets that was printed with --fhir.",
+    ),
+    "send-file": _error(
+        "this file is not sent: {problem}.", "Print the sheets again with --fhir, and send those."
+    ),
+    "send-other-shift": _error(
+        "the two folders are not of one and the same shift, so nothing is marked as entered in "
+        "error.",
+        "Name with --before the folder of the same shift that was sent before.",
+    ),
+    "send-nobody": _error(
+        "the record has nobody with this number, so nothing of this patient is sent.",
+        "Check the number in the log, and the identifier system that --fhir named.",
+    ),
+    "send-several": _error(
+        "the record has more than one patient with this number, so nothing is sent of them.",
+        "Have the record put right.",
+    ),
+    "send-inactive": _error(
+        "the record has this patient as inactive or replaced by another, so nothing is sent.",
+        "Find out under which number the record goes on, and correct the log.",
+    ),
+    "send-born": _error(
+        "the record has another birth date for this number, or the log has none, so nothing of "
+        "this patient is sent.",
+        "Find out who the patient is, and correct the number or the birth date.",
+    ),
+    "send-name": _error(
+        "the record has quite another name for this number, so nothing of this patient is sent.",
+        "Find out who the patient is. If it is the same person, add --confirm and the number.",
+    ),
+    "send-of-another": _error(
+        "the record has this under another patient, and it is left there.",
+        "Find out whose it is, and have the record put right.",
+    ),
+    "send-entered-in-error": _warning(
+        "the record says that this was entered in error, and it is left so.",
+        "Find out why, and correct the log.",
+    ),
+    "send-differs": _error(
+        "the record says something else here ({element}), and it is left so.",
+        "Find out which is right; --correct puts what the log says in its place.",
+    ),
+    "send-twice": _error(
+        "the record has this {count} times.",
+        "Have all but one marked as entered in error there.",
+    ),
+    "send-refused": _error(
+        "the server does not take this (status {status}).",
+        "Tell those who run the server what it says here; if these are too many entries, give a "
+        "smaller --most-entries.",
+    ),
+    "send-unresolved": _error(
+        "what this refers to could not be sent, so it is left out.", "Send all of it again."
+    ),
+    "send-not-there": _error(
+        "the server took this, and does not have it now.", "Send it again a little later."
+    ),
+    "send-changed": _error(
+        "somebody changed this in the record at the same time, and it is left so.",
+        "Look what the record says now; then send it again.",
+    ),
+    "send-no-version": _error(
+        "the server keeps no versions, so nothing is changed there.",
+        "Have it changed in the record itself.",
+    ),
+}
+
 _WORDS = {
     "words-unreadable": _error(
         "the words cannot be read: {reason}.", "Name a folder with files that are saved as UTF-8."
@@ -954,6 +1111,8 @@ CODES: Mapping[str, Kind] = MappingProxyType(
         **_LIMITS,
         **_FHIR,
         **_CODES_OF_EXCHANGE,
+        **_SERVER,
+        **_SEND,
         **_WORDS,
     }
 )

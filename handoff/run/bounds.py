@@ -18,14 +18,17 @@ from handoff.model.refused import Refused
 _LOOK_EVERY_S = 0.2
 _TIDY_S = 60  # to clean up after the time is up
 
+NOTHING_CHANGED = "Nothing was changed. Check that the logs are the right ones"
+
 
 class OutOfBounds(Refused):
     """The work takes too long or too much memory; the message says how to mend it."""
 
 
 @contextmanager
-def within(bounds: Bounds) -> Iterator[None]:
-    """Ends the block with `OutOfBounds` when it takes more time or memory than it may.
+def within(bounds: Bounds, then: str = NOTHING_CHANGED) -> Iterator[None]:
+    """Ends the block with `OutOfBounds` when it takes more time or memory than it may. `then` says
+    what has become of the work, and what to do before the bound is raised.
 
     Checks several times a second, whatever the block does. Only the main thread can be ended like
     this; other threads are not checked.
@@ -44,8 +47,7 @@ def within(bounds: Bounds) -> Iterator[None]:
             return
         signal.setitimer(signal.ITIMER_REAL, _TIDY_S, _TIDY_S)
         raise OutOfBounds(
-            f"this {what}, so it is given up. Nothing was changed. Check that the logs are the "
-            f"right ones, or raise the bound with {option}"
+            f"this {what}, so it is given up. {then}, or raise the bound with {option}"
         )
 
     handler = signal.signal(signal.SIGALRM, look)

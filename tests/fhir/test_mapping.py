@@ -4,9 +4,9 @@ import re
 
 from handoff.log.fields import FIELDS
 from handoff.model.ward import What
-from tests.support.written_bundles import bundle_of, default_codes, resources
 from tests.support.full_log import FULL
 from tests.support.logs import ROOT, log_of
+from tests.support.written_bundles import bundle_of, default_codes, resources
 
 TABLE = (ROOT / "handoff" / "fhir" / "mapping.md").read_text(encoding="utf-8")
 SENT_ONLY = "## Results, for sending only"

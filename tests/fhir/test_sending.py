@@ -20,12 +20,12 @@ from handoff.model.ward import Handover
 from handoff.run.judged import Judged, judge_unit
 from handoff.store.folder import NewSet
 from tests.support.builders import default_limits
-from tests.support.written_bundles import SYSTEM, bundle_of, codes_of, default_codes, resources, the
 from tests.support.fhir_oracles import all_find, shape_of
 from tests.support.full_log import FULL
 from tests.support.logs import hand_over, log_of
 from tests.support.runs import WARD, content, sheets
 from tests.support.samples import SHIFTS, checked, handed_over
+from tests.support.written_bundles import SYSTEM, bundle_of, codes_of, default_codes, resources, the
 
 Json = dict[str, Any]
 

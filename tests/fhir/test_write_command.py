@@ -9,10 +9,10 @@ import pytest
 
 from handoff.cli import main as cli
 from handoff.store.folder import StoreError, write_new
-from tests.support.written_bundles import SYSTEM
 from tests.support.full_log import FULL
 from tests.support.runs import content
 from tests.support.samples import MESSY, NIGHT, NIGHT_CSV
+from tests.support.written_bundles import SYSTEM
 
 
 def write(log: Path, out: Path, *arguments: str) -> int:

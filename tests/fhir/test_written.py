@@ -8,11 +8,11 @@ import pytest
 
 from handoff.fhir.bundle import collection, not_in_a_bundle
 from handoff.model.ward import Log, Unit
-from tests.support.written_bundles import SYSTEM, bundle_of, codes_of, default_codes, resources, the
 from tests.support.fhir_oracles import all_find, fhirkit_finds, shape_of
 from tests.support.full_log import FULL
 from tests.support.logs import log_of
 from tests.support.samples import AUTUMN, MESSY, NIGHT, SHIFTS, SPRING, checked
+from tests.support.written_bundles import SYSTEM, bundle_of, codes_of, default_codes, resources, the
 
 Json = dict[str, Any]
 

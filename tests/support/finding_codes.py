@@ -21,8 +21,9 @@ from handoff.model.bounds import Bounds
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.read import read
+from tests.fhir.bad_sendings import found_of_sendings
+from tests.fhir.bad_servers import found_of_servers
 from tests.support.bad_bundles import BAD_BUNDLES
-from tests.support.bad_logs import BAD_HANDOVERS, BAD_LOGS, ENTRY, night
 from tests.support.bad_logs import BAD_HANDOVERS, BAD_LOGS, ENTRY, PATIENT, night
 from tests.support.bad_units_own_files import BAD_CODES, BAD_LIMITS, BAD_WORDS, BadFile
 from tests.support.builders import default_limits, patient
@@ -44,6 +45,7 @@ def findings_by_code() -> dict[str, Found]:
                 *_of_codes(),
                 *_of_writing(),
                 *_of_words(),
+                *_of_servers(),
                 *_of_what_cannot_be_a_file(),
             ]
         )
@@ -89,6 +91,12 @@ def _of_words() -> Iterator[tuple[str, Found]]:
             Words(ZoneInfo("UTC"), own_folder=".").say("bed")
         except WordingError as error:
             yield code, [error.why]
+
+
+def _of_servers() -> Iterator[tuple[str, Found]]:
+    for code, found in found_of_servers(Path.cwd()).items():
+        yield code, [found]
+    yield from found_of_sendings(Path.cwd() / "sendings").items()
 
 
 def _write(bad: BadFile) -> None:

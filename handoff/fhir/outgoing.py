@@ -1,0 +1,222 @@
+"""A folder of Bundles to send -> whose each is, and its entries.
+
+Input: files that `sheets --fhir` wrote. Output: an `Outgoing` for each, or a finding on a file that
+cannot be sent as it is. Never changes a file. Lets through only what is the ward's own: whatever
+else a file holds (a patient, a stay, an order, a goal), it is not sent.
+"""
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from handoff.fhir.client import Resource
+from handoff.fhir.wire import JsonError, load, mapping, objects
+from handoff.model.codes import finding
+from handoff.model.findings import Finding, Place
+from handoff.model.refused import Refused
+
+# What the ward says itself, and the element that says of whom.
+OF_WHOM = {
+    "Observation": "subject",
+    "Procedure": "subject",
+    "Communication": "subject",
+    "Device": "patient",
+    "DeviceUseStatement": "subject",
+    "DocumentReference": "subject",
+    "Flag": "subject",
+}
+_URL = re.compile(r"urn:uuid:[0-9a-f-]{36}")
+_VALUE = re.compile(r"[A-Za-z0-9._-]{1,128}")
+_WHO = re.compile(r"(?P<name>.+), born (?P<born>\d{4}-\d{2}-\d{2}|not recorded)", re.DOTALL)
+
+
+class _NotToSendError(Exception):
+    """Why a file cannot be sent, and the number of its entry."""
+
+    def __init__(self, problem: str, nth: int | None = None) -> None:
+        super().__init__(problem)
+        self.nth = nth
+
+
+@dataclass(frozen=True, slots=True)
+class Identity:
+    """The patient that a file is about, as the ward knows them. `born` is None where it is not
+    recorded.
+    """
+
+    system: str
+    number: str
+    name: str
+    born: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One resource to send; `value` is its identity under our own system, `place` its entry."""
+
+    url: str
+    kind: str
+    value: str
+    resource: Resource
+    place: Place
+
+    @property
+    def about(self) -> str:
+        """What it is, for a finding: its type, code and time."""
+        code = mapping(self.resource.get("code") or self.resource.get("type"))
+        coding = next(objects(code.get("coding")), {})
+        times = ("effectiveDateTime", "performedDateTime", "sent")
+        period = mapping(
+            self.resource.get("effectivePeriod") or self.resource.get("performedPeriod")
+        )
+        at = next((self.resource[name] for name in times if name in self.resource), None)
+        parts = (self.kind, coding.get("code"), at or period.get("start"))
+        return " ".join(str(each) for each in parts if each)
+
+
+@dataclass(frozen=True, slots=True)
+class Outgoing:
+    """What one file has to send, signs before the row that names them."""
+
+    file: str
+    patient: Identity
+    entries: tuple[Entry, ...]
+
+    @property
+    def shift_start(self) -> str | None:
+        """When the shift began that the pages in it are of; None where it has none."""
+        for each in self.entries:
+            if each.kind == "DocumentReference":
+                period = mapping(mapping(each.resource.get("context")).get("period"))
+                return str(period.get("start"))
+        return None
+
+
+def read_folder(folder: str, own_system: str) -> tuple[list[Outgoing], list[Finding]]:
+    """What each file of a folder has to send, and the findings on those that cannot be sent.
+
+    Refuses a folder that has none.
+    """
+    paths = sorted(Path(folder).glob("*.json"))
+    if not paths:
+        raise Refused(finding("send-no-files", Place(folder)))
+    outgoing, findings = [], []
+    for path in paths:
+        file = str(path)
+        try:
+            outgoing.append(_outgoing(file, load(path.read_bytes()), own_system))
+        except (_NotToSendError, JsonError) as error:
+            place = Place(file, getattr(error, "nth", None))
+            findings.append(finding("send-file", place, problem=str(error)))
+        except OSError as error:
+            findings.append(finding("send-file", Place(file), problem=error.strerror))
+    return outgoing, [*findings, *_twice(outgoing)]
+
+
+def paired(
+    outgoing: Sequence[Outgoing], before: str | None, own_system: str
+) -> list[tuple[Outgoing, Outgoing | None]]:
+    """Each file with that of the same patient in the folder that was sent before. Who is not in the
+    new folder any more has nothing to send.
+
+    Refuses a folder before of another shift: all of it would be taken for gone.
+    """
+    if before is None:
+        return [(each, None) for each in outgoing]
+    older, findings = read_folder(before, own_system)
+    shifts = [{each.shift_start for each in one} - {None} for one in (outgoing, older)]
+    if findings or shifts[0] != shifts[1] or len(shifts[0]) != 1:
+        raise Refused(findings[0] if findings else finding("send-other-shift", Place(before)))
+    by_patient = {_number(each): each for each in older}
+    pairs = [(each, by_patient.pop(_number(each), None)) for each in outgoing]
+    return [*pairs, *((replace(each, entries=()), each) for each in by_patient.values())]
+
+
+def logical(value: Mapping[str, Any]) -> tuple[str, str, str] | None:
+    """Type, system and value of a reference that names its target by an identifier alone."""
+    own = mapping(value.get("identifier"))
+    parts = (value.get("type"), own.get("system"), own.get("value"))
+    if "reference" in value or not all(isinstance(each, str) for each in parts):
+        return None
+    kind, system, number = map(str, parts)
+    return kind, system, number
+
+
+def _outgoing(file: str, document: Resource, own_system: str) -> Outgoing:
+    if document.get("resourceType") != "Bundle" or document.get("type") != "transaction":
+        raise _NotToSendError("it is no transaction")
+    entries = [
+        _entry(file, nth, each, own_system)
+        for nth, each in enumerate(objects(document.get("entry")), 1)
+    ]
+    if not entries:
+        raise _NotToSendError("it holds nothing")
+    urls: set[str] = set()
+    for nth, each in enumerate(entries, 1):
+        if each.url in urls or not set(_urls(each.resource)) <= urls:
+            raise _NotToSendError("it refers to an entry that does not stand before it", nth)
+        urls.add(each.url)
+    people = {_whom(nth, each) for nth, each in enumerate(entries, 1)}
+    if len(people) > 1:
+        raise _NotToSendError("it is about several patients")
+    return Outgoing(file, people.pop(), tuple(entries))
+
+
+def _entry(file: str, nth: int, entry: Mapping[str, Any], own_system: str) -> Entry:
+    resource = mapping(entry.get("resource"))
+    kind, url = str(resource.get("resourceType")), str(entry.get("fullUrl"))
+    if kind not in OF_WHOM:
+        raise _NotToSendError(f"a {kind} is the record's own, and never sent", nth)
+    own = [
+        str(each.get("value"))
+        for each in objects(resource.get("identifier"))
+        if each.get("system") == own_system
+    ]
+    if len(own) != 1 or not _VALUE.fullmatch(own[0]) or not _URL.fullmatch(url):
+        raise _NotToSendError("the entry has no identity of its own", nth)
+    return Entry(url, kind, own[0], resource, Place(file, nth))
+
+
+def _whom(nth: int, entry: Entry) -> Identity:
+    reference = mapping(entry.resource.get(OF_WHOM[entry.kind]))
+    named = logical(reference)
+    who = _WHO.fullmatch(str(reference.get("display")))
+    if not named or named[0] != "Patient" or not who or not all(named):
+        raise _NotToSendError("the entry does not say of whom it is", nth)
+    try:
+        born = None if who["born"] == "not recorded" else date.fromisoformat(who["born"])
+    except ValueError:
+        raise _NotToSendError("the entry does not say of whom it is", nth) from None
+    return Identity(named[1], named[2], who["name"], born)
+
+
+def _urls(value: object) -> Iterator[str]:
+    """The addresses of other entries that a resource refers to."""
+    if isinstance(value, dict):
+        target = value.get("reference")
+        if isinstance(target, str) and target.startswith("urn:"):
+            yield target
+        for each in value.values():
+            yield from _urls(each)
+    elif isinstance(value, list):
+        for each in value:
+            yield from _urls(each)
+
+
+def _number(outgoing: Outgoing) -> tuple[str, str]:
+    return outgoing.patient.system, outgoing.patient.number
+
+
+def _twice(outgoing: list[Outgoing]) -> Iterator[Finding]:
+    """The findings on files that are about one patient: which of them is right is not known."""
+    files: dict[tuple[str, str], list[Outgoing]] = {}
+    for each in outgoing:
+        files.setdefault(_number(each), []).append(each)
+    for several in files.values():
+        for each in several[1:]:
+            outgoing.remove(each)
+            problem = f"{several[0].file} is about the same patient"
+            yield finding("send-file", Place(each.file), problem=problem)
