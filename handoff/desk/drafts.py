@@ -96,7 +96,8 @@ def _write(path: Path, content: bytes) -> None:
     """Replace the file; after a crash the old one or the new one is there, whole."""
     beside = path.with_name(f"{path.name}.new")
     try:
-        with open(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "wb") as file:
+        descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, logbook.OWNER_ONLY)
+        with os.fdopen(descriptor, "wb") as file:
             file.write(content)
             file.flush()
             os.fsync(file.fileno())

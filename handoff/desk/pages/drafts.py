@@ -14,7 +14,7 @@ from handoff.desk.drafts import Draft
 from handoff.desk.edits.failures import EditError
 
 BLUEPRINT = Blueprint("drafts", __name__)
-SAVED = 303  # a form that was carried out leads to another page
+SAVED = {201, 303}  # a form that was carried out: in a list, and on a page of its own
 
 
 @BLUEPRINT.get("/drafts")
@@ -43,7 +43,7 @@ def throw_away() -> Answer:
 @BLUEPRINT.after_app_request
 def forget_saved(response: Response) -> Response:
     """A form that was carried out needs no draft any more."""
-    if request.method == "POST" and response.status_code == SAVED and request.form.get("draft"):
+    if request.method == "POST" and response.status_code in SAVED and request.form.get("draft"):
         # The row is written: that its draft stays is no reason to say that it is not.
         with suppress(EditError):
             current.desk().drafts.keep(None, request.form["draft"])

@@ -4,7 +4,7 @@
 // A form is sent once, and only while this very desk is there to take it.
 document.addEventListener("submit", async (event) => {
   const form = event.target;
-  if (!form.matches("form[data-guard]") || form.dataset.sure) return;
+  if (event.defaultPrevented || !form.matches("form[data-guard]") || form.dataset.sure) return;
   event.preventDefault();
   if (form.dataset.asking) return;
   form.dataset.asking = "yes";
@@ -16,7 +16,6 @@ document.addEventListener("submit", async (event) => {
     tell(form);
     return;
   }
-  put_hidden(form, "draft", form.dataset.draft ?? "");
   form.dataset.sure = "yes";
   form.requestSubmit(pressed);
 });
@@ -43,15 +42,16 @@ function form_key() {
   return document.querySelector("input[name=form_key]")?.value;
 }
 
-function put_hidden(form, name, value) {
-  let field = form.querySelector(`input[type=hidden][name=${name}]`);
+// The form has its draft: where it is carried out, the draft goes.
+function has_draft(form, name) {
+  let field = form.querySelector("input[name=draft]");
   if (!field) {
     field = document.createElement("input");
     field.type = "hidden";
-    field.name = name;
+    field.name = "draft";
     form.append(field);
   }
-  field.value = value;
+  form.dataset.draft = field.value = name;
 }
 
 function tell(form) {
@@ -72,11 +72,12 @@ function tell(form) {
 
 // What is typed into a form and not saved is kept by the desk, and put back into the same form.
 // A form is known by where it is sent and by whom it is about, not by the keys of one page.
-const OF_ONE_PAGE = ["form_key", "form", "meant", "accepted", "filled_in", "card", "draft", "without"];
+const OF_ONE_PAGE = ["form_key", "form", "meant", "accepted", "filled_in", "card", "draft", "in_place", "without"];
 const PAUSE_MS = 500;
 const waiting = new WeakMap();
 let keeping = Promise.resolve();
-let taken = new Set(); // names of drafts that are not in a form of this page
+let has_kept = false;
+const taken = new Set(); // names of drafts that are not in a form of this page
 
 function fields_of(form) {
   return [...form.elements].filter(
@@ -86,12 +87,16 @@ function fields_of(form) {
 
 function typed_in(form) {
   return fields_of(form)
-    .filter((each) => each.type !== "checkbox" || each.checked)
+    .filter((each) => !is_box(each) || each.checked)
     .map((each) => [each.name, each.value]);
 }
 
+function is_box(each) {
+  return each.type === "checkbox" || each.type === "radio";
+}
+
 function is_changed(each) {
-  if (each.type === "checkbox") return each.checked !== each.defaultChecked;
+  if (is_box(each)) return each.checked !== each.defaultChecked;
   if (each.localName !== "select") return each.value !== each.defaultValue;
   const at_first = [...each.options].find((option) => option.defaultSelected) ?? each.options[0];
   return each.value !== at_first?.value;
@@ -105,9 +110,11 @@ function name_of(form) {
 }
 
 function words_of(form) {
-  const whose = form.querySelector("select[name=bed]")?.selectedOptions[0]?.textContent ??
-    (form.closest("article") ?? document).querySelector("h2 .whose, .whose")?.textContent;
-  return [document.querySelector("h1")?.textContent, whose].filter(Boolean).join(": ");
+  const place = form.closest("article, .in-place");
+  const title = place?.querySelector("h3") ?? document.querySelector("h1");
+  const whose = form.querySelector("select[name=bed]")?.selectedOptions[0] ??
+    (place ?? document).querySelector(".whose");
+  return [title, whose].filter(Boolean).map((each) => each.textContent.trim()).join(": ");
 }
 
 async function keep(form) {
@@ -119,19 +126,23 @@ async function keep(form) {
   if (!is_typed && !was) return;
   let name = is_typed ? name_of(form) : "";
   while (name && name !== was && taken.has(name)) name += " again";
-  const page = new URL(location);
+  // A form in a list has a page of its own, where it is sent to.
+  const page = new URL(form.elements.in_place ? form.getAttribute("action") : location, location);
   page.searchParams.delete("notice");
-  const bed = form.querySelector("select[name=bed]")?.value;
-  if (bed) page.searchParams.set("bed", bed);
+  for (const part of ["bed", "again"]) {
+    const value = form.elements.namedItem(part)?.value;
+    if (value) page.searchParams.set(part, value);
+  }
   const said = {
     form_key: form_key(), was, name, address: form.dataset.address ?? page.pathname + page.search,
     words: words_of(form), typed: JSON.stringify(typed_in(form)),
   };
+  has_kept = true;
   const is_leaving = document.visibilityState === "hidden"; // then there is no time to ask
   if (is_leaving || (await is_here())) {
     const body = new URLSearchParams(said);
     const answer = await fetch("/drafts", { method: "POST", body, keepalive: true });
-    if (answer.ok) return void (form.dataset.draft = name);
+    if (answer.ok) return has_draft(form, name);
   }
   form.dataset.unkept = "yes";
   tell(form);
@@ -171,9 +182,8 @@ window.addEventListener("beforeunload", (event) => {
 });
 
 async function put_back() {
-  if (!document.querySelector("[data-drafts]")) return;
+  if (!document.querySelector("[data-drafts]") && !has_kept) return;
   const drafts = await (await fetch("/drafts", { cache: "no-store" })).json();
-  const is_second_try = document.querySelector(".problems") !== null; // it has what was typed
   for (const draft of drafts) {
     const plain = draft.name.replace(/( again)+$/, "");
     const form = [...document.querySelectorAll("form[data-guard]")].find(
@@ -182,8 +192,9 @@ async function put_back() {
       taken.add(draft.name);
       continue;
     }
-    form.dataset.draft = draft.name;
+    has_draft(form, draft.name);
     form.dataset.address = draft.address;
+    const is_second_try = (form.parentElement ?? form).querySelector(".problems[tabindex]");
     if (!is_second_try) fill_in(form, JSON.parse(draft.typed));
     const said = document.querySelector(`[data-drafts] [data-name="${CSS.escape(draft.name)}"] a`);
     said?.replaceWith("Put back into the form below.");
@@ -193,8 +204,8 @@ async function put_back() {
 function fill_in(form, typed) {
   for (const each of fields_of(form)) {
     const at = typed.findIndex(([name, value]) =>
-      name === each.name && (each.type !== "checkbox" || value === each.value));
-    if (each.type === "checkbox") each.checked = at >= 0;
+      name === each.name && (!is_box(each) || value === each.value));
+    if (is_box(each)) each.checked = at >= 0;
     else if (at >= 0) each.value = typed.splice(at, 1)[0][1];
     const folded = is_changed(each) && each.closest("details");
     if (folded) folded.open = true;
@@ -210,6 +221,11 @@ const entry = document.querySelector("form.entry");
 const opened = Date.now();
 let touched = document.querySelector(".problems") !== null;
 put_back();
+// Forms are also opened in a list.
+new MutationObserver((changes) => {
+  const added = changes.flatMap((each) => [...each.addedNodes]);
+  if (added.some((each) => each.querySelector?.("form[data-guard]"))) put_back();
+}).observe(document.getElementById("main") ?? document.body, { childList: true, subtree: true });
 entry?.addEventListener("input", () => (touched = true));
 document.addEventListener("visibilitychange", () => {
   if (entry && !document.hidden && !touched && Date.now() - opened > 60_000) location.reload();
