@@ -27,6 +27,8 @@ WITHOUT_A_FILE = {
     "older-version": [(None, None, "older-version")],
     "letters-not-in-font": [(1000, None, "letters-not-in-font")],
     "time-of-the-page": [(None, None, "time-of-the-page")],
+    "volume-over-scale": [(None, None, "volume-over-scale")],
+    "volume-far-over-best": [(None, None, "volume-far-over-best")],
     "mended-row": [(2, None, "mended-row")],
     "mended-row-twice": [(2, None, "mended-row-twice"), (2, None, "mended-row")],
     "mended-row-in-doubt": [(2, None, "mended-row-in-doubt"), (14, "at", "not-a-time")],

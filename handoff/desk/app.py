@@ -18,7 +18,7 @@ from handoff.compose.languages import shipped_templates
 from handoff.compose.words import WordingError
 from handoff.desk import current
 from handoff.desk.edits.failures import EditError
-from handoff.desk.pages import entry, logs, mend, patient, printing, steps, ward
+from handoff.desk.pages import drafts, entry, logs, mend, patient, printing, steps, ward
 from handoff.desk.safety import FORM_KEY, Gate, guard
 from handoff.desk.ward import Desk
 from handoff.model.findings import text
@@ -73,7 +73,7 @@ def make_app(desk: Desk, gate: Gate, *, debug: bool = False) -> Flask:
     app.register_error_handler(EditError, lambda error: _page(409, str(error)))
     app.register_error_handler(WordingError, lambda error: _page(500, text(error.why)))
     _add_openings(app, gate)
-    for pages in (ward, entry, steps, mend, logs, patient, printing):
+    for pages in (ward, entry, steps, mend, logs, patient, printing, drafts):
         app.register_blueprint(pages.BLUEPRINT)
     return app
 
@@ -101,9 +101,11 @@ def _add_openings(app: Flask, gate: Gate) -> None:
         return send_from_directory(folder, FONTS[weight], max_age=FONT_AGE_S)
 
     @app.get("/alive")
-    def alive() -> tuple[str, int]:
-        """A form requests this before it is sent."""
-        return "", 204
+    def alive() -> tuple[str, int, dict[str, str]]:
+        """A form requests this before it is sent, and compares the key with its own: another
+        program may have taken the port of a desk that was closed.
+        """
+        return gate.form_key, 200, {"Content-Type": "text/plain"}
 
     @app.get("/favicon.ico")
     def icon() -> Answer:
@@ -118,6 +120,7 @@ def _shared(gate: Gate) -> dict[str, object]:
         "notice": current.notice(),
         "to_mend": current.rows_to_mend,
         "lost_logs": current.lost_logs,
+        "drafts": lambda: [*current.desk().drafts.all().values()],
     }
 
 

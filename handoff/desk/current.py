@@ -72,18 +72,22 @@ def go_to(
     endpoint: str,
     text: str = "",
     *,
-    anchor: str | None = None,
+    row: int | None = None,
     key: str | None = None,
     about: str = "",
 ) -> Response:
-    """Redirect to another page, which shows the text; `about` is the patient's key."""
+    """Redirect to another page, which shows the text; `about` is the patient's key, and `row` the
+    number of the row to show among many.
+    """
     notices = state().notices
     notice_key = secrets.token_urlsafe(8) if text else None
     if notice_key:
         notices[notice_key] = Notice(text, about)
         while len(notices) > MOST_NOTICES:
             del notices[next(iter(notices))]
-    return redirect(url_for(endpoint, _anchor=anchor, key=key, notice=notice_key), 303)
+    anchor = None if row is None else f"row-{row}"
+    there = url_for(endpoint, _anchor=anchor, key=key, first=row, notice=notice_key)
+    return redirect(there, 303)
 
 
 def notice() -> Notice | None:

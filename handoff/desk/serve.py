@@ -16,6 +16,7 @@ from dataclasses import dataclass
 
 from flask import Flask
 from waitress import wasyncore
+from waitress.channel import HTTPChannel
 from waitress.server import BaseWSGIServer, MultiSocketServer, create_server
 
 from handoff.desk import current
@@ -25,6 +26,7 @@ from handoff.desk.ward import Desk, Setting
 from handoff.model.refused import Refused
 
 THREADS = 8
+MOST_CONNECTIONS = 60
 LOOK_EVERY_S = 1.0
 FORM_ROOM_BYTES = 1 << 20  # room in a request besides its files
 
@@ -63,12 +65,24 @@ def serve(
     try:
         while not serving.idle_min or time.monotonic() - state.last_asked < 60 * serving.idle_min:
             wasyncore.loop(LOOK_EVERY_S, map=connections, count=1)
+            _close_waiting(connections)
     except KeyboardInterrupt:
         pass  # Ctrl-C closes the desk, as being idle does
     finally:
         server.task_dispatcher.shutdown()
         server.close()
         signal.signal(signal.SIGTERM, before)
+
+
+def _close_waiting(connections: dict[int, socket.socket]) -> None:
+    """Close the connections that have been silent longest, where many have sent no whole request:
+    the server takes no new ones beside a hundred, and a browser opens a closed one again.
+    """
+    channels = [each for each in connections.values() if isinstance(each, HTTPChannel)]
+    waiting = [each for each in channels if not each.requests and not each.will_close]
+    waiting.sort(key=lambda each: each.last_activity)
+    for channel in waiting[: max(len(channels) - MOST_CONNECTIONS, 0)]:
+        channel.will_close = True
 
 
 def _listening(port: int) -> socket.socket:

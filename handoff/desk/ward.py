@@ -6,7 +6,6 @@ results and words. Computes nothing itself.
 
 import hashlib
 import hmac
-import secrets
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -17,6 +16,7 @@ from threading import Lock
 from handoff.check import Options, check
 from handoff.compose.results import Results
 from handoff.compose.words import Words
+from handoff.desk.drafts import Drafts
 from handoff.desk.edits import logbook
 from handoff.desk.edits.failures import EditError
 from handoff.desk.edits.logbook import LogText
@@ -95,7 +95,8 @@ class Desk:
     def __init__(self, setting: Setting, paths: Sequence[str]) -> None:
         self.setting = setting
         self.added: dict[str, Place] = {}  # the row of each form that was carried out
-        self._secret = secrets.token_bytes(32)
+        self.drafts = Drafts(setting.folder)
+        self._secret = self.drafts.secret
         self._paths: tuple[str, ...] = ()
         self._raw_logs: dict[str, tuple[logbook.Stamp | None, RawLog]] = {}
         self._ward: tuple[object, Ward] | None = None
@@ -113,7 +114,9 @@ class Desk:
         return self._paths
 
     def key(self, kind: str, *parts: str) -> str:
-        """An opaque key for something in an address or a form; it is good for this run only."""
+        """An opaque key for something in an address or a form; it is good for this run, and for
+        the next one if something typed is left for it.
+        """
         text = "\0".join((kind, *parts)).encode()
         return hmac.new(self._secret, text, hashlib.sha256).hexdigest()[:24]
 

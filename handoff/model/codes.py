@@ -708,6 +708,14 @@ _DESK = {
         "this is still the time of {minutes} minutes ago, when the page was opened.",
         "Correct it, or add the entry as it is.",
     ),
+    "volume-over-scale": _warning(
+        "more than the device can show: its scale ends at {scale_ml:,g} mL.",
+        "Look at the device and the volume again, or add the entry as it is.",
+    ),
+    "volume-far-over-best": _warning(
+        "{times} times or more the best of the last {hours} hours, {best_ml:,g} mL.",
+        "Check the patient and the volume, or add the entry as it is.",
+    ),
 }
 
 _PAPER = {

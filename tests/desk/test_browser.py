@@ -313,6 +313,66 @@ def test_when_the_desk_is_gone_what_was_typed_is_still_there(
     assert (tmp_path / "night.yaml").read_text() == NIGHT
 
 
+def type_a_note(page: Page, note: str) -> None:
+    """Type into a form, and wait until the desk has kept it."""
+    with page.expect_response("**/drafts"):
+        page.get_by_label("Note").fill(note)
+
+
+def test_what_was_typed_is_put_back_after_leaving_and_after_the_desk_was_killed(
+    browser: Browser, served: Served, tmp_path: Path
+) -> None:
+    one, other = served.beds()
+    with browsers.tab(browser) as page:
+        enter(page, served)
+        page.goto(f"{served.origin}/entry?bed={one}")
+        page.get_by_text("More: SpO2").click()
+        page.get_by_label("SpO2 %").fill("97")
+        page.get_by_role("group", name="Symptoms").get_by_label("dizzy").check()
+        type_a_note(page, "sat up")
+        for path in ("/", f"/entry?bed={other}"):
+            page.goto(served.origin + path)
+            kept = page.get_by_role("region", name="Typed and not saved")
+            expect(kept).to_contain_text("Add an entry: 12A · Larkspur, Odile · id 10442, typed 2")
+        expect(page.get_by_label("Note")).to_have_value("")  # the form of somebody else
+        assert browsers.violations(page) == []
+        page.get_by_role("link", name="Go on with: Add an entry").click()
+        expect(page.get_by_label("Note")).to_have_value("sat up")
+        expect(page.get_by_label("SpO2 %")).to_be_visible()
+        served.kill()
+        page.get_by_label("Note").fill("sat up twice")
+        expect(page.get_by_role("alert")).to_contain_text("nothing was written")
+        with serving(tmp_path, "night.yaml", "--port", str(served.port)) as again:
+            page.get_by_role("button", name="Add the entry").click()
+            expect(page.get_by_role("alert")).to_contain_text("Open it by its new address")
+            expect(page.get_by_label("Note")).to_have_value("sat up twice")
+            new = page.context.new_page()
+            enter(new, again)
+            new.get_by_role("link", name="Go on with: Add an entry").click()
+            expect(new.get_by_label("Note")).to_have_value("sat up")
+            expect(new.get_by_label("Bed")).to_have_value(one)
+            expect(new.get_by_label("SpO2 %")).to_have_value("97")
+            dizzy = new.get_by_role("group", name="Symptoms").get_by_label("dizzy")
+            expect(dizzy).to_be_checked()
+            new.get_by_label("Time").fill("21:00")
+            new.get_by_label("Breaths").fill("many")
+            new.get_by_role("button", name="Add the entry").click()
+            expect(new.get_by_role("alert")).to_contain_text("Not written yet")
+            new.get_by_label("Breaths").fill("7")
+            new.get_by_role("button", name="Add the entry").click()
+            expect(new.get_by_role("status")).to_contain_text("Added. Bed 12A")
+            expect(new.get_by_role("region", name="Typed and not saved")).to_have_count(0)
+            assert [each.name for each in tmp_path.iterdir()] == ["night.yaml"]
+            type_a_note(new, "for nobody yet")
+            new.goto(f"{again.origin}/")
+            new.get_by_role("button", name="Throw it away (Add an entry").click()
+            expect(new.get_by_role("status")).to_contain_text("thrown away")
+            expect(new.get_by_role("region", name="Typed and not saved")).to_have_count(0)
+    assert (tmp_path / "night.yaml").read_text() == NIGHT + (
+        '- {patient: "10442", at: 21:00, breaths: 7, symptoms: [dizzy], spo2: 97, note: "sat up"}\n'
+    )
+
+
 def test_files_are_dropped_on_the_page(browser: Browser, served: Served, tmp_path: Path) -> None:
     with browsers.tab(browser) as page:
         enter(page, served)

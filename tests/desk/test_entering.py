@@ -90,6 +90,44 @@ def test_without_three_readings_before_the_shift_nothing_is_low(opened: Opened) 
     assert "Low against" not in said(opened.get(answer.headers["Location"]))
 
 
+@pytest.mark.parametrize(
+    ("volume_ml", "doubts"),
+    [
+        ("2500", []),
+        ("2501", ["more than the device can show: its scale ends at 2,500 mL."]),
+        ("3299", ["more than the device can show"]),
+        ("4000", ["more than the device can show", "3 times or more the best of the last 72"]),
+    ],
+)
+def test_a_volume_that_no_device_shows_or_far_over_the_best_is_asked_about_once(
+    tmp_path: Path, volume_ml: str, doubts: list[str]
+) -> None:
+    """The device's scale is 2,500 mL, and the best of late 1,100 mL."""
+    device = "  device: {scale_ml: 2500}\n  order"
+    opened = night(tmp_path, NIGHT.replace("  order", device, 1))
+    data = entry(opened, volume_ml=volume_ml)
+    answer = opened.post("/entry", data)
+    assert answer.status_code == (422 if doubts else 303)
+    if doubts:
+        page = said(answer).replace("More than", "more than")
+        assert all(each in page for each in doubts)
+        assert ("3 times or more" in page) == (len(doubts) > 1)
+        assert "at: 21:00" not in log(opened)
+        html = answer.get_data(as_text=True)
+        accepted = re.findall(r'name="accepted" value="([^"]+)"', html)
+        assert accepted[0] == "volume-over-scale"
+        meant = fields_of_form(html, "/entry")["meant"]
+        sure = {**data, "meant": meant, "accepted": accepted}
+        assert opened.post("/entry", sure).status_code == 303
+    assert log(opened).count(f"volume_ml: {volume_ml}") == 1
+
+
+def test_three_times_the_best_is_asked_about_without_a_known_scale_too(opened: Opened) -> None:
+    answer = opened.post("/entry", entry(opened, volume_ml="3300"))
+    assert "3 times or more the best of the last 72 hours, 1,100 mL" in said(answer)
+    assert opened.post("/entry", entry(opened, volume_ml="3299")).status_code == 303
+
+
 def test_when_to_call_stands_beside_the_form_of_a_chosen_patient(tmp_path: Path) -> None:
     opened = night(tmp_path, NIGHT + USUAL)
     assert "Call if" not in said(opened.get("/entry"))

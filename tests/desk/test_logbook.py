@@ -95,6 +95,18 @@ def test_a_changed_log_keeps_its_rights_and_its_backup_is_the_old_one(path: str)
     assert stat.S_IMODE(backup.stat().st_mode) == 0o600
 
 
+def test_a_log_that_is_set_read_only_is_neither_added_to_nor_replaced(path: str) -> None:
+    Path(path).chmod(0o440)
+    log = logbook.read_log(path)
+    for write in (logbook.add, logbook.change):
+        with logbook.locked(path), pytest.raises(EditError, match="is set read-only"):
+            write(log, NIGHT + "# more\n")
+    assert Path(path).read_text() == NIGHT
+    assert stat.S_IMODE(Path(path).stat().st_mode) == 0o440
+    with logbook.locked(path):
+        assert logbook.changed_copy(log, NIGHT, "corrected").read_text() == NIGHT
+
+
 def test_a_new_file_is_its_owners_and_replaces_none(tmp_path: Path) -> None:
     first = logbook.new_file(tmp_path, "a.csv", b"1")
     second = logbook.new_file(tmp_path, "a.csv", b"2")

@@ -220,6 +220,33 @@ def test_a_log_that_is_no_yaml_is_put_right_line_by_line(tmp_path: Path) -> None
     assert read(opened.desk.paths[0]).usable
 
 
+def test_ten_thousand_rows_to_put_right_come_in_parts(tmp_path: Path) -> None:
+    head, row = EVENING_CSV.splitlines()[:2], ";;;;10442;;;;;{:02}:{:02};1O;1100;;"
+    rows = [row.format(hour, minute) for hour in range(20, 24) for minute in range(60)]
+    opened = night(tmp_path, "\r\n".join([*head, *rows, ""]), "evening.csv")
+    whole = opened.get("/put-right")
+    assert len(whole.data) < 300_000
+    assert whole.text.count("<article") == 40
+    assert "1 to 40 of 240" in said(whole)
+    last = opened.get("/put-right?first=240").text
+    assert 'id="row-240"' in last
+    assert "The next" not in last
+    second = opened.get("/put-right?first=41").text
+    form = fields_of_form(second, ROW)
+    assert form["card"] == "41"
+    refused = opened.post(ROW, {**form, "cell-breaths": "1l", "save": "place"})
+    assert 'id="row-41"' in refused.text
+    assert "Not written yet" in said(refused)
+    done = opened.post(ROW, {**form, "cell-breaths": "10", "save": "place"})
+    assert re.search(r"first=41.*#row-41$", done.headers["Location"])
+    assert log(opened).count(";1O;") == 239
+    key = opened.desk.key("patient", "Harbour 3 East", "10442")
+    facts = opened.get(f"/patients/{key}/facts?first=1000")
+    assert facts.status_code == 200
+    for odd in ("0", "-1", "x", "9" * 5000):
+        assert opened.get(f"/put-right?first={odd}").text.count("<article") == 40
+
+
 @pytest.mark.parametrize(
     "forged",
     [

@@ -6,6 +6,7 @@ import statistics
 import sys
 import time
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -127,6 +128,17 @@ def test_many_requests_at_once_are_all_answered(tmp_path: Path) -> None:
         f"\nward page of {PATIENTS} patients: median {single:.0f} ms alone, "
         f"{together:.0f} ms with {AT_ONCE} at once\n"
     )
+
+
+def test_many_half_sent_requests_do_not_keep_others_out(tmp_path: Path) -> None:
+    (tmp_path / "night.yaml").write_text(NIGHT)
+    with serving(tmp_path, "night.yaml") as served, ExitStack() as half_open:
+        for _ in range(150):
+            address = ("127.0.0.1", served.port)
+            connection = half_open.enter_context(socket.create_connection(address, timeout=10))
+            connection.sendall(b"GET / HTTP/1.1\r\nHost: ")
+        assert served.ask("/")[0] == 200
+        assert served.add(served.beds()[0], at="21:00", breaths="5") == 303
 
 
 def test_the_sheets_come_one_by_one(tmp_path: Path) -> None:

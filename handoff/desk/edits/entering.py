@@ -5,18 +5,22 @@ writes a row with an error. Writes a row with a doubt only when the person has s
 A form is carried out once, however often it is sent.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import timedelta
 from itertools import chain
 
 from handoff.desk.edits import change, logbook
 from handoff.desk.edits.failures import EditError
 from handoff.desk.ward import Desk, Ward
 from handoff.log.fields import Section
+from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place, Severity
+from handoff.model.measures import USUAL_H
 from handoff.model.ward import Patient
 from handoff.read import Record, parse
 
+FAR_OVER = 3  # times the best of late: more likely a slip or another patient (common practice)
 _EDITS = {Section.ENTRY: change.with_entry, Section.PATIENT: change.with_patient}
 
 
@@ -92,15 +96,39 @@ def _add_once(
             # In a CSV, rows of entries say who the patients are.
             added_to = Section.ENTRY if raw_log.columns else section
             record = change.records_of(raw_log, added_to)[-1]
-            against = _against(desk.ward_with(ward, path, edited), path, record, sent.accepted)
+            after, place = desk.ward_with(ward, path, edited), Place(path, record.line)
+            doubts = _volume_doubts(after, row.get("patient_id", ""), place)
+            against = (
+                *_against(after, path, record, sent.accepted),
+                *(each for each in doubts if each.code not in sent.accepted),
+            )
             if against:
                 return Outcome(findings=against)
             desk.add(log, edited)
-            place = Place(path, record.line)
             desk.remember(key, place)
             return Outcome(place)
     except EditError as error:
         return Outcome(problem=str(error))
+
+
+def _volume_doubts(ward: Ward, patient_id: str, place: Place) -> Iterator[Finding]:
+    """The doubts about the volume of a new entry: over the device's scale, or far over the best."""
+    for handover in ward.handovers:
+        known = handover.entries.get(patient_id, ())
+        added = next((each for each in known if each.place == place), None)
+        if added is None or added.volume_ml is None:
+            continue
+        raw = f"{added.volume_ml:g}"
+        patient = next((each for each in handover.patients if each.id == patient_id), None)
+        scale_ml = patient.device_scale_ml if patient else None
+        if scale_ml and added.volume_ml > scale_ml:
+            yield finding("volume-over-scale", place, "volume_ml", raw, scale_ml=scale_ml)
+        since = added.at - timedelta(hours=USUAL_H)
+        recent = [each for each in known if each is not added and since <= each.at <= added.at]
+        best_ml = max((each.volume_ml or 0 for each in recent if each.is_good_reading), default=0)
+        if best_ml and added.volume_ml >= FAR_OVER * best_ml:
+            words = {"times": FAR_OVER, "hours": USUAL_H, "best_ml": best_ml}
+            yield finding("volume-far-over-best", place, "volume_ml", raw, **words)
 
 
 def _against(ward: Ward, path: str, record: Record, accepted: Sequence[str]) -> tuple[Finding, ...]:

@@ -25,6 +25,7 @@ from handoff.store.folder import flush
 
 MOST_BYTES = int(USUAL.size_mb * 2**20)
 OWNER_ONLY = stat.S_IRUSR | stat.S_IWUSR
+ANYBODY_WRITES = stat.S_IWUSR | stat.S_IWGRP | stat.S_IWOTH
 MOST_NAMES = 1000
 _READ_ONLY = {
     WORKBOOK: "is a workbook: the desk shows it, and writes nothing in it. Add to it in the "
@@ -175,9 +176,16 @@ def new_file(folder: Path, name: str, content: bytes) -> Path:
 
 
 def _refuse_if_behind(log: LogText) -> None:
-    """Refuse to overwrite a newer file: a spreadsheet or editor respects no lock, and its text must
-    stay.
+    """Refuse to write into a log that is set read-only, which a new file in its place would not
+    respect; and to overwrite a newer file: a spreadsheet or editor respects no lock, and its text
+    must stay.
     """
+    mode = _tried(lambda: Path(log.path).stat().st_mode)
+    if not mode & ANYBODY_WRITES or not os.access(log.path, os.W_OK):
+        raise EditError(
+            f"{Path(log.path).name} is set read-only, so nothing was written in it. Have it made "
+            "writable, or save a correction in a new copy."
+        )
     if _tried(lambda: Path(log.path).read_bytes()) != log.content:
         raise EditError(
             "Another program has just saved this log. Nothing was written; do it again."

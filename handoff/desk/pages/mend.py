@@ -4,6 +4,7 @@ Input: corrections as typed. Output: the log, or a copy of it, with the cells co
 through `edits`.
 """
 
+from dataclasses import dataclass
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -31,6 +32,7 @@ from handoff.model.ward import Counts, Entry
 
 BLUEPRINT = Blueprint("mend", __name__)
 CELL = "cell-"
+MOST_ROWS, MOST_DIGITS = 40, 8
 
 
 @BLUEPRINT.get("/put-right")
@@ -95,16 +97,46 @@ def _page(
         return _facts(current.form("patient"), tried, against, problem)
     seen = current.desk().ward()
     found = found_rows(seen)
+    part = Part.asked_for(len(found))
+    numbered = list(enumerate(found, 1))[part.first - 1 : part.last]
     return render_template(
         "put_right.html",
-        rows=[each for each in found if each.severity is not Severity.NOTE],
-        notes=[each for each in found if each.severity is Severity.NOTE],
+        part=part,
+        rows=[each for each in numbered if each[1].severity is not Severity.NOTE],
+        notes=[each for each in numbered if each[1].severity is Severity.NOTE],
         counts=sum((each.counts for each in seen.handovers), Counts(0, 0, 0)),
         usable=bool(seen.handovers),
         problem=problem,
         says_options=any("--" in each.fix for each in seen.findings),
         **_rows_page(seen, tried, against),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """The rows of one page, by number from 1: no browser can bear thousands of forms at once."""
+
+    first: int
+    last: int
+    of: int
+
+    @classmethod
+    def asked_for(cls, rows: int) -> "Part":
+        """The part with the row of the form of this request, or of its address."""
+        asked = current.form("card") or request.args.get("first", "")
+        number = min(int(asked), rows) if asked.isdecimal() and len(asked) < MOST_DIGITS else 1
+        before = (max(number, 1) - 1) // MOST_ROWS * MOST_ROWS
+        return cls(before + 1, min(before + MOST_ROWS, rows), rows)
+
+    @property
+    def before(self) -> int | None:
+        """The first row of the part before."""
+        return self.first - MOST_ROWS if self.first > 1 else None
+
+    @property
+    def after(self) -> int | None:
+        """The first row of the next part."""
+        return self.last + 1 if self.last < self.of else None
 
 
 def _facts(
@@ -115,13 +147,16 @@ def _facts(
     number, patient = current.patient_of(seen, key)
     handover = seen.handovers[number]
     zone = handover.unit.time_zone
+    entries = entries_of(seen, handover, patient)
+    part = Part.asked_for(len(entries))
     return render_template(
         "facts.html",
+        part=part,
         patient=patient,
         key=key,
         row=facts_of(seen, patient) or abort(404),
         entries=[
-            (_in_short(entry, zone), row) for entry, row in entries_of(seen, handover, patient)
+            (_in_short(entry, zone), row) for entry, row in entries[part.first - 1 : part.last]
         ],
         problem=problem,
         alerts=current.who(seen, number, patient).alerts,
@@ -195,5 +230,5 @@ def _written(path: str) -> Response:
     patient, number = current.form("patient"), current.form("card")
     if patient:
         return current.go_to("ward.patient", text, key=patient)
-    anchor = f"row-{number}" if number.isdecimal() else "found"
-    return current.go_to("mend.rows", text, anchor=anchor)
+    row = int(number) if number.isdecimal() else None
+    return current.go_to("mend.rows", text, row=row)

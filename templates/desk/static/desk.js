@@ -1,24 +1,24 @@
 // What makes the desk better where a browser runs scripts; every page works without.
 "use strict";
 
-// A form is sent once, and only while the desk is there to take it: what was typed is not lost.
-for (const form of document.querySelectorAll("form[data-guard]")) {
-  form.addEventListener("submit", async (event) => {
-    if (form.dataset.sure) return;
-    event.preventDefault();
-    if (form.dataset.asking) return;
-    form.dataset.asking = "yes";
-    const pressed = event.submitter;
-    try {
-      await fetch("/alive", { method: "HEAD", cache: "no-store" });
-      form.dataset.sure = "yes";
-      form.requestSubmit(pressed);
-    } catch {
-      delete form.dataset.asking;
-      tell(form);
-    }
-  });
-}
+// A form is sent once, and only while this very desk is there to take it.
+document.addEventListener("submit", async (event) => {
+  const form = event.target;
+  if (event.defaultPrevented || !form.matches("form[data-guard]") || form.dataset.sure) return;
+  event.preventDefault();
+  if (form.dataset.asking) return;
+  form.dataset.asking = "yes";
+  const pressed = event.submitter;
+  if (form.dataset.unkept) keep_now(form);
+  await keeping;
+  if (!(await is_here())) {
+    delete form.dataset.asking;
+    tell(form);
+    return;
+  }
+  form.dataset.sure = "yes";
+  form.requestSubmit(pressed);
+});
 
 // Where a page is shown again from memory, its forms may be sent again.
 window.addEventListener("pageshow", () => {
@@ -27,6 +27,32 @@ window.addEventListener("pageshow", () => {
     delete form.dataset.asking;
   }
 });
+
+// Whether the desk that made this page still answers: after it was closed, another program may.
+async function is_here() {
+  try {
+    const answer = await fetch("/alive", { cache: "no-store" });
+    return answer.ok && (await answer.text()) === form_key();
+  } catch {
+    return false;
+  }
+}
+
+function form_key() {
+  return document.querySelector("input[name=form_key]")?.value;
+}
+
+// The form has its draft: where it is carried out, the draft goes.
+function has_draft(form, name) {
+  let field = form.querySelector("input[name=draft]");
+  if (!field) {
+    field = document.createElement("input");
+    field.type = "hidden";
+    field.name = "draft";
+    form.append(field);
+  }
+  form.dataset.draft = field.value = name;
+}
 
 function tell(form) {
   let said = form.querySelector("[data-gone]");
@@ -37,8 +63,154 @@ function tell(form) {
     said.setAttribute("role", "alert");
     form.prepend(said);
   }
+  const kept = form.dataset.draft
+    ? "What you typed until then is put back there; all of it is still here."
+    : "Copy what you typed: it is still here.";
   said.textContent =
-    "The desk has stopped, and nothing was written. Start it again and copy what you typed: it is still here.";
+    "The desk has stopped or was started again, and nothing was written. Open it by its new address. " + kept;
+}
+
+// What is typed into a form and not saved is kept by the desk, and put back into the same form.
+// A form is known by where it is sent and by whom it is about, not by the keys of one page.
+const OF_ONE_PAGE = ["form_key", "form", "meant", "accepted", "filled_in", "card", "draft", "in_place", "without"];
+const PAUSE_MS = 500;
+const waiting = new WeakMap();
+let keeping = Promise.resolve();
+let has_kept = false;
+const taken = new Set(); // names of drafts that are not in a form of this page
+
+function fields_of(form) {
+  return [...form.elements].filter(
+    (each) => each.name && ["input", "select", "textarea"].includes(each.localName) &&
+      !["hidden", "file", "submit"].includes(each.type));
+}
+
+function typed_in(form) {
+  return fields_of(form)
+    .filter((each) => !is_box(each) || each.checked)
+    .map((each) => [each.name, each.value]);
+}
+
+function is_box(each) {
+  return each.type === "checkbox" || each.type === "radio";
+}
+
+function is_changed(each) {
+  if (is_box(each)) return each.checked !== each.defaultChecked;
+  if (each.localName !== "select") return each.value !== each.defaultValue;
+  const at_first = [...each.options].find((option) => option.defaultSelected) ?? each.options[0];
+  return each.value !== at_first?.value;
+}
+
+function name_of(form) {
+  const about = [...form.elements].filter(
+    (each) => (each.type === "hidden" && !OF_ONE_PAGE.includes(each.name)) || each.name === "bed");
+  const parts = about.map((each) => `${each.name}=${each.value}`);
+  return [new URL(form.getAttribute("action"), location).pathname, ...parts].join(" ");
+}
+
+function words_of(form) {
+  const place = form.closest("article, .in-place");
+  const title = place?.querySelector("h3") ?? document.querySelector("h1");
+  const whose = form.querySelector("select[name=bed]")?.selectedOptions[0] ??
+    (place ?? document).querySelector(".whose");
+  return [title, whose].filter(Boolean).map((each) => each.textContent.trim()).join(": ");
+}
+
+async function keep(form) {
+  clearTimeout(waiting.get(form));
+  const was = form.dataset.draft ?? "";
+  const is_typed = fields_of(form).some((each) => each.name !== "bed" && is_changed(each));
+  if (form.dataset.sure) return;
+  delete form.dataset.unkept;
+  if (!is_typed && !was) return;
+  let name = is_typed ? name_of(form) : "";
+  while (name && name !== was && taken.has(name)) name += " again";
+  // A form in a list has a page of its own, where it is sent to.
+  const page = new URL(form.elements.in_place ? form.getAttribute("action") : location, location);
+  page.searchParams.delete("notice");
+  for (const part of ["bed", "again"]) {
+    const value = form.elements.namedItem(part)?.value;
+    if (value) page.searchParams.set(part, value);
+  }
+  const said = {
+    form_key: form_key(), was, name, address: form.dataset.address ?? page.pathname + page.search,
+    words: words_of(form), typed: JSON.stringify(typed_in(form)),
+  };
+  has_kept = true;
+  const is_leaving = document.visibilityState === "hidden"; // then there is no time to ask
+  if (is_leaving || (await is_here())) {
+    const body = new URLSearchParams(said);
+    const answer = await fetch("/drafts", { method: "POST", body, keepalive: true });
+    if (answer.ok) return has_draft(form, name);
+  }
+  form.dataset.unkept = "yes";
+  tell(form);
+}
+
+function keep_now(form) {
+  keeping = keeping.then(() => keep(form)).catch(() => {
+    form.dataset.unkept = "yes";
+    tell(form);
+  });
+}
+
+function keep_soon(form) {
+  form.dataset.unkept = "yes";
+  clearTimeout(waiting.get(form));
+  waiting.set(form, setTimeout(keep_now, PAUSE_MS, form));
+}
+
+document.addEventListener("input", (event) => {
+  const form = event.target.closest?.("form[data-guard]");
+  if (form) keep_soon(form);
+});
+// Somebody may type before this script runs.
+for (const form of document.querySelectorAll("form[data-guard]")) {
+  if (fields_of(form).some(is_changed)) keep_soon(form);
+}
+
+document.addEventListener("visibilitychange", () => {
+  for (const form of document.querySelectorAll("form[data-unkept]")) {
+    if (document.visibilityState === "hidden") keep(form).catch(() => undefined);
+  }
+});
+
+// The desk is gone and cannot keep it: only then is it lost with the page.
+window.addEventListener("beforeunload", (event) => {
+  if (document.querySelector("form[data-unkept] [data-gone]")) event.preventDefault();
+});
+
+async function put_back() {
+  if (!document.querySelector("[data-drafts]") && !has_kept) return;
+  const drafts = await (await fetch("/drafts", { cache: "no-store" })).json();
+  for (const draft of drafts) {
+    const plain = draft.name.replace(/( again)+$/, "");
+    const form = [...document.querySelectorAll("form[data-guard]")].find(
+      (each) => name_of(each) === plain && !each.dataset.draft && !fields_of(each).some(is_changed));
+    if (!form) {
+      taken.add(draft.name);
+      continue;
+    }
+    has_draft(form, draft.name);
+    form.dataset.address = draft.address;
+    const is_second_try = (form.parentElement ?? form).querySelector(".problems[tabindex]");
+    if (!is_second_try) fill_in(form, JSON.parse(draft.typed));
+    const said = document.querySelector(`[data-drafts] [data-name="${CSS.escape(draft.name)}"] a`);
+    said?.replaceWith("Put back into the form below.");
+  }
+}
+
+function fill_in(form, typed) {
+  for (const each of fields_of(form)) {
+    const at = typed.findIndex(([name, value]) =>
+      name === each.name && (!is_box(each) || value === each.value));
+    if (is_box(each)) each.checked = at >= 0;
+    else if (at >= 0) each.value = typed.splice(at, 1)[0][1];
+    const folded = is_changed(each) && each.closest("details");
+    if (folded) folded.open = true;
+  }
+  touched = true;
 }
 
 // What is wrong comes first; then the keyboard stands where the next thing is typed.
@@ -48,6 +220,12 @@ document.querySelector(".problems[tabindex]")?.focus();
 const entry = document.querySelector("form.entry");
 const opened = Date.now();
 let touched = document.querySelector(".problems") !== null;
+put_back();
+// Forms are also opened in a list.
+new MutationObserver((changes) => {
+  const added = changes.flatMap((each) => [...each.addedNodes]);
+  if (added.some((each) => each.querySelector?.("form[data-guard]"))) put_back();
+}).observe(document.getElementById("main") ?? document.body, { childList: true, subtree: true });
 entry?.addEventListener("input", () => (touched = true));
 document.addEventListener("visibilitychange", () => {
   if (entry && !document.hidden && !touched && Date.now() - opened > 60_000) location.reload();
