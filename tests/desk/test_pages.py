@@ -86,7 +86,8 @@ def test_the_ward_page_is_the_unit_summary(ward: Opened) -> None:
         "715 read, 715 used, 0 set aside",
     ):
         assert words in page
-    html = ward.get("/").get_data(as_text=True)
+    html = ward.get("/?sort=urgency").get_data(as_text=True)
+    page = said(ward.get("/?sort=urgency"))
     shown = re.findall(r"<small>id (\w+)</small>", html)
     printed = compose_unit(unit.results[0], unit.words[0])
     assert shown == [row.id for row in printed.rows]
