@@ -32,9 +32,8 @@ def shown(
     whose: str,
     form: Sent,
     outcome: Outcome,
-    added: str = "",
 ) -> dict[str, object]:
-    """The values for the template of a form; `added` says what the form before it wrote."""
+    """The values for the template of a form."""
     doubts = [each.code for each in outcome.findings if outcome.may_accept]
     return {
         "cells": form.cells,
@@ -42,7 +41,6 @@ def shown(
         "hints": _hints(ward, fields),
         "outcome": outcome,
         "whose": whose,
-        "added": added,
         "in_place": in_place(),
         "accepted": [*form.accepted, *dict.fromkeys(doubts)],
         "meant": _meant(whose, form.cells),

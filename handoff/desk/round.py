@@ -1,8 +1,8 @@
 """The list of a unit's patients in the order in which to go round: who is next, and why not.
 
-Input: a `Ward` and the number of a unit. Output: a `Row` for each patient who is judged. What is due
-and late is measured by `measure_due`; the words of the sheet are those of `compose`. Decides only
-the order of the list. Asks for no exercise where a hold or an open matter says not to.
+Input: a `Ward` and the number of a unit. Output: a `Row` for each patient who is judged. What is
+due and late is measured by `measure_due`; the words are those of the unit summary. Decides only the
+order of the list. Asks for no exercise where a hold or an open matter says not to.
 """
 
 from collections.abc import Callable, Mapping
@@ -18,7 +18,7 @@ from handoff.measure import measure_due
 from handoff.model.measures import Due, Measures
 from handoff.model.pages import UnitRow
 from handoff.model.rounding import breaths_of_due, volume
-from handoff.model.ward import What
+from handoff.model.ward import Patient, What
 
 
 class Turn(StrEnum):
@@ -95,20 +95,18 @@ SORTS: Mapping[str, Callable[[Row], tuple[object, ...]]] = {
 def rows_of(seen: Ward, number: int, shown: tuple[UnitRow, ...]) -> tuple[Row, ...]:
     """The rows of a unit, in the order of the unit summary."""
     patients = {each.id: each for each in seen.handovers[number].patients}
-    bed_order = {key: place for place, key in enumerate(patients)}
+    in_bed_order = list(patients)
     return tuple(
-        _row(seen, number, row, still_open(seen, number, patients[row.id]), bed_order[row.id], place)
+        _row(seen, number, row, patients[row.id], (in_bed_order.index(row.id), place))
         for place, row in enumerate(shown)
     )
 
 
-def _row(
-    seen: Ward, number: int, row: UnitRow, opened: StillOpen, bed_order: int, urgency: int
-) -> Row:
+def _row(seen: Ward, number: int, row: UnitRow, patient: Patient, places: tuple[int, int]) -> Row:
     results, words = seen.results[number], seen.words[number]
     handover, measures = results.handover, results.measures[row.id]
     as_of, shift = handover.as_of, handover.shift
-    due = measure_due(measures, as_of)
+    due, opened = measure_due(measures, as_of), still_open(seen, number, patient)
     slot, why = due.slot, due.why
     begun = slot is not None and slot.start <= as_of
     done, of = breaths_of_due(slot.done, slot.due) if slot and begun and slot.done else ("", "")
@@ -122,7 +120,7 @@ def _row(
         key=current.patient_key(handover.unit.name, row.id),
         opened=opened,
         due=due,
-        turn=Turn.HELD if opened.asks_nobody else _turn(due, begun=begun),
+        turn=Turn.HELD if opened.asks_nobody else _turn(due, begun=begun, over=as_of >= shift.end),
         by=moment(slot.end if slot else None),
         next_from=moment(slot.start if slot else None),
         late_from=moment(due.late_from),
@@ -132,13 +130,13 @@ def _row(
         last_at=moment(_last_charted(measures)),
         last=last_volume(measures, words),
         trend=_trend(row),
-        bed_order=bed_order,
-        urgency=urgency,
+        bed_order=places[0],
+        urgency=places[1],
     )
 
 
-def _turn(due: Due, *, begun: bool) -> Turn:
-    if due.late_min:
+def _turn(due: Due, *, begun: bool, over: bool) -> Turn:
+    if due.late_min and not over:
         return Turn.LATE
     if due.why is not None or due.slot is None:
         return Turn.NOTHING

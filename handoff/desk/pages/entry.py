@@ -142,7 +142,8 @@ def entry_form(
         more=more,
         more_is_open=any(sent.cells.get(each.name) for each in more),
         filled_in=current.form("filled_in") or filled_in_now(now),
-        **forms.shown(seen, [*first, *more], key, typed, outcome, added),
+        added=added,
+        **forms.shown(seen, [*first, *more], key, typed, outcome),
     )
 
 
