@@ -124,6 +124,47 @@ def test_a_patients_page_has_the_sheet_and_what_is_behind_it(
     assert len(behind) == len(PARTS)
 
 
+def test_the_chart_says_as_a_table_what_it_shows(ward: Opened) -> None:
+    path = next(path for name, path in patients(ward).items() if name.startswith("Adé"))
+    page = ward.get(path).get_data(as_text=True)
+    for words in ("SpO2, %", "breaths a minute", "pain, 0 to 10", "symptoms (hollow: none)"):
+        assert f">{words}</text>" in page
+    rows = re.findall(
+        r'<tr data-said="([^"]+)" data-across="([\d.]+)"( data-down="[\d.]+")?>(.*?)</tr>', page
+    )
+    measures = next(
+        each
+        for each in ward.desk.ward().results[0].measures.values()
+        if each.patient.name.startswith("Adé")
+    )
+    drawn = [each for each in measures.drawn_entries if each.is_reading]
+    assert sum(bool(down) for _, _, down, _ in rows) == len(drawn)
+    across = [float(each) for _, each, _, _ in rows]
+    assert across == sorted(across)
+    said_of_last = [said_ for said_, _, _, _ in rows if said_.startswith("7 Mar 17:15")]
+    assert said_of_last == [
+        "7 Mar 17:15: exercise, 7 breaths, 950 mL, held 4 s, flow steady, sitting, pain 2,"
+        " SpO2 95 %, breathing rate 20 /min, pulse 94 /min, temperature 38.2 °C,"
+        " on oxygen 2 L nasal (good form)"
+    ]
+    cells = [cell for each in rows for cell in re.findall("<td>(.*?)</td>", each[3])]
+    for cell in ("7 Mar 17:15", "950 mL", "good form", "95 %", "on oxygen 2 L nasal", "breathless"):
+        assert cell in cells
+    assert "" in cells  # not recorded
+
+
+def test_the_whole_ward_is_seen_in_small_charts_of_the_same_days(ward: Opened) -> None:
+    page = ward.get("/round").get_data(as_text=True)
+    assert page.count('<svg class="drawing"') == 20
+    words = said(ward.get("/round"))
+    assert "No exercise: low oxygen." in words
+    assert "last 950 mL of 1,500 mL" in words
+    beds = [each.bed for each in ward.desk.ward().handovers[0].patients]
+    shown = re.findall(r'<p class="who"><strong>(\w+)</strong>', page)
+    assert shown == [bed for bed in beds if bed in shown]
+    assert len(shown) == 20
+
+
 def test_a_patient_without_an_order_has_a_page(ward: Opened) -> None:
     path = next(path for name, path in patients(ward).items() if "Dunmore" in name)
     assert "No exercise is ordered" in said(ward.get(path))

@@ -14,21 +14,22 @@ from werkzeug.wrappers import Response
 from handoff.compose.patient import compose_patient
 from handoff.compose.unit import compose_unit
 from handoff.desk import current
+from handoff.desk.chart import chart_of
 from handoff.desk.drawing import svg
 from handoff.desk.edits import logbook
 from handoff.desk.round import SORTS, Row, Turn, rows_of
 from handoff.desk.still_open import still_open
 from handoff.desk.ward import Ward
-from handoff.draw.chart import draw_spark, draw_volume
+from handoff.draw.chart import draw_spark
 from handoff.explain import PARTS, Subject
 from handoff.explain.text import lines_of
-from handoff.model.measures import SlotState
+from handoff.model.measures import TREND_D, SlotState
 from handoff.model.pages import UnitPage
 from handoff.model.ward import Patient
 
 BLUEPRINT = Blueprint("ward", __name__)
-CHART_PT = (480.0, 210.0)  # narrower than on paper: its words are then large enough to read
 SPARK_PT = (90.0, 26.0)
+SMALL_PT = (160.0, 34.0)
 
 # The part of the explanation for each number of a sheet, by the name of its label.
 BEHIND: Mapping[str, str] = {
@@ -74,6 +75,14 @@ class ShownUnit:
     keys: Mapping[str, str]
     rows: tuple[tuple[Row, Markup], ...]
 
+    def small(self) -> list[tuple[Row, Markup]]:
+        """The rows by bed, each with its chart of the same days as all others."""
+        by_bed = (row for row, _ in self.sorted("bed"))
+        return [
+            (row, svg(draw_spark(row.row.spark, *SMALL_PT, -24.0 * TREND_D), "", name=row.key))
+            for row in by_bed
+        ]
+
     def sorted(self, sort: str) -> list[tuple[Row, Markup]]:
         """The rows in another order."""
         return sorted(self.rows, key=lambda each: SORTS[sort](each[0]))
@@ -116,7 +125,7 @@ def _shown(seen: Ward) -> dict[str, object]:
     """The values for the templates of the ward; the list is made once for each order of it."""
     sort = request.args.get("sort", "")
     sort = sort if sort in SORTS else next(iter(SORTS))
-    units = seen.kept("units", lambda: [_shown_unit(seen, n) for n in range(len(seen.results))])
+    units = _units(seen)
 
     def lists() -> list[Markup]:
         return [Markup(render_template("ward_list.html", unit=unit, sort=sort)) for unit in units]  # noqa: S704 - a template's output
@@ -132,10 +141,12 @@ def _shown(seen: Ward) -> dict[str, object]:
 
 
 @BLUEPRINT.get("/round")
-def round() -> str:
-    """The charts of the whole ward, small, for the physician's round."""
+def small_charts() -> str:
+    """The charts of the whole ward, small and beside each other, for the physician's round."""
     seen = current.desk().ward()
-    return render_template("nothing_open.html")
+    if not seen.handovers:
+        return render_template("nothing_open.html")
+    return render_template("round.html", units=_units(seen))
 
 
 @BLUEPRINT.get("/patients/<key>")
@@ -149,19 +160,20 @@ def patient(key: str) -> str:
         return render_template("no_order.html", patient=who, alerts=alerts, key=key)
     sheet = list(results.measures).index(who.id) + 1, len(results.measures)
     page = compose_patient(results, who, words, sheet)
-    # The chart is read out by its title; its content is also in the numbers beside it.
-    title = f"{page.chart_title}. {page.chart_key}"
-    chart = svg(draw_volume(page.chart, *CHART_PT), title, name="chart")
     return render_template(
         "patient.html",
         key=key,
         page=page,
         opened=still_open(seen, number, who),
-        chart=chart,
+        chart=chart_of(seen, number, who, page),
         behind={words.say(f"numbers.{name}.label"): part for name, part in BEHIND.items()},
         parts=_explained(seen, number, who),
         slot_words=SLOT_WORDS,
     )
+
+
+def _units(seen: Ward) -> list[ShownUnit]:
+    return seen.kept("units", lambda: [_shown_unit(seen, n) for n in range(len(seen.results))])
 
 
 def _shown_unit(seen: Ward, number: int) -> ShownUnit:

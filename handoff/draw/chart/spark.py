@@ -8,9 +8,7 @@ from handoff.draw.chart.volume import BLACK, DASHES
 from handoff.model.figure import Drawing, Spark, Style
 
 
-def draw_spark(
-    spark: Spark, width: float, height: float, from_h: float | None = None
-) -> Drawing:
+def draw_spark(spark: Spark, width: float, height: float, from_h: float | None = None) -> Drawing:
     """The small trend line of the unit summary: middle readings joined, the goal as on the chart.
 
     It begins at the hour `from_h`, by default at the first of the points.

@@ -55,21 +55,26 @@ class Box:
 
     @property
     def right(self) -> float:
+        """The right end of the axes."""
         return self.width - RIGHT_PT
 
     @property
     def top(self) -> float:
+        """The upper end of the axes."""
         return self.height - TOP_PT
 
     @property
     def axes(self) -> Rectangle:
+        """The place of the axes."""
         return LEFT_PT, BOTTOM_PT, self.right - LEFT_PT, self.top - BOTTOM_PT
 
     def x(self, hours: float) -> float:
+        """The place of an hour from 'data as of'."""
         share = (hours - self.chart.x_low_h) / (self.chart.x_high_h - self.chart.x_low_h)
         return LEFT_PT + share * (self.right - LEFT_PT)
 
     def y(self, volume_ml: float) -> float:
+        """The height of a volume."""
         return BOTTOM_PT + volume_ml / self.chart.top_ml * (self.top - BOTTOM_PT)
 
 
