@@ -141,12 +141,12 @@ def test_the_chart_says_as_a_table_what_it_shows(ward: Opened) -> None:
     assert sum(bool(down) for _, _, down, _ in rows) == len(drawn)
     across = [float(each) for _, each, _, _ in rows]
     assert across == sorted(across)
-    said_of_last = [said_ for said_, _, _, _ in rows if said_.startswith("7 Mar 17:15")]
-    assert said_of_last == [
+    last = next(words for words, _, _, _ in rows if words.startswith("7 Mar 17:15"))
+    assert last == (
         "7 Mar 17:15: exercise, 7 breaths, 950 mL, held 4 s, flow steady, sitting, pain 2,"
         " SpO2 95 %, breathing rate 20 /min, pulse 94 /min, temperature 38.2 °C,"
         " on oxygen 2 L nasal (good form)"
-    ]
+    )
     cells = [cell for each in rows for cell in re.findall("<td>(.*?)</td>", each[3])]
     for cell in ("7 Mar 17:15", "950 mL", "good form", "95 %", "on oxygen 2 L nasal", "breathless"):
         assert cell in cells
