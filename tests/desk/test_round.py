@@ -24,7 +24,6 @@ entries:
 """
 PATIENTS = "".join(
     f'- {{id: "{bed}", name: "Last{bed}, First", born: 1950-01-01, bed: "{bed}",'
-    " device_given: yes, device_labelled: yes, taught: yes,"
     " order: {start: 2026-03-06 07:00, goal_ml: 1500%s}}\n" % (", comfort_care: yes" * (bed == 9))
     for bed in range(1, 11)
 )

@@ -116,7 +116,7 @@ def live() -> str | tuple[str, int]:
     more.
     """
     seen = current.desk().ward()
-    if seen.edition == request.args.get("edition") or not seen.handovers:
+    if seen.edition == request.args.get("edition"):
         return "", 204
     return render_template("ward_live.html", **_shown(seen))
 

@@ -41,7 +41,7 @@ if (chart && pick) {
   };
 
   pick.parentElement.hidden = false;
-  pick.addEventListener("input", () => show(Number(pick.value)));
+  for (const kind of ["input", "focus"]) pick.addEventListener(kind, () => show(Number(pick.value)));
   chart.addEventListener("pointermove", (event) => show(nearest(event)));
   chart.addEventListener("pointerdown", (event) => show(nearest(event)));
   chart.closest(".wide").addEventListener("keydown", (event) => {

@@ -22,8 +22,8 @@ async function look() {
     const address = new URL(live.dataset.address, location.href);
     address.searchParams.set("edition", edition);
     const answer = await fetch(address, { cache: "no-store" });
-    if (answer.status === 200) renew(parsed(await answer.text()));
     stale(answer.ok ? "" : "This list is not kept up to date any more: open the desk again.");
+    if (answer.status === 200) renew(parsed(await answer.text()));
   } catch {
     stale("This list is not up to date: the desk does not answer.");
   } finally {
@@ -46,6 +46,11 @@ function stale(words) {
 function renew(page) {
   const was = live.querySelector("#edition");
   const now = page.getElementById("edition");
+  // Other logs, or one that cannot be read any more: the whole page is of something else.
+  if (now.dataset.logs !== was.dataset.logs) {
+    if (!live.querySelector(".place[data-touched]")) return location.reload();
+    return stale("The open logs have changed. Add what you typed, then open the ward again.");
+  }
   const at = document.activeElement;
   const [key, does] = [row_of(at)?.dataset.key, at?.dataset?.does];
   for (const part of page.querySelectorAll("[data-part]")) {
