@@ -13,6 +13,7 @@ from handoff.model.figure import (
     LevelLine,
     Mark,
     Spark,
+    Strip,
     Style,
     Tick,
     TrendLine,
@@ -20,7 +21,7 @@ from handoff.model.figure import (
     VolumeChart,
 )
 from handoff.model.measures import TREND_D, GoalSource, Measures, Span
-from handoff.model.ward import DIZZY_SYMPTOMS, Entry, Handover, Patient
+from handoff.model.ward import DIZZY_SYMPTOMS, Entry, Handover, Patient, Symptom
 
 DRAWN = timedelta(days=TREND_D)
 LEAST_WINDOW = timedelta(hours=24)
@@ -41,7 +42,7 @@ def volume_chart(
     falling one.
     """
     as_of = handover.as_of
-    shown = [entry for entry in measures.drawn_entries if as_of - DRAWN <= entry.at]
+    shown = shown_entries(handover, measures)
     readings = [entry for entry in shown if entry.is_reading]
     start = min([entry.at for entry in shown] + [handover.shift.start, as_of - LEAST_WINDOW])
     levels = _levels(measures, readings, words)
@@ -78,6 +79,55 @@ def volume_chart(
     )
 
 
+def shown_entries(handover: Handover, measures: Measures) -> tuple[Entry, ...]:
+    """The entries of the time that the chart shows."""
+    return tuple(each for each in measures.drawn_entries if handover.as_of - DRAWN <= each.at)
+
+
+def sign_strips(handover: Handover, measures: Measures, words: Words) -> tuple[Strip, ...]:
+    """SpO2, breathing rate, pain and symptoms over the time of the chart.
+
+    A measured value stands between the least and the greatest of the time, pain between 0 and 10. A
+    symptom is filled; hollow where it was asked, and there was none.
+    """
+    shown, as_of = shown_entries(handover, measures), handover.as_of
+
+    def measured(name: str, low: float | None = None, high: float | None = None) -> Strip:
+        known = [
+            (_hours(each.at, as_of), float(value))
+            for each in shown
+            if (value := getattr(each.signs, name)) is not None
+        ]
+        label = words.say("chart.strip", name=words.say(f"chart.strips.{name}"), count=len(known))
+        if not known:
+            return Strip(label, ())
+        values = [value for _, value in known]
+        least, most = min(values) if low is None else low, max(values) if high is None else high
+        span = most - least
+        places = tuple(
+            (hours, (value - least) / span if span else 0.5, True) for hours, value in known
+        )
+        return Strip(label, places, f"{least:g}", f"{most:g}")
+
+    asked = tuple(
+        (_hours(each.at, as_of), 0.5, each.signs.charted != {Symptom.NONE})
+        for each in shown
+        if each.signs.charted
+    )
+    name = words.say("chart.strips.symptoms")
+    symptoms = Strip(words.say("chart.strip", name=name, count=len(asked)), asked)
+    return measured("spo2"), measured("resp_rate"), measured("pain", 0, 10), symptoms
+
+
+def form_of(entry: Entry, patient: Patient) -> Mark | None:
+    """How a reading is drawn; None for what is no reading."""
+    if not entry.is_reading:
+        return None
+    if not entry.good_form:
+        return Mark.OFF_FORM
+    return Mark.AT_SCALE if patient.is_at_scale(entry.volume_ml) else Mark.GOOD
+
+
 def spark(measures: Measures, as_of: datetime) -> Spark:
     """The small trend line: the same points and the same goal as on the chart."""
     return Spark(_middles(measures, as_of), measures.goal.goal_ml)
@@ -109,11 +159,7 @@ def _hours(instant: datetime, as_of: datetime) -> float:
 
 
 def _reading(entry: Entry, patient: Patient, as_of: datetime) -> Dot:
-    mark = Mark.GOOD
-    if not entry.good_form:
-        mark = Mark.OFF_FORM
-    elif patient.is_at_scale(entry.volume_ml):
-        mark = Mark.AT_SCALE
+    mark = form_of(entry, patient) or Mark.OFF_FORM
     return Dot(_hours(entry.at, as_of), entry.volume_ml or 0.0, mark)
 
 

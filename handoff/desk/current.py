@@ -59,8 +59,9 @@ def desk() -> Desk:
 
 
 def note_time() -> None:
-    """Note that somebody is using the desk."""
-    state().last_asked = time.monotonic()
+    """Note that somebody is using the desk: an open page that asks for news does not count."""
+    if request.endpoint != "ward.live":
+        state().last_asked = time.monotonic()
 
 
 def form(name: str) -> str:

@@ -27,7 +27,11 @@ def sent(whose: str, cells: Mapping[str, str]) -> Sent:
 
 
 def shown(
-    ward: Ward, fields: Iterable[Field], whose: str, form: Sent, outcome: Outcome
+    ward: Ward,
+    fields: Iterable[Field],
+    whose: str,
+    form: Sent,
+    outcome: Outcome,
 ) -> dict[str, object]:
     """The values for the template of a form."""
     doubts = [each.code for each in outcome.findings if outcome.may_accept]
@@ -36,10 +40,17 @@ def shown(
         "labels": labels(ward),
         "hints": _hints(ward, fields),
         "outcome": outcome,
+        "whose": whose,
+        "in_place": in_place(),
         "accepted": [*form.accepted, *dict.fromkeys(doubts)],
         "meant": _meant(whose, form.cells),
         "form": form.key or secrets.token_urlsafe(16),
     }
+
+
+def in_place() -> bool:
+    """Whether the form stands in the list of the ward, without a page around it."""
+    return bool(request.values.get("in_place"))
 
 
 def labels(ward: Ward) -> dict[str, str]:

@@ -71,12 +71,15 @@ class Box:
 @dataclass(frozen=True, slots=True)
 class StillOpen:
     """Everything open for one patient; `hold` are the words of a hold in force, '' without one.
-    `waiting` are the titles of what has to settle before the exercise goes on.
+    `waiting` are the titles of what has to settle before the exercise goes on. In `comfort_care`
+    nobody is coached.
     """
 
     matters: tuple[OpenMatter, ...] = ()
     hold: str = ""
     waiting: tuple[str, ...] = ()
+    comfort_care: bool = False
+    asks_nobody: bool = False  # no list asks for the exercise: held back, or comfort care
 
     @property
     def untold(self) -> bool:
@@ -93,6 +96,12 @@ class StillOpen:
         """True while no page asks for the exercise."""
         held = bool(self.hold or self.waiting)
         return held or any(each.matter.holds_back for each in self.matters)
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """The titles of what holds the exercise back, besides a hold."""
+        open_ones = (each.words.title for each in self.matters if each.matter.holds_back)
+        return tuple(dict.fromkeys((*open_ones, *self.waiting)))
 
     def find(self, key: str) -> OpenMatter | None:
         """The matter with this key."""
@@ -121,7 +130,9 @@ def still_open(seen: Ward, number: int, patient: Patient) -> StillOpen:
     )
     hold = hold_words(measures.hold, words, moment) if measures.hold else ""
     waiting = [caution_words(each, "title", facts, words) for each in verdicts.waiting]
-    return StillOpen(matters, hold, tuple(waiting))
+    comfort_care = bool(measures.order.comfort_care)
+    asks_nobody = bool(measures.hold) or verdicts.holds_back or comfort_care
+    return StillOpen(matters, hold, tuple(waiting), comfort_care, asks_nobody)
 
 
 def boxes(matters: tuple[OpenMatter, ...]) -> Iterator[Box]:

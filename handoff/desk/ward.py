@@ -12,6 +12,7 @@ from datetime import UTC, datetime
 from functools import cached_property
 from pathlib import Path
 from threading import Lock
+from typing import TypeVar, cast
 
 from handoff.check import Options, check
 from handoff.compose.results import Results
@@ -30,6 +31,7 @@ from handoff.run.handovers import hand_over
 from handoff.run.sheets import Printing, results_of
 
 MOST_REMEMBERED = 1000
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +71,14 @@ class Ward:
     handovers: tuple[Handover, ...]
     findings: tuple[Finding, ...]
     lost: Mapping[str, Finding] = field(default_factory=dict)
+    edition: str = field(default_factory=lambda: secrets.token_urlsafe(8))  # of no other ward
+    _kept: dict[str, object] = field(default_factory=dict, repr=False)
+
+    def kept(self, name: str, make: Callable[[], T]) -> T:
+        """What a page makes of this ward, made once."""
+        if name not in self._kept:
+            self._kept[name] = make()
+        return cast("T", self._kept[name])
 
     @cached_property
     def results(self) -> tuple[Results, ...]:

@@ -14,6 +14,7 @@ from handoff.model.measures import Hold, NotDue, Span
 from handoff.model.ward import Entry, Handover, Order, Patient, Shift, Unit, What
 
 UNAVAILABLE = (What.AWAY, What.ASLEEP)
+LATER = "later than 'data as of'"  # a reason why nothing is due
 ONE_DAY = timedelta(days=1)
 
 
@@ -143,7 +144,7 @@ def due_window(start: datetime, order: Order, as_of: datetime) -> Span:
 def not_due(shift: Shift, quiet: Iterable[Span], stay: Stay) -> Iterator[NotDue]:
     """The parts of the shift in which no breaths are due, and why; they may overlap."""
     due = due_window(stay.order.start, stay.order, stay.until)
-    ends = "later than 'data as of'" if due.end == stay.until else "the order has stopped"
+    ends = LATER if due.end == stay.until else "the order has stopped"
     for why, span, entry in (
         ("before the order", Span(shift.start, due.start), None),
         *(("quiet hours", span, None) for span in quiet),

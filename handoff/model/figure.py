@@ -104,6 +104,20 @@ class VolumeChart:
         return range(0, int(self.top_ml) + 1, round(self.step_ml))
 
 
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """One sign over the time of the chart: its name, its values, and the numbers of its axis.
+
+    A value is its hour, and its share of the height from 0 to 1; `filled` is False where something
+    was asked and was not there.
+    """
+
+    label: str
+    values: tuple[tuple[float, float, bool], ...]
+    low: str = ""
+    high: str = ""
+
+
 Command = tuple[str, *tuple[float, ...]]
 
 

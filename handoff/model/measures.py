@@ -112,6 +112,22 @@ class Adherence:
 
 
 @dataclass(frozen=True, slots=True)
+class Due:
+    """What is due next of one patient.
+
+    `slot` is the one whose breaths are to be done next, by its end; None where the shift has none
+    left. `why` says why nothing is due now; None where something is. `late_min` are the minutes
+    since `late_from` in which breaths could be due, and nothing was charted; 0 and None where
+    nothing is late.
+    """
+
+    slot: Slot | None
+    why: NotDue | None
+    late_from: datetime | None
+    late_min: float
+
+
+@dataclass(frozen=True, slots=True)
 class DayBest:
     """Best good-form reading of one local calendar day of the stay, in mL."""
 

@@ -86,7 +86,8 @@ def test_the_ward_page_is_the_unit_summary(ward: Opened) -> None:
         "715 read, 715 used, 0 set aside",
     ):
         assert words in page
-    html = ward.get("/").get_data(as_text=True)
+    html = ward.get("/?sort=urgency").get_data(as_text=True)
+    page = said(ward.get("/?sort=urgency"))
     shown = re.findall(r"<small>id (\w+)</small>", html)
     printed = compose_unit(unit.results[0], unit.words[0])
     assert shown == [row.id for row in printed.rows]
@@ -121,6 +122,47 @@ def test_a_patients_page_has_the_sheet_and_what_is_behind_it(
     behind = set(re.findall(r'href="#(why-\w+)"', page))
     assert behind <= set(re.findall(r'<details id="([\w-]+)"', page))
     assert len(behind) == len(PARTS)
+
+
+def test_the_chart_says_as_a_table_what_it_shows(ward: Opened) -> None:
+    path = next(path for name, path in patients(ward).items() if name.startswith("Adé"))
+    page = ward.get(path).get_data(as_text=True)
+    for words in ("SpO2, %", "breaths a minute", "pain, 0 to 10", "symptoms (hollow: none)"):
+        assert f">{words}</text>" in page
+    rows = re.findall(
+        r'<tr data-said="([^"]+)" data-across="([\d.]+)"( data-down="[\d.]+")?>(.*?)</tr>', page
+    )
+    measures = next(
+        each
+        for each in ward.desk.ward().results[0].measures.values()
+        if each.patient.name.startswith("Adé")
+    )
+    drawn = [each for each in measures.drawn_entries if each.is_reading]
+    assert sum(bool(down) for _, _, down, _ in rows) == len(drawn)
+    across = [float(each) for _, each, _, _ in rows]
+    assert across == sorted(across)
+    last = next(words for words, _, _, _ in rows if words.startswith("7 Mar 17:15"))
+    assert last == (
+        "7 Mar 17:15: exercise, 7 breaths, 950 mL, held 4 s, flow steady, sitting, pain 2,"
+        " SpO2 95 %, breathing rate 20 /min, pulse 94 /min, temperature 38.2 °C,"
+        " on oxygen 2 L nasal (good form)"
+    )
+    cells = [cell for each in rows for cell in re.findall("<td>(.*?)</td>", each[3])]
+    for cell in ("7 Mar 17:15", "950 mL", "good form", "95 %", "on oxygen 2 L nasal", "breathless"):
+        assert cell in cells
+    assert "" in cells  # not recorded
+
+
+def test_the_whole_ward_is_seen_in_small_charts_of_the_same_days(ward: Opened) -> None:
+    page = ward.get("/round").get_data(as_text=True)
+    assert page.count('<svg class="drawing"') == 20
+    words = said(ward.get("/round"))
+    assert "No exercise: low oxygen." in words
+    assert "last 950 mL of 1,500 mL" in words
+    beds = [each.bed for each in ward.desk.ward().handovers[0].patients]
+    shown = re.findall(r'<p class="who"><strong>(\w+)</strong>', page)
+    assert shown == [bed for bed in beds if bed in shown]
+    assert len(shown) == 20
 
 
 def test_a_patient_without_an_order_has_a_page(ward: Opened) -> None:

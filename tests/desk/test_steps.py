@@ -106,7 +106,7 @@ def test_what_nobody_was_told_stands_there_from_the_first_minute_of_the_next_log
         assert "ESCALATE" in page
         assert "From night, 7 Mar 03:50" in page
     page = opened.get("/").get_data(as_text=True)
-    rows = re.findall(r'<tr class="escalate">.*?</tr>', page, re.DOTALL)
+    rows = re.findall(r'<tr class="line escalate">.*?</tr>', page, re.DOTALL)
     assert len(rows) == 1
     words = re.sub("<[^>]+>", " ", rows[0])
     assert "Larkspur" in words

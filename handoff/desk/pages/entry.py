@@ -12,7 +12,8 @@ from werkzeug.wrappers import Response
 from handoff.compose.call_if import call_if_words
 from handoff.desk import current, forms
 from handoff.desk.edits.entering import NOTHING_YET, Outcome, Sent, add_entry, fields_for
-from handoff.desk.still_open import OpenMatter, still_open
+from handoff.desk.round import last_volume
+from handoff.desk.still_open import OpenMatter, StillOpen, still_open
 from handoff.desk.ward import Ward
 from handoff.explain.subject import in_words
 from handoff.explain.text import local_time
@@ -35,11 +36,11 @@ GONE = Outcome(
 OLD_MIN = 5
 
 # In the order of an entry spoken at the bedside; other fields are below the button.
-FIRST = ("at", "breaths", "volume_ml", "symptoms", "note", "what", "about")
-MORE = (
-    *("spo2", "resp_rate", "pulse", "temp_c", "on_oxygen", "oxygen"),
-    *("pain", "hold_s", "flow", "position", "seen_by", "until"),
+FIRST = (
+    *("at", "breaths", "volume_ml", "spo2", "resp_rate", "pulse", "temp_c"),
+    *("symptoms", "on_oxygen", "oxygen", "note", "what", "about"),
 )
+MORE = ("pain", "hold_s", "flow", "position", "seen_by", "until")
 TICKED = [field.name for field in fields_of(Section.ENTRY) if field.kind is Kind.CHOICES]
 WHAT = BY_NAME[Section.ENTRY, "what"].choices
 SAID_IN_A_NOTE = ("told", "hold", "resume", "settled", "left", "note")
@@ -63,8 +64,11 @@ def entry() -> str | Response:
 
 
 @BLUEPRINT.post("/entry")
-def add() -> Response | tuple[str, int]:
-    """Add the entry, or show the form again with what is wrong with it."""
+def add() -> Response | str | tuple[str, int]:
+    """Add the entry, or show the form again with what is wrong with it.
+
+    In the list of the ward the answer is what was added, or for a low reading the form again.
+    """
     desk = current.desk()
     seen = desk.ward()
     key = current.form("bed")
@@ -81,6 +85,10 @@ def add() -> Response | tuple[str, int]:
         return entry_form(seen, key, sent, outcome), 422
     text = read_back(seen.handovers[number].unit.name, patient.id, outcome.place)
     low = low_against_usual(seen.handovers[number].unit.name, patient.id, outcome.place)
+    if forms.in_place():
+        added = f"{text} {low}".rstrip()
+        empty = Sent("", {})
+        return entry_form(desk.ward(), key, empty, added=added) if low else (added, 201)
     if low:
         return current.go_to("entry.entry", f"{text} {low}", key=key, about=key)
     if current.form("again"):
@@ -100,12 +108,16 @@ def out_of_date(sent: Sent) -> Outcome | None:
     return None if is_new else Outcome(findings=(doubt,))
 
 
-def entry_form(seen: Ward, key: str, sent: Sent, outcome: Outcome = NOTHING_YET) -> str:
+def entry_form(
+    seen: Ward, key: str, sent: Sent, outcome: Outcome = NOTHING_YET, added: str = ""
+) -> str:
     """The form of a patient; where none is chosen yet, of the first patient's log."""
     number, chosen = current.find_patient(seen, key) or next(seen.patients(), (0, None))
     places = fields_for(seen, chosen.place.file, Section.ENTRY) if chosen else (*FIRST, *MORE)
     matter = _looked_at_again(seen, key, places)
-    names = ("at", *matter.again, "note") if matter else FIRST
+    names: Sequence[str] = ("at", *matter.again, "note") if matter else FIRST
+    if forms.in_place():  # what is no exercise has a button of its own there
+        names = [each for each in names if each not in ("what", "about")]
     first = _fields(names, places)
     more = [each for each in _fields((*FIRST, *MORE), places) if each not in first]
     now = now_in(seen.handovers[number]) if chosen else ""
@@ -122,12 +134,15 @@ def entry_form(seen: Ward, key: str, sent: Sent, outcome: Outcome = NOTHING_YET)
         chosen=key,
         who=current.who(seen, number, chosen) if chosen and key else None,
         call_if=_call_if(seen, number, chosen) if chosen and key else None,
+        at_hand=_at_hand(seen, number, chosen) if chosen and key else (),
+        opened=still_open(seen, number, chosen) if chosen and key else StillOpen(),
         matter=matter,
         start=_start(sent, matter) if key else "",
         first=first,
         more=more,
         more_is_open=any(sent.cells.get(each.name) for each in more),
         filled_in=current.form("filled_in") or filled_in_now(now),
+        added=added,
         **forms.shown(seen, [*first, *more], key, typed, outcome),
     )
 
@@ -136,6 +151,19 @@ def _call_if(seen: Ward, number: int, patient: Patient) -> Fact | None:
     """When to call for the patient; None for one who is not judged."""
     verdicts = seen.results[number].verdicts.get(patient.id)
     return call_if_words(verdicts.call_if, seen.words[number]) if verdicts else None
+
+
+def _at_hand(seen: Ward, number: int, patient: Patient) -> tuple[str, ...]:
+    """Goal, scale of the device and last volume, in words; nothing of one who is not measured."""
+    measures = seen.results[number].measures.get(patient.id)
+    if measures is None:
+        return ()
+    words, goal, scale_ml = seen.words[number], measures.goal, patient.device_scale_ml
+    return (
+        words.say("chart.goal", goal=goal) if goal.goal_ml else words.say("desk.no_goal"),
+        words.say("chart.scale", scale_ml=scale_ml) if scale_ml else words.say("desk.no_scale"),
+        last_volume(measures, words) or words.say("desk.no_volume"),
+    )
 
 
 def _looked_at_again(seen: Ward, key: str, places: Sequence[str]) -> OpenMatter | None:

@@ -1,4 +1,4 @@
-"""Steps about a danger, each a small form: told, hold, resume, settled, left.
+"""Steps, each a small form: told, hold, resume, settled, left, declined, asleep, away.
 
 Input: what a person did, and the open matters that it is about. Output: a row of the log. Never
 ticks a box by itself: the log records only what a person entered.
@@ -6,6 +6,7 @@ ticks a box by itself: the log records only what a person entered.
 
 from collections.abc import Mapping
 from dataclasses import replace
+from datetime import timedelta
 
 from flask import Blueprint, render_template, request
 from werkzeug.wrappers import Response
@@ -15,18 +16,25 @@ from handoff.desk.edits.entering import NOTHING_YET, Outcome, Sent, add_entry, f
 from handoff.desk.pages import entry as pages_entry
 from handoff.desk.still_open import Box, StillOpen, boxes, still_open, words_in
 from handoff.desk.ward import Ward
+from handoff.explain.text import local_time
 from handoff.log.fields import ABOUT, BY_NAME, Section
+from handoff.model.ward import Handover
 
 BLUEPRINT = Blueprint("steps", __name__)
 
-# The cells of each step besides `what`; those of `NEEDED` must be there.
+# The cells of each step besides `what`, in the order of typing; those of `NEEDED` must be there.
 STEPS: Mapping[str, tuple[str, ...]] = {
-    "told": ("at", "note", "about"),
-    "hold": ("at", "until", "note"),
-    "resume": ("at", "note"),
-    "settled": ("at", "note", "about"),
-    "left": ("at", "note"),
+    "told": ("note", "at", "about"),
+    "hold": ("note", "at", "until"),
+    "resume": ("note", "at"),
+    "settled": ("note", "at", "about"),
+    "left": ("note", "at"),
+    "declined": ("note", "at"),
+    "asleep": ("until", "at", "note"),
+    "away": ("until", "at", "note"),
 }
+SIMPLE = frozenset({"declined", "asleep", "away"})  # they say all without a note
+MOST_ENDS = 5
 NEEDED = {
     "note": "Write down who it was, and what was said or decided.",
     "about": "Tick what it is about: a row that does not say so closes nothing.",
@@ -52,6 +60,8 @@ def add(key: str, what: str) -> Response | tuple[str, int]:
     desk = current.desk()
     seen = desk.ward()
     typed = {name: current.form(name).replace("\r\n", "\n") for name in STEPS[what]}
+    if what in SIMPLE and "until" in typed:
+        typed["until"] = typed["until"] or current.form("until_chosen")
     if "about" in typed:
         typed["about"] = words_in(request.form.getlist("about"))
     sent = forms.sent(key, {"what": what, **typed})
@@ -59,12 +69,15 @@ def add(key: str, what: str) -> Response | tuple[str, int]:
     if found is None:
         return pages_entry.entry_form(seen, key, sent, pages_entry.GONE), 422
     number, patient = found
-    missing = [words for name, words in NEEDED.items() if name in typed and not typed[name]]
+    needed = {} if what in SIMPLE else NEEDED
+    missing = [words for name, words in needed.items() if name in typed and not typed[name]]
     outcome = Outcome(problem=" ".join(missing)) if missing else pages_entry.out_of_date(sent)
     outcome = outcome or add_entry(desk, patient, sent)
     if outcome.place is None:
         return _form(seen, key, sent, still_open(seen, number, patient), outcome), 422
     text = pages_entry.read_back(seen.handovers[number].unit.name, patient.id, outcome.place)
+    if forms.in_place():
+        return text, 201
     if current.find_patient(desk.ward(), key) is None:  # has left
         return current.go_to("ward.ward", text)
     return current.go_to("ward.patient", text, key=key)
@@ -92,6 +105,8 @@ def _form(
         fields=fields,
         opened=opened,
         boxes=offered,
+        simple=what in SIMPLE,
+        ends=_ends(seen.handovers[number]) if what in SIMPLE and "until" in fields else [],
         ticked=[word for word in sent.cells.get("about", "").split(";") if word],
         first=first or (offered[0].about if offered else ""),
         more_words=[word for word in ABOUT if word not in {*known, "all", "other"}],
@@ -104,6 +119,18 @@ def _form(
             outcome,
         ),
     )
+
+
+def _ends(handover: Handover) -> list[tuple[str, str]]:
+    """(as typed, clock time) of the next full hours and the shift's end, to be chosen as the end of
+    a time away or asleep.
+    """
+    zone, shift, now = handover.unit.time_zone, handover.shift, current.desk().now()
+    first = now.replace(minute=0, second=0, microsecond=0) + timedelta(hours=1)
+    ends = [first + timedelta(hours=hour) for hour in range(MOST_ENDS)]
+    if now < shift.end:
+        ends = sorted({*ends, shift.end})
+    return [(local_time(each, zone), local_time(each, zone)[11:]) for each in ends]
 
 
 def _boxes(what: str, opened: StillOpen) -> tuple[Box, ...]:

@@ -46,7 +46,7 @@ class _Label:
 
 
 @dataclass(frozen=True, slots=True)
-class _Box:
+class Box:
     """The axes' place, and the scales from hours and mL to points."""
 
     chart: VolumeChart
@@ -55,27 +55,32 @@ class _Box:
 
     @property
     def right(self) -> float:
+        """The right end of the axes."""
         return self.width - RIGHT_PT
 
     @property
     def top(self) -> float:
+        """The upper end of the axes."""
         return self.height - TOP_PT
 
     @property
     def axes(self) -> Rectangle:
+        """The place of the axes."""
         return LEFT_PT, BOTTOM_PT, self.right - LEFT_PT, self.top - BOTTOM_PT
 
     def x(self, hours: float) -> float:
+        """The place of an hour from 'data as of'."""
         share = (hours - self.chart.x_low_h) / (self.chart.x_high_h - self.chart.x_low_h)
         return LEFT_PT + share * (self.right - LEFT_PT)
 
     def y(self, volume_ml: float) -> float:
+        """The height of a volume."""
         return BOTTOM_PT + volume_ml / self.chart.top_ml * (self.top - BOTTOM_PT)
 
 
 def draw_volume(chart: VolumeChart, width: float, height: float) -> Drawing:
     """The volume chart in a box of `width` x `height` points."""
-    box = _Box(chart, width, height)
+    box = Box(chart, width, height)
     labels = _placed(box)
     # From back to front: later marks cover earlier ones.
     paths = (
@@ -92,19 +97,19 @@ def draw_volume(chart: VolumeChart, width: float, height: float) -> Drawing:
     return Drawing(width, height, drawn, (*_axis_words(box), *_names(box, labels)))
 
 
-def _nights(box: _Box) -> Iterator[Path]:
+def _nights(box: Box) -> Iterator[Path]:
     for start, end in box.chart.nights:
         left, right = box.x(start), box.x(end)
         yield area((left, BOTTOM_PT, right - left, box.top - BOTTOM_PT), NIGHT, box.axes)
 
 
-def _steps(box: _Box) -> Path:
+def _steps(box: Box) -> Path:
     """Hairlines at round steps."""
     heights = [box.y(step) for step in box.chart.steps_ml]
     return segments([((LEFT_PT, y), (box.right, y)) for y in heights], PALE, 0.4)
 
 
-def _axis(box: _Box) -> Iterator[Path]:
+def _axis(box: Box) -> Iterator[Path]:
     """The foot of the axes; long ticks at midnights, short ones at shift changes."""
     yield segments([((LEFT_PT, BOTTOM_PT), (box.right, BOTTOM_PT))], BLACK, 0.8)
     # A pale shade is lost on a copy: the axis is thick at night as well.
@@ -118,7 +123,7 @@ def _axis(box: _Box) -> Iterator[Path]:
     yield segments(ticks, BLACK, 0.6)
 
 
-def _axis_words(box: _Box) -> Iterator[Text]:
+def _axis_words(box: Box) -> Iterator[Text]:
     """The volumes at the hairlines, the days at the long ticks, and why there is no reading."""
     chart = box.chart
     for step in chart.steps_ml:
@@ -131,14 +136,14 @@ def _axis_words(box: _Box) -> Iterator[Text]:
         yield Text(*middle, chart.empty_words, SMALL_PT, align=0.5)
 
 
-def _levels(box: _Box) -> Iterator[Path]:
+def _levels(box: Box) -> Iterator[Path]:
     for level in box.chart.levels:
         height = box.y(level.volume_ml)
         across = [(LEFT_PT, height), (box.right, height)]
         yield line(across, DARK, WEIGHTS[level.style], DASHES[level.style], box.axes)
 
 
-def _usual(box: _Box) -> Iterator[Path]:
+def _usual(box: Box) -> Iterator[Path]:
     """The usual volume; a heavy line where the volume fell under it."""
     usual = box.chart.usual
     if usual is not None:
@@ -148,7 +153,7 @@ def _usual(box: _Box) -> Iterator[Path]:
         yield line(across, BLACK, width, dash, box.axes)
 
 
-def _trend(box: _Box) -> Iterator[Path]:
+def _trend(box: Box) -> Iterator[Path]:
     trend = box.chart.trend
     if trend is None:
         return
@@ -163,7 +168,7 @@ def _trend(box: _Box) -> Iterator[Path]:
         yield line(points, BLACK, width, dash, box.axes)
 
 
-def _readings(box: _Box) -> Iterator[Path]:
+def _readings(box: Box) -> Iterator[Path]:
     chart = box.chart
     middles = [(box.x(hours), box.y(volume_ml)) for hours, volume_ml in chart.middles]
     yield line(middles, DARK, 1.4, clip=box.axes)
@@ -178,7 +183,7 @@ def _readings(box: _Box) -> Iterator[Path]:
     yield marks(dizzy, "x", 4.5, BLACK, 1.1)
 
 
-def _placed(box: _Box) -> list[_Label]:
+def _placed(box: Box) -> list[_Label]:
     """The names of the lines, with their wanted and their final heights."""
     chart = box.chart
     named = [(level.volume_ml, level.label, False) for level in chart.levels]
@@ -219,13 +224,13 @@ def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> list
     return placed
 
 
-def _ties(box: _Box, labels: Sequence[_Label]) -> Path:
+def _ties(box: Box, labels: Sequence[_Label]) -> Path:
     """A hairline from each line's end to its name."""
     gap = LABEL_GAP_PT - 2
     ends = [((box.right, each.wanted), (box.right + gap, each.placed)) for each in labels]
     return segments(ends, BLACK, 0.4)
 
 
-def _names(box: _Box, labels: Sequence[_Label]) -> Iterator[Text]:
+def _names(box: Box, labels: Sequence[_Label]) -> Iterator[Text]:
     left = box.right + LABEL_GAP_PT
     return (Text(left, each.placed - MIDLINE_PT, each.text, SMALL_PT, each.bold) for each in labels)

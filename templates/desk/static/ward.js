@@ -1,0 +1,303 @@
+// The ward page where a browser runs scripts: kept up to date, searched, walked through by keys, and
+// charted in place. Without scripts its links lead to pages of their own.
+"use strict";
+
+const live = document.getElementById("live");
+const LOOK_EVERY_MS = 1000; // a colleague's window sees an entry within two seconds
+const KEYS = { Enter: "entry", e: "entry", d: "declined", a: "asleep", w: "away", t: "told", h: "hold" };
+
+const rows = () => [...live.querySelectorAll("tbody.one")];
+const shown = () => rows().filter((row) => !row.hidden);
+const row_of = (element) => element?.closest?.("tbody.one") ?? null;
+const parsed = (text) => new DOMParser().parseFromString(text, "text/html");
+
+/* Kept up to date */
+
+let looking = false;
+async function look() {
+  if (looking) return;
+  looking = true;
+  try {
+    const edition = live.querySelector("#edition").dataset.edition;
+    const address = new URL(live.dataset.address, location.href);
+    address.searchParams.set("edition", edition);
+    const answer = await fetch(address, { cache: "no-store" });
+    stale(answer.ok ? "" : "This list is not kept up to date any more: open the desk again.");
+    if (answer.status === 200) renew(parsed(await answer.text()));
+  } catch {
+    stale("This list is not up to date: the desk does not answer.");
+  } finally {
+    looking = false;
+  }
+}
+
+function stale(words) {
+  let said = document.getElementById("stale");
+  if (!words) return said?.remove();
+  if (said) return;
+  said = document.createElement("p");
+  said.id = "stale";
+  said.className = "problems";
+  said.setAttribute("role", "alert");
+  said.textContent = words;
+  live.before(said);
+}
+
+function renew(page) {
+  const was = live.querySelector("#edition");
+  const now = page.getElementById("edition");
+  // Other logs, or one that cannot be read any more: the whole page is of something else.
+  if (now.dataset.logs !== was.dataset.logs) {
+    if (!live.querySelector(".place[data-touched]")) return location.reload();
+    return stale("The open logs have changed. Add what you typed, then open the ward again.");
+  }
+  const at = document.activeElement;
+  const [key, does] = [row_of(at)?.dataset.key, at?.dataset?.does];
+  for (const part of page.querySelectorAll("[data-part]")) {
+    const old = live.querySelector(`[data-part="${part.dataset.part}"]`);
+    if (old && old.innerHTML !== part.innerHTML) {
+      old.innerHTML = part.innerHTML;
+      old.className = part.className;
+    }
+  }
+  const tables = [...live.querySelectorAll("table.ward")];
+  [...page.querySelectorAll("table.ward")].forEach((table, number) => renew_rows(tables[number], table));
+  if (Number(now.dataset.attention) > Number(was.dataset.attention)) sound();
+  was.replaceWith(now);
+  const count = Number(now.dataset.attention);
+  document.title = (count ? `(${count}) ` : "") + document.title.replace(/^\(\d+\) /, "");
+  narrow();
+  if (at && !at.isConnected) focus_row(rows().find((row) => row.dataset.key === key), does);
+}
+
+// A row with an open form stays where it is, and so do all others while one is open: nothing moves
+// away from under a hand.
+function renew_rows(old_table, table) {
+  if (!old_table) return location.reload();
+  const known = new Map([...old_table.tBodies].map((row) => [row.dataset.key, row]));
+  const is_open = old_table.querySelector(".place") !== null;
+  for (const row of [...table.tBodies]) {
+    const old = known.get(row.dataset.key);
+    known.delete(row.dataset.key);
+    if (!old) {
+      old_table.append(document.adoptNode(row));
+      continue;
+    }
+    if (old.rows[0].outerHTML !== row.rows[0].outerHTML) old.rows[0].replaceWith(document.adoptNode(row.rows[0]));
+    old.className = row.className;
+    old.toggleAttribute("data-next", row.hasAttribute("data-next"));
+    if (!is_open) old_table.append(old);
+  }
+  for (const gone of known.values()) if (!gone.querySelector(".place")) gone.remove();
+}
+
+setInterval(() => {
+  if (!document.hidden || Date.now() % 5 === 0) look();
+}, LOOK_EVERY_MS);
+document.addEventListener("visibilitychange", () => document.hidden || look());
+
+/* A sound, only where it is switched on */
+
+const sound_box = document.getElementById("sound");
+if (sound_box) {
+  sound_box.closest("p").hidden = false;
+  sound_box.checked = localStorage.getItem("sound") === "on";
+  sound_box.addEventListener("change", () => {
+    localStorage.setItem("sound", sound_box.checked ? "on" : "off");
+    sound();
+  });
+}
+
+function sound() {
+  if (!sound_box?.checked) return;
+  const audio = new AudioContext();
+  const [tone, gain] = [audio.createOscillator(), audio.createGain()];
+  gain.gain.setValueAtTime(0.05, audio.currentTime);
+  gain.gain.exponentialRampToValueAtTime(0.0001, audio.currentTime + 0.6);
+  tone.frequency.value = 523;
+  tone.connect(gain).connect(audio.destination);
+  tone.start();
+  tone.stop(audio.currentTime + 0.6);
+  tone.onended = () => audio.close();
+}
+
+/* Found while typing */
+
+const find = document.getElementById("find");
+function narrow() {
+  const wanted = (find?.value ?? "").trim().toLowerCase();
+  for (const row of rows()) row.hidden = !row.dataset.find.includes(wanted) && !row.querySelector(".place");
+}
+if (find) {
+  find.closest("p").hidden = false;
+  find.addEventListener("input", narrow);
+  find.addEventListener("keydown", (event) => {
+    if (event.key === "Escape") {
+      find.value = "";
+      narrow();
+    } else if (event.key === "Enter" && shown().length) {
+      event.preventDefault();
+      open_in(shown()[0], "entry");
+    } else if (event.key === "ArrowDown") {
+      event.preventDefault();
+      focus_row(shown()[0]);
+    }
+  });
+}
+
+/* Walked through by keys: they count only while the keyboard is in the list */
+
+function focus_row(row, does = "entry") {
+  const link = row?.querySelector(`[data-does="${does}"]`) ?? row?.querySelector("[data-does]");
+  link?.focus();
+}
+
+live.addEventListener("keydown", (event) => {
+  if (event.ctrlKey || event.altKey || event.metaKey) return;
+  const place = event.target.closest(".place");
+  if (place) {
+    if (event.key === "Escape") close(place);
+    return;
+  }
+  const row = row_of(event.target);
+  const is_list = event.target.matches(".wide");
+  if (!row && !is_list) return;
+  const all = shown();
+  const at = all.indexOf(row);
+  if (event.key === "ArrowDown" || event.key === "ArrowUp") {
+    event.preventDefault();
+    focus_row(all[Math.min(Math.max(at + (event.key === "ArrowDown" ? 1 : -1), 0), all.length - 1)]);
+  } else if (event.key === "/" && find) {
+    event.preventDefault();
+    find.focus();
+  } else if (row && KEYS[event.key] && event.key !== "Enter") {
+    event.preventDefault();
+    open_in(row, KEYS[event.key]);
+  }
+});
+
+/* Charted in place */
+
+live.addEventListener("click", (event) => {
+  if (event.ctrlKey || event.metaKey || event.shiftKey) return;
+  const link = event.target.closest("[data-does], [data-instead]");
+  if (link) {
+    event.preventDefault();
+    open_at(row_of(link), link.href);
+  } else if (event.target.closest("[data-close]")) {
+    close(event.target.closest(".place"));
+  }
+});
+
+function open_in(row, does) {
+  const told = row.querySelector('[data-does="told"]').href;
+  const entry = row.querySelector('[data-does="entry"]').href;
+  return open_at(row, does === "entry" ? entry : told.replace(/told$/, does));
+}
+
+async function open_at(row, href) {
+  const address = new URL(href);
+  address.searchParams.set("in_place", "yes");
+  for (const other of live.querySelectorAll(".place")) {
+    if (row_of(other) !== row && !other.dataset.touched) other.remove();
+  }
+  try {
+    const answer = await fetch(address, { cache: "no-store" });
+    if (!answer.ok || answer.redirected) throw new Error();
+    fill(row, await answer.text());
+  } catch {
+    location.assign(href); // the page of its own says what is wrong
+  }
+}
+
+function fill(row, text) {
+  let place = row.querySelector(".place");
+  if (!place) {
+    place = document.createElement("tr");
+    place.className = "place";
+    place.append(document.createElement("td"));
+    place.firstChild.colSpan = row.rows[0].cells.length;
+    row.append(place);
+  }
+  delete place.dataset.touched;
+  const parts = parsed(text).querySelector(".in-place");
+  place.firstChild.replaceChildren(document.adoptNode(parts));
+  (place.querySelector(".problems[tabindex]") ?? place.querySelector("[autofocus]") ?? place.querySelector("input:not([type=hidden])"))?.focus();
+  row.scrollIntoView({ block: "nearest" });
+}
+
+live.addEventListener("input", (event) => {
+  const place = event.target.closest(".place");
+  if (place) place.dataset.touched = "yes";
+});
+window.addEventListener("beforeunload", (event) => {
+  if (live.querySelector(".place[data-touched]")) event.preventDefault();
+});
+
+function close(place) {
+  const row = row_of(place);
+  place.remove();
+  focus_row(row);
+  look();
+}
+
+live.addEventListener("submit", async (event) => {
+  const form = event.target;
+  const place = form.closest(".place");
+  if (!place) return;
+  event.preventDefault();
+  if (form.dataset.sending) return;
+  form.dataset.sending = "yes";
+  const row = row_of(place);
+  try {
+    const body = new URLSearchParams(new FormData(form, event.submitter));
+    const answer = await fetch(form.action, { method: "POST", body });
+    const text = await answer.text();
+    if (answer.status === 201) return added(row, place, text, event.submitter?.value === "next");
+    const page = parsed(text);
+    if (page.querySelector(".in-place")) return fill(row, text);
+    said(form, page.querySelector("main p:not(.actions)")?.textContent || "Nothing was written.");
+  } catch {
+    said(form, "The desk does not answer, and nothing was written. What you typed is still here.");
+  } finally {
+    delete form.dataset.sending;
+  }
+});
+
+async function added(row, place, text, goes_on) {
+  place.remove();
+  say(text);
+  await look();
+  const next = shown().find((each) => each !== row && each.hasAttribute("data-next"));
+  if (goes_on && next) await open_in(next, "entry");
+  else focus_row(goes_on ? shown()[0] : row);
+}
+
+function said(form, words) {
+  const told = form.querySelector("[data-gone]") ?? document.createElement("p");
+  told.className = "problems";
+  told.dataset.gone = "";
+  told.setAttribute("role", "alert");
+  told.textContent = words;
+  form.prepend(told);
+}
+
+function say(words) {
+  let notice = document.getElementById("said");
+  if (!notice) {
+    notice = document.createElement("p");
+    notice.id = "said";
+    notice.className = "notice";
+    notice.setAttribute("role", "status");
+    live.before(notice);
+  }
+  notice.textContent = words;
+}
+
+for (const each of live.querySelectorAll("[data-keys]")) each.hidden = false;
+
+// The keyboard starts at whoever is next.
+if (document.activeElement === document.body && !location.hash) {
+  const next = live.querySelector("tbody[data-next]") ?? live.querySelector("tbody.one");
+  next?.querySelector("[data-does]").focus({ preventScroll: true });
+}

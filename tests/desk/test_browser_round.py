@@ -1,0 +1,249 @@
+"""Who is next, in a real browser: by keyboard alone, in two windows, however it looks."""
+
+import re
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from handoff.read import read
+from tests.support.servers import Served, serving
+
+browsers = pytest.importorskip("tests.support.browsers", reason="Playwright is not installed")
+if browsers.CHROMIUM is None:
+    pytest.skip("there is no chromium on this machine", allow_module_level=True)
+
+from playwright.sync_api import Browser, Page, expect  # noqa: E402
+
+expect.set_options(timeout=30_000)  # a loaded machine is slow, and no test is about time
+
+SMALLEST_LABEL_PX = 13
+LOG = """\
+unit: {{name: Oak, time_zone: Etc/UTC}}
+shift: {{start: {start:%Y-%m-%d %H:%M}, end: {end:%Y-%m-%d %H:%M}}}
+patients:
+{patients}
+entries:
+- {{patient: "1", at: "{late:%Y-%m-%d %H:%M}", breaths: 10, volume_ml: 1200, pain: 2}}
+- {{patient: "3", at: "{late:%Y-%m-%d %H:%M}", breaths: 8, volume_ml: 950}}
+- {{patient: "3", at: "{seen:%Y-%m-%d %H:%M}", breaths: 8, volume_ml: 900, spo2: 84, on_oxygen: no}}
+"""
+PATIENT = (
+    '- {{id: "{bed}", name: "{name}", born: 1950-01-01, bed: "{bed}",'
+    " order: {{start: {start:%Y-%m-%d %H:%M}, goal_ml: 1500}}}}"
+)
+NAMES = {"1": "Larkspur, Odile", "2": "Quist, Bram", "3": "Harrowell, Joan", "4": "Falkvard, Ulf"}
+
+
+def write_log(path: Path) -> None:
+    """A log of the shift that is running now: bed 3 has an untold danger, the others are late."""
+    now = datetime.now(UTC)
+    start = now.replace(minute=0, second=0, microsecond=0) - timedelta(hours=6)
+    patients = [PATIENT.format(bed=bed, name=name, start=start) for bed, name in NAMES.items()]
+    path.write_text(
+        LOG.format(
+            start=start,
+            end=start + timedelta(hours=12),
+            patients="\n".join(patients),
+            late=start + timedelta(minutes=30),
+            seen=start + timedelta(minutes=50),
+        )
+    )
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    with browsers.chromium() as browser:
+        yield browser
+
+
+@pytest.fixture
+def served(tmp_path: Path) -> Iterator[Served]:
+    write_log(tmp_path / "day.yaml")
+    with serving(tmp_path, "day.yaml") as served:
+        yield served
+
+
+def enter(page: Page, served: Served) -> None:
+    page.goto(served.address)
+    page.wait_for_url(f"{served.origin}/")
+
+
+def press(page: Page, *keys: str) -> int:
+    for key in keys:
+        page.keyboard.press(key)
+    return len(keys)
+
+
+def row(page: Page, bed: str) -> Any:
+    return page.locator("tbody.one").filter(has=page.locator(f"td.bed >> text=/^{bed}$/"))
+
+
+def rows(folder: Path) -> list[dict[str, str]]:
+    return [dict(each.cells) for each in read(str(folder / "day.yaml")).entries[3:]]
+
+
+def test_a_round_is_charted_by_keyboard_alone_and_nothing_is_typed_twice(
+    browser: Browser, served: Served, tmp_path: Path
+) -> None:
+    with browsers.tab(browser) as page:
+        enter(page, served)
+        first = row(page, "2")  # the latest: nothing is charted since the shift's start
+        expect(first.get_by_role("link", name="Entry for 2")).to_be_focused()
+        used = press(page, "Enter")
+        expect(first.get_by_label("Breaths")).to_be_focused()
+        expect(first.locator(".at-hand")).to_contain_text("goal 1,500 mL")
+        used += press(page, *"10", "Tab", *"1350", "Enter")
+        assert used <= 10
+        expect(page.locator("#said")).to_contain_text("Added. Bed 2, Quist, Bram")
+
+        second = row(page, "4")  # it opens by itself
+        expect(second.get_by_label("Breaths")).to_be_focused()
+        used = 1 + press(page, *"10", "Tab", *"1350", "Tab", *"96", "Enter")
+        assert used <= 14
+        expect(page.locator("#said")).to_contain_text("Added. Bed 4, Falkvard, Ulf")
+
+        third = row(page, "1")
+        expect(third.get_by_label("Breaths")).to_be_focused()
+        press(page, "Escape")
+        expect(third.get_by_role("link", name="Entry for 1")).to_be_focused()
+        used = press(page, "a")
+        expect(third.get_by_role("radio").first).to_be_focused()
+        used += press(page, "Space", "Enter")
+        assert used <= 4
+        expect(page.locator("#said")).to_contain_text("asleep")
+        expect(third).to_contain_text("nothing due until")
+
+        press(page, "ArrowUp", "ArrowUp", "ArrowUp", "ArrowUp")
+        danger = row(page, "3")
+        expect(danger.get_by_role("link", name="Entry for 3")).to_be_focused()
+        expect(danger.locator(".when")).to_contain_text("no exerciselow oxygen")
+        used = press(page, "t")
+        expect(danger.get_by_role("checkbox", name="Low oxygen")).to_be_focused()
+        expect(danger.get_by_role("checkbox", checked=True)).to_have_count(0)
+        used += press(page, "Space", "Tab", *"Dr Quill", "Enter")
+        assert used <= 12
+        expect(page.locator("#said")).to_contain_text("told")
+        expect(danger).to_contain_text("TOLD")
+
+        press(page, "/", *"quist", "Enter")
+        expect(first.get_by_label("Breaths")).to_be_focused()
+        expect(danger).to_be_hidden()
+        press(page, "Escape")
+    written = [
+        {name: cell for name, cell in each.items() if name != "at"} for each in rows(tmp_path)
+    ]
+    assert written[0] == {"patient_id": "2", "breaths": "10", "volume_ml": "1350"}
+    assert written[1] == {"patient_id": "4", "breaths": "10", "volume_ml": "1350", "spo2": "96"}
+    assert written[2].pop("until")
+    assert written[2] == {"patient_id": "1", "what": "asleep"}
+    assert written[3] == {"patient_id": "3", "what": "told", "about": "oxygen", "note": "Dr Quill"}
+
+
+def test_a_second_window_and_an_editor_are_seen_and_what_is_typed_stays(
+    browser: Browser, served: Served, tmp_path: Path
+) -> None:
+    with browsers.tab(browser) as one:
+        enter(one, served)
+        two = one.context.new_page()
+        two.goto(served.origin)
+        expect(two).to_have_title(re.compile(r"^\(4\) Ward"))
+        row(two, "4").get_by_role("link", name="Entry").click()
+        row(two, "4").get_by_label("Breaths").press_sequentially("7")
+
+        row(one, "2").get_by_role("link", name="Entry").click()
+        row(one, "2").get_by_label("Breaths").fill("10")
+        row(one, "2").get_by_role("button", name="Add the entry", exact=True).click()
+        expect(row(one, "2")).to_contain_text("next from")
+        expect(row(two, "2")).to_contain_text("next from")
+        expect(two).to_have_title(re.compile(r"^\(3\) Ward"))
+
+        with (tmp_path / "day.yaml").open("a") as log:
+            log.write(f'- {{patient: "1", at: {datetime.now(UTC):%H:%M}, what: declined}}\n')
+        for page in (one, two):
+            expect(row(page, "1")).to_contain_text("next from")
+            expect(page.locator(".reminder")).to_contain_text("1 late")
+        expect(row(two, "4").get_by_label("Breaths")).to_have_value("7")
+        expect(row(two, "4").get_by_label("Breaths")).to_be_focused()
+
+        # A log that cannot be read is said in an open window too.
+        (tmp_path / "day.yaml").rename(tmp_path / "away.txt")
+        expect(one.get_by_role("alert")).to_contain_text("day.yaml")
+        (tmp_path / "away.txt").rename(tmp_path / "day.yaml")
+        one.goto(served.origin)
+        expect(row(one, "1")).to_contain_text("next from")
+
+        served.kill()
+        row(two, "4").get_by_role("button", name="Add the entry", exact=True).click()
+        expect(row(two, "4").get_by_role("alert")).to_contain_text("nothing was written")
+        expect(row(two, "4").get_by_label("Breaths")).to_have_value("7")
+        expect(one.locator("#stale")).to_contain_text("not up to date")
+        two.evaluate("document.querySelector('.place').remove()")  # or leaving asks
+
+
+USUAL = {"color_scheme": "light", "forced_colors": "none"}
+LOOKS: dict[str, tuple[dict[str, int], dict[str, Any]]] = {
+    "wide": ({"width": 1280, "height": 900}, {}),
+    "tablet in a dark room": ({"width": 768, "height": 1024}, {"color_scheme": "dark"}),
+    "phone": ({"width": 390, "height": 844}, {}),
+    "high contrast at 200 %": ({"width": 640, "height": 450}, {"forced_colors": "active"}),
+}
+SMALL_LABELS = """() => [...document.querySelectorAll('svg text')].filter(each =>
+  parseFloat(each.getAttribute('font-size')) * each.getScreenCTM().a < 12.99).length"""
+
+
+def look_at(page: Page, state: str, wrong: dict[tuple[str, str], object]) -> None:
+    for look, (size, media) in LOOKS.items():
+        page.set_viewport_size(size)  # type: ignore[arg-type]
+        page.emulate_media(**{**USUAL, **media})
+        if found := browsers.violations(page):
+            wrong[state, look] = found
+        if wide := page.evaluate("document.documentElement.scrollWidth - innerWidth"):
+            wrong[state, look] = f"{wide} too wide"
+        if page.evaluate(SMALL_LABELS):
+            wrong[state, look] = "labels under 13 px"
+    page.set_viewport_size(LOOKS["wide"][0])  # type: ignore[arg-type]
+
+
+def test_axe_finds_nothing_in_any_state_however_it_looks_and_the_chart_answers(
+    browser: Browser, served: Served
+) -> None:
+    wrong: dict[tuple[str, str], object] = {}
+    with browsers.tab(browser, has_touch=True) as page:
+        enter(page, served)
+        look_at(page, "list", wrong)
+        for key, state in [("e", "entry"), ("t", "told"), ("a", "asleep")]:
+            row(page, "3").get_by_role("link", name="Entry").focus()
+            press(page, key)
+            expect(row(page, "3").locator("form")).to_be_visible()
+            if state == "entry":
+                expect(row(page, "3").get_by_text("No exercise: low oxygen")).to_be_visible()
+                row(page, "3").get_by_label("Breaths").fill("many")
+                press(page, "Enter")
+                expect(row(page, "3").locator(".problems")).to_be_focused()
+            look_at(page, state, wrong)
+            page.get_by_role("button", name="Close").click()
+        page.goto(f"{served.origin}/round")
+        look_at(page, "small charts", wrong)
+        page.get_by_role("link", name="Harrowell, Joan").click()
+        picked = page.locator(".pick output")
+        page.get_by_role("slider", name="Reading").focus()
+        press(page, "ArrowLeft")
+        expect(picked).to_contain_text("exercise, 8 breaths, 950 mL (good form)")
+        press(page, "End")
+        expect(picked).to_contain_text("exercise, 8 breaths, 900 mL, SpO2 84 %, on air (good form)")
+        expect(page.locator(".cursor")).to_be_visible()
+        expect(page.get_by_role("slider")).to_have_attribute("aria-valuetext", re.compile("900"))
+        look_at(page, "chart", wrong)
+        page.get_by_text("The same as a table").click()
+        expect(page.get_by_role("cell", name="84 %")).to_be_visible()
+        expect(page.locator(".readings .picked")).to_have_count(1)
+        page.reload()
+        page.locator("[data-chart]").hover()
+        expect(page.locator(".ring")).to_be_visible()
+        page.reload()
+        page.locator("[data-chart]").tap()
+        expect(page.locator(".ring")).to_be_visible()
+    assert wrong == {}
