@@ -5,15 +5,18 @@ its three kinds of verdict: met, not met, undecided. Holds no rule and no number
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
-from typing import NamedTuple, Self
+from typing import TYPE_CHECKING, NamedTuple, Self
 
 from handoff.limits.reading import Limits
 from handoff.model.matters import Matter
 from handoff.model.measures import Measures, Recent
 from handoff.model.verdicts import Found, Level, State, Verdict
 from handoff.model.ward import Entry, Handover, Order, Patient
+
+if TYPE_CHECKING:
+    from handoff.judge.vitals import Bound
 
 # The rules that are judged where comfort care is ordered: pain and breathlessness.
 IN_COMFORT_CARE = frozenset({"breathless", "breathless-again", "pain-limits", "pain-again"})
@@ -71,15 +74,22 @@ class ShiftRows:
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """One rule's view of one patient's shift: `rule` names whose limits `limit` looks up."""
+    """One rule's view of one patient's shift: `rule` names whose limits `limit` looks up.
+
+    `in_force` are the limits of vital signs that were worked out for this shift, by rule: every
+    view of it asks for them, row by row.
+    """
 
     rule: str
     rows: ShiftRows
     limits: Limits
+    in_force: dict[str, "tuple[Bound, ...]"] = field(
+        default_factory=dict, kw_only=True, compare=False, repr=False
+    )
 
-    def of(self, rule: str) -> Self:
+    def of(self, rule: str) -> "Case":
         """The same patient in another rule's view."""
-        return replace(self, rule=rule)
+        return Case(rule, self.rows, self.limits, in_force=self.in_force)
 
     def looking_back(self, time: timedelta = LOOKS_BACK) -> Self:
         """The same case; the rows of so long before the shift are among its entries too."""
@@ -162,6 +172,10 @@ class MeasuredCase(Case):
     measures: Measures
     handover: Handover
     matters: Sequence[Matter] = ()
+
+    def of(self, rule: str) -> Self:
+        """The same patient in another rule's view."""
+        return replace(self, rule=rule)
 
     @property
     def unsettled(self) -> list[Matter]:

@@ -16,7 +16,7 @@ from handoff.limits.reading import Limits
 from handoff.log.fields import MAY_BE_USUAL
 from handoff.model.rounding import exact
 from handoff.model.verdicts import Found, Level, SeenSign, Verdict, When
-from handoff.model.ward import DIZZY_SYMPTOMS, Entry, Signs, Symptom
+from handoff.model.ward import DIZZY_SYMPTOMS, NO_SIGNS, Entry, Signs, Symptom
 
 SYMPTOMS: Mapping[str, tuple[Symptom, ...]] = {
     "faint-or-chest-pain": (Symptom.FAINT, Symptom.CHEST_PAIN),
@@ -237,8 +237,10 @@ def signs_seen(case: Case, rules: Iterable[str]) -> list[Sign]:
     A rule that the unit switched off gives no verdict; its limits still count here.
     """
     found: list[Sign] = []
+    with_signs = [entry for entry in case.entries if entry.signs is not NO_SIGNS]
     for rule in rules:
-        seen = [(sign_of(case.of(rule), entry.signs), entry) for entry in case.entries]
+        of_rule = case.of(rule)
+        seen = [(sign_of(of_rule, entry.signs), entry) for entry in with_signs]
         found += [Sign(rule, entry, sign) for sign, entry in seen if sign is not None]
     return sorted(found, key=lambda sign: sign.entry.at)
 

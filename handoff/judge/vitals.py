@@ -202,5 +202,8 @@ def beyond(case: Case, signs: Signs) -> list[tuple[float, Bound]]:
     value = VITALS[case.rule].value(signs)
     if value is None or (case.rule == ON_OXYGEN and not signs.on_oxygen):
         return []
-    bounds = bounds_in_force(case.rule, case.order, case.limits, is_child=case.rows.is_child)
-    return [(value, bound) for bound in bounds if bound.met_by(value)]
+    if case.rule not in case.in_force:
+        case.in_force[case.rule] = bounds_in_force(
+            case.rule, case.order, case.limits, is_child=case.rows.is_child
+        )
+    return [(value, bound) for bound in case.in_force[case.rule] if bound.met_by(value)]

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import fields, replace
 from datetime import UTC, date, datetime, timedelta
 from fractions import Fraction
+from functools import cache
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -168,8 +169,9 @@ def measured(given: Handover) -> Measures:
     return measure(given)[given.patients[0].id]
 
 
+@cache
 def default_limits() -> Limits:
-    """The limits as they ship."""
+    """The limits as they ship, read once."""
     limits, findings = load_limits()
     assert limits is not None, findings
     return limits

@@ -12,7 +12,7 @@ from werkzeug.test import TestResponse
 from handoff.desk.app import make_app
 from handoff.desk.safety import COOKIE, FORM_KEY, Gate
 from handoff.desk.ward import Desk, Setting
-from handoff.limits.reading import load_limits
+from tests.support.builders import default_limits
 
 PORT = 5999
 
@@ -84,9 +84,7 @@ class Opened:
 
 
 def setting(folder: Path, **more: Any) -> Setting:
-    limits, _ = load_limits()
-    assert limits is not None
-    return Setting(folder, limits, **more)
+    return Setting(folder, default_limits(), **more)
 
 
 def open_desk(folder: Path, *logs: str, **more: Any) -> Opened:

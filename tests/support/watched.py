@@ -8,13 +8,15 @@ words that were said are noted too.
 
 import re
 from collections.abc import Callable
+from functools import cache
 from itertools import count
+from types import CodeType
 from zoneinfo import ZoneInfo
 
 from jinja2 import Template, nodes
 
 from handoff.compose.facts import Facts
-from handoff.compose.words import Words
+from handoff.compose.words import Words, _environment, _not_known_yet
 
 MARK = re.compile("\x00(.*?)\x01")
 
@@ -30,7 +32,9 @@ class WatchedWords(Words):
     def say(self, name: str, facts: Facts | None = None, /, **more: object) -> str:
         said = super().say(name, facts, **more)
         self.seen.add(name)
-        self.seen |= set(MARK.findall(said))
+        if "\x00" not in said:
+            return said
+        self.seen.update(MARK.findall(said))
         return " ".join(MARK.sub("", said).split())
 
     @property
@@ -43,21 +47,31 @@ class WatchedWords(Words):
             self._compile(name)
 
     def _compile(self, name: str) -> Callable[..., str]:
-        if name not in self._sources:
+        if name not in self._sources or "{" not in self._sources[name][0]:
             return super()._compile(name)
-        tree = self._environment.parse(self._sources[name][0])
-        numbers = count(1)
-        for node in tree.find_all((nodes.If, nodes.CondExpr)):
-            branch = f"{name}:{node.lineno}:{next(numbers)}"
-            self.branches |= {f"{branch}:yes", f"{branch}:no"}
-            if isinstance(node, nodes.If):
-                _watch_if(node, branch)
-            elif isinstance(node, nodes.CondExpr):
-                _watch_inline(node, branch)
-        code = self._environment.compile(tree)
-        template = Template.from_code(self._environment, code, self._environment.make_globals(None))
+        code, branches = _watched(name, self._sources[name][0], tuple(self._filters))
+        self.branches |= branches
+        template = Template.from_code(self._environment, code, self._environment.globals)
         self._compiled[name] = template.render
         return template.render
+
+
+@cache
+def _watched(name: str, source: str, filters: tuple[str, ...]) -> tuple[CodeType, set[str]]:
+    """The compiled template with its marks, the same for every zone, and its branches."""
+    environment = _environment()
+    environment.filters.update(dict.fromkeys(filters, _not_known_yet))
+    tree = environment.parse(source)
+    branches: set[str] = set()
+    numbers = count(1)
+    for node in tree.find_all((nodes.If, nodes.CondExpr)):
+        branch = f"{name}:{node.lineno}:{next(numbers)}"
+        branches |= {f"{branch}:yes", f"{branch}:no"}
+        if isinstance(node, nodes.If):
+            _watch_if(node, branch)
+        elif isinstance(node, nodes.CondExpr):
+            _watch_inline(node, branch)
+    return environment.compile(tree), branches
 
 
 def _watch_if(node: nodes.If, branch: str) -> None:
