@@ -243,7 +243,7 @@ unit: {name: "<b>Harbour</b> & Co", time_zone: UTC, quiet_hours: none}
 shift: {start: 2026-03-07 07:00, end: 2026-03-07 19:00}
 patients:
 - {id: "=1+1", name: "<img src='file:///etc/passwd'/>", born: 1958-04-02, bed: "../../x",
-   reason: "{{ 7 * 7 }}", order: {start: 2026-03-07 07:00}}
+   reason: "{{ 7 * 7 }}", order: {breaths: 10, start: 2026-03-07 07:00}}
 entries:
 - {patient: "=1+1", at: 2026-03-07 09:00, breaths: 10, volume_ml: 1200, note: "</para><a href='x'>"}
 """

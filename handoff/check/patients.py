@@ -6,13 +6,13 @@ known. Never makes a patient out of an id alone.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import MISSING, dataclass, field, fields, replace
 from datetime import date, datetime, timedelta
 from itertools import pairwise
 from typing import Any
 
-from handoff.check.cells import CellReader, Reading
+from handoff.check.cells import CellReader, Cells, Reading
 from handoff.check.first_row import FirstRow
 from handoff.check.moves import InBed, read_moves
 from handoff.check.odd_rows import odd_rows
@@ -23,7 +23,7 @@ from handoff.log.fields import BY_NAME, ORDER_PARTS, Section, fields_of
 from handoff.log.names import BedKey, Ids, bed_key, fact_key
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
-from handoff.model.ward import Move, Order, Patient, Shift
+from handoff.model.ward import Disputed, Move, Order, Patient, Shift
 from handoff.read import Record
 
 OLDEST_PATIENT = timedelta(days=366 * 120)
@@ -34,12 +34,12 @@ LIMIT_PAIRS = (
     ("resp_rate_min", "resp_rate_max"),
     ("pulse_min", "pulse_max"),
 )
-_USUAL = {
-    name: each.default
+_USUAL = tuple(
+    name
     for name, part in ORDER_PARTS.items()
     for each in fields(Order)
-    if each.name == part and each.default not in {MISSING, None}
-}
+    if each.name == part and each.default not in {MISSING, None, ()}
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,10 +61,12 @@ class People:
 
 @dataclass(slots=True)
 class _Facts:
-    """The facts of one patient in the rows read so far, by contract name.
+    """The facts of one patient, or of one order of the patient, in the rows read so far, by
+    contract name.
 
     `source` has the first record with each value. `unknown` are facts that could not be read,
-    `disputed` those with several values. `beds` has every bed, with its first record.
+    `disputed` those with several values. `beds` has every bed, with its first record. `orders` are
+    those of a patient, the one written last at the end.
     """
 
     record: Record
@@ -73,6 +75,26 @@ class _Facts:
     unknown: set[str] = field(default_factory=set)
     disputed: dict[str, list[Any]] = field(default_factory=dict)
     beds: dict[BedKey, Record] = field(default_factory=dict)
+    orders: list["_Facts"] = field(default_factory=list)
+
+    def order_of(self, record: Record, start: object) -> "_Facts":
+        """The order that a record speaks of, begun by its start where that is another one. Without
+        a start it is the order written last.
+        """
+        starts = [each.values.get("order_start") for each in self.orders]
+        if start in starts:
+            order = self.orders[starts.index(start)]
+        elif self.orders and None in {start, starts[-1]}:
+            order = self.orders[-1]
+        else:
+            order = _Facts(record)
+        self.orders = [*(each for each in self.orders if each is not order), order]
+        return order
+
+    @property
+    def not_known(self) -> set[str]:
+        """The facts that are written, and of which the value is not known."""
+        return (self.unknown | self.disputed.keys()) - self.values.keys()
 
 
 def read_patients(
@@ -137,10 +159,24 @@ class _Gathered:
             cells.lost["born"] = wrong_birth
             del cells.values["born"]
         facts = self.everyone.setdefault(patient_id, _Facts(record))
-        facts.unknown |= cells.lost.keys()
         if "bed" in cells.values:
             facts.beds.setdefault(bed_key(cells.values["bed"]), record)
+        of_order = ORDER_PARTS.keys() & (cells.values.keys() | cells.lost.keys())
+        if of_order:
+            order = facts.order_of(record, cells.values.get("order_start"))
+            found += self._add_facts(patient_id, order, record, cells, of_order)
+        names = [*cells.values, *cells.lost]
+        return [*found, *self._add_facts(patient_id, facts, record, cells, {*names} - of_order)]
+
+    def _add_facts(
+        self, patient_id: str, facts: _Facts, record: Record, cells: Cells, names: Collection[str]
+    ) -> list[Finding]:
+        """Adds the named cells to the facts."""
+        found = []
+        facts.unknown |= cells.lost.keys() & names
         for name, value in cells.values.items():
+            if name not in names:
+                continue
             if name not in facts.values and name not in facts.disputed:
                 facts.values[name] = value
                 facts.source[name] = record
@@ -230,19 +266,21 @@ class _Gathered:
             if name not in facts.values.keys() | facts.unknown | facts.disputed.keys()
         ]
         doubts = [*missing, *self._doubtful_years(facts)]
-        settled = {name: in_dispute(name, values) for name, values in facts.disputed.items()}
-        facts.values |= {name: value for name, (value, _) in settled.items() if value is not None}
+        parts = (facts, *facts.orders)
+        disputes = [each for part in parts for each in _settled(part)]
+        orders, of_orders = self._orders(facts.orders)
         values = {"name": "", "born": None, "bed": "", **facts.values}
-        order, of_order = self._order(facts)
+        unread = {name for each in parts for name in each.unknown - each.values.keys()}
         patient = Patient(
             id=patient_id,
             place=self.reading.raw_log.row_place(facts.record),
-            order=order,
-            unread=tuple(sorted(facts.unknown - facts.values.keys())),
-            disputed=tuple(dispute for _, dispute in settled.values() if dispute),
-            **{name: value for name, value in values.items() if name not in ORDER_PARTS},
+            order=orders[-1] if orders else None,
+            earlier_orders=tuple(orders[:-1]),
+            unread=tuple(sorted(unread)),
+            disputed=tuple(disputes),
+            **values,
         )
-        return patient, [*doubts, *of_order]
+        return patient, [*doubts, *of_orders]
 
     def _doubtful_years(self, facts: _Facts) -> Iterator[Finding]:
         """Findings on dates about a year from the shift: the year may be last year's by habit."""
@@ -255,32 +293,44 @@ class _Gathered:
                     raw = record.cells[name].strip()
                     yield self._finding("year-in-doubt", record, name, raw, hint=year)
 
+    def _orders(self, written: Sequence[_Facts]) -> tuple[list[Order], list[Finding]]:
+        """The orders in time order, without one whose start is not known; and a note on each that
+        begins after another.
+        """
+        read = [(each, *self._order(each)) for each in written]
+        findings = [each for *_, found in read for each in found]
+        known = [(order, each) for each, order, _ in read if order]
+        known.sort(key=lambda both: both[0].start)
+        for order, each in known[1:]:
+            start = local(order.start, self.zone)
+            findings.append(self._finding("new-order", each.record, "order_start", start=start))
+        return [order for order, _ in known], findings
+
     def _order(self, facts: _Facts) -> tuple[Order | None, list[Finding]]:
-        """The order; None when there is none, or when its start is not known."""
-        reversed_limits = list(self._reversed_limits(facts))
-        known = {name: facts.values[name] for name in ORDER_PARTS if name in facts.values}
-        not_known = (facts.unknown | facts.disputed.keys()) & ORDER_PARTS.keys() - known.keys()
-        if not known and not not_known:
-            return None, []
+        """One order; None where its start is not known."""
+        found = [*self._doubtful_years(facts), *self._reversed_limits(facts)]
+        known = facts.values
         if "order_start" not in known:
             facts.unknown.add("order_start")
-            lost = self._finding("order-without-start", facts.record, "order_start")
-            return None, [*reversed_limits, lost]
-        found = reversed_limits
+            return None, [*found, self._finding("order-without-start", facts.record, "order_start")]
         if "order_stop" in known and known["order_stop"] <= known["order_start"]:
             record = facts.source["order_stop"]
             raw = record.cells["order_stop"]
             found.append(self._finding("stop-before-start", record, "order_stop", raw))
+            facts.unknown.add("order_stop")
             del known["order_stop"]
-        found += (
-            self._finding("default-used", facts.record, name, default=default)
-            for name, default in _USUAL.items()
-            if name in not_known
+        unstated = {name for name in _USUAL if name not in known} - facts.not_known
+        order = Order(
+            **{ORDER_PARTS[name]: value for name, value in known.items()},
+            unstated=tuple(ORDER_PARTS[name] for name in _USUAL if name in unstated),
+            not_known=tuple(sorted(ORDER_PARTS[name] for name in facts.not_known)),
+            disputed_limits=tuple(sorted(LIMITS & facts.disputed.keys())),
         )
-        unstated = tuple(ORDER_PARTS[name] for name in _USUAL if name not in known)
-        limits = tuple(sorted(LIMITS & facts.disputed.keys()))
-        parts = {ORDER_PARTS[name]: value for name, value in known.items()}
-        return Order(**parts, unstated=unstated, disputed_limits=limits), found
+        if not order.is_readable:
+            name = next(name for name in ORDER_PARTS if ORDER_PARTS[name] in order.not_known)
+            record = facts.source.get(name, facts.record)
+            found.append(self._finding("order-not-readable", record, name))
+        return order, found
 
     def _reversed_limits(self, facts: _Facts) -> Iterator[Finding]:
         """A finding for each lower limit of the order that is not under its upper one. Neither is
@@ -306,3 +356,13 @@ class _Gathered:
         self, code: str, record: Record, name: str, raw: str | None = None, **words: object
     ) -> Finding:
         return finding(code, self._place(record, name), name, raw, **words)
+
+
+def _settled(facts: _Facts) -> Iterator[Disputed]:
+    """The disputes to print. A value that holds in spite of one is put among the facts."""
+    for name, values in facts.disputed.items():
+        value, dispute = in_dispute(name, values)
+        if value is not None:
+            facts.values[name] = value
+        if dispute:
+            yield dispute

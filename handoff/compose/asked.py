@@ -22,7 +22,7 @@ IN_COMFORT_CARE: Sequence[str] = ("comfort",)  # nobody is coached
 SAID_ELSEWHERE = frozenset(
     {
         *("bed", "precautions", "reason", "baseline_ml", "goal_ml", "spo2_min"),
-        *("order_hold_s", "order_breaths", "order_every_h"),
+        *("order_hold_s", "order_breaths", "order_every_h", "order_stop"),
     }
 )
 

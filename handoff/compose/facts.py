@@ -51,9 +51,10 @@ class Facts:
 
     `order_start` is that of the stay's first order, `order_day` counts from it, 1 on that day.
     `comfort_since`: since when comfort care is ordered, None where it is not.
-    `held`: no page asks for the exercise. `told`: the shift has such a row. The counts are the
-    shift's. `also_charted`: the symptoms that meet no rule, and how often. A volume at the device's
-    scale may be higher: `best_at_scale` and its like. `unavailable` are the times of the shift
+    `periods` are those of the order in the shift and later, equal ones as one. `held`: no page asks
+    for the exercise. `told`: the shift has such a row. The counts are the shift's. `also_charted`:
+    the symptoms that meet no rule, and how often. A volume at the device's scale may be higher:
+    `best_at_scale` and its like. `unavailable` are the times of the shift
     away, asleep or held, in order. `fell`: a fall of the volume is met, or still open.
     `trend_given`: whether the words and the chart give the trend. `changes_by_ml`: the trend's
     whole interval is within so many mL a day. `not_before`: the usual reading is not at the goal
@@ -66,6 +67,7 @@ class Facts:
     patient: Patient
     elsewhere: Sequence[str] | None
     order: Order
+    periods: Sequence[Order]
     not_begun: bool
     stopped: bool
     home_soon: bool
@@ -136,6 +138,7 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
         patient=patient,
         elsewhere=handover.elsewhere.get(patient.id),
         order=order,
+        periods=_periods(measures, handover),
         not_begun=order.start > as_of,
         stopped=order.start <= as_of and not active,
         home_soon=patient.goes_home_soon(handover.shift, zone),
@@ -191,6 +194,19 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
         not_told=[each for each in verdicts.escalations if not each.is_told],
         limits=limits,
     )
+
+
+def _periods(measures: Measures, handover: Handover) -> tuple[Order, ...]:
+    periods: list[Order] = []
+    for each in measures.periods:
+        before = periods[-1] if periods else None
+        if before and before.stop == each.start and before.amount == each.amount:
+            periods[-1] = replace(before, stop=each.stop)
+        else:
+            periods.append(each)
+    begins = handover.shift.start
+    known = tuple(each for each in periods if each.stop is None or each.stop > begins)
+    return known or (measures.order,)
 
 
 def _comfort_since(handover: Handover, measures: Measures) -> datetime | None:

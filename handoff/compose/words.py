@@ -285,6 +285,7 @@ class Words:
             "breaths_of_due": self._breaths_of_due,
             "done": self._done,
             "disputed": self.disputed,
+            "amount": lambda patient, order: self.say("said.amount", patient=patient, order=order),
             # Facts that are missing, and what is to be done about them.
             "lacks": lambda missing: ", ".join(self._missing("lacks", missing)),
             "steps": lambda missing: self._listed(self._missing("steps", missing)),

@@ -6,6 +6,7 @@ results and words. Computes nothing itself.
 
 import hashlib
 import hmac
+import secrets
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime

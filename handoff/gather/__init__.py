@@ -25,8 +25,8 @@ from handoff.gather.across import (
     two_stays,
     who_left,
 )
-from handoff.gather.carried_on import carry_on, not_repeated
 from handoff.gather.holds import holds_in_doubt
+from handoff.gather.orders import carry_on, not_repeated, not_stated, order_changed, periods_of_stay
 from handoff.gather.presence import LONGEST_OVERLAP, Ward, ward_of
 from handoff.gather.roster import (
     name_alerts,
@@ -127,7 +127,11 @@ def gather_unit(
     findings += [
         each
         for patient in patients
-        for each in not_repeated(stays[patient.id].listed, held_on[patient.id])
+        for each in (
+            *not_repeated(stays[patient.id].listed, held_on[patient.id]),
+            *order_changed(held_on[patient.id], latest.unit.time_zone),
+            *not_stated(held_on[patient.id][-1].patient),
+        )
     ]
     alerts = name_alerts(patients, groups)
     patients = tuple(held_on[each.id][-1].patient for each in patients)
@@ -179,6 +183,7 @@ def gather_unit(
         left=leaving.left,
         lapsed=lapsed_orders(patients, stays),
         from_elsewhere=from_elsewhere(ward, patients, stays),
+        periods={key: periods_of_stay(listed) for key, listed in held_on.items()},
     )
     return handover, findings
 

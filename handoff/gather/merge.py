@@ -7,13 +7,15 @@ entries. The result does not depend on the order of the logs.
 """
 
 from collections import defaultdict
-from collections.abc import Sequence
-from dataclasses import MISSING, fields, replace
-from itertools import combinations
+from collections.abc import Iterator, Sequence
+from dataclasses import fields, replace
+from datetime import datetime
+from itertools import combinations, pairwise
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from handoff.log.disputes import LIMITS, in_dispute
-from handoff.log.entries import about, put_aside
+from handoff.log.entries import about, local, put_aside
 from handoff.log.fields import ORDER_PARTS
 from handoff.log.names import fact_key
 from handoff.model.codes import finding
@@ -23,12 +25,7 @@ from handoff.model.ward import NONE_READ, Disputed, Doubt, Log, Order, Patient, 
 _FACTS = {
     each.name: "" if each.name in {"name", "bed"} else None
     for each in fields(Patient)
-    if each.name not in {"id", "place", "order", "moved", "unread", "disputed"}
-}
-_USUAL = {
-    each.name: None if each.default is MISSING else each.default
-    for each in fields(Order)
-    if each.name in ORDER_PARTS.values()
+    if each.name not in {"id", "place", "order", "earlier_orders", "moved", "unread", "disputed"}
 }
 _BLANK = (None, "", ())
 
@@ -114,34 +111,47 @@ def _merge_patients(
                 found = finding("one-id-two-people", other.place, "patient_id", patient_id)
                 findings.append(replace(found, related=(first.place,)))
     sure = (each for patient_id, each in by_id.items() if patient_id not in in_doubt)
-    return tuple(_merge_patient(each, findings) for each in sure), frozenset(in_doubt)
+    zone = logs[0].unit.time_zone
+    return tuple(_merge_patient(each, zone, findings) for each in sure), frozenset(in_doubt)
 
 
-def _merge_patient(patients: Sequence[Patient], findings: list[Finding]) -> Patient:
+def _merge_patient(patients: Sequence[Patient], zone: ZoneInfo, findings: list[Finding]) -> Patient:
     """The facts of one patient; those on which the logs disagree are disputed."""
     merging = _Merging(patients, findings)
-    facts = {
-        name: merging.agreed(name, [(each, getattr(each, name)) for each in patients], unknown)
-        for name, unknown in _FACTS.items()
-    }
+    facts = {name: merging.fact(name, unknown) for name, unknown in _FACTS.items()}
     moves = [each.moved for each in patients if each.moved]
     moved = min(moves, key=lambda move: move.by, default=None) if facts["bed"] else None
-    order = merging.order()
+    starts = sorted({order.start for each in patients for order in each.orders})
+    orders = [merging.order(start) for start in starts]
+    findings += _begun_in_another_log(patients, starts, zone)
     known = {name for name, value in facts.items() if value not in _BLANK}
-    if order:  # those that differ from an empty order
-        parts = ORDER_PARTS.items()
-        known |= {name for name, part in parts if getattr(order, part) != _USUAL[part]}
+    known |= {
+        name
+        for name, part in ORDER_PARTS.items()
+        if orders and not any(part in each.not_known for each in orders)
+    }
     unread = {name for each in patients for name in each.unread} - known
-    if order is None and any(each.order for each in patients):
-        unread.add("order_start")  # in dispute: its start is not known
     return replace(
         patients[0],
         **facts,
-        order=order,
+        order=orders[-1] if orders else None,
+        earlier_orders=tuple(orders[:-1]),
         moved=moved,
         unread=tuple(sorted(unread)),
         disputed=tuple(merging.disputed),
     )
+
+
+def _begun_in_another_log(
+    patients: Sequence[Patient], starts: Sequence[datetime], zone: ZoneInfo
+) -> Iterator[Finding]:
+    """A note on each order that begins after one that its own log does not have."""
+    for before, start in pairwise(starts):
+        for each in patients:
+            own = [order.start for order in each.orders]
+            if start in own and before not in own:
+                yield finding("new-order", each.place, "order_start", start=local(start, zone))
+                break
 
 
 class _Merging:
@@ -152,45 +162,63 @@ class _Merging:
         self.findings = findings
         self.disputed: list[Disputed] = []
 
-    def order(self) -> Order | None:
-        """The order; where the logs disagree on a part its usual value, and no order without
-        a start.
+    def order(self, start: datetime) -> Order:
+        """The order with one start. A part is not known where the logs disagree on it, or where no
+        log has a value of it that can be read.
         """
-        ordered = [(each, each.order) for each in self.patients if each.order]
-        unstated = [part for part in _USUAL if all(part in order.unstated for _, order in ordered)]
-        parts = {
-            part: self.agreed(
-                name,
-                [
-                    (each, None if part in order.unstated else getattr(order, part))
-                    for each, order in ordered
-                ],
-                _USUAL[part],
-            )
-            for name, part in ORDER_PARTS.items()
-        }
-        if not parts["start"]:
-            return None
-        limits = tuple(sorted(LIMITS & {each.name for each in self.disputed}))
-        return Order(**parts, unstated=tuple(unstated), disputed_limits=limits)
+        ordered = [
+            (each, order) for each in self.patients for order in each.orders if order.start == start
+        ]
+        parts: dict[str, Any] = {}
+        not_known, limits = set(), set()
+        for name, part in ORDER_PARTS.items():
+            values: list[tuple[Patient, Any]] = []
+            for each, order in ordered:
+                if part in order.not_known or part in order.disputed_limits:
+                    values += [(each, value) for value in each.disputes(name)]
+                elif part not in order.unstated:
+                    values.append((each, getattr(order, part)))
+            parts[part], is_disputed = self.agreed(name, values)
+            if is_disputed and name in LIMITS:
+                limits.add(part)
+            elif parts[part] in _BLANK and (
+                is_disputed or any(part in order.not_known for _, order in ordered)
+            ):
+                not_known.add(part)
+        unstated = [set(order.unstated) for _, order in ordered]
+        known = {part: value for part, value in parts.items() if value not in _BLANK}
+        return Order(
+            **known,
+            unstated=tuple(sorted(set.intersection(*unstated))),
+            not_known=tuple(sorted(not_known)),
+            disputed_limits=tuple(sorted(limits)),
+        )
 
-    def agreed(self, name: str, values: Sequence[tuple[Patient, Any]], unknown: object) -> Any:  # noqa: ANN401
-        """The one value of a fact in all logs that have it; a disagreement is disputed, and between
-        two logs a finding.
+    def fact(self, name: str, unknown: object) -> Any:  # noqa: ANN401
+        """A fact of the patient; `unknown` where no log has it, or where it is disputed."""
+        values: list[tuple[Patient, Any]] = []
+        for each in self.patients:
+            value = getattr(each, name)
+            both = (True, False) if isinstance(value, Doubt) else (value,)
+            values += [(each, value) for value in each.disputes(name) or both]
+        value, _ = self.agreed(name, values)
+        return unknown if value is None else value
+
+    def agreed(self, name: str, values: Sequence[tuple[Patient, Any]]) -> tuple[Any, bool]:
+        """The one value in all logs that have it, None without one, and whether it is disputed;
+        between two logs that is a finding.
         """
         by_key: dict[object, tuple[Patient, Any]] = {}
         for patient, value in values:
-            both = (True, False) if isinstance(value, Doubt) else (value,)
-            for each in patient.disputes(name) or both:
-                if each not in _BLANK:
-                    by_key.setdefault(fact_key(name, each), (patient, each))
+            if value not in _BLANK:
+                by_key.setdefault(fact_key(name, value), (patient, value))
         tellers = list(by_key.values())
         if not tellers[1:]:
-            return tellers[0][1] if tellers else unknown
+            return (tellers[0][1] if tellers else None), False
         (first, _), *_, (last, _) = tellers
         if last is not first:
             found = finding("logs-disagree", last.place, name)
             self.findings.append(replace(found, related=(first.place,)))
         value, dispute = in_dispute(name, [value for _, value in tellers])
         self.disputed += [dispute] if dispute else []
-        return unknown if value is None else value
+        return value, True

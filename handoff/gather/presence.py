@@ -170,8 +170,8 @@ def _goes_on(left: Entry, following: Listed, elsewhere: Sequence[datetime]) -> b
     """Whether a list soon after a `left` row has the patient again, with an order from
     before it.
     """
-    order, start = following.patient.order, following.shift.start
-    if start - left.at > SOON_BACK or order is None or order.start > left.at:
+    orders, start = following.patient.orders, following.shift.start
+    if start - left.at > SOON_BACK or not orders or orders[0].start > left.at:
         return False
     return not any(left.at < at <= start for at in elsewhere)
 
@@ -214,10 +214,10 @@ def _ordered_late(listed: Sequence[Listed]) -> frozenset[int]:
     late: set[int] = set()
     ended = None
     for place, each in enumerate(listed):
-        order = each.patient.order
-        if order and ended and order.start - ended > ANOTHER_STAY:
+        orders = each.patient.orders
+        if orders and ended and orders[0].start - ended > ANOTHER_STAY:
             late.add(place)
-        ended = each.shift.end if order else ended
+        ended = each.shift.end if orders else ended
     return frozenset(late)
 
 
@@ -230,9 +230,9 @@ def _ordered_anew(listed: Sequence[Listed], start: int, end: int, late: frozense
     first = next(ordered, None)
     if first is None:
         return False
-    order, before = listed[first].patient.order, listed[start - 1]
+    order, before = listed[first].patient.orders[0], listed[start - 1]
     was_left_out = listed[start].number > before.number + 1
-    is_new = order is not None and order.start >= before.shift.end
+    is_new = order.start >= before.shift.end
     return (was_left_out and is_new) or first in late
 
 

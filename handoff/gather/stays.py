@@ -13,7 +13,7 @@ from itertools import pairwise
 from handoff.gather.presence import Listed, Run, Ward, entry_order
 from handoff.gather.transfers import Whereabouts
 from handoff.log.entries import repeats
-from handoff.model.ward import Earlier, Entry, Gap, Listing, Order, Patient, Shift
+from handoff.model.ward import Earlier, Entry, Gap, Listing, Order, Patient, Shift, order_at
 
 # A shorter time between two shifts is a late start or an early end: common practice.
 SHORTEST_GAP = timedelta(minutes=60)
@@ -41,8 +41,8 @@ class Stay:
         """The last order, as in the last shift that has it."""
         for each in reversed(self.listed):
             if each.patient.order:
-                own_stop = each.patient.order.stop or each.shift.end
-                return replace(each.patient.order, stop=min(own_stop, each.shift.end))
+                order = order_at(each.patient.orders, each.shift.end)
+                return replace(order, stop=min(order.stop or each.shift.end, each.shift.end))
         return None
 
 
@@ -70,7 +70,7 @@ def stay_of(ward: Ward, whereabouts: Whereabouts, patient_id: str) -> Stay:
     # A late-charted row counts by its time. For rows between two stays, their log decides.
     dated = [(entry, began_after and entry.at < began_after) for entry in _entries(listed, ward)]
     dated += ((entry, entry.at <= start) for entry in _entries(before, ward))
-    orders = [each.patient.order.start for each in listed if each.patient.order]
+    orders = [each.patient.orders[0].start for each in listed if each.patient.orders]
     first_order = min(orders, default=None)
     if first_order and began_after:
         first_order = max(first_order, began_after)

@@ -165,7 +165,7 @@ def _came_back(one: Run, other: Run, shifts: Mapping[str, Sequence[Shift]]) -> b
     """Whether a patient came to a unit from outside, not from the other: logs of both leave the
     patient out between, and the order is a new one.
     """
-    ordered = next((each.patient.order for each in other.listed if each.patient.order), None)
+    ordered = next((each.patient.orders[0] for each in other.listed if each.patient.orders), None)
     if ordered is None or ordered.start < one.last.end:
         return False
     return all(

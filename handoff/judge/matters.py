@@ -40,6 +40,7 @@ from handoff.model.ward import (
     Order,
     Patient,
     What,
+    order_at,
 )
 
 __all__ = ["DANGERS", "follow"]
@@ -69,27 +70,28 @@ def _windows(handover: Handover, patient: Patient, limits: Limits) -> Iterator[W
 
     A row outside all shifts is judged with the first shift that ends after it; after the last
     shift, with the last. A row in two overlapping shifts is judged with the later. One day before
-    the stay is judged too. A shift without an order is judged by the last order before it, or else
-    by the first.
+    the stay is judged too. A shift is judged by the last order that has begun before its
+    end, or else by the first.
     """
     listings = handover.listings_of(patient)
-    orders = [each.patient.order for each in listings if each.patient.order]
-    order = orders[0] if orders else handover.lapsed.get(patient.id)
-    if order is None:
+    periods = handover.periods_of(patient)
+    if not periods:
         return
     entries = [each for each in handover.entries_of(patient) if each.at <= handover.as_of]
-    begins = handover.stay_start.get(patient.id, order.start)
+    begins = handover.stay_start.get(patient.id, periods[0].start)
     aside = rows_aside(handover, patient)
     first = upto = _first_at(entries, min(begins, listings[0].shift.start) - BEFORE_THE_STAY)
     stay = Span(begins, handover.as_of)
     for number, listing in enumerate(listings):
-        order = listing.patient.order or order
+        is_last = number + 1 == len(listings)
+        at = handover.as_of if is_last else listing.shift.end - timedelta.resolution
+        order = order_at(periods, at)
         begin, upto = upto, len(entries)
-        if number + 1 < len(listings):
+        if not is_last:
             following = listings[number + 1].shift
             upto = max(_first_at(entries, min(listing.shift.end, following.start)), begin)
         rows = _rows(listing, order, entries, (first, begin, upto), stay)
-        ends = listing.shift.end if number + 1 < len(listings) else datetime.max.replace(tzinfo=UTC)
+        ends = datetime.max.replace(tzinfo=UTC) if is_last else listing.shift.end
         rows = replace(
             rows,
             is_child=listing.patient.is_child_in(listing.shift, handover.unit),

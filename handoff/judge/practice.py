@@ -291,6 +291,8 @@ def short_hold(case: MeasuredCase) -> Verdict:
     middle_s = median(hold_s for hold_s, _ in holds) if holds else None
     ordered_s = case.order.hold_s
     found = Holds(middle_s, len(holds), ordered_s)
+    if "hold_s" in case.order.not_known:
+        return case.undecided(found, "ordered hold not known")
     if middle_s is None or len(holds) < case.limit("exercises_at_or_over"):
         why = "breath hold not recorded" if middle_s is None else "too few breath holds"
         return case.undecided(found, why)

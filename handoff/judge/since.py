@@ -12,7 +12,7 @@ from handoff.log.names import bed_key, bed_order
 from handoff.model.changes import Changes, OrderChanges, Since
 from handoff.model.matters import Verdicts
 from handoff.model.measures import Measures
-from handoff.model.ward import Handover, Order, Patient, What
+from handoff.model.ward import Handover, Order, Patient, What, order_at
 
 # The fields of an order that can change; a new name of who ordered it is no change.
 ORDERED = (
@@ -31,8 +31,9 @@ class Side:
 
     @property
     def order(self) -> Order | None:
-        """The order as that hand-over's log has it."""
-        return self.patient.order if self.patient else None
+        """The order in force then, as that hand-over's log has it."""
+        orders = self.patient.orders if self.patient else ()
+        return order_at(orders, self.as_of) if orders else None
 
 
 def find_changes(

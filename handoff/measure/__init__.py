@@ -22,8 +22,8 @@ from handoff.measure.shift import (
     Stay,
     available_spans,
     cut,
-    due_window,
     exercised_on_hold,
+    first_of_shift,
     hold_in_force,
     holds_of,
     not_due,
@@ -46,9 +46,9 @@ def measure(handover: Handover, without_order: Container[str] = ()) -> dict[str,
     are measured by the last order of the stay.
     """
     stays = [
-        sort_entries(handover, patient, order)
+        sort_entries(handover, patient)
         for patient in handover.patients
-        if (order := patient.order or (patient.id in without_order and handover.lapsed[patient.id]))
+        if patient.order or patient.id in without_order
     ]
     if not stays:
         return {}
@@ -72,20 +72,21 @@ def hold_of(handover: Handover, patient: Patient) -> Hold | None:
 def _measure_stay(
     handover: Handover, stay: Stay, quiet: tuple[Span, ...], nights: tuple[Span, ...]
 ) -> Measures:
-    patient, order, shift = stay.patient, stay.order, handover.shift
-    as_of = handover.as_of
+    patient, shift, as_of = stay.patient, handover.shift, handover.as_of
     idle = tuple(not_due(shift, quiet, stay))
     whole = Span(shift.start, shift.end)
     available = outside(whole, (each.span for each in idle))
     on = shift.start.astimezone(handover.unit.time_zone).date()
-    available_in_stay = available_spans(due_window(stay.start, order, as_of), quiet, stay)
+    available_in_stay = available_spans(shift, quiet, stay)
+    slots = cut(shift, first_of_shift(shift, stay).every_h)
     on_hold = exercised_on_hold(stay)
     bests = find_bests(stay, handover)
     volume = measure_volume(patient, stay.in_shift, bests)
     trend = measure_trend(bests.blocks, bests.readings, patient, as_of)
     return Measures(
         patient=patient,
-        order=order,
+        order=stay.order,
+        periods=stay.periods,
         stay_start=stay.start,
         shift_entries=stay.in_shift,
         caution_entries=stay.cautions,
@@ -94,7 +95,7 @@ def _measure_stay(
         available_h=sum(span.seconds for span in available_in_stay) / 3600,
         not_due=idle,
         nights=nights,
-        adherence=measure_adherence(order, cut(shift, order.every_h), available, stay.counted),
+        adherence=measure_adherence(stay.periods, slots, available, stay.counted),
         volume=volume,
         trend=trend,
         goal=measure_goal(stay, volume, trend),

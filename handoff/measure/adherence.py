@@ -1,13 +1,14 @@
 """Breaths due, done and credited, slot by slot.
 
-Input: a patient's order and entries, the shift's slots, the available spans. Output: `Adherence`.
-Never takes an uncharted slot for one not done: it has a state of its own.
+Input: the periods of a patient's order, the entries, the shift's slots, the available spans.
+Output: `Adherence`. Never takes an uncharted slot for one not done: it has a state of its own.
 """
 
 from collections.abc import Sequence
 from math import fsum
 
 import numpy as np
+from numpy.typing import NDArray
 
 from handoff.measure.spans import bounds_s, overlap_s
 from handoff.measure.volume import percent_of
@@ -20,25 +21,39 @@ TOLERANCE_BREATHS = 1e-9
 
 
 def measure_adherence(
-    order: Order, slots: Sequence[Span], available: Sequence[Span], entries: Sequence[Entry]
+    periods: Sequence[Order],
+    slots: Sequence[Span],
+    available: Sequence[Span],
+    entries: Sequence[Entry],
 ) -> Adherence:
     """Credited breaths in per cent of those due, 0 to 100; None where nothing was due.
 
-    The breaths due in a slot are the ordered number times the available share of `every_h`: from 0
-    (nothing available, or after `as_of`) to `order.breaths`; fewer in a short last slot. The
-    available spans do not overlap. `entries` are those of the stay: a span that began before the
-    shift counts by its part in the shift.
+    The breaths due in a slot are, for each period of the order, the ordered number times the
+    available share of its `every_h`: from 0 (nothing available, or after `as_of`); fewer in a short
+    last slot. The available spans do not overlap. `entries` are those of the stay: a span that
+    began before the shift counts by its part in the shift.
     """
     rows = []
     available_s = overlap_s(available, slots).sum(axis=0)
-    for slot, of_slot, parts in zip(
-        slots, available_s.tolist(), charted_parts(slots, entries), strict=True
+    dues = np.sum([due_by(period, slots, available) for period in periods], axis=0)
+    for slot, due, of_slot, parts in zip(
+        slots, dues.tolist(), available_s.tolist(), charted_parts(slots, entries), strict=True
     ):
-        due = order.breaths * of_slot / (3600 * order.every_h)
         done = sum((part.breaths for part in parts), 0.0)
         state = _state(due, done, charted=bool(parts))
         rows.append(Slot(slot.start, slot.end, due, done, state, of_slot / 60, tuple(parts)))
     return _total(tuple(rows))
+
+
+def due_by(period: Order, slots: Sequence[Span], available: Sequence[Span]) -> NDArray[np.float64]:
+    """The breaths due by one period of the order in each slot."""
+    in_period = [
+        Span(max(each.start, period.start), min(each.end, period.stop or each.end))
+        for each in available
+    ]
+    seconds = overlap_s(in_period, slots).sum(axis=0)
+    breaths: NDArray[np.float64] = period.breaths * seconds / (3600 * period.every_h)
+    return breaths
 
 
 def charted_parts(slots: Sequence[Span], entries: Sequence[Entry]) -> list[list[Part]]:

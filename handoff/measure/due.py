@@ -6,7 +6,7 @@ nothing is due are those of `measure`.
 
 from datetime import datetime
 
-from handoff.measure.adherence import TOLERANCE_BREATHS
+from handoff.measure.adherence import TOLERANCE_BREATHS, due_by
 from handoff.measure.shift import LATER
 from handoff.measure.spans import outside
 from handoff.model.measures import Due, Measures, NotDue, Slot, SlotState, Span
@@ -53,8 +53,8 @@ def _is_left(slot: Slot, measures: Measures, known: list[NotDue], as_of: datetim
     """Whether breaths of a slot that has not ended are still to be done."""
     rest = outside(Span(max(slot.start, as_of), slot.end), (each.span for each in known))
     rest_s = sum(span.seconds for span in rest)
-    order = measures.order
-    due = slot.due + order.breaths * rest_s / (3600 * order.every_h)
+    slot_span = Span(slot.start, slot.end)
+    due = slot.due + sum(due_by(each, [slot_span], rest)[0] for each in measures.periods)
     return rest_s > 0 and (not slot.charted or 0 < slot.done < due - TOLERANCE_BREATHS)
 
 

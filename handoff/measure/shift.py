@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 from handoff.measure.spans import outside
 from handoff.model.measures import Hold, NotDue, Span
-from handoff.model.ward import Entry, Handover, Order, Patient, Shift, Unit, What
+from handoff.model.ward import Entry, Handover, Order, Patient, Shift, Unit, What, order_at
 
 UNAVAILABLE = (What.AWAY, What.ASLEEP)
 LATER = "later than 'data as of'"  # a reason why nothing is due
@@ -20,7 +20,8 @@ ONE_DAY = timedelta(days=1)
 
 @dataclass(frozen=True, slots=True)
 class Stay:
-    """One patient's stay: the order in force, and the entries in time order, by where they count.
+    """One patient's stay: the order in force at `as_of`, the periods of all orders of the stay, and
+    the entries in time order, by where they count.
 
     `known` is every entry of every log. `drawn` are those up to `as_of`. `counted` are the drawn
     ones from the stay's start on: only these count in a number. `in_shift` are the counted ones in
@@ -30,6 +31,7 @@ class Stay:
 
     patient: Patient
     order: Order
+    periods: tuple[Order, ...]
     start: datetime
     until: datetime  # `as_of`
     known: tuple[Entry, ...]
@@ -40,7 +42,7 @@ class Stay:
     holds: tuple[Hold, ...]
 
 
-def sort_entries(handover: Handover, patient: Patient, order: Order) -> Stay:
+def sort_entries(handover: Handover, patient: Patient) -> Stay:
     """Sort a patient's entries by where they count: an entry belongs to the time of its `at`.
 
     The shift includes its start and not its end; `as_of` and the stay's start are included.
@@ -51,9 +53,11 @@ def sort_entries(handover: Handover, patient: Patient, order: Order) -> Stay:
     judged_from = handover.judged_from(patient)
     cautions = tuple(entry for entry in drawn if judged_from <= entry.at < shift.end)
     counted = tuple(entry for entry in drawn if entry.at >= stay_start)
+    periods = handover.periods_of(patient)
     return Stay(
         patient=patient,
-        order=order,
+        order=order_at(periods, handover.as_of),
+        periods=periods,
         start=stay_start,
         until=handover.as_of,
         known=known,
@@ -104,6 +108,18 @@ def exercised_on_hold(stay: Stay) -> list[tuple[Entry, Hold]]:
     return both
 
 
+def first_of_shift(shift: Shift, stay: Stay) -> Order:
+    """The first order in force in the shift whose slots are known; the one at `as_of` else."""
+    in_shift = (
+        each
+        for each in stay.periods
+        if each.is_readable
+        and each.start < shift.end
+        and (each.stop is None or each.stop > shift.start)
+    )
+    return next(in_shift, stay.order)
+
+
 def cut(shift: Shift, every_h: int) -> list[Span]:
     """The shift in slots of `every_h` real hours from its start; the last may be short."""
     step = timedelta(hours=every_h)
@@ -134,26 +150,32 @@ def quiet_spans(unit: Unit, window: Span) -> tuple[Span, ...]:
     )
 
 
-def due_window(start: datetime, order: Order, as_of: datetime) -> Span:
-    """From `start` to the order's stop or `as_of`, whichever is earlier; empty where that is before
-    `start`.
-    """
-    return Span(start, min(order.stop or as_of, as_of))
-
-
 def not_due(shift: Shift, quiet: Iterable[Span], stay: Stay) -> Iterator[NotDue]:
     """The parts of the shift in which no breaths are due, and why; they may overlap."""
-    due = due_window(stay.order.start, stay.order, stay.until)
-    ends = LATER if due.end == stay.until else "the order has stopped"
     for why, span, entry in (
-        ("before the order", Span(shift.start, due.start), None),
+        ("before the order", Span(shift.start, stay.periods[0].start), None),
+        *((why, span, None) for why, span in without_order(shift, stay)),
         *(("quiet hours", span, None) for span in quiet),
         *((str(entry.what), span, entry) for entry, span in unavailable(stay)),
-        (ends, Span(due.end, shift.end), None),
     ):
         in_shift = Span(max(span.start, shift.start), min(span.end, shift.end))
         if in_shift.seconds:
             yield NotDue(why, in_shift, entry)
+
+
+def without_order(shift: Shift, stay: Stay) -> Iterator[tuple[str, Span]]:
+    """The times from the first order to the shift's end in which no breaths are due by any, and
+    why.
+    """
+    end = max(shift.end, stay.until)
+    starts = [each.start for each in stay.periods[1:]]
+    for period, until in zip(stay.periods, [*starts, end], strict=True):
+        stop = period.stop or until
+        if not period.is_readable:
+            yield "the order cannot be read", Span(period.start, stop)
+        if stop < stay.until:
+            yield "the order has stopped", Span(stop, until)
+    yield LATER, Span(stay.until, end)
 
 
 def unavailable(stay: Stay) -> list[tuple[Entry, Span]]:
@@ -171,9 +193,13 @@ def unavailable(stay: Stay) -> list[tuple[Entry, Span]]:
     return [*taken, *held]
 
 
-def available_spans(window: Span, quiet: Iterable[Span], stay: Stay) -> list[Span]:
-    """The parts of the window in which breaths can be due: awake, here, not held, not quiet."""
-    return outside(window, [*quiet, *(span for _, span in unavailable(stay))])
+def available_spans(shift: Shift, quiet: Iterable[Span], stay: Stay) -> list[Span]:
+    """The parts of the stay up to `as_of` in which breaths can be due: ordered, awake, here, not
+    held, not quiet.
+    """
+    no_order = (span for _, span in without_order(shift, stay))
+    window = Span(stay.start, stay.until)
+    return outside(window, [*quiet, *no_order, *(span for _, span in unavailable(stay))])
 
 
 def _instant(day: date, clock: time, zone: ZoneInfo) -> datetime:

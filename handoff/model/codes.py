@@ -569,6 +569,25 @@ _PATIENTS = {
         "the order stops no later than it starts, so the stop is not used.",
         "Correct the start or the stop of the order.",
     ),
+    "order-not-readable": _warning(
+        "how many breaths are due, how often or until when is not known: by this order nothing is "
+        "due, and nothing is counted.",
+        "Correct what is said here of the order; a finding above names the cell.",
+    ),
+    "order-not-stated": _warning(
+        "the order says no number of breaths and no time: the usual is used, 10 breaths every hour "
+        "while awake.",
+        "Write what is ordered, also where that is the usual.",
+    ),
+    "new-order": _note(
+        "another order begins {start}: the one before it ends there.",
+        "If it is the same order, correct its start.",
+    ),
+    "order-changed": _note(
+        "the order of {start} has other values here than in the log before ({names}): it counts as "
+        "changed from the start of this shift.",
+        "If it was changed at another time, give the new order a start of its own, beside the old.",
+    ),
     "limits-reversed": _error(
         "the order's lower limit ({low}) is not under its upper one ({high}), so neither is used: "
         "the unit's limits stand.",
@@ -625,10 +644,8 @@ _ENTRIES = {
         "logs between.",
     ),
     "not-repeated": _note(
-        "this log does not repeat {names}. What the log before said still holds, since it is the "
-        "same order.",
-        "Copy it into this log. Where it no longer holds, write what does, or a new order with its "
-        "own start.",
+        "this log does not repeat {names}. What the log before said still holds.",
+        "Copy it into this log. Where it no longer holds, write what does.",
     ),
     "before-order": _warning(
         "the time ({at}) is before the order started. The entry is not counted.",

@@ -373,9 +373,10 @@ class Measures:
     the time before the shift that no log covers. `available_h` is the time since the order's start
     in which breaths could be due: outside quiet hours, away, asleep and holds. `not_due` are the
     parts of the shift in which nothing is due; they may overlap. `nights` are the unit's quiet
-    hours from a week before `as_of` to the shift's end. `order` is the order in force; without one,
-    the last of the stay. `hold` is the hold in force at `as_of`. `exercised_on_hold` are the
-    shift's exercises during a hold, and `hold_of_exercise` is the hold of the last of these.
+    hours from a week before `as_of` to the shift's end. `order` is the order in force at `as_of`,
+    one of the `periods` of the stay; without one, the last. `hold` is the hold in force at `as_of`.
+    `exercised_on_hold` are the shift's exercises during a hold, and `hold_of_exercise` is the hold
+    of the last of these.
 
     A volume is compared with the body's size by the first of these that is known: `reference`;
     `oldest_reference`, which is that of the oldest age it is valid for, for a patient who is older;
@@ -384,6 +385,7 @@ class Measures:
 
     patient: Patient
     order: Order
+    periods: tuple[Order, ...]
     stay_start: datetime
     shift_entries: tuple[Entry, ...]
     caution_entries: tuple[Entry, ...]

@@ -6,10 +6,11 @@ clock time exists only where a log is read and where a page is written. A value 
 recorded', never 'no' and never zero.
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from enum import Enum, StrEnum
+from itertools import zip_longest
 from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
@@ -147,8 +148,10 @@ class Order:
     `spo2_min` to `temp_max` are this patient's own limits: SpO2 in per cent, rates a minute,
     temperature in degrees Celsius. `usual_symptoms` are usual for this patient, who says so is in
     `by`; `comfort_care`: pain and breathlessness alone are judged. `unstated` are the parts with a
-    usual value that no cell states. `disputed_limits` are own limits that are in dispute: each is
-    the strictest of those written, and never looser than the unit's.
+    usual value that no cell states. `not_known` are the parts that are written, and of which the
+    value is not known: where one of them decides what is due, nothing is. `disputed_limits` are own
+    limits that are in dispute: each is the strictest of those written, and never looser than the
+    unit's.
     """
 
     start: datetime
@@ -168,11 +171,43 @@ class Order:
     usual_symptoms: tuple[Symptom, ...] = ()
     comfort_care: bool | None = None
     unstated: tuple[str, ...] = field(default=(), compare=False)
+    not_known: tuple[str, ...] = ()
     disputed_limits: tuple[str, ...] = ()
+
+    @property
+    def is_readable(self) -> bool:
+        """Whether it is known how many breaths are due, how often and until when."""
+        return {"stop", "breaths", "every_h"}.isdisjoint(self.not_known)
+
+    @property
+    def is_unstated(self) -> bool:
+        """Whether nothing says how many breaths are due, nor how often."""
+        return {"breaths", "every_h"} <= set(self.unstated)
+
+    @property
+    def amount(self) -> tuple[int, int] | None:
+        """Breaths, and in how many hours; None where that cannot be read."""
+        return (self.breaths, self.every_h) if self.is_readable else None
 
     def active_at(self, instant: datetime) -> bool:
         """True when it has begun and has not stopped."""
         return self.start <= instant and (self.stop is None or self.stop > instant)
+
+
+def periods_of(orders: Iterable[Order]) -> tuple[Order, ...]:
+    """The periods of an order, in time order: each ends at its stop or where the next begins."""
+    begun = sorted(orders, key=lambda each: each.start)
+    ends = [each.start for each in begun[1:]]
+    return tuple(
+        replace(each, stop=min(each.stop or end, end)) if end else each
+        for each, end in zip_longest(begun, ends)
+    )
+
+
+def order_at(periods: Sequence[Order], instant: datetime) -> Order:
+    """The last period that has begun; before all of them, the first."""
+    begun = [each for each in periods if each.start <= instant]
+    return begun[-1] if begun else periods[0]
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,7 +223,8 @@ class Patient:
     """One person on the list. `id`, `name` and `born` identify the patient on every page. `unread`
     has the contract names of facts that are written in the log and cannot be read; and
     `order_start`, where an order is written without a start. `disputed` are the facts of which
-    different values are written; which is right is not known.
+    different values are written; which is right is not known. `order` is the one that begins last,
+    and `earlier_orders` are those before it in the log, in time order.
     """
 
     id: str
@@ -202,6 +238,7 @@ class Patient:
     reason: str | None = None
     surgery_on: date | None = None
     order: Order | None = None
+    earlier_orders: tuple[Order, ...] = ()
     baseline_ml: float | None = None
     device_given: Done = None
     device_labelled: Done = None
@@ -213,6 +250,11 @@ class Patient:
     moved: Move | None = None  # within the shift
     unread: tuple[str, ...] = ()
     disputed: tuple[Disputed, ...] = ()
+
+    @property
+    def orders(self) -> tuple[Order, ...]:
+        """Every order of the log, in time order."""
+        return (*self.earlier_orders, self.order) if self.order else ()
 
     def disputes(self, name: str) -> tuple[Any, ...]:
         """The different values written of a fact; empty where it is not disputed."""
@@ -487,6 +529,7 @@ class Handover:
     earlier stay; `stay_before` and `entries_before` are those of the one before. `lapsed` is the
     last order of the stay, for patients who have none now. `from_elsewhere` are ids first listed in
     this shift, though earlier logs of the unit are given, and no other unit's logs lead here.
+    `periods` are those of each patient's order in the stay, as all its logs have it.
     """
 
     unit: Unit
@@ -512,6 +555,7 @@ class Handover:
     entries_before: Mapping[str, tuple[Entry, ...]] = field(default_factory=dict)
     lapsed: Mapping[str, Order] = field(default_factory=dict)
     from_elsewhere: frozenset[str] = frozenset()
+    periods: Mapping[str, tuple[Order, ...]] = field(default_factory=dict)
 
     def judged_from(self, patient: Patient) -> datetime:
         """The time from which rows are judged with this shift. A row outside all shifts that list
@@ -525,6 +569,13 @@ class Handover:
             return min(start, max(earlier_ends))
         stay_start = self.stay_start.get(patient.id, start)
         return min(start, stay_start) - BEFORE_THE_STAY
+
+    def periods_of(self, patient: Patient) -> tuple[Order, ...]:
+        """The periods of the patient's order in the stay, in time order; of the last order where
+        there is none now.
+        """
+        known = self.periods.get(patient.id) or periods_of(patient.orders)
+        return known or tuple(filter(None, [self.lapsed.get(patient.id)]))
 
     def listings_of(self, patient: Patient) -> tuple[Listing, ...]:
         """The shifts of the stay that list the patient, in time order; every shift where these are

@@ -32,6 +32,7 @@ _WHOSE = {
     Section.PATIENT: "a patient",
     Section.ENTRY: "an entry",
 }
+ORDERS = ("order", "orders")  # each a group of fields, or a list of such groups
 _OF_WORDS = frozenset({Kind.TEXT, Kind.CHOICES})
 _NO_COLON = re.compile(r"(\w[\w.]*)(?:\s*[:\uff1a=]\s*|\s+(?=\d))(\S.*)")
 _FOUND = {Scalar: "plain text", Sequence: "a list", Mapping: "a group of fields"}
@@ -120,9 +121,34 @@ class _Reader:
     def _patients(self, items: Iterable[Node]) -> Iterable[Record]:
         for item in items:
             if isinstance(item, Mapping):
-                yield self._record(item, Section.PATIENT, item.line)
+                yield from self._patient(item)
             elif not _is_blank(item):
                 self._wrong_shape(item, item.line, Section.PATIENT, "a patient's group of fields")
+
+    def _patient(self, item: Mapping) -> Iterable[Record]:
+        """A record of the patient, and one for each order of a list, under the same id."""
+        lists = {
+            name: node.items if isinstance(node, Sequence) else (node,)
+            for name, node in item.values.items()
+            if name.casefold() == "orders" or isinstance(node, Sequence)
+            if name.casefold() in ORDERS
+        }
+        plain = Mapping(
+            {name: node for name, node in item.values.items() if name not in lists},
+            {name: line for name, line in item.key_lines.items() if name not in lists},
+            item.line,
+            item.lost,
+        )
+        yield self._record(plain, Section.PATIENT, item.line)
+        orders = [order for of_list in lists.values() for order in of_list]
+        identity = {name: node for name, node in item.values.items() if name.casefold() == "id"}
+        for order in orders:
+            if isinstance(order, Mapping):
+                values: dict[str, Node] = {**identity, "order": order}
+                lines = {name: item.key_lines.get(name, order.line) for name in values}
+                yield self._record(Mapping(values, lines, order.line), Section.PATIENT, order.line)
+            elif not _is_blank(order):
+                self._wrong_shape(order, order.line, "order", "an order's group of fields")
 
     def _entry(self, item: Node) -> Record:
         if isinstance(item, Mapping) or _is_blank(item):

@@ -299,7 +299,9 @@ def test_a_ditto_mark_makes_no_patient_and_a_note_may_be_one() -> None:
 
 
 def test_what_belongs_to_the_order_and_stands_beside_it_is_not_lost_unsaid() -> None:
-    beside = PATIENT.replace("{start: 2026-03-06 10:00}", "\n  start: 2026-03-06 10:00")
+    beside = PATIENT.replace(
+        "{breaths: 10, start: 2026-03-06 10:00}", "\n  start: 2026-03-06 10:00"
+    )
     log = log_of(night(patients=beside))
     assert log.patients[0].order is None
     assert {each.severity for each in log.findings} == {Severity.ERROR}
@@ -397,7 +399,7 @@ def test_an_entrys_ranges_hold_their_ends_and_no_more(name: str, low: int, high:
 def test_a_patients_ranges_hold_their_ends_and_no_more(
     name: str, cell: str, low: int, high: int
 ) -> None:
-    bare = PATIENT.replace("  order: {start: 2026-03-06 10:00}\n", "")
+    bare = PATIENT.replace("  order: {breaths: 10, start: 2026-03-06 10:00}\n", "")
     for number, is_in in ((low, True), (high, True), (low - 1, False), (high + 1, False)):
         log = log_of(night(patients=f"{bare}  {cell.format(number)}\n"))
         assert ([each.code for each in log.findings] == []) is is_in
@@ -1391,7 +1393,9 @@ def test_two_identifiers_are_needed(patient: str, codes: list[str], kept: bool) 
 
 
 def test_a_patient_without_an_order_is_kept() -> None:
-    log = log_of(night(patients=PATIENT.replace("  order: {start: 2026-03-06 10:00}\n", "")))
+    log = log_of(
+        night(patients=PATIENT.replace("  order: {breaths: 10, start: 2026-03-06 10:00}\n", ""))
+    )
     assert log.patients[0].order is None
     assert log.findings == ()
 
@@ -1400,8 +1404,8 @@ def test_a_patient_without_an_order_is_kept() -> None:
     ("order", "codes"),
     [
         ("{breaths: 10}", ["order-without-start"]),
-        ("{start: 2026-03-06}", ["date-without-time", "order-without-start"]),
-        ("{start: 10:00}", ["time-without-date", "order-without-start"]),
+        ("{breaths: 10, start: 2026-03-06}", ["date-without-time", "order-without-start"]),
+        ("{breaths: 10, start: 10:00}", ["time-without-date", "order-without-start"]),
         ("{spo2_min: x}", ["not-a-number", "order-without-start"]),
         ("at once", ["wrong-shape", "order-without-start"]),
         ("{}", []),
@@ -1411,7 +1415,7 @@ def test_a_patient_without_an_order_is_kept() -> None:
 def test_an_order_whose_start_is_not_known_is_none_and_says_so(
     order: str, codes: list[str]
 ) -> None:
-    log = log_of(night(patients=PATIENT.replace("{start: 2026-03-06 10:00}", order)))
+    log = log_of(night(patients=PATIENT.replace("{breaths: 10, start: 2026-03-06 10:00}", order)))
     assert sorted(each.code for each in log.findings) == sorted(codes)
     assert log.patients[0].order is None
 
@@ -1425,7 +1429,7 @@ def test_a_time_within_the_shift_may_stand_alone_in_an_order() -> None:
 
 def test_a_bad_number_in_an_order_is_said_to_be_replaced_by_the_usual_one() -> None:
     bad = "{start: 2026-03-06 10:00, every_h: 0, hold_s: five, goal_ml: 1.5}"
-    log = log_of(night(patients=PATIENT.replace("{start: 2026-03-06 10:00}", bad)))
+    log = log_of(night(patients=PATIENT.replace("{breaths: 10, start: 2026-03-06 10:00}", bad)))
     order = log.patients[0].order
     assert order is not None
     assert (order.every_h, order.hold_s, order.goal_ml) == (1, 5, None)

@@ -164,9 +164,9 @@ MENDED: dict[str, Mended] = {
         "counts.used", 1, log=table(UNIT_CELLS + ROW, header=UNIT_HEADER + HEADER)
     ),
     "unit-disagrees": _typed("shift.outgoing", "M. Adeyemi", "R. Osei -> M. Adeyemi"),
-    "default-used": _typed(f"{P_0}.order.breaths", 10, "breaths: ten -> breaths: 10"),
+    "default-used": _typed("unit.quiet_hours", None, "at night -> none"),
     # cells
-    "missing-cell": _typed(f"{E_0}.at", FIRST, "breaths -> at: 19:40, breaths"),
+    "missing-cell": _typed(f"{E_0}.at", FIRST, "breaths: 8 -> at: 19:40, breaths: 8"),
     "not-a-number": _typed(f"{E_0}.volume_ml", 2500, "25O0 -> 2500"),
     "not-whole": _typed(f"{E_0}.signs.pain", 4, "4.5 -> 4"),
     "out-of-range": _typed(f"{E_0}.signs.spo2", 94, "940 -> 94"),
@@ -251,6 +251,8 @@ MENDED: dict[str, Mended] = {
     "stop-before-start": _typed(
         f"{P_0}.order.stop", utc("2026-03-09 13:00"), "stop: 2026-03-06 -> stop: 2026-03-09"
     ),
+    "order-not-readable": _typed(f"{P_0}.order.breaths", 12, "breaths: ten -> breaths: 12"),
+    "new-order": _typed(f"{P_0}.earlier_orders", (), "2026-03-07 22:00 -> 2026-03-06 10:00"),
     "limits-reversed": Mended(
         f"{P_0}.order.spo2_max", 94, {"spo2_min: 94, spo2_max: 88": "spo2_min: 88, spo2_max: 94"}
     ),

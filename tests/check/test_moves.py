@@ -121,7 +121,7 @@ def test_two_who_change_places_are_in_no_bed_together() -> None:
         row("23:55", "12A", MOSS),
     )
     assert beds(log) == {"10442": "14", "10557": "12A"}
-    assert {each.code for each in hand_over(log).findings} == {"bed-changed"}
+    assert {each.code for each in hand_over(log).findings} == {"bed-changed", "order-not-stated"}
 
 
 def test_a_row_that_may_be_the_neighbours_is_no_move() -> None:
@@ -146,7 +146,7 @@ def test_into_a_bed_that_another_has_left_is_a_move() -> None:
 def test_out_of_a_bed_that_another_comes_to_is_a_move() -> None:
     log = csv_log(row("19:40", "12A"), row("21:40", "14"), row("22:40", "12A", MOSS))
     assert beds(log) == {"10442": "14", "10557": "12A"}
-    assert {each.code for each in hand_over(log).findings} == {"bed-changed"}
+    assert {each.code for each in hand_over(log).findings} == {"bed-changed", "order-not-stated"}
 
 
 def test_of_an_id_that_stands_for_two_people_no_bed_is_told() -> None:

@@ -167,7 +167,7 @@ def test_a_leap_day_is_of_no_other_year() -> None:
 @pytest.mark.parametrize(
     ("facts", "field", "year"),
     [
-        ("order: {start: 2025-03-06 10:00}", "order_start", 2026),
+        ("order: {breaths: 10, start: 2025-03-06 10:00}", "order_start", 2026),
         ("surgery_on: 2027-03-05", "surgery_on", 2026),
         ("home_on: 2025-03-09", "home_on", 2026),
         ("device: {given: 2025-03-06 10:20}", "device_given", 2026),
@@ -177,7 +177,7 @@ def test_a_leap_day_is_of_no_other_year() -> None:
     ],
 )
 def test_a_fact_a_year_away_is_used_and_named(facts: str, field: str, year: int | None) -> None:
-    bare = PATIENT.replace("  order: {start: 2026-03-06 10:00}\n", "")
+    bare = PATIENT.replace("  order: {breaths: 10, start: 2026-03-06 10:00}\n", "")
     log = log_of(night(patients=f"{bare}  {facts}\n"))
     assert [(each.code, each.field) for each in log.findings] == [("year-in-doubt", field)] * bool(
         year

@@ -178,7 +178,11 @@ def test_cells_that_could_not_be_used_are_named_on_paper_and_rows_set_aside_only
 
 @pytest.mark.parametrize("start", ["start: 2026-03-06 1O:00, ", ""])
 def test_an_order_whose_start_is_not_known_is_not_called_no_order(start: str) -> None:
-    text = night(patients=PATIENT.replace("{start: 2026-03-06 10:00}", f"{{{start}breaths: 10}}"))
+    text = night(
+        patients=PATIENT.replace(
+            "{breaths: 10, start: 2026-03-06 10:00}", f"{{{start}breaths: 10}}"
+        )
+    )
     (given,), _ = gather([log_of(text)], None, NOW)
     page = unit_page(given)
     said = {each.title: [line.who for line in each.lines] for each in (*page.before, *page.after)}

@@ -184,7 +184,7 @@ def marked(mark: Mark) -> NDArray[np.bool_]:
     """The middle of a chart with one reading of this mark and nothing else near it."""
     drawing = only_readings(mark)
     page = printed(lambda canvas: canvas.put_drawing(drawing, 0, 0), (540, 160))
-    box = volume._Box(chart(), 540, 160)
+    box = volume.Box(chart(), 540, 160)
     row, column = round((160 - box.y(720)) * DOT), round(box.x(-20) * DOT)
     return page[row - 9 : row + 10, column - 9 : column + 10]
 
@@ -234,7 +234,7 @@ def line_alone(name: str) -> NDArray[np.bool_]:
         bare = replace(bare, trend=shown)
     drawing = draw_volume(replace(bare, nights=()), 540, 160)
     page = printed(lambda canvas: canvas.put_drawing(drawing, 0, 0), (540, 160))
-    box = volume._Box(bare, 540, 160)
+    box = volume.Box(bare, 540, 160)
     row = round((160 - box.y(700)) * DOT)
     left, right = (round(box.x(hours) * DOT) for hours in (-47, -1))
     return page[row - 5 : row + 6, left:right]
@@ -260,7 +260,7 @@ def test_a_cross_for_dizziness_is_no_dot() -> None:
     """Where a dot has ink a cross has none, at its sides, and the other way round."""
     bare = chart(readings=(), **NOTHING_ELSE)
     page = printed(lambda canvas: canvas.put_drawing(draw_volume(bare, 540, 160), 0, 0), (540, 160))
-    box = volume._Box(bare, 540, 160)
+    box = volume.Box(bare, 540, 160)
     row = round((160 - box.y(bare.top_ml * volume.DIZZY_HEIGHT)) * DOT)
     column = round(box.x(-20) * DOT)
     cross = page[row - 6 : row + 7, column - 6 : column + 7]
@@ -282,7 +282,7 @@ def test_the_goal_of_a_small_trend_line_is_dashed_as_on_the_chart() -> None:
 def test_quiet_hours_thicken_the_axis_where_their_shade_is_lost() -> None:
     drawing = only_readings(Mark.GOOD)
     page = printed(lambda canvas: canvas.put_drawing(drawing, 0, 0), (540, 160))
-    box = volume._Box(chart(), 540, 160)
+    box = volume.Box(chart(), 540, 160)
 
     def thickness(hours: float) -> int:
         column = round(box.x(hours) * DOT)

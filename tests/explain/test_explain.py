@@ -1274,9 +1274,9 @@ def test_two_patients_in_one_bed_are_both_explained(
         "unit: {name: Harbour 3 East, time_zone: UTC}\n"
         "shift: {start: 2026-03-07 07:00, end: 2026-03-07 19:00}\npatients:\n"
         '- {id: "1", name: "Larkspur, Odile", born: 1958-04-02, bed: 12A,'
-        " order: {start: 2026-03-07 07:00}}\n"
+        " order: {breaths: 10, start: 2026-03-07 07:00}}\n"
         '- {id: "2", name: "Quince, Ivo", born: 1961-01-09, bed: 12A,'
-        " order: {start: 2026-03-07 07:00}}\nentries: []\n"
+        " order: {breaths: 10, start: 2026-03-07 07:00}}\nentries: []\n"
     )
     _, out, _ = run(capsys, str(log), "--bed", "12A", "--measure", "goal")
     assert re.findall(r"^Bed 12A, .* id (\d)", out, re.M) == ["1", "2"]
@@ -1285,8 +1285,10 @@ def test_two_patients_in_one_bed_are_both_explained(
 # The command on one danger
 
 PATIENTS = """\
-- {id: "1", name: "Larkspur, Odile", born: 1958-04-02, bed: 12A, order: {start: 2026-03-06 08:00}}
-- {id: "2", name: "Quince, Ivo", born: 1961-01-09, bed: 12B, order: {start: 2026-03-06 08:00}}
+- {id: "1", name: "Larkspur, Odile", born: 1958-04-02, bed: 12A,
+   order: {breaths: 10, start: 2026-03-06 08:00}}
+- {id: "2", name: "Quince, Ivo", born: 1961-01-09, bed: 12B,
+   order: {breaths: 10, start: 2026-03-06 08:00}}
 """
 OF_NOBODY = '- {id: "3", name: "Sedge, Ann", born: 1970-01-01, bed: 1A}\n'
 LOW_AT_NIGHT = """\
@@ -1356,7 +1358,7 @@ def test_an_unknown_matter_is_a_usage_error_that_names_the_nearest(
 def test_who_has_no_order_any_more_and_an_open_danger_is_explained(
     capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
-    without = PATIENTS.replace(", order: {start: 2026-03-06 08:00}", "")
+    without = PATIENTS.replace(", order: {breaths: 10, start: 2026-03-06 08:00}", "")
     given = logs(tmp_path, without)
     code, out, _ = run(capsys, *given, "--bed", "12B")
     assert code == cli.DONE

@@ -15,9 +15,9 @@ OWN = (
 def with_order(start: str, more: str, precautions: str = "") -> str:
     """The patient with more in the order."""
     text = ordered(start)
-    assert "order: {start: " in text
+    assert "order: {breaths: 10, start: " in text
     said = f"precautions: {precautions}\n  " if precautions else ""
-    return text.replace("order: {", f"{said}order: {{{more}, " if more else f"{said}order: {{")
+    return text.replace("order: {breaths: 10", f"{said}order: {{{more or 'by: '}")
 
 
 def after(now: str, entries: str = "") -> Handover:
@@ -46,7 +46,7 @@ def test_limits_and_precautions_hold_on_where_the_newest_log_leaves_them_blank()
     assert "precautions, order_breaths, goal_ml, order_by, spo2_min, spo2_max" in found.message
 
 
-def test_another_value_or_another_order_ends_what_was_said() -> None:
+def test_another_value_ends_what_was_said_and_another_order_all_but_goal_and_limits() -> None:
     other = after(with_order("2026-03-05 10:00", "spo2_min: 90, spo2_max: 94", "none"))
     (patient,) = (each for each in other.patients if each.id == ID)
     assert patient.order is not None
@@ -54,7 +54,9 @@ def test_another_value_or_another_order_ends_what_was_said() -> None:
     new = after(with_order("2026-03-06 08:00", ""))
     (patient,) = (each for each in new.patients if each.id == ID)
     assert patient.order is not None
-    assert patient.order.spo2_min is None
+    assert (patient.order.breaths, patient.order.by, patient.order.usual_symptoms) == (10, None, ())
+    assert (patient.order.spo2_min, patient.order.goal_ml) == (88, 1500)
+    assert "order-not-stated" in codes(new)
     assert patient.precautions == "flat, spine not cleared"
 
 

@@ -43,7 +43,7 @@ def in_rows(name: str, *values: str, rows: str = "") -> Handover:
 
 def in_logs(name: str, *values: str) -> Handover:
     """Logs of one shift by two nurses, each with a value of a fact; '' leaves it blank."""
-    order = "  order: {start: 2026-03-06 10:00}\n"
+    order = "  order: {breaths: 10, start: 2026-03-06 10:00}\n"
     logs = []
     for number, value in enumerate(values):
         line = f"  {YAML.get(name, name + ': {}').format(value)}\n" if value else ""
@@ -66,8 +66,13 @@ PRINTED = [
     ("baseline_ml", ("1900", "1400"), "baseline disputed: 1,900 or 1,400 mL", "#"),
     ("reason", ("hip", "knee"), "Reason disputed: hip or knee", "Reason not recorded"),
     ("order_hold_s", ("3", "8"), "hold disputed: 3 or 8 s", "hold 5 s"),
-    ("order_breaths", ("8", "5"), "breaths disputed: 8 or 5, 10 counted", "10 breaths every"),
-    ("order_every_h", ("2", "4"), "hours disputed: 2 or 4, 1 counted", "every hour"),
+    ("order_breaths", ("8", "5"), "order not readable, breaths disputed: 8 or 5", "10 breaths"),
+    (
+        "order_every_h",
+        ("2", "4"),
+        "not readable, every so many hours disputed: 2 or 4",
+        "hour while",
+    ),
     ("weight_kg", ("70", "77"), "Weight (kg) 70 or 77 kg", "#"),
     ("surgery_on", ("2026-03-05", "2026-03-06"), "Surgery on 5 Mar 2026 or 6 Mar 2026", "#"),
     ("precautions", ("flat", "spine"), "PRECAUTIONS: disputed: flat or spine", "#"),
@@ -105,18 +110,16 @@ def test_a_blank_says_nothing_against_a_value(
 ) -> None:
     for both in ((values[0], ""), ("", values[0])):
         handover = given(name, *both)
-        assert {each.code for each in handover.findings} <= {"year-in-doubt"}
+        assert {each.code for each in handover.findings} <= {"year-in-doubt", "order-not-stated"}
         assert "disputed" not in sheet_words(handover, ID)
         assert handover.patients[0].disputed == ()
 
 
 def test_a_default_that_is_written_is_not_a_blank() -> None:
-    assert "breaths disputed: 10 or 8, 10 counted" in sheet_words(
-        in_logs("order_breaths", "10", "8"), ID
-    )
-    blank = in_logs("order_breaths", "", "8").patients[0].order
+    assert "breaths disputed: 10 or 8" in sheet_words(in_logs("order_breaths", "10", "8"), ID)
+    blank = in_logs("order_every_h", "", "8").patients[0].order
     assert blank
-    assert blank.breaths == 8
+    assert (blank.breaths, blank.every_h) == (10, 8)
 
 
 def test_two_times_of_one_teaching_do_not_make_it_undone() -> None:

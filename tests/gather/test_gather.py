@@ -309,7 +309,7 @@ def test_two_files_of_one_shift_are_one_shift() -> None:
 
 def test_two_files_of_one_shift_put_together_what_they_say_of_a_patient() -> None:
     mine = log_of(night(patients=PATIENT + "  sex: female\n"), "a.yaml")
-    goal = PATIENT.replace("}", ", goal_ml: 1500, breaths: 12}")
+    goal = PATIENT.replace("breaths: 10", "goal_ml: 1500, hold_s: 3")
     yours = log_of(
         night("", goal + "  baseline_ml: 1900\n", unit=UNIT + "  phone: ext. 1\n"), "b.yaml"
     )
@@ -317,7 +317,7 @@ def test_two_files_of_one_shift_put_together_what_they_say_of_a_patient() -> Non
     (patient,) = handover.patients
     assert (patient.sex, patient.baseline_ml) == ("female", 1900)
     assert patient.order is not None
-    assert (patient.order.goal_ml, patient.order.breaths) == (1500, 12)
+    assert (patient.order.goal_ml, patient.order.hold_s) == (1500, 3)
     assert handover.findings == ()
     assert handover.unit.phone == "ext. 1"
 
@@ -334,14 +334,15 @@ def test_precautions_of_two_files_of_one_shift_are_put_together_or_asked_about()
     ]
 
 
-def test_of_logs_of_one_shift_that_say_two_starts_of_the_order_it_is_not_known_since_when() -> None:
+def test_of_logs_of_one_shift_that_say_two_starts_of_the_order_both_are_periods() -> None:
     mine = log_of(night(), "a.yaml")
     silent = log_of(night("", PATIENT.partition("  order")[0]), "b.yaml")
     other = log_of(night("", PATIENT.replace("2026-03-06 10:00", "2026-03-07 20:00")), "c.yaml")
-    (patient,) = hand_over(mine, other).patients
-    assert (patient.order, patient.unread, patient.order_lacks_start) == (
-        *(None, ("order_start",), True),
-    )
+    both = hand_over(mine, other)
+    (patient,) = both.patients
+    starts = [each.start.astimezone(both.unit.time_zone).hour for each in patient.orders]
+    assert starts == [10, 20]
+    assert [(each.code, each.place.file) for each in both.findings] == [("new-order", "c.yaml")]
     (patient,) = hand_over(mine, silent).patients
     assert patient.order is not None
     assert (patient.unread, patient.order_lacks_start) == ((), False)

@@ -261,7 +261,7 @@ NAMED = {"name": "Larkspur, Odile", "born": "1958-04-02", "bed": "12A"}
 def test_a_patient_without_a_name() -> None:
     wrong = {"night.csv": table("10442,,,,2026-03-06 10:00,19:40,,,8,,,\n")}
     assert_mended(wrong, {"night.csv": table(ROW)}, lambda _: NAMED, **IN_OPTIONS)
-    nameless = '- {id: "10442", bed: 12A, order: {start: 2026-03-06 10:00}}\n'
+    nameless = '- {id: "10442", bed: 12A, order: {breaths: 10, start: 2026-03-06 10:00}}\n'
     assert_mended(
         {"night.yaml": night(patients=nameless)}, {"night.yaml": night()}, lambda _: NAMED
     )
@@ -503,7 +503,7 @@ def test_a_file_that_a_spreadsheet_saved_in_its_own_way_is_known(how: dict[str, 
     meant, _ = gathered(RIGHT_NIGHT, **IN_OPTIONS)
     assert result(after) == result(meant)
     assert after.counts.set_aside == 0
-    assert {each.code for each in findings} == {"mended-row"}
+    assert {each.code for each in findings} == {"mended-row", "order-not-stated"}
 
 
 @pytest.mark.parametrize("encoding", ["windows-1252", "ascii"])
@@ -587,7 +587,7 @@ def test_a_row_of_an_older_file_is_known_by_its_text_where_the_words_are_others(
     file = without_codes(mended(before, in_time))
     other_words()
     after, findings = gathered({**WRONG, "mended.csv": file}, **IN_OPTIONS)
-    assert {each.code for each in findings} == {"mended-row"}
+    assert {each.code for each in findings} == {"mended-row", "order-not-stated"}
     assert after.counts.set_aside == 0
 
 
@@ -649,7 +649,7 @@ def test_a_log_that_is_named_from_another_folder_is_the_same(
     after, findings = gathered({**moved, "mended.csv": file}, **given)
     meant, _ = gathered(right, **given)
     assert result(after) == result(meant)
-    assert {each.code for each in findings} == {"mended-row"}
+    assert {each.code for each in findings} == {"mended-row", "order-not-stated"}
 
 
 def test_of_two_logs_of_one_name_each_has_its_own_rows() -> None:

@@ -105,7 +105,8 @@ def test_after_a_gap_of_days_the_stay_goes_on_and_the_day_before_is_not_known() 
 
 
 def test_an_order_that_changed_holds_as_the_latest_log_has_it() -> None:
-    changed = PATIENT.replace("10:00}", "12:00, breaths: 5, every_h: 2, goal_ml: 1600}")
+    changed = PATIENT.replace("breaths: 10", "breaths: 5, every_h: 2, goal_ml: 1600")
+    changed = changed.replace("10:00}", "12:00}")
     quiet = night(EVENING_ENTRY, shift=EVENING), night(entry("20:00"), changed)
     paths = written(dict(zip(("day.yaml", "night.yaml"), quiet, strict=True)))
     handover, findings = read_of(*paths)

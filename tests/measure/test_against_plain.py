@@ -89,8 +89,7 @@ def test_usual_trend_and_forecast_agree_on_2000_random_stays() -> None:
     for number in range(2000):
         given = random_stay(random)
         (someone,) = given.patients
-        assert someone.order is not None
-        plain = Course(given, someone, someone.order)
+        plain = Course(given, someone)
         expected = {**plain.volume(), **plain.trend(), **plain.goal()}
         found = found_by_name(measure(given)[someone.id], list(expected))
         for name, value in expected.items():

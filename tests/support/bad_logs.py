@@ -20,7 +20,7 @@ PATIENT = """\
   name: Larkspur, Odile
   born: 1958-04-02
   bed: 12A
-  order: {start: 2026-03-06 10:00}
+  order: {breaths: 10, start: 2026-03-06 10:00}
 """
 ENTRY = '- {patient: "10442", at: 19:40, breaths: 8}\n'
 
@@ -133,7 +133,7 @@ BAD_LOGS: dict[str, BadLog] = {
         night(
             patients=PATIENT.replace(
                 "order: {", "order: {by: Dr Quill}\n  goal_ml: 1500\n  {"
-            ).replace("{start: 2026-03-06 10:00}", "start: 2026-03-06 10:00")
+            ).replace("{breaths: 10, start: 2026-03-06 10:00}", "start: 2026-03-06 10:00")
         ),
         (8, "order.start", "order-without-start"),
         (13, "goal_ml", "wrong-group"),
@@ -292,9 +292,9 @@ BAD_LOGS: dict[str, BadLog] = {
         (3, "outgoing", "unit-disagrees"),
     ),
     "default-used": _yaml(
-        night(patients=PATIENT.replace("}", ", breaths: ten}")),
-        (12, "order.breaths", "not-a-number"),
-        (12, "order.breaths", "default-used"),
+        night(unit=UNIT + "  quiet_hours: at night\n"),
+        (4, "unit.quiet_hours", "bad-quiet-hours"),
+        (4, "unit.quiet_hours", "default-used"),
     ),
     # cells
     "missing-cell": _entry("missing-cell", "breaths: 8"),
@@ -462,6 +462,18 @@ BAD_LOGS: dict[str, BadLog] = {
     "stop-before-start": _yaml(
         night(patients=PATIENT.replace("}", ", stop: 2026-03-06 10:00}")),
         (12, "order.stop", "stop-before-start"),
+        (12, "order.stop", "order-not-readable"),
+    ),
+    "order-not-readable": _yaml(
+        night(patients=PATIENT.replace("breaths: 10", "breaths: ten")),
+        (12, "order.breaths", "not-a-number"),
+        (12, "order.breaths", "order-not-readable"),
+    ),
+    "new-order": _yaml(
+        night(
+            patients=PATIENT.replace("order: {", "orders:\n  - {start: 2026-03-07 22:00}\n  - {")
+        ),
+        (13, "order.start", "new-order"),
     ),
     "limits-reversed": _yaml(
         night(patients=PATIENT.replace("}", ", spo2_min: 94, spo2_max: 88}")),

@@ -946,7 +946,9 @@ CASES: Mapping[str, Handover] = {
     "facts in dispute": one(
         entry("09:00"),
         bed="",
-        order=order(spo2_min=94, disputed_limits=("spo2_min",)),
+        order=order(
+            spo2_min=94, disputed_limits=("spo2_min",), not_known=("breaths", "goal_ml", "hold_s")
+        ),
         device_labelled=Doubt.DISPUTED,
         shown_back=Doubt.DISPUTED,
         precautions="flat / spine",
@@ -964,7 +966,29 @@ CASES: Mapping[str, Handover] = {
         ),
     ),
     "how often breaths are due is in dispute": one(
-        entry("09:00"), disputed=(Disputed("order_every_h", (2, 4)),)
+        entry("09:00"),
+        order=order(not_known=("every_h",)),
+        disputed=(Disputed("order_every_h", (2, 4)),),
+    ),
+    "the end of the order is in dispute": one(
+        order=order(not_known=("stop",)),
+        disputed=(Disputed("order_stop", (at("10:00"), at("12:00"))),),
+    ),
+    "nothing of the order can be read but its start": one(
+        entry("09:00", hold_s=3), order=order(not_known=("breaths", "every_h", "hold_s", "stop"))
+    ),
+    "only the start of an order is stated": one(
+        entry("09:00"), order=order(unstated=("breaths", "every_h"))
+    ),
+    "an order with periods": one(
+        entry("09:00"),
+        earlier_orders=(
+            order("-1 07:00", every_h=2),
+            order("08:00", "11:00", breaths=1),
+            order("13:00", not_known=("breaths",)),
+            order("15:00", breaths=5),
+        ),
+        order=order("+1 07:00", breaths=8, every_h=4),
     ),
     "levelled off": handover(
         *two_of_every_day(500, 700, 1100, 1100, 1120, 1180, 1190, 1200, 1195, 1200),

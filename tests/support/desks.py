@@ -29,7 +29,7 @@ patients:
   name: Quist, Bram
   born: 1949-11-20
   bed: 12B
-  order: {start: 2026-03-06 10:00}
+  order: {breaths: 10, start: 2026-03-06 10:00}
 entries:
 - {patient: "10442", at: 19:40, breaths: 8, volume_ml: 1100}   # the first
 - patient: "00718"

@@ -21,8 +21,7 @@ DAY = timedelta(days=1)
 
 def plain_measures(handover: Handover, patient: Patient) -> dict[str, object]:
     """Every number of one patient who has an order."""
-    assert patient.order is not None
-    course = Course(handover, patient, patient.order)
+    course = Course(handover, patient)
     return {
         **course.selections(),
         **course.adherence(),
@@ -75,13 +74,15 @@ def highest(entries: list[Entry]) -> Entry | None:
 class Course:
     """One patient's time under the exercise, as the definitions see it."""
 
-    def __init__(self, handover: Handover, patient: Patient, order: Order) -> None:
+    def __init__(self, handover: Handover, patient: Patient) -> None:
+        self._every_h: int | None = None
         self.handover = handover
         self.unit = handover.unit
         self.shift = handover.shift
         self.as_of = handover.as_of
         self.patient = patient
-        self.order = order
+        begun = [each for each in patient.orders if each.start <= handover.as_of]
+        self.order = begun[-1] if begun else patient.orders[0]
         self.all = list(handover.entries[patient.id])
         self.stay_start = handover.stay_start[patient.id]
         self.drawn = [entry for entry in self.all if not entry.at > self.as_of]
@@ -117,9 +118,24 @@ class Course:
 
     # Hours due
 
+    def order_of(self, minute: datetime) -> Order | None:
+        """The order by which a minute is due, whether available or not: the one that began last,
+        unless it has stopped or cannot be read.
+        """
+        last = None
+        for order in self.patient.orders:
+            if order.start <= minute:
+                last = order
+        if last is None or {"stop", "breaths", "every_h"} & set(last.not_known):
+            return None
+        return last if last.stop is None or minute < last.stop else None
+
+    def has_begun(self, minute: datetime) -> bool:
+        return self.patient.orders[0].start <= minute
+
     def is_available(self, minute: datetime) -> bool:
         """Awake, on the unit, outside quiet hours, not held, and the order not stopped."""
-        if self.order.stop is not None and minute >= self.order.stop:
+        if self.has_begun(minute) and self.order_of(minute) is None:
             return False
         return not (self.is_quiet(minute) or self.is_elsewhere(minute) or self.is_held(minute))
 
@@ -154,18 +170,27 @@ class Course:
         """Which slot of the shift a minute is in."""
         if not self.shift.start <= minute < self.shift.end:
             return None
-        return math.floor((minute - self.shift.start) / (self.order.every_h * HOUR))
+        return math.floor((minute - self.shift.start) / (self.every_h() * HOUR))
+
+    def every_h(self) -> int:
+        """The hours of a slot: those of the first order in force in the shift."""
+        if self._every_h is None:
+            of_shift = map(self.order_of, minutes(self.shift.start, self.shift.end))
+            first = next((order for order in of_shift if order), self.order)
+            self._every_h = first.every_h
+        return self._every_h
 
     def adherence(self) -> dict[str, object]:
         length_min = int((self.shift.end - self.shift.start) / MINUTE)
-        count = math.ceil(length_min / (60 * self.order.every_h))
+        count = math.ceil(length_min / (60 * self.every_h()))
         due, done = [Fraction(0)] * count, [Fraction(0)] * count
         charted = [False] * count
         for minute in minutes(self.shift.start, self.shift.end):
             slot = self.slot_of(minute)
             assert slot is not None
-            if self.order.start <= minute < self.as_of and self.is_available(minute):
-                due[slot] += Fraction(self.order.breaths, 60 * self.order.every_h)
+            order = self.order_of(minute)
+            if order and minute < self.as_of and self.is_available(minute):
+                due[slot] += Fraction(order.breaths, 60 * order.every_h)
         for entry in self.stay:
             for slot, breaths in self.breaths_by_slot(entry):
                 done[slot] += breaths
@@ -190,10 +215,10 @@ class Course:
             "slots.charted": charted,
             "slots.state": states,
             "slots.start": [
-                self.shift.start + number * self.order.every_h * HOUR for number in range(count)
+                self.shift.start + number * self.every_h() * HOUR for number in range(count)
             ],
             "slots.end": [
-                min(self.shift.end, self.shift.start + (number + 1) * self.order.every_h * HOUR)
+                min(self.shift.end, self.shift.start + (number + 1) * self.every_h() * HOUR)
                 for number in range(count)
             ],
         }
@@ -377,7 +402,7 @@ class Course:
         if not times:
             return {"bedside.seen_until": None, "bedside.unseen_h": None}
         last = min(max(times), self.as_of)
-        due = [m for m in minutes(last, min(self.as_of, self.shift.end)) if self.order.start <= m]
+        due = [m for m in minutes(last, min(self.as_of, self.shift.end)) if self.has_begun(m)]
         unseen = [minute for minute in due if self.is_available(minute)]
         return {"bedside.seen_until": last, "bedside.unseen_h": len(unseen) / 60}
 

@@ -6,6 +6,7 @@ slots, of the shift, of the stay and of `as_of`, and reach days back.
 
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
+from operator import attrgetter
 from zoneinfo import ZoneInfo
 
 from hypothesis import strategies as st
@@ -111,7 +112,11 @@ def orders(draw: st.DrawFn, shift: Shift) -> Order:
         goal_ml=draw(
             st.one_of(st.none(), st.integers(10, 22).map(lambda hundreds: 100.0 * hundreds))
         ),
+        not_known=draw(st.sampled_from([(), (), (), ("breaths",)])),
     )
+
+
+by_start = attrgetter("start")
 
 
 @st.composite
@@ -123,7 +128,8 @@ def handovers(draw: st.DrawFn, zones: list[str] | None = None) -> Handover:
     patients, known, stay_start = [], {}, {}
     for number in range(draw(st.integers(1, 3))):
         patient_id = f"00{number}"
-        order = draw(orders(shift))
+        periods = draw(st.lists(orders(shift), min_size=1, max_size=3, unique_by=by_start))
+        *earlier, order = sorted(periods, key=by_start)
         patients.append(
             Patient(
                 patient_id,
@@ -132,6 +138,7 @@ def handovers(draw: st.DrawFn, zones: list[str] | None = None) -> Handover:
                 f"{number}A",
                 Place("night.csv", 2),
                 order=order,
+                earlier_orders=tuple(earlier),
                 baseline_ml=draw(st.sampled_from([None, 1900.0])),
                 device_scale_ml=draw(st.sampled_from([None, 2500.0])),
                 sex=draw(st.sampled_from([None, "female", "male"])),
@@ -142,7 +149,7 @@ def handovers(draw: st.DrawFn, zones: list[str] | None = None) -> Handover:
         rows += draw(courses(patient_id, shift))
         known[patient_id] = tuple(sorted(rows, key=lambda entry: entry.at))
         days_earlier = draw(st.sampled_from([0, 1, 9, 9]))
-        stay_start[patient_id] = order.start - timedelta(days=days_earlier)
+        stay_start[patient_id] = min(map(by_start, periods)) - timedelta(days=days_earlier)
     # A shift before, or none: it may overlap with this one, or leave a time of which no log tells.
     ends = draw(st.sampled_from([None, None, -10, -2, 0, 1]))
     given = [] if ends is None else [Shift(shift.start - 12 * HOUR, shift.start + ends * HOUR)]
@@ -158,11 +165,11 @@ def moved(handover: Handover, by: timedelta) -> Handover:
         return entry._replace(at=entry.at + by, until=entry.until and entry.until + by)
 
     def ordered_later(patient: Patient) -> Patient:
-        order = patient.order
-        if order is None:
-            return patient
-        stop = order.stop and order.stop + by
-        return replace(patient, order=replace(order, start=order.start + by, stop=stop))
+        orders = [
+            replace(order, start=order.start + by, stop=order.stop and order.stop + by)
+            for order in patient.orders
+        ]
+        return replace(patient, order=orders[-1], earlier_orders=tuple(orders[:-1]))
 
     shifts = tuple(
         replace(shift, start=shift.start + by, end=shift.end + by) for shift in handover.shifts

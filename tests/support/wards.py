@@ -55,7 +55,8 @@ def log(
 
 
 def ordered(start: str = "2026-03-04 10:00", born: str = "1958-04-02", order: str = "") -> str:
-    return PATIENT.replace("2026-03-06 10:00", start + order).replace("1958-04-02", born)
+    patient = PATIENT.replace("breaths: 10, ", "") if "breaths" in order else PATIENT
+    return patient.replace("2026-03-06 10:00", start + order).replace("1958-04-02", born)
 
 
 def units(*logs: Log, as_of: str | None = None) -> dict[str, Handover]:

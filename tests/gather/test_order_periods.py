@@ -1,0 +1,184 @@
+"""An order has periods: each minute is due by the order of that minute, from log to sheet."""
+
+import pytest
+
+from handoff.log.fields import ORDER_PARTS
+from handoff.measure import measure
+from handoff.model.measures import Adherence
+from handoff.model.ward import Handover, Order
+from tests.support.bad_logs import PATIENT
+from tests.support.logs import hand_over, log_of
+from tests.support.sheets import sheet_words
+from tests.support.wards import ID, codes
+
+UNIT = "unit: {name: Harbour 3 East, time_zone: America/Halifax, quiet_hours: none}\n"
+NIGHT = "shift: {name: night, start: 2026-03-06 19:00, end: 2026-03-07 07:00}\n"
+DAY = "shift: {name: day, start: 2026-03-07 07:00, end: 2026-03-07 19:00}\n"
+SIX = '- {patient: "10442", at: 07:00, until: 13:00, breaths: 30, volume_ml: 1100}\n'
+FIVE = '- {patient: "10442", at: 13:00, until: 19:00, breaths: 30, volume_ml: 1100}\n'
+WRITTEN = "  order: {breaths: 10, start: 2026-03-06 10:00}\n"
+assert WRITTEN in PATIENT
+
+
+def of_day(order: str, *before: str) -> Handover:
+    """The hand-over of a day of 60 breaths with this order, after nights with other orders."""
+    logs = [(order, DAY, SIX + FIVE, "day.yaml")]
+    logs += [(each, NIGHT, "", f"night{number}.yaml") for number, each in enumerate(before)]
+    return hand_over(
+        *(
+            log_of(
+                f"{UNIT}{shift}patients:\n{PATIENT.replace(WRITTEN, written)}entries:\n{rows}", name
+            )
+            for written, shift, rows, name in logs
+        )
+    )
+
+
+def one(order: str) -> str:
+    """A patient's order, as a group of fields."""
+    return f"  order: {{{order}}}\n"
+
+
+def listed(*orders: str) -> str:
+    """A patient's orders, as a list."""
+    return "".join(["  orders:\n", *(f"  - {{{order}}}\n" for order in orders)])
+
+
+def adherence(given: Handover) -> Adherence:
+    """The measured adherence of the one patient."""
+    return measure(given)[ID].adherence
+
+
+def order_of(given: Handover) -> Order:
+    """The order in force when the shift is handed over."""
+    return measure(given)[ID].order
+
+
+TEN = "start: 2026-03-06 10:00, breaths: 10"
+AT_ONE = "start: 2026-03-07 13:00, breaths: 5"
+
+
+@pytest.mark.parametrize(
+    "given",
+    [of_day(listed(TEN, AT_ONE)), of_day(listed(AT_ONE, TEN)), of_day(one(AT_ONE), one(TEN))],
+    ids=["one log", "in another order", "the later in a log of its own"],
+)
+def test_an_order_of_13_00_leaves_the_morning_due_by_the_one_before(given: Handover) -> None:
+    found = adherence(given)
+    # Six hours of 10 breaths, of which 5 an hour are done, and six of 5.
+    assert (found.credited, found.breaths_due) == (60, 90)
+    assert [round(slot.due) for slot in found.slots] == [10] * 6 + [5] * 6
+    assert "until 13:00 10 breaths every hour, then 5 breaths every hour while awake" in (
+        sheet_words(given, ID)
+    )
+
+
+def test_a_row_with_another_start_begins_a_period_and_disagrees_with_nothing() -> None:
+    head = (
+        "unit,time_zone,quiet_hours,shift_start,shift_end,patient_id,name,born,bed,order_start,"
+        "order_breaths,goal_ml,spo2_min,at,breaths\n"
+    )
+    unit = "Harbour 3 East,America/Halifax,none,2026-03-07 07:00,2026-03-07 19:00,"
+    who = '10442,"Larkspur, Odile",1958-04-02,12A,'
+    rows = (
+        f"{unit}{who}2026-03-06 10:00,10,1500,88,07:30,8\n,,,,,{who}2026-03-07 13:00,5,,,13:30,4\n"
+    )
+    log = log_of(head + rows, "day.csv")
+    assert [(each.code, each.place.line) for each in log.findings] == [("new-order", 3)]
+    given = hand_over(log)
+    assert adherence(given).breaths_due == 90
+    # A blank goal and blank limits are those of the period before.
+    assert (order_of(given).goal_ml, order_of(given).spo2_min) == (1500, 88)
+
+
+def test_the_same_start_with_other_values_is_a_change_from_the_later_logs_shift_start() -> None:
+    given = of_day(one("start: 2026-03-06 10:00, breaths: 5"), one(TEN))
+    assert adherence(given).breaths_due == 60
+    assert "order-changed" in codes(given)
+    assert "order changed (breaths)" in sheet_words(given, ID)
+    night, day = given.periods[ID]
+    assert (night.breaths, day.breaths, day.start) == (10, 5, given.shift.start)
+    # Written once more as it was is no change.
+    assert "order-changed" not in codes(of_day(one(TEN), one(TEN)))
+
+
+@pytest.mark.parametrize(
+    ("order", "says"),
+    [
+        (listed(TEN, TEN.replace("10", "8")), "order not readable, breaths disputed: 10 or 8"),
+        (one(f"{TEN}, every_h: q2h"), "order not readable, every so many hours not understood"),
+        (one(TEN.replace("breaths: 10", "breaths: ten")), "readable, breaths not understood"),
+        (one(f"{TEN}, stop: soon"), "order not readable, its end not understood"),
+    ],
+)
+def test_an_order_that_cannot_be_read_makes_nothing_due_and_nothing_counted(
+    order: str, says: str
+) -> None:
+    order = order.replace("2026-03-06 08:00", "2026-03-06 10:00")
+    given = of_day(order.replace("start: 2026-03-06 8:00", "start: 2026-03-06 10:00"))
+    found = adherence(given)
+    assert (found.breaths_due, found.percent, found.breaths_done) == (0, None, 60)
+    words = sheet_words(given, ID)
+    assert says in words
+    assert "Ask how many breaths are ordered, how often and until when" in words
+    assert "The order cannot be read here: no breaths are counted as due." in words
+    assert "every hour" not in words
+    assert "order-not-readable" in codes(given)
+
+
+def test_from_an_order_that_cannot_be_read_on_nothing_is_due_and_before_it_all_is() -> None:
+    given = of_day(listed(TEN, AT_ONE, AT_ONE.replace("breaths: 5", "breaths: 8")))
+    found = adherence(given)
+    assert (found.credited, found.breaths_due) == (30, 60)
+    said = "until 13:00 10 breaths every hour, then order not readable, breaths disputed: 5 or 8"
+    assert said in sheet_words(given, ID)
+
+
+def test_an_order_with_its_start_alone_says_that_the_rest_is_the_usual() -> None:
+    given = of_day(one("start: 2026-03-06 10:00"))
+    assert adherence(given).breaths_due == 120
+    assert "not stated; usual: 10 breaths every hour while awake" in sheet_words(given, ID)
+    assert "order-not-stated" in codes(given)
+    assert "order-not-stated" not in codes(of_day(one("start: 2026-03-06 10:00"), one(TEN)))
+
+
+def test_between_a_stop_and_the_next_order_nothing_is_due() -> None:
+    given = of_day(listed(f"{TEN}, stop: 2026-03-07 09:00", AT_ONE))
+    assert adherence(given).breaths_due == 20 + 30
+    assert "until 09:00 10 breaths every hour, from 13:00 5 breaths every hour" in (
+        sheet_words(given, ID)
+    )
+
+
+def test_an_order_that_begins_after_the_shift_is_said_and_not_yet_due() -> None:
+    given = of_day(listed(TEN, "start: 2026-03-07 20:00, breaths: 5"))
+    assert adherence(given).breaths_due == 120
+    assert order_of(given).breaths == 10
+    assert "from 7 Mar 20:00 5 breaths every hour" in sheet_words(given, ID)
+
+
+def test_the_slots_keep_the_hours_of_the_first_order_of_the_shift() -> None:
+    given = of_day(listed(f"{TEN}, every_h: 2", f"{AT_ONE}, every_h: 4"))
+    found = adherence(given)
+    assert len(found.slots) == 6
+    # By the minute: an hour of 10 in two, then of 5 in four.
+    assert [slot.due for slot in found.slots] == [10, 10, 10, 2.5, 2.5, 2.5]
+
+
+def test_a_log_without_the_order_ends_it() -> None:
+    given = of_day("", one(TEN))
+    assert given.periods[ID][-1].stop == given.shift.start
+    assert ID in given.lapsed
+
+
+def test_every_part_of_an_order_may_stand_in_a_list() -> None:
+    cells = {"start": "2026-03-06 10:00", "stop": "2026-03-09 10:00", "by": "Dr T. Quill"}
+    cells |= {"usual_symptoms": "[confused]", "comfort_care": "yes", "goal_ml": "1500"}
+    cells |= {"temp_max": "38", "spo2_max": "96", "resp_rate_max": "28", "pulse_max": "110"}
+    names = (part for part in ORDER_PARTS.values() if part not in cells)
+    cells |= dict.fromkeys(names, "50")
+    cells |= {"every_h": "2", "resp_rate_min": "10"}
+    text = ", ".join(f"{name}: {cell}" for name, cell in cells.items())
+    listed_order, grouped = of_day(listed(text)), of_day(one(text))
+    assert order_of(listed_order) == order_of(grouped)
+    assert listed_order.patients[0].unread == ()
