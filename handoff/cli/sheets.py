@@ -88,10 +88,10 @@ def _sending(options: Namespace) -> tuple[Sending | None, list[Finding]]:
     have an error.
     """
     if options.fhir is None:
-        if options.sent_besides or options.codes:
-            raise Refused("--with and --codes are of what --fhir writes; give --fhir too")
+        if options.sent_besides:
+            raise Refused("--with is of what --fhir writes; give --fhir too")
         return None, []
-    codes, findings = load_codes(options.codes)
+    codes, findings = load_codes(options.fhir_codes)
     if codes is None:
         return None, findings
     besides = options.sent_besides
