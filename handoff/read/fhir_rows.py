@@ -5,6 +5,7 @@ an exercise, a span, a declining, something told or a note, with the signs that 
 signs that nobody names join those of the same patient and instant.
 """
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any
@@ -134,6 +135,7 @@ def _belongs(
 def _of_signs_alone(reader: Reader, signs: Iterable[tuple[Item, str]]) -> list[Cells]:
     """Rows of signs that nobody names: those of one patient and instant together."""
     rows: dict[tuple[str, datetime], list[Cells]] = {}
+    counts: Counter[tuple[str, datetime, str]] = Counter()
     alone: list[Cells] = []
     for item, name in signs:
         cells = reader.cells(item)
@@ -148,13 +150,13 @@ def _of_signs_alone(reader: Reader, signs: Iterable[tuple[Item, str]]) -> list[C
         if moment is None:
             alone.append(cells)
             continue
-        same = rows.setdefault((cells.cells["patient_id"], moment), [])
-        free = (each for each in same if not _disputes(each, cells))
-        row = next(free, None)
-        if row is None:
-            same.append(cells)
+        key = cells.cells["patient_id"], moment
+        same, number = rows.setdefault(key, []), counts[*key, name]
+        counts[*key, name] += 1  # two values of one sign are in two rows
+        if number < len(same) and not _disputes(same[number], cells):
+            same[number].take(cells)
         else:
-            row.take(cells)
+            same.append(cells)
     return [*alone, *(each for same in rows.values() for each in same)]
 
 
