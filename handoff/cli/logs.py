@@ -51,7 +51,7 @@ def gathered(
 
 def exchange_of(options: Namespace) -> tuple[Exchange | None, list[Finding]]:
     """What the options say of the record system; None where the unit's codes have an error."""
-    codes, findings = load_codes(options.fhir_codes) if options.fhir_codes else (None, [])
-    if options.fhir_codes and codes is None:
+    codes, findings = load_codes(options.codes) if options.codes else (None, [])
+    if options.codes and codes is None:
         return None, findings
     return Exchange(options.patient_system, codes, options.time_zone), findings

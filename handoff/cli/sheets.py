@@ -88,7 +88,8 @@ def _sending(options: Namespace) -> tuple[Sending | None, list[Finding]]:
     have an error.
     """
     if options.fhir is None:
-        if options.sent_besides or options.codes:
+        is_read = any(each.lower().endswith(JSON) for each in options.logs)
+        if options.sent_besides or (options.codes and not is_read):
             raise Refused("--with and --codes are of what --fhir writes; give --fhir too")
         return None, []
     codes, findings = load_codes(options.codes)
