@@ -250,7 +250,9 @@ def _read_note(cells: Cells, name: str) -> None:
         path = "valueString"
         words.append(txt(resource.get("valueString")))
         other = next((each for each in resource if each.startswith("value") and each != path), None)
-        if other:
+        if other and name != "note" and resource[other] is not True:
+            cells.lose("what", "fhir-no-value", other, raw=other)  # it may say that it is not so
+        elif other and name == "note":
             cells.lose("note", "fhir-no-value", other, raw=other)
     elif name == "told":
         path = "payload"
