@@ -237,6 +237,11 @@ class _Bed:
     start: datetime | None
     end: datetime | None
 
+    def holds(self, at: datetime) -> bool:
+        """Whether the patient was in this bed then."""
+        after_start = self.start is None or self.start <= at
+        return after_start and (self.end is None or at < self.end)
+
 
 def _beds(reader: Reader, encounter: Item) -> list[_Bed]:
     """The places of an encounter that are beds; where none says so, those that are no ward."""
@@ -266,16 +271,27 @@ def _beds(reader: Reader, encounter: Item) -> list[_Bed]:
 _NO_BED = frozenset({"wa", "wi", "lvl", "bu", "si", "area"})  # a room may be a patient's place
 
 
-def beds_in_time(reader: Reader) -> dict[str, list[_Bed]]:
-    """By patient's number the beds of those who changed theirs, with the time in each."""
-    found: dict[str, list[_Bed]] = {}
+@dataclass(frozen=True, slots=True)
+class Stay:
+    """The beds of one encounter, with the time in each."""
+
+    encounter: Item
+    beds: list[_Bed]
+
+
+def stays_in_several_beds(reader: Reader) -> dict[str, Stay]:
+    """By number the patients who were in several beds, in one encounter that tells when."""
+    found: dict[str, list[Stay]] = {}
     for item in reader.bundle.of_type("Encounter"):
         patient = reader.patient_of(item)
         if patient and reader.fate.get(item.key) == "patient":
-            beds = [each for each in _beds(reader, item) if each.start or each.end or each.is_now]
-            if len(beds) > 1:
-                found.setdefault(reader.numbers[patient.key][0], []).extend(beds)
-    return found
+            stay = Stay(item, [each for each in _beds(reader, item) if each.start or each.end])
+            found.setdefault(reader.numbers[patient.key][0], []).append(stay)
+    return {
+        number: stays[0]
+        for number, stays in found.items()
+        if len(stays) == 1 and len(stays[0].beds) > 1
+    }
 
 
 # Facts in Observations, Procedures, devices and Flags.
