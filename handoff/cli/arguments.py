@@ -373,7 +373,7 @@ def _add_fhir(commands: Commands) -> None:
 
 def _add_fhir_write(exchanges: Commands) -> None:
     command = _add_command(exchanges, "write", "write a log as a Bundle", FHIR_WRITE_EXAMPLE)
-    _add_reading_options(command, logs=1)
+    _add_reading_options(command, logs=1, needs_system=True)
     _add_bounds(command)
     command.add_argument("--out", metavar="FILE", required=True, help="the Bundle, a new file")
 
@@ -522,7 +522,9 @@ def _add_log_options(command: argparse.ArgumentParser) -> None:
     )
 
 
-def _add_reading_options(command: argparse.ArgumentParser, logs: str | int) -> None:
+def _add_reading_options(
+    command: argparse.ArgumentParser, logs: str | int, *, needs_system: bool = False
+) -> None:
     command.add_argument(
         "logs", nargs=logs, metavar="LOG", help="shift log, .yaml, .csv, .xlsx or .json"
     )
@@ -550,9 +552,9 @@ def _add_reading_options(command: argparse.ArgumentParser, logs: str | int) -> N
         "--patient-system",
         type=_absolute_address,
         metavar="URI",
-        required=logs == 1,
-        help="the hospital's identifier system of patient numbers, for a .json log (FHIR R4); "
-        "without it a number marked MR is taken where there is just one",
+        required=needs_system,
+        help="identifier system of the hospital's patient number, for a Bundle of HL7 FHIR R4"
+        + ("" if needs_system else "; without it a number marked MR is taken, if there is one"),
     )
     command.add_argument(
         "--fhir-codes", metavar="FILE", help="file with the unit's own codes of the exchange"
