@@ -132,7 +132,8 @@ example:
 
 Patients, encounters, orders and goals are the record's: they are never created or changed. Sending
 again makes nothing twice. Exit code: 0 all of it is there, 1 something was left out or differs
-(standard error says what), 2 nothing was sent, 3 a fault of the program."""
+(standard error says what), 2 nothing was sent, or it ended before all was: send it again, 3 a fault
+of the program."""
 
 
 # argparse has no public name for this type.

@@ -138,18 +138,19 @@ def _send(options: Namespace) -> int:
     if codes is None:
         return NOTHING_PRODUCED
     system = codes.systems["rows"]
-    outgoing, findings = read_folder(options.folder, system)
-    report(findings)
-    pairs = paired(outgoing, options.before, system)
     how = How(
         system, options.most_entries, options.dry_run, options.correct, frozenset(options.confirm)
     )
     sender = Sender(_client(options), how)
     try:
         with (
-            closing(Progress(len(pairs), sys.stderr, what="patient")) as progress,
+            closing(Progress(0, sys.stderr, what="patient")) as progress,
             within(_bounds(options), _SENT_STAYS),
         ):
+            outgoing, findings = read_folder(options.folder, system)
+            report(findings)
+            pairs = paired(outgoing, options.before, system)
+            progress.of = len(pairs)
             sender.client.check_release(writes=not options.dry_run)
             for new, older in pairs:
                 sender.send(new, older)
