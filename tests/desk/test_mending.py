@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from handoff.cli.main import main
-from handoff.desk.edits.found import found_rows
+from handoff.desk.edits.found import found_places, found_rows
 from handoff.model.findings import text
 from handoff.read import read
 from tests.support.desks import (
@@ -53,7 +53,7 @@ def test_every_finding_of_check_is_on_the_page(
     opened = open_desk(Path(), name)
     main(["check", "--every", name])
     printed = {line.partition(": ")[2] for line in capsys.readouterr().out.splitlines()[:-1]}
-    rows = found_rows(opened.desk.ward())
+    rows = found_rows(opened.desk.ward(), found_places(opened.desk.ward()))
     assert {text(each) for row in rows for each in row.findings} == printed
     shown = said(opened.get("/put-right"))
     for row in rows:

@@ -14,7 +14,7 @@ from werkzeug.wrappers import Response
 from handoff.desk import current, forms
 from handoff.desk.edits.change import Row
 from handoff.desk.edits.failures import EditError
-from handoff.desk.edits.found import FoundRow, entries_of, facts_of, found_rows
+from handoff.desk.edits.found import FoundRow, entries_of, facts_of, found_places, found_rows
 from handoff.desk.edits.mending import (
     Correction,
     SeenLine,
@@ -96,9 +96,10 @@ def _page(
     if current.form("patient"):
         return _facts(current.form("patient"), tried, against, problem)
     seen = current.desk().ward()
-    found = found_rows(seen)
-    part = Part.asked_for(len(found))
-    numbered = list(enumerate(found, 1))[part.first - 1 : part.last]
+    places = found_places(seen)
+    part = Part.asked_for(len(places))
+    found = found_rows(seen, places[part.first - 1 : part.last])
+    numbered = list(enumerate(found, part.first))
     return render_template(
         "put_right.html",
         part=part,
