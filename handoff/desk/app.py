@@ -18,7 +18,17 @@ from handoff.compose.languages import shipped_templates
 from handoff.compose.words import WordingError
 from handoff.desk import current
 from handoff.desk.edits.failures import EditError
-from handoff.desk.pages import drafts, entry, logs, mend, patient, printing, steps, ward
+from handoff.desk.pages import (
+    drafts,
+    entry,
+    history,
+    logs,
+    mend,
+    patient,
+    printing,
+    steps,
+    ward,
+)
 from handoff.desk.safety import FORM_KEY, Gate, guard
 from handoff.desk.ward import Desk
 from handoff.model.findings import text
@@ -73,7 +83,7 @@ def make_app(desk: Desk, gate: Gate, *, debug: bool = False) -> Flask:
     app.register_error_handler(EditError, lambda error: _page(409, str(error)))
     app.register_error_handler(WordingError, lambda error: _page(500, text(error.why)))
     _add_openings(app, gate)
-    for pages in (ward, entry, steps, mend, logs, patient, printing, drafts):
+    for pages in (ward, entry, steps, mend, history, logs, patient, printing, drafts):
         app.register_blueprint(pages.BLUEPRINT)
     return app
 

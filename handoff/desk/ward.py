@@ -8,6 +8,7 @@ import hashlib
 import hmac
 import secrets
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from functools import cached_property
@@ -19,8 +20,9 @@ from handoff.check import Options, check
 from handoff.compose.results import Results
 from handoff.compose.words import Words
 from handoff.desk.drafts import Drafts
-from handoff.desk.edits import logbook
+from handoff.desk.edits import history, logbook
 from handoff.desk.edits.failures import EditError
+from handoff.desk.edits.history import Change, Noted
 from handoff.desk.edits.logbook import LogText
 from handoff.gather.mended import holds_mended_rows
 from handoff.judge.doubts import with_doubts
@@ -50,6 +52,7 @@ class Setting:
     dates: str | None = None
     newest: bool = False
     exchange: Exchange = NO_EXCHANGE
+    by: str | None = None  # who charts at this desk, for the history
     clock: Callable[[], datetime] = lambda: datetime.now(UTC)
 
     def options(self, now: datetime) -> Options:
@@ -105,7 +108,8 @@ class Desk:
 
     def __init__(self, setting: Setting, paths: Sequence[str]) -> None:
         self.setting = setting
-        self.added: dict[str, Place] = {}  # the row of each form that was carried out
+        # The row of each form that was carried out, and the change.
+        self.added: dict[str, tuple[Place, Change]] = {}
         self.drafts = Drafts(setting.folder)
         self._secret = self.drafts.secret
         self._paths: tuple[str, ...] = ()
@@ -113,6 +117,7 @@ class Desk:
         self._ward: tuple[object, Ward] | None = None
         self._gathering = Lock()  # tabs that ask at the same time wait for one `Ward`
         self._backed_up: dict[str, logbook.Stamp | None] = {}
+        self._not_kept: dict[str, list[Change]] = {}  # changes that no history has yet
         self.open(paths)
 
     def now(self) -> datetime:
@@ -166,30 +171,49 @@ class Desk:
         """The ward as if one of its logs had this text."""
         return self._gathered({**ward.raw_logs, path: parse(text, path)}, ward.now)
 
-    def add(self, log: LogText, edited: str) -> None:
-        """Add to a log; its lock must be held. Nothing is taken away, so there is no backup."""
+    def add(self, log: LogText, edited: str, noted: Noted) -> Change:
+        """Add to a log; its lock must be held. Before the first time it is backed up where there is
+        room: an addition takes nothing away, and is not refused for want of a backup.
+        """
+        if log.path not in self._backed_up:
+            with suppress(EditError):
+                self._back_up(log)
         was_backed_up = self.is_backed_up(log.path)
         logbook.add(log, edited)
         if was_backed_up:
             self._backed_up[log.path] = logbook.stamp(log.path)
+        return self._note(log.path, log.text, edited, noted)
 
-    def change(self, log: LogText, edited: str) -> None:
+    def change(self, log: LogText, edited: str, noted: Noted) -> Change:
         """Change a log itself, after a backup of text by others; its lock must be held."""
         if not self.is_backed_up(log.path):
-            logbook.back_up(log)
+            self._back_up(log)
         logbook.change(log, edited)
         self._backed_up[log.path] = logbook.stamp(log.path)
+        return self._note(log.path, log.text, edited, noted)
 
-    def change_copy(self, log: LogText, edited: str) -> str:
+    def change_copy(self, log: LogText, edited: str, noted: Noted) -> tuple[str, Change]:
         """Change a copy of a log, and open it instead of the log; the log's lock must be held."""
         copy = str(logbook.changed_copy(log, edited, "corrected"))
         self._backed_up[copy] = logbook.stamp(copy)
         self.open(copy if each == log.path else each for each in self.paths)
-        return copy
+        return copy, self._note(copy, log.text, edited, noted)
 
-    def remember(self, form: str, place: Place) -> None:
+    def history(self, path: str) -> tuple[Change, ...]:
+        """The changes of a log that a desk made, oldest first."""
+        return (*history.kept(path), *self._not_kept.get(path, ()))
+
+    def is_kept(self, path: str) -> bool:
+        """Whether all changes of a log stand in its history on disk."""
+        return not self._not_kept.get(path)
+
+    def forget(self, made: Change) -> None:
+        """Forget the form that made a change: sent again, it is carried out again."""
+        self.added = {form: each for form, each in self.added.items() if each[1].key != made.key}
+
+    def remember(self, form: str, place: Place, made: Change) -> None:
         """Remember the place of a form's row: a form is carried out once."""
-        self.added[form] = place
+        self.added[form] = place, made
         while len(self.added) > MOST_REMEMBERED:
             del self.added[next(iter(self.added))]
 
@@ -197,6 +221,22 @@ class Desk:
         """Whether the log's content is already backed up, or was written by this run alone."""
         known = self._backed_up.get(path)
         return known is not None and known == logbook.stamp(path)
+
+    def _back_up(self, log: LogText) -> None:
+        logbook.back_up(log, self.now())
+        self._backed_up[log.path] = logbook.stamp(log.path)
+
+    def _note(self, path: str, before: str, after: str, noted: Noted) -> Change:
+        """Write the change into the history. The log has it already, so that a history without room
+        refuses nothing: the change is written with the next one.
+        """
+        made = history.change_of(before, after, noted, self.now(), self.setting.by)
+        waiting = [*self._not_kept.pop(path, ()), made]
+        try:
+            history.keep(path, waiting)
+        except EditError:
+            self._not_kept[path] = waiting
+        return made
 
     def _raw_log(self, path: str) -> tuple[logbook.Stamp | None, RawLog]:
         """The log as text, with its stamp, read while nobody adds to it."""
