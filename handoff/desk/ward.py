@@ -10,7 +10,7 @@ import secrets
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from functools import cached_property
 from pathlib import Path
 from threading import Lock
@@ -28,12 +28,13 @@ from handoff.gather.mended import holds_mended_rows
 from handoff.judge.doubts import with_doubts
 from handoff.limits.reading import Limits
 from handoff.model.findings import Finding, Place, Severity
-from handoff.model.ward import Handover, Patient
+from handoff.model.ward import Handover, Log, Patient
 from handoff.read import NO_EXCHANGE, SUFFIXES, Exchange, RawLog, parse, read
 from handoff.run.handovers import hand_over
 from handoff.run.sheets import Printing, results_of
 
 MOST_REMEMBERED = 1000
+EARLY = timedelta(hours=24)  # before its start a log is taken for one made early
 T = TypeVar("T")
 
 
@@ -67,6 +68,8 @@ class Ward:
     """The content of the open logs at one time. `raw_logs` are the logs as text, by path.
 
     `lost` are the logs that cannot be used, each with what is wrong: all else is without them.
+    `to_come` are logs made early: they take over when their shift begins, and count for nothing
+    before.
     """
 
     setting: Setting
@@ -75,6 +78,7 @@ class Ward:
     handovers: tuple[Handover, ...]
     findings: tuple[Finding, ...]
     lost: Mapping[str, Finding] = field(default_factory=dict)
+    to_come: Mapping[str, Log] = field(default_factory=dict)
     edition: str = field(default_factory=lambda: secrets.token_urlsafe(8))  # of no other ward
     _kept: dict[str, object] = field(default_factory=dict, repr=False)
 
@@ -258,6 +262,7 @@ class Desk:
         handovers: tuple[Handover, ...] = ()
         findings: list[Finding] = []
         lost: dict[str, Finding] = {}
+        to_come: dict[str, Log] = {}
         if raw_logs:
             options = self.setting.options(now)
             handovers, findings = hand_over(list(raw_logs.values()), options, None)
@@ -268,10 +273,28 @@ class Desk:
                 of_lost = [each for each in findings if each.place.file in lost]
                 handovers, found = hand_over(others, options, None)
                 findings = [*of_lost, *found]
+            while early := _to_come(handovers, now):
+                to_come |= early
+                apart = [each for each in findings if each.place.file in {*lost, *to_come}]
+                others = [each for each in others if each.file not in early]
+                handovers, found = hand_over(others, options, None)
+                findings = [*apart, *found]
             both = [with_doubts(each, self.setting.limits) for each in handovers]
             handovers = tuple(each for each, _ in both)
             findings += [found for _, of_one in both for found in of_one]
-        return Ward(self.setting, now, raw_logs, handovers, tuple(findings), lost)
+        return Ward(self.setting, now, raw_logs, handovers, tuple(findings), lost, to_come)
+
+
+def _to_come(handovers: Iterable[Handover], now: datetime) -> dict[str, Log]:
+    """The logs whose shift is still to come within a day, of units with a log of a shift that has
+    begun. One of a later day is taken for a slip in its date, and a finding says so.
+    """
+    return {
+        log.file: log
+        for each in handovers
+        for log in each.logs
+        if now < log.shift.start <= now + EARLY and each.logs[0].shift.start <= now
+    }
 
 
 def _lost(
