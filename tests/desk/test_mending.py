@@ -38,7 +38,9 @@ def page(opened: Opened) -> str:
 
 
 def files(opened: Opened) -> set[str]:
-    return {path.name for path in opened.desk.setting.folder.iterdir()}
+    """The logs of the folder and the copies of them."""
+    names = {path.name for path in opened.desk.setting.folder.iterdir()}
+    return {name for name in names if not name.endswith(".history")}
 
 
 @pytest.mark.parametrize("name", ["messy.csv", "night.yaml"])

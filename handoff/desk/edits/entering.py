@@ -12,6 +12,7 @@ from itertools import chain
 
 from handoff.desk.edits import change, logbook
 from handoff.desk.edits.failures import EditError
+from handoff.desk.edits.history import Kind, Noted
 from handoff.desk.ward import Desk, Ward
 from handoff.log.fields import Section
 from handoff.log.written import written
@@ -49,6 +50,7 @@ class Outcome:
     """The outcome of a form: the place of its row, or the findings on it."""
 
     place: Place | None = None
+    change: str = ""  # the key of its change in the log's history
     findings: tuple[Finding, ...] = ()
     problem: str = ""  # why the log cannot be added to
 
@@ -92,7 +94,8 @@ def _add_once(
     try:
         with logbook.locked(path):
             if key in desk.added:
-                return Outcome(desk.added[key])
+                place, made = desk.added[key]
+                return Outcome(place, made.key)
             log = logbook.read_log(path)
             row = _with_the_time(desk, ward, path, row)
             edited = _EDITS[section](log.text, path, row)
@@ -108,9 +111,9 @@ def _add_once(
             )
             if against:
                 return Outcome(findings=against)
-            desk.add(log, edited)
-            desk.remember(key, place)
-            return Outcome(place)
+            made = desk.add(log, edited, Noted(Kind.ADDED, now=(record.cells,)))
+            desk.remember(key, place, made)
+            return Outcome(place, made.key)
     except EditError as error:
         return Outcome(problem=str(error))
 
