@@ -353,6 +353,9 @@ def _add_desk(commands: Commands) -> None:
         help=f"close the desk when nobody used it for MIN minutes; 0: never (default: {IDLE_MIN})",
     )
     command.add_argument(
+        "--by", metavar="NAME", help="who charts at this desk: stands beside each change"
+    )
+    command.add_argument(
         "--no-browser",
         dest="browser",
         action="store_false",
