@@ -3,7 +3,7 @@
 "use strict";
 
 const live = document.getElementById("live");
-const LOOK_EVERY_MS = 1000; // a colleague's window sees an entry within two seconds
+const LOOK_EVERY_MS = 700; // a colleague's window sees an entry within two seconds
 const KEYS = { Enter: "entry", e: "entry", d: "declined", a: "asleep", w: "away", t: "told", h: "hold" };
 
 const rows = () => [...live.querySelectorAll("tbody.one")];
