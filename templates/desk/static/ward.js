@@ -1,6 +1,5 @@
 // The ward page where a browser runs scripts: kept up to date, searched, walked through by keys, and
 // charted in place. Without scripts its links lead to pages of their own.
-"use strict";
 
 const live = document.getElementById("live");
 const LOOK_EVERY_MS = 700; // a colleague's window sees an entry within two seconds
