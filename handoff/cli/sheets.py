@@ -19,6 +19,7 @@ from handoff.limits.reading import Limits, load_limits
 from handoff.model.findings import Finding, Severity, worst
 from handoff.model.refused import Refused
 from handoff.model.ward import NONE_READ, Counts, Handover, Patient
+from handoff.read import JSON
 from handoff.run.bounds import within
 from handoff.run.sheets import Printing, produce
 from handoff.run.units import UnitLogs

@@ -27,6 +27,8 @@ from handoff.model.findings import Finding, Place, known_by, text
 from handoff.model.ward import Log, SetAside
 from handoff.read import RawLog, Record, with_records
 
+# In a Bundle, as the text of a place has it: a resource by its type and id, or by its entry.
+_RESOURCE = re.compile(r" ([A-Z][A-Za-z]+/[A-Za-z0-9.-]{1,64}|Bundle\.entry\[\d+\])$")
 _OF_ENTRY = frozenset(each.name for each in fields_of(Section.ENTRY))
 _OF_PATIENT = frozenset(each.name for each in fields_of(Section.PATIENT))
 
@@ -140,14 +142,23 @@ def _keys(where: str, code: str, because: str) -> list[_Key]:
     wrong text are the key.
     """
     reasons = [*([code] if code.strip() else []), because.strip().partition('": ')[0]]
-    file = where.rpartition(":")[0]
+    file, _ = _parts(where)
     return [(*_spot(where), _plain(reason.removeprefix(file))) for reason in reasons]
 
 
 def _spot(where: str) -> _Key:
-    """The plain name of the file without its folder, and the line."""
+    """The plain name of the file without its folder, and the line; in a Bundle the resource, as it
+    is written.
+    """
+    file, spot = _parts(where)
+    return _plain(re.split(r"[\\/]", file)[-1]), spot if _RESOURCE.search(where) else _plain(spot)
+
+
+def _parts(where: str) -> tuple[str, str]:
+    """The file of a place, and the line or the resource in it."""
+    resource = _RESOURCE.search(where)
     file, _, line = where.rpartition(":")
-    return _plain(re.split(r"[\\/]", file)[-1]), _plain(line)
+    return (where[: resource.start()], resource[1]) if resource else (file, line)
 
 
 def _plain(text: str) -> str:

@@ -211,22 +211,19 @@ def _name(resource: Mapping[str, Any]) -> str:
 
 
 def _encounter(reader: Reader, item: Item) -> None:
-    """The bed and the reason of a patient who is in."""
+    """The bed and the reason of a patient who is in. Two beds at once are a record each, and the
+    checks find that they disagree.
+    """
     if txt(item.resource.get("status")) != "in-progress":
         return
-    cells = reader.cells(item)
-    beds = [each for each in _beds(reader, item) if each.is_now]
-    if not reader.about(cells):
-        return
     reasons = [txt(obj(each).get("text")) for each in seq(item.resource.get("reasonCode"))]
-    cells.put("reason", "; ".join(filter(None, reasons)), "reasonCode")
-    for index, bed in enumerate(beds):
-        if index:  # two beds at once: a record each, and the checks find that they disagree
+    for bed in [each for each in _beds(reader, item) if each.is_now] or [None]:
+        cells = reader.cells(item)
+        cells.put("reason", "; ".join(filter(None, reasons)), "reasonCode")
+        if bed:
+            cells.put("bed", bed.name, bed.path)
+        if reader.about(cells):
             reader.keep(cells)
-            cells = reader.cells(item)
-            cells.put("patient_id", reader.numbers[reader.patient_of(item).key][0], "subject")  # type: ignore[union-attr]
-        cells.put("bed", bed.name, bed.path)
-    reader.keep(cells)
 
 
 @dataclass(frozen=True, slots=True)
