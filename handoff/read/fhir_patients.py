@@ -217,7 +217,8 @@ def _encounter(reader: Reader, item: Item) -> None:
     if txt(item.resource.get("status")) != "in-progress":
         return
     reasons = [txt(obj(each).get("text")) for each in seq(item.resource.get("reasonCode"))]
-    for bed in [each for each in _beds(reader, item) if each.is_now] or [None]:
+    beds: list[_Bed | None] = [each for each in _beds(reader, item) if each.is_now]
+    for bed in beds or [None]:
         cells = reader.cells(item)
         cells.put("reason", "; ".join(filter(None, reasons)), "reasonCode")
         if bed:

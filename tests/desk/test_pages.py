@@ -1,6 +1,7 @@
 """The pages say what the stages say, and print what `handoff sheets` prints."""
 
 import errno
+import json
 import re
 import stat
 from datetime import UTC, datetime, timedelta
@@ -16,6 +17,8 @@ from handoff.desk.drawing import svg
 from handoff.explain import PARTS
 from handoff.model.figure import Drawing, Text
 from handoff.model.figure import Path as Line
+from tests.support.bundles import exercise
+from tests.support.bundles import night as bundle_of_night
 from tests.support.desks import (
     EVENING_CSV,
     NIGHT,
@@ -239,6 +242,29 @@ def test_a_workbook_is_taken_in_shown_and_never_written_in(tmp_path: Path) -> No
     assert sentence in said(answer)
     assert opened.get("/put-right").status_code == 200
     assert (tmp_path / "evening.xlsx").read_bytes() == content
+
+
+def test_a_bundle_is_shown_and_never_written_in(tmp_path: Path) -> None:
+    opened = open_desk(tmp_path)
+    content = json.dumps(bundle_of_night(exercise(), exercise("wrong", status="final?"))).encode()
+    files = {"files": (BytesIO(content), "night.json")}
+    assert opened.post("/logs/files", files).status_code == 303
+    page = said(opened.get("/"))
+    assert "Larkspur" in page
+    sentence = (
+        "night.json is a copy of what the record system says: the desk shows it, and writes "
+        "nothing in it. Write entries into a YAML or CSV log of the same shift."
+    )
+    assert sentence in page
+    (key,) = set(re.findall(r'<option value="(\w{24})"', opened.get("/entry").text)[:1])
+    answer = opened.post("/entry", {"bed": key, "form": "one", "at": "21:00", "breaths": "5"})
+    assert sentence in said(answer)
+    mending = opened.get("/put-right")
+    assert mending.status_code == 200
+    assert "Observation/wrong.status" in said(mending)
+    for address in set(re.findall(r'href="(/put-right/[^"]+)"', mending.text)):
+        assert opened.get(unescape(address)).status_code == 200
+    assert (tmp_path / "night.json").read_bytes() == content
 
 
 @pytest.mark.parametrize(
