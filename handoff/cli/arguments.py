@@ -428,7 +428,7 @@ def _add_fhir_get(exchanges: Commands) -> None:
         help="identifier system of the hospital's patient number",
     )
     command.add_argument(
-        "--codes", metavar="FILE", help="file with the unit's own codes of the exchange"
+        "--fhir-codes", metavar="FILE", help="file with the unit's own codes of the exchange"
     )
     command.add_argument("--out", metavar="DIR", required=True, help="folder for the logs")
     _add_server_options(command)

@@ -74,7 +74,7 @@ def _get(options: Namespace) -> int:
     if not _WARD.fullmatch(options.ward):
         raise Refused("--ward names no place; write it as Location/ and its id in the record")
     unit, latest, findings = _asked_for(options)
-    codes, code_findings = load_codes(options.codes)
+    codes, code_findings = load_codes(options.fhir_codes)
     findings += code_findings
     report(findings)
     if unit is None or latest is None or codes is None:

@@ -28,7 +28,7 @@ FACTS = (
 )
 FACTS_BY_CATEGORY = ("surgery", "education")
 KINDS_OF_FACTS = ("Goal", "Device", "DeviceUseStatement", "Flag")
-ORDER, DECLINED, TOLD = "exercise", "declined", "told"
+ORDER, DECLINED, TOLD, PRECAUTIONS = "exercise", "declined", "told", "precautions"
 
 
 class Fetched(NamedTuple):
@@ -166,12 +166,12 @@ def _is_result(codes: Codes, resource: Resource) -> bool:
     """Whether it is a Flag of a danger that was sent from here: a result never becomes a fact.
     Release 4 has no search of Flags by their code.
     """
-    codings = list(objs(obj(resource.get("code")).get("coding")))
-    return (
-        resource["resourceType"] == "Flag"
-        and any(each.get("system") == codes.systems["own"] for each in codings)
-        and not any(codes.name_of(each.get("system"), each.get("code")) for each in codings)
-    )
+    own = {
+        each.get("code")
+        for each in objs(obj(resource.get("code")).get("coding"))
+        if each.get("system") == codes.systems["own"]
+    }
+    return resource["resourceType"] == "Flag" and bool(own) and PRECAUTIONS not in own
 
 
 def _rows(
