@@ -422,9 +422,13 @@ def _add_fhir_get(exchanges: Commands) -> None:
     )
     command.add_argument(
         "--patient-system",
+        type=_absolute_address,
         metavar="URI",
         required=True,
         help="identifier system of the hospital's patient number",
+    )
+    command.add_argument(
+        "--fhir-codes", metavar="FILE", help="file with the unit's own codes of the exchange"
     )
     command.add_argument("--out", metavar="DIR", required=True, help="folder for the logs")
     _add_server_options(command)

@@ -18,10 +18,10 @@ from handoff.cli.progress import Progress
 from handoff.fhir.bundle import collection, not_in_a_bundle
 from handoff.fhir.client import Client, read_token
 from handoff.fhir.codes import load_codes
-from handoff.fhir.get import bundle, fetch
+from handoff.fhir.get import bundle, fetch, without_number
+from handoff.fhir.json_text import dump
 from handoff.fhir.outgoing import paired, read_folder
 from handoff.fhir.send import How, Sender
-from handoff.fhir.wire import dump
 from handoff.model.bounds import Bounds
 from handoff.model.findings import Finding
 from handoff.model.refused import Refused
@@ -74,11 +74,10 @@ def _get(options: Namespace) -> int:
     if not _WARD.fullmatch(options.ward):
         raise Refused("--ward names no place; write it as Location/ and its id in the record")
     unit, latest, findings = _asked_for(options)
+    codes, code_findings = load_codes(options.fhir_codes)
+    findings += code_findings
     report(findings)
-    if unit is None or latest is None:
-        return NOTHING_PRODUCED
-    codes, _ = load_codes()
-    if codes is None:
+    if unit is None or latest is None or codes is None:
         return NOTHING_PRODUCED
     shifts = _with_earlier(latest, options.earlier, unit)
     client = _client(options)
@@ -98,10 +97,12 @@ def _get(options: Namespace) -> int:
             made = bundle(codes, fetched, nth, unit.time_zone)
             local = shift.start.astimezone(unit.time_zone)
             new.write(f"{local:%Y-%m-%d-%H%M}.json", f"{dump(made)}\n".encode())
+    unnumbered = list(without_number(fetched, options.patient_system))
+    report(unnumbered)
     logs = "1 log" if len(shifts) == 1 else f"{len(shifts)} logs"
     patients = len(fetched.patients)
     say(f"{logs} of {patients} {'patient' if patients == 1 else 'patients'} in {options.out}")
-    return exit_code(findings)
+    return exit_code([*findings, *unnumbered])
 
 
 def _asked_for(options: Namespace) -> tuple[Unit | None, Shift | None, list[Finding]]:

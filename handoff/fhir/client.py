@@ -21,9 +21,9 @@ from pathlib import Path
 from typing import Any, NamedTuple
 from urllib.parse import SplitResult, urlencode, urljoin, urlsplit
 
-from handoff.fhir import wire
+from handoff.fhir.json_text import dump, load_json, obj, objs
 from handoff.model.codes import finding
-from handoff.model.findings import Place
+from handoff.model.findings import Finding, Place
 from handoff.model.refused import Refused
 
 TOKEN_VARIABLE = "HANDOFF_FHIR_TOKEN"  # noqa: S105 - the name of a variable
@@ -93,8 +93,8 @@ class Client:
         """
         said = self.read("metadata")
         formats = said.get("format")
-        modes = [each for each in wire.objects(said.get("rest")) if each.get("mode") == "server"]
-        can = [each.get("code") for mode in modes for each in wire.objects(mode.get("interaction"))]
+        modes = [each for each in objs(said.get("rest")) if each.get("mode") == "server"]
+        can = [each.get("code") for mode in modes for each in objs(mode.get("interaction"))]
         if not re.match(r"4\.[03]\.", str(said.get("fhirVersion"))):
             wanted = "FHIR 4.0 or 4.3"
         elif not isinstance(formats, list) or not any("json" in str(each) for each in formats):
@@ -124,7 +124,7 @@ class Client:
         """The path, such as `Patient/17`, that a Reference names on this server; None for any other
         reference.
         """
-        target = wire.mapping(reference).get("reference")
+        target = obj(reference).get("reference")
         if not isinstance(target, str):
             return None
         found = _PATH.fullmatch(target.removeprefix(f"{self.base}/"))
@@ -157,7 +157,7 @@ class Client:
         where no whole answer came.
         """
         address = f"{self.base}/{path}" if path else self.base
-        answer = self._asked(method, address, wire.dump(resource).encode(), headers)
+        answer = self._asked(method, address, dump(resource).encode(), headers)
         self._refuse_for_all(path, answer)
         if answer.status in (502, 504):  # a gateway lost it on its way, there or back
             raise self._torn(path, f"a gateway answers with status {answer.status}")
@@ -202,13 +202,13 @@ class Client:
         """The resources of a page that were searched for. An outcome among them that says that
         something went wrong is refused: the page may lack what it could not find.
         """
-        for entry in wire.objects(page.get("entry")):
-            resource = wire.mapping(entry.get("resource"))
+        for entry in objs(page.get("entry")):
+            resource = dict(obj(entry.get("resource")))
             found = resource.get("resourceType")
             if found == "OperationOutcome":
                 if any(
                     each.get("severity") in ("fatal", "error")
-                    for each in wire.objects(resource.get("issue"))
+                    for each in objs(resource.get("issue"))
                 ):
                     raise self.refused("server-refuses", kind, outcome(resource), status=200)
             elif found == kind and ID.fullmatch(str(resource.get("id") or "")):
@@ -217,7 +217,7 @@ class Client:
                 raise self.refused("server-other-answer", kind, wanted=kind)
 
     def _next_page(self, kind: str, address: str, page: Resource) -> str | None:
-        for link in wire.objects(page.get("link")):
+        for link in objs(page.get("link")):
             if link.get("relation") == "next":
                 target = _joined(address, str(link.get("url")))
                 # A page elsewhere would be given the token, and could be anybody's.
@@ -288,12 +288,18 @@ class Client:
             if is_ok:
                 raise self.refused("server-not-json", path, kind, wanted=_FHIR)
             return {}
+        document, findings = self._parsed(path, content)
+        if findings and is_ok:
+            raise Refused(findings[0])
+        return document if isinstance(document, dict) else {}
+
+    def _parsed(self, path: str, content: bytes) -> tuple[object, list[Finding]]:
+        place = self.place(path)
         try:
-            return wire.load(content)
-        except wire.JsonError as error:
-            if is_ok:
-                raise self.refused("server-bad-json", path, reason=str(error)) from error
-            return {}
+            text = content.decode("utf-8-sig")
+        except UnicodeDecodeError:
+            return None, [finding("fhir-json", place, problem="it is not written as UTF-8")]
+        return load_json(text, str(place))
 
     def _bytes(self, path: str, response: HTTPResponse) -> bytes:
         """All of an answer, in pieces: a long read would wait for as long as a server drips."""
@@ -315,8 +321,8 @@ def outcome(resource: Resource) -> str | None:
     """What an OperationOutcome says of the first thing that is wrong; None where it says nothing.
     Findings quote it escaped and cut.
     """
-    for issue in wire.objects(resource.get("issue")):
-        details = wire.mapping(issue.get("details"))
+    for issue in objs(resource.get("issue")):
+        details = obj(issue.get("details"))
         for text in (issue.get("diagnostics"), details.get("text"), issue.get("code")):
             if isinstance(text, str) and text.strip():
                 return text

@@ -13,7 +13,9 @@ from zoneinfo import ZoneInfo
 
 from handoff.fhir.client import Client, Parameters, Resource
 from handoff.fhir.codes import Codes, Coding
-from handoff.fhir.wire import mapping, objects
+from handoff.fhir.json_text import obj, objs, txt
+from handoff.model.codes import finding
+from handoff.model.findings import Finding, Place
 from handoff.model.ward import Shift
 
 DEEPEST_WARD = 3  # levels under the ward: bays, rooms, beds
@@ -26,7 +28,7 @@ FACTS = (
 )
 FACTS_BY_CATEGORY = ("surgery", "education")
 KINDS_OF_FACTS = ("Goal", "Device", "DeviceUseStatement", "Flag")
-ORDER, DECLINED, TOLD = "exercise", "declined", "told"
+ORDER, DECLINED, TOLD, PRECAUTIONS = "exercise", "declined", "told", "precautions"
 
 
 class Fetched(NamedTuple):
@@ -71,6 +73,24 @@ def fetch(
     return Fetched(client.base, shifts, place, patients, facts, rows)
 
 
+def without_number(fetched: Fetched, patient_system: str) -> Iterator[Finding]:
+    """A finding on each patient who does not have just one number in force of the hospital's
+    system: no log can tell whose their rows are.
+    """
+    for patient in fetched.patients:
+        numbers = {
+            txt(each.get("value"))
+            for each in objs(patient.get("identifier"))
+            if txt(each.get("system")) == patient_system and txt(each.get("use")) != "old"
+        } - {""}
+        if len(numbers) != 1:
+            place = Place(fetched.base, at=f"Patient/{patient['id']}.identifier")
+            how_many = f"{len(numbers)} numbers" if numbers else "no number"
+            where = f"of the system {patient_system}"
+            raw = ", ".join(sorted(numbers)) or None
+            yield finding("fhir-patient-number", place, None, raw, how_many=how_many, where=where)
+
+
 def bundle(codes: Codes, fetched: Fetched, nth: int, zone: ZoneInfo) -> Resource:
     """The Bundle of the nth shift."""
     own = [each for each in fetched.rows if _nth_shift(each, fetched.shifts) == nth]
@@ -107,8 +127,8 @@ def _encounters_in(client: Client, places: dict[str, Resource]) -> Iterator[Reso
     for each in _search(client, "Encounter", "location", list(places), in_progress):
         now = {
             client.path_of(at.get("location"))
-            for at in objects(each.get("location"))
-            if at.get("status") != "completed" and not mapping(at.get("period")).get("end")
+            for at in objs(each.get("location"))
+            if at.get("status") != "completed" and not obj(at.get("period")).get("end")
         }
         if each.get("status") == "in-progress" and now & places.keys():
             yield each
@@ -121,7 +141,7 @@ def _all_places(
     named = {
         path
         for each in encounters
-        for at in objects(each.get("location"))
+        for at in objs(each.get("location"))
         if (path := client.path_of(at.get("location"))) and path.startswith("Location/")
     }
     elsewhere = (client.find(path) for path in sorted(named - places.keys()))
@@ -146,12 +166,12 @@ def _is_result(codes: Codes, resource: Resource) -> bool:
     """Whether it is a Flag of a danger that was sent from here: a result never becomes a fact.
     Release 4 has no search of Flags by their code.
     """
-    codings = list(objects(mapping(resource.get("code")).get("coding")))
-    return (
-        resource["resourceType"] == "Flag"
-        and any(each.get("system") == codes.systems["own"] for each in codings)
-        and not any(codes.name_of(each.get("system"), each.get("code")) for each in codings)
-    )
+    own = {
+        each.get("code")
+        for each in objs(obj(resource.get("code")).get("coding"))
+        if each.get("system") == codes.systems["own"]
+    }
+    return resource["resourceType"] == "Flag" and bool(own) and PRECAUTIONS not in own
 
 
 def _rows(
@@ -203,7 +223,7 @@ def _nth_shift(row: Resource, shifts: Sequence[Shift]) -> int:
 def _start_of(row: Resource) -> datetime | None:
     written = [
         *(row.get(name) for name in ("effectiveDateTime", "effectiveInstant", "performedDateTime")),
-        *(mapping(row.get(name)).get("start") for name in ("effectivePeriod", "performedPeriod")),
+        *(obj(row.get(name)).get("start") for name in ("effectivePeriod", "performedPeriod")),
         row.get("sent"),
     ]
     text = next((each for each in written if each), None)

@@ -1,9 +1,9 @@
 """JSON as the exchange reads it: text -> plain values, with every number as it is written.
 
-Input: the text of a document. Output: its value, or a finding. Refuses what two readers may
-understand differently (a name written twice, NaN, half a surrogate pair) and what is nested too
-deeply. `obj`, `seq`, `txt` and `num` give nothing for a value of another shape, so that no shape
-of a document is a fault of the program.
+Input: the text of a document. Output: its value, or a finding; and its text again. Refuses what
+two readers may understand differently (a name written twice, NaN, half a surrogate pair) and what
+is nested too deeply. `obj`, `seq`, `txt` and `num` give nothing for a value of another shape, so
+that no shape of a document is a fault of the program.
 """
 
 import json
@@ -65,6 +65,17 @@ def load_json(text: str, file: str) -> tuple[Any, list[Finding]]:
     return document, []
 
 
+def dump(value: object) -> str:
+    """The text of a value, with each number as it was written."""
+    if isinstance(value, Num):
+        return str(value)
+    if isinstance(value, dict):
+        return "{" + ",".join(f"{json.dumps(key)}:{dump(of)}" for key, of in value.items()) + "}"
+    if isinstance(value, list):
+        return "[" + ",".join(map(dump, value)) + "]"
+    return json.dumps(value, allow_nan=False)
+
+
 def _depth(text: str) -> int:
     """How many brackets are open at once, at most; those in texts do not count."""
     steps = map(_STEPS.__getitem__, _BRACKETS.findall(_QUOTED.sub("", text)))
@@ -92,6 +103,11 @@ def obj(value: object) -> Mapping[str, Any]:
 def seq(value: object) -> list[Any]:
     """The value if it is a list, else an empty one."""
     return value if isinstance(value, list) else []
+
+
+def objs(value: object) -> list[Mapping[str, Any]]:
+    """The objects of a list; empty ones for what is none."""
+    return [obj(each) for each in seq(value)]
 
 
 def txt(value: object) -> str:

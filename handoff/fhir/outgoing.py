@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from handoff.fhir.client import Resource
-from handoff.fhir.wire import JsonError, load, mapping, objects
+from handoff.fhir.json_text import load_json, obj, objs
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.model.refused import Refused
@@ -66,12 +66,10 @@ class Entry:
     @property
     def about(self) -> str:
         """What it is, for a finding: its type, code and time."""
-        code = mapping(self.resource.get("code") or self.resource.get("type"))
-        coding = next(objects(code.get("coding")), {})
+        code = obj(self.resource.get("code") or self.resource.get("type"))
+        coding = next(iter(objs(code.get("coding"))), obj(None))
         times = ("effectiveDateTime", "performedDateTime", "sent")
-        period = mapping(
-            self.resource.get("effectivePeriod") or self.resource.get("performedPeriod")
-        )
+        period = obj(self.resource.get("effectivePeriod") or self.resource.get("performedPeriod"))
         at = next((self.resource[name] for name in times if name in self.resource), None)
         parts = (self.kind, coding.get("code"), at or period.get("start"))
         return " ".join(str(each) for each in parts if each)
@@ -90,7 +88,7 @@ class Outgoing:
         """When the shift began that the pages in it are of; None where it has none."""
         for each in self.entries:
             if each.kind == "DocumentReference":
-                period = mapping(mapping(each.resource.get("context")).get("period"))
+                period = obj(obj(each.resource.get("context")).get("period"))
                 return str(period.get("start"))
         return None
 
@@ -103,16 +101,20 @@ def read_folder(folder: str, own_system: str) -> tuple[list[Outgoing], list[Find
     paths = sorted(Path(folder).glob("*.json"))
     if not paths:
         raise Refused(finding("send-no-files", Place(folder)))
-    outgoing, findings = [], []
+    outgoing: list[Outgoing] = []
+    findings: list[Finding] = []
     for path in paths:
         file = str(path)
         try:
-            outgoing.append(_outgoing(file, load(path.read_bytes()), own_system))
-        except (_NotToSendError, JsonError) as error:
-            place = Place(file, getattr(error, "nth", None))
-            findings.append(finding("send-file", place, problem=str(error)))
-        except OSError as error:
-            findings.append(finding("send-file", Place(file), problem=error.strerror))
+            document, found = load_json(path.read_text(encoding="utf-8-sig"), file)
+            findings += found
+            if not found:
+                outgoing.append(_outgoing(file, obj(document), own_system))
+        except _NotToSendError as error:
+            findings.append(finding("send-file", Place(file, error.nth), problem=str(error)))
+        except (OSError, UnicodeDecodeError) as error:
+            problem = getattr(error, "strerror", None) or "it is not saved as UTF-8"
+            findings.append(finding("send-file", Place(file), problem=problem))
     return outgoing, [*findings, *_twice(outgoing)]
 
 
@@ -137,7 +139,7 @@ def paired(
 
 def logical(value: Mapping[str, Any]) -> tuple[str, str, str] | None:
     """Type, system and value of a reference that names its target by an identifier alone."""
-    own = mapping(value.get("identifier"))
+    own = obj(value.get("identifier"))
     parts = (value.get("type"), own.get("system"), own.get("value"))
     if "reference" in value or not all(isinstance(each, str) for each in parts):
         return None
@@ -145,12 +147,12 @@ def logical(value: Mapping[str, Any]) -> tuple[str, str, str] | None:
     return kind, system, number
 
 
-def _outgoing(file: str, document: Resource, own_system: str) -> Outgoing:
+def _outgoing(file: str, document: Mapping[str, Any], own_system: str) -> Outgoing:
     if document.get("resourceType") != "Bundle" or document.get("type") != "transaction":
         raise _NotToSendError("it is no transaction")
     entries = [
         _entry(file, nth, each, own_system)
-        for nth, each in enumerate(objects(document.get("entry")), 1)
+        for nth, each in enumerate(objs(document.get("entry")), 1)
     ]
     if not entries:
         raise _NotToSendError("it holds nothing")
@@ -166,13 +168,13 @@ def _outgoing(file: str, document: Resource, own_system: str) -> Outgoing:
 
 
 def _entry(file: str, nth: int, entry: Mapping[str, Any], own_system: str) -> Entry:
-    resource = mapping(entry.get("resource"))
+    resource = dict(obj(entry.get("resource")))
     kind, url = str(resource.get("resourceType")), str(entry.get("fullUrl"))
     if kind not in OF_WHOM:
         raise _NotToSendError(f"a {kind} is the record's own, and never sent", nth)
     own = [
         str(each.get("value"))
-        for each in objects(resource.get("identifier"))
+        for each in objs(resource.get("identifier"))
         if each.get("system") == own_system
     ]
     if len(own) != 1 or not _VALUE.fullmatch(own[0]) or not _URL.fullmatch(url):
@@ -181,7 +183,7 @@ def _entry(file: str, nth: int, entry: Mapping[str, Any], own_system: str) -> En
 
 
 def _whom(nth: int, entry: Entry) -> Identity:
-    reference = mapping(entry.resource.get(OF_WHOM[entry.kind]))
+    reference = obj(entry.resource.get(OF_WHOM[entry.kind]))
     named = logical(reference)
     who = _WHO.fullmatch(str(reference.get("display")))
     if not named or named[0] != "Patient" or not who or not all(named):

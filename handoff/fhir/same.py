@@ -10,7 +10,7 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
-from handoff.fhir.wire import Num
+from handoff.fhir.json_text import Num
 
 # What servers add to a resource themselves.
 _SERVERS_OWN = frozenset({"id", "meta", "text", "implicitRules", "language"})

@@ -12,9 +12,9 @@ from dataclasses import dataclass, field, fields, replace
 from typing import Any, TypeAlias
 
 from handoff.fhir.client import ID, Answer, Client, Resource, Torn, outcome
+from handoff.fhir.json_text import obj, objs
 from handoff.fhir.outgoing import OF_WHOM, Entry, Identity, Outgoing, logical
 from handoff.fhir.same import difference
-from handoff.fhir.wire import mapping, objects
 from handoff.log.names import name_key
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
@@ -142,7 +142,7 @@ class Sender:
         if len(found) != 1:
             return "send-several" if found else "send-nobody"
         (theirs,) = found
-        replaced = any(each.get("type") == "replaced-by" for each in objects(theirs.get("link")))
+        replaced = any(each.get("type") == "replaced-by" for each in objs(theirs.get("link")))
         if theirs.get("active") is False or replaced:
             return "send-inactive"
         if ours.born is None or theirs.get("birthDate") != ours.born.isoformat():
@@ -277,10 +277,10 @@ class _OfOne:
 
     def _take_paths(self, entries: Sequence[Entry], answer: Answer) -> None:
         """Keep the paths that the server gave to the entries of a transaction."""
-        answers = list(objects(answer.resource.get("entry")))
+        answers = list(objs(answer.resource.get("entry")))
         if len(answers) == len(entries):
             for entry, each in zip(entries, answers, strict=True):
-                location = mapping(each.get("response")).get("location")
+                location = obj(each.get("response")).get("location")
                 path = self.sender.client.path_of({"reference": location})
                 if path and path.startswith(f"{entry.kind}/"):
                     self.known[entry.url] = path
@@ -351,7 +351,7 @@ class _OfOne:
 
     def _put(self, resource: Resource, theirs: Resource, place: Place) -> bool:
         """Whether the server took a new version, made from the one that was seen."""
-        path, meta = _path(theirs), mapping(theirs.get("meta"))
+        path, meta = _path(theirs), obj(theirs.get("meta"))
         version = meta.get("versionId")
         if not ID.fullmatch(str(version or "")):
             self.sender.report("send-no-version", place, path)
@@ -443,7 +443,7 @@ def _is_earlier(theirs: Resource, page: Resource) -> bool:
 
 def _found(value: object, path: Sequence[str]) -> object:
     for name in path:
-        value = mapping(value).get(name)
+        value = obj(value).get(name)
     return value
 
 
@@ -470,7 +470,7 @@ def _path(resource: Resource) -> str:
 
 
 def _own_values(resource: Resource, system: str) -> Iterator[str]:
-    for each in objects(resource.get("identifier")):
+    for each in objs(resource.get("identifier")):
         if each.get("system") == system and isinstance(each.get("value"), str):
             yield each["value"]
 
@@ -480,7 +480,7 @@ def _has_number(theirs: Resource, ours: Identity) -> bool:
         each.get("system") == ours.system
         and each.get("value") == ours.number
         and each.get("use") != "old"
-        for each in objects(theirs.get("identifier"))
+        for each in objs(theirs.get("identifier"))
     )
 
 
@@ -489,7 +489,7 @@ def _is_alike(name: str, theirs: Resource) -> bool:
     Common practice: the number and the birth date tell who it is, the name finds a slip in both.
     """
     ours = {word for word in name_key(name) if len(word) > 1}
-    for each in objects(theirs.get("name")):
+    for each in objs(theirs.get("name")):
         given = each.get("given") if isinstance(each.get("given"), list) else []
         written = [each.get("text"), each.get("family"), *(given or [])]
         if ours & {word for part in written if isinstance(part, str) for word in name_key(part)}:

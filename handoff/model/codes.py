@@ -1009,9 +1009,6 @@ _SERVER = {
         "the answer is not {wanted}, as of a page to log in or another service.",
         "Check the address: it is that of the FHIR service itself.",
     ),
-    "server-bad-json": _error(
-        "the answer cannot be read: {reason}.", "Tell those who run the server."
-    ),
     "server-other-answer": _error(
         "the answer is no {wanted}, which was asked for.",
         "Check the address: it is that of the FHIR service itself.",

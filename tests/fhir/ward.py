@@ -181,6 +181,7 @@ THERE = [
     ),
     of_kind("Flag", "careful", ODILE, status="active", code=concept(OWN, "precautions")),
     of_kind("Flag", "danger", ODILE, status="active", code=concept(OWN, "low-oxygen")),
+    of_kind("Flag", "of-a-rule", ODILE, status="active", code=concept(OWN, "declined")),
     of_kind("Goal", "goal", ODILE, lifecycleStatus="active"),
 ]
 
