@@ -423,6 +423,20 @@ def _device_use(reader: Reader, item: Item) -> None:
         reader.keep(cells)
 
 
+def _device_alone(reader: Reader, item: Item) -> None:
+    """A device of which nobody says whether it was given."""
+    is_ours = "device" in names_in(item.resource.get("type"), reader.codes)
+    if not is_ours or item.key in reader.fate or "patient" not in item.resource:
+        return
+    not_used = frozenset({"inactive", "unknown"})
+    if "status" in item.resource and not reader.status(item, frozenset({"active"}), not_used):
+        return
+    cells = reader.cells(item)
+    _device(reader, cells, item)
+    if reader.about(cells, "patient"):
+        reader.keep(cells)
+
+
 def _device(reader: Reader, cells: Cells, device: Item) -> None:
     inside = "contained" if "#" in device.key else ""
     of = None if inside else device
@@ -639,6 +653,7 @@ _READERS = {
     "Observation": _observation,
     "Procedure": _procedure,
     "DeviceUseStatement": _device_use,
+    "Device": _device_alone,  # after those that name one
     "Flag": _flag,
     "Goal": _goal,
 }

@@ -8,7 +8,7 @@ writer and reader share: what each writes and reads stands in the other tests, t
 import json
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -201,7 +201,7 @@ def orders(draw: st.DrawFn, start: datetime) -> Order:
         stop=draw(stop),
         breaths=draw(st.integers(1, 200)),
         every_h=draw(st.integers(1, 24)),
-        goal_ml=draw(maybe(tenths(1, 6000))),
+        goal_ml=draw(maybe(tenths(100, 6000))),
         hold_s=draw(tenths(0, 60)),
         by=draw(maybe(WORDS)),
         spo2_min=low,
@@ -209,7 +209,7 @@ def orders(draw: st.DrawFn, start: datetime) -> Order:
         resp_rate_max=draw(maybe(tenths(5, 80))),
         pulse_min=draw(maybe(tenths(5, 100))),
         temp_max=draw(maybe(tenths(30, 45))),
-        usual_symptoms=tuple(draw(usual)),
+        usual_symptoms=tuple(sorted(draw(usual), key=MAY_BE_USUAL.index)),
         comfort_care=draw(maybe(st.booleans())),
     )
 
@@ -250,14 +250,16 @@ def logs(draw: st.DrawFn) -> Log:
     zone = ZoneInfo(draw(st.sampled_from(ZONES)))
     start = datetime(2026, 3, draw(st.integers(6, 9)), 19, 0, tzinfo=zone)
     first = start.astimezone(ZoneInfo("UTC"))
-    shift = Shift(first, first + timedelta(hours=12), draw(maybe(WORDS)), draw(maybe(WORDS)))
+    names = [draw(maybe(WORDS)) for _ in range(3)]
+    shift = Shift(first, first + timedelta(hours=12), *names)
     everyone = [draw(patients(number, shift)) for number in range(draw(st.integers(1, 3)))]
     minutes = draw(st.lists(st.integers(0, 719), max_size=8, unique=True))
     charted = [
         draw(entries(draw(st.sampled_from(everyone)).id, first + timedelta(minutes=each)))
         for each in sorted(minutes)
     ]
-    unit = Unit(draw(WORDS), zone, None, draw(maybe(WORDS)))
+    rest = draw(st.sampled_from([None, (time(22), time(6)), (time(13, 30), time(14))]))
+    unit = Unit(draw(WORDS), zone, rest, draw(maybe(WORDS)), draw(maybe(st.just("902-555-0144"))))
     return Log("", unit, shift, tuple(everyone), tuple(charted), (), Counts(0, 0, 0), ())
 
 
