@@ -15,7 +15,6 @@ from handoff.fhir.elements import Resource, Subject, full_url, refer, refer_by_i
 from handoff.fhir.facts import Facts, bed, person, shift_of, ward
 from handoff.fhir.results import Findings, Results
 from handoff.fhir.rows import Rows, nth_of_each
-from handoff.log.fields import ORDER_PARTS
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.model.ward import Entry, Handover, Log, Order, Patient, What
@@ -69,21 +68,23 @@ def _of_log(codes: Codes, patient_system: str, log: Log) -> Iterator[Resource]:
     for patient in log.patients:
         who = person(codes, patient_system, patient)
         subject = Subject(codes, patient_system, patient.id, refer(who))
-        facts = Facts(subject, patient)
+        begun = patient.orders[0].start if patient.orders else None
+        facts = Facts(subject, patient, begun)
         yield from (who, facts.encounter(beds))
-        request = None
-        is_held = _is_held(log, patient)
+        requests: list[Resource] = []
         for order in _orders(patient):
-            request = facts.order(order, request, is_held=is_held)
-            yield request
+            is_last = order is patient.order and _is_held(log, patient)
+            requests.append(facts.order(order, next(reversed(requests), None), is_held=is_last))
+            yield requests[-1]
             if order:
-                yield from facts.goal(order, request)
-                yield from facts.of_order(order, request)
+                yield from facts.goal(order, requests[-1])
+                yield from facts.of_order(order, requests[-1])
         yield from facts.precautions()
         yield from facts.measured()
         yield from facts.surgery()
         yield from facts.bedside()
-        rows[patient.id] = Rows(subject, refer(request) if request else {})
+        in_turn = zip(patient.orders, map(refer, requests), strict=False)
+        rows[patient.id] = Rows(subject, [(order.start, each) for order, each in in_turn])
     for entry, nth in nth_of_each(log.entries):
         yield from rows[entry.patient_id].of(entry, nth)
 
@@ -104,10 +105,9 @@ def _beds(patient: Patient) -> tuple[str, ...]:
 
 
 def _orders(patient: Patient) -> tuple[Order | None, ...]:
-    """The orders of a patient, None for one that is written without its start."""
-    if patient.order:
-        return (patient.order,)
-    return (None,) if not ORDER_PARTS.keys().isdisjoint(patient.not_known) else ()
+    """The orders of a patient, and None for one that is written without its start."""
+    startless = "order_start" in patient.not_known
+    return (*patient.orders, None) if startless else patient.orders
 
 
 def transaction(
@@ -143,7 +143,8 @@ def _of_patient(
         "display": f"{patient.name}, born {born}",
     }
     subject = Subject(sending.codes, sending.patient_system, patient.id, reference)
-    yield from Facts(subject, patient).bedside()
+    begun = handover.stay_start.get(patient.id)
+    yield from Facts(subject, patient, begun).bedside()
     make = Rows(subject, with_signs=sending.with_signs)
     charted = {each.place for each in _rows_of_shift(handover)}
     sent: dict[Place, Resource] = {}

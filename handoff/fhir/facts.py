@@ -100,12 +100,13 @@ def person(codes: Codes, system: str, patient: Patient) -> Resource:
 
 
 class Facts:
-    """Makes the resources of one patient's facts."""
+    """Makes the resources of one patient's facts. `stay_start` is None where no order has begun."""
 
-    def __init__(self, subject: Subject, patient: Patient) -> None:
+    def __init__(self, subject: Subject, patient: Patient, stay_start: datetime | None) -> None:
         self.subject = subject
         self.codes = subject.codes
         self.patient = patient
+        self.stay_start = stay_start
 
     def _lost(self, name: str) -> dict[str, Any]:
         """In the place of an element: that the fact is written and cannot be read."""
@@ -155,7 +156,10 @@ class Facts:
                 repeat |= {"frequency": 1, "period": order.every_h, "periodUnit": "h"}
             if "breaths" not in order.unstated:
                 amount = quantity(codes, "breaths", order.breaths)
-        lost = self._lost("order_start") | self._lost("order_stop") | self._lost("order_every_h")
+            if "breaths" in order.not_known:
+                amount = absent_extension(codes, UNREADABLE)
+        is_lost = order is None or not {"stop", "every_h"}.isdisjoint(order.not_known)
+        lost = absent_extension(codes, UNREADABLE) if is_lost else {}
         return resource(
             "ServiceRequest",
             self.subject.identifier("order", order.start if order else None),
@@ -164,7 +168,7 @@ class Facts:
             replaces=[refer(before)] if before else [],
             code=codes.concept("exercise"),
             subject=self.subject.reference,
-            quantityQuantity=self._lost("order_breaths") or amount,
+            quantityQuantity=amount,
             occurrenceTiming={**lost, **filled({"repeat": repeat})},
             requester={"display": order.by} if order and order.by else None,
         )
@@ -189,19 +193,22 @@ class Facts:
         def target(name: str, **detail: object) -> dict[str, Any]:
             return {"measure": codes.concept(name), **detail}
 
-        hold_s = None if "hold_s" in order.unstated else order.hold_s
-        for name, concept, value in (
-            ("goal_ml", "exercise", order.goal_ml),
-            ("order_hold_s", "hold", hold_s),
-        ):
-            if value is not None or self._lost(name):
-                aim = self._lost(name) if value is None else quantity(codes, concept, value)
-                yield target(concept, detailQuantity=aim)
+        lost = absent_extension(codes, UNREADABLE)
+
+        def aim(name: str, concept: str) -> dict[str, Any] | None:
+            if name in order.not_known:
+                return lost
+            value = None if name in order.unstated else getattr(order, name)
+            return None if value is None else quantity(codes, concept, value)
+
+        for name, concept in (("goal_ml", "exercise"), ("hold_s", "hold")):
+            wanted = aim(name, concept)
+            if wanted:
+                yield target(concept, detailQuantity=wanted)
         ranges: dict[str, dict[str, Any]] = {}
         for name, (sign, end) in LIMITS.items():
-            value = getattr(order, name)
-            if value is not None or self._lost(name):
-                limit = self._lost(name) if value is None else quantity(codes, sign, value)
+            limit = aim(name, sign)
+            if limit:
                 ranges.setdefault(sign, {})[end] = limit
         for sign, limits in ranges.items():
             yield target(sign, detailRange=limits)
@@ -331,9 +338,8 @@ class Facts:
 
     def _of_stay(self, kind: str, done: Done) -> dict[str, str]:
         """The identity of what is done once a stay."""
-        order = self.patient.order
-        begun = order.start if order else None
-        return self.subject.identifier(kind, done if isinstance(done, datetime) else begun)
+        at = done if isinstance(done, datetime) else self.stay_start
+        return self.subject.identifier(kind, at)
 
 
 def _time_of(done: Done) -> str | None:

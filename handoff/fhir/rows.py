@@ -5,8 +5,8 @@ before it. Never measures, and never leaves a row out.
 """
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from types import MappingProxyType
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from datetime import datetime
 from typing import Any
 
 from handoff.fhir.elements import (
@@ -56,20 +56,20 @@ def nth_of_each(entries: Iterable[Entry]) -> Iterator[tuple[Entry, int]]:
 class Rows:
     """Makes the resources of one patient's rows.
 
-    `order` is what the order is referred to by; `with_signs` is False where vital signs, symptoms
-    and pain are left to the record itself.
+    `orders` has, in time order, the start of each order and the reference to it. `with_signs` is
+    False where vital signs, symptoms and pain are left to the record itself.
     """
 
     def __init__(
         self,
         subject: Subject,
-        order: Mapping[str, Any] = MappingProxyType({}),
+        orders: Sequence[tuple[datetime, dict[str, str]]] = (),
         *,
         with_signs: bool = True,
     ) -> None:
         self.subject = subject
         self.codes = subject.codes
-        self.order = order
+        self.orders = orders
         self.with_signs = with_signs
         self.makers: dict[What, Callable[[Entry, int, list[Resource]], Resource]] = {
             What.DECLINED: self._declined,
@@ -162,9 +162,10 @@ class Rows:
             word = codes.concept_of_word("flow", entry.flow)
             parts.append(component(codes, "flow", valueCodeableConcept=word))
         volume = entry.volume_ml
+        in_force = [order for start, order in self.orders if start <= entry.at]
         return {
             "category": category(codes, "activity"),
-            "basedOn": [dict(self.order)] if self.order else [],
+            "basedOn": [in_force[-1]] if in_force else [],
             "valueQuantity": None if volume is None else quantity(codes, "exercise", volume),
             "component": parts,
             "note": notes(entry.note),

@@ -15,7 +15,7 @@ SENT_ONLY = "## Results, for sending only"
 OF_EVERY_RESOURCE = {"resourceType", "identifier", "status", "subject", "code", "category"}
 OF_A_FIELD_TOO = {
     *(("Observation", "code"), ("Flag", "code"), ("Patient", "identifier")),
-    *(("Procedure", "status"), ("Communication", "status")),
+    *((each, "status") for each in ("Procedure", "Communication", "ServiceRequest")),
 }
 OF_SOME = {
     *("Location.physicalType", "Location.partOf", "Encounter.class", "Observation.hasMember"),

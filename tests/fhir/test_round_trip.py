@@ -39,7 +39,7 @@ from handoff.model.ward import (
     What,
 )
 from handoff.read import Exchange, parse
-from tests.support.full_log import FULL
+from tests.support.full_log import CHANGED, FULL
 from tests.support.logs import log_of, options
 from tests.support.runs import sheets
 from tests.support.samples import AUTUMN, MESSY, NIGHT_CSV, SHIFTS, SPRING, checked
@@ -78,8 +78,9 @@ def test_a_sample_log_is_the_same_after_it(path: Path) -> None:
     assert [each for each in findings if each.severity is Severity.ERROR] == []
 
 
-def test_a_log_with_every_field_is_the_same_after_it() -> None:
-    log = log_of(FULL)
+@pytest.mark.parametrize("text", [FULL, CHANGED], ids=["every field", "a changed order"])
+def test_a_small_log_is_the_same_after_it(text: str) -> None:
+    log = log_of(text)
     back, _ = there_and_back(log)
     assert (back.unit, back.shift) == (log.unit, log.shift)
     assert people(back) == people(log)
@@ -125,6 +126,9 @@ WORDS = (
     .map(str.strip)
     .filter(lambda text: any(map(str.isalpha, text)) and "  " not in text)
 )
+
+
+HOURS = st.lists(st.integers(0, 100), max_size=2)
 
 
 def tenths(low: float, high: float) -> st.SearchStrategy[float]:
@@ -222,6 +226,8 @@ def done(at: datetime) -> st.SearchStrategy[Any]:
 def patients(draw: st.DrawFn, number: int, shift: Shift) -> Patient:
     begun = shift.start - timedelta(hours=draw(st.integers(0, 90)))
     given = draw(done(begun))
+    starts = sorted({begun + timedelta(hours=each) for each in draw(HOURS)})
+    ordered = [draw(orders(start)) for start in starts]
     return Patient(
         id=f"00{10000 + number}",
         name=draw(WORDS),
@@ -233,7 +239,8 @@ def patients(draw: st.DrawFn, number: int, shift: Shift) -> Patient:
         weight_kg=draw(maybe(tenths(5, 350))),
         reason=draw(maybe(WORDS)),
         surgery_on=draw(maybe(st.dates(date(2026, 2, 1), date(2026, 3, 7)))),
-        order=draw(maybe(orders(begun))),
+        order=ordered[-1] if ordered else None,
+        earlier_orders=tuple(ordered[:-1]),
         baseline_ml=draw(maybe(tenths(100, 6000))),
         device_given=given,
         device_labelled=draw(maybe(st.booleans())),

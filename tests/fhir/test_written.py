@@ -9,7 +9,7 @@ import pytest
 from handoff.fhir.bundle import collection, not_in_a_bundle
 from handoff.model.ward import Log, Unit
 from tests.support.fhir_oracles import all_find, fhirkit_finds, shape_of
-from tests.support.full_log import FULL
+from tests.support.full_log import CHANGED, FULL
 from tests.support.logs import log_of
 from tests.support.samples import AUTUMN, MESSY, NIGHT, SHIFTS, SPRING, checked
 from tests.support.written_bundles import SYSTEM, bundle_of, codes_of, default_codes, resources, the
@@ -132,6 +132,22 @@ def test_an_order_that_states_no_amount_has_none(full: Json) -> None:
     repeat = {"boundsPeriod": {"start": "2026-03-07T12:00:00Z"}}
     assert order["occurrenceTiming"] == {"repeat": repeat}
     assert len(resources(full, "Goal")) == 1
+
+
+def test_an_order_that_changed_is_two_and_the_second_replaces_the_first() -> None:
+    bundle = bundle_of(log_of(CHANGED))
+    _, before, after = resources(bundle, "ServiceRequest")
+    first, second = address_of(bundle, before), address_of(bundle, after)
+    assert "replaces" not in before
+    assert after["replaces"] == [{"reference": first}]
+    assert after["occurrenceTiming"]["repeat"]["boundsPeriod"] == {"start": "2026-03-08T05:00:00Z"}
+    goals = [
+        (each["addresses"][0]["reference"], target(each, "exercise")["detailQuantity"]["value"])
+        for each in resources(bundle, "Goal")[1:]
+    ]
+    assert goals == [(first, 900), (second, 700)]
+    early, _, late = resources(bundle, "Observation", "exercise")
+    assert (early["basedOn"], late["basedOn"]) == ([{"reference": first}], [{"reference": second}])
 
 
 def test_the_goal_has_the_volume_the_hold_and_the_patients_own_limits(first: Json) -> None:

@@ -48,3 +48,10 @@ entries:
 - {patient: "10443", at: 05:50, breaths: 5, seen_by: patient}
 - {patient: "10443", at: 06:00, what: left, note: to ward 4}
 """
+
+# The same, where the order of the second patient changed at 01:00.
+CHANGED = FULL.replace(
+    "  order: {start: 2026-03-07 08:00}\n",
+    "  orders:\n  - {start: 2026-03-07 08:00, breaths: 10, every_h: 1, goal_ml: 900}\n"
+    "  - {start: 2026-03-08 01:00, breaths: 5, every_h: 2, goal_ml: 700}\n",
+).replace("entries:\n", 'entries:\n- {patient: "10443", at: 20:15, breaths: 9}\n')
