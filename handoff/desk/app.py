@@ -30,6 +30,7 @@ from handoff.desk.pages import (
     printing,
     put_back,
     steps,
+    unit,
     ward,
 )
 from handoff.desk.safety import FORM_KEY, Gate, guard
@@ -98,6 +99,7 @@ def make_app(desk: Desk, gate: Gate, *, debug: bool = False) -> Flask:
         printing,
         drafts,
         put_back,
+        unit,
     ):
         app.register_blueprint(pages.BLUEPRINT)
     return app

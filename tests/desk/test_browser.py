@@ -21,7 +21,17 @@ from playwright.sync_api import Browser, Page, expect  # noqa: E402
 
 expect.set_options(timeout=30_000)  # a loaded machine is slow, and no test is about time
 
-PAGES = ("/", "/entry", "/put-right", "/logs", "/logs/new", "/patients/new", "/sheets", "/nothing")
+PAGES = (
+    "/",
+    "/entry",
+    "/put-right",
+    "/logs",
+    "/logs/new",
+    "/unit",
+    "/patients/new",
+    "/sheets",
+    "/nothing",
+)
 
 
 @pytest.fixture(scope="module")
