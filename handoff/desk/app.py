@@ -28,7 +28,9 @@ from handoff.desk.pages import (
     mend,
     patient,
     printing,
+    put_back,
     steps,
+    unit,
     ward,
 )
 from handoff.desk.safety import FORM_KEY, Gate, guard
@@ -85,7 +87,20 @@ def make_app(desk: Desk, gate: Gate, *, debug: bool = False) -> Flask:
     app.register_error_handler(EditError, lambda error: _page(409, str(error)))
     app.register_error_handler(WordingError, lambda error: _page(500, text(error.why)))
     _add_openings(app, gate)
-    for pages in (ward, entry, steps, mend, history, logs, changing, patient, printing, drafts):
+    for pages in (
+        ward,
+        entry,
+        steps,
+        mend,
+        history,
+        logs,
+        changing,
+        patient,
+        printing,
+        drafts,
+        put_back,
+        unit,
+    ):
         app.register_blueprint(pages.BLUEPRINT)
     return app
 
@@ -132,6 +147,7 @@ def _shared(gate: Gate) -> dict[str, object]:
         "notice": current.notice(),
         "to_mend": current.rows_to_mend,
         "lost_logs": current.lost_logs,
+        "gone_entries": put_back.gone_entries,
         "drafts": lambda: [*current.desk().drafts.all().values()],
         "coming": lambda: list(coming(current.desk().ward())),
     }

@@ -24,6 +24,7 @@ from handoff.desk.edits import history, logbook
 from handoff.desk.edits.failures import EditError
 from handoff.desk.edits.history import Change, Noted
 from handoff.desk.edits.logbook import LogText
+from handoff.desk.edits.written_here import WrittenHere
 from handoff.gather.mended import holds_mended_rows
 from handoff.judge.doubts import with_doubts
 from handoff.limits.reading import Limits
@@ -121,6 +122,7 @@ class Desk:
         self._ward: tuple[object, Ward] | None = None
         self._gathering = Lock()  # tabs that ask at the same time wait for one `Ward`
         self._backed_up: dict[str, logbook.Stamp | None] = {}
+        self.written_here = WrittenHere()
         self._not_kept: dict[str, list[Change]] = {}  # changes that no history has yet
         self.open(paths)
 
@@ -201,6 +203,7 @@ class Desk:
         copy = str(logbook.changed_copy(log, edited, "corrected"))
         self._backed_up[copy] = logbook.stamp(copy)
         self.open(copy if each == log.path else each for each in self.paths)
+        self.written_here.moved(log.path, copy)
         return copy, self._note(copy, log.text, edited, noted)
 
     def history(self, path: str) -> tuple[Change, ...]:
@@ -234,6 +237,7 @@ class Desk:
         """Write the change into the history. The log has it already, so that a history without room
         refuses nothing: the change is written with the next one.
         """
+        self.written_here.note(path, noted)
         made = history.change_of(before, after, noted, self.now(), self.setting.by)
         waiting = [*self._not_kept.pop(path, ()), made]
         try:

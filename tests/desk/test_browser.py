@@ -17,11 +17,22 @@ browsers = pytest.importorskip("tests.support.browsers", reason="Playwright is n
 if browsers.CHROMIUM is None:
     pytest.skip("there is no chromium on this machine", allow_module_level=True)
 
+import pypdfium2  # noqa: E402
 from playwright.sync_api import Browser, Page, expect  # noqa: E402
 
 expect.set_options(timeout=30_000)  # a loaded machine is slow, and no test is about time
 
-PAGES = ("/", "/entry", "/put-right", "/logs", "/logs/new", "/patients/new", "/sheets", "/nothing")
+PAGES = (
+    "/",
+    "/entry",
+    "/put-right",
+    "/logs",
+    "/logs/new",
+    "/unit",
+    "/patients/new",
+    "/sheets",
+    "/nothing",
+)
 
 
 @pytest.fixture(scope="module")
@@ -418,6 +429,38 @@ def test_another_name_of_this_machine_is_refused(browser: Browser, standing: Ser
         assert answered.status == 421
         assert "Larkspur" not in page.content()
     context.close()
+
+
+def dark_parts(page: Page, *, backgrounds: bool) -> tuple[int, str]:
+    """How many dots of a printed page are black, and its words."""
+    document = pypdfium2.PdfDocument(page.pdf(print_background=backgrounds, format="A4"))
+    pages = [document[number] for number in range(len(document))]
+    black = sum(int((each.render(scale=1).to_numpy().max(axis=2) < 60).sum()) for each in pages)
+    return black, " ".join(each.get_textpage().get_text_range() for each in pages)
+
+
+def test_a_printed_page_is_as_black_without_backgrounds_and_the_pdf_is_offered_first(
+    browser: Browser, standing: Served
+) -> None:
+    with browsers.tab(browser) as page:
+        enter(page, standing)
+        patient = patient_pages(page, standing)[0]
+        for path, pdf in (("/", "/sheets?show=all"), (patient, f"{patient}/sheet.pdf")):
+            page.goto(standing.origin + path)
+            page.emulate_media(color_scheme="dark")
+            black, words = dark_parts(page, backgrounds=False)
+            with_backgrounds, _ = dark_parts(page, backgrounds=True)
+            assert abs(black - with_backgrounds) < 0.02 * black
+            assert "A page of the screen" in words
+            for pressed in ("Add an entry", "Print", "Told", "Undo", "why"):
+                assert pressed not in words.replace("under Print.", "").split("Larkspur")[0]
+            press(page, "Control+p")
+            offered = page.get_by_role("dialog", name="Print the sheet, or this page?")
+            expect(offered.get_by_role("link", name="The PDF")).to_be_focused()
+            assert offered.get_by_role("link").get_attribute("href") == standing.origin + pdf
+            assert browsers.violations(page) == []
+            offered.get_by_role("button", name="Neither").click()
+            expect(offered).to_be_hidden()
 
 
 class Recorder(BaseHTTPRequestHandler):

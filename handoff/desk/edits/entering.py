@@ -12,7 +12,7 @@ from itertools import chain
 
 from handoff.desk.edits import change, logbook
 from handoff.desk.edits.failures import EditError
-from handoff.desk.edits.history import Kind, Noted
+from handoff.desk.edits.history import Kind, Noted, counted
 from handoff.desk.ward import Desk, Ward
 from handoff.log.fields import Section
 from handoff.log.written import written
@@ -74,6 +74,17 @@ def add_entry(desk: Desk, patient: Patient, sent: Sent) -> Outcome:
     """Add an entry to the log that lists the patient."""
     row = {"patient_id": patient.id, **sent.filled}
     return _add_once(desk, patient.place.file, Section.ENTRY, row, sent)
+
+
+def put_back(desk: Desk, path: str, rows: Sequence[Mapping[str, str]]) -> None:
+    """Add entries again that were written here and are gone; they were checked before."""
+    with logbook.locked(path):
+        log = logbook.read_log(path)
+        edited = log.text
+        for row in rows:
+            edited = change.with_entry(edited, path, row)
+        desk.add(log, edited, Noted(Kind.ADDED, now=tuple(rows)))
+        desk.written_here.leave_out(path, counted(rows).elements())  # now they count once more
 
 
 def add_patient(desk: Desk, path: str, sent: Sent) -> Outcome:

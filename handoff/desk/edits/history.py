@@ -121,8 +121,8 @@ def without_change(text: str, file: str, one: Change) -> tuple[str, range]:
     if before.usable and not after.usable:
         raise EditError(CHANGED_SINCE)
     if one.noted.kind is not Kind.LINE and before.usable:
-        old, new = _rows(before), _rows(after)
-        if (old - new, new - old) != (_counted(one.noted.now), _counted(one.noted.was)):
+        old, new = rows_of(before), rows_of(after)
+        if (old - new, new - old) != (counted(one.noted.now), counted(one.noted.was)):
             raise EditError(CHANGED_SINCE)
     return edited, back
 
@@ -156,14 +156,15 @@ def _put_back(text: str, replaced: Lines) -> tuple[str, range]:
     return "".join([*lines[:at], replaced.old, *lines[at + len(new) :]]), back
 
 
-def _rows(raw_log: RawLog) -> Counter[tuple[tuple[str, str], ...]]:
+def rows_of(raw_log: RawLog) -> Counter[tuple[tuple[str, str], ...]]:
+    """All rows of a log, by their filled cells."""
     sections = list(Section) if raw_log.columns is None else [Section.ENTRY]
-    return _counted(
+    return counted(
         each.cells for section in sections for each in change.records_of(raw_log, section)
     )
 
 
-def _counted(rows: Iterable[Cells]) -> Counter[tuple[tuple[str, str], ...]]:
+def counted(rows: Iterable[Cells]) -> Counter[tuple[tuple[str, str], ...]]:
     """Rows by their filled cells; those without any do not count."""
     stripped = ({name: cell.strip() for name, cell in row.items()} for row in rows)
     filled = (tuple(sorted((name, cell) for name, cell in row.items() if cell)) for row in stripped)

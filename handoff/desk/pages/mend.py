@@ -5,6 +5,7 @@ through `edits`.
 """
 
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -114,7 +115,7 @@ def _page(
     if current.form("patient"):
         return _facts(current.form("patient"), tried, against, problem)
     seen = current.desk().ward()
-    places = found_places(seen)
+    places = seen.kept("found", partial(found_places, seen))
     part = Part.asked_for(len(places))
     found = found_rows(seen, places[part.first - 1 : part.last])
     numbered = list(enumerate(found, part.first))

@@ -239,6 +239,22 @@ function open_explained() {
 window.addEventListener("hashchange", open_explained);
 open_explained();
 
+// Where there is a PDF for paper, it is offered before the page is printed.
+const print_ask = document.querySelector("[data-print-ask]");
+document.addEventListener("keydown", (event) => {
+  const pdf = document.querySelector("[data-print]");
+  const is_print = (event.ctrlKey || event.metaKey) && !event.shiftKey && event.key.toLowerCase() === "p";
+  if (!is_print || !pdf || !print_ask) return;
+  event.preventDefault();
+  print_ask.querySelector("[data-print-pdf]").href = pdf.href;
+  if (!print_ask.open) print_ask.showModal();
+});
+print_ask?.addEventListener("click", (event) => {
+  if (!event.target.matches("[data-print-page], [data-print-not]")) return;
+  print_ask.close();
+  if (event.target.matches("[data-print-page]")) window.print();
+});
+
 // The sheets are ready: the next key opens them, or they open by themselves where that was asked for.
 // They take the place of this page, so that the way back leads to where the button was pressed.
 const ready = document.querySelector("[data-ready]");
