@@ -103,7 +103,7 @@ def by_keys(page: Any, name: str, row: Any, keys: list[str], done: str) -> None:
         page.keyboard.press(key)
         if key in {"Enter", "e", "a", "t"} and key is keys[0]:
             row.locator("form").wait_for()
-    page.locator("#said", has_text=done).wait_for()
+    page.locator("main > .notice", has_text=done).wait_for()
     show(f"  {name}", f"{len(keys)} keys, {time.perf_counter() - began:.2f} s")
 
 

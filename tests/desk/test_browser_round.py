@@ -97,13 +97,13 @@ def test_a_round_is_charted_by_keyboard_alone_and_nothing_is_typed_twice(
         expect(first.locator(".at-hand")).to_contain_text("goal 1,500 mL")
         used += press(page, *"10", "Tab", *"1350", "Enter")
         assert used <= 10
-        expect(page.locator("#said")).to_contain_text("Added. Bed 2, Quist, Bram")
+        expect(page.locator("main > .notice")).to_contain_text("Added. Bed 2, Quist, Bram")
 
         second = row(page, "4")  # it opens by itself
         expect(second.get_by_label("Breaths")).to_be_focused()
         used = 1 + press(page, *"10", "Tab", *"1350", "Tab", *"96", "Enter")
         assert used <= 14
-        expect(page.locator("#said")).to_contain_text("Added. Bed 4, Falkvard, Ulf")
+        expect(page.locator("main > .notice")).to_contain_text("Added. Bed 4, Falkvard, Ulf")
 
         third = row(page, "1")
         expect(third.get_by_label("Breaths")).to_be_focused()
@@ -113,7 +113,7 @@ def test_a_round_is_charted_by_keyboard_alone_and_nothing_is_typed_twice(
         expect(third.get_by_role("radio").first).to_be_focused()
         used += press(page, "Space", "Enter")
         assert used <= 4
-        expect(page.locator("#said")).to_contain_text("asleep")
+        expect(page.locator("main > .notice")).to_contain_text("asleep")
         expect(third).to_contain_text("nothing due until")
 
         press(page, "ArrowUp", "ArrowUp", "ArrowUp", "ArrowUp")
@@ -125,7 +125,7 @@ def test_a_round_is_charted_by_keyboard_alone_and_nothing_is_typed_twice(
         expect(danger.get_by_role("checkbox", checked=True)).to_have_count(0)
         used += press(page, "Space", "Tab", *"Dr Quill", "Enter")
         assert used <= 12
-        expect(page.locator("#said")).to_contain_text("told")
+        expect(page.locator("main > .notice")).to_contain_text("told")
         expect(danger).to_contain_text("TOLD")
 
         press(page, "/", *"quist", "Enter")
@@ -227,7 +227,7 @@ def test_axe_finds_nothing_in_any_state_however_it_looks_and_the_chart_answers(
             page.get_by_role("button", name="Close").click()
         page.goto(f"{served.origin}/round")
         look_at(page, "small charts", wrong)
-        page.get_by_role("link", name="Harrowell, Joan").click()
+        page.get_by_role("link", name="Harrowell, Joan", exact=True).click()
         picked = page.locator(".pick output")
         page.get_by_role("slider", name="Reading").focus()
         press(page, "ArrowLeft")

@@ -66,7 +66,9 @@ function renew(page) {
   const count = Number(now.dataset.attention);
   document.title = (count ? `(${count}) ` : "") + document.title.replace(/^\(\d+\) /, "");
   narrow();
-  if (at && !at.isConnected) focus_row(rows().find((row) => row.dataset.key === key), does);
+  if (!at || at === document.activeElement) return;
+  if (at.isConnected) at.focus();
+  else focus_row(rows().find((row) => row.dataset.key === key), does);
 }
 
 // A row with an open form stays where it is, and so do all others while one is open: nothing moves
@@ -282,10 +284,9 @@ function said(form, words) {
 }
 
 function say(words) {
-  let notice = document.getElementById("said");
+  let notice = document.querySelector("main > .notice");
   if (!notice) {
     notice = document.createElement("p");
-    notice.id = "said";
     notice.className = "notice";
     notice.setAttribute("role", "status");
     live.before(notice);
