@@ -166,7 +166,8 @@ def texts(page: object) -> Iterator[str]:
         for each in page:
             yield from texts(each)
     elif is_dataclass(page):
-        for name in _read_by_somebody(type(page)):
+        kind: Any = type(page)
+        for name in _read_by_somebody(kind):
             yield from texts(getattr(page, name))
 
 
