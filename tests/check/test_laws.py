@@ -23,6 +23,7 @@ from handoff.read.from_csv import read_csv
 from handoff.read.from_yaml import read_yaml
 from tests.support.accounted import assert_nothing_is_lost
 from tests.support.bad_logs import BAD_LOGS, IN_OPTIONS, SHIFT, UNIT
+from tests.support.how_many import few
 from tests.support.logs import NOW, options
 
 GIVEN = options(**IN_OPTIONS)
@@ -113,7 +114,7 @@ def csv_text(rows: list[dict[str, str]]) -> str:
     return out.getvalue()
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=few(60))
 @given(ROWS)
 def test_every_record_is_used_or_set_aside_and_named(rows: list[dict[str, str]]) -> None:
     log, _ = check(read_csv(csv_text(rows), "night.csv", []), GIVEN)
@@ -144,7 +145,7 @@ def mangled(text: str, manglers: list[tuple[str, int, str]]) -> str:
     return text
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=few(60))
 @given(ROWS, st.lists(MANGLERS, max_size=3))
 @example([{"patient_id": "1", "at": "19:40"}], [("insert", 150, '"')])
 def test_a_mangled_table_is_never_a_fault(
@@ -160,7 +161,7 @@ def test_a_mangled_table_is_never_a_fault(
 YAML_LOGS = [bad.content for bad in BAD_LOGS.values() if isinstance(bad.content, str)]
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=few(60))
 @given(st.sampled_from(YAML_LOGS), st.lists(MANGLERS, max_size=4))
 def test_a_mangled_document_is_never_a_fault(
     text: str, manglers: list[tuple[str, int, str]]
@@ -172,9 +173,7 @@ def test_a_mangled_document_is_never_a_fault(
         assert_nothing_is_lost(log)
 
 
-@settings(
-    max_examples=80, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@settings(max_examples=few(40), suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.binary(max_size=200), st.sampled_from(["yaml", "csv"]))
 def test_any_bytes_are_read_without_a_fault(tmp_path: Path, content: bytes, suffix: str) -> None:
     path = tmp_path / f"night.{suffix}"
@@ -228,7 +227,7 @@ PEOPLE = st.dictionaries(
 )
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=few(60))
 @given(PEOPLE, st.lists(a_row(USUAL_ENTRY, ENTRY_NAMES), max_size=5))
 def test_yaml_and_csv_of_one_log_say_the_same(
     people: dict[str, dict[str, str]], entries: list[dict[str, str]]

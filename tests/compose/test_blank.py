@@ -36,6 +36,7 @@ from tests.support.builders import ZONE, entry, handover, order, patient
 from tests.support.builders import found as found_by
 from tests.support.desks import fields_of_form
 from tests.support.desks import night as start_desk
+from tests.support.how_many import few
 from tests.support.logs import as_text, check_text, log_of
 from tests.support.random_patients import NOWHERE, PATIENTS
 from tests.support.runs import WARD, content
@@ -582,7 +583,7 @@ HOSTILE = st.text(
 )
 
 
-@settings(max_examples=60, phases=(Phase.explicit, Phase.reuse, Phase.generate))
+@settings(max_examples=few(25), phases=(Phase.explicit, Phase.reuse, Phase.generate))
 @given(HOSTILE)
 def test_whatever_a_log_holds_a_comment_stays_one(note: str) -> None:
     blank = after(LOW, told("08:10", "oxygen", note), replace_note(HELD, note))
@@ -640,7 +641,7 @@ def wards(draw: st.DrawFn) -> Handover:
     return handover(*rows, patients=tuple(patients))
 
 
-@settings(max_examples=40, phases=(Phase.explicit, Phase.reuse, Phase.generate))
+@settings(max_examples=few(20), phases=(Phase.explicit, Phase.reuse, Phase.generate))
 @given(wards())
 def test_all_that_is_open_of_a_ward_stands_on_its_pages_and_in_its_log(given: Handover) -> None:
     found = results(given)

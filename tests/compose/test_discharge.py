@@ -30,6 +30,7 @@ from handoff.model.pages import DischargePage, Fact
 from handoff.model.ward import Entry, Handover, Unit
 from tests.support.builders import UNIT, ZONE, entry, handover, order, patient
 from tests.support.cases import DANGER_BEFORE, without_order_now
+from tests.support.how_many import few
 from tests.support.logs import ROOT
 from tests.support.runs import WARD
 from tests.support.sheets import document, read_pdf, results, words
@@ -509,7 +510,7 @@ def pages(draw: st.DrawFn) -> DischargePage:
     return page_of(*readings, name=name or "x", order=ordered, unit=unit, device_scale_ml=2500)
 
 
-@settings(max_examples=100, phases=(Phase.explicit, Phase.reuse, Phase.generate))
+@settings(max_examples=few(30), phases=(Phase.explicit, Phase.reuse, Phase.generate))
 @given(pages(), st.sampled_from(sorted(PAPERS)))
 def test_any_log_gives_one_leaf_of_large_print_and_a_page_for_the_log(
     page: DischargePage, paper: str

@@ -7,6 +7,7 @@ to write on names the words that a log allows.
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import fields, is_dataclass, replace
+from functools import cache
 from typing import Any
 
 import pytest
@@ -14,6 +15,7 @@ import pytest
 from handoff.compose.blank import compose_patient_blanks, compose_unit_blank
 from handoff.compose.discharge import compose_discharge
 from handoff.compose.patient import compose_patient
+from handoff.compose.results import Results
 from handoff.compose.still_open import open_comments
 from handoff.compose.unit import compose_unit
 from handoff.compose.words import Words
@@ -85,14 +87,18 @@ def without_findings(page: UnitPage) -> UnitPage:
     return replace(page, after=(since, no_order, going_home, *found))
 
 
+@cache
+def judged(name: str) -> Results:
+    return results(unread(CASES[name]), default_limits())
+
+
 def pages(name: str, words: Words) -> Iterator[object]:
-    given = unread(CASES[name])
-    found = results(given, default_limits())
+    found = judged(name)
     for initials in (False, True):
         yield without_findings(compose_unit(found, words, initials=initials))
     for of_one in found.measures.values():
         yield compose_patient(found, of_one.patient, words, (1, 1))
-        yield compose_discharge(given, of_one, words)
+        yield compose_discharge(found.handover, of_one, words)
 
 
 def test_the_exchange_leaves_nothing_to_be_printed_and_all_that_is_asked(foreign: Words) -> None:
@@ -118,7 +124,7 @@ def test_no_drawn_page_has_one_either(foreign: Words) -> None:
 def test_nor_has_a_page_to_write_on_but_for_the_words_that_a_log_allows(
     name: str, foreign: Words
 ) -> None:
-    blank = blank_after(results(unread(CASES[name]), default_limits()), more=1)
+    blank = blank_after(judged(name), more=1)
     for comments in open_comments(blank, foreign).values():
         assert WORD.findall(" ".join(comments)) == []
     sheets = (*compose_patient_blanks(blank, foreign), compose_unit_blank(blank, foreign))

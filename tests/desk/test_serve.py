@@ -1,9 +1,8 @@
 """The desk as it really serves: one line of output, many requests at once, killed and stopped."""
 
+import re
 import signal
 import socket
-import statistics
-import sys
 import time
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
@@ -16,10 +15,11 @@ from handoff.cli.main import main
 from handoff.desk.serve import ServeError, Serving, serve
 from handoff.read import read
 from tests.support.desks import NIGHT, setting
+from tests.support.how_many import few
 from tests.support.servers import Served, serving
 
 PATIENTS = 30
-REQUESTS, AT_ONCE = 200, 8
+REQUESTS, AT_ONCE = few(80), 8
 
 
 def ward_of(patients: int) -> str:
@@ -102,32 +102,15 @@ def chart(served: Served, bed: str, number: int) -> bool:
 
 def test_many_requests_at_once_are_all_answered(tmp_path: Path) -> None:
     (tmp_path / "ward.yaml").write_text(ward_of(PATIENTS))
-    seconds = []
-
     with serving(tmp_path, "ward.yaml") as served:
-        served.ask("/")
 
         def ask(number: int) -> int:
-            started = time.perf_counter()
             status, _, page = served.ask("/" if number % 2 else "/entry")
-            if number % 2:
-                seconds.append(time.perf_counter() - started)
-                assert page.count("<tr class=") == PATIENTS
+            assert number % 2 == 0 or page.count("<tr class=") == PATIENTS
             return status
 
         with ThreadPoolExecutor(AT_ONCE) as pool:
             assert list(pool.map(ask, range(REQUESTS))) == [200] * REQUESTS
-        alone = []
-        for _ in range(10):
-            started = time.perf_counter()
-            served.ask("/")
-            alone.append(time.perf_counter() - started)
-    together, single = (1000 * statistics.median(each) for each in (seconds, alone))
-    # Reported, not asserted: machines differ. Shown by `pytest -s`.
-    sys.stdout.write(
-        f"\nward page of {PATIENTS} patients: median {single:.0f} ms alone, "
-        f"{together:.0f} ms with {AT_ONCE} at once\n"
-    )
 
 
 def test_many_half_sent_requests_do_not_keep_others_out(tmp_path: Path) -> None:
@@ -153,9 +136,11 @@ def test_the_sheets_come_one_by_one(tmp_path: Path) -> None:
         while b"</html>" not in b"".join(parts[-2:]):
             parts.append(connection.recv(1 << 20))
             assert parts[-1]
-    seen = [b"".join(parts[:end]).count(b"<li>sheet ") for end in range(1, len(parts) + 1)]
-    assert seen[-1] == PATIENTS
-    assert len(set(seen)) > PATIENTS / 3
+    # However late they are read: what was sent at one time is one chunk.
+    sent = re.split(rb"\r\n[0-9A-Fa-f]+\r\n", b"".join(parts))
+    sheets = [each.count(b"<li>sheet ") for each in sent]
+    assert sum(sheets) == PATIENTS
+    assert max(sheets) == 1
 
 
 def test_it_is_heard_on_this_machine_alone(tmp_path: Path) -> None:

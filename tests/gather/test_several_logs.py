@@ -27,6 +27,7 @@ from tests.support.bad_logs import (
     shift,
     table,
 )
+from tests.support.how_many import few
 from tests.support.logs import options, read_handovers
 
 
@@ -141,9 +142,7 @@ PILE = {
 }
 
 
-@settings(
-    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@settings(max_examples=few(15), suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.data())
 def test_the_order_of_the_files_does_not_matter(data: st.DataObject) -> None:
     names = sorted(data.draw(st.sets(st.sampled_from(sorted(PILE)), min_size=2)))

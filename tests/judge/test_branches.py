@@ -37,6 +37,7 @@ from tests.support.builders import (
     without_rules,
 )
 from tests.support.cases import CASES
+from tests.support.how_many import few
 from tests.support.random_handovers import handovers
 from tests.support.sheets import results
 from tests.support.watched import WatchedWords
@@ -243,7 +244,7 @@ def test_every_branch_is_rendered_and_true() -> None:
     assert {each for each in unsaid if each.partition(".")[0] not in ELSEWHERE} == set()
 
 
-@settings(max_examples=40)
+@settings(max_examples=few(20))
 @given(handovers())
 def test_random_hand_overs_say_nothing_that_their_measures_do_not_bear(given: Handover) -> None:
     for rendered in render(given, DEFAULT):

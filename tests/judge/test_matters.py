@@ -21,6 +21,7 @@ from handoff.model.ward import Handover
 from handoff.run.blank import blank_after
 from handoff.run.sheets import Printing, produce_unit
 from tests.support.builders import default_limits
+from tests.support.how_many import few
 from tests.support.random_stays import random_handover
 from tests.support.sheets import read_pdf, results, texts, unit_page, words
 from tests.support.wards import ID, NOBODY, log, one_unit, ordered, row
@@ -337,7 +338,7 @@ def blank_words() -> Words:
     return words(random_handover(0).unit.time_zone)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=few(20))
 @given(st.integers(0, 100_000))
 def test_whatever_is_not_told_and_settled_is_on_every_page(seed: int) -> None:
     """On sheet, summary and the pages of the next shift, in words; and nobody is coached."""

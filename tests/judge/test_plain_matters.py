@@ -23,11 +23,17 @@ from tests.support.builders import (
     order,
     patient,
 )
+from tests.support.how_many import few
 from tests.support.plain_matters import plain_matters
 from tests.support.random_stays import random_handover
 
-# The last ones have cells that none of the others has.
-RANDOM_STAYS = (*range(370), 377, 421)
+# Together these have each cell of the table twice or more, where two of the first 370 have it.
+EVERY_CELL = (
+    *(6, 7, 13, 16, 20, 25, 31, 37, 53, 56, 67, 73, 82, 84, 85, 88, 103, 115, 138, 141, 145, 147),
+    *(153, 160, 164, 168, 173, 176, 189, 192, 196, 197, 202, 203, 204, 205, 211, 215, 226, 229),
+    *(236, 239, 243, 255, 256, 281, 294, 296, 300, 307, 314, 322, 324, 332, 335, 377),
+)
+RANDOM_STAYS = sorted({*EVERY_CELL, *range(few(60))})
 LIMITS = default_limits()
 HALF_DAY = timedelta(hours=12)
 STAY_START = at("-9 07:00")

@@ -12,9 +12,10 @@ from hypothesis import strategies as st
 from handoff.measure import measure
 from handoff.model.measures import Adherence, Measures
 from handoff.model.ward import Entry, Handover, What
+from tests.support.how_many import few
 from tests.support.random_handovers import entries, handovers, moved, with_entries
 
-SOME = settings(max_examples=30, deadline=None)
+SOME = settings(max_examples=few(15))
 
 
 def numbers(measures: Measures) -> Iterable[float | str | None]:

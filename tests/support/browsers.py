@@ -9,6 +9,8 @@ from typing import Any
 from axe_playwright_python.base import AXE_SCRIPT
 from playwright.sync_api import Browser, Page, sync_playwright
 
+from tests.support.how_many import few
+
 CHROMIUM = shutil.which("chromium")
 # A browser's own pages are no http.
 ELSEWHERE = re.compile(r"^(https?|wss?)://(?!(127\.0\.0\.1|([0-9a-z]+\.)?localhost):)")
@@ -24,6 +26,7 @@ FLAGS = [
     f"--host-resolver-rules=MAP {REBOUND} 127.0.0.1",
 ]
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+OF_COLOURS = ["color-contrast", "link-in-text-block"]
 WIDE, TABLET, NARROW = (
     {"width": w, "height": h} for w, h in ((1280, 900), (768, 1024), (320, 640))
 )
@@ -59,10 +62,16 @@ def tab(browser: Browser, **options: Any) -> Iterator[Page]:
         context.close()
 
 
-def violations(page: Page) -> list[str]:
-    """What axe-core finds wrong with a page, and where."""
+def violations(page: Page, of: str = "all") -> list[str]:
+    """What axe-core finds wrong with a page, and where; `of` its colours or its layout alone where
+    the other was looked at before and has not changed. Many examples (`few`) look at all of it.
+    """
     if not page.evaluate("'axe' in window"):
         page.evaluate(AXE_SCRIPT)
-    options = {"runOnly": RULES, "resultTypes": ["violations"]}
+    options: dict[str, Any] = {"runOnly": RULES, "resultTypes": ["violations"]}
+    if of == "colours" and few(1) == 1:
+        options["runOnly"] = {"type": "rule", "values": OF_COLOURS}
+    if of == "layout" and few(1) == 1:
+        options["rules"] = {rule: {"enabled": False} for rule in OF_COLOURS}
     found = page.evaluate("async options => (await axe.run(options)).violations", options)
     return [f"{each['id']}: {node['html'][:200]}" for each in found for node in each["nodes"]]

@@ -159,16 +159,22 @@ def _tone(text: pypdfium2.PdfObject) -> float:
 def texts(page: object) -> Iterator[str]:
     """Every text of a page, but for what is drawn (marks and states) and what nobody reads (the
     names of rules, matters and columns)."""
-    if isinstance(page, tuple):
+    if isinstance(page, str):
+        if not isinstance(page, Enum):
+            yield page
+    elif isinstance(page, tuple):
         for each in page:
             yield from texts(each)
     elif is_dataclass(page):
-        for each in fields(page):
-            of_column = isinstance(page, BlankColumn) and each.name == "name"
-            if each.name not in ("rule", "matter") and not of_column:
-                yield from texts(getattr(page, each.name))
-    elif isinstance(page, str) and not isinstance(page, Enum):
-        yield page
+        kind: Any = type(page)
+        for name in _read_by_somebody(kind):
+            yield from texts(getattr(page, name))
+
+
+@cache
+def _read_by_somebody(kind: type[Any]) -> list[str]:
+    unread = {"rule", "matter"} | ({"name"} if issubclass(kind, BlankColumn) else set())
+    return [each.name for each in fields(kind) if each.name not in unread]
 
 
 def paragraph(page: PatientPage, label: str) -> str:

@@ -1,0 +1,9 @@
+"""How many random examples a test tries: a few in every run, ten times as many in `.ci/run`."""
+
+from hypothesis import settings
+
+
+def few(examples: int) -> int:
+    """So many in every run; more by a profile of `conftest.py` (`--hypothesis-profile more`)."""
+    assert settings.default is not None
+    return examples * settings.default.max_examples // 100
