@@ -94,8 +94,8 @@ def _beds(patient: Patient) -> tuple[str, ...]:
 
 def _orders(patient: Patient) -> tuple[Order | None, ...]:
     """The orders of a patient, None for one that is written without its start."""
-    if patient.order:
-        return (patient.order,)
+    if patient.orders:
+        return patient.orders
     return (None,) if not ORDER_PARTS.keys().isdisjoint(patient.not_known) else ()
 
 
