@@ -27,6 +27,7 @@ WITHOUT_A_FILE = {
     "older-version": [(None, None, "older-version")],
     "letters-not-in-font": [(1000, None, "letters-not-in-font")],
     "time-of-the-page": [(None, None, "time-of-the-page")],
+    "entry-again": [(None, None, "entry-again")],
     "volume-over-scale": [(None, None, "volume-over-scale")],
     "volume-far-over-best": [(None, None, "volume-far-over-best")],
     "mended-row": [(2, None, "mended-row")],

@@ -132,7 +132,8 @@ example:
 
 Patients, encounters, orders and goals are the record's: they are never created or changed. Sending
 again makes nothing twice. Exit code: 0 all of it is there, 1 something was left out or differs
-(standard error says what), 2 nothing was sent, 3 a fault of the program."""
+(standard error says what), 2 nothing was sent, or it ended before all was: send it again, 3 a fault
+of the program."""
 
 
 # argparse has no public name for this type.
@@ -240,7 +241,6 @@ def _add_sheets(commands: Commands) -> None:
         help="with --fhir: signs, for vital signs, pain and symptoms, where the record does not "
         "have them anyway; flags, for a Flag of each danger; or signs,flags",
     )
-    _add_codes(command)
     workers = command.add_mutually_exclusive_group()
     workers.add_argument(
         "--jobs",
@@ -353,6 +353,9 @@ def _add_desk(commands: Commands) -> None:
         help=f"close the desk when nobody used it for MIN minutes; 0: never (default: {IDLE_MIN})",
     )
     command.add_argument(
+        "--by", metavar="NAME", help="who charts at this desk: stands beside each change"
+    )
+    command.add_argument(
         "--no-browser",
         dest="browser",
         action="store_false",
@@ -374,23 +377,9 @@ def _add_fhir(commands: Commands) -> None:
 
 def _add_fhir_write(exchanges: Commands) -> None:
     command = _add_command(exchanges, "write", "write a log as a Bundle", FHIR_WRITE_EXAMPLE)
-    _add_reading_options(command, logs=1)
+    _add_reading_options(command, logs=1, needs_system=True)
     _add_bounds(command)
     command.add_argument("--out", metavar="FILE", required=True, help="the Bundle, a new file")
-    command.add_argument(
-        "--patient-system",
-        type=_absolute_address,
-        metavar="URI",
-        required=True,
-        help="identifier system of the hospital's patient number",
-    )
-    _add_codes(command)
-
-
-def _add_codes(command: argparse.ArgumentParser) -> None:
-    command.add_argument(
-        "--codes", metavar="FILE", help="file with the unit's own codes of the exchange"
-    )
 
 
 def _absolute_address(text: str) -> str:
@@ -537,7 +526,9 @@ def _add_log_options(command: argparse.ArgumentParser) -> None:
     )
 
 
-def _add_reading_options(command: argparse.ArgumentParser, logs: str | int) -> None:
+def _add_reading_options(
+    command: argparse.ArgumentParser, logs: str | int, *, needs_system: bool = False
+) -> None:
     command.add_argument(
         "logs", nargs=logs, metavar="LOG", help="shift log, .yaml, .csv, .xlsx or .json"
     )
@@ -563,12 +554,14 @@ def _add_reading_options(command: argparse.ArgumentParser, logs: str | int) -> N
         )
     command.add_argument(
         "--patient-system",
+        type=_absolute_address,
         metavar="URI",
-        help="the hospital's identifier system of patient numbers, for a .json log (FHIR R4); "
-        "without it a number marked MR is taken where there is just one",
+        required=needs_system,
+        help="identifier system of the hospital's patient number, for a Bundle of HL7 FHIR R4"
+        + ("" if needs_system else "; without it a number marked MR is taken, if there is one"),
     )
     command.add_argument(
-        "--fhir-codes", metavar="FILE", help="file with the unit's own codes, for a .json log"
+        "--fhir-codes", metavar="FILE", help="file with the unit's own codes of the exchange"
     )
 
 

@@ -41,7 +41,7 @@ def run(options: Namespace) -> int:
     )
     Words(ZoneInfo("UTC"), options.language, options.templates)  # wrong ones end it here
     given = (options.unit, options.time_zone, options.shift, options.dates, options.newest)
-    setting = Setting(Path(), limits, printing, *given, exchange=exchange)
+    setting = Setting(Path(), limits, printing, *given, exchange=exchange, by=options.by)
     serving = Serving(options.port, options.idle, options.browser, options.debug)
     # A log in the folder goes by its file name, one from elsewhere by its full path.
     paths = [Path(log).resolve() for log in options.logs]

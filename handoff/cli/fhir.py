@@ -26,7 +26,7 @@ from handoff.model.bounds import Bounds
 from handoff.model.findings import Finding
 from handoff.model.refused import Refused
 from handoff.model.ward import Shift, Unit
-from handoff.read import read, silent
+from handoff.read import Exchange, read, silent
 from handoff.run.bounds import within
 from handoff.store.folder import storing, write_new
 
@@ -43,12 +43,18 @@ def run(options: Namespace) -> int:
 def _write(options: Namespace) -> int:
     """Write one log as a Bundle."""
     bounds, (path,) = bounds_of(options), options.logs
-    codes, findings = load_codes(options.codes)
+    codes, findings = load_codes(options.fhir_codes)
+    exchange = Exchange(options.patient_system, codes, options.time_zone)
     given = Options(
-        options.unit, options.time_zone, options.shift, options.dates, datetime.now(UTC)
+        options.unit,
+        options.time_zone,
+        options.shift,
+        options.dates,
+        datetime.now(UTC),
+        exchange=exchange,
     )
     with within(bounds):
-        log, found = check(read(path, bounds), given)
+        log, found = check(read(path, bounds, exchange), given)
         findings += found
         findings += [] if log is None else not_in_a_bundle(log)
         report(findings)
@@ -132,18 +138,19 @@ def _send(options: Namespace) -> int:
     if codes is None:
         return NOTHING_PRODUCED
     system = codes.systems["rows"]
-    outgoing, findings = read_folder(options.folder, system)
-    report(findings)
-    pairs = paired(outgoing, options.before, system)
     how = How(
         system, options.most_entries, options.dry_run, options.correct, frozenset(options.confirm)
     )
     sender = Sender(_client(options), how)
     try:
         with (
-            closing(Progress(len(pairs), sys.stderr, what="patient")) as progress,
+            closing(Progress(0, sys.stderr, what="patient")) as progress,
             within(_bounds(options), _SENT_STAYS),
         ):
+            outgoing, findings = read_folder(options.folder, system)
+            report(findings)
+            pairs = paired(outgoing, options.before, system)
+            progress.of = len(pairs)
             sender.client.check_release(writes=not options.dry_run)
             for new, older in pairs:
                 sender.send(new, older)

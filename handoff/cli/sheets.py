@@ -19,6 +19,7 @@ from handoff.limits.reading import Limits, load_limits
 from handoff.model.findings import Finding, Severity, worst
 from handoff.model.refused import Refused
 from handoff.model.ward import NONE_READ, Counts, Handover, Patient
+from handoff.read import JSON
 from handoff.run.bounds import within
 from handoff.run.sheets import Printing, produce
 from handoff.run.units import UnitLogs
@@ -88,10 +89,11 @@ def _sending(options: Namespace) -> tuple[Sending | None, list[Finding]]:
     have an error.
     """
     if options.fhir is None:
-        if options.sent_besides or options.codes:
-            raise Refused("--with and --codes are of what --fhir writes; give --fhir too")
+        is_read = any(each.lower().endswith(JSON) for each in options.logs)
+        if options.sent_besides or (options.fhir_codes and not is_read):
+            raise Refused("--with and --fhir-codes are of what --fhir writes; give --fhir too")
         return None, []
-    codes, findings = load_codes(options.codes)
+    codes, findings = load_codes(options.fhir_codes)
     if codes is None:
         return None, findings
     besides = options.sent_besides

@@ -17,8 +17,20 @@ from werkzeug.wrappers import Response as Answer
 from handoff.compose.languages import shipped_templates
 from handoff.compose.words import WordingError
 from handoff.desk import current
+from handoff.desk.coming import coming
 from handoff.desk.edits.failures import EditError
-from handoff.desk.pages import drafts, entry, logs, mend, patient, printing, steps, ward
+from handoff.desk.pages import (
+    changing,
+    drafts,
+    entry,
+    history,
+    logs,
+    mend,
+    patient,
+    printing,
+    steps,
+    ward,
+)
 from handoff.desk.safety import FORM_KEY, Gate, guard
 from handoff.desk.ward import Desk
 from handoff.model.findings import text
@@ -73,7 +85,7 @@ def make_app(desk: Desk, gate: Gate, *, debug: bool = False) -> Flask:
     app.register_error_handler(EditError, lambda error: _page(409, str(error)))
     app.register_error_handler(WordingError, lambda error: _page(500, text(error.why)))
     _add_openings(app, gate)
-    for pages in (ward, entry, steps, mend, logs, patient, printing, drafts):
+    for pages in (ward, entry, steps, mend, history, logs, changing, patient, printing, drafts):
         app.register_blueprint(pages.BLUEPRINT)
     return app
 
@@ -121,6 +133,7 @@ def _shared(gate: Gate) -> dict[str, object]:
         "to_mend": current.rows_to_mend,
         "lost_logs": current.lost_logs,
         "drafts": lambda: [*current.desk().drafts.all().values()],
+        "coming": lambda: list(coming(current.desk().ward())),
     }
 
 

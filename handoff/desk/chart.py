@@ -20,6 +20,7 @@ from handoff.model.ward import NO_SIGNS, Entry, Flow, Patient, Symptom
 
 CHART_PT = (480.0, 210.0)  # narrower than on paper: its words are then large enough to read
 COLUMNS = ("at", "volume_ml", "flow", "spo2", "oxygen", "resp_rate", "pulse", "temp_c", "pain")
+MOST_ROWS = 100  # of the table
 UNITS = {"spo2": " %", "temp_c": " °C"}
 
 
@@ -38,12 +39,15 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """The drawings, and what they show as a table, the oldest first."""
+    """The drawings, and what they show as a table, the oldest first; `left_out` are older rows than
+    the table has room for.
+    """
 
     volumes: Markup
     strips: Markup
     columns: tuple[str, ...]
     readings: tuple[Reading, ...]
+    left_out: int
 
 
 def chart_of(seen: Ward, number: int, patient: Patient, page: PatientPage) -> Chart:
@@ -72,8 +76,9 @@ def chart_of(seen: Ward, number: int, patient: Patient, page: PatientPage) -> Ch
                 said=_said(each, patient, words),
                 cells=(*_cells(each, patient, words), _symptoms(each, words)),
             )
-            for each in shown
+            for each in shown[-MOST_ROWS:]
         ),
+        len(shown[:-MOST_ROWS]),
     )
 
 

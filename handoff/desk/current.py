@@ -32,10 +32,14 @@ class Who(NamedTuple):
 
 
 class Notice(NamedTuple):
-    """A text on what was done, and the patient's key; '' without a patient."""
+    """A text on what was done, the patient's key, and the keys of the log and of its change, which
+    can be undone; '' without a patient or a change.
+    """
 
     text: str
     about: str = ""
+    log: str = ""
+    change: str = ""
 
 
 @dataclass(slots=True)
@@ -69,9 +73,14 @@ def form(name: str) -> str:
     return request.form.get(name, "").strip()
 
 
+def undoable(text: str, path: str, change: str, about: str = "") -> Notice:
+    """A text on a change of a log, which can be undone by its key."""
+    return Notice(text, about, desk().key("log", path), change)
+
+
 def go_to(
     endpoint: str,
-    text: str = "",
+    text: str | Notice = "",
     *,
     row: int | None = None,
     key: str | None = None,
@@ -83,7 +92,7 @@ def go_to(
     notices = state().notices
     notice_key = secrets.token_urlsafe(8) if text else None
     if notice_key:
-        notices[notice_key] = Notice(text, about)
+        notices[notice_key] = text if isinstance(text, Notice) else Notice(text, about)
         while len(notices) > MOST_NOTICES:
             del notices[next(iter(notices))]
     anchor = None if row is None else f"row-{row}"

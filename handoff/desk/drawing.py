@@ -37,7 +37,7 @@ def svg(drawing: Drawing, words: str, name: str) -> Markup:
 
 def _mark(path: Path, clip_name: str) -> Markup:
     steps = " ".join(
-        name + " ".join(_shown(number) for number in numbers) for name, *numbers in path.commands
+        name + " ".join(_shown(number, 1) for number in numbers) for name, *numbers in path.commands
     )
     attributes = {
         "d": steps,
@@ -80,5 +80,5 @@ def _colour(rgb: tuple[float, float, float] | None) -> str:
     return "none" if rgb is None else "#" + "".join(f"{round(part * 255):02x}" for part in rgb)
 
 
-def _shown(number: float) -> str:
-    return f"{number:.2f}".rstrip("0").rstrip(".")
+def _shown(number: float, decimals: int = 2) -> str:
+    return f"{number:.{decimals}f}".rstrip("0").rstrip(".")

@@ -8,8 +8,9 @@ import hashlib
 import hmac
 import secrets
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from functools import cached_property
 from pathlib import Path
 from threading import Lock
@@ -19,19 +20,21 @@ from handoff.check import Options, check
 from handoff.compose.results import Results
 from handoff.compose.words import Words
 from handoff.desk.drafts import Drafts
-from handoff.desk.edits import logbook
+from handoff.desk.edits import history, logbook
 from handoff.desk.edits.failures import EditError
+from handoff.desk.edits.history import Change, Noted
 from handoff.desk.edits.logbook import LogText
 from handoff.gather.mended import holds_mended_rows
 from handoff.judge.doubts import with_doubts
 from handoff.limits.reading import Limits
 from handoff.model.findings import Finding, Place, Severity
-from handoff.model.ward import Handover, Patient
+from handoff.model.ward import Handover, Log, Patient
 from handoff.read import NO_EXCHANGE, SUFFIXES, Exchange, RawLog, parse, read
 from handoff.run.handovers import hand_over
 from handoff.run.sheets import Printing, results_of
 
 MOST_REMEMBERED = 1000
+EARLY = timedelta(hours=24)  # before its start a log is taken for one made early
 T = TypeVar("T")
 
 
@@ -50,6 +53,7 @@ class Setting:
     dates: str | None = None
     newest: bool = False
     exchange: Exchange = NO_EXCHANGE
+    by: str | None = None  # who charts at this desk, for the history
     clock: Callable[[], datetime] = lambda: datetime.now(UTC)
 
     def options(self, now: datetime) -> Options:
@@ -64,6 +68,8 @@ class Ward:
     """The content of the open logs at one time. `raw_logs` are the logs as text, by path.
 
     `lost` are the logs that cannot be used, each with what is wrong: all else is without them.
+    `to_come` are logs made early: they take over when their shift begins, and count for nothing
+    before.
     """
 
     setting: Setting
@@ -72,6 +78,7 @@ class Ward:
     handovers: tuple[Handover, ...]
     findings: tuple[Finding, ...]
     lost: Mapping[str, Finding] = field(default_factory=dict)
+    to_come: Mapping[str, Log] = field(default_factory=dict)
     edition: str = field(default_factory=lambda: secrets.token_urlsafe(8))  # of no other ward
     _kept: dict[str, object] = field(default_factory=dict, repr=False)
 
@@ -105,7 +112,8 @@ class Desk:
 
     def __init__(self, setting: Setting, paths: Sequence[str]) -> None:
         self.setting = setting
-        self.added: dict[str, Place] = {}  # the row of each form that was carried out
+        # The row of each form that was carried out, and the change.
+        self.added: dict[str, tuple[Place, Change]] = {}
         self.drafts = Drafts(setting.folder)
         self._secret = self.drafts.secret
         self._paths: tuple[str, ...] = ()
@@ -113,6 +121,7 @@ class Desk:
         self._ward: tuple[object, Ward] | None = None
         self._gathering = Lock()  # tabs that ask at the same time wait for one `Ward`
         self._backed_up: dict[str, logbook.Stamp | None] = {}
+        self._not_kept: dict[str, list[Change]] = {}  # changes that no history has yet
         self.open(paths)
 
     def now(self) -> datetime:
@@ -166,30 +175,49 @@ class Desk:
         """The ward as if one of its logs had this text."""
         return self._gathered({**ward.raw_logs, path: parse(text, path)}, ward.now)
 
-    def add(self, log: LogText, edited: str) -> None:
-        """Add to a log; its lock must be held. Nothing is taken away, so there is no backup."""
+    def add(self, log: LogText, edited: str, noted: Noted) -> Change:
+        """Add to a log; its lock must be held. Before the first time it is backed up where there is
+        room: an addition takes nothing away, and is not refused for want of a backup.
+        """
+        if log.path not in self._backed_up:
+            with suppress(EditError):
+                self._back_up(log)
         was_backed_up = self.is_backed_up(log.path)
         logbook.add(log, edited)
         if was_backed_up:
             self._backed_up[log.path] = logbook.stamp(log.path)
+        return self._note(log.path, log.text, edited, noted)
 
-    def change(self, log: LogText, edited: str) -> None:
+    def change(self, log: LogText, edited: str, noted: Noted) -> Change:
         """Change a log itself, after a backup of text by others; its lock must be held."""
         if not self.is_backed_up(log.path):
-            logbook.back_up(log)
+            self._back_up(log)
         logbook.change(log, edited)
         self._backed_up[log.path] = logbook.stamp(log.path)
+        return self._note(log.path, log.text, edited, noted)
 
-    def change_copy(self, log: LogText, edited: str) -> str:
+    def change_copy(self, log: LogText, edited: str, noted: Noted) -> tuple[str, Change]:
         """Change a copy of a log, and open it instead of the log; the log's lock must be held."""
         copy = str(logbook.changed_copy(log, edited, "corrected"))
         self._backed_up[copy] = logbook.stamp(copy)
         self.open(copy if each == log.path else each for each in self.paths)
-        return copy
+        return copy, self._note(copy, log.text, edited, noted)
 
-    def remember(self, form: str, place: Place) -> None:
+    def history(self, path: str) -> tuple[Change, ...]:
+        """The changes of a log that a desk made, oldest first."""
+        return (*history.kept(path), *self._not_kept.get(path, ()))
+
+    def is_kept(self, path: str) -> bool:
+        """Whether all changes of a log stand in its history on disk."""
+        return not self._not_kept.get(path)
+
+    def forget(self, made: Change) -> None:
+        """Forget the form that made a change: sent again, it is carried out again."""
+        self.added = {form: each for form, each in self.added.items() if each[1].key != made.key}
+
+    def remember(self, form: str, place: Place, made: Change) -> None:
         """Remember the place of a form's row: a form is carried out once."""
-        self.added[form] = place
+        self.added[form] = place, made
         while len(self.added) > MOST_REMEMBERED:
             del self.added[next(iter(self.added))]
 
@@ -197,6 +225,22 @@ class Desk:
         """Whether the log's content is already backed up, or was written by this run alone."""
         known = self._backed_up.get(path)
         return known is not None and known == logbook.stamp(path)
+
+    def _back_up(self, log: LogText) -> None:
+        logbook.back_up(log, self.now())
+        self._backed_up[log.path] = logbook.stamp(log.path)
+
+    def _note(self, path: str, before: str, after: str, noted: Noted) -> Change:
+        """Write the change into the history. The log has it already, so that a history without room
+        refuses nothing: the change is written with the next one.
+        """
+        made = history.change_of(before, after, noted, self.now(), self.setting.by)
+        waiting = [*self._not_kept.pop(path, ()), made]
+        try:
+            history.keep(path, waiting)
+        except EditError:
+            self._not_kept[path] = waiting
+        return made
 
     def _raw_log(self, path: str) -> tuple[logbook.Stamp | None, RawLog]:
         """The log as text, with its stamp, read while nobody adds to it."""
@@ -218,6 +262,7 @@ class Desk:
         handovers: tuple[Handover, ...] = ()
         findings: list[Finding] = []
         lost: dict[str, Finding] = {}
+        to_come: dict[str, Log] = {}
         if raw_logs:
             options = self.setting.options(now)
             handovers, findings = hand_over(list(raw_logs.values()), options, None)
@@ -228,10 +273,28 @@ class Desk:
                 of_lost = [each for each in findings if each.place.file in lost]
                 handovers, found = hand_over(others, options, None)
                 findings = [*of_lost, *found]
+            while early := _to_come(handovers, now):
+                to_come |= early
+                apart = [each for each in findings if each.place.file in {*lost, *to_come}]
+                others = [each for each in others if each.file not in early]
+                handovers, found = hand_over(others, options, None)
+                findings = [*apart, *found]
             both = [with_doubts(each, self.setting.limits) for each in handovers]
             handovers = tuple(each for each, _ in both)
             findings += [found for _, of_one in both for found in of_one]
-        return Ward(self.setting, now, raw_logs, handovers, tuple(findings), lost)
+        return Ward(self.setting, now, raw_logs, handovers, tuple(findings), lost, to_come)
+
+
+def _to_come(handovers: Iterable[Handover], now: datetime) -> dict[str, Log]:
+    """The logs whose shift is still to come within a day, of units with a log of a shift that has
+    begun. One of a later day is taken for a slip in its date, and a finding says so.
+    """
+    return {
+        log.file: log
+        for each in handovers
+        for log in each.logs
+        if now < log.shift.start <= now + EARLY and each.logs[0].shift.start <= now
+    }
 
 
 def _lost(

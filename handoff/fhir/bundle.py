@@ -18,7 +18,7 @@ from handoff.fhir.rows import Rows, nth_of_each
 from handoff.log.fields import ORDER_PARTS
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
-from handoff.model.ward import Entry, Handover, Log, Order, Patient
+from handoff.model.ward import Entry, Handover, Log, Order, Patient, What
 
 # Facts of which a resource cannot say that they are written and cannot be read.
 _WITHOUT_A_SIGN = frozenset(
@@ -72,8 +72,9 @@ def _of_log(codes: Codes, patient_system: str, log: Log) -> Iterator[Resource]:
         facts = Facts(subject, patient)
         yield from (who, facts.encounter(beds))
         request = None
+        is_held = _is_held(log, patient)
         for order in _orders(patient):
-            request = facts.order(order, request)
+            request = facts.order(order, request, is_held=is_held)
             yield request
             if order:
                 yield from facts.goal(order, request)
@@ -85,6 +86,16 @@ def _of_log(codes: Codes, patient_system: str, log: Log) -> Iterator[Resource]:
         rows[patient.id] = Rows(subject, refer(request) if request else {})
     for entry, nth in nth_of_each(log.entries):
         yield from rows[entry.patient_id].of(entry, nth)
+
+
+def _is_held(log: Log, patient: Patient) -> bool:
+    """Whether a hold of the log is in force at the shift's end."""
+    mine = [each for each in log.entries if each.patient_id == patient.id]
+    turns = [each for each in mine if each.what in (What.HOLD, What.RESUME)]
+    last = max(turns, key=lambda each: each.at, default=None)
+    if last is None or last.what is What.RESUME:
+        return False
+    return last.until is None or last.until > log.shift.end
 
 
 def _beds(patient: Patient) -> tuple[str, ...]:

@@ -35,6 +35,7 @@ LONGEST_TOKEN = 2**14
 _FHIR = "application/fhir+json"
 _JSON_TYPES = frozenset({_FHIR, "application/json", "text/json"})
 _TOKEN = re.compile(r"[\x21-\x7e]+")  # what a header can hold: RFC 7230, section 3.2
+ID = re.compile(r"[A-Za-z0-9.-]{1,64}")  # of a resource or a version (R4, data types)
 # A reference within a server, without a version (R4, references).
 _PATH = re.compile(r"(?P<path>[A-Z][A-Za-z]{1,63}/[A-Za-z0-9.-]{1,64})(/_history/[A-Za-z0-9.-]+)?")
 _OK = range(200, 300)
@@ -210,7 +211,7 @@ class Client:
                     for each in wire.objects(resource.get("issue"))
                 ):
                     raise self.refused("server-refuses", kind, outcome(resource), status=200)
-            elif found == kind and isinstance(resource.get("id"), str):
+            elif found == kind and ID.fullmatch(str(resource.get("id") or "")):
                 yield resource
             else:
                 raise self.refused("server-other-answer", kind, wanted=kind)
@@ -218,7 +219,7 @@ class Client:
     def _next_page(self, kind: str, address: str, page: Resource) -> str | None:
         for link in wire.objects(page.get("link")):
             if link.get("relation") == "next":
-                target = urljoin(address, str(link.get("url")))
+                target = _joined(address, str(link.get("url")))
                 # A page elsewhere would be given the token, and could be anybody's.
                 if not target.startswith((f"{self.base}/", f"{self.base}?")) or "/.." in target:
                     raise self.refused("server-foreign-page", kind, _host(target))
@@ -275,7 +276,7 @@ class Client:
         it is no resource.
         """
         if response.status in _REDIRECTS:
-            target = _host(urljoin(self.base, response.headers.get("Location") or ""))
+            target = _host(_joined(self.base, response.headers.get("Location") or ""))
             raise self.refused("server-redirects", path, target, status=response.status)
         content = self._bytes(path, response)
         kind = response.headers.get_content_type()
@@ -371,6 +372,14 @@ def _is_loopback(host: str) -> bool:
         return ip_address(host).is_loopback
     except ValueError:
         return host == "localhost"
+
+
+def _joined(base: str, address: str) -> str:
+    """The whole address of one that may be relative; nothing for one that is none."""
+    try:
+        return urljoin(base, address)
+    except ValueError:
+        return ""
 
 
 def _host(address: str) -> str:

@@ -142,7 +142,9 @@ class Facts:
             location=[*left, here] if now else left,
         )
 
-    def order(self, order: Order | None, before: Resource | None) -> Resource:
+    def order(
+        self, order: Order | None, before: Resource | None, *, is_held: bool = False
+    ) -> Resource:
         """One order, which replaces the one before; None where it is written without its start."""
         codes = self.codes
         repeat: dict[str, object] = {}
@@ -157,7 +159,7 @@ class Facts:
         return resource(
             "ServiceRequest",
             self.subject.identifier("order", order.start if order else None),
-            status="active",
+            status="on-hold" if is_held else "active",
             intent="order",
             replaces=[refer(before)] if before else [],
             code=codes.concept("exercise"),

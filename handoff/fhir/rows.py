@@ -39,15 +39,9 @@ SIGNS = {
     "symptoms": ("symptoms", None),
 }
 
-# The concept of each kind of row that is an Observation which says only that something was so.
-SO = {
-    What.AWAY: "away",
-    What.ASLEEP: "asleep",
-    What.HOLD: "held",
-    What.RESUME: "resumed",
-    What.SETTLED: "settled",
-    What.LEFT: "left",
-}
+# The concept of each kind of row that has another name there.
+_NAMED = {What.HOLD: "held", What.RESUME: "resumed"}
+_SPANS = {What.AWAY, What.ASLEEP}
 
 
 def nth_of_each(entries: Iterable[Entry]) -> Iterator[tuple[Entry, int]]:
@@ -128,16 +122,13 @@ class Rows:
 
     def _observed(self, entry: Entry, nth: int, signs: list[Resource]) -> Resource:
         codes = self.codes
-        concept = SO.get(entry.what, str(entry.what))
-        code = codes.concept(concept)
-        said: dict[str, object] = {}
+        code = codes.concept(_NAMED.get(entry.what, str(entry.what)))
+        said: dict[str, object] = {"valueString": entry.note}
         if entry.is_exercise:
             said = self._exercise(entry)
-        elif entry.what in SO:
+        elif entry.what in _SPANS:
             said = {"valueBoolean": True, "note": notes(entry.note)}
-        elif entry.what is What.NOTE:
-            said = {"valueString": entry.note}
-        else:
+        elif entry.what is What.SEEN:
             said = {"note": notes(entry.note)}
         if entry.what is What.SETTLED:
             said["component"] = [

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
 from typing import Any, TypeAlias
 
-from handoff.fhir.client import Answer, Client, Resource, Torn, outcome
+from handoff.fhir.client import ID, Answer, Client, Resource, Torn, outcome
 from handoff.fhir.outgoing import OF_WHOM, Entry, Identity, Outgoing, logical
 from handoff.fhir.same import difference
 from handoff.fhir.wire import mapping, objects
@@ -353,7 +353,7 @@ class _OfOne:
         """Whether the server took a new version, made from the one that was seen."""
         path, meta = _path(theirs), mapping(theirs.get("meta"))
         version = meta.get("versionId")
-        if not isinstance(version, str):
+        if not ID.fullmatch(str(version or "")):
             self.sender.report("send-no-version", place, path)
             return False
         kept = {name: meta[name] for name in ("profile", "security", "tag") if name in meta}

@@ -725,6 +725,10 @@ _DESK = {
         "this is still the time of {minutes} minutes ago, when the page was opened.",
         "Correct it, or add the entry as it is.",
     ),
+    "entry-again": _warning(
+        "the same entry is already there: a second one counts in no number.",
+        "Correct the time or the patient, or leave it.",
+    ),
     "volume-over-scale": _warning(
         "more than the device can show: its scale ends at {scale_ml:,g} mL.",
         "Look at the device and the volume again, or add the entry as it is.",

@@ -62,7 +62,7 @@ class Bundle:
     repeats: int = 0
     findings: list[Finding] = field(default_factory=list)
     named: dict[str, list[Item]] = field(default_factory=dict)  # by Type/id
-    identified: dict[tuple[str, str], list[Item]] = field(default_factory=dict)
+    identified: dict[tuple[str, str], dict[str, Item]] = field(default_factory=dict)
 
     def of_type(self, *types: str) -> Iterator[Item]:
         """The resources of these types, in order."""
@@ -78,8 +78,12 @@ class Bundle:
         identifier = obj(obj(reference).get("identifier"))
         key = txt(identifier.get("system")), txt(identifier.get("value"))
         wanted = txt(obj(reference).get("type"))
-        found = [each for each in self.identified.get(key, ()) if not wanted or each.type == wanted]
-        return found[0] if len(found) == 1 and all(key) else None
+        found = [
+            each
+            for each in self.identified.get(key, {}).values()
+            if not wanted or each.type == wanted
+        ]
+        return found[0] if len(found) == 1 else None
 
     def _at(self, address: str, of: Item) -> Item | None:
         if not _NAME.fullmatch(address):
@@ -192,9 +196,8 @@ def _fill(bundle: Bundle, entries: list[Mapping[str, Any]]) -> None:
         identifiers = item.resource.get("identifier")
         for identifier in map(obj, seq(identifiers) or [identifiers]):
             both = txt(identifier.get("system")), txt(identifier.get("value"))
-            of_both = bundle.identified.setdefault(both, [])
-            if item not in of_both:
-                of_both.append(item)
+            if all(both):
+                bundle.identified.setdefault(both, {})[item.key] = item
 
 
 def _report_no_resource(bundle: Bundle, number: int, entry: Mapping[str, Any]) -> None:

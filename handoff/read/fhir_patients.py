@@ -4,7 +4,7 @@ Input: the resources of a Bundle. Output: for each resource a `Record` of its ow
 rows: the checks put a patient together from them and find what two of them dispute.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from itertools import pairwise
@@ -49,7 +49,7 @@ class Reader:
     facts: list[Record] = field(default_factory=list)
     fate: dict[str, str] = field(default_factory=dict)
     sizes: dict[tuple[str, str], list[Cells]] = field(default_factory=dict)
-    orders: dict[str, list[Cells]] = field(default_factory=dict)  # those that count, by number
+    orders: dict[str, dict[str, Cells]] = field(default_factory=dict)  # that count, by number, key
     told_of: set[str] = field(default_factory=set)  # Patients that another resource names
 
     def cells(self, item: Item) -> Cells:
@@ -122,8 +122,8 @@ class Reader:
         found: dict[str, Item] = {}
         for identifier in map(obj, seq(contained.resource.get("identifier"))):
             both = txt(identifier.get("system")), txt(identifier.get("value"))
-            same = self.bundle.identified.get(both, ()) if all(both) else ()
-            found |= {each.key: each for each in same if each.type == "Patient"}
+            same = self.bundle.identified.get(both, {})
+            found |= {key: each for key, each in same.items() if each.type == "Patient"}
         return next(iter(found.values())) if len(found) == 1 else None
 
 
@@ -237,6 +237,11 @@ class _Bed:
     start: datetime | None
     end: datetime | None
 
+    def holds(self, at: datetime) -> bool:
+        """Whether the patient was in this bed then."""
+        after_start = self.start is None or self.start <= at
+        return after_start and (self.end is None or at < self.end)
+
 
 def _beds(reader: Reader, encounter: Item) -> list[_Bed]:
     """The places of an encounter that are beds; where none says so, those that are no ward."""
@@ -266,16 +271,27 @@ def _beds(reader: Reader, encounter: Item) -> list[_Bed]:
 _NO_BED = frozenset({"wa", "wi", "lvl", "bu", "si", "area"})  # a room may be a patient's place
 
 
-def beds_in_time(reader: Reader) -> dict[str, list[_Bed]]:
-    """By patient's number the beds of those who changed theirs, with the time in each."""
-    found: dict[str, list[_Bed]] = {}
+@dataclass(frozen=True, slots=True)
+class Stay:
+    """The beds of one encounter, with the time in each."""
+
+    encounter: Item
+    beds: list[_Bed]
+
+
+def stays_in_several_beds(reader: Reader) -> dict[str, Stay]:
+    """By number the patients who were in several beds, in one encounter that tells when."""
+    found: dict[str, list[Stay]] = {}
     for item in reader.bundle.of_type("Encounter"):
         patient = reader.patient_of(item)
         if patient and reader.fate.get(item.key) == "patient":
-            beds = [each for each in _beds(reader, item) if each.start or each.end or each.is_now]
-            if len(beds) > 1:
-                found.setdefault(reader.numbers[patient.key][0], []).extend(beds)
-    return found
+            stay = Stay(item, [each for each in _beds(reader, item) if each.start or each.end])
+            found.setdefault(reader.numbers[patient.key][0], []).append(stay)
+    return {
+        number: stays[0]
+        for number, stays in found.items()
+        if len(stays) == 1 and len(stays[0].beds) > 1
+    }
 
 
 # Facts in Observations, Procedures, devices and Flags.
@@ -468,10 +484,10 @@ def _orders(reader: Reader) -> None:
             if txt(item.resource.get("status")) == "on-hold" and not is_held:
                 _lose_amount(cells, "fhir-on-hold", "status")
             if reader.about(cells):
-                reader.orders.setdefault(cells.cells["patient_id"], []).append(cells)
+                reader.orders.setdefault(cells.cells["patient_id"], {})[item.key] = cells
     for orders in reader.orders.values():
-        _find_overlaps(reader, orders)
-        for cells in orders:
+        _find_overlaps(reader, orders.values())
+        for cells in orders.values():
             reader.keep(cells)
 
 
@@ -539,7 +555,7 @@ def _lose_amount(cells: Cells, code: str, path: str, raw: str | None = None) -> 
         cells.lose(name, code, path, raw=raw)
 
 
-def _find_overlaps(reader: Reader, orders: list[Cells]) -> None:
+def _find_overlaps(reader: Reader, orders: Iterable[Cells]) -> None:
     """Two orders in force at once, neither replacing the other: which one holds is not known."""
     starts = [(instant(cells.cells.get("order_start", "")), cells) for cells in orders]
     in_turn = sorted(((start, cells) for start, cells in starts if start), key=lambda each: each[0])
@@ -562,8 +578,9 @@ def _joined_order(reader: Reader, cells: Cells, element: str) -> bool:
     resolved = (reader.bundle.resolve(each, item) for each in seq(item.resource.get(element)))
     named = [each for each in resolved if each is not None and _is_order(reader, each)]
     patient = reader.patient_of(item)
-    orders = reader.orders.get(reader.numbers[patient.key][0], []) if patient else []
-    mine = [each for each in orders if each.item in named or not named]
+    orders = reader.orders.get(reader.numbers[patient.key][0], {}) if patient else {}
+    keys = [each.key for each in named] if named else list(orders)
+    mine = [orders[key] for key in dict.fromkeys(keys) if key in orders]
     if named and not mine:
         reader.fate[item.key] = "unused"
         cells.report("fhir-status", element, raw=named[0].at)

@@ -5,6 +5,7 @@ an exercise, a span, a declining, something told or a note, with the signs that 
 signs that nobody names join those of the same patient and instant.
 """
 
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any
@@ -12,7 +13,13 @@ from typing import Any
 from handoff.fhir.json_text import obj, seq, txt
 from handoff.read.fhir_bundle import Item
 from handoff.read.fhir_cells import Cells, described, instant, names_in
-from handoff.read.fhir_patients import Reader, beds_in_time, is_observed, symptoms_into
+from handoff.read.fhir_patients import (
+    Reader,
+    Stay,
+    is_observed,
+    stays_in_several_beds,
+    symptoms_into,
+)
 from handoff.read.raw_log import Record
 
 # The kinds of row, by what their resources mean; a row of signs alone has none.
@@ -35,9 +42,11 @@ def read_rows(reader: Reader) -> list[Record]:
     rows = [_row(reader, item, name, signs) for item, name in anchors]
     rows += _of_signs_alone(reader, signs.values())
     _find_unknown_codes(reader)
-    beds = beds_in_time(reader)
-    for cells in rows:
-        _put_bed(cells, beds.get(cells.cells.get("patient_id", ""), []))
+    of_patient: defaultdict[str, list[Cells]] = defaultdict(list)
+    for each in rows:
+        of_patient[each.cells.get("patient_id", "")].append(each)
+    for patient_id, stay in stays_in_several_beds(reader).items():
+        _put_beds(reader, of_patient[patient_id], stay)
     records = [each.record() for each in rows if reader.fate[each.item.key] == "row"]
     return sorted([*records, *reader.aside], key=lambda each: each.line)
 
@@ -134,6 +143,7 @@ def _belongs(
 def _of_signs_alone(reader: Reader, signs: Iterable[tuple[Item, str]]) -> list[Cells]:
     """Rows of signs that nobody names: those of one patient and instant together."""
     rows: dict[tuple[str, datetime], list[Cells]] = {}
+    counts: Counter[tuple[str, datetime, str]] = Counter()
     alone: list[Cells] = []
     for item, name in signs:
         cells = reader.cells(item)
@@ -148,13 +158,13 @@ def _of_signs_alone(reader: Reader, signs: Iterable[tuple[Item, str]]) -> list[C
         if moment is None:
             alone.append(cells)
             continue
-        same = rows.setdefault((cells.cells["patient_id"], moment), [])
-        free = (each for each in same if not _disputes(each, cells))
-        row = next(free, None)
-        if row is None:
-            same.append(cells)
+        key = cells.cells["patient_id"], moment
+        same, number = rows.setdefault(key, []), counts[*key, name]
+        counts[*key, name] += 1  # two values of one sign are in two rows
+        if number < len(same) and not _disputes(same[number], cells):
+            same[number].take(cells)
         else:
-            row.take(cells)
+            same.append(cells)
     return [*alone, *(each for same in rows.values() for each in same)]
 
 
@@ -248,7 +258,9 @@ def _read_note(cells: Cells, name: str) -> None:
         path = "valueString"
         words.append(txt(resource.get("valueString")))
         other = next((each for each in resource if each.startswith("value") and each != path), None)
-        if other:
+        if other and name != "note" and resource[other] is not True:
+            cells.lose("what", "fhir-no-value", other, raw=other)  # it may say that it is not so
+        elif other and name == "note":
             cells.lose("note", "fhir-no-value", other, raw=other)
     elif name == "told":
         path = "payload"
@@ -282,13 +294,26 @@ def _read_who_and_how(reader: Reader, cells: Cells) -> None:
             cells.word("position", each.get("valueCodeableConcept"), "position", path)
 
 
-def _put_bed(cells: Cells, beds: list[Any]) -> None:
-    """The bed at the time of the row, of a patient who changed it."""
-    at = instant(cells.cells.get("at", ""))
-    for bed in beds:
-        if at and (bed.start is None or bed.start <= at) and (bed.end is None or at < bed.end):
-            cells.put("bed", bed.name, "")
-            break
+def _put_beds(reader: Reader, rows: Iterable[Cells], stay: Stay) -> None:
+    """The bed at the time of each row, of a patient who changed it between rows. Where there is no
+    row in the last bed yet, that is the patient's bed and no more is said.
+    """
+    beds: dict[str, list[Cells]] = {}
+    for cells in rows:
+        at = instant(cells.cells.get("at", ""))
+        bed = next((each for each in stay.beds if at and each.holds(at)), None)
+        if bed:
+            beds.setdefault(bed.name, []).append(cells)
+    last = {each.name for each in stay.beds if each.is_now}
+    if len(beds) > 1 and last <= beds.keys():
+        for name, of_bed in beds.items():
+            for cells in of_bed:
+                cells.put("bed", name, "location", stay.encounter)
+            if name not in last:
+                before = reader.cells(stay.encounter)
+                before.put("patient_id", of_bed[0].cells["patient_id"], "subject")
+                before.put("bed", name, "location")
+                reader.keep(before)
 
 
 def _find_unknown_codes(reader: Reader) -> None:

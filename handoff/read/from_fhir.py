@@ -66,6 +66,12 @@ def read_fhir(
     reader.zone = _zone(unit.cells.get("time_zone") or exchange.time_zone)
     read_patients(reader)
     entries = read_rows(reader)
+    # A row of a patient who was moved tells of the bed at its time.
+    in_beds = [
+        each._replace(cells={name: each.cells[name] for name in ("patient_id", "bed")}, lost={})
+        for each in entries
+        if "bed" in each.cells and each.broken is None
+    ]
     _count(reader)
     return RawLog(
         file,
@@ -73,7 +79,7 @@ def read_fhir(
         findings=(*findings, *reader.findings),
         unit=unit,
         shift=shift,
-        patients=tuple(sorted(reader.facts, key=lambda each: each.line)),
+        patients=tuple(sorted((*reader.facts, *in_beds), key=lambda each: each.line)),
         entries=tuple(entries),
     )
 

@@ -54,8 +54,9 @@ class Printing:
 
     `beds` empty prints every patient with an order. Of these, patients who go home soon also get a
     page to take home. Patients in `discharge_beds` get it in any case. `templates` is a folder of
-    the unit's own words; `typesetter` has the unit's own font, if any. With `sending` each patient
-    also gets a Bundle for the hospital's record.
+    the unit's own words; `typesetter` has the unit's own font, if any. `summary_only` prints the
+    unit summary without any sheet. With `sending` each patient also gets a Bundle for the
+    hospital's record.
     """
 
     paper: str = "letter"
@@ -63,6 +64,7 @@ class Printing:
     beds: frozenset[str] = frozenset()
     discharge_beds: frozenset[str] = frozenset()
     initials: bool = False
+    summary_only: bool = False
     templates: str | None = None
     typesetter: Typesetter = field(default_factory=Typesetter)
     sending: Sending | None = None
@@ -73,7 +75,7 @@ class Printing:
 
     def prints(self, patient: Patient) -> bool:
         """True when this patient's sheet is wanted."""
-        return not self.beds or patient.bed in self.beds
+        return not self.summary_only and (not self.beds or patient.bed in self.beds)
 
     def sheets(self, handover: Handover, limits: Limits) -> int:
         """The number of patient sheets of one unit."""

@@ -208,6 +208,47 @@ def test_the_same_entry_again_is_doubted(opened: Opened) -> None:
     assert opened.post("/entry", entry(opened)).status_code == 303
     again = opened.post("/entry", entry(opened, form="two"))
     assert "the same entry is already there" in said(again).lower()
+    assert "Correct the time or the patient, or leave it." in said(again)
+    assert "Delete" not in said(again)
+    sure = {**entry(opened, form="two"), **as_it_is(again)}
+    assert opened.post("/entry", sure).status_code == 303
+    assert log(opened).count("at: 21:00") == 2
+
+
+def test_what_is_wrong_names_its_field_and_stands_at_it(opened: Opened) -> None:
+    answer = opened.post("/entry", entry(opened, breaths="many", volume_ml="900", spo2="970"))
+    page = said(answer)
+    assert "Error. Breaths : many Not a number. Type digits only" in page
+    assert "Error. SpO2 % : 970 Only 50 to 100 %" in page
+    html = answer.get_data(as_text=True)
+    (described,) = re.findall(r'name="breaths"[^>]*aria-describedby="([^"]*)"', html)
+    first, *others = described.split()
+    assert first == "breaths-wrong"
+    (why,) = re.findall(r'id="breaths-wrong">([^<]*)<', html)
+    assert why.startswith("Not a number.")
+    assert all(f'id="{each}"' in html for each in others)
+    (fine,) = re.findall(r'<input id="volume_ml"[^>]*>', html)
+    assert "wrong" not in fine
+    assert "aria-invalid" not in fine
+
+
+@pytest.mark.parametrize("typed", ["now", "Now"])
+def test_now_is_the_time_now(tmp_path: Path, typed: str) -> None:
+    (tmp_path / "night.yaml").write_text(NIGHT)
+    half_past_nine = datetime(2026, 3, 7, 1, 30, 40, tzinfo=UTC)  # in Halifax
+    opened = open_desk(tmp_path, "night.yaml", clock=lambda: half_past_nine)
+    assert opened.post("/entry", entry(opened, at=typed)).status_code == 303
+    assert opened.desk.ward().handovers[0].entries["10442"][-1].at == datetime(
+        2026, 3, 7, 1, 30, tzinfo=UTC
+    )
+    assert log(opened) == NIGHT + ('- {patient: "10442", at: 2026-03-06 21:30, breaths: 5}\n')
+
+
+def test_a_doubt_once_accepted_is_not_asked_again(opened: Opened) -> None:
+    assert opened.post("/entry", entry(opened)).status_code == 303
+    again = opened.post("/entry", entry(opened, form="three"))
+    codes = re.findall(r'name="accepted" value="([^"]+)"', again.get_data(as_text=True))
+    assert codes == ["entry-again"]
     assert log(opened).count("at: 21:00") == 1
 
 

@@ -8,6 +8,7 @@ import subprocess
 import sys
 import time
 from concurrent.futures import ThreadPoolExecutor
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -86,12 +87,12 @@ def test_a_changed_log_keeps_its_rights_and_its_backup_is_the_old_one(path: str)
     Path(path).chmod(0o640)
     with logbook.locked(path):
         log = logbook.read_log(path)
-        backup = logbook.back_up(log)
+        backup = logbook.back_up(log, datetime.now(UTC))
         logbook.change(log, log.text.replace("25O0", "2500"))
     assert Path(path).read_text() == NIGHT.replace("25O0", "2500")
     assert stat.S_IMODE(Path(path).stat().st_mode) == 0o640
     assert backup.read_text() == NIGHT
-    assert backup.suffix == ".backup"
+    assert backup.suffix == ".before"
     assert stat.S_IMODE(backup.stat().st_mode) == 0o600
 
 

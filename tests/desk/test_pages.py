@@ -264,7 +264,7 @@ def test_a_log_is_started_from_the_shift_before(tmp_path: Path) -> None:
     opened = night(tmp_path)
     page = opened.get("/logs/new").get_data(as_text=True)
     form = fields_of_form(page, "/logs/new")
-    assert (form["start"], form["end"]) == ("2026-03-07 07:00", "2026-03-07 19:00")
+    assert (form["start"], form["end"]) == ("2026-03-07T07:00", "2026-03-07T19:00")
     kept = re.findall(r'name="keep" value="(\w+)" checked', page)
     assert len(kept) == 2
     answer = opened.post("/logs/new", {**form, "name": "day", "keep": kept[:1]})
@@ -290,7 +290,7 @@ def test_a_shift_that_is_still_to_come_is_not_opened_yet(tmp_path: Path) -> None
     answer = opened.post("/logs/new", {**form, **times})
     page = said(opened.get(answer.headers["Location"]))
     name = f"{start:%Y-%m-%d}-07-00.yaml"
-    assert f"Made {name}. Its shift is still to come" in page
+    assert f"Made {name}. Its shift is more than a day away" in page
     assert opened.desk.paths == (str(tmp_path / "night.yaml"),)
     assert (tmp_path / name).is_file()
 

@@ -413,7 +413,7 @@ def test_the_next_log_names_what_is_open_and_asks_about_whom_it_leaves_out(
     assert not (tmp_path / "2026-03-07-other.yaml").exists()
     form = fields_of_form(answer.text, "/logs/new")
     assert form["without"] == larkspur
-    assert (form["start"], form["name"]) == ("2026-03-07 04:00", "other")
+    assert (form["start"], form["name"]) == ("2026-03-07T04:00", "other")
     anyway = opened.post("/logs/new", {**form, "keep": [quist]})
     assert anyway.status_code == 303
     page = said(opened.get("/"))

@@ -119,6 +119,20 @@ def flooding(handler: Handler, _asked: Asked) -> bool:
     return True
 
 
+def says(content: bytes) -> Before:
+    """Sends this, which is no HTTP, or not as it has to be."""
+
+    def before(handler: Handler, _asked: Asked) -> bool:
+        handler.wfile.write(content)
+        handler.tear()
+        return True
+
+    return before
+
+
+CHUNKED = (
+    b"HTTP/1.1 200 OK\r\nContent-Type: application/fhir+json\r\nTransfer-Encoding: chunked\r\n\r\n"
+)
 NAN = '{"resourceType": "Location", "id": "w", "position": {"latitude": NaN}}'
 XML = '<?xml version="1.0"?><Location xmlns="http://hl7.org/fhir"/>'
 HTML = "<!DOCTYPE html><title>Log in</title>"
@@ -142,6 +156,9 @@ class BadServer:
 ELSEWHERE = "https://127.0.0.9/fhir/Location?token=secret"
 BAD_SERVERS = [
     BadServer("torn", torn, "server-not-reached"),
+    BadServer("no-http", says(b"220 mail.example\r\n"), "server-not-reached"),
+    BadServer("chunks", says(CHUNKED + b"zz\r\n{}"), "server-not-reached"),
+    BadServer("chunk-torn", says(CHUNKED + b"20\r\n{}"), "server-not-reached"),
     BadServer("silent", silent, "server-not-reached"),
     BadServer(
         "redirect",
@@ -174,6 +191,13 @@ BAD_SERVERS = [
     BadServer("history", gives(HISTORY), "server-other-answer"),
     BadServer("other", gives(page(OTHER)), "server-other-answer"),
     BadServer("other-read", gives(OTHER), "server-other-answer", searched=False),
+    BadServer("no-address", gives("", status=301, Location="http://["), "server-redirects", ""),
+    BadServer("next-is-none", foreign("http://["), "server-foreign-page", ""),
+    BadServer("next-breaks", foreign("BASE/L\\r\\nX: y"), "server-not-reached"),
+    BadServer("next-letters", foreign("BASE/L?é"), "server-not-reached"),
+    BadServer(
+        "odd-id", gives(page('{"resourceType": "Location", "id": "../x"}')), "server-other-answer"
+    ),
     BadServer("no-id", gives(page('{"resourceType": "Location"}')), "server-other-answer"),
     BadServer("warned", gives(page(outcome("half is lost"))), "server-refuses", "half is lost"),
     BadServer("flood", flooding, "server-floods"),

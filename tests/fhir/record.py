@@ -7,6 +7,7 @@ not know is refused, so that a test cannot pass by a search that finds everythin
 
 import json
 import ssl
+import sys
 import threading
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
@@ -323,12 +324,21 @@ class Handler(BaseHTTPRequestHandler):
             self.give_resource(fault.status, {"resourceType": "OperationOutcome", "issue": [issue]})
 
 
+class Server(ThreadingHTTPServer):
+    """Says nothing of a client that has gone, which many tests want."""
+
+    daemon_threads = True
+
+    def handle_error(self, request: Any, client_address: Any) -> None:
+        if not isinstance(sys.exception(), OSError):
+            super().handle_error(request, client_address)
+
+
 @contextmanager
 def serving(record: Record, certificate: Path | None = None, root: str = "/fhir") -> Iterator[str]:
     """Serve the record until the block ends, over TLS with a certificate; its base address."""
     handler = type("OfRecord", (Handler,), {"record": record, "root": root})
-    server = ThreadingHTTPServer(("127.0.0.1", 0), handler)
-    server.daemon_threads = True
+    server = Server(("127.0.0.1", 0), handler)
     scheme = "http"
     if certificate:
         context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)

@@ -179,15 +179,18 @@ def tears(nth: int, *, after: bool) -> Callable[[Handler, Asked], bool]:
 def test_a_torn_connection_is_mended_whichever_it_is(
     folder: Path, capsys: pytest.CaptureFixture[str], *, after: bool, keeps: bool
 ) -> None:
+    few = shift_of(ODILE)[10:]  # a row with two signs, and one of each other kind
+    write(folder, *few)
     whole = people()
-    send(whole, folder)
+    send(whole, folder, "--most-entries", "4")
+    assert len(in_transactions(whole)) > 1
     capsys.readouterr()
     for nth in range(1, len(whole.asked) + 1):
         record = people(before=tears(nth, after=after), keeps_if_none_exist=keeps)
-        assert send(record, folder) == cli.DONE
-        assert capsys.readouterr().out == ALL_SENT
+        assert send(record, folder, "--most-entries", "4") == cli.DONE
+        assert capsys.readouterr().out == f"{len(few)} sent\n"
         assert set(kept(record).values()) == {1}
-        assert len(kept(record)) == IN_ALL
+        assert len(kept(record)) == len(few)
 
 
 def test_a_server_that_stays_away_ends_it_with_one_line_and_the_rest_is_sent_the_next_time(
@@ -226,6 +229,17 @@ def test_a_server_that_makes_doubles_is_found(
     assert capsys.readouterr().err.count("the record has this 2 times") == IN_ALL
     assert send(record, folder) == cli.DONE_WITH_ERRORS
     assert set(kept(record).values()) == {2}  # no more of them
+
+
+def test_somebody_who_sends_the_same_at_the_same_time_makes_no_double(folder: Path) -> None:
+    def as_well(handler: Handler, asked: Asked) -> bool:
+        if asked.method == "POST":
+            handler.record.answer(asked)
+        return False
+
+    record = people(before=as_well)
+    assert send(record, folder) == cli.DONE
+    assert set(kept(record).values()) == {1}
 
 
 def test_what_the_server_took_and_does_not_have_is_found(

@@ -86,7 +86,7 @@ def test_a_log_that_cannot_be_read_gives_no_file(
 def test_an_error_in_the_units_own_codes_gives_no_file(tmp_path: Path) -> None:
     codes = tmp_path / "codes.yaml"
     codes.write_text("concepts: {spirometry: {read: loinc 1-8}}\n", encoding="utf-8")
-    code = write(NIGHT, tmp_path / "night.json", "--codes", str(codes))
+    code = write(NIGHT, tmp_path / "night.json", "--fhir-codes", str(codes))
     assert code == cli.NOTHING_PRODUCED
     assert not (tmp_path / "night.json").exists()
 
@@ -95,7 +95,7 @@ def test_a_units_own_codes_are_written(tmp_path: Path) -> None:
     codes = tmp_path / "codes.yaml"
     own = "edition: '1'\nconcepts:\n  exercise: {write: [loinc 19852-3]}\n"
     codes.write_text(own, encoding="utf-8")
-    assert write(NIGHT, tmp_path / "night.json", "--codes", str(codes)) == cli.DONE
+    assert write(NIGHT, tmp_path / "night.json", "--fhir-codes", str(codes)) == cli.DONE
     assert '"code": "19852-3"' in (tmp_path / "night.json").read_text(encoding="utf-8")
 
 

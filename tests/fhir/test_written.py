@@ -107,6 +107,25 @@ def test_an_order_says_how_many_breaths_in_how_many_hours_and_by_whom(first: Jso
     assert order["requester"] == {"display": "Dr T. Quill"}
 
 
+@pytest.mark.parametrize(
+    ("until", "resumed", "status"),
+    [
+        ("", "", "on-hold"),
+        (", until: 2026-03-09 05:00", "", "on-hold"),
+        (", until: 2026-03-08 05:00", "", "active"),
+        ("", "resume", "active"),
+    ],
+)
+def test_an_order_is_on_hold_while_a_hold_is_in_force(
+    until: str, resumed: str, status: str
+) -> None:
+    text = FULL.replace(
+        ", until: 2026-03-08 05:00, note: Dr Quill until", f"{until}, note: Dr Quill until"
+    )
+    text = text.replace("what: resume", f"what: {resumed or 'note'}")
+    assert resources(bundle_of(log_of(text)), "ServiceRequest")[0]["status"] == status
+
+
 def test_an_order_that_states_no_amount_has_none(full: Json) -> None:
     order = resources(full, "ServiceRequest")[1]
     assert "quantityQuantity" not in order
@@ -242,14 +261,15 @@ def test_every_other_kind_of_row_has_its_own_form(first: Json, full: Json) -> No
     assert about == ["about-dizzy", "about-pain"]
     assert (told["sender"], len(told["about"])) == ({"display": "nurse"}, 1)
     held = the(first, "Observation", "held")
-    assert (held["valueBoolean"], held["effectivePeriod"]["end"]) == (True, "2026-03-08T08:00:00Z")
+    assert held["valueString"] == "Dr Quill until the scan"
+    assert held["effectivePeriod"]["end"] == "2026-03-08T08:00:00Z"
     assert the(first, "Observation", "resumed")["effectiveDateTime"] == "2026-03-08T08:10:00Z"
     settled = the(first, "Observation", "settled")
     assert codes_of({"code": part(settled, "about")["valueCodeableConcept"]}) == {"about-dizzy"}
     assert the(first, "Observation", "note")["valueString"] == "asked for water"
     seen = the(first, "Observation", "seen")
     assert len(seen["hasMember"]) == 3
-    assert text_of(the(full, "Observation", "left")) == "to ward 4"
+    assert the(full, "Observation", "left")["valueString"] == "to ward 4"
 
 
 BAD = FULL.replace("goal_ml: 1500", "goal_ml: lots").replace("every_h: 2", "every_h: often")

@@ -5,10 +5,12 @@ seen. All people, places and numbers are invented.
 """
 
 import json
+from functools import cache
 from typing import Any
 
 from handoff.check import check
 from handoff.check.header import Options
+from handoff.fhir.codes import load_codes
 from handoff.model.findings import Finding
 from handoff.model.ward import Log
 from handoff.read import Exchange, RawLog, parse
@@ -190,7 +192,12 @@ def as_text(document: object) -> str:
 
 
 def raw_log_of(document: object, patient_system: str | None = NUMBERS) -> RawLog:
-    return parse(as_text(document), "night.json", exchange=Exchange(patient_system))
+    return parse(as_text(document), "night.json", exchange=_exchange(patient_system))
+
+
+@cache
+def _exchange(patient_system: str | None, time_zone: str | None = None) -> Exchange:
+    return Exchange(patient_system, load_codes()[0], time_zone)
 
 
 def checked(
@@ -199,7 +206,7 @@ def checked(
     """The log of a Bundle, and all findings."""
     unit, zone, shift_times = (given.get(each) for each in ("unit", "time_zone", "shift"))
     options = Options(unit, zone, shift_times, None, NOW)
-    exchange = Exchange(patient_system, None, given.get("time_zone"))
+    exchange = _exchange(patient_system, given.get("time_zone"))
     return check(parse(as_text(document), "night.json", exchange=exchange), options)
 
 

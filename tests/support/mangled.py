@@ -48,7 +48,7 @@ def mangled(document: object, random: Random) -> Any:
             case 0:
                 del holder[key]
             case 1:
-                holder[key] = random.choice(_ODD)
+                holder[key] = json.loads(json.dumps(random.choice(_ODD)))
             case 2:
                 values = list(other.values()) if isinstance(other, dict) else other
                 holder[key] = json.loads(json.dumps(random.choice(values)))

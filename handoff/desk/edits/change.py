@@ -121,15 +121,43 @@ def without_row(text: str, file: str, row: Row) -> str:
     return edited
 
 
+def without_entry(text: str, file: str, row: Row) -> str:
+    """The text without one entry. A row of a table that also tells of the unit or of a patient
+    keeps what it tells of them.
+    """
+    before = _usable(text, file)
+    try:
+        return without_row(text, file, row)
+    except EditError:
+        if not _is_csv(before):
+            raise
+    cells = row.record(before).cells
+    return with_cells(text, file, row, {name: "" for name in _of_entry(cells) if cells[name]})
+
+
+def with_entry_moved(text: str, file: str, row: Row, patient_id: str) -> str:
+    """The text with one entry as another patient's. A row of a table that also tells of the first
+    patient stays, and the entry becomes a row at the end.
+    """
+    before = _usable(text, file)
+    cells = row.record(before).cells
+    facts = [field.name for field in fields_of(Section.PATIENT) if field.name != "patient_id"]
+    if not (_is_csv(before) and any(cells.get(name, "").strip() for name in facts)):
+        return with_cells(text, file, row, {"patient_id": patient_id})
+    moved = {name: cells[name].strip() for name in _of_entry(cells) if cells[name].strip()}
+    without = without_entry(text, file, row)
+    return with_entry(without, file, {"patient_id": patient_id, **moved})
+
+
 def line_of(text: str, line: int) -> str:
     """One line of a text, without its end; '' where the text has no such line."""
-    lines = _split(text)
+    lines = split_lines(text)
     return lines[line - 1].rstrip("\r\n") if 0 < line <= len(lines) else ""
 
 
 def with_line(text: str, file: str, line: int, new: str) -> str:
     """The text with another line; a log that could be read must still be one."""
-    lines = _split(text)
+    lines = split_lines(text)
     old = lines[line - 1]
     end = old[len(old.rstrip("\r\n")) :]
     lines[line - 1] = new + end
@@ -139,6 +167,12 @@ def with_line(text: str, file: str, line: int, new: str) -> str:
     return edited
 
 
+def _of_entry(cells: Mapping[str, str]) -> list[str]:
+    """The names of the cells of an entry, without whose it is."""
+    names = ((name, name.partition(", column ")[0]) for name in cells)
+    return [name for name, of in names if of in ENTRY_NAMES and of != "patient_id"]
+
+
 def _usable(text: str, file: str) -> RawLog:
     raw_log = parse(text, file)
     if not raw_log.usable:
@@ -146,7 +180,8 @@ def _usable(text: str, file: str) -> RawLog:
     return raw_log
 
 
-def _split(text: str) -> list[str]:
+def split_lines(text: str) -> list[str]:
+    """The lines of a text, each with its end."""
     return re.findall(r"[^\r\n]*(?:\r\n|\n|\r)|[^\r\n]+", text)
 
 

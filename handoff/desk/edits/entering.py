@@ -6,20 +6,24 @@ A form is carried out once, however often it is sent.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from itertools import chain
 
 from handoff.desk.edits import change, logbook
 from handoff.desk.edits.failures import EditError
+from handoff.desk.edits.history import Kind, Noted
 from handoff.desk.ward import Desk, Ward
 from handoff.log.fields import Section
+from handoff.log.written import written
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place, Severity
 from handoff.model.measures import USUAL_H
 from handoff.model.ward import Patient
 from handoff.read import Record, parse
 
+NOW = "now"
+AT_ENTRY = {"repeated-entry": "entry-again"}
 FAR_OVER = 3  # times the best of late: more likely a slip or another patient (common practice)
 _EDITS = {Section.ENTRY: change.with_entry, Section.PATIENT: change.with_patient}
 
@@ -46,6 +50,7 @@ class Outcome:
     """The outcome of a form: the place of its row, or the findings on it."""
 
     place: Place | None = None
+    change: str = ""  # the key of its change in the log's history
     findings: tuple[Finding, ...] = ()
     problem: str = ""  # why the log cannot be added to
 
@@ -89,8 +94,10 @@ def _add_once(
     try:
         with logbook.locked(path):
             if key in desk.added:
-                return Outcome(desk.added[key])
+                place, made = desk.added[key]
+                return Outcome(place, made.key)
             log = logbook.read_log(path)
+            row = _with_the_time(desk, ward, path, row)
             edited = _EDITS[section](log.text, path, row)
             raw_log = parse(edited, path)
             # In a CSV, rows of entries say who the patients are.
@@ -104,11 +111,20 @@ def _add_once(
             )
             if against:
                 return Outcome(findings=against)
-            desk.add(log, edited)
-            desk.remember(key, place)
-            return Outcome(place)
+            made = desk.add(log, edited, Noted(Kind.ADDED, now=(record.cells,)))
+            desk.remember(key, place, made)
+            return Outcome(place, made.key)
     except EditError as error:
         return Outcome(problem=str(error))
+
+
+def _with_the_time(desk: Desk, ward: Ward, path: str, row: Mapping[str, str]) -> Mapping[str, str]:
+    """The row, with the time instead of `now`."""
+    if row.get("at", "").casefold() != NOW:
+        return row
+    logs = ((log, each.unit.time_zone) for each in ward.handovers for log in each.logs)
+    zone = next(zone for log, zone in logs if log.file == path)
+    return {**row, "at": written(desk.now().replace(second=0, microsecond=0), zone)}
 
 
 def _volume_doubts(ward: Ward, patient_id: str, place: Place) -> Iterator[Finding]:
@@ -135,11 +151,23 @@ def _against(ward: Ward, path: str, record: Record, accepted: Sequence[str]) -> 
     """The findings on one row, without notes and accepted doubts."""
     lines = change.lines_of(record)
     return tuple(
-        each
+        _to_who_adds(each)
         for each in ward.findings
         if (each.place.file == path and each.place.line in lines)
         and (
             each.severity is Severity.ERROR
-            or (each.severity is Severity.WARNING and each.code not in accepted)
+            or (
+                each.severity is Severity.WARNING
+                and not {each.code, AT_ENTRY.get(each.code)} & set(accepted)
+            )
         )
     )
+
+
+def _to_who_adds(found: Finding) -> Finding:
+    """The finding in words for somebody who adds the row, where a reader of the log has others."""
+    code = AT_ENTRY.get(found.code)
+    if code is None:
+        return found
+    said = finding(code, found.place, found.field, found.raw)
+    return replace(said, related=found.related)

@@ -4,8 +4,9 @@ Input: a `Ward`. Output: `FoundRow`s to be corrected, also of a patient's facts 
 nothing. A finding stays until its row is mended.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from handoff.desk.edits import change, logbook
 from handoff.desk.edits.change import Row
@@ -59,7 +60,16 @@ class FoundRow:
         return any(each.code in REMOVABLE for each in self.findings)
 
 
-def found_rows(ward: Ward) -> list[FoundRow]:
+class Found(NamedTuple):
+    """What was found in one row, or on a line or in a file where it belongs to no row."""
+
+    file: str
+    at: Row | int | None
+    findings: tuple[Finding, ...]
+    set_aside: bool
+
+
+def found_places(ward: Ward) -> list[Found]:
     """Everything that was found, by row; rows set aside and errors first, then by place."""
     found: dict[tuple[str, Row | int | None], list[Finding]] = {}
     indexes = {path: _rows_by_line(raw_log) for path, raw_log in ward.raw_logs.items()}
@@ -70,20 +80,27 @@ def found_rows(ward: Ward) -> list[FoundRow]:
         if each not in of_row:
             of_row.append(each)
     set_aside = frozenset(row.place for each in ward.handovers for row in each.set_aside)
-    texts = {path: _text(path) for path in ward.raw_logs}
-    rows_found = [
-        _found_row(ward.raw_logs.get(file), texts.get(file), at, tuple(findings), set_aside)
-        for (file, at), findings in found.items()
+    places = {
+        key: _place(ward.raw_logs.get(key[0]), key[1], findings) for key, findings in found.items()
+    }
+    return [
+        Found(*key, tuple(findings), places[key] in set_aside)
+        for key, findings in sorted(
+            found.items(),
+            key=lambda each: (
+                places[each[0]] not in set_aside,
+                min(_GRAVITY.index(finding.severity) for finding in each[1]),
+                places[each[0]].order,
+            ),
+        )
     ]
-    return sorted(
-        rows_found,
-        key=lambda row: (
-            not row.set_aside,
-            _GRAVITY.index(row.severity),
-            row.file,
-            row.line or 0,
-        ),
-    )
+
+
+def found_rows(ward: Ward, places: Iterable[Found]) -> list[FoundRow]:
+    """The rows with what was found in them."""
+    chosen = tuple(places)
+    texts = {path: _text(path) for path in {each.file for each in chosen} & ward.raw_logs.keys()}
+    return [_found_row(ward.raw_logs.get(each.file), texts.get(each.file), each) for each in chosen]
 
 
 def facts_of(ward: Ward, patient: Patient) -> FoundRow | None:
@@ -141,23 +158,23 @@ def _text(path: str) -> str | None:
         return None
 
 
-def _found_row(
-    raw_log: RawLog | None,
-    text: str | None,
-    at: Row | int | None,
-    findings: tuple[Finding, ...],
-    set_aside: frozenset[Place],
-) -> FoundRow:
-    file, line = findings[0].place.file, findings[0].place.line
+def _place(raw_log: RawLog | None, at: Row | int | None, findings: Sequence[Finding]) -> Place:
+    """Where a row, a line or a file starts."""
+    if isinstance(at, Row) and raw_log is not None:
+        return raw_log.row_place(at.record(raw_log))
+    return Place(findings[0].place.file, findings[0].place.line)
+
+
+def _found_row(raw_log: RawLog | None, text: str | None, found: Found) -> FoundRow:
+    file, at, findings, set_aside = found
+    line = findings[0].place.line
     if not isinstance(at, Row) or raw_log is None:
-        aside = Place(file, line) in set_aside
-        return FoundRow(file, line, findings, aside, line_text=_line(text, line))
+        return FoundRow(file, line, findings, set_aside, line_text=_line(text, line))
     record = at.record(raw_log)
-    set_aside_too = raw_log.row_place(record) in set_aside
     if record.broken:
         text_of_line = _line(text, record.line)
-        return FoundRow(file, record.line, findings, set_aside_too, at, line_text=text_of_line)
-    return replace(_row(raw_log, at, findings), set_aside=set_aside_too)
+        return FoundRow(file, record.line, findings, set_aside, at, line_text=text_of_line)
+    return replace(_row(raw_log, at, findings), set_aside=set_aside)
 
 
 def _row(raw_log: RawLog, at: Row, findings: tuple[Finding, ...] = ()) -> FoundRow:

@@ -14,7 +14,7 @@ import tempfile
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 from typing import TypeVar
 
@@ -124,12 +124,24 @@ def add(log: LogText, edited: str) -> None:
         change(log, edited)
         return
     _refuse_if_behind(log)
-    with _telling(log.path), Path(log.path).open("ab", buffering=0) as file:
+    append(Path(log.path), content[len(log.content) :])
+
+
+def append(path: Path, content: bytes) -> None:
+    """Add to the end of a file, or make it for its owner only; the log's lock must be held. Nothing
+    is added where not everything can be.
+    """
+    flags = os.O_RDWR | os.O_APPEND | os.O_CREAT
+    with _telling(str(path)):
+        descriptor = os.open(path, flags, OWNER_ONLY)
+        size = os.fstat(descriptor).st_size
         try:
-            _write(file.fileno(), content[len(log.content) :])
+            _write(descriptor, content)
         except OSError:
-            file.truncate(len(log.content))
+            os.ftruncate(descriptor, size)
             raise
+        finally:
+            os.close(descriptor)
 
 
 def change(log: LogText, edited: str) -> None:
@@ -141,11 +153,11 @@ def change(log: LogText, edited: str) -> None:
         _put(target, log.encoded(edited), mode)
 
 
-def back_up(log: LogText) -> Path:
+def back_up(log: LogText, now: datetime) -> Path:
     """A copy beside the log, named so that it is not taken for a log; its lock must be held."""
-    moment = datetime.now(UTC).strftime("%Y%m%dT%H%M%SZ")
+    moment = now.strftime("%Y%m%dT%H%M%SZ")
     target = Path(log.path).resolve()
-    return new_file(target.parent, f"{target.name}.{moment}.backup", log.content)
+    return new_file(target.parent, f"{target.name}.{moment}.before", log.content)
 
 
 def changed_copy(log: LogText, edited: str, word: str) -> Path:

@@ -1,19 +1,20 @@
-"""Corrections of a row, a cell or a line of a log.
+"""Corrections of a row, a cell or a line of a log, and a change that is undone.
 
 Input: a correction as it is typed. Output: the corrected log. A correction is checked in its log
 before it is written. It is written only into the row that the person saw.
 """
 
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from handoff.desk.edits import change, logbook
+from handoff.desk.edits import change, history, logbook
 from handoff.desk.edits.change import Row
 from handoff.desk.edits.failures import EditError
+from handoff.desk.edits.history import Change, Kind, Noted
 from handoff.desk.edits.logbook import LogText
 from handoff.desk.ward import Desk, Ward
-from handoff.model.findings import Finding, Severity
+from handoff.model.findings import Finding, Severity, text
 from handoff.read import Record, parse
 
 BEHIND = "This row has been changed since the page was made. Look at it again; nothing was written."
@@ -37,10 +38,15 @@ class SeenLine(NamedTuple):
     seen: str
 
 
-def correct(
-    desk: Desk, correction: Correction, *, in_copy: bool
-) -> tuple[str, tuple[Finding, ...]]:
-    """Write the changed cells; the path written to, or '' with the findings against it.
+class Written(NamedTuple):
+    """Where a change was written, and the change as its history has it."""
+
+    path: str
+    change: Change
+
+
+def correct(desk: Desk, correction: Correction, *, in_copy: bool) -> Written | tuple[Finding, ...]:
+    """Write the changed cells; without that, the findings against it.
 
     Raises `EditError` where the row is not the one that was seen, or cannot be written.
     """
@@ -55,25 +61,73 @@ def correct(
         edited = change.with_cells(log.text, path, row, changes)
         after = desk.ward_with(ward, path, edited)
         against = _against(ward, after, correction, changes)
-        return ("", against) if against else (_save(desk, log, edited, in_copy=in_copy), ())
+        if against:
+            return against
+        now = row.record(after.raw_logs[path]).cells
+        noted = Noted(Kind.CORRECTED, (record.cells,), (now,))
+        return _save(desk, log, edited, noted, in_copy=in_copy)
 
 
-def remove(desk: Desk, path: str, row: Row, seen: str, *, in_copy: bool) -> str:
-    """Take a repeated row out; the path written to."""
+def take_out(desk: Desk, path: str, row: Row, seen: str) -> Written:
+    """Take an entry out of a log."""
+    ward = desk.ward()
     with logbook.locked(path):
         log = logbook.read_log(path)
-        _seen_record(desk, log, row, seen)
-        return _save(desk, log, change.without_row(log.text, path, row), in_copy=in_copy)
+        record = _seen_record(desk, log, row, seen)
+        edited = change.without_entry(log.text, path, row)
+        after = _checked(desk, ward, path, edited).raw_logs[path]
+        stays = len(after.entries) == len(parse(log.text, path).entries)
+        now = (row.record(after).cells,) if stays else ()
+        noted = Noted(Kind.TAKEN_OUT, (record.cells,), now)
+        return _save(desk, log, edited, noted)
 
 
-def correct_line(desk: Desk, line: SeenLine, new: str, *, in_copy: bool) -> str:
-    """Write another text on a line; the path written to."""
+def move(desk: Desk, path: str, row: Row, seen: str, patient_id: str) -> Written:
+    """Make an entry another patient's."""
+    ward = desk.ward()
+    with logbook.locked(path):
+        log = logbook.read_log(path)
+        record = _seen_record(desk, log, row, seen)
+        edited = change.with_entry_moved(log.text, path, row, patient_id)
+        after = _checked(desk, ward, path, edited).raw_logs[path]
+        added = after.entries[len(parse(log.text, path).entries) :]
+        now = (row.record(after).cells, *(each.cells for each in added))
+        noted = Noted(Kind.MOVED, (record.cells,), now)
+        return _save(desk, log, edited, noted)
+
+
+def undo(desk: Desk, path: str, key: str) -> Written:
+    """Undo a change that a desk made in a log: the undoing is a change too.
+
+    Raises `EditError` where it is undone already, or where the log would be wrong without it.
+    """
+    ward = desk.ward()
+    with logbook.locked(path):
+        log = logbook.read_log(path)
+        changes = desk.history(path)
+        one = next((each for each in changes if each.key == key), None)
+        if one is None:
+            raise EditError("The history does not have this change. Nothing was written.")
+        if history.is_undone(one, changes):
+            raise EditError("This was undone already. Nothing was written.")
+        edited, back = history.without_change(log.text, path, one)
+        _checked(desk, ward, path, edited, back)
+        noted = Noted(Kind.UNDONE, one.noted.now, one.noted.was, undoes=key)
+        desk.forget(one)
+        return _save(desk, log, edited, noted)
+
+
+def correct_line(desk: Desk, line: SeenLine, new: str, *, in_copy: bool) -> Written:
+    """Write another text on a line."""
     path, number, seen = line
     with logbook.locked(path):
         log = logbook.read_log(path)
         if desk.key("line", change.line_of(log.text, number)) != seen:
             raise EditError(BEHIND)
-        return _save(desk, log, change.with_line(log.text, path, number, new), in_copy=in_copy)
+        edited = change.with_line(log.text, path, number, new)
+        old = change.line_of(log.text, number)
+        noted = Noted(Kind.LINE, ({"line": old},), ({"line": new},))
+        return _save(desk, log, edited, noted, in_copy=in_copy)
 
 
 def fingerprint(desk: Desk, record: Record) -> str:
@@ -81,11 +135,25 @@ def fingerprint(desk: Desk, record: Record) -> str:
     return desk.key("row", *(f"{name}={text}" for name, text in sorted(record.cells.items())))
 
 
-def _save(desk: Desk, log: LogText, edited: str, *, in_copy: bool) -> str:
+def _save(desk: Desk, log: LogText, edited: str, noted: Noted, *, in_copy: bool = False) -> Written:
     if in_copy:
-        return desk.change_copy(log, edited)
-    desk.change(log, edited)
-    return log.path
+        return Written(*desk.change_copy(log, edited, noted))
+    return Written(log.path, desk.change(log, edited, noted))
+
+
+def _checked(
+    desk: Desk, before: Ward, path: str, edited: str, put_back: Container[int] = ()
+) -> Ward:
+    """The ward with the edited log. Raises `EditError` for an error that the log did not have, but
+    for those on lines that are put back as they were.
+    """
+    after = desk.ward_with(before, path, edited)
+    had = {_kind(each) for each in before.findings}
+    for each in after.findings:
+        is_new = each.severity is Severity.ERROR and _kind(each) not in had
+        if is_new and not (each.place.file == path and (each.place.line or 0) in put_back):
+            raise EditError(f"Not written. The log would be wrong then: {text(each)}")
+    return after
 
 
 def _seen_record(desk: Desk, log: LogText, row: Row, seen: str) -> Record:

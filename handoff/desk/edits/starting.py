@@ -14,7 +14,7 @@ from handoff.compose.still_open import open_comments
 from handoff.compose.words import Words
 from handoff.desk.edits import logbook
 from handoff.desk.edits.failures import EditError
-from handoff.desk.ward import Desk
+from handoff.desk.ward import EARLY, Desk
 from handoff.log.blank import Blank, starter_yaml
 from handoff.log.written import written
 from handoff.model.findings import Finding
@@ -56,8 +56,8 @@ def start_log(
 ) -> tuple[str, tuple[Finding, ...]]:
     """Write the new log into the folder; its path, or '' and the findings.
 
-    It is also opened, unless its shift is still to come: the open shift is not over, and its
-    entries and sheets go on.
+    It is also opened: where its shift is still to come, it takes over by itself when that begins.
+    One that is to come later than within a day is not opened.
     """
     options = Options(
         fields.unit,
@@ -86,7 +86,7 @@ def start_log(
     (name,) = distinct_names("", [f"{start[:10]} {shift.name or start[11:]}"])
     content = starter_yaml(blank, words.say, open_comments(blank, words))
     path = logbook.new_file(desk.setting.folder, f"{name}.yaml", content)
-    if before is None or shift.start <= desk.now():
+    if before is None or shift.start <= desk.now() + EARLY:
         desk.open([*desk.paths, str(path)])
     return str(path), ()
 

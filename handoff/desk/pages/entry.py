@@ -85,15 +85,14 @@ def add() -> Response | str | tuple[str, int]:
         return entry_form(seen, key, sent, outcome), 422
     text = read_back(seen.handovers[number].unit.name, patient.id, outcome.place)
     low = low_against_usual(seen.handovers[number].unit.name, patient.id, outcome.place)
+    words = f"{text} {low}".rstrip()
     if forms.in_place():
-        added = f"{text} {low}".rstrip()
         empty = Sent("", {})
-        return entry_form(desk.ward(), key, empty, added=added) if low else (added, 201)
-    if low:
-        return current.go_to("entry.entry", f"{text} {low}", key=key, about=key)
-    if current.form("again"):
-        return current.go_to("ward.patient", text, key=key)
-    return current.go_to("entry.entry", text, about=key)
+        return entry_form(desk.ward(), key, empty, added=words) if low else (words, 201)
+    notice = current.undoable(words, outcome.place.file, outcome.change, about=key)
+    if current.form("again") and not low:
+        return current.go_to("ward.patient", notice, key=key)
+    return current.go_to("entry.entry", notice, key=key if low else None)
 
 
 def out_of_date(sent: Sent) -> Outcome | None:

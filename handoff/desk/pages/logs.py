@@ -6,6 +6,7 @@ Input: a choice, files, or the times of a shift. Output: open logs.
 from collections.abc import Collection
 from dataclasses import replace
 from pathlib import Path, PurePath
+from zoneinfo import available_timezones
 
 from flask import Blueprint, render_template, request
 from werkzeug.datastructures import FileStorage
@@ -25,6 +26,10 @@ from handoff.store.file_names import distinct_names
 
 BLUEPRINT = Blueprint("logs", __name__)
 MOST_SHOWN = 20  # logs, without asking for older ones
+REGIONS = (
+    *("Africa", "America", "Antarctica", "Arctic", "Asia"),
+    *("Atlantic", "Australia", "Europe", "Indian", "Pacific"),
+)
 
 
 @BLUEPRINT.get("/logs")
@@ -117,11 +122,17 @@ def start() -> Response | tuple[str, int]:
     if not path:
         return _new_page(before, fields, findings), 422
     name = PurePath(path).name
+    if path in desk.ward().to_come:
+        text = (
+            f"Made {name}. Its shift is still to come: it takes over by itself when that begins, "
+            "and until then entries go into the log of this shift."
+        )
+        return current.go_to("changing.change_of_shift" if before else "ward.ward", text)
     if path in desk.paths:
         return current.go_to("ward.ward", f"Started {name}. It is the log that is open now.")
     text = (
-        f"Made {name}. Its shift is still to come: tick it here when it begins, and leave the "
-        "others ticked: what is still open comes from them."
+        f"Made {name}. Its shift is more than a day away: tick it here when it begins, and leave "
+        "the others ticked: what is still open comes from them."
     )
     return current.go_to("logs.logs", text)
 
@@ -191,9 +202,20 @@ def _new_page(
         opened=_still_open(desk.ward(), before) if before else {},
         left_out=left_out,
         fields=fields,
+        zones=[] if before else _zones(),
         findings=findings,
         problem=problem,
     )
+
+
+def _zones() -> list[tuple[str, list[str]]]:
+    """(region, its time zones) to choose from; all that are named after a place."""
+    regions: dict[str, list[str]] = {}
+    for zone in sorted(available_timezones()):
+        region, _, place = zone.partition("/")
+        if place and region in REGIONS:
+            regions.setdefault(region, []).append(zone)
+    return list(regions.items())
 
 
 def _readable(given: FileStorage) -> tuple[str, bytes]:

@@ -14,14 +14,16 @@ from werkzeug.wrappers import Response
 from handoff.desk import current, forms
 from handoff.desk.edits.change import Row
 from handoff.desk.edits.failures import EditError
-from handoff.desk.edits.found import FoundRow, entries_of, facts_of, found_rows
+from handoff.desk.edits.found import FoundRow, entries_of, facts_of, found_places, found_rows
 from handoff.desk.edits.mending import (
     Correction,
     SeenLine,
+    Written,
     correct,
     correct_line,
     fingerprint,
-    remove,
+    move,
+    take_out,
 )
 from handoff.desk.ward import Ward
 from handoff.explain.subject import in_words
@@ -52,23 +54,39 @@ def row() -> Response | tuple[str, int]:
     }
     correction = Correction(path, at, current.form("seen"), cells)
     try:
-        written, against = correct(current.desk(), correction, in_copy=_in_copy())
+        written = correct(current.desk(), correction, in_copy=_in_copy())
     except EditError as error:
         return _page(correction, problem=str(error)), 409
-    if against:
-        return _page(correction, against), 422
+    if not isinstance(written, Written):
+        return _page(correction, written), 422
     return _written(written)
 
 
 @BLUEPRINT.post("/put-right/remove")
-def take_out() -> Response | tuple[str, int]:
-    """Take a repeated row out."""
+def remove() -> Response | tuple[str, int]:
+    """Take an entry out."""
     path = current.log_of(current.form("log"))
     try:
-        written = remove(current.desk(), path, _row(), current.form("seen"), in_copy=_in_copy())
+        written = take_out(current.desk(), path, _row(), current.form("seen"))
     except EditError as error:
         return _page(problem=str(error)), 409
-    return _written(written)
+    return _written(written, "Taken out of the log. What it was stands in the history.")
+
+
+@BLUEPRINT.post("/put-right/move")
+def to_another() -> Response | tuple[str, int]:
+    """Make an entry that of the chosen patient."""
+    path = current.log_of(current.form("log"))
+    seen = current.desk().ward()
+    found = current.find_patient(seen, current.form("to"))
+    if found is None:
+        return _page(problem="Choose whose entry it is. Nothing was written."), 422
+    patient = found[1]
+    try:
+        written = move(current.desk(), path, _row(), current.form("seen"), patient.id)
+    except EditError as error:
+        return _page(problem=str(error)), 409
+    return _written(written, f"It is now an entry of bed {patient.bed}, {patient.name}.")
 
 
 @BLUEPRINT.post("/put-right/line")
@@ -96,9 +114,10 @@ def _page(
     if current.form("patient"):
         return _facts(current.form("patient"), tried, against, problem)
     seen = current.desk().ward()
-    found = found_rows(seen)
-    part = Part.asked_for(len(found))
-    numbered = list(enumerate(found, 1))[part.first - 1 : part.last]
+    places = found_places(seen)
+    part = Part.asked_for(len(places))
+    found = found_rows(seen, places[part.first - 1 : part.last])
+    numbered = list(enumerate(found, part.first))
     return render_template(
         "put_right.html",
         part=part,
@@ -180,6 +199,7 @@ def _rows_page(
         "backed_up": {path: desk.is_backed_up(path) for path in desk.paths},
         "seen": lambda row: _seen(seen, row),
         "who": lambda row: _who(seen, row),
+        "others": lambda row: _others(seen, row),
         "labels": forms.labels(seen),
         "long_fields": LONG,
         "tried": tried,
@@ -206,6 +226,18 @@ def _who(ward: Ward, row: FoundRow) -> str:
     return f"bed {patient.bed}, {patient.name}" if patient else ""
 
 
+def _others(ward: Ward, row: FoundRow) -> list[tuple[str, str]]:
+    """(key, name) of the patients in the log of an entry whose it may be instead."""
+    return [
+        (
+            current.patient_key(ward.handovers[number].unit.name, each.id),
+            f"{each.bed} · {each.name} · id {each.id}",
+        )
+        for number, each in ward.patients()
+        if each.place.file == row.file and each.id != row.patient_id
+    ]
+
+
 def _row() -> Row:
     section = current.form("section")
     if section not in set(Section):
@@ -224,11 +256,12 @@ def _in_copy() -> bool:
     return current.form("save") == "copy"
 
 
-def _written(path: str) -> Response:
+def _written(written: Written, text: str = "") -> Response:
     """Redirect to the corrected row's position: the next row is there now."""
-    text = f"Written to {path}, and checked again."
+    text = text or f"Written to {written.path}, and checked again."
+    notice = current.undoable(text, written.path, written.change.key)
     patient, number = current.form("patient"), current.form("card")
     if patient:
-        return current.go_to("ward.patient", text, key=patient)
+        return current.go_to("ward.patient", notice, key=patient)
     row = int(number) if number.isdecimal() else None
-    return current.go_to("mend.rows", text, row=row)
+    return current.go_to("mend.rows", notice, row=row)

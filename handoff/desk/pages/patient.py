@@ -58,7 +58,8 @@ def add() -> Response | tuple[str, int]:
         return _form(seen, handover, sent, outcome), 422
     who = current.patient_key(handover.unit.name, sent.cells["patient_id"])
     text = f"Added bed {sent.cells['bed']}, {sent.cells['name']} to the list."
-    return current.go_to("ward.ward", text, about=who)
+    place, change = outcome.place, outcome.change
+    return current.go_to("ward.ward", current.undoable(text, place.file, change, about=who))
 
 
 def _log(handover: Handover) -> str:

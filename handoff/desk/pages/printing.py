@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import PurePosixPath
 
-from flask import Blueprint, Response, abort, render_template, stream_template
+from flask import Blueprint, Response, abort, render_template, request, stream_template
+from werkzeug.wrappers import Response as Answer
 
 from handoff.desk import current
 from handoff.desk.safety import PDF_POLICY
@@ -29,13 +30,32 @@ class Step:
     of: int
 
 
+@BLUEPRINT.get("/print")
+def choose() -> str:
+    """Choose what to print."""
+    seen = current.desk().ward()
+    if not seen.handovers:
+        return render_template("nothing_open.html")
+    patients = [
+        (current.patient_key(results.handover.unit.name, each.patient.id), each.patient)
+        for results in seen.results
+        for each in results.measures.values()
+    ]
+    initials = seen.setting.printing.initials
+    return render_template("print.html", patients=patients, initials=initials)
+
+
 @BLUEPRINT.get("/sheets")
-def sheets() -> Response:
-    """Make all sheets, show the progress, and link to them."""
+def sheets() -> Answer:
+    """Make all sheets, or those chosen, show the progress, and link to them."""
     desk = current.desk()
     ward = current.ward_to_print()
     if not ward.handovers:
         return Response(render_template("nothing_open.html"))
+    chosen = _chosen(ward)
+    if chosen is None:
+        return current.go_to("sheets.choose", "Tick at least one bed, or choose all sheets.")
+    ward = chosen
     made: list[tuple[str, str]] = []
     steps = _steps(desk, ward, made)
     lacking = letters_lacking(
@@ -65,6 +85,27 @@ def take_home(key: str) -> Response:
     return _shown(_of_patient(key, "discharge"))
 
 
+def _chosen(ward: Ward) -> Ward | None:
+    """The ward with just what is to be printed of it; None where beds are to be chosen and none is.
+    A unit without a chosen bed is left out.
+    """
+    what, printing = request.args.get("what", "all"), ward.setting.printing
+    printing = replace(
+        printing,
+        initials=printing.initials or "initials" in request.args,
+        summary_only=what == "summary",
+    )
+    handovers = ward.handovers
+    if what == "beds":
+        found = [current.find_patient(ward, key) for key in request.args.getlist("who")]
+        known = [each for each in found if each]
+        if not known:
+            return None
+        printing = replace(printing, beds=frozenset(patient.bed for _, patient in known))
+        handovers = tuple(handovers[number] for number in sorted({number for number, _ in known}))
+    return replace(ward, setting=replace(ward.setting, printing=printing), handovers=handovers)
+
+
 def _of_patient(key: str, folder: str) -> bytes:
     ward = current.ward_to_print()
     number, patient = current.patient_of(ward, key)
@@ -79,7 +120,8 @@ def _of_patient(key: str, folder: str) -> bytes:
 
 def _steps(desk: Desk, ward: Ward, made: list[tuple[str, str]]) -> Iterator[Step]:
     """A step for each sheet as it is made; then `made` has the name and the key of each file."""
-    of = sum(len(each.measures) for each in ward.results)  # who has an order, or something open
+    prints = ward.setting.printing.prints
+    of = sum(prints(each.patient) for of_unit in ward.results for each in of_unit.measures.values())
     files: dict[str, bytes] = {}
     names: list[tuple[str, str]] = []
     done = 0

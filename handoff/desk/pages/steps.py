@@ -78,9 +78,10 @@ def add(key: str, what: str) -> Response | tuple[str, int]:
     text = pages_entry.read_back(seen.handovers[number].unit.name, patient.id, outcome.place)
     if forms.in_place():
         return text, 201
+    undoable = current.undoable(text, outcome.place.file, outcome.change, about=key)
     if current.find_patient(desk.ward(), key) is None:  # has left
-        return current.go_to("ward.ward", text)
-    return current.go_to("ward.patient", text, key=key)
+        return current.go_to("ward.ward", undoable)
+    return current.go_to("ward.patient", undoable, key=key)
 
 
 def _form(

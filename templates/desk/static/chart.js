@@ -1,5 +1,4 @@
 // The chart of a patient answers to pointer, touch and keyboard: it says what was recorded at a time.
-"use strict";
 
 for (const wide of document.querySelectorAll(".ends-right")) wide.scrollLeft = wide.scrollWidth; // the newest is seen first
 

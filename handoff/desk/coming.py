@@ -1,0 +1,88 @@
+"""The change of shift: how near it is, which log waits for it, and what is open before it.
+
+Input: a `Ward`. Output: values for the pages, from the verdicts, matters and measures of the
+stages. Decides nothing but when the next log is offered.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import timedelta
+from pathlib import PurePath
+
+from handoff.desk import current
+from handoff.desk.still_open import OpenMatter, still_open
+from handoff.desk.ward import Ward
+from handoff.explain.text import local_time
+from handoff.gather import unit_key
+
+OFFERED_BEFORE = timedelta(minutes=30)
+
+
+@dataclass(frozen=True, slots=True)
+class Coming:
+    """A shift that ends soon, or has ended without a log of the next: `minutes` to its end, and the
+    log that takes over by itself, '' where none is made yet, with the time at which it does.
+    """
+
+    unit: str
+    unit_key: str
+    minutes: int
+    waiting: str = ""
+    begins: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ToClear:
+    """What of one patient is open before the change of shift: matters that nobody was told of, a
+    hold, rows that cannot be read, and spans of the shift that are due and not charted.
+    """
+
+    key: str
+    bed: str
+    name: str
+    untold: tuple[OpenMatter, ...]
+    hold: str
+    unread: int
+    uncharted: int
+    due: int
+
+
+def coming(seen: Ward) -> Iterator[Coming]:
+    """Each unit whose next log is offered: from half an hour before the end of the shift until the
+    next one would be over too.
+    """
+    for handover in seen.handovers:
+        unit, shift = handover.unit, handover.shift
+        of_unit = unit_key(handover.logs[-1])
+        log = next((each for each in seen.to_come.values() if unit_key(each) == of_unit), None)
+        left = shift.end - seen.now
+        if log or shift.start - shift.end < left <= OFFERED_BEFORE:
+            yield Coming(
+                unit.name,
+                current.unit_key(unit.name),
+                int(left.total_seconds()) // 60,
+                PurePath(log.file).name if log else "",
+                local_time(log.shift.start, unit.time_zone)[11:] if log else "",
+            )
+
+
+def to_clear(seen: Ward, number: int) -> Iterator[ToClear]:
+    """The patients of the unit of this number with something open, in bed order."""
+    results = seen.results[number]
+    handover = results.handover
+    for patient in handover.patients:
+        opened = still_open(seen, number, patient)
+        measures = results.measures.get(patient.id)
+        adherence = measures.adherence if measures else None
+        each = ToClear(
+            current.patient_key(handover.unit.name, patient.id),
+            patient.bed,
+            patient.name,
+            tuple(each for each in opened.matters if not each.matter.is_told),
+            opened.hold,
+            sum(row.patient_id == patient.id for row in handover.set_aside),
+            adherence.slots_uncharted if adherence else 0,
+            adherence.slots_due if adherence else 0,
+        )
+        if each.untold or each.hold or each.unread or each.uncharted:
+            yield each
