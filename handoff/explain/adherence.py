@@ -21,8 +21,8 @@ def explain_adherence(subject: Subject) -> Iterator[Block]:
     for period in periods:
         times = f"{subject.when(period.start)} to {subject.when(period.stop)}: "
         yield f"Ordered{f', {times}' if periods[1:] else ': '}{_amount(period)}"
-    yield "In each slot of the shift due = breaths x available minutes / (60 x hours) by the order of"
-    yield "these minutes, and credited is the smaller of done and due. A slot without a row is not"
+    yield "In each slot of the shift due = breaths x available minutes / (60 x hours), for each"
+    yield "order in turn, and credited is the smaller of done and due. A slot without a row is not"
     yield "charted: not known, not 'not done'."
     yield from _taken_out(subject)
     yield from _charted(subject)
@@ -33,7 +33,8 @@ def explain_adherence(subject: Subject) -> Iterator[Block]:
             str(number),
             subject.when(slot.start),
             subject.when(slot.end),
-            *map(exact, (slot.available_min, slot.due, slot.done, slot.credited)),
+            " + ".join(map(exact, slot.minutes_by_period)),
+            *map(exact, (slot.due, slot.done, slot.credited)),
             str(slot.state),
             ", ".join(str(part.entry.place) for part in slot.parts),
         )
