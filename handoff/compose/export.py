@@ -35,7 +35,7 @@ INTERNAL = frozenset(
     {
         *("best", "previous_best", "stay_best", "first", "recent", "reached", "terms"),
         *("points", "days", "line", "lately", "is_capped"),
-        *("available_min", "parts", "credited_of_charted", "due_of_charted"),
+        *("minutes_by_period", "parts", "credited_of_charted", "due_of_charted"),
     }
 )
 

@@ -10,17 +10,20 @@ from handoff.explain.subject import Subject, in_breaths, is_lost
 from handoff.explain.text import Block, Result, Table
 from handoff.model.measures import Adherence
 from handoff.model.rounding import breaths_of_due, exact, one_decimal, percent
-from handoff.model.ward import Entry, Flow
+from handoff.model.ward import Entry, Flow, Order
 
 
 def explain_adherence(subject: Subject) -> Iterator[Block]:
     """The time in which nothing was due, the rows that chart the shift, the slots, and
     their sums.
     """
-    order = subject.order
-    yield f"Ordered: {order.breaths} breaths every {order.every_h} h. In each slot of the shift"
-    yield f"due = {order.breaths} x available minutes / (60 x {order.every_h}), and credited is the"
-    yield "smaller of done and due. A slot without a row is not charted: not known, not 'not done'."
+    periods = subject.measures.periods
+    for period in periods:
+        times = f"{subject.when(period.start)} to {subject.when(period.stop)}: "
+        yield f"Ordered{f', {times}' if periods[1:] else ': '}{_amount(period)}"
+    yield "In each slot of the shift due = breaths x available minutes / (60 x hours), for each"
+    yield "order in turn, and credited is the smaller of done and due. A slot without a row is not"
+    yield "charted: not known, not 'not done'."
     yield from _taken_out(subject)
     yield from _charted(subject)
     yield "The slots:"
@@ -30,7 +33,8 @@ def explain_adherence(subject: Subject) -> Iterator[Block]:
             str(number),
             subject.when(slot.start),
             subject.when(slot.end),
-            *map(exact, (slot.available_min, slot.due, slot.done, slot.credited)),
+            " + ".join(map(exact, slot.minutes_by_period)),
+            *map(exact, (slot.due, slot.done, slot.credited)),
             str(slot.state),
             ", ".join(str(part.entry.place) for part in slot.parts),
         )
@@ -38,6 +42,13 @@ def explain_adherence(subject: Subject) -> Iterator[Block]:
     ]
     yield Table(columns, rows)
     yield from _results(subject.measures.adherence)
+
+
+def _amount(order: Order) -> str:
+    if order.amount is None:
+        return "cannot be read, nothing is due"
+    usual = " (nothing stated: the usual)" if order.is_unstated else ""
+    return f"{order.breaths} breaths every {order.every_h} h{usual}"
 
 
 def _taken_out(subject: Subject) -> Iterator[Block]:

@@ -12,16 +12,17 @@ import textwrap
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from zoneinfo import ZoneInfo
 
 from handoff.log.fields import EXAMPLES, FIELDS, Field, Kind, Section, fields_of
 from handoff.log.new_workbook import workbook_bytes
 from handoff.log.spreadsheet import csv_bytes
-from handoff.log.written import patient_cells, shift_cells, unit_cells
+from handoff.log.written import order_cells, patient_cells, shift_cells, unit_cells
 from handoff.model.call_if import CallIf
 from handoff.model.matters import Matter
 from handoff.model.measures import Hold
 from handoff.model.verdicts import Verdict
-from handoff.model.ward import Gap, Patient, Shift, Unit
+from handoff.model.ward import Gap, Order, Patient, Shift, Unit
 
 Say = Callable[..., str]
 Comments = Mapping[str, Sequence[str]]  # by patient id
@@ -130,7 +131,13 @@ def _columns() -> dict[str, Field]:
 def _rows(blank: Blank) -> list[dict[str, str]]:
     first = {name: cell for name, cell in blank.cells.items() if name in _columns()}
     zone = blank.unit.time_zone
-    return [first, *(patient_cells(each, zone) for each in blank.patients)]
+    rows = [first]
+    for each in blank.patients:
+        rows.append(patient_cells(each, zone))
+        rows += (
+            {"patient_id": each.id, **order_cells(order, zone)} for order in each.earlier_orders
+        )
+    return rows
 
 
 def starter_yaml(blank: Blank, say: Say, comments: Comments | None = None) -> bytes:
@@ -150,11 +157,17 @@ def _document(blank: Blank, say: Say, comments: Comments) -> Iterator[str]:
     if blank.patients:
         yield from _comment(say("blank.starter.carried"))
     zone = blank.unit.time_zone
-    known = [(patient_cells(each, zone), comments.get(each.id, ())) for each in blank.patients]
-    for index, (cells, of_one) in enumerate([*known, *(({}, ()) for _ in range(blank.more))]):
+    known: list[tuple[dict[str, str], Sequence[str], tuple[Order, ...]]] = [
+        (patient_cells(each, zone), comments.get(each.id, ()), each.earlier_orders)
+        for each in blank.patients
+    ]
+    for index, (cells, of_one, earlier) in enumerate([*known, *[({}, (), ())] * blank.more]):
         first, *rest = _record(Section.PATIENT, cells, "  ", None if index else say, of_one)
         yield f"- {first[2:]}"
         yield from rest
+        if earlier:
+            yield "  orders:"
+            yield from (f"  - {_order(each, zone)}" for each in earlier)
     yield f"\n{Section.ENTRY}:"
     yield from _comment(say("blank.starter.entry"))
     entry = fields_of(Section.ENTRY)
@@ -185,6 +198,16 @@ def _record(
         if each.name == IDENTITY_ENDS:
             for words in comments:
                 yield from _comment(words, indent)
+
+
+def _order(order: Order, zone: ZoneInfo) -> str:
+    """One order on one line."""
+    cells = order_cells(order, zone)
+    fields = [each for each in fields_of(Section.PATIENT) if each.name in cells]
+    parts = (
+        f"{each.path.rpartition('.')[2]}: {_scalar(each, cells[each.name])}" for each in fields
+    )
+    return "{" + ", ".join(parts) + "}"
 
 
 def _scalar(of: Field, cell: str | None) -> str:

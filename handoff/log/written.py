@@ -4,13 +4,14 @@ Input: records of the model. Output: text that the checks read back as the same 
 that is not recorded has no cell. No time is ambiguous: one that occurs twice has its offset.
 """
 
+from collections.abc import Mapping
 from datetime import date, datetime
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from handoff.log.clock import instants
 from handoff.log.fields import ORDER_PARTS, Field, Section, fields_of
-from handoff.model.ward import Doubt, Patient, Shift, Unit
+from handoff.model.ward import Doubt, Order, Patient, Shift, Unit
 
 
 def unit_cells(unit: Unit) -> dict[str, str]:
@@ -42,8 +43,24 @@ def shift_cells(shift: Shift, zone: ZoneInfo) -> dict[str, str]:
 
 
 def patient_cells(patient: Patient, zone: ZoneInfo) -> dict[str, str]:
-    """The patient's cells, with every part of the order, also usual values."""
+    """The patient's cells, with the parts of the order that begins last. A usual value that nobody
+    stated has no cell.
+    """
     values = {field.name: patient_value(patient, field) for field in fields_of(Section.PATIENT)}
+    return _cells(values, zone)
+
+
+def order_cells(order: Order, zone: ZoneInfo) -> dict[str, str]:
+    """The cells of one order, without parts that nobody stated or whose value is not known."""
+    known = {
+        name: getattr(order, part)
+        for name, part in ORDER_PARTS.items()
+        if part not in order.unstated and part not in order.not_known
+    }
+    return _cells(known, zone)
+
+
+def _cells(values: Mapping[str, object], zone: ZoneInfo) -> dict[str, str]:
     blanks = (None, "", ())
     return {name: written(value, zone) for name, value in values.items() if value not in blanks}
 
@@ -55,7 +72,9 @@ def patient_value(patient: Patient, field: Field) -> object:
     if patient.disputes(field.name):
         return None
     if field.name in ORDER_PARTS:
-        return getattr(patient.order, ORDER_PARTS[field.name]) if patient.order else None
+        order, part = patient.order, ORDER_PARTS[field.name]
+        is_known = order and part not in order.unstated and part not in order.not_known
+        return getattr(order, part) if is_known else None
     value = patient.id if field.name == "patient_id" else getattr(patient, field.name)
     return None if isinstance(value, Doubt) else value
 

@@ -34,26 +34,33 @@ def measure_adherence(
     began before the shift counts by its part in the shift.
     """
     rows = []
-    available_s = overlap_s(available, slots).sum(axis=0)
-    dues = np.sum([due_by(period, slots, available) for period in periods], axis=0)
-    for slot, due, of_slot, parts in zip(
-        slots, dues.tolist(), available_s.tolist(), charted_parts(slots, entries), strict=True
-    ):
+    by_period = [available_s(period, slots, available).tolist() for period in periods]
+    of_slots = zip(*by_period, strict=True)
+    for slot, of_slot, parts in zip(slots, of_slots, charted_parts(slots, entries), strict=True):
+        due = due_in(periods, of_slot)
         done = sum((part.breaths for part in parts), 0.0)
         state = _state(due, done, charted=bool(parts))
-        rows.append(Slot(slot.start, slot.end, due, done, state, of_slot / 60, tuple(parts)))
+        minutes = tuple(each / 60 for each in of_slot)
+        rows.append(Slot(slot.start, slot.end, due, done, state, minutes, tuple(parts)))
     return _total(tuple(rows))
 
 
-def due_by(period: Order, slots: Sequence[Span], available: Sequence[Span]) -> NDArray[np.float64]:
-    """The breaths due by one period of the order in each slot."""
+def available_s(
+    period: Order, slots: Sequence[Span], available: Sequence[Span]
+) -> NDArray[np.float64]:
+    """The available seconds of each slot in one period of the order."""
     in_period = [
         Span(max(each.start, period.start), min(each.end, period.stop or each.end))
         for each in available
     ]
-    seconds = overlap_s(in_period, slots).sum(axis=0)
-    breaths: NDArray[np.float64] = period.breaths * seconds / (3600 * period.every_h)
-    return breaths
+    seconds: NDArray[np.float64] = overlap_s(in_period, slots).sum(axis=0)
+    return seconds
+
+
+def due_in(periods: Sequence[Order], seconds: Sequence[float]) -> float:
+    """The breaths due in so many available seconds of each period."""
+    parts = zip(periods, seconds, strict=True)
+    return fsum(each.breaths * of_one / (3600 * each.every_h) for each, of_one in parts)
 
 
 def charted_parts(slots: Sequence[Span], entries: Sequence[Entry]) -> list[list[Part]]:

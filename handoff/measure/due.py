@@ -6,7 +6,7 @@ nothing is due are those of `measure`.
 
 from datetime import datetime
 
-from handoff.measure.adherence import TOLERANCE_BREATHS, due_by
+from handoff.measure.adherence import TOLERANCE_BREATHS, available_s, due_in
 from handoff.measure.shift import LATER
 from handoff.measure.spans import outside
 from handoff.model.measures import Due, Measures, NotDue, Slot, SlotState, Span
@@ -54,7 +54,8 @@ def _is_left(slot: Slot, measures: Measures, known: list[NotDue], as_of: datetim
     rest = outside(Span(max(slot.start, as_of), slot.end), (each.span for each in known))
     rest_s = sum(span.seconds for span in rest)
     slot_span = Span(slot.start, slot.end)
-    due = slot.due + sum(due_by(each, [slot_span], rest)[0] for each in measures.periods)
+    seconds = [float(available_s(each, [slot_span], rest)[0]) for each in measures.periods]
+    due = slot.due + due_in(measures.periods, seconds)
     return rest_s > 0 and (not slot.charted or 0 < slot.done < due - TOLERANCE_BREATHS)
 
 

@@ -154,9 +154,9 @@ def not_due(shift: Shift, quiet: Iterable[Span], stay: Stay) -> Iterator[NotDue]
     """The parts of the shift in which no breaths are due, and why; they may overlap."""
     for why, span, entry in (
         ("before the order", Span(shift.start, stay.periods[0].start), None),
-        *((why, span, None) for why, span in without_order(shift, stay)),
         *(("quiet hours", span, None) for span in quiet),
         *((str(entry.what), span, entry) for entry, span in unavailable(stay)),
+        *((why, span, None) for why, span in without_order(shift, stay)),
     ):
         in_shift = Span(max(span.start, shift.start), min(span.end, shift.end))
         if in_shift.seconds:

@@ -72,7 +72,8 @@ class Part:
 class Slot:
     """One span of `every_h` real hours of the shift (the last may be short); breaths due, done.
 
-    Breaths are due in `available_min` of its minutes. `parts` are the rows that chart it.
+    Breaths are due in so many of its minutes by each period of the order: `minutes_by_period`.
+    `parts` are the rows that chart it.
     """
 
     start: datetime
@@ -80,8 +81,13 @@ class Slot:
     due: float
     done: float
     state: SlotState
-    available_min: float
+    minutes_by_period: tuple[float, ...]
     parts: tuple[Part, ...]
+
+    @property
+    def available_min(self) -> float:
+        """The minutes in which breaths are due."""
+        return sum(self.minutes_by_period)
 
     @property
     def charted(self) -> bool:

@@ -6,7 +6,7 @@ file.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from handoff.compose.blank import compose_patient_blanks, compose_unit_blank
 from handoff.compose.facts import last_entry_at
@@ -17,7 +17,7 @@ from handoff.compose.words import Words
 from handoff.draw.paper import PAPERS, Document, Typesetter, draw_blank, letters_lacking
 from handoff.log.blank import Blank, StillOpen, starter_csv, starter_xlsx, starter_yaml
 from handoff.model.findings import Finding
-from handoff.model.ward import Patient
+from handoff.model.ward import Handover, Patient
 from handoff.store.file_names import distinct_names
 
 
@@ -41,11 +41,20 @@ def blank_after(results: Results, more: int = 0) -> Blank:
         unit=handover.unit,
         more=more,
         before=handover.shift,
-        patients=handover.patients,
+        patients=tuple(_with_orders_to_come(handover, each) for each in handover.patients),
         name_alerts=handover.name_alerts,
         as_of=handover.as_of,
         still_open={each.id: _still_open(results, each) for each in handover.patients},
     )
+
+
+def _with_orders_to_come(handover: Handover, patient: Patient) -> Patient:
+    """The patient with the orders that the next shift needs: those not over when this one ends."""
+    periods = handover.periods_of(patient) if patient.order else ()
+    needed = [each for each in periods if each.stop is None or each.stop > handover.shift.end]
+    if not needed[1:]:
+        return replace(patient, earlier_orders=())
+    return replace(patient, order=needed[-1], earlier_orders=tuple(needed[:-1]))
 
 
 def _still_open(results: Results, patient: Patient) -> StillOpen:

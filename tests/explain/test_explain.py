@@ -231,7 +231,7 @@ def page_of(subject: Subject) -> PatientPage:
 
 def assert_slots_add_up(subject: Subject) -> None:
     """Due from the minutes, done from the rows, credited from both, per cent from their sums."""
-    text, ordered = part_of(subject, "adherence"), subject.order
+    text, periods = part_of(subject, "adherence"), subject.measures.periods
     slots = table(text, "slot", "from")
     assert len(slots) == len(subject.measures.adherence.slots)
     done = dict.fromkeys((slot["slot"] for slot in slots), 0.0)
@@ -242,10 +242,10 @@ def assert_slots_add_up(subject: Subject) -> None:
             done[slot] += float(breaths)
             places[slot].append(row["row"])
     for row in slots:
-        minutes, due, done_here, credited = (
-            float(row[name]) for name in ("min", "due", "done", "credited")
-        )
-        assert due == near(ordered.breaths * minutes / (60 * ordered.every_h))
+        due, done_here, credited = (float(row[name]) for name in ("due", "done", "credited"))
+        minutes = map(float, row["min"].split(" + "))
+        parts = zip(periods, minutes, strict=True)
+        assert due == near(sum(each.breaths * of / (60 * each.every_h) for each, of in parts))
         assert done_here == near(done[row["slot"]])
         assert credited == min(done_here, due)
         assert row["rows"] == (", ".join(places[row["slot"]]) or "-")
@@ -1328,7 +1328,7 @@ def test_an_unknown_matter_is_a_usage_error_that_names_the_nearest(
 def test_who_has_no_order_any_more_and_an_open_danger_is_explained(
     capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
-    without = PATIENTS.replace(", order: {breaths: 10, start: 2026-03-06 08:00}", "")
+    without = PATIENTS.replace(",\n   order: {breaths: 10, start: 2026-03-06 08:00}", "")
     given = logs(tmp_path, without)
     code, out, _ = run(capsys, *given, "--bed", "12B")
     assert code == cli.DONE
