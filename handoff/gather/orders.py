@@ -73,7 +73,8 @@ def periods_of_stay(known: Sequence[Listed]) -> tuple[Order, ...]:
 def not_stated(patient: Patient) -> Iterator[Finding]:
     """A finding where nothing says how many breaths are ordered, nor how often."""
     if patient.order and patient.order.is_unstated:
-        yield finding("order-not-stated", patient.place, "order_breaths", patient.id)
+        words = {"patient": patient.id}
+        yield finding("order-not-stated", patient.place, "order_breaths", **words)
 
 
 def order_changed(known: Sequence[Listed], zone: ZoneInfo) -> Iterator[Finding]:
@@ -84,8 +85,8 @@ def order_changed(known: Sequence[Listed], zone: ZoneInfo) -> Iterator[Finding]:
             names = _changes(written[order.start], order) if order.start in written else []
             if names:
                 words = {"start": local(order.start, zone), "names": ", ".join(names)}
-                place, patient_id = now.patient.place, now.patient.id
-                yield finding("order-changed", place, names[0], patient_id, **words)
+                words |= {"patient": now.patient.id}
+                yield finding("order-changed", now.patient.place, names[0], **words)
 
 
 def _changes(before: Order, now: Order) -> list[str]:

@@ -575,8 +575,8 @@ _PATIENTS = {
         "Correct what is said here of the order; a finding above names the cell.",
     ),
     "order-not-stated": _warning(
-        "the order says no number of breaths and no time: the usual is used, 10 breaths every hour "
-        "while awake.",
+        "the order of {patient} says no number of breaths and no time: the usual is used, 10 "
+        "breaths every hour while awake.",
         "Write what is ordered, also where that is the usual.",
     ),
     "new-order": _note(
@@ -584,8 +584,8 @@ _PATIENTS = {
         "If it is the same order, correct its start.",
     ),
     "order-changed": _note(
-        "the order of {start} has other values here than in the log before ({names}): it counts as "
-        "changed from the start of this shift.",
+        "the order of {start} for {patient} has other values here than in the log before "
+        "({names}): it counts as changed from the start of this shift.",
         "If it was changed at another time, give the new order a start of its own, beside the old.",
     ),
     "limits-reversed": _error(

@@ -49,7 +49,7 @@ def in_logs(name: str, *values: str) -> Handover:
         line = f"  {YAML.get(name, name + ': {}').format(value)}\n" if value else ""
         patient = PATIENT.replace(order, ("" if "order" in line else order) + (line or ""))
         if not value and "order" in YAML.get(name, ""):
-            patient = PATIENT
+            patient = PATIENT.replace("breaths: 10, ", "")
         logs.append(log_of(night("", patient), f"{number}.yaml"))
     return hand_over(*logs)
 

@@ -577,6 +577,17 @@ BAD_HANDOVERS: dict[str, BadHandover] = {
         },
         [("night.yaml", 8, "not-repeated")],
     ),
+    "order-not-stated": BadHandover(
+        {"night.yaml": night(patients=PATIENT.replace("breaths: 10, ", ""))},
+        [("night.yaml", 8, "order-not-stated")],
+    ),
+    "order-changed": BadHandover(
+        {
+            "evening.yaml": night(EVENING_ENTRY, shift=EVENING),
+            "night.yaml": night(patients=PATIENT.replace("breaths: 10", "breaths: 5")),
+        },
+        [("night.yaml", 8, "order-changed")],
+    ),
     "before-order": BadHandover(
         {"night.yaml": night(patients=PATIENT.replace("2026-03-06 10:00", "20:00"))},
         [("night.yaml", 14, "before-order")],
