@@ -10,7 +10,7 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
-from handoff.fhir.json_text import Num
+from handoff.fhir.json_text import Num, txt
 
 # What servers add to a resource themselves.
 _SERVERS_OWN = frozenset({"id", "meta", "text", "implicitRules", "language"})
@@ -27,7 +27,7 @@ def difference(ours: Mapping[str, Any], theirs: Mapping[str, Any], path_of: Path
     """
     for name in theirs.keys() - ours.keys() - _SERVERS_OWN:
         return str(name)
-    if ours.get("status") in _DONE and theirs.get("status") in _DONE:
+    if {txt(ours.get("status")), txt(theirs.get("status"))} <= _DONE:
         theirs = {**theirs, "status": ours["status"]}
     # Others may have put identifiers of their own beside ours.
     return _differs("", {**ours, "identifier": None}, {**theirs, "identifier": None}, path_of)
