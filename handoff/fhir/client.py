@@ -108,8 +108,10 @@ class Client:
     def read(self, path: str) -> Resource:
         """The resource at a path such as `Patient/17`, of that type. Refuses any other answer."""
         resource = self._done("GET", f"{self.base}/{path}")
-        wanted = "CapabilityStatement" if path == "metadata" else path.partition("/")[0]
-        if resource.get("resourceType") != wanted:
+        kind, _, resource_id = path.partition("/")
+        wanted = "CapabilityStatement" if path == "metadata" else kind
+        is_same = not resource_id or resource.get("id") == resource_id
+        if resource.get("resourceType") != wanted or not is_same:
             raise self.refused("server-other-answer", path, wanted=wanted)
         return resource
 

@@ -167,7 +167,7 @@ def _is_result(codes: Codes, resource: Resource) -> bool:
     Release 4 has no search of Flags by their code.
     """
     own = {
-        each.get("code")
+        txt(each.get("code"))
         for each in objs(obj(resource.get("code")).get("coding"))
         if each.get("system") == codes.systems["own"]
     }

@@ -10,7 +10,9 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
-from handoff.fhir.json_text import Num
+from handoff.fhir.json_text import Num, txt
+
+LONGEST = 40  # letters of a value that is quoted
 
 # What servers add to a resource themselves.
 _SERVERS_OWN = frozenset({"id", "meta", "text", "implicitRules", "language"})
@@ -21,13 +23,14 @@ PathOf = Callable[[object], str | None]
 
 
 def difference(ours: Mapping[str, Any], theirs: Mapping[str, Any], path_of: PathOf) -> str | None:
-    """The path of the first element that differs, such as `valueQuantity.value`.
+    """The first element that differs, with both values where they are plain ones:
+    `valueQuantity.value: 1150, here 1250`.
 
     `path_of` gives the path of a reference on the server.
     """
-    for name in theirs.keys() - ours.keys() - _SERVERS_OWN:
-        return str(name)
-    if ours.get("status") in _DONE and theirs.get("status") in _DONE:
+    for name in sorted(theirs.keys() - ours.keys() - _SERVERS_OWN):
+        return f"{name}, which is not here"
+    if {txt(ours.get("status")), txt(theirs.get("status"))} <= _DONE:
         theirs = {**theirs, "status": ours["status"]}
     # Others may have put identifiers of their own beside ours.
     return _differs("", {**ours, "identifier": None}, {**theirs, "identifier": None}, path_of)
@@ -44,8 +47,17 @@ def _differs(name: str, ours: object, theirs: object, path_of: PathOf) -> str | 
             (f"{name}[{nth}]", *pair) for nth, pair in enumerate(zip(ours, theirs, strict=True))
         ]
     else:
-        return None if _is_equal(ours, theirs) else name
+        return None if _is_equal(ours, theirs) else _both(name, ours, theirs)
     return next((found for part in parts if (found := _differs(*part, path_of))), None)
+
+
+def _both(name: str, ours: object, theirs: object) -> str:
+    """The name of an element, and both values in few words."""
+    shown = [
+        "nothing" if each is None else str(each)[:LONGEST] if isinstance(each, str | bool) else ""
+        for each in (theirs, ours)
+    ]
+    return f"{name}: {shown[0]}, here {shown[1]}" if all(shown) else name
 
 
 def _is_equal(ours: object, theirs: object) -> bool:

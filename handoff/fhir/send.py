@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, fields, replace
 from typing import Any, TypeAlias
 
 from handoff.fhir.client import ID, Answer, Client, Resource, Torn, outcome
-from handoff.fhir.json_text import obj, objs
+from handoff.fhir.json_text import obj, objs, txt
 from handoff.fhir.outgoing import OF_WHOM, Entry, Identity, Outgoing, logical
 from handoff.fhir.same import difference
 from handoff.log.names import name_key
@@ -342,7 +342,7 @@ class _OfOne:
         """Put ours in the place of theirs; identifiers of others beside it stay."""
         ours: Resource = {**self._resolved(entry.resource), "id": theirs["id"]}
         ours["identifier"] = theirs["identifier"]
-        if theirs.get("status") in FINAL and ours.get("status") == "final":
+        if txt(theirs.get("status")) in FINAL and ours.get("status") == "final":
             ours["status"] = "corrected"
         if self._put(ours, theirs, entry.place):
             self.sender.counts.updated += 1

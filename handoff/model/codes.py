@@ -1078,7 +1078,7 @@ _SEND = {
         "Find out why, and correct the log.",
     ),
     "send-differs": _error(
-        "the record says something else here ({element}), and it is left so.",
+        "the record says something else ({element}), and it is left so.",
         "Find out which is right; --correct puts what the log says in its place.",
     ),
     "send-twice": _error(

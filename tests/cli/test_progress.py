@@ -48,3 +48,11 @@ def test_says_nothing_where_nobody_looks() -> None:
     progress.step()
     progress.close()
     assert not stream.getvalue()
+
+
+def test_says_what_is_counted() -> None:
+    stream = Terminal()
+    progress = Progress(0, stream, iter([0, 2]).__next__, what="patient")
+    progress.of = 21  # known only when the ward was asked for
+    progress.step()
+    assert stream.getvalue() == "\r\x1b[Kpatient 1 of 21, about 40 s left"

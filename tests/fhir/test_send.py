@@ -337,7 +337,7 @@ def test_what_differs_is_said_and_left_and_corrected_where_that_is_asked_for(
     assert send(record, folder) == cli.DONE_WITH_ERRORS
     out, err = capsys.readouterr()
     assert out == f"{IN_ALL - 2} there already, 2 left as the record has them\n"
-    assert err.count("says something else here (valueQuantity.value)") == 2
+    assert err.count("something else (valueQuantity.value: 1150, here 1250), and it is left") == 2
     assert the(record, "signed row")["valueQuantity"]["value"] == 1150
     assert send(record, folder, "--correct") == cli.DONE
     row = the(record, "signed row")
