@@ -80,7 +80,8 @@ def _run(options: Namespace, executor: Executor | None) -> int:
     say(f"take-home pages for {pages} {'patient' if pages == 1 else 'patients'}")
     if sending:
         bundles = sum("fhir/" in name for name in names)
-        say(f"{bundles} {'Bundle' if bundles == 1 else 'Bundles'} to send in {options.out}/fhir")
+        where = options.out if units[1:] else f"{options.out}/fhir"
+        say(f"{bundles} {'Bundle' if bundles == 1 else 'Bundles'} to send in {where}")
     return exit_code([*findings, *print_findings])
 
 

@@ -13,6 +13,7 @@ from typing import Any
 from handoff.fhir.codes import Codes
 from handoff.fhir.elements import Resource, Subject, full_url, refer, refer_by_identity
 from handoff.fhir.facts import Facts, bed, person, shift_of, ward
+from handoff.fhir.orders import Orders
 from handoff.fhir.results import Findings, Results
 from handoff.fhir.rows import Rows, nth_of_each
 from handoff.model.codes import finding
@@ -69,16 +70,16 @@ def _of_log(codes: Codes, patient_system: str, log: Log) -> Iterator[Resource]:
         who = person(codes, patient_system, patient)
         subject = Subject(codes, patient_system, patient.id, refer(who))
         begun = patient.orders[0].start if patient.orders else None
-        facts = Facts(subject, patient, begun)
+        facts, orders = Facts(subject, patient, begun), Orders(subject)
         yield from (who, facts.encounter(beds))
         requests: list[Resource] = []
         for order in _orders(patient):
             is_last = order is patient.order and _is_held(log, patient)
-            requests.append(facts.order(order, next(reversed(requests), None), is_held=is_last))
+            requests.append(orders.request(order, next(reversed(requests), None), is_held=is_last))
             yield requests[-1]
             if order:
-                yield from facts.goal(order, requests[-1])
-                yield from facts.of_order(order, requests[-1])
+                yield from orders.goal(order, requests[-1])
+                yield from orders.besides(order, requests[-1])
         yield from facts.precautions()
         yield from facts.measured()
         yield from facts.surgery()
@@ -166,7 +167,7 @@ def _of_patient(
     if found.measures and found.verdicts:
         yield from results.numbers(found.measures, found.verdicts)
         if sending.with_flags:
-            yield from results.flags(found.verdicts, found.titles)
+            yield from results.flags(found.verdicts, handover.stay_start.get(patient.id))
     yield from results.pages(found.pages)
 
 

@@ -1,8 +1,8 @@
 """The facts of a unit, its shift and its patients as resources.
 
 Input: records of the model. Output: resources. What is the record's own (patient, encounter, bed,
-order, goal, measurements) is only ever written to a file; the ward's own (device, teaching) is also
-sent. A fact that is disputed is not known, and written as one that cannot be read.
+measurements) is only ever written to a file; the ward's own (device, teaching) is also sent. A fact
+that is disputed is not known, and written as one that cannot be read.
 """
 
 from collections.abc import Iterator, Mapping
@@ -26,21 +26,10 @@ from handoff.fhir.elements import (
     quantity,
     refer,
     resource,
-    symptoms,
 )
 from handoff.log.written import shift_cells, unit_cells
-from handoff.model.ward import Done, Doubt, Order, Patient, Shift, Unit
+from handoff.model.ward import Done, Doubt, Patient, Shift, Unit
 
-# By the order's own names: the sign that a limit is of, and which end of its range it is.
-LIMITS = {
-    "spo2_min": ("spo2", "low"),
-    "spo2_max": ("spo2", "high"),
-    "resp_rate_min": ("resp-rate", "low"),
-    "resp_rate_max": ("resp-rate", "high"),
-    "pulse_min": ("pulse", "low"),
-    "pulse_max": ("pulse", "high"),
-    "temp_max": ("temperature", "high"),
-}
 _BEDS, _INPATIENT = "bd", "IMP"
 
 
@@ -116,20 +105,14 @@ class Facts:
         """The stay on the unit: in which bed, in which before, and why."""
         patient = self.patient
         moved = patient.moved
-        left = (
-            []
-            if moved is None
-            else [
-                {
-                    "location": refer(beds[name]),
-                    "status": "completed",
-                    "period": {"end": moment(moved.by)},
-                }
-                for name in moved.beds
-            ]
-        )
+        until = {"end": moment(moved.by)} if moved else {}
+        left = [
+            {"location": refer(beds[name]), "status": "completed", "period": until}
+            for name in (moved.beds if moved else ())
+        ]
         now = refer(beds[patient.bed]) if patient.bed else self._lost("bed")
         since = period(moved.by, None) if moved else None
+        reason = {"text": patient.reason} if patient.reason else self._lost("reason")
         here = filled({"location": now, "status": "active", "period": since})
         return resource(
             "Encounter",
@@ -137,99 +120,9 @@ class Facts:
             status="in-progress",
             **{"class": {"system": self.codes.systems["encounter-class"], "code": _INPATIENT}},
             subject=self.subject.reference,
-            reasonCode=[{"text": patient.reason}]
-            if patient.reason
-            else [*filter(None, [self._lost("reason")])],
+            reasonCode=[reason] if reason else [],
             location=[*left, here] if now else left,
         )
-
-    def order(
-        self, order: Order | None, before: Resource | None, *, is_held: bool = False
-    ) -> Resource:
-        """One order, which replaces the one before; None where it is written without its start."""
-        codes = self.codes
-        repeat: dict[str, object] = {}
-        amount = None
-        if order:
-            repeat["boundsPeriod"] = period(order.start, order.stop)
-            if "every_h" not in order.unstated:
-                repeat |= {"frequency": 1, "period": order.every_h, "periodUnit": "h"}
-            if "breaths" not in order.unstated:
-                amount = quantity(codes, "breaths", order.breaths)
-            if "breaths" in order.not_known:
-                amount = absent_extension(codes, UNREADABLE)
-        is_lost = order is None or not {"stop", "every_h"}.isdisjoint(order.not_known)
-        lost = absent_extension(codes, UNREADABLE) if is_lost else {}
-        return resource(
-            "ServiceRequest",
-            self.subject.identifier("order", order.start if order else None),
-            status="on-hold" if is_held else "active",
-            intent="order",
-            replaces=[refer(before)] if before else [],
-            code=codes.concept("exercise"),
-            subject=self.subject.reference,
-            quantityQuantity=amount,
-            occurrenceTiming={**lost, **filled({"repeat": repeat})},
-            requester={"display": order.by} if order and order.by else None,
-        )
-
-    def goal(self, order: Order, request: Resource) -> Iterator[Resource]:
-        """What the order aims at, and its own limits, where it says so."""
-        targets = list(self._targets(order))
-        if targets:
-            yield resource(
-                "Goal",
-                self.subject.identifier("goal", order.start),
-                lifecycleStatus="active",
-                description={"text": self.codes.concepts["exercise"].text},
-                subject=self.subject.reference,
-                addresses=[refer(request)],
-                target=targets,
-            )
-
-    def _targets(self, order: Order) -> Iterator[dict[str, Any]]:
-        codes = self.codes
-
-        def target(name: str, **detail: object) -> dict[str, Any]:
-            return {"measure": codes.concept(name), **detail}
-
-        lost = absent_extension(codes, UNREADABLE)
-
-        def aim(name: str, concept: str) -> dict[str, Any] | None:
-            if name in order.not_known:
-                return lost
-            value = None if name in order.unstated else getattr(order, name)
-            return None if value is None else quantity(codes, concept, value)
-
-        for name, concept in (("goal_ml", "exercise"), ("hold_s", "hold")):
-            wanted = aim(name, concept)
-            if wanted:
-                yield target(concept, detailQuantity=wanted)
-        ranges: dict[str, dict[str, Any]] = {}
-        for name, (sign, end) in LIMITS.items():
-            limit = aim(name, sign)
-            if limit:
-                ranges.setdefault(sign, {})[end] = limit
-        for sign, limits in ranges.items():
-            yield target(sign, detailRange=limits)
-
-    def of_order(self, order: Order, request: Resource) -> Iterator[Resource]:
-        """What is usual for the patient, and comfort care, as the order says."""
-        usual = symptoms(self.codes, order.usual_symptoms)
-        for concept, said in (
-            ("usual-symptoms", {"component": usual}),
-            ("comfort-care", {"valueBoolean": order.comfort_care}),
-        ):
-            if filled(said):
-                yield resource(
-                    "Observation",
-                    self.subject.identifier(concept, order.start),
-                    status="final",
-                    code=self.codes.concept(concept),
-                    subject=self.subject.reference,
-                    basedOn=[refer(request)],
-                    **said,
-                )
 
     def precautions(self) -> Iterator[Resource]:
         """What is in force all the time, in words."""
@@ -312,10 +205,9 @@ class Facts:
         codes, patient, given = self.codes, self.patient, self.patient.device_given
         scale, labelled = patient.device_scale_ml, patient.device_labelled
         properties = []
-        if scale is not None or self._lost("device_scale_ml"):
-            largest = [
-                self._lost("device_scale_ml") if scale is None else quantity(codes, "scale", scale)
-            ]
+        lost = self._lost("device_scale_ml")
+        if scale is not None or lost:
+            largest = [lost if scale is None else quantity(codes, "scale", scale)]
             properties.append({"type": codes.concept("scale"), "valueQuantity": largest})
         if labelled is not None and not isinstance(labelled, Doubt):
             word = [codes.concept_of_word("yes-no", "yes" if labelled else "no")]

@@ -8,6 +8,7 @@ import base64
 import hashlib
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from datetime import datetime
 from typing import Any
 
 from handoff.fhir.elements import (
@@ -35,13 +36,12 @@ PDF = "application/pdf"
 class Findings:
     """What was found of one patient, and printed.
 
-    `titles` has the printed title of each rule; `pages` the PDFs by the name of their code. A
-    patient who is not measured has neither measures nor verdicts.
+    `pages` has the PDFs by the name of their code. A patient who is not measured has neither
+    measures nor verdicts.
     """
 
     measures: Measures | None = None
     verdicts: Verdicts | None = None
-    titles: Mapping[str, str] = field(default_factory=dict)
     pages: Mapping[str, bytes] = field(default_factory=dict)
 
 
@@ -113,7 +113,7 @@ class Results:
             component=components,
         )
 
-    def flags(self, verdicts: Verdicts, titles: Mapping[str, str]) -> Iterator[Resource]:
+    def flags(self, verdicts: Verdicts, stay_start: datetime | None) -> Iterator[Resource]:
         """One Flag for each danger of the stay, `inactive` when it is closed, and for each other
         rule that is met and has to be followed up.
         """
@@ -122,26 +122,30 @@ class Results:
             is_closed = matter.state is MatterState.CLOSED
             if is_closed or matter.level in FLAGGED:
                 followed.add(matter.rule)
-                name, title = matter.name, titles.get(matter.rule, matter.rule)
-                yield self._flag(name, title, matter.rows, is_closed=is_closed)
+                own = self.subject.identifier(f"flag/{matter.name}", stay_start)
+                yield self._flag(own, matter.name, matter.rows, is_closed=is_closed)
         for verdict in verdicts.cautions:
             if verdict.level in FLAGGED and verdict.rule not in followed:
-                title = titles.get(verdict.rule, verdict.rule)
-                yield self._flag(verdict.rule, title, (), is_closed=False)
+                own = self.subject.identifier(f"flag/{verdict.rule}", stay_start)
+                yield self._flag(own, verdict.rule, (), is_closed=False)
 
-    def _flag(self, name: str, title: str, rows: Iterable[Entry], *, is_closed: bool) -> Resource:
+    def _flag(
+        self, own: Mapping[str, str], name: str, rows: Iterable[Entry], *, is_closed: bool
+    ) -> Resource:
+        """A Flag in the rule's own words: those of a sheet change with the values."""
         codes = self.codes
         details = [found for row in rows if (found := self.refer_to(row))]
         clinical = {"system": codes.systems["flag-category"], "code": "clinical"}
+        words = name.replace(":", ": ").replace("-", " ").replace("_", " ")
         return resource(
             "Flag",
-            self.subject.identifier(f"flag/{name}"),
+            own,
             extension=[
                 {"url": codes.extensions["flag-detail"], "valueReference": each} for each in details
             ],
             status="inactive" if is_closed else "active",
             category=[{"coding": [clinical]}],
-            code={"coding": [{"system": codes.systems["own"], "code": name}], "text": title},
+            code={"coding": [{"system": codes.systems["own"], "code": name}], "text": words},
             subject=self.subject.reference,
         )
 

@@ -37,7 +37,6 @@ from handoff.measure import hold_of
 from handoff.model.bounds import USUAL, Bounds
 from handoff.model.matters import Matter
 from handoff.model.measures import Measures
-from handoff.model.pages import PatientPage
 from handoff.model.ward import Handover, Patient
 from handoff.run.bounds import within
 from handoff.run.garbage import forget_now
@@ -119,11 +118,9 @@ def produce_unit(handover: Handover, limits: Limits, printing: Printing) -> Iter
     results = results_of(handover, limits)
     measures, verdicts = results.measures, results.verdicts
     bookmarks, cut_notes = [], {}
-    titles: dict[str, dict[str, str]] = {}
     printed: defaultdict[str, dict[str, bytes]] = defaultdict(dict)
-    for name, patient, page, sheet in _sheets(results, words, printing):
+    for name, patient, sheet in _sheets(results, words, printing):
         cut_notes[patient.id] = sheet.cut_notes
-        titles[patient.id] = {each.rule: each.title for each in page.cautions}
         printed[patient.id]["patient-sheet"] = sheet.content
         bookmarks.append((words.say("bookmark", bed=patient.bed), sheet.content))
         yield f"patients/{name}.pdf", sheet.content
@@ -134,10 +131,7 @@ def produce_unit(handover: Handover, limits: Limits, printing: Printing) -> Iter
         printed[patient.id]["take-home-page"] = pages
         yield f"discharge/{name}.pdf", pages
     if printing.sending:
-        found = {
-            key: Findings(each, verdicts[key], titles.get(key, {}), printed[key])
-            for key, each in measures.items()
-        }
+        found = {key: Findings(each, verdicts[key], printed[key]) for key, each in measures.items()}
         yield from _for_the_record(handover, found, printing, printing.sending)
     summary = compose_unit(results, words, cut_notes, initials=printing.initials)
     document = printing.document(words.say("title.summary"), words.language)
@@ -207,14 +201,14 @@ def _all_at_once(
 
 def _sheets(
     results: Results, words: Words, printing: Printing
-) -> Iterator[tuple[str, Patient, PatientPage, Sheet]]:
-    """(file name, patient, page, sheet) of each patient, in bed order."""
+) -> Iterator[tuple[str, Patient, Sheet]]:
+    """(file name, patient, sheet) of each patient, in bed order."""
     named = named_patients(results.measures)
     document = printing.document(words.say("title.sheet"), words.language)
     for number, (name, patient) in enumerate(named, start=1):
         if printing.prints(patient):
             page = compose_patient(results, patient, words, (number, len(named)))
-            yield name, patient, page, draw_patient(page, document, draw_volume)
+            yield name, patient, draw_patient(page, document, draw_volume)
 
 
 def _discharges(

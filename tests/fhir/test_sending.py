@@ -6,6 +6,7 @@ import json
 import re
 from collections import Counter
 from dataclasses import replace
+from datetime import date
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -14,6 +15,7 @@ import pytest
 
 from handoff.cli import main as cli
 from handoff.fhir.bundle import Sending, transaction
+from handoff.fhir.outgoing import Identity, read_folder
 from handoff.fhir.results import Findings
 from handoff.model.matters import MatterState
 from handoff.model.ward import Handover
@@ -122,6 +124,21 @@ def test_each_entry_is_made_only_where_its_identity_is_not_there(bundles: dict[s
             # Without a question mark: hl7.org/fhir/R4/bundle-definitions.html, ifNoneExist
             "ifNoneExist": f"identifier={own['system']}|{own['value']}",
         }
+
+
+def test_whoever_sends_it_finds_the_patient_and_every_resource_in_it(
+    bundles: dict[str, Json], tmp_path: Path
+) -> None:
+    for name, each in bundles.items():
+        (tmp_path / f"{name}.json").write_text(json.dumps(each), encoding="utf-8")
+    outgoing, findings = read_folder(str(tmp_path), default_codes().systems["rows"])
+    assert findings == []
+    assert len(outgoing) == len(bundles)
+    for one in outgoing:
+        bundle = bundles[Path(one.file).stem]
+        assert {each.url for each in one.entries} == {each["fullUrl"] for each in bundle["entry"]}
+    (mine,) = (each.patient for each in outgoing if each.file.endswith("bed-12A.json"))
+    assert mine == Identity(SYSTEM, "10361", "Ståhlbrand, Ignatia", date(1953, 10, 8))
 
 
 def test_the_signs_of_a_row_stand_before_it(bundles: dict[str, Json]) -> None:
@@ -287,6 +304,17 @@ def test_a_flag_stands_for_each_danger_and_is_inactive_when_it_is_closed() -> No
             assert urls <= {"http://hl7.org/fhir/StructureDefinition/flag-detail"}
     assert states["active"] > 10
     assert states["inactive"] >= 1
+
+
+def test_a_danger_of_another_stay_has_another_flag() -> None:
+    """Else one that was closed in an earlier stay would stand for it, inactive."""
+    again = FULL.replace("start: 2026-03-06 10:00, stop", "start: 2026-03-07 10:00, stop")
+    flags = [
+        {each["identifier"][0]["value"]: each["code"]["text"] for each in resources(one, "Flag")}
+        for one in (sent(full()), sent(full(again)))
+    ]
+    assert flags[0].keys().isdisjoint(flags[1])
+    assert set(flags[0].values()) & set(flags[1].values())
 
 
 def test_a_patient_without_an_order_has_the_rows_and_no_result() -> None:
