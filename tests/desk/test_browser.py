@@ -464,6 +464,37 @@ def test_a_printed_page_is_as_black_without_backgrounds_and_the_pdf_is_offered_f
             expect(offered).to_be_hidden()
 
 
+def test_on_a_telephone_no_button_covers_a_number_and_the_chart_shows_its_newest_end(
+    browser: Browser, standing: Served
+) -> None:
+    with browsers.tab(browser, viewport={"width": 390, "height": 844}) as page:
+        enter(page, standing)
+        patient = patient_pages(page, standing)[0]
+        boxes = page.evaluate(
+            "[...document.querySelectorAll('table.ward .line')].map(row => [...row.cells]"
+            ".filter(each => each.checkVisibility()).map(each => [...each.querySelectorAll('*')]"
+            ".concat(each).map(part => part.getBoundingClientRect().toJSON())))"
+        )
+        for row in boxes:
+            for number, cell in enumerate(row):
+                others = [box for other in row[number + 1 :] for box in other]
+                assert not [1 for one in cell for other in others if overlap(one, other)]
+        page.goto(standing.origin + patient)
+        hidden = page.evaluate(
+            "(() => { const wide = document.querySelector('.chart').parentElement;"
+            " return [wide.scrollWidth - wide.clientWidth, wide.scrollLeft]; })()"
+        )
+        assert hidden[0] > 100
+        assert abs(hidden[0] - hidden[1]) <= 1
+
+
+def overlap(one: dict[str, float], other: dict[str, float]) -> bool:
+    """Whether two boxes have more than a dot in common."""
+    width = min(one["right"], other["right"]) - max(one["left"], other["left"])
+    height = min(one["bottom"], other["bottom"]) - max(one["top"], other["top"])
+    return width > 1 and height > 1
+
+
 class Recorder(BaseHTTPRequestHandler):
     """Another program's server on this machine: it keeps the headers that browsers send it."""
 
