@@ -374,7 +374,7 @@ def test_what_was_typed_is_put_back_after_leaving_and_after_the_desk_was_killed(
             new.get_by_role("button", name="Add the entry").click()
             expect(new.get_by_role("status")).to_contain_text("Added. Bed 12A")
             expect(new.get_by_role("region", name="Typed and not saved")).to_have_count(0)
-            assert [each.name for each in tmp_path.iterdir()] == ["night.yaml"]
+            assert list(tmp_path.glob(".handoff-drafts*")) == []
             type_a_note(new, "for nobody yet")
             new.goto(f"{again.origin}/")
             new.get_by_role("button", name="Throw it away (Add an entry").click()
@@ -462,6 +462,37 @@ def test_a_printed_page_is_as_black_without_backgrounds_and_the_pdf_is_offered_f
             assert browsers.violations(page) == []
             offered.get_by_role("button", name="Neither").click()
             expect(offered).to_be_hidden()
+
+
+def test_on_a_telephone_no_button_covers_a_number_and_the_chart_shows_its_newest_end(
+    browser: Browser, standing: Served
+) -> None:
+    with browsers.tab(browser, viewport={"width": 390, "height": 844}) as page:
+        enter(page, standing)
+        patient = patient_pages(page, standing)[0]
+        boxes = page.evaluate(
+            "[...document.querySelectorAll('table.ward .line')].map(row => [...row.cells]"
+            ".filter(each => each.checkVisibility()).map(each => [...each.querySelectorAll('*')]"
+            ".concat(each).map(part => part.getBoundingClientRect().toJSON())))"
+        )
+        for row in boxes:
+            for number, cell in enumerate(row):
+                others = [box for other in row[number + 1 :] for box in other]
+                assert not [1 for one in cell for other in others if overlap(one, other)]
+        page.goto(standing.origin + patient)
+        hidden = page.evaluate(
+            "(() => { const wide = document.querySelector('.chart').parentElement;"
+            " return [wide.scrollWidth - wide.clientWidth, wide.scrollLeft]; })()"
+        )
+        assert hidden[0] > 100
+        assert abs(hidden[0] - hidden[1]) <= 1
+
+
+def overlap(one: dict[str, float], other: dict[str, float]) -> bool:
+    """Whether two boxes have more than a dot in common."""
+    width = min(one["right"], other["right"]) - max(one["left"], other["left"])
+    height = min(one["bottom"], other["bottom"]) - max(one["top"], other["top"])
+    return width > 1 and height > 1
 
 
 class Recorder(BaseHTTPRequestHandler):

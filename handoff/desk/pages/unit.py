@@ -4,8 +4,6 @@ Input: a form. Output: the log with these cells changed, as a correction. Writes
 `edits`.
 """
 
-from datetime import time
-
 from flask import Blueprint, abort, render_template, request
 from werkzeug.wrappers import Response
 
@@ -68,7 +66,8 @@ def _page(
     raw_log = seen.raw_logs[_log(handover)]
     record = _row(raw_log).record(raw_log)
     cells = typed or {name: record.cells.get(name, "").strip() for name in NAMES}
-    starts, _, ends = (each.strip() for each in cells["quiet_hours"].partition("-"))
+    hours = "" if cells["quiet_hours"].casefold() == NONE else cells["quiet_hours"]
+    starts, _, ends = (each.strip() for each in hours.partition("-"))
     return render_template(
         "unit.html",
         unit=handover.unit,
@@ -77,20 +76,12 @@ def _page(
         places=_places(raw_log),
         lacking=[name for name in NAMES if name not in _places(raw_log)],
         cells=cells,
-        # A browser's field for a time takes nothing else.
-        quiet=(_clock(starts), _clock(ends), cells["quiet_hours"].casefold() == NONE),
+        quiet=(starts, ends, hours != cells["quiet_hours"]),
         in_force=handover.unit.quiet_hours,
         seen=fingerprint(current.desk(), record),
         findings=findings,
         problem=problem,
     )
-
-
-def _clock(typed: str) -> str:
-    try:
-        return f"{time.fromisoformat(typed.zfill(5)):%H:%M}"
-    except ValueError:
-        return ""
 
 
 def _log(handover: Handover) -> str:

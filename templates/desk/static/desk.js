@@ -196,9 +196,12 @@ async function put_back() {
     form.dataset.address = draft.address;
     const is_second_try = (form.parentElement ?? form).querySelector(".problems[tabindex]");
     if (!is_second_try) fill_in(form, JSON.parse(draft.typed));
-    const said = document.querySelector(`[data-drafts] [data-name="${CSS.escape(draft.name)}"] a`);
-    said?.replaceWith("Put back into the form below.");
+    const said = document.querySelector(`[data-drafts] [data-name="${CSS.escape(draft.name)}"]`);
+    if (is_second_try) said?.remove();
+    else said?.querySelector("a")?.replaceWith("Put back into the form below.");
   }
+  const banner = document.querySelector("[data-drafts]");
+  if (banner && !banner.querySelector("form")) banner.remove();
 }
 
 function fill_in(form, typed) {
