@@ -103,6 +103,8 @@ def test_from_a_new_log_to_printed_sheets(browser: Browser, tmp_path: Path) -> N
             "Bed": "13",
             "Order from": "2026-03-07 08:00",
             "Goal (mL)": "1400",
+            "Breaths ordered": "10",
+            "Every (h)": "1",
         }.items():
             page.get_by_label(label, exact=True).fill(value)
         page.get_by_role("button", name="Add the patient").click()

@@ -228,7 +228,7 @@ def test_axe_finds_nothing_in_any_state_however_it_looks_and_the_chart_answers(
         page.goto(f"{served.origin}/round")
         look_at(page, "small charts", wrong)
         page.get_by_role("link", name="Harrowell, Joan", exact=True).click()
-        picked = page.locator(".pick output")
+        picked = page.locator("[data-picked]")
         page.get_by_role("slider", name="Reading").focus()
         press(page, "ArrowLeft")
         expect(picked).to_contain_text("exercise, 8 breaths, 950 mL (good form)")

@@ -5,7 +5,7 @@ for (const wide of document.querySelectorAll(".ends-right")) wide.scrollLeft = w
 const chart = document.querySelector("[data-chart]");
 const pick = document.getElementById("pick");
 if (chart && pick) {
-  const output = pick.parentElement.querySelector("output");
+  const output = pick.parentElement.querySelector("[data-picked]");
   const table = document.querySelector("table.readings");
   const readings = [...table.tBodies[0].rows];
   const [line, ring] = ["cursor", "ring"].map((name) => {
