@@ -23,15 +23,8 @@ from playwright.sync_api import Browser, Page, expect  # noqa: E402
 expect.set_options(timeout=30_000)  # a loaded machine is slow, and no test is about time
 
 PAGES = (
-    "/",
-    "/entry",
-    "/put-right",
-    "/logs",
-    "/logs/new",
-    "/unit",
-    "/patients/new",
-    "/sheets",
-    "/nothing",
+    *("/", "/entry", "/put-right", "/logs", "/logs/new", "/unit", "/patients/new", "/sheets"),
+    *("/history", "/change-of-shift", "/print", "/nothing"),
 )
 
 
