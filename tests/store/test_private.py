@@ -181,7 +181,7 @@ def test_a_fault_of_any_stage_tells_nothing_of_a_patient_and_leaves_nothing(
         raise FaultError("Harrowell, Joan")
 
     monkeypatch.setattr(stage, fault)
-    given = ["sheets", WARD[0], "--bed", "4B", "--discharge", "4B", "--out", str(out)]
+    given = ["sheets", WARD[0], "--bed", "1A", "--discharge", "1A", "--out", str(out)]
     assert cli.main(given) == cli.FAULT
     said, err = capsys.readouterr()
     assert said == ""
