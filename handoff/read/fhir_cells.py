@@ -106,20 +106,49 @@ class Cells:
     def _place(self, item: Item, path: str) -> Place:
         return Place(self.file, item.number, None, at=f"{item.at}.{path}" if path else item.at)
 
+    def is_lost(self, name: str, element: object, path: str, of: Item | None = None) -> bool:
+        """Whether an element, or what stands beside a plain one (`_birthDate`), says that there was
+        a value which is not known here. The cell is then lost.
+        """
+        for each in map(obj, seq(obj(element).get("extension"))):
+            reason = txt(each.get("valueCode"))
+            if each.get("url") == self.codes.extensions["absent"] and reason in _LOST_BECAUSE:
+                self.lose(name, "fhir-absent", path, of, raw=reason)
+                return True
+        return False
+
     # Times.
 
-    def time(self, name: str, value: object, path: str, of: Item | None = None) -> None:
+    def time(
+        self,
+        name: str,
+        holder: Mapping[str, Any],
+        element: str,
+        path: str = "",
+        of: Item | None = None,
+    ) -> None:
         """An instant, as it is written but for digits after a millionth of a second."""
-        text = txt(value)
+        text, path = txt(holder.get(element)), f"{path}{element}"
+        if self.is_lost(name, holder.get(f"_{element}"), path, of):
+            return
         if "T" in text and not _ZONE.search(text):
             self.lose(name, "fhir-no-zone", path, of, raw=text)
         else:
             self.put(name, _FRACTION.sub(r"\1", text), path, of)
 
-    def day(self, name: str, value: object, path: str, zone: ZoneInfo | None) -> None:
+    def day(
+        self,
+        name: str,
+        holder: Mapping[str, Any],
+        element: str,
+        zone: ZoneInfo | None,
+        path: str = "",
+    ) -> None:
         """A calendar day; of an instant the day in the unit's time zone."""
-        text = txt(value)
+        text, path = txt(holder.get(element)), f"{path}{element}"
         moment = instant(text)
+        if self.is_lost(name, holder.get(f"_{element}"), path):
+            return
         if "T" not in text:
             self.put(name, text, path)
         elif moment is None or zone is None:
@@ -133,6 +162,8 @@ class Cells:
         self, name: str, value: object, concept: str, path: str, of: Item | None = None
     ) -> None:
         """A quantity in the unit that the concept has in the log."""
+        if self.is_lost(name, value, path, of):
+            return
         quantity, wanted = obj(value), self.codes.unit_of(concept)
         written, unit = num(quantity.get("value")), txt(quantity.get("code"))
         raw = " ".join(filter(None, [written, unit or txt(quantity.get("unit"))])) or None

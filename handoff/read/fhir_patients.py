@@ -29,6 +29,7 @@ _LONG_AGO = datetime.min.replace(tzinfo=UTC)
 _TARGETS = {"exercise": "goal_ml", "hold": "order_hold_s"}
 _INTENTS = frozenset({"order", "original-order", "reflex-order", "filler-order", "instance-order"})
 _TIMING = frozenset({"boundsPeriod", "frequency", "period", "periodUnit"})
+_SAY_NOTHING = ("id", "extension")  # only a modifierExtension may change what the others mean
 
 
 @dataclass(slots=True)
@@ -182,8 +183,12 @@ def _patient(reader: Reader, item: Item) -> None:
     if resource.get("deceasedBoolean") is True or txt(resource.get("deceasedDateTime")):
         cells.report("fhir-inactive", "deceased", what="says that the patient has died")
     cells.put("patient_id", number, path)
-    cells.put("name", _name(resource), "name")
-    cells.put("born", txt(resource.get("birthDate")), "birthDate")
+    names = seq(resource.get("name"))
+    if len(names) != 1 or not cells.is_lost("name", names[0], "name"):
+        cells.put("name", _name(resource), "name")
+    if not cells.is_lost("born", resource.get("_birthDate"), "birthDate"):
+        cells.put("born", txt(resource.get("birthDate")), "birthDate")
+    cells.is_lost("sex", resource.get("_gender"), "gender")
     if txt(resource.get("gender")) in {"female", "male"}:
         cells.put("sex", txt(resource.get("gender")), "gender")
     elif txt(resource.get("gender")) not in {"", "other", "unknown"}:
@@ -319,9 +324,8 @@ def _observation(reader: Reader, item: Item) -> None:
 
 
 def _home_on(reader: Reader, cells: Cells) -> None:
-    value = cells.item.resource.get("valueDateTime")
     if not cells.is_absent("home_on", cells.item.resource, ""):
-        cells.day("home_on", value, "valueDateTime", reader.zone)
+        cells.day("home_on", cells.item.resource, "valueDateTime", reader.zone)
 
 
 _FACTS: dict[str, Any] = {
@@ -374,10 +378,11 @@ def _procedure(reader: Reader, item: Item) -> None:
     cells, resource = reader.cells(item), item.resource
     if "surgery" in categories:
         if reader.status(item, frozenset({"completed"}), _NOT_DONE | {"in-progress", "not-done"}):
-            performed = resource.get("performedDateTime")
-            start = obj(resource.get("performedPeriod")).get("start")
-            path = "performedDateTime" if performed else "performedPeriod.start"
-            cells.day("surgery_on", performed or start, path, reader.zone)
+            if "performedPeriod" in resource:
+                period = obj(resource["performedPeriod"])
+                cells.day("surgery_on", period, "start", reader.zone, "performedPeriod.")
+            else:
+                cells.day("surgery_on", resource, "performedDateTime", reader.zone)
             if reader.about(cells):
                 reader.keep(cells)
         return
@@ -389,7 +394,7 @@ def _procedure(reader: Reader, item: Item) -> None:
         if txt(resource.get("status")) == "not-done":
             cells.put(name, "no", "status")
         elif txt(resource.get("performedDateTime")):
-            cells.time(name, resource.get("performedDateTime"), "performedDateTime")
+            cells.time(name, resource, "performedDateTime")
         else:
             cells.put(name, "yes", "status")
         if reader.about(cells):
@@ -406,12 +411,13 @@ def _device_use(reader: Reader, item: Item) -> None:
     used = frozenset({"active", "completed", "intended"})
     if not reader.status(item, used, frozenset({"stopped", "on-hold"})):
         return
-    cells, timing = reader.cells(item), item.resource.get("timingPeriod")
-    start = obj(timing).get("start") or item.resource.get("timingDateTime")
+    cells, period = reader.cells(item), obj(item.resource.get("timingPeriod"))
     if txt(item.resource.get("status")) == "intended":
         cells.put("device_given", "no", "status")
-    elif txt(start):
-        cells.time("device_given", start, "timingPeriod.start" if timing else "timingDateTime")
+    elif txt(period.get("start")):
+        cells.time("device_given", period, "start", "timingPeriod.")
+    elif txt(item.resource.get("timingDateTime")):
+        cells.time("device_given", item.resource, "timingDateTime")
     else:
         cells.put("device_given", "yes", "status")
     _device(reader, cells, device)
@@ -470,14 +476,12 @@ def _is_order(reader: Reader, item: Item) -> bool:
     return item.type == "ServiceRequest" and "exercise" in reader.names(item)
 
 
-def _start_of(item: Item) -> tuple[str, str, Mapping[str, Any]]:
-    """The start of an order as written, its element, and the period it stands in."""
+def _period_of(item: Item) -> tuple[str, Mapping[str, Any]]:
+    """The period in which an order holds, and its element."""
     repeat = obj(obj(item.resource.get("occurrenceTiming")).get("repeat"))
     if "boundsPeriod" in repeat:
-        period = obj(repeat["boundsPeriod"])
-        return txt(period.get("start")), "occurrenceTiming.repeat.boundsPeriod", period
-    period = obj(item.resource.get("occurrencePeriod"))
-    return txt(period.get("start")), "occurrencePeriod", period
+        return "occurrenceTiming.repeat.boundsPeriod", obj(repeat["boundsPeriod"])
+    return "occurrencePeriod", obj(item.resource.get("occurrencePeriod"))
 
 
 def _orders(reader: Reader) -> None:
@@ -511,7 +515,7 @@ def _counts_as_order(reader: Reader, item: Item) -> bool:
         cells.report("fhir-do-not-perform", "doNotPerform")
     elif txt(resource.get("intent")) not in _INTENTS:
         cells.report("fhir-status", "intent", raw=txt(resource.get("intent")) or None)
-    elif status == "completed" and "end" not in _start_of(item)[2]:
+    elif status == "completed" and "end" not in _period_of(item)[1]:
         cells.report("fhir-status", "status", raw=status)
     else:
         used = frozenset({"active", "on-hold", "completed"})
@@ -522,9 +526,9 @@ def _counts_as_order(reader: Reader, item: Item) -> bool:
 
 def _order(cells: Cells) -> None:
     resource = cells.item.resource
-    start, path, period = _start_of(cells.item)
-    cells.time("order_start", start, f"{path}.start")
-    cells.time("order_stop", period.get("end"), f"{path}.end")
+    path, period = _period_of(cells.item)
+    cells.time("order_start", period, "start", f"{path}.")
+    cells.time("order_stop", period, "end", f"{path}.")
     cells.put("order_by", txt(obj(resource.get("requester")).get("display")), "requester.display")
     quantity = obj(resource.get("quantityQuantity"))
     if quantity:
@@ -546,8 +550,10 @@ def _timing(cells: Cells) -> None:
     others = [each for each in others if resource[each] is not False]
     timing = obj(resource.get("occurrenceTiming"))
     repeat = obj(timing.get("repeat"))
-    others += [each for each in timing if each not in ("repeat", "code")]
-    others += [each for each in repeat if each not in _TIMING]
+    if cells.is_lost("order_every_h" if repeat else "order_start", timing, "occurrenceTiming"):
+        return
+    others += [each for each in timing if each not in ("repeat", "code", *_SAY_NOTHING)]
+    others += [each for each in repeat if each not in (*_TIMING, *_SAY_NOTHING)]
     if "code" in timing and not repeat.keys() & {"frequency", "period", "periodUnit"}:
         others.append("code")
     if num(repeat.get("frequency")) not in ("", "1"):

@@ -136,7 +136,8 @@ def _belongs(
     if reader.patient_of(sign) is not reader.patient_of(cells.item):
         cells.report("fhir-another-patient", raw=sign.at)
         return False
-    at = _time_of(sign)[0]
+    holder, name, _ = _time_of(sign)
+    at = txt(holder.get(name))
     return not at or instant(at) == instant(cells.cells.get("at", "")) is not None
 
 
@@ -230,24 +231,23 @@ def _read_about(cells: Cells, name: str) -> None:
         cells.put("about", "; ".join(filter(None, words)), "reasonCode")
 
 
-def _time_of(item: Item) -> tuple[str, str, str]:
-    """The start of a resource's time, its end, and the element."""
+def _time_of(item: Item) -> tuple[Mapping[str, Any], str, str]:
+    """What holds the start of a resource's time, under which name, and its element."""
     resource = item.resource
-    for name in ("effective", "performed"):
-        for element in (f"{name}DateTime", f"{name}Instant"):
-            if txt(resource.get(element)):
-                return txt(resource.get(element)), "", element
-        period = obj(resource.get(f"{name}Period"))
-        if period:
-            return txt(period.get("start")), txt(period.get("end")), f"{name}Period"
-    return txt(resource.get("sent")), "", "sent"
+    for element in ("effectiveDateTime", "effectiveInstant", "performedDateTime"):
+        if txt(resource.get(element)):
+            return resource, element, ""
+    for element in ("effectivePeriod", "performedPeriod"):
+        if element in resource:
+            return obj(resource[element]), "start", f"{element}."
+    return resource, "sent", ""
 
 
 def _read_times(cells: Cells) -> None:
-    start, end, element = _time_of(cells.item)
-    is_period = element.endswith("Period")
-    cells.time("at", start, f"{element}.start" if is_period else element)
-    cells.time("until", end, f"{element}.end")
+    holder, name, path = _time_of(cells.item)
+    cells.time("at", holder, name, path)
+    if name == "start":
+        cells.time("until", holder, "end", path)
 
 
 def _read_note(cells: Cells, name: str) -> None:

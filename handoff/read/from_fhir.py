@@ -126,8 +126,8 @@ def _unit_and_shift(reader: Reader) -> tuple[Record, Record]:
     ward = reader.bundle.resolve(item.resource.get("subject"), item)
     unit, shift = _ward_cells(reader, ward, item), reader.cells(item)
     period = obj(item.resource.get("effectivePeriod"))
-    shift.time("shift_start", period.get("start"), "effectivePeriod.start")
-    shift.time("shift_end", period.get("end"), "effectivePeriod.end")
+    shift.time("shift_start", period, "start", "effectivePeriod.")
+    shift.time("shift_end", period, "end", "effectivePeriod.")
     for each in map(obj, seq(obj(period.get("_start")).get("extension"))):
         if each.get("url") == reader.codes.extensions["time-zone"]:
             unit.put("time_zone", txt(each.get("valueCode")), "effectivePeriod.start", item)
