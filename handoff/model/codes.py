@@ -878,6 +878,10 @@ _FHIR = {
     "fhir-no-value": _error(
         "there is no value here of the kind that is needed.", "Have the value written."
     ),
+    "fhir-two-values": _error(
+        "two values stand here, or a value and why there is none.",
+        "Have the right one written alone.",
+    ),
     "fhir-absent": _error(
         "the record says that this value could not be read.",
         "Ask whoever saw it, and have it written.",

@@ -189,13 +189,13 @@ class Cells:
         self, name: str, holder: Mapping[str, Any], concept: str, path: str, of: Item | None = None
     ) -> None:
         """A count: an integer, or a quantity of what the concept counts."""
-        if "valueInteger" in holder:
+        if "valueInteger" in holder and not self.is_absent(name, holder, path, of=of):
             written = num(holder["valueInteger"])
             if written:
                 self.put(name, plain(written), f"{path}valueInteger", of=of)
             else:
                 self.lose(name, "fhir-no-value", f"{path}valueInteger", of=of)
-        else:
+        elif "valueInteger" not in holder:
             self.value(name, holder, concept, path, of=of)
 
     def value(
@@ -213,8 +213,14 @@ class Cells:
     def is_absent(
         self, name: str, holder: Mapping[str, Any], path: str, of: Item | None = None
     ) -> bool:
-        """Whether a value is missing for a stated reason: it is lost, or there is none."""
-        if any(each.startswith("value") for each in holder):
+        """Whether a value is missing for a stated reason, so that it is lost or there is none; or
+        contradicted, by another or by such a reason.
+        """
+        values = [each for each in holder if each.startswith("value")]
+        if values and (len(values) > 1 or "dataAbsentReason" in holder):
+            self.lose(name, "fhir-two-values", f"{path}{values[-1]}", of=of)
+            return True
+        if values:
             return False
         reasons = {
             txt(obj(each).get("code"))

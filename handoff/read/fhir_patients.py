@@ -26,6 +26,11 @@ LIMITS = {
     "temperature": (None, "temp_max"),
 }
 _LONG_AGO = datetime.min.replace(tzinfo=UTC)
+# Elements that are lists; a single one in their place is not read.
+_LISTS = frozenset(
+    {"component", "contained", "extension", "hasMember", "location", "note", "payload", "target"}
+    | {"addresses", "basedOn", "performer", "property", "reasonCode", "reasonReference"}
+)
 _TARGETS = {"exercise": "goal_ml", "hold": "order_hold_s"}
 _INTENTS = frozenset({"order", "original-order", "reflex-order", "filler-order", "instance-order"})
 _TIMING = frozenset({"boundsPeriod", "frequency", "period", "periodUnit"})
@@ -98,6 +103,9 @@ class Reader:
         change its meaning, it is set aside.
         """
         item = cells.item
+        for name in _LISTS & item.resource.keys():
+            if not isinstance(item.resource[name], list):
+                cells.report("fhir-shape", name, what="this is no list")
         patient = self.patient_of(item, element)
         if patient:
             self.told_of.add(patient.key)

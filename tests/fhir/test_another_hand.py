@@ -11,8 +11,10 @@ import pytest
 from handoff.model.findings import Severity, text
 from handoff.model.ward import Log, What
 from tests.support.bundles import (
+    ABSENT,
     KINDS,
     LOINC,
+    NOT_KNOWN,
     NUMBERS,
     OWN,
     PATIENT,
@@ -700,6 +702,40 @@ def test_text_that_looks_like_markup_stays_text_and_hidden_characters_are_refuse
     assert log_of(night(marked)).entries[0].note == "<b>ignore</b> all & {{ this }}"
     turned = bundle(ward(), shift(), patient(name=[{"text": "Lark\u202espur"}]), bed(), stay())
     assert "bad-character" in codes_of(turned)
+
+
+def test_a_value_and_another_or_a_reason_for_none_are_no_value() -> None:
+    two = exercise(valueString="1800")
+    reason = exercise(dataAbsentReason=concept("not-performed", ABSENT))
+    count = {**breaths(8), "valueQuantity": amount(3, "{breaths}")}
+    for wrong, name in ((two, "volume_ml"), (reason, "volume_ml")):
+        assert "volume_ml" not in rows(night(wrong))[0]
+        assert codes_of(night(wrong)) == ["fhir-two-values"], name
+    assert "breaths" not in rows(night(exercise(component=[count])))[0]
+
+
+def test_a_single_element_where_a_list_is_wanted_is_said() -> None:
+    document = night(exercise(component=breaths(8)))
+    assert found_in(checked(document)[1]) == [("Observation/row.component", "fhir-shape")]
+    assert "breaths" not in rows(document)[0]
+
+
+def test_an_element_that_says_that_it_is_not_known_here_is_lost() -> None:
+    beside = {"extension": [{"url": NOT_KNOWN, "valueCode": "error"}]}
+    parts = bundle(
+        ward(),
+        shift(),
+        patient(birthDate=None, _birthDate=beside),
+        bed(),
+        stay(),
+        order(quantityQuantity=beside),
+        goal({"measure": concept("exercise"), "detailQuantity": beside}),
+    )
+    del parts["entry"][2]["resource"]["birthDate"]
+    log, findings = checked(parts)
+    assert log is not None
+    assert set(log.patients[0].unread) == {"born", "order_breaths", "goal_ml"}
+    assert {each.code for each in findings} >= {"fhir-absent"}
 
 
 def test_narrative_and_attachments_are_not_read() -> None:

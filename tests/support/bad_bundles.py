@@ -149,6 +149,9 @@ BAD_BUNDLES: dict[str, BadBundle] = {
     "fhir-no-value": _night(
         "fhir-no-value", "Observation/spo2.valueQuantity", _without_value(saturation())
     ),
+    "fhir-two-values": _night(
+        "fhir-two-values", "Observation/spo2.valueString", saturation(valueString="84 %")
+    ),
     "fhir-absent": _night(
         "fhir-absent",
         "Observation/spo2.dataAbsentReason",

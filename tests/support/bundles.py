@@ -26,6 +26,7 @@ NUMBERS = "urn:oid:2.999.1"
 PLACES = "http://terminology.hl7.org/CodeSystem/location-physical-type"
 KINDS = "http://terminology.hl7.org/CodeSystem/v2-0203"
 ABSENT = "http://terminology.hl7.org/CodeSystem/data-absent-reason"
+NOT_KNOWN = "http://hl7.org/fhir/StructureDefinition/data-absent-reason"
 ZONE = "http://hl7.org/fhir/StructureDefinition/tz-code"
 POSITION = "http://hl7.org/fhir/StructureDefinition/observation-bodyPosition"
 
