@@ -64,10 +64,11 @@ def _kind(finding: Finding) -> object:
 
 
 def _likewise(others: Sequence[Finding]) -> str:
-    places = [str(each.place.line) for each in others]
+    places = [each.place.at or str(each.place.line) for each in others]
     shown, more = places[:MOST_LINES], len(places) - MOST_LINES
     last = f"{more:,} more" if more else shown.pop()
-    return f"Likewise on lines {', '.join(shown)} and {last}; handoff check --every shows each."
+    where = "at" if others[0].place.at else "on lines"
+    return f"Likewise {where} {', '.join(shown)} and {last}; handoff check --every shows each."
 
 
 def exit_code(findings: Sequence[Finding]) -> int:

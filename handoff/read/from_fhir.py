@@ -120,7 +120,7 @@ def _unit_and_shift(reader: Reader) -> tuple[Record, Record]:
         elif len(found) > 1:
             reader.set_aside(cells, "fhir-two-shifts", raw=str(len(found)))
     if len(found) != 1:
-        return _ward(reader, _only_ward(reader)), Record(1, {})
+        return _ward(reader, _only_ward(reader)), Record(1, {}, resource="Bundle")
     item = found[0]
     reader.fate[item.key] = "unit"
     ward = reader.bundle.resolve(item.resource.get("subject"), item)
@@ -155,7 +155,7 @@ def _only_ward(reader: Reader) -> Item | None:
 
 def _ward(reader: Reader, ward: Item | None) -> Record:
     if ward is None:
-        return Record(1, {})
+        return Record(1, {}, resource="Bundle")
     return _ward_cells(reader, ward, ward).record()
 
 
