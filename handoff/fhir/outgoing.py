@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from handoff.fhir.client import Resource
-from handoff.fhir.json_text import load_json, obj, objs
+from handoff.fhir.json_text import load_json, obj, objs, txt
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.model.refused import Refused
@@ -147,6 +147,23 @@ def logical(value: Mapping[str, Any]) -> tuple[str, str, str] | None:
     return kind, system, number
 
 
+def references(value: object) -> Iterator[Mapping[str, Any]]:
+    """Every group of elements within a value that may be a reference."""
+    if isinstance(value, dict):
+        yield value
+        for each in value.values():
+            yield from references(each)
+    elif isinstance(value, list):
+        for each in value:
+            yield from references(each)
+
+
+def urls(value: object) -> set[str]:
+    """The addresses of other entries of the Bundle that a value refers to."""
+    targets = (txt(each.get("reference")) for each in references(value))
+    return {target for target in targets if target.startswith("urn:")}
+
+
 def _outgoing(file: str, document: Mapping[str, Any], own_system: str) -> Outgoing:
     if document.get("resourceType") != "Bundle" or document.get("type") != "transaction":
         raise _NotToSendError("it is no transaction")
@@ -156,11 +173,11 @@ def _outgoing(file: str, document: Mapping[str, Any], own_system: str) -> Outgoi
     ]
     if not entries:
         raise _NotToSendError("it holds nothing")
-    urls: set[str] = set()
+    before: set[str] = set()
     for nth, each in enumerate(entries, 1):
-        if each.url in urls or not set(_urls(each.resource)) <= urls:
+        if each.url in before or not urls(each.resource) <= before:
             raise _NotToSendError("it refers to an entry that does not stand before it", nth)
-        urls.add(each.url)
+        before.add(each.url)
     people = {_whom(nth, each) for nth, each in enumerate(entries, 1)}
     if len(people) > 1:
         raise _NotToSendError("it is about several patients")
@@ -193,19 +210,6 @@ def _whom(nth: int, entry: Entry) -> Identity:
     except ValueError:
         raise _NotToSendError("the entry does not say of whom it is", nth) from None
     return Identity(named[1], named[2], who["name"], born)
-
-
-def _urls(value: object) -> Iterator[str]:
-    """The addresses of other entries that a resource refers to."""
-    if isinstance(value, dict):
-        target = value.get("reference")
-        if isinstance(target, str) and target.startswith("urn:"):
-            yield target
-        for each in value.values():
-            yield from _urls(each)
-    elif isinstance(value, list):
-        for each in value:
-            yield from _urls(each)
 
 
 def _number(outgoing: Outgoing) -> tuple[str, str]:

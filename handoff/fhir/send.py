@@ -12,10 +12,10 @@ from dataclasses import dataclass, field, fields, replace
 from typing import Any, TypeAlias
 
 from handoff.fhir.client import ID, Answer, Client, Resource, Torn, outcome
+from handoff.fhir.identified import identified
 from handoff.fhir.json_text import obj, objs, txt
-from handoff.fhir.outgoing import OF_WHOM, Entry, Identity, Outgoing, logical
+from handoff.fhir.outgoing import OF_WHOM, Entry, Outgoing, logical, references, urls
 from handoff.fhir.same import difference
-from handoff.log.names import name_key
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 
@@ -100,8 +100,9 @@ class Sender:
 
     def send(self, outgoing: Outgoing, older: Outgoing | None = None) -> None:
         """Send what is new of one patient. What is gone since `older` is marked so."""
-        patient = self._identified(outgoing)
-        if patient is None:
+        patient, doubt = identified(self.client, outgoing.patient, self.how.confirmed)
+        if doubt:
+            self.report(doubt, Place(outgoing.file), outgoing.patient.number)
             self.counts.left_out += len(outgoing.entries)
         else:
             _OfOne(self, outgoing, patient).send(older)
@@ -126,41 +127,18 @@ class Sender:
                         there[kind, value].append(resource)
         return there
 
-    def _identified(self, outgoing: Outgoing) -> str | None:
-        """The path of the one patient in the record who is surely this one; None with a finding."""
-        ours, place = outgoing.patient, Place(outgoing.file)
-        asked = ("identifier", f"{ours.system}|{ours.number}")
-        found = [each for each in self.client.search("Patient", [asked]) if _has_number(each, ours)]
-        code = self._doubt(ours, found)
-        if code:
-            self.report(code, place, ours.number)
-            return None
-        return f"Patient/{found[0]['id']}"
-
-    def _doubt(self, ours: Identity, found: Sequence[Resource]) -> str | None:
-        """The code of what makes it unsure that this is the patient."""
-        if len(found) != 1:
-            return "send-several" if found else "send-nobody"
-        (theirs,) = found
-        replaced = any(each.get("type") == "replaced-by" for each in objs(theirs.get("link")))
-        if theirs.get("active") is False or replaced:
-            return "send-inactive"
-        if ours.born is None or theirs.get("birthDate") != ours.born.isoformat():
-            return "send-born"
-        is_known = ours.number in self.how.confirmed or _is_alike(ours.name, theirs)
-        return None if is_known else "send-name"
-
 
 @dataclass(slots=True)
 class _OfOne:
     """What is sent of one patient. `known` has the paths on the server by the address within the
-    Bundle, and by type and value of an identity.
+    Bundle, and by type and value of an identity; `taken` is what the server has said that it took.
     """
 
     sender: Sender
     outgoing: Outgoing
     patient: str
     known: dict[object, str] = field(default_factory=dict)
+    taken: list[Entry] = field(default_factory=list)
 
     def send(self, older: Outgoing | None) -> None:
         """Create what is new, replace what is open, mark what is gone."""
@@ -183,7 +161,7 @@ class _OfOne:
         for place, theirs in gone:
             if self._put({**theirs, "status": IN_ERROR}, theirs, place):
                 counts.withdrawn += 1
-        self._check(new)
+        self._check()
         for theirs in earlier:
             self._put({**theirs, "status": SUPERSEDED}, theirs, Place(self.outgoing.file))
 
@@ -219,9 +197,10 @@ class _OfOne:
         own = self.sender.how.own_system
         named = {_key(each) for each in self.outgoing.entries}
         for entry in self.outgoing.entries:
-            for kind, system, value in _logical_references(entry.resource):
-                if system == own and kind in OF_WHOM:
-                    named.add((kind, value))
+            for each in references(entry.resource):
+                target = logical(each)
+                if target and target[1] == own and target[0] in OF_WHOM:
+                    named.add((target[0], target[2]))
         return named
 
     def _is_open(self, entry: Entry, there: There) -> bool:
@@ -266,9 +245,11 @@ class _OfOne:
             if tries == 1:
                 raise
             self._learn(entries)
+            self.taken += [each for each in entries if each.url in self.known]
             self._post([each for each in entries if each.url not in self.known], tries - 1)
             return
         if answer.is_ok:
+            self.taken += entries
             self._take_paths(entries, answer)
         else:
             words = outcome(answer.resource)
@@ -315,12 +296,7 @@ class _OfOne:
         }
 
     def _is_resolved(self, entry: Entry, batch: Sequence[Entry]) -> bool:
-        within = {each.url for each in batch}
-        return all(
-            each in within
-            for each in _references(self._resolved(entry.resource))
-            if each.startswith("urn:")
-        )
+        return urls(self._resolved(entry.resource)) <= {each.url for each in batch}
 
     def _resolved(self, value: Any) -> Any:  # noqa: ANN401 - any part of a resource
         """The value with each reference by its path on the server, where that is known."""
@@ -390,11 +366,10 @@ class _OfOne:
             if theirs.get("status") != IN_ERROR and self._is_of_patient(theirs)
         ]
 
-    def _check(self, sent: Sequence[Entry]) -> None:
-        """Look whether each entry is there just once, as it was sent."""
-        sent = [each for each in sent if each.url in self.known]
-        there = self.sender.look(map(_key, sent))
-        for each in sent:
+    def _check(self) -> None:
+        """Look whether each entry that was taken is there just once, as it was sent."""
+        there = self.sender.look(map(_key, self.taken))
+        for each in self.taken:
             found = there.get(_key(each), [])
             if len(found) == 1 and self._difference(each, found[0]) is None:
                 self.sender.counts.sent += 1
@@ -414,7 +389,7 @@ def batches(entries: Sequence[Entry], most: int) -> Iterator[list[Entry]]:
         sign: each.url
         for each in entries
         for name in SIGNS
-        for sign in _references(each.resource.get(name))
+        for sign in urls(each.resource.get(name))
     }
     groups: defaultdict[str, list[Entry]] = defaultdict(list)
     for each in entries:
@@ -475,56 +450,9 @@ def _own_values(resource: Resource, system: str) -> Iterator[str]:
             yield each["value"]
 
 
-def _has_number(theirs: Resource, ours: Identity) -> bool:
-    return any(
-        each.get("system") == ours.system
-        and each.get("value") == ours.number
-        and each.get("use") != "old"
-        for each in objs(theirs.get("identifier"))
-    )
-
-
-def _is_alike(name: str, theirs: Resource) -> bool:
-    """Whether one word of the name is in a name that the record has, without case and accents.
-    Common practice: the number and the birth date tell who it is, the name finds a slip in both.
-    """
-    ours = {word for word in name_key(name) if len(word) > 1}
-    for each in objs(theirs.get("name")):
-        given = each.get("given") if isinstance(each.get("given"), list) else []
-        written = [each.get("text"), each.get("family"), *(given or [])]
-        if ours & {word for part in written if isinstance(part, str) for word in name_key(part)}:
-            return True
-    return False
-
-
 def _was_not_final(ours: Resource, theirs: Resource) -> bool:
     """Whether the ward itself sent it as not final: a result of a shift that was still running, or
     a Flag, which nobody else ends.
     """
     is_ended = (theirs.get("status"), ours.get("status")) == ("active", "inactive")
     return theirs.get("status") == "preliminary" or (ours["resourceType"] == "Flag" and is_ended)
-
-
-def _references(value: object) -> Iterator[str]:
-    """Every reference within a value."""
-    if isinstance(value, dict):
-        if isinstance(value.get("reference"), str):
-            yield value["reference"]
-        for each in value.values():
-            yield from _references(each)
-    elif isinstance(value, list):
-        for each in value:
-            yield from _references(each)
-
-
-def _logical_references(value: object) -> Iterator[tuple[str, str, str]]:
-    """Every reference by an identifier within a value."""
-    if isinstance(value, dict):
-        named = logical(value)
-        if named:
-            yield named
-        for each in value.values():
-            yield from _logical_references(each)
-    elif isinstance(value, list):
-        for each in value:
-            yield from _logical_references(each)

@@ -45,7 +45,7 @@ def many(request: pytest.FixtureRequest) -> range:
 def test_a_ward_of_mangled_answers_is_got_or_refused(tmp_path: Path, many: range) -> None:
     where = ["--ward", WARD, "--time-zone", ZONE, "--shift", NIGHT, "--patient-system", NUMBERS]
     codes = set()
-    for seed in many:
+    for seed in many[::2]:
         with serving(ward_record(before=mangles(Random(seed)))) as base:
             out = tmp_path / str(seed)
             codes.add(cli.main(["--debug", "fhir", "get", base, *where, "--out", str(out)]))
@@ -56,7 +56,7 @@ def test_a_ward_of_mangled_answers_is_got_or_refused(tmp_path: Path, many: range
 def test_nothing_is_sent_twice_over_mangled_answers(tmp_path: Path, many: range) -> None:
     folder = write(tmp_path / "fhir", *shift_of(patient())[10:])
     codes = set()
-    for seed in many:
+    for seed in many[::2]:
         record = people(before=mangles(Random(seed)))
         with serving(record) as base:
             for correct in ([], ["--correct"]):
