@@ -76,12 +76,11 @@ class Codes:
         return words.get(name) if name else None
 
     def concept(self, name: str) -> dict[str, Any]:
-        """A CodeableConcept with the codes to write for a concept or a result."""
+        """A CodeableConcept with the codes to write for a concept or a result. A standard's code
+        has no display: its own wording is not ours to give.
+        """
         concept = self.concepts.get(name) or self.results[name]
-        coding = [
-            {"system": each.system, "code": each.code, "display": concept.text}
-            for each in concept.write
-        ]
+        coding = [{"system": each.system, "code": each.code} for each in concept.write]
         return {"coding": coding, "text": concept.text}
 
     def concept_of_word(self, group: str, word: str) -> dict[str, Any]:

@@ -94,13 +94,15 @@ def write_new(name: str, content: bytes) -> None:
     if os.path.lexists(name) or target.exists():
         raise StoreError(f"{name} is there already. Give a new file with --out")
     with ExitStack() as done, _in_plain_words(name, "file"):
-        descriptor, part = tempfile.mkstemp(prefix=f".{target.name[:40]}.new-", dir=target.parent)
-        done.callback(Path(part).unlink, missing_ok=True)
+        _clear_leftovers(target)
+        descriptor, part = tempfile.mkstemp(prefix=f".{target.name}.new-", dir=target.parent)
+        new = Path(part)
+        done.callback(new.unlink, missing_ok=True)
+        done.enter_context(_locked(new))
         with os.fdopen(descriptor, "wb") as stream:
             stream.write(content)
-            stream.flush()
-            os.fsync(descriptor)
-        Path(part).rename(target)
+        flush(new)
+        new.rename(target)
         flush(target.parent)
 
 
@@ -204,13 +206,16 @@ def _bring_back(target: Path) -> None:
 
 
 def _clear_leftovers(target: Path) -> None:
-    """Remove new folders of runs that were ended; a locked one belongs to a running one."""
+    """Remove what runs that were ended left; what is locked belongs to a running one."""
     for left in target.parent.glob(f".{glob.escape(target.name)}.new-*"):
         with (
             suppress(BlockingIOError, FileNotFoundError),
             _locked(left, fcntl.LOCK_EX | fcntl.LOCK_NB),
         ):
-            shutil.rmtree(left, ignore_errors=True)
+            if left.is_dir():
+                shutil.rmtree(left, ignore_errors=True)
+            else:
+                left.unlink()
 
 
 def _old(target: Path) -> Path:

@@ -270,7 +270,7 @@ def logs(draw: st.DrawFn) -> Log:
     return Log("", unit, shift, tuple(everyone), tuple(charted), (), Counts(0, 0, 0), ())
 
 
-@settings(max_examples=25)
+@settings(max_examples=20)
 @given(logs())
 def test_a_random_log_is_the_same_after_it(log: Log) -> None:
     back, findings = there_and_back(log)

@@ -1,5 +1,6 @@
 """`handoff fhir write`: one log, one new file, for its owner only, whole or not at all."""
 
+import fcntl
 import json
 import os
 import stat
@@ -112,3 +113,14 @@ def test_a_full_disk_leaves_nothing_behind(tmp_path: Path, monkeypatch: pytest.M
 def test_a_folder_that_is_not_there_is_said(tmp_path: Path) -> None:
     with pytest.raises(StoreError, match="give another file"):
         write_new(str(tmp_path / "no" / "night.json"), b"{}")
+
+
+def test_what_a_run_that_was_killed_left_is_taken_away_by_the_next(tmp_path: Path) -> None:
+    (tmp_path / ".night.json.new-abc").write_bytes(b"half")
+    (tmp_path / ".night.json.new-running").write_bytes(b"half")
+    (tmp_path / ".day.json.new-abc").write_bytes(b"half")
+    with (tmp_path / ".night.json.new-running").open() as running:
+        fcntl.flock(running, fcntl.LOCK_EX)
+        write_new(str(tmp_path / "night.json"), b"{}")
+    left = {each.name for each in tmp_path.iterdir()}
+    assert left == {"night.json", ".night.json.new-running", ".day.json.new-abc"}

@@ -395,6 +395,13 @@ def test_a_bundle_itself_is_as_the_schema_and_the_rules_want_it(full: Json) -> N
     assert all_find({**full, "entry": full["entry"][:3]}) == []
 
 
+def test_no_code_of_a_standard_has_a_display_that_is_not_the_standards(full: Json) -> None:
+    """A server may refuse a wrong one; what a code means here stands in `text`."""
+    coded = [each["code"] for each in resources(full) if "code" in each]
+    assert all(each["text"] for each in coded)
+    assert '"display"' not in json.dumps([each["coding"] for each in coded])
+
+
 def test_every_reference_leads_to_a_resource_of_the_bundle() -> None:
     for log in (log_of(FULL), checked(NIGHT), checked(MESSY)):
         bundle = bundle_of(log)
