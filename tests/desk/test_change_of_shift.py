@@ -9,8 +9,7 @@ from pathlib import Path
 import pytest
 from werkzeug.test import TestResponse
 
-from tests.desk.test_steps import STORY
-from tests.support.desks import Opened, fields_of_form, open_desk, said
+from tests.support.desks import STORY, Opened, fields_of_form, open_desk, said
 from tests.support.sheets import read_pdf
 
 END = datetime(2026, 3, 7, 8, 0, tzinfo=UTC)  # 04:00 on the unit
