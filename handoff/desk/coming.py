@@ -14,6 +14,8 @@ from handoff.desk.still_open import OpenMatter, still_open
 from handoff.desk.ward import Ward
 from handoff.explain.text import local_time
 from handoff.gather import unit_key
+from handoff.log.written import patient_cells
+from handoff.model.ward import Handover, Log, Patient
 
 OFFERED_BEFORE = timedelta(minutes=30)
 
@@ -29,6 +31,7 @@ class Coming:
     minutes: int
     waiting: str = ""
     begins: str = ""
+    differs: int = 0  # patients of whom that log does not say what holds now
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +56,7 @@ def coming(seen: Ward) -> Iterator[Coming]:
     """
     for handover in seen.handovers:
         unit, shift = handover.unit, handover.shift
-        of_unit = unit_key(handover.logs[-1])
-        log = next((each for each in seen.to_come.values() if unit_key(each) == of_unit), None)
+        log = made_early(seen, handover)
         left = shift.end - seen.now
         if log or shift.start - shift.end < left <= OFFERED_BEFORE:
             yield Coming(
@@ -63,7 +65,33 @@ def coming(seen: Ward) -> Iterator[Coming]:
                 int(left.total_seconds()) // 60,
                 PurePath(log.file).name if log else "",
                 local_time(log.shift.start, unit.time_zone)[11:] if log else "",
+                sum(1 for _ in differences(handover, log)) if log else 0,
             )
+
+
+def made_early(seen: Ward, handover: Handover) -> Log | None:
+    """The log that waits for the end of a unit's shift, if there is one."""
+    of_unit = unit_key(handover.logs[-1])
+    return next((each for each in seen.to_come.values() if unit_key(each) == of_unit), None)
+
+
+def differences(handover: Handover, made_early: Log) -> Iterator[tuple[Patient, tuple[str, ...]]]:
+    """The patients of whom a log made early does not say what holds now, with the names of the
+    facts; without names for one whom only one of the two lists.
+    """
+    zone = handover.unit.time_zone
+    here, there = (
+        {each.id: (each, patient_cells(each, zone)) for each in patients}
+        for patients in (handover.patients, made_early.patients)
+    )
+    for key in {**here, **there}:
+        if key not in here or key not in there:
+            yield (here.get(key) or there[key])[0], ()
+            continue
+        (patient, now), (_, then) = here[key], there[key]
+        names = [name for name in {**now, **then} if now.get(name) != then.get(name)]
+        if names:
+            yield patient, tuple(names)
 
 
 def to_clear(seen: Ward, number: int) -> Iterator[ToClear]:

@@ -9,8 +9,7 @@ from pathlib import Path
 import pytest
 from werkzeug.test import TestResponse
 
-from tests.desk.test_steps import STORY
-from tests.support.desks import Opened, fields_of_form, open_desk, said
+from tests.support.desks import STORY, Opened, fields_of_form, open_desk, said
 from tests.support.sheets import read_pdf
 
 END = datetime(2026, 3, 7, 8, 0, tzinfo=UTC)  # 04:00 on the unit
@@ -103,6 +102,34 @@ def test_a_log_made_early_waits_and_takes_over_by_itself(
     assert again.desk.ward().handovers[0].shift.name == "night"
     clock.set(-1)
     assert again.desk.ward().handovers[0].shift.name == "day"
+
+
+def test_an_early_list_that_is_behind_is_told_and_made_anew(opened: Opened, clock: Clock) -> None:
+    make_next(opened)
+    assert "Its list is that of this shift" in said(opened.get("/change-of-shift"))
+    night = Path(opened.desk.paths[0])
+    night.write_text(
+        night.read_text()
+        .replace("goal_ml: 1500", "goal_ml: 1200")
+        .replace("entries:", '- {id: "3", name: "Sand, Ida", born: 1950-01-01, bed: 14}\nentries:')
+    )
+    assert "Its list is behind: 2 patients." in said(opened.get("/"))
+    page = opened.get("/change-of-shift").get_data(as_text=True)
+    assert "14 · Sand, Ida: is on one list only" in said(opened.get("/change-of-shift"))
+    form = fields_of_form(page, "/change-of-shift/list")
+    assert opened.post("/change-of-shift/list", form).status_code == 303
+    assert "Its list is that of this shift" in said(opened.get("/change-of-shift"))
+    clock.set(-1)
+    (handover,) = opened.desk.ward().handovers
+    assert handover.shift.name == "day"
+    goals = {each.id: each.order and each.order.goal_ml for each in handover.patients}
+    assert goals == {"10442": 1200, "00718": None, "3": None}
+    early = Path(opened.desk.paths[1])
+    early.write_text(early.read_text() + '- {patient: "3", at: 04:01, what: note, note: new}\n')
+    clock.set(2)
+    before = early.read_text()
+    assert opened.post("/change-of-shift/list", form).status_code == 409
+    assert early.read_text() == before
 
 
 def test_a_log_alone_or_of_a_later_day_does_not_wait(opened: Opened, clock: Clock) -> None:

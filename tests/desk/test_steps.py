@@ -15,28 +15,8 @@ from handoff.judge.unreadable import SIGN_UNREADABLE
 from handoff.judge.vitals import VITALS
 from handoff.model.matters import Matter, MatterState
 from handoff.read import read
-from tests.support.desks import EVENING_CSV, Opened, fields_of_form, night, open_desk, said
+from tests.support.desks import EVENING_CSV, STORY, Opened, fields_of_form, night, open_desk, said
 
-STORY = """\
-unit: {name: Harbour 3 East, time_zone: America/Halifax}
-shift: {name: night, start: 2026-03-06 20:00, end: 2026-03-07 04:00}
-patients:
-- id: "10442"
-  name: Larkspur, Odile
-  born: 1958-04-02
-  bed: 12A
-  precautions: flat, spine not cleared
-  order: {start: 2026-03-06 10:00, goal_ml: 1500}
-- id: "00718"
-  name: Quist, Bram
-  born: 1949-11-20
-  bed: 12B
-  order: {breaths: 10, start: 2026-03-06 10:00}
-entries:
-- {patient: "10442", at: 20:40, breaths: 8, volume_ml: 1100}
-- {patient: "10442", at: 03:50, spo2: 84, on_oxygen: no, symptoms: [chest_pain, faint]}
-- {patient: "00718", at: 20:40, breaths: 8, volume_ml: 1100}
-"""
 NAMES = {"low-oxygen", "faint-or-chest-pain:faint", "faint-or-chest-pain:chest_pain"}
 
 

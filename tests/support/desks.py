@@ -41,6 +41,28 @@ entries:
     rested
 """
 
+# Its last row is a danger that nobody was told of.
+STORY = """\
+unit: {name: Harbour 3 East, time_zone: America/Halifax}
+shift: {name: night, start: 2026-03-06 20:00, end: 2026-03-07 04:00}
+patients:
+- id: "10442"
+  name: Larkspur, Odile
+  born: 1958-04-02
+  bed: 12A
+  precautions: flat, spine not cleared
+  order: {start: 2026-03-06 10:00, goal_ml: 1500}
+- id: "00718"
+  name: Quist, Bram
+  born: 1949-11-20
+  bed: 12B
+  order: {breaths: 10, start: 2026-03-06 10:00}
+entries:
+- {patient: "10442", at: 20:40, breaths: 8, volume_ml: 1100}
+- {patient: "10442", at: 03:50, spo2: 84, on_oxygen: no, symptoms: [chest_pain, faint]}
+- {patient: "00718", at: 20:40, breaths: 8, volume_ml: 1100}
+"""
+
 EVENING_CSV = (
     "unit;time_zone;shift_start;shift_end;patient_id;name;born;bed;order_start;at;breaths;"
     "Volume (mL);symptoms;note\r\n"

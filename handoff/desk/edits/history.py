@@ -38,6 +38,7 @@ class Kind(StrEnum):
     TAKEN_OUT = "taken out"
     LINE = "line corrected"
     UNDONE = "undone"
+    LIST_ANEW = "list made anew"
 
 
 @dataclass(frozen=True, slots=True)

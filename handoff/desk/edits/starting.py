@@ -14,12 +14,13 @@ from handoff.compose.still_open import open_comments
 from handoff.compose.words import Words
 from handoff.desk.edits import logbook
 from handoff.desk.edits.failures import EditError
+from handoff.desk.edits.history import Change, Kind, Noted
 from handoff.desk.ward import EARLY, Desk
 from handoff.log.blank import Blank, starter_yaml
 from handoff.log.written import written
 from handoff.model.findings import Finding
-from handoff.model.ward import Handover, Shift
-from handoff.read import silent
+from handoff.model.ward import Handover, Log, Shift
+from handoff.read import parse, silent
 from handoff.run.blank import blank_after
 from handoff.store.file_names import distinct_names
 
@@ -80,15 +81,39 @@ def start_log(
         blank = replace(_after(desk, before), shift=shift)
         kept = tuple(each for each in blank.patients if each.id in fields.keep)
         blank = replace(blank, patients=kept)
-    printing = desk.setting.printing
-    words = Words(blank.unit.time_zone, printing.language, printing.templates)
     start = written(shift.start, blank.unit.time_zone)
     (name,) = distinct_names("", [f"{start[:10]} {shift.name or start[11:]}"])
-    content = starter_yaml(blank, words.say, open_comments(blank, words))
-    path = logbook.new_file(desk.setting.folder, f"{name}.yaml", content)
+    path = logbook.new_file(desk.setting.folder, f"{name}.yaml", _content(desk, blank))
     if before is None or shift.start <= desk.now() + EARLY:
         desk.open([*desk.paths, str(path)])
     return str(path), ()
+
+
+def renew_log(desk: Desk, before: Handover, made_early: Log) -> Change:
+    """Write a log that was made early anew, with the patients and orders of now.
+
+    Raises `EditError` where it has an entry already.
+    """
+    content = _content(desk, replace(_after(desk, before), shift=made_early.shift)).decode()
+    path = made_early.file
+    with logbook.locked(path):
+        log = logbook.read_log(path)
+        old, new = parse(log.text, path), parse(content, path)
+        if any(cell.strip() for each in old.entries for cell in each.cells.values()):
+            raise EditError("This log has entries already. Change its list when its shift begins.")
+        was, now = ([each.cells for each in raw_log.patients] for raw_log in (old, new))
+        noted = Noted(
+            Kind.LIST_ANEW,
+            tuple(each for each in was if each not in now),
+            tuple(each for each in now if each not in was),
+        )
+        return desk.change(log, content, noted)
+
+
+def _content(desk: Desk, blank: Blank) -> bytes:
+    printing = desk.setting.printing
+    words = Words(blank.unit.time_zone, printing.language, printing.templates)
+    return starter_yaml(blank, words.say, open_comments(blank, words))
 
 
 def _after(desk: Desk, before: Handover) -> Blank:

@@ -1,12 +1,17 @@
 """The change of shift, step by step: what is still open, what to print, the next log.
 
-Input: the open logs. Output: a page that leads to the forms. Writes nothing.
+Input: the open logs. Output: a page that leads to the forms, and the list of a log made early,
+made anew. Writes only through `edits`.
 """
 
-from flask import Blueprint, render_template, request
+from pathlib import PurePath
 
-from handoff.desk import current
-from handoff.desk.coming import coming, to_clear
+from flask import Blueprint, abort, render_template, request
+from werkzeug.wrappers import Response
+
+from handoff.desk import current, forms
+from handoff.desk.coming import differences, made_early, to_clear
+from handoff.desk.edits.starting import renew_log
 
 BLUEPRINT = Blueprint("changing", __name__)
 
@@ -19,7 +24,7 @@ def change_of_shift() -> str:
     if handover is None:
         return render_template("nothing_open.html")
     key = current.unit_key(handover.unit.name)
-    waits = (each.waiting for each in coming(seen) if each.unit_key == key)
+    log, labels = made_early(seen, handover), forms.labels(seen)
     return render_template(
         "change_of_shift.html",
         unit=handover.unit.name,
@@ -30,5 +35,23 @@ def change_of_shift() -> str:
             if each is not handover
         ],
         to_clear=list(to_clear(seen, seen.handovers.index(handover))),
-        waiting=next(waits, ""),
+        waiting=PurePath(log.file).name if log else "",
+        behind=[
+            (patient, [labels.get(name, name) for name in names])
+            for patient, names in (differences(handover, log) if log else ())
+        ],
     )
+
+
+@BLUEPRINT.post("/change-of-shift/list")
+def renew() -> Response:
+    """Make the list of the log that waits anew."""
+    seen = current.desk().ward()
+    handover = current.handover_of(seen, current.form("unit_key")) or abort(404)
+    log = made_early(seen, handover)
+    if log is None:
+        return current.go_to("ward.ward", "No log waits any more: its shift has begun.")
+    made = renew_log(current.desk(), handover, log)
+    text = f"The list of {PurePath(log.file).name} is that of this shift again."
+    notice = current.undoable(text, log.file, made.key)
+    return current.go_to("changing.change_of_shift", notice)

@@ -95,7 +95,7 @@ def _shown(seen: Ward) -> Iterator[ShownChange]:
                 each.by,
                 each.noted.kind,
                 _whose(each, known),
-                tuple(_cells(each, labels)),
+                () if each.noted.kind is Kind.LIST_ANEW else tuple(_cells(each, labels)),
                 is_undone(each, of_log),
             )
 
