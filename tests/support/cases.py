@@ -153,7 +153,12 @@ def comfort_care_from_now_on(*entries: Entry) -> Handover:
     given = one(*entries, order=order("-1 08:00", comfort_care=True, by="Dr Quill"))
     (listed,), (before, now) = given.patients, given.shifts
     then = Listing(given.unit.name, before, replace(listed, order=order("-1 08:00")))
-    return replace(given, listings={listed.id: (then, Listing(given.unit.name, now, listed))})
+    periods = (order("-1 08:00", "07:00"), replace(listed.order or order(), start=at("07:00")))
+    return replace(
+        given,
+        listings={listed.id: (then, Listing(given.unit.name, now, listed))},
+        periods={listed.id: periods},
+    )
 
 
 def after_an_earlier_stay(*entries: Entry) -> Handover:
@@ -989,6 +994,11 @@ CASES: Mapping[str, Handover] = {
             order("15:00", breaths=5),
         ),
         order=order("+1 07:00", breaths=8, every_h=4),
+    ),
+    "an order that stops in the shift and another one tomorrow": one(
+        entry("09:00"),
+        earlier_orders=(order("-1 07:00", "10:00"),),
+        order=order("+1 07:00", breaths=8),
     ),
     "levelled off": handover(
         *two_of_every_day(500, 700, 1100, 1100, 1120, 1180, 1190, 1200, 1195, 1200),

@@ -14,7 +14,7 @@ FORBIDDEN = {
     "do-not-use abbreviation": re.compile(
         r"\b(U(?!\+)|u|IU|Q\.?D\.?|q\.?d\.?|Q\.?O\.?D\.?|q\.?o\.?d\.?|MS|MSO4|MgSO4|cc|D/C)(?![\w'])"
     ),
-    "trailing zero": re.compile(r"\d\.0+(?!\d)"),
+    "trailing zero": re.compile(r"\d\.0+(?!\d|\.\d)"),
     "no leading zero": re.compile(r"(?<![\d.])\.\d"),
     "no comma at 1,000": re.compile(rf"(?<![\d:.,-])\d{{4,}} ({UNITS}|breaths)(?!\w)"),
     "no space before the unit": re.compile(rf"\d({UNITS}|ml)(?!\w)"),
