@@ -13,13 +13,9 @@ from typing import Any
 from handoff.fhir.json_text import obj, seq, txt
 from handoff.read.fhir_bundle import Item
 from handoff.read.fhir_cells import Cells, described, instant, names_in
-from handoff.read.fhir_patients import (
-    Reader,
-    Stay,
-    is_observed,
-    stays_in_several_beds,
-    symptoms_into,
-)
+from handoff.read.fhir_facts import symptoms_into
+from handoff.read.fhir_patients import Stay, stays_in_several_beds
+from handoff.read.fhir_reader import Reader, is_observed
 from handoff.read.raw_log import Record
 
 # The kinds of row, by what their resources mean; a row of signs alone has none.

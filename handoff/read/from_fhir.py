@@ -21,7 +21,8 @@ from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.read.fhir_bundle import Bundle, Item, open_bundle
 from handoff.read.fhir_cells import Cells, codings_of, described, names_in
-from handoff.read.fhir_patients import Reader, is_observed, read_patients
+from handoff.read.fhir_patients import read_patients
+from handoff.read.fhir_reader import Reader, is_observed
 from handoff.read.fhir_rows import read_rows
 from handoff.read.raw_log import RawLog, Record, unusable
 
