@@ -324,7 +324,10 @@ def test_a_patient_joins_the_list(tmp_path: Path, name: str) -> None:
     data = PATIENT
     if name == "evening.csv":
         data = {key: PATIENT[key] for key in ("patient_id", "name", "born", "bed", "order_start")}
-    assert opened.post("/patients/new", {**data, "form": "one"}).status_code == 303
+    asked = opened.post("/patients/new", {**data, "form": "one"})
+    assert "the usual is used, 10 breaths every hour while awake" in said(asked)
+    sure = {**data, "form": "one", **as_it_is(asked, "/patients/new")}
+    assert opened.post("/patients/new", sure).status_code == 303
     assert "13" in said(opened.get("/entry"))
     assert opened.post("/patients/new", {**data, "form": "one"}).status_code == 303
     written = log(opened)

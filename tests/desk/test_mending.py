@@ -75,7 +75,7 @@ def test_a_cell_is_corrected_in_the_log_after_a_backup(opened: Opened) -> None:
     assert log(opened) == NIGHT.replace("25O0", "2500")
     (backup,) = files(opened) - {"night.yaml"}
     assert (opened.desk.setting.folder / backup).read_text() == NIGHT
-    assert "Nothing has to be put right" in said(opened.get(answer.headers["Location"]))
+    assert "Put right Print" in said(opened.get(answer.headers["Location"]))
 
 
 def test_one_backup_is_enough_until_somebody_else_writes(opened: Opened) -> None:
