@@ -123,6 +123,7 @@ class Desk:
         self._gathering = Lock()  # tabs that ask at the same time wait for one `Ward`
         self._backed_up: dict[str, logbook.Stamp | None] = {}
         self.written_here = WrittenHere()
+        self._changed: set[str] = set()  # logs that this run has replaced, or made as a copy
         self._not_kept: dict[str, list[Change]] = {}  # changes that no history has yet
         self.open(paths)
 
@@ -195,6 +196,7 @@ class Desk:
         if not self.is_backed_up(log.path):
             self._back_up(log)
         logbook.change(log, edited)
+        self._changed.add(log.path)
         self._backed_up[log.path] = logbook.stamp(log.path)
         return self._note(log.path, log.text, edited, noted)
 
@@ -202,6 +204,7 @@ class Desk:
         """Change a copy of a log, and open it instead of the log; the log's lock must be held."""
         copy = str(logbook.changed_copy(log, edited, "corrected"))
         self._backed_up[copy] = logbook.stamp(copy)
+        self._changed.add(copy)
         self.open(copy if each == log.path else each for each in self.paths)
         self.written_here.moved(log.path, copy)
         return copy, self._note(copy, log.text, edited, noted)
@@ -228,6 +231,10 @@ class Desk:
         """Whether the log's content is already backed up, or was written by this run alone."""
         known = self._backed_up.get(path)
         return known is not None and known == logbook.stamp(path)
+
+    def offers_copy(self, path: str) -> bool:
+        """Whether a correction may still leave the log as others wrote it, and go into a copy."""
+        return path not in self._changed or not self.is_backed_up(path)
 
     def _back_up(self, log: LogText) -> None:
         logbook.back_up(log, self.now())

@@ -101,7 +101,12 @@ def test_from_a_new_log_to_printed_sheets(browser: Browser, tmp_path: Path) -> N
         }.items():
             page.get_by_label(label, exact=True).fill(value)
         page.get_by_role("button", name="Add the patient").click()
-        expect(page.get_by_role("status")).to_contain_text("Added bed 13")
+        expect(page.locator(".notice")).to_contain_text("Added bed 13")
+        for _ in range(2):  # taken out, and put back
+            page.get_by_role("button", name="Undo this").click()
+            expect(page.locator(".notice")).to_contain_text("Undone in 2026-03-07-day.yaml")
+        expect(page.locator("article.change")).to_have_count(3)
+        page.get_by_role("link", name="Ward", exact=True).click()
 
         for time, volume in [("08:10", "1200"), ("09:10", "1400")]:
             page.get_by_role("link", name="Entry for 13, Ådal, Siv").click()
@@ -124,8 +129,9 @@ def test_from_a_new_log_to_printed_sheets(browser: Browser, tmp_path: Path) -> N
 
         page.get_by_role("link", name="Print", exact=True).click()
         page.get_by_role("button", name="Make the sheets").click()
-        page.wait_for_url("**/sheets/*.pdf")
-        page.goto(served.origin)
+        expect(page.get_by_role("link", name="All patient sheets")).to_be_focused()
+        expect(page.get_by_role("link", name="Unit summary")).to_be_visible()
+        page.get_by_role("link", name="Ward", exact=True).click()
         page.get_by_role("link", name="Print all sheets").click()
         page.wait_for_url("**/sheets/*.pdf")
         _, headers, printed = served.ask(page.url.removeprefix(served.origin))
@@ -276,10 +282,9 @@ def test_without_script_the_whole_job_is_done(
         page.get_by_role("button", name="Add the entry").click()
         expect(page.get_by_role("status")).to_contain_text("Added. Bed 12A")
         page.get_by_role("link", name="Put right").click()
-        row = page.get_by_role("article").filter(has_text="night.yaml, line 16")
-        row.get_by_label("Best volume mL").fill("2500")
-        row.get_by_role("button", name="Save", exact=True).click()
-        expect(page.get_by_role("status")).to_contain_text("Written to night.yaml")
+        page.get_by_label("Best volume mL").fill("2500")
+        page.get_by_role("button", name="Save in a new copy").first.click()
+        expect(page.get_by_role("status")).to_contain_text("night-corrected.yaml")
         page.get_by_role("link", name="Print", exact=True).click()
         page.get_by_role("button", name="Make the sheets").click()
         expect(page.get_by_text("sheet 2 of 2")).to_be_visible()

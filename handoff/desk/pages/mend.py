@@ -197,7 +197,7 @@ def _rows_page(
     desk = current.desk()
     return {
         "log_keys": {path: desk.key("log", path) for path in desk.paths},
-        "backed_up": {path: desk.is_backed_up(path) for path in desk.paths},
+        "backed_up": {path: not desk.offers_copy(path) for path in desk.paths},
         "seen": lambda row: _seen(seen, row),
         "who": lambda row: _who(seen, row),
         "others": lambda row: _others(seen, row),
