@@ -81,7 +81,7 @@ def test_from_a_new_log_to_printed_sheets(browser: Browser, tmp_path: Path) -> N
         page.get_by_role("button", name="Open what is ticked").click()
         page.get_by_role("link", name="Logs").click()
         page.get_by_role("link", name="Start a log for the next shift").click()
-        expect(page.get_by_label("Starts")).to_have_value("2026-03-07 07:00")
+        expect(page.get_by_label("Starts")).to_have_value("2026-03-07T07:00")
         page.get_by_label("Name of the shift").fill("day")
         page.get_by_label("12B · Quist, Bram").uncheck()
         page.get_by_role("button", name="Start the log").click()
@@ -113,7 +113,7 @@ def test_from_a_new_log_to_printed_sheets(browser: Browser, tmp_path: Path) -> N
             expect(page.get_by_role("status")).to_contain_text(
                 f"Added. Bed 13, Ådal, Siv: 2026-03-07 {time}"
             )
-            page.get_by_role("link", name="Ward").click()
+            page.get_by_role("link", name="Ward", exact=True).click()
         expect(page.get_by_role("row", name="Ådal, Siv")).to_contain_text("1,400 mL (100 %)")
 
         page.get_by_role("link", name="Ådal, Siv", exact=True).click()
@@ -125,7 +125,7 @@ def test_from_a_new_log_to_printed_sheets(browser: Browser, tmp_path: Path) -> N
         page.get_by_role("link", name="Print", exact=True).click()
         expect(page.get_by_role("link", name="All patient sheets")).to_be_focused()
         expect(page.get_by_role("link", name="Unit summary")).to_be_visible()
-        page.get_by_role("link", name="Ward").click()
+        page.get_by_role("link", name="Ward", exact=True).click()
         page.get_by_role("link", name="Print all sheets").click()
         page.wait_for_url("**/sheets/*.pdf")
         _, headers, printed = served.ask(page.url.removeprefix(served.origin))
