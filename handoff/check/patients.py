@@ -320,11 +320,13 @@ class _Gathered:
             facts.unknown.add("order_stop")
             del known["order_stop"]
         unstated = {name for name in _USUAL if name not in known} - facts.not_known
+        two_orders = not {"order_breaths", "order_every_h", "order_stop"}.isdisjoint(facts.disputed)
+        limits = LIMITS & (facts.disputed.keys() | (known.keys() if two_orders else set()))
         order = Order(
             **{ORDER_PARTS[name]: value for name, value in known.items()},
             unstated=tuple(ORDER_PARTS[name] for name in _USUAL if name in unstated),
             not_known=tuple(sorted(ORDER_PARTS[name] for name in facts.not_known)),
-            disputed_limits=tuple(sorted(LIMITS & facts.disputed.keys())),
+            disputed_limits=tuple(sorted(limits)),
         )
         if not order.is_readable:
             name = next(name for name in ORDER_PARTS if ORDER_PARTS[name] in order.not_known)

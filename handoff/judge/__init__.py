@@ -108,6 +108,7 @@ def judge(
     rows = ShiftRows(
         patient=measures.patient,
         order=measures.order,
+        periods=measures.periods,
         start=handover.shift.start,
         entries=cautions,
         before=tuple(each for each in measures.stay_entries if first and each.at < first),
@@ -123,7 +124,7 @@ def judge(
         matters = follow(handover, measures.patient, limits)
     case = MeasuredCase("", usual_apart(rows, limits), limits, measures, handover, matters)
     judged = [each for each in RULES if limits.is_on(each.name) and case.is_judged(each.name)]
-    verdicts = [rule.decide(case.of(rule.name)) for rule in judged]
+    verdicts = [rule.decide(case.where_judged(rule.name)) for rule in judged]
     known = measures.stay_entries
     verdicts = [_answered(each, matters, known) for each in _without_twins(verdicts)]
     verdicts = [_said_by_a_matter(each, matters) for each in verdicts]
@@ -226,7 +227,7 @@ def _later_signs(case: MeasuredCase) -> Iterable[LaterSign]:
     later = (row for row in case.handover.entries_of(case.patient) if row.at > case.handover.as_of)
     for row in later:
         for rule in READ_ALONE:
-            of_rule = case.of(rule)
+            of_rule = case.of(rule).at(row)
             seen = sign_of(of_rule, row.signs)
             if seen is not None and escalates(of_rule, row.signs):
                 yield LaterSign(row.place, rule, seen)

@@ -13,7 +13,7 @@ from handoff.limits.reading import Limits
 from handoff.model.matters import Matter
 from handoff.model.measures import Measures, Recent
 from handoff.model.verdicts import Found, Level, State, Verdict
-from handoff.model.ward import Entry, Handover, Order, Patient
+from handoff.model.ward import Entry, Handover, Order, Patient, order_at
 
 if TYPE_CHECKING:
     from handoff.judge.vitals import Bound
@@ -54,7 +54,8 @@ class Seen:
 
 @dataclass(frozen=True, slots=True)
 class ShiftRows:
-    """One patient's rows of one shift, with the order in force then.
+    """One patient's rows of one shift, with the order in force at its end, and all `periods` of the
+    order: what is seen is judged by the order of its minute.
 
     `start` is the shift's. `entries` are all that are judged with it, `before` the earlier ones of
     the stay, both in time order. `recent` are the readings in good form that a fall is read from.
@@ -70,26 +71,44 @@ class ShiftRows:
     recent: Recent
     is_child: bool = False
     aside: tuple[Entry, ...] = ()
+    periods: tuple[Order, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Case:
     """One rule's view of one patient's shift: `rule` names whose limits `limit` looks up.
 
-    `in_force` are the limits of vital signs that were worked out for this shift, by rule: every
-    view of it asks for them, row by row.
+    `in_force` are the limits of vital signs that were worked out for this shift, by rule and start
+    of the order: every view of it asks for them, row by row.
     """
 
     rule: str
     rows: ShiftRows
     limits: Limits
-    in_force: dict[str, "tuple[Bound, ...]"] = field(
+    in_force: dict[tuple[str, datetime], "tuple[Bound, ...]"] = field(
         default_factory=dict, kw_only=True, compare=False, repr=False
     )
 
     def of(self, rule: str) -> "Case":
         """The same patient in another rule's view."""
         return Case(rule, self.rows, self.limits, in_force=self.in_force)
+
+    def at(self, row: Entry) -> "Case":
+        """The same view with the order in force at the time of a row."""
+        periods = self.rows.periods
+        order = order_at(periods, row.at) if periods[1:] else self.order
+        if order is self.order:
+            return self
+        rows = replace(self.rows, order=order)
+        return Case(self.rule, rows, self.limits, in_force=self.in_force)
+
+    def where_judged(self, rule: str) -> Self:
+        """A rule's view of the rows at whose time the order lets it be judged."""
+        periods = self.rows.periods
+        if rule in IN_COMFORT_CARE or not periods[1:]:
+            return replace(self, rule=rule)
+        entries = tuple(each for each in self.entries if self.at(each).is_judged(rule))
+        return replace(self, rule=rule, rows=replace(self.rows, entries=entries))
 
     def looking_back(self, time: timedelta = LOOKS_BACK) -> Self:
         """The same case; the rows of so long before the shift are among its entries too."""

@@ -334,7 +334,7 @@ class Course:
             ranked = [
                 (bound.excess(value), row.at, of)
                 for row, of in self.rows
-                for value, bound in beyond(of.case.of(self.rule), row.signs)
+                for value, bound in beyond(of.case.of(self.rule).at(row), row.signs)
             ]
             window = max(ranked, key=lambda each: each[:2])[2]
         rows = tuple(row for row, of in self.rows if of is window)
@@ -363,12 +363,12 @@ def _values(rule: str, row: Entry, window: Window) -> list[tuple[float, bool]]:
     """The value of a vital sign beyond its limit, and whether it is too low."""
     if rule not in VITALS:
         return []
-    return [(value, bound.low) for value, bound in beyond(window.case.of(rule), row.signs)]
+    return [(value, bound.low) for value, bound in beyond(window.case.of(rule).at(row), row.signs)]
 
 
 def _marks(rule: str, row: Entry, window: Window) -> frozenset[str]:
     """The signs in a row, for a rule that several signs together meet."""
-    seen = {each: sign_of(window.case.of(each), row.signs) for each in SHOWS.get(rule, ())}
+    seen = {each: sign_of(window.case.of(each).at(row), row.signs) for each in SHOWS.get(rule, ())}
     marks: set[str] = set()
     for each, sign in seen.items():
         marks |= {each} if isinstance(sign, float | int) else set(sign or ())

@@ -94,6 +94,7 @@ def _windows(handover: Handover, patient: Patient, limits: Limits) -> Iterator[W
         ends = datetime.max.replace(tzinfo=UTC) if is_last else listing.shift.end
         rows = replace(
             rows,
+            periods=periods,
             is_child=listing.patient.is_child_in(listing.shift, handover.unit),
             aside=tuple(row for row in aside if row.at < ends),
         )
@@ -170,9 +171,12 @@ def _met(window: Window) -> dict[str, list[Entry]]:
     unread = case.rows.aside or any(entry.unread for entry in case.entries)
     signs = unread or any(entry.signs is not NO_SIGNS for entry in case.entries)
     for name, rule in DANGERS.items():
-        if not case.is_judged(name) or not (signs or name == FALL_WITH):
+        judged = case.where_judged(name)
+        if not judged.entries and not case.is_judged(name):
             continue
-        verdict = rule.decide(case.of(name))
+        if not (signs or name == FALL_WITH):
+            continue
+        verdict = rule.decide(judged)
         if not verdict.met or verdict.level is not Level.ESCALATE:
             continue
         cited = set(zip(verdict.entries, verdict.times, strict=True)) - set(verdict.led_up)

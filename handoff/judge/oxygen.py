@@ -18,7 +18,7 @@ from handoff.judge.signs import (
     ordered_text,
     signs_seen,
 )
-from handoff.judge.vitals import ON_OXYGEN, VITALS, beyond, bounds_in_force
+from handoff.judge.vitals import ON_OXYGEN, VITALS, beyond, bounds_of
 from handoff.model.verdicts import Found, Level, Verdict, When
 from handoff.model.ward import Entry
 
@@ -66,21 +66,17 @@ def high_oxygen(case: Case) -> Verdict:
     it is over the limit and nobody wrote whether on oxygen.
     """
     vital = VITALS[case.rule]
-    bounds = bounds_in_force(case.rule, case.order, case.limits)
     recorded = vital.recorded(case.entries)
-    found = HighOxygen(vital.name, tuple(value for value, _ in recorded), ordered_text(case))
-    if not bounds:
+    values = tuple(value for value, _ in recorded)
+    found = _with_upper(HighOxygen(vital.name, values, ordered_text(case)), case)
+    over = [entry for entry in case.entries if beyond(case.at(entry), entry.signs)]
+    if not over and found.upper is None:
         return case.not_met(found)
-    upper = bounds[0]
-    found = replace(
-        found, upper=upper.limit, upper_ordered=upper.ordered, lower=case.order.spo2_min
-    )
-    over = [entry for entry in case.entries if beyond(case, entry.signs)]
     pairs = _beside_grave_signs(case) if case.entries else []
     far_over = [
         row
         for row in over
-        if any(bound.level is Level.ESCALATE for _, bound in beyond(case, row.signs))
+        if any(bound.level is Level.ESCALATE for _, bound in beyond(case.at(row), row.signs))
     ]
     high = [*far_over, *(row for row, _ in pairs)] or over
     if not high and not recorded:
@@ -88,16 +84,17 @@ def high_oxygen(case: Case) -> Verdict:
         return case.undecided(found, f"{vital.name} not recorded")
     if not high:
         unknown = any(
-            value > upper.limit and row.signs.on_oxygen is None for value, row in recorded
+            row.signs.on_oxygen is None and beyond(case.at(row), replace(row.signs, on_oxygen=True))
+            for _, row in recorded
         )
         why = "whether on oxygen is not recorded"
         return case.undecided(found, why) if unknown else case.not_met(found)
     worst = max(high, key=lambda row: (row.signs.spo2 or 0, row.at))
-    value, bound = beyond(case, worst.signs)[-1]
+    value, bound = beyond(case.at(worst), worst.signs)[-1]
     last_value, last = vital.recorded([worst, *case.entries])[-1]
     latest = LatestValue(last_value, last.at, last.signs.on_oxygen, last.signs.oxygen)
     found = replace(
-        found,
+        _with_upper(found, case.at(worst)),
         bound=bound,
         on_oxygen=worst.signs.on_oxygen,
         oxygen=worst.signs.oxygen,
@@ -111,6 +108,14 @@ def high_oxygen(case: Case) -> Verdict:
     return case.met(found, Seen(value, bound.against, rows, worst.at), level)
 
 
+def _with_upper(found: HighOxygen, case: Case) -> HighOxygen:
+    """What was found, with the upper limit of the case's order, where it has one."""
+    for upper in bounds_of(case)[:1]:
+        lower = case.order.spo2_min
+        return replace(found, upper=upper.limit, upper_ordered=upper.ordered, lower=lower)
+    return found
+
+
 def _beside_grave_signs(case: Case) -> list[tuple[Entry, Sign]]:
     """The rows with an SpO2 over its limit, each with the grave signs near it; one of the two at
     least is of the shift.
@@ -118,15 +123,19 @@ def _beside_grave_signs(case: Case) -> list[tuple[Entry, Sign]]:
     within = timedelta(minutes=case.limit("minutes_at_or_under"))
     near, start = case.looking_back(within), case.entries[0].at
     slow = near.of(BREATHING_RATE.name)
+
+    def is_slow(row: Entry) -> bool:
+        return any(bound.low for _, bound in beyond(slow.at(row), row.signs))
+
     signs = [
         sign
         for sign in signs_seen(near, (BREATHING_RATE.name, DROWSY_OR_CONFUSED.name))
-        if sign.rule != slow.rule or any(bound.low for _, bound in beyond(slow, sign.entry.signs))
+        if sign.rule != slow.rule or is_slow(sign.entry)
     ]
     return [
         (row, sign)
         for row in near.entries
-        if beyond(case, row.signs)
+        if beyond(case.at(row), row.signs)
         for sign in signs
         if abs(row.at - sign.entry.at) <= within and max(row.at, sign.entry.at) >= start
     ]

@@ -60,7 +60,7 @@ def why_not_settled(part: str, row: Entry, case: Case, danger: Danger) -> WhyNot
         why = WhyNot.BEYOND
     elif part == ON_OXYGEN and row.signs.on_oxygen is None:
         as_if_on = replace(row.signs, on_oxygen=True)
-        why = WhyNot.OXYGEN_UNKNOWN if beyond(case.of(part), as_if_on) else None
+        why = WhyNot.OXYGEN_UNKNOWN if beyond(case.of(part).at(row), as_if_on) else None
     elif part == LOW_OXYGEN.name and danger.low:
         why = why_oxygen_differs(row.signs, danger.low, danger.since)
     return why or (WhyNot.TOO_SOON if waited < enough else None)
@@ -82,7 +82,7 @@ def is_within_limits(rule: str, row: Entry, case: Case) -> bool:
     value = VITALS[rule].value(row.signs)
     if rule == PAIN:
         return value is not None and value < case.of("pain-limits").limit("pain_at_or_over")
-    return value is not None and not beyond(case.of(rule), row.signs)
+    return value is not None and not beyond(case.of(rule).at(row), row.signs)
 
 
 def why_oxygen_differs(good: Signs, low: Sequence[Signs], since: Sequence[Signs]) -> WhyNot | None:

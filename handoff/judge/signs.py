@@ -7,6 +7,7 @@ Every entry of the shift is read, of whatever kind. Never says what is wrong wit
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from itertools import chain
 from typing import NamedTuple
 
 from handoff.judge.case import NO_ENTRY, Case, Seen, ShiftRows, joined
@@ -130,7 +131,7 @@ def vital_sign(case: Case) -> Verdict:
     met = [
         (bound.excess(value), entry.at, entry, value, bound)
         for _, entry in recorded
-        for value, bound in beyond(case, entry.signs)
+        for value, bound in beyond(case.at(entry), entry.signs)
     ]
     if not met:
         return case.not_met(found)
@@ -186,7 +187,8 @@ def usual_apart(rows: ShiftRows, limits: Limits) -> ShiftRows:
 
     Fainting, chest pain and drowsiness are never usual.
     """
-    usual = frozenset(rows.order.usual_symptoms) & frozenset(MAY_BE_USUAL)
+    of_orders = {order.usual_symptoms for order in (rows.order, *rows.periods)}
+    usual = frozenset(chain(*of_orders)) & frozenset(MAY_BE_USUAL)
     if not usual:
         return rows
     case = Case("", rows, limits)
@@ -194,11 +196,12 @@ def usual_apart(rows: ShiftRows, limits: Limits) -> ShiftRows:
     signs_at = [
         row.at
         for row in (*rows.before, *rows.entries)
-        if row.signs.symptoms & others or any(beyond(case.of(rule), row.signs) for rule in VITALS)
+        if row.signs.symptoms & others
+        or any(beyond(case.of(rule).at(row), row.signs) for rule in VITALS)
     ]
 
     def apart(row: Entry) -> Entry:
-        alone = row.signs.symptoms & usual
+        alone = row.signs.symptoms & usual & frozenset(case.at(row).order.usual_symptoms)
         if not alone or any(abs(at - row.at) <= BESIDE for at in signs_at):
             return row
         left = row.signs.symptoms - usual
@@ -240,7 +243,7 @@ def signs_seen(case: Case, rules: Iterable[str]) -> list[Sign]:
     with_signs = [entry for entry in case.entries if entry.signs is not NO_SIGNS]
     for rule in rules:
         of_rule = case.of(rule)
-        seen = [(sign_of(of_rule, entry.signs), entry) for entry in with_signs]
+        seen = [(sign_of(of_rule.at(entry), entry.signs), entry) for entry in with_signs]
         found += [Sign(rule, entry, sign) for sign, entry in seen if sign is not None]
     return sorted(found, key=lambda sign: sign.entry.at)
 

@@ -99,6 +99,7 @@ def _unsure(row: Entry, case: Case, *, aside: bool) -> Iterator[UnsureSign]:
     if likely.on_oxygen is None:
         likely = replace(likely, on_oxygen=row.signs.on_oxygen)
     grave: list[tuple[str, str, SeenSign]] = []
+    case = case.at(row)
     for rule in READ_ALONE:
         seen = sign_of(case.of(rule), likely)
         if isinstance(seen, tuple):

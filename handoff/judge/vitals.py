@@ -202,8 +202,14 @@ def beyond(case: Case, signs: Signs) -> list[tuple[float, Bound]]:
     value = VITALS[case.rule].value(signs)
     if value is None or (case.rule == ON_OXYGEN and not signs.on_oxygen):
         return []
-    if case.rule not in case.in_force:
-        case.in_force[case.rule] = bounds_in_force(
+    return [(value, bound) for bound in bounds_of(case) if bound.met_by(value)]
+
+
+def bounds_of(case: Case) -> tuple[Bound, ...]:
+    """The limits of the case's vital sign, by its order."""
+    key = case.rule, case.order.start
+    if key not in case.in_force:
+        case.in_force[key] = bounds_in_force(
             case.rule, case.order, case.limits, is_child=case.rows.is_child
         )
-    return [(value, bound) for bound in case.in_force[case.rule] if bound.met_by(value)]
+    return case.in_force[key]

@@ -182,3 +182,62 @@ def test_every_part_of_an_order_may_stand_in_a_list() -> None:
     listed_order, grouped = of_day(listed(text)), of_day(one(text))
     assert order_of(listed_order) == order_of(grouped)
     assert listed_order.patients[0].unread == ()
+
+
+# Dangers: each row is judged by the order of its minute
+
+
+def with_rows(order: str, rows: str) -> str:
+    """The words of the sheet of a day with these rows."""
+    text = f"{UNIT}{DAY}patients:\n{PATIENT.replace(WRITTEN, order)}entries:\n{rows}"
+    return sheet_words(hand_over(log_of(text, "day.yaml")), ID)
+
+
+def row(at: str, more: str) -> str:
+    return f'- {{patient: "10442", at: {at}, {more}}}\n'
+
+
+LOW = row("08:30", "spo2: 84, on_oxygen: no")
+
+
+@pytest.mark.parametrize("later", ["spo2_min: 82", "spo2_min: 82, breaths: 5"])
+def test_a_later_order_takes_no_earlier_danger_away(later: str) -> None:
+    order = listed(TEN, f"start: 2026-03-07 18:00, {later}")
+    words = with_rows(order, LOW + row("17:30", "spo2: 84, on_oxygen: no"))
+    assert "ESCALATE" in words
+    assert "SpO2 84 % at 17:30, on air; limit 91 % or less" in words
+
+
+def test_comfort_care_ordered_later_says_what_was_open() -> None:
+    words = with_rows(listed(TEN, "start: 2026-03-07 15:00, comfort_care: yes"), LOW)
+    assert "COMFORT CARE ORDERED, since 7 Mar 15:00" in words
+    assert "Open before, not followed now: low oxygen." in words
+
+
+def test_a_later_stricter_limit_makes_no_danger_of_what_was_fine() -> None:
+    order = listed(TEN, "start: 2026-03-07 13:00, spo2_min: 94")
+    assert "Low oxygen" not in with_rows(order, row("08:00", "spo2: 93, on_oxygen: no"))
+    assert "Low oxygen" in with_rows(order, row("13:30", "spo2: 93, on_oxygen: no"))
+
+
+def test_the_same_value_again_under_the_old_limit_settles_nothing() -> None:
+    order = listed(TEN, "start: 2026-03-07 18:00, resp_rate_max: 30")
+    told = row("08:40", "what: told, about: breathing, note: Dr Quill")
+    fast = row("08:00", "resp_rate: 28") + told
+    words = with_rows(order, fast + row("12:00", "resp_rate: 28"))
+    assert "ESCALATE" in words
+    assert "Settled by what is charted" not in words
+    assert "ESCALATE" not in with_rows(order, fast + row("18:30", "resp_rate: 28"))
+
+
+def test_of_two_orders_at_one_time_no_looser_limit_is_used() -> None:
+    order = listed(TEN, AT_ONE, f"{AT_ONE.replace('breaths: 5', 'breaths: 8')}, spo2_min: 86")
+    assert "Low oxygen" in with_rows(order, row("13:30", "spo2: 88, on_oxygen: no"))
+
+
+def test_high_oxygen_is_judged_by_the_order_of_its_minute() -> None:
+    own = f"{TEN}, spo2_min: 88, spo2_max: 92"
+    order = listed(own, "start: 2026-03-07 13:00, spo2_min: 92, spo2_max: 100")
+    high = "spo2: 97, on_oxygen: yes, oxygen: 4 L mask"
+    assert "High oxygen" in with_rows(order, row("08:00", high))
+    assert "High oxygen" not in with_rows(order, row("14:00", high))
