@@ -104,8 +104,8 @@ class Case:
 
     def where_judged(self, rule: str) -> Self:
         """A rule's view of the rows at whose time the order lets it be judged."""
-        periods = self.rows.periods
-        if rule in IN_COMFORT_CARE or not periods[1:]:
+        periods = self.rows.periods or (self.order,)
+        if rule in IN_COMFORT_CARE or not any(each.comfort_care for each in periods):
             return replace(self, rule=rule)
         entries = tuple(each for each in self.entries if self.at(each).is_judged(rule))
         return replace(self, rule=rule, rows=replace(self.rows, entries=entries))

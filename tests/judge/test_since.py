@@ -218,7 +218,7 @@ def test_each_part_of_an_order_that_differs_is_named(name: str) -> None:
 
 
 def test_every_part_of_an_order_counts_but_who_ordered_it() -> None:
-    no_change = {"by", "disputed_limits", "unstated"}  # nothing else was ordered
+    no_change = {"by", "disputed_limits", "unstated", "not_known"}  # nothing else was ordered
     assert {*ORDERED} | no_change == set(Order.__dataclass_fields__)
     by_another = replace(LISTED, order=replace(ORDERED_BEFORE, by="Dr T. Quill"))
     assert changes(after_a_night(now=by_another)).nothing

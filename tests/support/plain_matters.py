@@ -71,6 +71,36 @@ class Charted(NamedTuple):
     as_of: datetime
 
 
+class Orders:
+    """The order of each minute: what a log says of it holds from the order's start on, and where it
+    is not as in the log before, from that log's shift.
+    """
+
+    def __init__(self, listings: Sequence[Listing]) -> None:
+        self.changes: list[tuple[datetime, Order]] = []
+        for listing in listings:
+            order = listing.patient.order
+            if order is not None and (not self.changes or order != self.changes[-1][1]):
+                begins = order.start
+                if self.changes:
+                    begins = max(begins, listing.shift.start)
+                self.changes = [each for each in self.changes if each[0] < begins]
+                self.changes.append((begins, order))
+
+    def at(self, time: datetime) -> Order:
+        """The last one that has begun, or else the first."""
+        begun = [order for begins, order in self.changes if begins <= time]
+        return begun[-1] if begun else self.changes[0][1]
+
+    def of(self, entry: Entry) -> Order:
+        return self.at(entry.at)
+
+    @property
+    def usual(self) -> set[str]:
+        """All that was ever usual."""
+        return {str(each) for _, order in self.changes for each in order.usual_symptoms}
+
+
 def plain_matters(
     listings: Sequence[Listing],
     entries: Sequence[Entry],
@@ -86,27 +116,22 @@ def plain_matters(
     # A volume of before the stay takes part in no number.
     stay = [e if e.at >= minute(stay_start) else e._replace(volume_ml=None) for e in stay]
     listings = [cut_off(listing) for listing in listings]
-    orders: list[Order | None] = []
     met: list[dict[str, Any]] = []
-    first_order = next((each.patient.order for each in listings if each.patient.order), None)
-    for k, listing in enumerate(listings):
-        # A shift without an order is judged by the last one before it, or the first.
-        order = listing.patient.order or (orders[-1] if orders else first_order)
-        orders.append(order)
-        if order is None:
-            continue
-        met = joined(met + rows_that_meet(k, listings, Charted(stay, as_of), order, limits))
-    matters = walk(met, stay, listings, orders, limits)
+    orders = Orders(listings)
+    if not orders.changes:
+        return []
+    for k in range(len(listings)):
+        met = joined(met + rows_that_meet(k, listings, Charted(stay, as_of), orders, limits))
+    matters = walk(met, stay, orders, limits)
     for matter in matters:
         matter["state"] = state(matter)
         later = [e for e in stay if e.at > matter["last_at"] and is_staff(e)]
         if matter["rule"] == "low-oxygen":
-            is_eased = within_twice_on_oxygen(later, listings, orders, limits)
+            is_eased = within_twice_on_oxygen(later, orders, limits)
         else:
             is_eased = is_old(matter, later, as_of)
         matter["level"] = level(matter, listings, is_eased)
-        now = orders[-1]
-        if now is not None and now.comfort_care and matter["rule"] not in COMFORT_RULES:
+        if orders.at(as_of).comfort_care and matter["rule"] not in COMFORT_RULES:
             matter["level"] = "note"
     names = ["rule", "symptom", "opened_at", "last_at", "state", "level", "told_at"]
     names += ["about_unknown_at", "settled_at", "closed_at"]
@@ -200,12 +225,12 @@ def is_grave(rule: str, entry: Entry, order: Order, limits: Limits) -> bool:
 
 
 def without_usual(
-    numbers: list[int], stay: list[Entry], order: Order, limits: Limits
+    numbers: list[int], stay: list[Entry], orders: Orders, limits: Limits
 ) -> list[Entry]:
     """The stay as it is judged in one shift: without symptoms that are usual for the patient and
     stand alone, no other sign of a rule within an hour.
     """
-    usual = {str(each) for each in order.usual_symptoms} - {"faint", "chest_pain", "drowsy"}
+    usual = orders.usual - {"faint", "chest_pain", "drowsy"}
     every = ["faint", "chest_pain", "drowsy", "confused", "dizzy", "tingling", "breathless"]
     others = [word for word in [*every, "wheeze"] if word not in usual]
     upto = max(numbers, default=-1) + 1
@@ -213,13 +238,14 @@ def without_usual(
         entry.at
         for entry in stay[:upto]
         if has(entry, others)
-        or any(beyond(rule, entry, order, limits) is not None for rule in FIELDS)
+        or any(beyond(rule, entry, orders.of(entry), limits) is not None for rule in FIELDS)
     ]
     judged = list(stay)
     for number, entry in enumerate(stay[:upto]):
         is_beside = any(abs(at - entry.at) <= HOUR for at in signs_at)
         if usual and not is_beside:
-            left = frozenset(each for each in entry.signs.symptoms if str(each) not in usual)
+            own = {str(each) for each in orders.of(entry).usual_symptoms} & usual
+            left = frozenset(each for each in entry.signs.symptoms if str(each) not in own)
             judged[number] = entry._replace(signs=replace(entry.signs, symptoms=left))
     return judged
 
@@ -264,36 +290,36 @@ def rows_that_meet(
     k: int,
     listings: Sequence[Listing],
     charted: Charted,
-    order: Order,
+    orders: Orders,
     limits: Limits,
 ) -> list[dict[str, Any]]:
     """One dict a row and matter: `parts` are the symptoms and sign rules that a mixed rule saw."""
     stay = charted.stay
     of_shift = [n for n, e in enumerate(stay) if shift_of(e.at, listings) == k]
-    stay = without_usual(of_shift, stay, order, limits)
+    stay = without_usual(of_shift, stay, orders, limits)
     found: list[dict[str, Any]] = []
 
     def add(number: int, rule: str, **more: Any) -> None:
-        if rule in COMFORT_RULES or not order.comfort_care:
-            entry = stay[number]
+        entry = stay[number]
+        if rule in COMFORT_RULES or not orders.of(entry).comfort_care:
             row = {"number": number, "entry": entry, "at": entry.at, "rule": rule}
             row |= {"symptom": None, "shift": k, "parts": set()}
             found.append(row | more)
 
     for number in of_shift:
-        for rule, more in single_signs(stay[number], order, limits):
+        for rule, more in single_signs(stay[number], orders.of(stay[number]), limits):
             add(number, rule, **more)
     around = with_hour_before(of_shift, listings[k].shift.start, stay)
-    for number in high_on_oxygen(sorted(around), of_shift, stay, order, limits):
-        past = beyond("high-oxygen", stay[number], order, limits)
+    for number in high_on_oxygen(sorted(around), of_shift, stay, orders, limits):
+        past = beyond("high-oxygen", stay[number], orders.of(stay[number]), limits)
         value = value_of("high-oxygen", stay[number]) if past else None
         add(number, "high-oxygen", value=value, side="high", past=past[1] if past else None)
-    signs = signs_in_each(around, order, limits)
+    signs = signs_in_each(around, orders, limits)
     for rule, number, more in again_or_beside(around, signs, of_shift):
         add(number, rule, **more)
     shift = listings[k].shift
     for number, (parts, usual_ml) in fall(
-        of_shift, shift, Charted(stay, charted.as_of), order, limits
+        of_shift, shift, Charted(stay, charted.as_of), orders, limits
     ).items():
         add(number, "volume-drop-with-signs", parts=parts, usual_ml=usual_ml)
     return found
@@ -312,15 +338,20 @@ def single_signs(entry: Entry, order: Order, limits: Limits) -> list[tuple[str, 
 
 
 def high_on_oxygen(
-    numbers: list[int], of_shift: list[int], stay: list[Entry], order: Order, limits: Limits
+    numbers: list[int], of_shift: list[int], stay: list[Entry], orders: Orders, limits: Limits
 ) -> set[int]:
     """The rows with an SpO2 too high on oxygen that escalate, and the sign rows near them."""
     rule = "high-oxygen"
+
+    def past_limit(name: str, entry: Entry) -> tuple[str, float] | None:
+        return beyond(name, entry, orders.of(entry), limits)
+
     within = limits.value(rule, "minutes_at_or_under") * MINUTE
-    high = [n for n in numbers if beyond(rule, stay[n], order, limits) is not None]
-    found = {n for n in high if n in of_shift and is_grave(rule, stay[n], order, limits)}
+    high = [n for n in numbers if past_limit(rule, stay[n]) is not None]
+    of_now = (n for n in high if n in of_shift)
+    found = {n for n in of_now if is_grave(rule, stay[n], orders.of(stay[n]), limits)}
     for other in numbers:
-        past = beyond("breathing-rate", stay[other], order, limits)
+        past = past_limit("breathing-rate", stay[other])
         if not has(stay[other], ["drowsy", "confused"]) and (past is None or past[0] != "low"):
             continue
         for one in high:
@@ -337,11 +368,12 @@ def with_hour_before(of_shift: list[int], start: datetime, stay: list[Entry]) ->
     return {n: stay[n] for n in sorted({*before, *of_shift})}
 
 
-def signs_in_each(around: dict[int, Entry], order: Order, limits: Limits) -> dict[int, set[str]]:
+def signs_in_each(around: dict[int, Entry], orders: Orders, limits: Limits) -> dict[int, set[str]]:
     """The symptoms of each row, and the rules of the values beyond their limits."""
     signs: dict[int, set[str]] = {}
     for number, entry in around.items():
         signs[number] = {str(symptom) for symptom in entry.signs.symptoms}
+        order = orders.of(entry)
         judged = ["pain-again"] if order.comfort_care else FIELDS
         signs[number] |= {r for r in judged if beyond(r, entry, order, limits) is not None}
     return signs
@@ -412,7 +444,7 @@ def fall(
     numbers: list[int],
     shift: Shift,
     charted: Charted,
-    order: Order,
+    orders: Orders,
     limits: Limits,
 ) -> dict[int, tuple[set[str], float]]:
     """The low readings and the sign rows of a shift in which the volume fell, each with what it
@@ -452,6 +484,7 @@ def fall(
     signs: dict[int, set[str]] = {}
     for number in numbers:
         entry = stay[number]
+        order = orders.of(entry)
         seen = {r for r in VITALS_BESIDE_FALL if beyond(r, entry, order, limits) is not None}
         seen.update(has(entry, SYMPTOMS_BESIDE_FALL))
         if seen:
@@ -483,8 +516,7 @@ def joined(met: list[dict[str, Any]]) -> list[dict[str, Any]]:
 def walk(
     met: list[dict[str, Any]],
     stay: list[Entry],
-    listings: Sequence[Listing],
-    orders: list[Order | None],
+    orders: Orders,
     limits: Limits,
 ) -> list[dict[str, Any]]:
     matters: list[dict[str, Any]] = []
@@ -496,7 +528,7 @@ def walk(
         charted = [entry for entry in stay if entry.at == now]
         for matter in matters:
             if matter["closed_at"] is None:
-                read_on(matter, charted, now, orders[shift_of(now, listings)], limits)
+                read_on(matter, charted, now, orders, limits)
     return matters
 
 
@@ -504,13 +536,13 @@ def read_on(
     matter: dict[str, Any],
     charted: list[Entry],
     now: datetime,
-    order: Order | None,
+    orders: Orders,
     limits: Limits,
 ) -> None:
     """What was charted at this minute, for a matter that is not closed."""
     for entry in charted:
-        if is_staff(entry) and order is not None:
-            measured(matter, entry, now, order, limits)
+        if is_staff(entry):
+            measured(matter, entry, now, orders.of(entry), limits)
         given = entry.signs.spo2 is not None and entry.signs.on_oxygen is True
         matter["oxygen_since"] |= given and now > matter["last_at"]
     for entry in charted:
@@ -696,15 +728,9 @@ def is_old(matter: dict[str, Any], later: list[Entry], as_of: datetime) -> bool:
     return missing == ["none"] and age >= 24 * HOUR and len(seen) >= 3
 
 
-def within_twice_on_oxygen(
-    later: list[Entry], listings: Sequence[Listing], orders: list[Order | None], limits: Limits
-) -> bool:
-    times = []
-    for entry in later:
-        at = entry.at
-        order = orders[shift_of(at, listings)]
-        if order is not None and entry.signs.on_oxygen is True:
-            times += [at] if is_within("low-oxygen", entry, order, limits) else []
+def within_twice_on_oxygen(later: list[Entry], orders: Orders, limits: Limits) -> bool:
+    on_oxygen = [entry for entry in later if entry.signs.on_oxygen is True]
+    times = [e.at for e in on_oxygen if is_within("low-oxygen", e, orders.of(e), limits)]
     return bool(times) and max(times) - min(times) >= HOUR
 
 

@@ -5,7 +5,8 @@ The same seed gives the same stay. Every time is a whole minute; entries crowd o
 the borders of shifts, so that several fall into one minute.
 """
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from itertools import pairwise
 from random import Random
@@ -28,6 +29,7 @@ from handoff.model.ward import (
     Symptom,
     Unit,
     What,
+    periods_of,
 )
 
 UNIT = Unit("Harbour 3 East", ZoneInfo("America/Halifax"), quiet_hours=None)
@@ -107,6 +109,7 @@ def random_handover(seed: int) -> Handover:
         shifts=tuple(shifts),
         counts=Counts(used, used, 0),
         listings={patient.id: listings},
+        periods={patient.id: _periods(listings)},
         gaps={
             patient.id: tuple(
                 Gap(one.end, other.start)
@@ -115,6 +118,20 @@ def random_handover(seed: int) -> Handover:
             )
         },
     )
+
+
+def _periods(listings: Sequence[Listing]) -> tuple[Order, ...]:
+    """The order of the stay: with other values in a later log it has changed at its shift's start."""
+    periods: list[Order] = []
+    known = None
+    for each in listings:
+        order = each.patient.order
+        if order is None or order == known:
+            continue
+        begins = max(order.start, each.shift.start) if periods else order.start
+        periods = [*(one for one in periods if one.start < begins), replace(order, start=begins)]
+        known = order
+    return periods_of(periods)
 
 
 def _shifts(draw: Random) -> list[Shift]:
