@@ -870,7 +870,7 @@ _FHIR = {
         "Have it written in {unit}, with the system of UCUM.",
     ),
     "fhir-converted": _warning(
-        "read as {text} {unit}.", "Nothing needs to be done if that is right."
+        "read, in {unit}, as {text}.", "Nothing needs to be done if that is right."
     ),
     "fhir-comparator": _error(
         "more or less than a number is no number.", "Have the number itself written."

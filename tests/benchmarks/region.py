@@ -49,7 +49,8 @@ def _patient(number: int, unit: int) -> Iterator[str]:
     yield f"  bed: {number // 2 + 1}{'AB'[number % 2]}"
     yield "  reason: open bowel surgery"
     yield "  surgery_on: 2026-02-01"
-    yield f"  order: {{start: 2026-02-02 08:00, goal_ml: {1400 + 20 * number}, by: Dr T. Quill}}"
+    goal_ml = 1400 + 20 * number
+    yield f"  order: {{start: 2026-02-02 08:00, breaths: 10, goal_ml: {goal_ml}, by: Dr T. Quill}}"
     yield "  device: {given: 2026-02-02 08:20, labelled: yes, scale_ml: 2500}"
     yield "  teaching: {taught: 2026-02-02 08:30, shown_back: 2026-02-02 08:40}"
 

@@ -1427,18 +1427,18 @@ def test_a_time_within_the_shift_may_stand_alone_in_an_order() -> None:
     assert order.start == utc("2026-03-08 00:00")
 
 
-def test_a_bad_number_in_an_order_is_said_to_be_replaced_by_the_usual_one() -> None:
+def test_a_bad_number_in_an_order_is_not_known_and_the_usual_one_does_not_stand_in() -> None:
     bad = "{start: 2026-03-06 10:00, every_h: 0, hold_s: five, goal_ml: 1.5}"
     log = log_of(night(patients=PATIENT.replace("{breaths: 10, start: 2026-03-06 10:00}", bad)))
     order = log.patients[0].order
     assert order is not None
-    assert (order.every_h, order.hold_s, order.goal_ml) == (1, 5, None)
+    assert order.not_known == ("every_h", "goal_ml", "hold_s")
+    assert order.amount is None
     assert Counter((each.code, each.field) for each in log.findings) == Counter(
         [
             ("out-of-range", "order_every_h"),
-            ("default-used", "order_every_h"),
+            ("order-not-readable", "order_every_h"),
             ("not-a-number", "order_hold_s"),
-            ("default-used", "order_hold_s"),
             ("looks-like-litres", "goal_ml"),
         ]
     )

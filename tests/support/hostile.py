@@ -98,7 +98,7 @@ patients:
   born: 1958-04-02
   bed: {said["bed"]}
   reason: {said["reason"]}
-  order: {{start: 2026-03-06 10:00, goal_ml: 1500, by: {said["order_by"]}}}
+  order: {{start: 2026-03-06 10:00, breaths: 10, goal_ml: 1500, by: {said["order_by"]}}}
   home_on: 2026-03-08
 entries:
 - {{patient: {said["patient_id"]}, at: 09:00, volume_ml: 900, spo2: 97, note: {said["note"]}}}

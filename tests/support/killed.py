@@ -42,7 +42,7 @@ def night(name: str) -> str:
     """A log of three patients whose names begin with this one, each in the same bed as others'."""
     patients = [
         f"- {{id: {name}-{bed}, name: '{name}, Bed {bed}', born: 1958-04-02, bed: {bed}, "
-        "order: {start: 2026-03-06 07:00, goal_ml: 1500}}"
+        "order: {start: 2026-03-06 07:00, breaths: 10, goal_ml: 1500}}"
         for bed in "123"
     ]
     entries = [

@@ -121,7 +121,7 @@ def random_handover(seed: int) -> Handover:
 
 
 def _periods(listings: Sequence[Listing]) -> tuple[Order, ...]:
-    """The order of the stay: with other values in a later log it has changed at its shift's start."""
+    """What a later log has otherwise of the order has changed at its shift's start."""
     periods: list[Order] = []
     known = None
     for each in listings:
