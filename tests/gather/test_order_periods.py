@@ -1,14 +1,18 @@
 """An order has periods: each minute is due by the order of that minute, from log to sheet."""
 
+import re
+
 import pytest
 
+from handoff.log.blank import starter_yaml
 from handoff.log.fields import ORDER_PARTS
 from handoff.measure import measure
 from handoff.model.measures import Adherence
 from handoff.model.ward import Handover, Order
+from handoff.run.blank import blank_after
 from tests.support.bad_logs import PATIENT
 from tests.support.logs import hand_over, log_of
-from tests.support.sheets import sheet_words
+from tests.support.sheets import results, sheet_words, words
 from tests.support.wards import ID, codes
 
 UNIT = "unit: {name: Harbour 3 East, time_zone: America/Halifax, quiet_hours: none}\n"
@@ -182,3 +186,34 @@ def test_every_part_of_an_order_may_stand_in_a_list() -> None:
     listed_order, grouped = of_day(listed(text)), of_day(one(text))
     assert order_of(listed_order) == order_of(grouped)
     assert listed_order.patients[0].unread == ()
+
+
+LATE = "start: 2026-03-08 09:00, breaths: 5"
+
+
+def started_after(given: Handover) -> str:
+    """The log of the night after a day, as it is begun, with its times filled in."""
+    blank = blank_after(results(given))
+    made = starter_yaml(blank, words(given.unit.time_zone).say).decode()
+    for name, moment in (("start", "2026-03-07 19:00"), ("end", "2026-03-08 07:00")):
+        made = re.sub(rf"(?m)^  {name}:[^#]*#", f"  {name}: {moment} #", made, count=1)
+    return made
+
+
+@pytest.mark.parametrize(
+    "day",
+    [
+        of_day(listed(TEN, LATE)),
+        of_day(listed(f"{TEN}, stop: 2026-03-08 08:00", LATE)),
+        of_day(listed("start: 2026-03-06 10:00, breaths: 8", LATE), one(TEN)),
+    ],
+    ids=["two orders", "the first with a stop of its own", "the first changed by day"],
+)
+def test_a_log_begun_from_the_one_before_has_no_order_changed(day: Handover) -> None:
+    night = log_of(started_after(day), "night.yaml")
+    given = hand_over(*day.logs, night)
+    assert given.shift.start == day.shift.end
+    assert "order changed" not in sheet_words(given, ID)
+    assert "order-changed" not in codes(given)
+    now, before = given.periods[ID][-1], day.periods[ID][-1]
+    assert (now.start, now.stop, now.breaths) == (before.start, before.stop, before.breaths)
