@@ -161,6 +161,15 @@ def test_an_order_that_begins_after_the_shift_is_said_and_not_yet_due() -> None:
     assert "from 7 Mar 20:00 5 breaths every hour" in sheet_words(given, ID)
 
 
+def test_an_order_that_another_follows_is_not_said_to_end() -> None:
+    following = listed(f"{TEN}, stop: 2026-03-09 10:00", "start: 2026-03-08 08:00, breaths: 5")
+    said = sheet_words(of_day(following), ID)
+    assert "until 8 Mar 08:00 10 breaths every hour, then 5 breaths every hour" in said
+    assert "Ordered until" not in said
+    last = listed(TEN, "start: 2026-03-08 08:00, breaths: 5, stop: 2026-03-09 10:00")
+    assert "Ordered until 9 Mar 10:00." in sheet_words(of_day(last), ID)
+
+
 def test_the_slots_keep_the_hours_of_the_first_order_of_the_shift() -> None:
     given = of_day(listed(f"{TEN}, every_h: 2", f"{AT_ONE}, every_h: 4"))
     found = adherence(given)
