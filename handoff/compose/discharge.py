@@ -5,16 +5,17 @@ notes, adherence or projection: text for the staff cannot get on it.
 """
 
 from datetime import date
+from zoneinfo import ZoneInfo
 
 from handoff.compose.words import Words
 from handoff.model.measures import DayBest, Measures
 from handoff.model.pages import Advice, DayBar, DischargePage, Fact, HomeLog
-from handoff.model.ward import Handover, Patient
+from handoff.model.ward import Handover, Order, Patient
 
 DAYS_SHOWN = 7
 DAYS_TO_FILL_IN = 7
 STEPS = ("oxygen", "sit", "out", "lips", "in", "hold", "rest", "cough")
-AMOUNT = ("do", "spread", "goal", "until")
+AMOUNT = ("do", "spread", "goal", "then", "until")
 FEELINGS = ("dizzy", "sore", "coughing")
 CALL_IF = ("breathless", "dizzy", "pain", "fever", "mucus", "drop")
 EMERGENCY_IF = ("breathing", "chest", "blood", "faint", "lips", "confused")
@@ -50,10 +51,12 @@ class _Say:
     """The words of this page, with the facts that they may use."""
 
     def __init__(self, handover: Handover, measures: Measures, words: Words) -> None:
-        patient, order, zone = measures.patient, measures.order, handover.unit.time_zone
+        patient, zone = measures.patient, handover.unit.time_zone
         today = handover.as_of.astimezone(zone).date()
         leaves_on = max(patient.home_on or today, today)
-        stops_on = order.stop.astimezone(zone).date() if order.stop else None
+        order, *later = _from_leaving(measures, leaves_on, zone)
+        last_stop = (later or [order])[-1].stop
+        stops_on = last_stop.astimezone(zone).date() if last_stop else None
         stopped = not order.active_at(handover.as_of) and order.start <= handover.as_of
         held = measures.hold is not None
         ended = stopped or patient.order is None or _days_left(stops_on, leaves_on) == 0
@@ -62,8 +65,9 @@ class _Say:
         self._facts = {
             "unit": handover.unit,
             "order": order,
+            "later": [(each.start.astimezone(zone).date(), each) for each in later],
             "unread": patient.not_known,
-            "reached": measures.goal.reached_at is not None,
+            "reached": (measures.volume.stay_best_ml or 0) >= (order.goal_ml or 0),
             "stops_on": stops_on,
             "stopped": stopped,
             "ended": ended,
@@ -81,6 +85,23 @@ class _Say:
     def advice(self, name: str, lines: tuple[str, ...]) -> Advice:
         sentences = (self(f"{name}.{line}") for line in lines)
         return Advice(self(f"{name}.title"), tuple(filter(None, sentences)))
+
+
+def _from_leaving(measures: Measures, leaves_on: date, zone: ZoneInfo) -> list[Order]:
+    """The order in force when the patient leaves, and those that follow it without a gap: the last
+    that begins by the end of a planned day of going home, else by `as_of`.
+    """
+    periods = measures.periods
+    first = periods.index(measures.order)
+    if measures.patient.home_on:
+        starts_on = [each.start.astimezone(zone).date() for each in periods]
+        first = max(first, sum(day <= leaves_on for day in starts_on) - 1)
+    followed = [periods[first]]
+    for each in periods[first + 1 :]:
+        if each.start != followed[-1].stop:
+            break
+        followed.append(each)
+    return followed
 
 
 def _days_left(stops_on: date | None, leaves_on: date) -> int:

@@ -88,7 +88,7 @@ class Client:
         return self._at.scheme == "https"
 
     def check_release(self, *, writes: bool) -> None:
-        """Refuse a server that does not say that it has FHIR 4.0 or 4.3 in JSON and, to write,
+        """Refuse a server that does not say that it has FHIR R4 or R4B in JSON and, to write,
         transactions. Between 4.0 and 4.3 nothing that is exchanged here differs.
         """
         said = self.read("metadata")
@@ -96,7 +96,7 @@ class Client:
         modes = [each for each in objs(said.get("rest")) if each.get("mode") == "server"]
         can = [each.get("code") for mode in modes for each in objs(mode.get("interaction"))]
         if not re.match(r"4\.[03]\.", str(said.get("fhirVersion"))):
-            wanted = "FHIR 4.0 or 4.3"
+            wanted = "FHIR R4 or R4B"
         elif not isinstance(formats, list) or not any("json" in str(each) for each in formats):
             wanted = "JSON"
         elif writes and "transaction" not in can:

@@ -17,7 +17,7 @@ from handoff.compose.words import Words
 from handoff.draw.paper import PAPERS, Document, Typesetter, draw_blank, letters_lacking
 from handoff.log.blank import Blank, StillOpen, starter_csv, starter_xlsx, starter_yaml
 from handoff.model.findings import Finding
-from handoff.model.ward import Handover, Patient
+from handoff.model.ward import Handover, Order, Patient
 from handoff.store.file_names import distinct_names
 
 
@@ -52,9 +52,24 @@ def _with_orders_to_come(handover: Handover, patient: Patient) -> Patient:
     """The patient with the orders that the next shift needs: those not over when this one ends."""
     periods = handover.periods_of(patient) if patient.order else ()
     needed = [each for each in periods if each.stop is None or each.stop > handover.shift.end]
-    if not needed[1:]:
+    if not needed:
         return replace(patient, earlier_orders=())
-    return replace(patient, order=needed[-1], earlier_orders=tuple(needed[:-1]))
+    orders = [order for each in handover.listings_of(patient) for order in each.patient.orders]
+    *earlier, last = (_as_written(each, orders) for each in needed)
+    return replace(patient, order=last, earlier_orders=tuple(earlier))
+
+
+def _as_written(period: Order, orders: Sequence[Order]) -> Order:
+    """The order that makes a period: its own start and stop would seem a change where the period's
+    are written. Of orders with the same parts the last that has begun, in the latest log.
+    """
+    same = [
+        each
+        for each in reversed(orders)
+        if each.start <= period.start
+        and replace(each, start=period.start, stop=period.stop) == period
+    ]
+    return max(same, key=lambda each: each.start)
 
 
 def _still_open(results: Results, patient: Patient) -> StillOpen:

@@ -27,7 +27,7 @@ from handoff.draw.paper import PAPERS, draw_discharge
 from handoff.draw.paper.canvas import MARGIN_PT
 from handoff.measure import measure
 from handoff.model.pages import DischargePage, Fact
-from handoff.model.ward import Entry, Handover, Unit
+from handoff.model.ward import Entry, Handover, Order, Unit
 from tests.support.builders import UNIT, ZONE, entry, handover, order, patient
 from tests.support.cases import DANGER_BEFORE, without_order_now
 from tests.support.how_many import few
@@ -189,6 +189,52 @@ def test_an_order_that_has_ended_is_not_given_as_an_instruction() -> None:
     (was, ended) = page_of(order=order("07:00", "18:00", goal_ml=2000)).amount.lines
     assert was == "Your order was 10 breaths every hour while awake."
     assert ended.startswith("The order ended on 12 May. Ask your nurse or doctor")
+
+
+FIRST = order("-1 08:00", "+2 08:00", goal_ml=1500)  # its end is the start of the next
+NEXT = order("+1 08:00", breaths=5, every_h=2, goal_ml=900)
+
+
+def of_orders(*orders: Order, **fields: Any) -> Handover:
+    """The hand-over of a patient with these orders, whose best is 1,000 mL."""
+    *earlier, last = orders
+    one = patient(order=last, earlier_orders=tuple(earlier), **fields)
+    return handover(entry("09:00", volume_ml=1000), patients=(one,), stay_start="-1 08:00")
+
+
+def two_orders(first: Order, later: Order, **fields: Any) -> DischargePage:
+    return discharge_page(of_orders(first, later, **fields))
+
+
+def test_an_order_that_begins_on_the_day_of_going_home_is_the_one_at_home() -> None:
+    page = two_orders(FIRST, NEXT, home_on=date(2026, 5, 13))
+    assert page.amount.lines == (
+        "Do 5 breaths every 2 hours while you are awake.",
+        "Take 2 or 3 at a time, and rest in between.",
+        "Your goal is 900 mL, and you have reached it.",
+        "Go on until your nurse or doctor tells you to stop.",
+    )
+    assert page.log
+    assert len(page.log.days) == 7
+
+
+@pytest.mark.parametrize("home_on", [date(2026, 5, 12), None])
+def test_an_order_that_another_follows_has_not_ended(home_on: date | None) -> None:
+    page = two_orders(FIRST, NEXT, home_on=home_on)
+    do, _, goal, then, until = page.amount.lines
+    assert do == "Do 10 breaths every hour while you are awake."
+    assert goal == "Your goal is 1,500 mL, and it is fine if you are not there yet."
+    assert then == "From 13 May, do 5 breaths every 2 hours. Try to reach 900 mL from then on."
+    assert until == "Go on until your nurse or doctor tells you to stop."
+    assert page.log
+    assert len(page.log.days) == 7
+
+
+def test_an_order_that_another_follows_after_a_gap_ends() -> None:
+    first = replace(FIRST, stop=order("+1 07:00").start)
+    page = two_orders(first, NEXT, home_on=date(2026, 5, 12))
+    assert "This ends on 13 May." in page.amount.lines[-1]
+    assert not any("5 breaths" in line for line in page.amount.lines)
 
 
 @pytest.mark.parametrize(
@@ -380,6 +426,8 @@ GIVEN = [
     of_one(entry("10:00", what="hold", note="Dr Quill"), order=order("07:00")),
     of_one(order=order("07:00", breaths=3, not_known=NOT_KNOWN), unread=("goal_ml",)),
     of_one(order=order("07:00", "18:00", not_known=NOT_KNOWN), unread=("goal_ml",)),
+    of_orders(FIRST, NEXT, order("+2 08:00", breaths=1, every_h=24, goal_ml=900)),
+    of_orders(FIRST, order("+1 08:00", not_known=NOT_KNOWN), order("+2 08:00", goal_ml=1500)),
     GONE_FROM_THE_LIST,
     replace(
         GONE_FROM_THE_LIST,

@@ -120,7 +120,7 @@ def fails_late(handler: Handler, asked: Asked) -> bool:
     ("record", "words"),
     [
         (ward_record(before=fails_late), "cannot answer this (status 500)"),
-        (ward_record(before=capabilities(fhirVersion="5.0.0")), "FHIR 4.0 or 4.3"),
+        (ward_record(before=capabilities(fhirVersion="5.0.0")), "FHIR R4 or R4B"),
         (ward_record(token="other"), "does not accept the token"),  # noqa: S106 - of no server
         (Record(), "does not have this"),
     ],

@@ -1,14 +1,18 @@
 """An order has periods: each minute is due by the order of that minute, from log to sheet."""
 
+import re
+
 import pytest
 
+from handoff.log.blank import starter_yaml
 from handoff.log.fields import ORDER_PARTS
 from handoff.measure import measure
 from handoff.model.measures import Adherence
 from handoff.model.ward import Handover, Order
+from handoff.run.blank import blank_after
 from tests.support.bad_logs import PATIENT
 from tests.support.logs import hand_over, log_of
-from tests.support.sheets import sheet_words
+from tests.support.sheets import results, sheet_words, words
 from tests.support.wards import ID, codes
 
 UNIT = "unit: {name: Harbour 3 East, time_zone: America/Halifax, quiet_hours: none}\n"
@@ -157,6 +161,15 @@ def test_an_order_that_begins_after_the_shift_is_said_and_not_yet_due() -> None:
     assert "from 7 Mar 20:00 5 breaths every hour" in sheet_words(given, ID)
 
 
+def test_an_order_that_another_follows_is_not_said_to_end() -> None:
+    following = listed(f"{TEN}, stop: 2026-03-09 10:00", "start: 2026-03-08 08:00, breaths: 5")
+    said = sheet_words(of_day(following), ID)
+    assert "until 8 Mar 08:00 10 breaths every hour, then 5 breaths every hour" in said
+    assert "Ordered until" not in said
+    last = listed(TEN, "start: 2026-03-08 08:00, breaths: 5, stop: 2026-03-09 10:00")
+    assert "Ordered until 9 Mar 10:00." in sheet_words(of_day(last), ID)
+
+
 def test_the_slots_keep_the_hours_of_the_first_order_of_the_shift() -> None:
     given = of_day(listed(f"{TEN}, every_h: 2", f"{AT_ONE}, every_h: 4"))
     found = adherence(given)
@@ -182,6 +195,37 @@ def test_every_part_of_an_order_may_stand_in_a_list() -> None:
     listed_order, grouped = of_day(listed(text)), of_day(one(text))
     assert order_of(listed_order) == order_of(grouped)
     assert listed_order.patients[0].unread == ()
+
+
+LATE = "start: 2026-03-08 09:00, breaths: 5"
+
+
+def started_after(given: Handover) -> str:
+    """The log of the night after a day, as it is begun, with its times filled in."""
+    blank = blank_after(results(given))
+    made = starter_yaml(blank, words(given.unit.time_zone).say).decode()
+    for name, moment in (("start", "2026-03-07 19:00"), ("end", "2026-03-08 07:00")):
+        made = re.sub(rf"(?m)^  {name}:[^#]*#", f"  {name}: {moment} #", made, count=1)
+    return made
+
+
+@pytest.mark.parametrize(
+    "day",
+    [
+        of_day(listed(TEN, LATE)),
+        of_day(listed(f"{TEN}, stop: 2026-03-08 08:00", LATE)),
+        of_day(listed("start: 2026-03-06 10:00, breaths: 8", LATE), one(TEN)),
+    ],
+    ids=["two orders", "the first with a stop of its own", "the first changed by day"],
+)
+def test_a_log_begun_from_the_one_before_has_no_order_changed(day: Handover) -> None:
+    night = log_of(started_after(day), "night.yaml")
+    given = hand_over(*day.logs, night)
+    assert given.shift.start == day.shift.end
+    assert "order changed" not in sheet_words(given, ID)
+    assert "order-changed" not in codes(given)
+    now, before = given.periods[ID][-1], day.periods[ID][-1]
+    assert (now.start, now.stop, now.breaths) == (before.start, before.stop, before.breaths)
 
 
 # Dangers: each row is judged by the order of its minute
