@@ -26,7 +26,14 @@ from handoff.gather.across import (
     who_left,
 )
 from handoff.gather.holds import holds_in_doubt
-from handoff.gather.orders import carry_on, not_repeated, not_stated, order_changed, periods_of_stay
+from handoff.gather.orders import (
+    carry_on,
+    left_out,
+    not_repeated,
+    not_stated,
+    order_changed,
+    periods_of_stay,
+)
 from handoff.gather.presence import LONGEST_OVERLAP, Ward, ward_of
 from handoff.gather.roster import (
     name_alerts,
@@ -130,6 +137,7 @@ def gather_unit(
         for each in (
             *not_repeated(stays[patient.id].listed, held_on[patient.id]),
             *order_changed(held_on[patient.id], latest.unit.time_zone),
+            *left_out(held_on[patient.id], latest.unit.time_zone),
             *not_stated(held_on[patient.id][-1].patient),
         )
     ]

@@ -50,6 +50,18 @@ def not_repeated(listed: Sequence[Listed], known: Sequence[Listed]) -> Iterator[
         yield finding("not-repeated", patient.place, names[0], patient.id, names=", ".join(names))
 
 
+def left_out(known: Sequence[Listed], zone: ZoneInfo) -> Iterator[Finding]:
+    """A finding where the last log of a stay has no order, and one of an earlier log still ran."""
+    *before, last = known
+    ordered = [order for each in before[::-1] for order in each.patient.orders[-1:]]
+    if last.patient.orders or last.patient.order_lacks_start or not ordered:
+        return
+    order, shift_start = ordered[0], last.shift.start
+    if order.stop is None or order.stop > shift_start:
+        words = {"patient": last.patient.id, "start": local(order.start, zone)}
+        yield finding("order-left-out", last.patient.place, "order_start", **words)
+
+
 def periods_of_stay(known: Sequence[Listed]) -> tuple[Order, ...]:
     """The periods of a patient's order in one stay, the latest log's word first. An order that an
     earlier log has with other values has changed at the later log's shift start. A log that lists

@@ -579,6 +579,11 @@ _PATIENTS = {
         "breaths every hour while awake.",
         "Write what is ordered, also where that is the usual.",
     ),
+    "order-left-out": _warning(
+        "this log has no order for {patient}, and an earlier one has the order of {start} without "
+        "a stop before this shift. A blank is no stop, and without an order nothing is due.",
+        "Copy the order into this log with its start; if it was stopped, write its stop beside it.",
+    ),
     "new-order": _note(
         "another order begins {start}: the one before it ends there.",
         "If it is the same order, correct its start.",

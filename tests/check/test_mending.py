@@ -10,15 +10,18 @@ from typing import Any
 import pytest
 
 from handoff.check import check
+from handoff.gather import gather
 from handoff.model.codes import CODES
 from handoff.model.findings import Severity
 from handoff.model.ward import Flow, Log, What
 from handoff.read import parse
 from tests.support.bad_logs import (
+    BAD_HANDOVERS,
     BAD_LOGS,
     ENTRY,
     HEADER,
     IN_OPTIONS,
+    PATIENT,
     ROW,
     SHIFT,
     UNIT_CELLS,
@@ -26,7 +29,10 @@ from tests.support.bad_logs import (
     night,
     table,
 )
-from tests.support.logs import log_of, options, utc
+from tests.support.logs import NOW, log_of, options, utc
+
+ORDER = "".join(PATIENT.partition("  order")[1:])
+STOPPED = "stop: 2026-03-07 12:00"
 
 FIRST = utc("2026-03-07 23:40")  # 19:40 in Halifax
 
@@ -306,6 +312,30 @@ def test_the_mending_typed_as_it_says_mends(code: str) -> None:
     assert codes <= {each.code for each in before}
     assert all(each.severity is not Severity.ERROR for each in after)
     assert _at(log, mended.where) == mended.value
+
+
+MENDED_LOGS: dict[str, list[tuple[str, str, str]]] = {
+    "order-left-out": [
+        ("night.yaml", "bed: 12A\n", f"bed: 12A\n{ORDER}"),
+        ("night.yaml", "bed: 12A\n", f"bed: 12A\n{ORDER}".replace("}", f", {STOPPED}}}")),
+        ("evening.yaml", "10:00}", f"10:00, {STOPPED}}}"),
+    ],
+}
+
+
+@pytest.mark.parametrize(
+    ("code", "file", "old", "new"),
+    [(code, *typed) for code, mendings in MENDED_LOGS.items() for typed in mendings],
+)
+def test_the_mending_typed_into_one_of_several_logs_mends(
+    code: str, file: str, old: str, new: str
+) -> None:
+    logs = dict(BAD_HANDOVERS[code].logs)
+    assert old in logs[file]
+    logs[file] = logs[file].replace(old, new)
+    read = [log_of(text, name) for name, text in logs.items()]
+    assert not [each for log in read for each in log.findings]
+    assert code not in {each.code for each in gather(read, None, NOW)[1]}
 
 
 @pytest.mark.parametrize(

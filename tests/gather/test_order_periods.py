@@ -171,6 +171,30 @@ def test_a_log_without_the_order_ends_it() -> None:
     assert ID in given.lapsed
 
 
+@pytest.mark.parametrize(
+    ("order", "before", "is_left_out"),
+    [
+        ("", TEN, True),
+        ("  order: {}\n", TEN, True),
+        ("", f"{TEN}, stop: 2026-03-09 10:00", True),
+        ("", f"{TEN}, stop: 2026-03-07 07:00", False),
+        (one(TEN), TEN, False),
+        (one(f"{TEN}, stop: 2026-03-07 07:00"), TEN, False),
+    ],
+    ids=["left out", "blank", "stops later", "stopped", "copied", "its stop written"],
+)
+def test_an_order_that_a_log_leaves_out_without_a_stop_is_said_with_its_patient(
+    order: str, before: str, *, is_left_out: bool
+) -> None:
+    given = of_day(order, one(before))
+    found = [each for each in given.findings if each.code == "order-left-out"]
+    assert bool(found) is is_left_out
+    for each in found:
+        assert (each.place.file, each.severity) == ("day.yaml", "warning")
+        assert f"no order for {ID}" in each.message
+        assert "2026-03-06 10:00" in each.message
+
+
 def test_every_part_of_an_order_may_stand_in_a_list() -> None:
     cells = {"start": "2026-03-06 10:00", "stop": "2026-03-09 10:00", "by": "Dr T. Quill"}
     cells |= {"usual_symptoms": "[confused]", "comfort_care": "yes", "goal_ml": "1500"}

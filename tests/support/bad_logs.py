@@ -581,6 +581,13 @@ BAD_HANDOVERS: dict[str, BadHandover] = {
         {"night.yaml": night(patients=PATIENT.replace("breaths: 10, ", ""))},
         [("night.yaml", 8, "order-not-stated")],
     ),
+    "order-left-out": BadHandover(
+        {
+            "evening.yaml": night(EVENING_ENTRY, shift=EVENING),
+            "night.yaml": night("", patients=PATIENT.partition("  order")[0]),
+        },
+        [("night.yaml", 8, "order-left-out")],
+    ),
     "order-changed": BadHandover(
         {
             "evening.yaml": night(EVENING_ENTRY, shift=EVENING),
