@@ -129,13 +129,13 @@ def gather_unit(
         return None, findings
     known = {each.id: each for each in (*latest.patients, *leaving.gone)}
     stays = {patient_id: stay_of(ward, whereabouts, patient_id) for patient_id in known}
-    held_on = {key: carry_on(stay.listed) for key, stay in stays.items()}
+    held_on = {key: carry_on(stay.listed, stay.returns) for key, stay in stays.items()}
     listings = {key: listings_of(listed) for key, listed in held_on.items()}
     findings += [
         each
         for patient in patients
         for each in (
-            *not_repeated(stays[patient.id].listed, held_on[patient.id]),
+            *not_repeated(stays[patient.id].listed, held_on[patient.id], stays[patient.id].returns),
             *order_changed(held_on[patient.id], latest.unit.time_zone),
             *left_out(held_on[patient.id], latest.unit.time_zone),
             *not_stated(held_on[patient.id][-1].patient),
@@ -160,7 +160,7 @@ def gather_unit(
     lists = {other.name: whereabouts.on_list(other) for other in others if other.as_of}
     here = [each for each in patients if whereabouts.runs[ward.name][each.id][-1] not in led_on]
     elsewhere = on_other_lists(here, listings, lists)
-    findings += who_left(ward, whereabouts, leaving.in_this_shift)
+    findings += who_left(ward, whereabouts, leaving.in_this_shift, stays)
     findings += two_stays(ward, stays)
     findings += transfers_that_overlap(ward, stays)
     findings += out_of_time(ward, stays, ward.as_of)
@@ -191,7 +191,9 @@ def gather_unit(
         left=leaving.left,
         lapsed=lapsed_orders(patients, stays),
         from_elsewhere=from_elsewhere(ward, patients, stays),
-        periods={key: periods_of_stay(listed) for key, listed in held_on.items()},
+        periods={
+            key: periods_of_stay(listed, stays[key].returns) for key, listed in held_on.items()
+        },
     )
     return handover, findings
 

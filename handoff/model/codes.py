@@ -718,6 +718,12 @@ _HANDOVER = {
         "the patient left at {at}, so no sheet is made.",
         "Correct this row if the patient is still on the unit.",
     ),
+    "back-after-left": _warning(
+        "this row says that the patient left, and the next order begins {start}: nothing is due "
+        "between, and nothing of the orders before is carried over, no goal and no limit. What was "
+        "charted before still counts.",
+        "Nothing needs to be done if that is right; if the patient never left, delete this row.",
+    ),
     "charted-after-left": _warning(
         "this row says that the patient left, and a later one ({at}) is charted here, so the "
         "patient counts as still on the unit.",

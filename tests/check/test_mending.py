@@ -21,6 +21,7 @@ from tests.support.bad_logs import (
     ENTRY,
     HEADER,
     IN_OPTIONS,
+    LEFT,
     PATIENT,
     ROW,
     SHIFT,
@@ -320,6 +321,7 @@ MENDED_LOGS: dict[str, list[tuple[str, str, str]]] = {
         ("night.yaml", "bed: 12A\n", f"bed: 12A\n{ORDER}".replace("}", f", {STOPPED}}}")),
         ("evening.yaml", "10:00}", f"10:00, {STOPPED}}}"),
     ],
+    "back-after-left": [("night.yaml", LEFT, "")],
 }
 
 
