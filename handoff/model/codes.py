@@ -367,7 +367,7 @@ _CELLS = {
     "missing-cell": _error("not filled in.", "Fill it in."),
     "not-a-number": _error(
         "not a number{in_unit}.",
-        "Type digits only, for example {example}, or leave it blank when it is not known.",
+        "Type digits only, for example {example}{or_blank}.",
     ),
     "not-whole": _error("not a whole number.", "Type a whole number, for example {example}."),
     "out-of-range": _error(
@@ -379,9 +379,7 @@ _CELLS = {
     "not-a-choice": _error(
         "'{word}' is not one of the words used here.", "Type one of: {choices}."
     ),
-    "not-yes-or-no": _error(
-        "neither yes nor no.", "Type yes or no, or leave it blank when it is not known."
-    ),
+    "not-yes-or-no": _error("neither yes nor no.", "Type yes or no{or_blank}."),
     "not-done": _error(
         "neither a time, yes nor no.",
         "Type the time it was done, or yes, or no, or leave it blank.",
@@ -393,7 +391,7 @@ _CELLS = {
     ),
     "error-value": _error(
         "this is an error of a spreadsheet and not what was typed.",
-        "Type what belongs here, or leave it blank when it is not known.",
+        "Type what belongs here{or_blank}.",
     ),
     "spoiled-by-spreadsheet": _error(
         "a spreadsheet has made a number of this and changed it.",

@@ -32,6 +32,7 @@ from tests.support.bad_logs import (
 )
 from tests.support.logs import NOW, log_of, options, utc
 
+EVERY_TWO_HOURS = ("q2h", "q 2 h", "Q2H", "every 2 h", "2h", "2 hourly", "every 2 hours")
 ORDER = "".join(PATIENT.partition("  order")[1:])
 STOPPED = "stop: 2026-03-07 12:00"
 
@@ -313,6 +314,39 @@ def test_the_mending_typed_as_it_says_mends(code: str) -> None:
     assert codes <= {each.code for each in before}
     assert all(each.severity is not Severity.ERROR for each in after)
     assert _at(log, mended.where) == mended.value
+
+
+@pytest.mark.parametrize(
+    ("cell", "advice", "typed"),
+    [
+        ("every_h: ten", "Type digits only, for example 2, as it is ordered", "every_h: 2"),
+        *((f"every_h: {cell}", "Did you mean 2?", "every_h: 2") for cell in EVERY_TWO_HOURS),
+        ("breaths: ten", "Type digits only, for example 10, as it is ordered", "breaths: 10"),
+        ("breaths: 8-10", "ask which is ordered, 8 or 10", "breaths: 8"),
+        ("goal_ml: ask", "as it is ordered", "goal_ml: 1500"),
+        ("temp_max: 38 or 39", "ask which is ordered, 38 or 39", "temp_max: 38"),
+        *(
+            (
+                f"{name}: {cell}",
+                "write 88 under spo2_min and 92 under spo2_max",
+                "spo2_min: 88, spo2_max: 92",
+            )
+            for name in ("spo2_min", "spo2_max")
+            for cell in ("88-92", "88 \N{EN DASH} 92 %", "88 to 92")
+        ),
+        ("spo2_min: 92-88", "ask which is ordered, 92 or 88", "spo2_min: 88"),
+        ("comfort_care: maybe", "Type yes or no, as it is ordered", "comfort_care: no"),
+        ("goal_ml: '#N/A'", "Type what belongs here, as it is ordered", "goal_ml: 1500"),
+    ],
+)
+def test_a_cell_of_an_order_is_never_to_be_left_blank(cell: str, advice: str, typed: str) -> None:
+    def of(cells: str) -> Log:
+        return log_of(night(patients=PATIENT.replace("breaths: 10", cells)))
+
+    found, *_ = of(cell).findings
+    assert advice in found.fix
+    assert "leave it blank" not in found.fix
+    assert of(typed).findings == ()
 
 
 MENDED_LOGS: dict[str, list[tuple[str, str, str]]] = {
