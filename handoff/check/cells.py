@@ -25,9 +25,9 @@ from handoff.check.parse import (
     yes_or_no,
 )
 from handoff.check.slips import NEAR, likely_time
-from handoff.log.cell import READ_AS, BadCell, Doubtful, Outcome, findings_of, outcome_of
+from handoff.log.cell import OR_BLANK, READ_AS, BadCell, Doubtful, Outcome, findings_of, outcome_of
 from handoff.log.clock import Clock, quiet_hours, time_zone
-from handoff.log.fields import Field, Kind
+from handoff.log.fields import ORDER_PARTS, Field, Kind
 from handoff.log.written import written
 from handoff.model.findings import Finding, Severity, worst
 from handoff.model.ward import Shift
@@ -38,6 +38,9 @@ ANY_CLOCK = Clock(ZoneInfo("UTC"))  # for records that hold no time
 LONGEST_CELL = 2_000  # characters of a cell that holds no text; the longest note has as many
 
 MOST_KNOWN = 10_000  # texts of one field kept with their values
+
+# How to mend a cell of an order, where a blank is not "not known".
+AS_ORDERED = ", as it is ordered: a blank means the usual, or what was ordered before"
 
 _PLAIN = frozenset(
     {Kind.NUMBER, Kind.WHOLE, Kind.DAY, Kind.MOMENT, Kind.FACT_TIME, Kind.DONE, Kind.HOURS}
@@ -114,7 +117,9 @@ class CellReader:
                     known[key] = value
                 elif doubts:
                     place = self.reading.raw_log.place(record, around.field)
-                    found = findings_of(self._unreported(name, doubts), place, name, raw.strip())
+                    new = self._unreported(name, doubts)
+                    or_blank = AS_ORDERED if name in ORDER_PARTS else OR_BLANK
+                    found = findings_of(new, place, name, raw.strip(), or_blank)
                     if value is None and found:
                         lost[name] = found[0]
                     if worst(found) is Severity.ERROR:

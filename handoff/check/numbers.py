@@ -10,7 +10,7 @@ from collections.abc import Callable
 from functools import partial
 
 from handoff.log.cell import BadCell, Doubtful, outcome_of, read_as
-from handoff.log.fields import BY_NAME, Field, Kind, Section
+from handoff.log.fields import BY_NAME, ORDER_PARTS, Field, Kind, Section
 
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?", re.ASCII)
 _FIRST_NUMBER = re.compile(r"\d+(?:\.\d+)?", re.ASCII)
@@ -47,7 +47,9 @@ _OTHER_SPELLINGS = {
     "\N{DEGREE SIGN}C": ("c", "deg c", "celsius", "degrees", "\N{DEGREE SIGN}"),
     "": ("x", "times", "breaths", "br"),
 }
-_HOURS = ("h", "hr", "hrs", "hour", "hours")
+_HOURS = ("h", "hr", "hrs", "hour", "hours", "hourly", "-hourly")
+_EVERY = re.compile(r"^(?:q|every)\s*(?=\d)", re.IGNORECASE)
+_RANGE = re.compile(r"(\d+(?:\.\d+)?) *(?:[-\u2013\u2014/]|to|or) *(\d+(?:\.\d+)?) *%?", re.ASCII)
 _LITRES = ("l", "liter", "liters", "litre", "litres")
 _FACTORS: dict[str, dict[str, float]] = {
     "kg": dict.fromkeys(("lb", "lbs", "pound", "pounds"), 0.45359237),
@@ -73,7 +75,7 @@ _EXAMPLES = {
     "temp_c": 37.2,
     "hold_s": 5,
     "order_breaths": 10,
-    "order_every_h": 1,
+    "order_every_h": 2,
     "order_hold_s": 5,
 }
 
@@ -94,6 +96,8 @@ def number(raw: str, field: Field, *, decimal_comma: bool) -> float | int | Doub
     if not _NUMBER.fullmatch(digits):
         in_unit = f" in {field.unit}" if field.unit else ""
         words = {"in_unit": in_unit, "example": _example(field), "hint": _meant(raw, field)}
+        if field.name in ORDER_PARTS and (instead := _of_range(raw, field)):
+            words |= {"or_blank": instead}
         first = _FIRST_NUMBER.match(raw)
         means = first[0] if first and _fits(first[0], field) else None
         raise BadCell("not-a-number", **words, means=words["hint"] or means)
@@ -165,6 +169,8 @@ def _meant(raw: str, field: Field) -> str | None:
     spelling of the unit, or another unit. None with any other word beside it.
     """
     digits = "".join(str(unicodedata.decimal(character, character)) for character in raw)
+    if field.name.endswith("_h"):
+        digits = _EVERY.sub("", digits)
     joined = _MARKS.sub("", digits)
     for text in (joined.translate(_LETTERS_FOR_DIGITS), joined, digits.replace(",", ".", 1)):
         found = _WITH_UNIT.fullmatch(text)
@@ -185,6 +191,20 @@ def _meant(raw: str, field: Field) -> str | None:
         if likely:
             return likely
     return None
+
+
+def _of_range(raw: str, field: Field) -> str | None:
+    """How to mend a range in a cell of the order: as two limits where it has both, else by asking
+    for the one number.
+    """
+    found = _RANGE.fullmatch(raw)
+    if not found or not all(_fits(each, field) for each in found.groups()):
+        return None
+    first, last = found.groups()
+    both = [field.name[:-4] + end for end in ("_min", "_max")]
+    if field.name in both and ORDER_PARTS.keys() >= set(both) and float(first) < float(last):
+        return f": write {first} under {both[0]} and {last} under {both[1]}"
+    return f": ask which is ordered, {first} or {last}"
 
 
 def _spellings(field: Field) -> tuple[str, ...]:

@@ -26,7 +26,14 @@ from handoff.gather.across import (
     who_left,
 )
 from handoff.gather.holds import holds_in_doubt
-from handoff.gather.orders import carry_on, not_repeated, not_stated, order_changed, periods_of_stay
+from handoff.gather.orders import (
+    carry_on,
+    left_out,
+    not_repeated,
+    not_stated,
+    order_changed,
+    periods_of_stay,
+)
 from handoff.gather.presence import LONGEST_OVERLAP, Ward, ward_of
 from handoff.gather.roster import (
     name_alerts,
@@ -122,14 +129,15 @@ def gather_unit(
         return None, findings
     known = {each.id: each for each in (*latest.patients, *leaving.gone)}
     stays = {patient_id: stay_of(ward, whereabouts, patient_id) for patient_id in known}
-    held_on = {key: carry_on(stay.listed) for key, stay in stays.items()}
+    held_on = {key: carry_on(stay.listed, stay.returns) for key, stay in stays.items()}
     listings = {key: listings_of(listed) for key, listed in held_on.items()}
     findings += [
         each
         for patient in patients
         for each in (
-            *not_repeated(stays[patient.id].listed, held_on[patient.id]),
+            *not_repeated(stays[patient.id].listed, held_on[patient.id], stays[patient.id].returns),
             *order_changed(held_on[patient.id], latest.unit.time_zone),
+            *left_out(held_on[patient.id], latest.unit.time_zone),
             *not_stated(held_on[patient.id][-1].patient),
         )
     ]
@@ -152,7 +160,7 @@ def gather_unit(
     lists = {other.name: whereabouts.on_list(other) for other in others if other.as_of}
     here = [each for each in patients if whereabouts.runs[ward.name][each.id][-1] not in led_on]
     elsewhere = on_other_lists(here, listings, lists)
-    findings += who_left(ward, whereabouts, leaving.in_this_shift)
+    findings += who_left(ward, whereabouts, leaving.in_this_shift, stays)
     findings += two_stays(ward, stays)
     findings += transfers_that_overlap(ward, stays)
     findings += out_of_time(ward, stays, ward.as_of)
@@ -183,7 +191,9 @@ def gather_unit(
         left=leaving.left,
         lapsed=lapsed_orders(patients, stays),
         from_elsewhere=from_elsewhere(ward, patients, stays),
-        periods={key: periods_of_stay(listed) for key, listed in held_on.items()},
+        periods={
+            key: periods_of_stay(listed, stays[key].returns) for key, listed in held_on.items()
+        },
     )
     return handover, findings
 

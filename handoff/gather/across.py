@@ -83,13 +83,21 @@ def transfers_that_overlap(ward: Ward, stays: Mapping[str, Stay]) -> Iterator[Fi
 
 
 def who_left(
-    ward: Ward, whereabouts: Whereabouts, in_this_shift: Mapping[str, Entry]
+    ward: Ward,
+    whereabouts: Whereabouts,
+    in_this_shift: Mapping[str, Entry],
+    stays: Mapping[str, Stay],
 ) -> Iterator[Finding]:
     """Patients without a sheet because they left, and patients with one although a row says so."""
     zone = ward.latest.unit.time_zone
     for entry in in_this_shift.values():
         yield about(entry, "left-in-shift", "what", at=local(entry.at, zone))
+    came_back = {id(each.left): each.start for stay in stays.values() for each in stay.returns}
     for entry, at, place in whereabouts.doubted[ward.name]:
+        if id(entry) in came_back:
+            start = local(came_back[id(entry)], zone)
+            yield about(entry, "back-after-left", "what", start=start)
+            continue
         found = about(entry, "charted-after-left", "what", at=local(at, zone))
         yield replace(found, related=(place,))
 

@@ -2,8 +2,8 @@
 
 Input: the shifts of a stay that list a patient, in time order. Output: the same shifts with these
 blanks filled, the periods, and findings for the latest. A blank says nothing against a value: all
-of an order holds on until another start, its goal and own limits also then, and precautions until a
-word that ends them.
+of an order holds on until another start, its goal and own limits also then unless the patient left
+between, and precautions until a word that ends them.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
@@ -12,6 +12,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from handoff.gather.presence import Listed
+from handoff.gather.stays import Return
 from handoff.log.disputes import LIMITS
 from handoff.log.entries import local
 from handoff.log.fields import ORDER_PARTS
@@ -24,20 +25,22 @@ HOLDS_ON = {name: part for name, part in ORDER_PARTS.items() if part not in {"st
 INTO_THE_NEXT = LIMITS | {"goal_ml"}  # hold on in an order with another start too
 
 
-def carry_on(listed: Sequence[Listed]) -> tuple[Listed, ...]:
+def carry_on(listed: Sequence[Listed], returns: Sequence[Return]) -> tuple[Listed, ...]:
     """The shifts of one stay, each with what the one before it said and it leaves blank."""
     known: list[Listed] = []
     for each in listed:
-        patient = _filled(each.patient, known[-1].patient if known else None)
+        patient = _filled(each.patient, known[-1].patient if known else None, returns)
         known.append(each._replace(patient=patient))
     return tuple(known)
 
 
-def not_repeated(listed: Sequence[Listed], known: Sequence[Listed]) -> Iterator[Finding]:
+def not_repeated(
+    listed: Sequence[Listed], known: Sequence[Listed], returns: Sequence[Return]
+) -> Iterator[Finding]:
     """A finding where the last log of a stay leaves blank what still holds."""
     if not listed:
         return
-    written, patient = _filled(listed[-1].patient, None), known[-1].patient
+    written, patient = _filled(listed[-1].patient, None, returns), known[-1].patient
     differing = {
         name
         for one, other in zip(written.orders, patient.orders, strict=True)
@@ -50,10 +53,23 @@ def not_repeated(listed: Sequence[Listed], known: Sequence[Listed]) -> Iterator[
         yield finding("not-repeated", patient.place, names[0], patient.id, names=", ".join(names))
 
 
-def periods_of_stay(known: Sequence[Listed]) -> tuple[Order, ...]:
+def left_out(known: Sequence[Listed], zone: ZoneInfo) -> Iterator[Finding]:
+    """A finding where the last log of a stay has no order, and one of an earlier log still ran."""
+    *before, last = known
+    ordered = [order for each in before[::-1] for order in each.patient.orders[-1:]]
+    if last.patient.orders or last.patient.order_lacks_start or not ordered:
+        return
+    order, shift_start = ordered[0], last.shift.start
+    if order.stop is None or order.stop > shift_start:
+        words = {"patient": last.patient.id, "start": local(order.start, zone)}
+        yield finding("order-left-out", last.patient.place, "order_start", **words)
+
+
+def periods_of_stay(known: Sequence[Listed], returns: Sequence[Return]) -> tuple[Order, ...]:
     """The periods of a patient's order in one stay, the latest log's word first. An order that an
     earlier log has with other values has changed at the later log's shift start. A log that lists
-    the patient without an order ends it there.
+    the patient without an order ends it there, and a patient who left and came back with another
+    order ended it on leaving.
     """
     periods: list[tuple[datetime, Order]] = []  # each with its start as written
     for each in known:
@@ -67,6 +83,12 @@ def periods_of_stay(known: Sequence[Listed]) -> tuple[Order, ...]:
                 begins = max(begins, each.shift.start) if changed else same[1].start
             periods = [both for both in periods if both[1].start < begins]
             periods.append((order.start, replace(order, start=begins)))
+    for left in (each.left.at for each in returns):
+        periods = [
+            (start, _ended(period, left) if start <= left else period)
+            for start, period in periods
+            if start > left or period.start < left
+        ]
     return periods_of(period for _, period in periods)
 
 
@@ -104,8 +126,10 @@ def _ended(order: Order, at: datetime) -> Order:
     return replace(order, stop=min(order.stop or at, at))
 
 
-def _filled(patient: Patient, before: Patient | None) -> Patient:
-    """The patient with the blanks filled. A cell that cannot be read or is disputed is no blank."""
+def _filled(patient: Patient, before: Patient | None, returns: Sequence[Return]) -> Patient:
+    """The patient with the blanks filled. A cell that cannot be read or is disputed is no blank.
+    Nothing of an order holds on in one with which the patient came back.
+    """
     precautions = before.precautions if before else None
     if patient.precautions is None and precautions and "precautions" not in patient.not_known:
         patient = replace(patient, precautions=precautions)
@@ -113,7 +137,12 @@ def _filled(patient: Patient, before: Patient | None) -> Patient:
     orders: list[Order] = []
     for order in patient.orders:
         same = next((each for each in earlier if each.start == order.start), None)
-        begun = [each for each in (*reversed(orders), *earlier) if each.start < order.start]
+        since = max((each.left.at for each in returns if each.start <= order.start), default=None)
+        begun = [
+            each
+            for each in (*reversed(orders), *earlier)
+            if each.start < order.start and (since is None or each.start > since)
+        ]
         if same:
             orders.append(_holding_on(order, same, HOLDS_ON.values()))
         elif begun:

@@ -5,19 +5,27 @@ each patient, and the `Departures`. Never counts entries of an earlier stay in t
 """
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import pairwise
+from typing import NamedTuple
 
 from handoff.gather.presence import Listed, Run, Ward, entry_order
 from handoff.gather.transfers import Whereabouts
 from handoff.log.entries import repeats
-from handoff.model.ward import Earlier, Entry, Gap, Listing, Order, Patient, Shift, order_at
+from handoff.model.ward import Earlier, Entry, Gap, Listing, Order, Patient, Shift, What, order_at
 
 # A shorter time between two shifts is a late start or an early end: common practice.
 SHORTEST_GAP = timedelta(minutes=60)
 LONGEST_SHIFT = timedelta(hours=24)  # no log's shift is longer
+
+
+class Return(NamedTuple):
+    """A `left` row within a stay, and the start of the order with which the patient came back."""
+
+    left: Entry
+    start: datetime
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +34,7 @@ class Stay:
 
     `start` is the earliest order start, None without any order. `before` are the shifts of the stay
     that ended before this one began, and `entries_before` its entries. `left` is the row that says
-    so; without it the order does.
+    so; without it the order does. Of the times in `returns` the patient was gone.
     """
 
     listed: tuple[Listed, ...]
@@ -35,6 +43,7 @@ class Stay:
     before: tuple[Listed, ...]
     entries_before: tuple[Entry, ...]
     left: Entry | None
+    returns: tuple[Return, ...] = ()
 
     @property
     def last_order(self) -> Order | None:
@@ -74,14 +83,32 @@ def stay_of(ward: Ward, whereabouts: Whereabouts, patient_id: str) -> Stay:
     first_order = min(orders, default=None)
     if first_order and began_after:
         first_order = max(first_order, began_after)
+    entries = tuple(sorted((entry for entry, is_old in dated if not is_old), key=entry_order))
+    doubted = {id(row) for each in whereabouts.doubted.values() for row, *_ in each}
     return Stay(
         listed=listed,
-        entries=tuple(sorted((entry for entry, is_old in dated if not is_old), key=entry_order)),
+        entries=entries,
         start=first_order,
         before=before,
         entries_before=tuple(sorted((each for each, is_old in dated if is_old), key=entry_order)),
         left=earlier.left if earlier else None,
+        returns=tuple(_returns(listed, entries, doubted, ward)),
     )
+
+
+def _returns(
+    listed: Sequence[Listed], entries: Sequence[Entry], doubted: Container[int], ward: Ward
+) -> Iterator[Return]:
+    """The doubted `left` rows that an order follows, without an exercise between: who never left
+    goes on with the exercise. Signs may be seen before the order is written.
+    """
+    until = ward.as_of or ward.latest.shift.start
+    starts = sorted(order.start for each in listed for order in each.patient.orders)
+    done = [each.at for each in entries if each.what in {What.EXERCISE, What.DECLINED}]
+    for entry in entries:
+        start = next((each for each in starts if entry.at < each <= until), None)
+        if id(entry) in doubted and start and not any(entry.at < at < start for at in done):
+            yield Return(entry, start)
 
 
 def _ended_before(run: Run, ended: Mapping[Run, datetime]) -> tuple[Run | None, datetime | None]:

@@ -15,6 +15,8 @@ T = TypeVar("T")
 
 READ_AS = "read-as"  # the code of a value with only one possible meaning
 
+OR_BLANK = ", or leave it blank when it is not known"  # how to mend a cell
+
 # These reverse the order of letters on paper: a name could read as another.
 _TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 
@@ -65,9 +67,12 @@ def outcome_of(parse: Callable[[str], Any], raw: str) -> Outcome:
     return (value.value, value.doubts) if isinstance(value, Doubtful) else (value, ())
 
 
-def findings_of(doubts: Iterable[BadCell], place: Place, field: str, raw: str) -> list[Finding]:
-    """The findings of one cell."""
-    return [finding(doubt.code, place, field, raw, **doubt.words) for doubt in doubts]
+def findings_of(
+    doubts: Iterable[BadCell], place: Place, field: str, raw: str, or_blank: str = OR_BLANK
+) -> list[Finding]:
+    """The findings of one cell. `or_blank` is what a blank in it would mean."""
+    words = {"or_blank": or_blank}
+    return [finding(each.code, place, field, raw, **(words | each.words)) for each in doubts]
 
 
 def read_cell(

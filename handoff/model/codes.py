@@ -367,7 +367,7 @@ _CELLS = {
     "missing-cell": _error("not filled in.", "Fill it in."),
     "not-a-number": _error(
         "not a number{in_unit}.",
-        "Type digits only, for example {example}, or leave it blank when it is not known.",
+        "Type digits only, for example {example}{or_blank}.",
     ),
     "not-whole": _error("not a whole number.", "Type a whole number, for example {example}."),
     "out-of-range": _error(
@@ -379,9 +379,7 @@ _CELLS = {
     "not-a-choice": _error(
         "'{word}' is not one of the words used here.", "Type one of: {choices}."
     ),
-    "not-yes-or-no": _error(
-        "neither yes nor no.", "Type yes or no, or leave it blank when it is not known."
-    ),
+    "not-yes-or-no": _error("neither yes nor no.", "Type yes or no{or_blank}."),
     "not-done": _error(
         "neither a time, yes nor no.",
         "Type the time it was done, or yes, or no, or leave it blank.",
@@ -393,7 +391,7 @@ _CELLS = {
     ),
     "error-value": _error(
         "this is an error of a spreadsheet and not what was typed.",
-        "Type what belongs here, or leave it blank when it is not known.",
+        "Type what belongs here{or_blank}.",
     ),
     "spoiled-by-spreadsheet": _error(
         "a spreadsheet has made a number of this and changed it.",
@@ -579,6 +577,11 @@ _PATIENTS = {
         "breaths every hour while awake.",
         "Write what is ordered, also where that is the usual.",
     ),
+    "order-left-out": _warning(
+        "this log has no order for {patient}, and an earlier one has the order of {start} without "
+        "a stop before this shift. A blank is no stop, and without an order nothing is due.",
+        "Copy the order into this log with its start; if it was stopped, write its stop beside it.",
+    ),
     "new-order": _note(
         "another order begins {start}: the one before it ends there.",
         "If it is the same order, correct its start.",
@@ -712,6 +715,12 @@ _HANDOVER = {
     "left-in-shift": _note(
         "the patient left at {at}, so no sheet is made.",
         "Correct this row if the patient is still on the unit.",
+    ),
+    "back-after-left": _warning(
+        "this row says that the patient left, and the next order begins {start}: nothing is due "
+        "between, and nothing of the orders before is carried over, no goal and no limit. What was "
+        "charted before still counts.",
+        "Nothing needs to be done if that is right; if the patient never left, delete this row.",
     ),
     "charted-after-left": _warning(
         "this row says that the patient left, and a later one ({at}) is charted here, so the "

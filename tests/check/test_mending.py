@@ -10,15 +10,19 @@ from typing import Any
 import pytest
 
 from handoff.check import check
+from handoff.gather import gather
 from handoff.model.codes import CODES
 from handoff.model.findings import Severity
 from handoff.model.ward import Flow, Log, What
 from handoff.read import parse
 from tests.support.bad_logs import (
+    BAD_HANDOVERS,
     BAD_LOGS,
     ENTRY,
     HEADER,
     IN_OPTIONS,
+    LEFT,
+    PATIENT,
     ROW,
     SHIFT,
     UNIT_CELLS,
@@ -26,7 +30,11 @@ from tests.support.bad_logs import (
     night,
     table,
 )
-from tests.support.logs import log_of, options, utc
+from tests.support.logs import NOW, log_of, options, utc
+
+EVERY_TWO_HOURS = ("q2h", "q 2 h", "Q2H", "every 2 h", "2h", "2 hourly", "every 2 hours")
+ORDER = "".join(PATIENT.partition("  order")[1:])
+STOPPED = "stop: 2026-03-07 12:00"
 
 FIRST = utc("2026-03-07 23:40")  # 19:40 in Halifax
 
@@ -306,6 +314,64 @@ def test_the_mending_typed_as_it_says_mends(code: str) -> None:
     assert codes <= {each.code for each in before}
     assert all(each.severity is not Severity.ERROR for each in after)
     assert _at(log, mended.where) == mended.value
+
+
+@pytest.mark.parametrize(
+    ("cell", "advice", "typed"),
+    [
+        ("every_h: ten", "Type digits only, for example 2, as it is ordered", "every_h: 2"),
+        *((f"every_h: {cell}", "Did you mean 2?", "every_h: 2") for cell in EVERY_TWO_HOURS),
+        ("breaths: ten", "Type digits only, for example 10, as it is ordered", "breaths: 10"),
+        ("breaths: 8-10", "ask which is ordered, 8 or 10", "breaths: 8"),
+        ("goal_ml: ask", "as it is ordered", "goal_ml: 1500"),
+        ("temp_max: 38 or 39", "ask which is ordered, 38 or 39", "temp_max: 38"),
+        *(
+            (
+                f"{name}: {cell}",
+                "write 88 under spo2_min and 92 under spo2_max",
+                "spo2_min: 88, spo2_max: 92",
+            )
+            for name in ("spo2_min", "spo2_max")
+            for cell in ("88-92", "88 \N{EN DASH} 92 %", "88 to 92")
+        ),
+        ("spo2_min: 92-88", "ask which is ordered, 92 or 88", "spo2_min: 88"),
+        ("comfort_care: maybe", "Type yes or no, as it is ordered", "comfort_care: no"),
+        ("goal_ml: '#N/A'", "Type what belongs here, as it is ordered", "goal_ml: 1500"),
+    ],
+)
+def test_a_cell_of_an_order_is_never_to_be_left_blank(cell: str, advice: str, typed: str) -> None:
+    def of(cells: str) -> Log:
+        return log_of(night(patients=PATIENT.replace("breaths: 10", cells)))
+
+    found, *_ = of(cell).findings
+    assert advice in found.fix
+    assert "leave it blank" not in found.fix
+    assert of(typed).findings == ()
+
+
+MENDED_LOGS: dict[str, list[tuple[str, str, str]]] = {
+    "order-left-out": [
+        ("night.yaml", "bed: 12A\n", f"bed: 12A\n{ORDER}"),
+        ("night.yaml", "bed: 12A\n", f"bed: 12A\n{ORDER}".replace("}", f", {STOPPED}}}")),
+        ("evening.yaml", "10:00}", f"10:00, {STOPPED}}}"),
+    ],
+    "back-after-left": [("night.yaml", LEFT, "")],
+}
+
+
+@pytest.mark.parametrize(
+    ("code", "file", "old", "new"),
+    [(code, *typed) for code, mendings in MENDED_LOGS.items() for typed in mendings],
+)
+def test_the_mending_typed_into_one_of_several_logs_mends(
+    code: str, file: str, old: str, new: str
+) -> None:
+    logs = dict(BAD_HANDOVERS[code].logs)
+    assert old in logs[file]
+    logs[file] = logs[file].replace(old, new)
+    read = [log_of(text, name) for name, text in logs.items()]
+    assert not [each for log in read for each in log.findings]
+    assert code not in {each.code for each in gather(read, None, NOW)[1]}
 
 
 @pytest.mark.parametrize(

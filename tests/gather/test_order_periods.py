@@ -24,10 +24,14 @@ WRITTEN = "  order: {breaths: 10, start: 2026-03-06 10:00}\n"
 assert WRITTEN in PATIENT
 
 
-def of_day(order: str, *before: str) -> Handover:
-    """The hand-over of a day of 60 breaths with this order, after nights with other orders."""
-    logs = [(order, DAY, SIX + FIVE, "day.yaml")]
-    logs += [(each, NIGHT, "", f"night{number}.yaml") for number, each in enumerate(before)]
+def of_day(order: str, *before: str, rows: str = SIX + FIVE, rows_before: str = "") -> Handover:
+    """The hand-over of a day with this order, of 60 breaths unless other rows are given, after
+    nights with other orders.
+    """
+    logs = [(order, DAY, rows, "day.yaml")]
+    logs += [
+        (each, NIGHT, rows_before, f"night{number}.yaml") for number, each in enumerate(before)
+    ]
     return hand_over(
         *(
             log_of(
@@ -182,6 +186,80 @@ def test_a_log_without_the_order_ends_it() -> None:
     given = of_day("", one(TEN))
     assert given.periods[ID][-1].stop == given.shift.start
     assert ID in given.lapsed
+
+
+@pytest.mark.parametrize(
+    ("order", "before", "is_left_out"),
+    [
+        ("", TEN, True),
+        ("  order: {}\n", TEN, True),
+        ("", f"{TEN}, stop: 2026-03-09 10:00", True),
+        ("", f"{TEN}, stop: 2026-03-07 07:00", False),
+        (one(TEN), TEN, False),
+        (one(f"{TEN}, stop: 2026-03-07 07:00"), TEN, False),
+    ],
+    ids=["left out", "blank", "stops later", "stopped", "copied", "its stop written"],
+)
+def test_an_order_that_a_log_leaves_out_without_a_stop_is_said_with_its_patient(
+    order: str, before: str, *, is_left_out: bool
+) -> None:
+    given = of_day(order, one(before))
+    found = [each for each in given.findings if each.code == "order-left-out"]
+    assert bool(found) is is_left_out
+    for each in found:
+        assert (each.place.file, each.severity) == ("day.yaml", "warning")
+        assert f"no order for {ID}" in each.message
+        assert "2026-03-06 10:00" in each.message
+
+
+OLD = "start: 2026-03-06 10:00, breaths: 10, goal_ml: 1500, spo2_min: 88"
+LEFT = '- {patient: "10442", at: 10:00, what: left, note: home}\n'
+BACK = "start: 2026-03-07 16:00, breaths: 10"
+SEEN = '- {patient: "10442", at: 17:30, breaths: 10, volume_ml: 900, spo2: 90}\n'
+
+
+@pytest.mark.parametrize(
+    ("order", "before"),
+    [(one(BACK), one(OLD)), (listed(OLD, BACK), one(OLD)), (listed(OLD, BACK), one(TEN))],
+    ids=["the new order alone", "the old one copied", "the old one changed"],
+)
+def test_who_left_and_is_back_with_an_order_has_nothing_of_the_order_before(
+    order: str, before: str
+) -> None:
+    given = of_day(order, before, rows=LEFT + SEEN)
+    order_now = order_of(given)
+    assert (order_now.goal_ml, order_now.spo2_min) == (None, None)
+    # Three hours before 10:00 and three from 16:00 on.
+    assert adherence(given).breaths_due == 30 + 30
+    (found,) = (each for each in given.findings if each.field == "what")
+    assert (found.code, found.severity) == ("back-after-left", "warning")
+    assert "2026-03-07 16:00" in found.message
+    words = sheet_words(given, ID)
+    assert "SpO2 90 %" in words
+    assert "1,500" not in words
+
+
+def test_who_is_back_before_the_order_is_written_may_be_seen_and_does_no_exercise() -> None:
+    seen = SEEN.replace("17:30, breaths: 10, volume_ml: 900", "15:30")
+    given = of_day(one(BACK), one(OLD), rows=LEFT + seen + SEEN)
+    assert "back-after-left" in codes(given)
+    still_here = LEFT + SEEN.replace("17:30", "11:30") + SEEN
+    given = of_day(one(BACK), one(OLD), rows=still_here)
+    assert "charted-after-left" in codes(given)
+    assert (adherence(given).breaths_due, order_of(given).spo2_min) == (120, 88)
+
+
+def test_who_is_back_in_the_next_log_with_the_old_order_copied_has_nothing_of_it() -> None:
+    night_row = LEFT.replace("10:00", '"2026-03-07 01:00"')
+    new = "start: 2026-03-07 08:00, breaths: 10"
+    given = of_day(listed(OLD, new), one(OLD), rows=SEEN, rows_before=night_row)
+    assert (adherence(given).breaths_due, order_of(given).spo2_min) == (110, None)
+    assert "back-after-left" in codes(given)
+    # With the new order alone it is a stay of its own.
+    given = of_day(one(new), one(OLD), rows=SEEN, rows_before=night_row)
+    assert (adherence(given).breaths_due, order_of(given).spo2_min) == (110, None)
+    assert ID in given.stay_before
+    assert codes(given).isdisjoint({"charted-after-left", "back-after-left"})
 
 
 def test_every_part_of_an_order_may_stand_in_a_list() -> None:

@@ -581,6 +581,13 @@ BAD_HANDOVERS: dict[str, BadHandover] = {
         {"night.yaml": night(patients=PATIENT.replace("breaths: 10, ", ""))},
         [("night.yaml", 8, "order-not-stated")],
     ),
+    "order-left-out": BadHandover(
+        {
+            "evening.yaml": night(EVENING_ENTRY, shift=EVENING),
+            "night.yaml": night("", patients=PATIENT.partition("  order")[0]),
+        },
+        [("night.yaml", 8, "order-left-out")],
+    ),
     "order-changed": BadHandover(
         {
             "evening.yaml": night(EVENING_ENTRY, shift=EVENING),
@@ -648,6 +655,16 @@ BAD_HANDOVERS: dict[str, BadHandover] = {
     ),
     "left-in-shift": BadHandover(
         {"night.yaml": night(LEFT)}, [("night.yaml", 14, "left-in-shift")]
+    ),
+    "back-after-left": BadHandover(
+        {
+            "evening.yaml": night("", shift=EVENING),
+            "night.yaml": night(
+                LEFT + ENTRY.replace("19:40", "21:40"),
+                PATIENT.replace("2026-03-06 10:00", "2026-03-07 21:00"),
+            ),
+        },
+        [("night.yaml", 14, "back-after-left")],
     ),
     "charted-after-left": BadHandover(
         {"night.yaml": night(LEFT + ENTRY.replace("19:40", "20:40"))},
