@@ -4,18 +4,21 @@ Input: a `Ward`. Output: values for the pages, from the verdicts, matters and me
 stages. Decides nothing but when the next log is offered.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import timedelta
+from itertools import zip_longest
 from pathlib import PurePath
+from zoneinfo import ZoneInfo
 
 from handoff.desk import current
 from handoff.desk.still_open import OpenMatter, still_open
 from handoff.desk.ward import Ward
 from handoff.explain.text import local_time
 from handoff.gather import unit_key
-from handoff.log.written import patient_cells
-from handoff.model.ward import Handover, Log, Patient
+from handoff.log.written import order_cells, patient_cells
+from handoff.model.ward import NO_CELLS, Handover, Log, Patient
+from handoff.run.blank import with_orders_to_come
 
 OFFERED_BEFORE = timedelta(minutes=30)
 
@@ -79,19 +82,29 @@ def differences(handover: Handover, made_early: Log) -> Iterator[tuple[Patient, 
     """The patients of whom a log made early does not say what holds now, with the names of the
     facts; without names for one whom only one of the two lists.
     """
-    zone = handover.unit.time_zone
+    carried = [with_orders_to_come(handover, each) for each in handover.patients]
     here, there = (
-        {each.id: (each, patient_cells(each, zone)) for each in patients}
-        for patients in (handover.patients, made_early.patients)
+        {each.id: each for each in patients} for patients in (carried, made_early.patients)
     )
     for key in {**here, **there}:
         if key not in here or key not in there:
-            yield (here.get(key) or there[key])[0], ()
+            yield here.get(key) or there[key], ()
             continue
-        (patient, now), (_, then) = here[key], there[key]
-        names = [name for name in {**now, **then} if now.get(name) != then.get(name)]
+        rows = (_rows(each[key], handover.unit.time_zone) for each in (here, there))
+        names = {
+            name: None
+            for now, then in zip_longest(*rows, fillvalue=NO_CELLS)
+            for name in {**now, **then}
+            if now.get(name) != then.get(name)
+        }
         if names:
-            yield patient, tuple(names)
+            yield here[key], tuple(names)
+
+
+def _rows(patient: Patient, zone: ZoneInfo) -> list[Mapping[str, str]]:
+    """The cells of a patient with the order that begins last, and of each order before it."""
+    earlier = (order_cells(each, zone) for each in reversed(patient.earlier_orders))
+    return [patient_cells(patient, zone), *earlier]
 
 
 def to_clear(seen: Ward, number: int) -> Iterator[ToClear]:

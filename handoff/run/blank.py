@@ -41,14 +41,14 @@ def blank_after(results: Results, more: int = 0) -> Blank:
         unit=handover.unit,
         more=more,
         before=handover.shift,
-        patients=tuple(_with_orders_to_come(handover, each) for each in handover.patients),
+        patients=tuple(with_orders_to_come(handover, each) for each in handover.patients),
         name_alerts=handover.name_alerts,
         as_of=handover.as_of,
         still_open={each.id: _still_open(results, each) for each in handover.patients},
     )
 
 
-def _with_orders_to_come(handover: Handover, patient: Patient) -> Patient:
+def with_orders_to_come(handover: Handover, patient: Patient) -> Patient:
     """The patient with the orders that the next shift needs: those not over when this one ends."""
     periods = handover.periods_of(patient) if patient.order else ()
     needed = [each for each in periods if each.stop is None or each.stop > handover.shift.end]

@@ -132,6 +132,18 @@ def test_an_early_list_that_is_behind_is_told_and_made_anew(opened: Opened, cloc
     assert early.read_text() == before
 
 
+def test_an_early_list_is_behind_where_an_order_before_the_last_differs(opened: Opened) -> None:
+    night, first = Path(opened.desk.paths[0]), "start: 2026-03-06 10:00, goal_ml: 1500"
+    two = f"orders: [{{{first}}}, {{start: 2026-03-07 08:00, breaths: 5}}]"
+    night.write_text(night.read_text().replace(f"order: {{{first}}}", two))
+    make_next(opened)
+    assert "Its list is that of this shift" in said(opened.get("/change-of-shift"))
+    night.write_text(night.read_text().replace(first, f"{first}, breaths: 8"))
+    assert "Its list is behind: 1 patient." in said(opened.get("/"))
+    words = said(opened.get("/change-of-shift"))
+    assert "12A · Larkspur, Odile: breaths ordered" in words.replace("Breaths", "breaths")
+
+
 def test_a_log_alone_or_of_a_later_day_does_not_wait(opened: Opened, clock: Clock) -> None:
     make_next(opened)
     early = opened.desk.paths[1]

@@ -11,7 +11,7 @@ from handoff.desk.round import Row, rows_of
 from handoff.desk.ward import Ward
 from handoff.model.pages import UnitRow
 from handoff.read import read
-from tests.support.desks import Opened, open_desk, said
+from tests.support.desks import Opened, fields_of_form, open_desk, said
 
 # The shift is 07:00 to 19:00 in UTC; quiet hours are 17:00 to 19:00.
 WARD = """\
@@ -177,7 +177,7 @@ def in_place(opened: Opened, address: str, **cells: str) -> tuple[int, str]:
 
 
 def test_an_entry_is_charted_in_place_of_a_page(opened: Opened, tmp_path: Path) -> None:
-    key = keys(opened)["1"]
+    key, before = keys(opened)["1"], (tmp_path / "day.yaml").read_text()
     form = opened.get(f"/entry?bed={key}&in_place=yes").get_data(as_text=True)
     assert "<html" not in form
     assert "goal 1,500 mL device scale not recorded last 1,200 mL" in re.sub(
@@ -189,11 +189,15 @@ def test_an_entry_is_charted_in_place_of_a_page(opened: Opened, tmp_path: Path) 
     assert 'value="many"' in wrong[1]
     status, text = in_place(opened, "/entry", bed=key, at="13:20", breaths="10", volume_ml="1250")
     assert status == 201
-    assert text == (
-        "Added. Bed 1, Last1, First: 2026-03-06 13:20, exercise, 10 breaths, 1250 mL"
-        f" ({tmp_path / 'day.yaml'}:27)."
-    )
+    log = tmp_path / "day.yaml"
+    assert "<html" not in text
+    assert (
+        f"Added. Bed 1, Last1, First: 2026-03-06 13:20, exercise, 10 breaths, 1250 mL ({log}:27)."
+    ) in text
     assert "next from 14:00" in lines(opened)["1"]
+    assert opened.post("/history/undo", fields_of_form(text, "/history/undo")).status_code == 303
+    assert log.read_text() == before
+    assert "next from 14:00" not in lines(opened)["1"]
 
 
 @pytest.mark.parametrize(

@@ -24,7 +24,7 @@ patients:
   name: Larkspur, Odile
   born: 1958-04-02
   bed: 12A
-  order: {start: 2026-03-06 10:00, goal_ml: 1500}
+  order: {start: 2026-03-06 10:00, breaths: 10, goal_ml: 1500}
 - id: "00718"   # leading zeros are kept
   name: Quist, Bram
   born: 1949-11-20

@@ -99,8 +99,10 @@ def with_cells(text: str, file: str, row: Row, changes: Mapping[str, str]) -> st
         edited = csv_text.replaced(text, row.record(before).line, changes)
     else:
         edited = text
+        is_patient = row.section is Section.PATIENT
+        path = yaml_text.patient_paths(text)[row.index] if is_patient else row.path
         for name, cell in changes.items():
-            edited = yaml_text.replaced(edited, row.path, BY_NAME[row.section, name], cell)
+            edited = yaml_text.replaced(edited, path, BY_NAME[row.section, name], cell)
     wanted = {**row.record(before).cells, **changes}
     _prove(before, parse(edited, file), row, wanted)
     return edited

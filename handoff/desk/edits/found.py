@@ -12,7 +12,7 @@ from handoff.desk.edits import change, logbook
 from handoff.desk.edits.change import Row
 from handoff.desk.edits.failures import EditError
 from handoff.desk.ward import Ward
-from handoff.log.fields import Section, fields_of
+from handoff.log.fields import ORDER_PARTS, Section, fields_of
 from handoff.model.findings import Finding, Place, Severity
 from handoff.model.ward import Entry, Handover, Patient
 from handoff.read import RawLog, Record
@@ -103,19 +103,27 @@ def found_rows(ward: Ward, places: Iterable[Found]) -> list[FoundRow]:
     return [_found_row(ward.raw_logs.get(each.file), texts.get(each.file), each) for each in chosen]
 
 
-def facts_of(ward: Ward, patient: Patient) -> FoundRow | None:
-    """The row with a patient's first facts, to be corrected even without a finding."""
-    raw_log = ward.raw_logs.get(patient.place.file)
-    rows = _rows_by_line(raw_log).get(patient.place.line or 0, ()) if raw_log else ()
-    sections = {Section.PATIENT, Section.ENTRY}
-    at = next((row for row in rows if row.section in sections), None)
-    if raw_log is None or at is None:
-        return None
-    record = at.record(raw_log)
+def facts_of(ward: Ward, patient: Patient) -> list[FoundRow]:
+    """The row with a patient's first facts, and each row in which another order begins, to be
+    corrected even without a finding.
+    """
+    raw_log = ward.raw_logs[patient.place.file]
+    section = Section.PATIENT if raw_log.columns is None else Section.ENTRY
     names = change.fields_written(Section.PATIENT, raw_log)
-    cells = tuple(Cell(name, record.cells.get(name, "")) for name in names)
-    row = FoundRow(patient.place.file, record.line, (), row=at, patient_id=patient.id)
-    return replace(row, cells=cells)
+    rows: list[FoundRow] = []
+    starts: set[str] = set()
+    for index, record in enumerate(change.records_of(raw_log, section)):
+        start = record.cells.get("order_start", "").strip()
+        is_first = patient.place.line in change.lines_of(record) and not rows
+        is_of_patient = record.cells.get("patient_id", "").strip() == patient.id
+        if not is_first and not (is_of_patient and start and start not in starts):
+            continue
+        starts.add(start)
+        shown = names if is_first else [name for name in names if name in ORDER_PARTS]
+        cells = tuple(Cell(name, record.cells.get(name, "")) for name in shown)
+        at, whose = Row(section, index), patient.id
+        rows.append(FoundRow(raw_log.file, record.line, (), row=at, patient_id=whose, cells=cells))
+    return rows
 
 
 def entries_of(ward: Ward, handover: Handover, patient: Patient) -> list[tuple[Entry, FoundRow]]:

@@ -57,13 +57,34 @@ def with_patient(text: str, cells: Mapping[str, str]) -> str:
     return f"{text[:at]}{lines}{text[at:] or line_end}"
 
 
+def patient_paths(text: str) -> list[NodePath]:
+    """The paths of the records of patients, in the order in which `read` makes them: an order of a
+    list is a record of its own, after that of its patient.
+    """
+    found = spans(text)
+    paths: list[NodePath] = []
+    for path, span in found.items():
+        is_list = (*path, 0) in found
+        if path[:1] != (str(Section.PATIENT),) or span.layout is Layout.SCALAR or is_list:
+            continue
+        patient, below = path[1:2], path[2:]
+        name = str(below[0]).casefold() if below else ""
+        is_listed = name in {"order", "orders"} and isinstance(path[-1], int)
+        is_alone = name == "orders" and not below[1:]
+        if (patient and not below) or is_listed or is_alone:
+            paths.append(path)
+    return paths
+
+
 def replaced(text: str, record: NodePath, field: Field, cell: str) -> str:
     """The text with another cell in a record, which gets the field where it has none."""
     found = spans(text)
-    path = (*record, *field.path.split("."))
+    is_order = bool(record[2:])  # below its patient: an order of a list, where no group is
+    within = field.path.removeprefix("order.") if is_order else field.path
+    path = (*record, *within.split("."))
     if path in found:
         return _put(text, found[path], _scalar(field, cell))
-    *groups, key = field.path.split(".")
+    *groups, key = within.split(".")
     inner, holder = f"{key}: {_scalar(field, cell)}", record
     for group in groups:
         if (*holder, group) in found:

@@ -86,10 +86,11 @@ def add() -> Response | str | tuple[str, int]:
     text = read_back(seen.handovers[number].unit.name, patient.id, outcome.place)
     low = low_against_usual(seen.handovers[number].unit.name, patient.id, outcome.place)
     words = f"{text} {low}".rstrip()
-    if forms.in_place():
-        empty = Sent("", {})
-        return entry_form(desk.ward(), key, empty, added=words) if low else (words, 201)
     notice = current.undoable(words, outcome.place.file, outcome.change, about=key)
+    if forms.in_place() and low:
+        return entry_form(desk.ward(), key, Sent("", {}), added=words)
+    if forms.in_place():
+        return render_template("notice.html", notice=notice), 201
     if current.form("again") and not low:
         return current.go_to("ward.patient", notice, key=key)
     return current.go_to("entry.entry", notice, key=key if low else None)

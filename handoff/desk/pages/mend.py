@@ -174,7 +174,7 @@ def _facts(
         part=part,
         patient=patient,
         key=key,
-        row=facts_of(seen, patient) or abort(404),
+        rows=facts_of(seen, patient) or abort(404),
         entries=[
             (_in_short(entry, zone), row) for entry, row in entries[part.first - 1 : part.last]
         ],

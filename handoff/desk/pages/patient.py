@@ -1,7 +1,9 @@
-"""A new patient on the list.
+"""A new patient on the list, and a new order beside the one before.
 
-Input: a form. Output: a patient added to the log. Writes only through `edits`.
+Input: a form. Output: a patient or an order added to the log. Writes only through `edits`.
 """
+
+from dataclasses import replace
 
 from flask import Blueprint, abort, render_template, request
 from werkzeug.wrappers import Response
@@ -9,7 +11,8 @@ from werkzeug.wrappers import Response
 from handoff.desk import current, forms
 from handoff.desk.edits.entering import NOTHING_YET, Outcome, Sent, add_patient, fields_for
 from handoff.desk.ward import Ward
-from handoff.log.fields import BY_NAME, Section
+from handoff.log.fields import BY_NAME, ORDER_PARTS, Section
+from handoff.log.written import order_cells, patient_cells
 from handoff.model.ward import Handover
 
 BLUEPRINT = Blueprint("patient", __name__)
@@ -33,6 +36,9 @@ GROUPS = {
 
 
 NAMES = [name for names in GROUPS.values() for name in names]
+WHOSE = ("patient_id", "name", "born")  # an order is never known by a bed
+ORDER = [name for name in GROUPS["Order"] if name in ORDER_PARTS]
+NEEDED_OF_ORDER = ("order_start", "order_breaths", "order_every_h")
 
 
 @BLUEPRINT.get("/patients/new")
@@ -60,6 +66,71 @@ def add() -> Response | tuple[str, int]:
     text = f"Added bed {sent.cells['bed']}, {sent.cells['name']} to the list."
     place, change = outcome.place, outcome.change
     return current.go_to("ward.ward", current.undoable(text, place.file, change, about=who))
+
+
+@BLUEPRINT.get("/patients/<key>/order")
+def new_order(key: str) -> str:
+    """A form with what is ordered now, to be changed; who ordered it and from when are blank."""
+    seen = current.desk().ward()
+    number, patient = current.patient_of(seen, key)
+    known = patient_cells(patient, seen.handovers[number].unit.time_zone)
+    anew = {"order_start", "order_stop", "order_by"}
+    cells = {name: known[name] for name in ORDER if name in known and name not in anew}
+    return _order_form(seen, key, Sent("", cells))
+
+
+@BLUEPRINT.post("/patients/<key>/order")
+def add_order(key: str) -> Response | tuple[str, int]:
+    """Add the order to the log, which keeps the one before as it is."""
+    desk = current.desk()
+    seen = desk.ward()
+    number, patient = current.patient_of(seen, key)
+    zone = seen.handovers[number].unit.time_zone
+    cells = {name: current.form(name) for name in ORDER}
+    sent = forms.sent(key, cells)
+    missing = [name for name in NEEDED_OF_ORDER if not cells[name]]
+    begun = [order_cells(each, zone)["order_start"] for each in patient.orders]
+    if missing:
+        outcome = Outcome(problem=NOT_WHOLE)
+    elif cells["order_start"] in begun:
+        outcome = Outcome(problem=SAME_START)
+    else:
+        known = patient_cells(patient, zone)
+        whose = {name: known[name] for name in WHOSE if name in known}
+        row = replace(sent, cells={**whose, **cells})
+        outcome = add_patient(desk, patient.place.file, row)
+    if outcome.place is None:
+        return _order_form(seen, key, sent, outcome), 422
+    text = f"Added an order from {cells['order_start']} for bed {patient.bed}, {patient.name}."
+    notice = current.undoable(text, outcome.place.file, outcome.change, about=key)
+    return current.go_to("ward.patient", notice, key=key)
+
+
+NOT_WHOLE = (
+    "An order needs its start, how many breaths, and every how many hours. Ask whoever ordered it."
+)
+SAME_START = (
+    "An order from that time is in the log already. Correct that one, or give this one its own "
+    "start."
+)
+
+
+def _order_form(seen: Ward, key: str, sent: Sent, outcome: Outcome = NOTHING_YET) -> str:
+    number, patient = current.patient_of(seen, key)
+    places = fields_for(seen, patient.place.file, Section.PATIENT)
+    fields = [BY_NAME[Section.PATIENT, name] for name in ORDER if name in places]
+    zone = seen.handovers[number].unit.time_zone
+    return render_template(
+        "new_order.html",
+        key=key,
+        who=current.who(seen, number, patient),
+        log=patient.place.file,
+        lacking=[name for name in NEEDED_OF_ORDER if name not in places],
+        begun=[order_cells(each, zone)["order_start"] for each in patient.orders],
+        fields=fields,
+        needed=NEEDED_OF_ORDER,
+        **forms.shown(seen, fields, key, sent, outcome),
+    )
 
 
 def _log(handover: Handover) -> str:

@@ -76,9 +76,9 @@ def add(key: str, what: str) -> Response | tuple[str, int]:
     if outcome.place is None:
         return _form(seen, key, sent, still_open(seen, number, patient), outcome), 422
     text = pages_entry.read_back(seen.handovers[number].unit.name, patient.id, outcome.place)
-    if forms.in_place():
-        return text, 201
     undoable = current.undoable(text, outcome.place.file, outcome.change, about=key)
+    if forms.in_place():
+        return render_template("notice.html", notice=undoable), 201
     if current.find_patient(desk.ward(), key) is None:  # has left
         return current.go_to("ward.ward", undoable)
     return current.go_to("ward.patient", undoable, key=key)

@@ -106,7 +106,7 @@ def ward() -> str | Response:
         return redirect(url_for("logs.logs"))
     seen = desk.ward()
     if not seen.handovers:
-        return render_template("nothing_open.html")
+        return render_template("nothing_open.html", **_shown(seen))
     return render_template("ward.html", **_shown(seen))
 
 

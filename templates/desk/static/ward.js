@@ -283,15 +283,15 @@ function said(form, words) {
   form.prepend(told);
 }
 
-function say(words) {
-  let notice = document.querySelector("main > .notice");
-  if (!notice) {
-    notice = document.createElement("p");
-    notice.className = "notice";
-    notice.setAttribute("role", "status");
-    live.before(notice);
-  }
-  notice.textContent = words;
+// What was added, and the way to undo it, in the place of what was added before. A line that is
+// there already is filled anew, so that a screen reader says it.
+function say(text) {
+  const notice = document.querySelector("main > .notice");
+  const [now, undo] = [".notice", ".undo"].map((part) => parsed(text).querySelector(part));
+  document.querySelector("main > .undo")?.remove();
+  if (notice) notice.replaceChildren(...now.childNodes);
+  else live.before(now);
+  (notice ?? now).after(undo);
 }
 
 for (const each of live.querySelectorAll("[data-keys]")) each.hidden = false;
