@@ -739,7 +739,7 @@ _DESK = {
         "Correct the time or the patient, or leave it.",
     ),
     "volume-over-scale": _warning(
-        "more than the device can show: its scale ends at {scale_ml:,g} mL.",
+        "more than the device can show: its scale of {scale_ml:,g} mL ends below this.",
         "Look at the device and the volume again, or add the entry as it is.",
     ),
     "volume-far-over-best": _warning(

@@ -94,7 +94,7 @@ def test_without_three_readings_before_the_shift_nothing_is_low(opened: Opened) 
     ("volume_ml", "doubts"),
     [
         ("2500", []),
-        ("2501", ["more than the device can show: its scale ends at 2,500 mL."]),
+        ("2501", ["more than the device can show: its scale of 2,500 mL ends below this."]),
         ("3299", ["more than the device can show"]),
         ("4000", ["more than the device can show", "3 times or more the best of the last 72"]),
     ],
