@@ -743,7 +743,7 @@ _DESK = {
         "Look at the device and the volume again, or add the entry as it is.",
     ),
     "volume-far-over-best": _warning(
-        "{times} times or more the best of the last {hours} hours, {best_ml:,g} mL.",
+        "{times} times the {best_ml:,g} mL that are the best of the last {hours} hours, or more.",
         "Check the patient and the volume, or add the entry as it is.",
     ),
 }

@@ -96,7 +96,7 @@ def test_without_three_readings_before_the_shift_nothing_is_low(opened: Opened) 
         ("2500", []),
         ("2501", ["more than the device can show: its scale of 2,500 mL ends below this."]),
         ("3299", ["more than the device can show"]),
-        ("4000", ["more than the device can show", "3 times or more the best of the last 72"]),
+        ("4000", ["more than the device can show", "3 times the 1,100 mL"]),
     ],
 )
 def test_a_volume_that_no_device_shows_or_far_over_the_best_is_asked_about_once(
@@ -111,7 +111,7 @@ def test_a_volume_that_no_device_shows_or_far_over_the_best_is_asked_about_once(
     if doubts:
         page = said(answer).replace("More than", "more than")
         assert all(each in page for each in doubts)
-        assert ("3 times or more" in page) == (len(doubts) > 1)
+        assert ("3 times the 1,100 mL" in page) == (len(doubts) > 1)
         assert "at: 21:00" not in log(opened)
         html = answer.get_data(as_text=True)
         accepted = re.findall(r'name="accepted" value="([^"]+)"', html)
@@ -124,7 +124,7 @@ def test_a_volume_that_no_device_shows_or_far_over_the_best_is_asked_about_once(
 
 def test_three_times_the_best_is_asked_about_without_a_known_scale_too(opened: Opened) -> None:
     answer = opened.post("/entry", entry(opened, volume_ml="3300"))
-    assert "3 times or more the best of the last 72 hours, 1,100 mL" in said(answer)
+    assert "3 times the 1,100 mL that are the best of the last 72 hours" in said(answer)
     assert opened.post("/entry", entry(opened, volume_ml="3299")).status_code == 303
 
 
