@@ -8,6 +8,7 @@ the exercise is held, the page says so first and coaches nobody.
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, datetime
+from itertools import pairwise
 
 from handoff.compose.call_if import call_if_words
 from handoff.compose.still_open import OpenWords, unit_box
@@ -17,7 +18,7 @@ from handoff.log.fields import Field, Kind, Section, fields_of
 from handoff.log.written import patient_value
 from handoff.model.pages import BlankColumn, BlankPage, BlankRow, Fact
 from handoff.model.rounding import one_decimal
-from handoff.model.ward import Patient
+from handoff.model.ward import Patient, order_at, periods_of
 
 IDENTITY = ("bed", "name", "patient_id", "born")
 KEYS = (Kind.CHOICE, Kind.CHOICES, Kind.YES_NO)
@@ -49,7 +50,11 @@ def compose_unit_blank(blank: Blank, words: Words) -> BlankPage:
             name=patient.name,
             id=say("blank.id", id=patient.id),
             alert=_alert(blank, patient, words, "blank.alert"),
-            warning=OpenWords(blank, patient, words).warning,
+            warning=" ".join(
+                filter(
+                    None, [OpenWords(blank, patient, words).warning, _later(blank, patient, words)]
+                )
+            ),
             call_if=_call_if(blank, patient, words),
         )
         for patient in blank.charted
@@ -65,16 +70,19 @@ def compose_unit_blank(blank: Blank, words: Words) -> BlankPage:
 
 
 def _patient_page(blank: Blank, patient: Patient | None, words: Words) -> BlankPage:
-    """The page of a patient; of a patient not yet known, all is left blank."""
+    """The page of a patient, with the order in force when the shift before ends; of a patient not
+    yet known, all is left blank.
+    """
+    now = patient and _with_order_in_force(blank, patient)
     fields = {field.name: field for field in fields_of(Section.PATIENT)}
     page = replace(
         _page(blank, words, "patient", _columns(words)),
-        identity=tuple(_fact(fields.pop(name), patient, words) for name in IDENTITY),
-        precautions=(_fact(fields.pop("precautions"), patient, words),),
+        identity=tuple(_fact(fields.pop(name), now, words) for name in IDENTITY),
+        precautions=(_fact(fields.pop("precautions"), now, words),),
         facts=tuple(
             fact
             for field in fields.values()
-            if (fact := _fact(field, patient, words)).value or field.name not in SELDOM_ORDERED
+            if (fact := _fact(field, now, words)).value or field.name not in SELDOM_ORDERED
         ),
     )
     if patient is None:
@@ -86,10 +94,27 @@ def _patient_page(blank: Blank, patient: Patient | None, words: Words) -> BlankP
     return replace(
         page,
         alert=alert,
+        later=_later(blank, patient, words),
         unknown=known.unknown,
         still_open=known.box,
         call_if=_call_if(blank, patient, words),
     )
+
+
+def _with_order_in_force(blank: Blank, patient: Patient) -> Patient:
+    if not patient.orders or blank.before is None:
+        return patient
+    in_force = order_at(periods_of(patient.orders), blank.before.end)
+    return replace(patient, order=in_force, earlier_orders=())
+
+
+def _later(blank: Blank, patient: Patient, words: Words) -> str:
+    """The orders that begin after the shift before; '' without any."""
+    if blank.before is None:
+        return ""
+    ends = blank.before.end
+    both = pairwise(periods_of(patient.orders))
+    return words.later_orders(patient, [each for each in both if each[1].start > ends])
 
 
 def _call_if(blank: Blank, patient: Patient, words: Words) -> Fact | None:
@@ -102,9 +127,10 @@ def _alert(blank: Blank, patient: Patient, words: Words, name: str) -> str:
     (in the words called `name`); '' for none of these.
     """
     shift, beds = blank.shift or blank.before, blank.name_alerts.get(patient.id)
+    order = _with_order_in_force(blank, patient).order
     judged = words.say(
         "judged_briefly",
-        comfort_since=patient.order is not None and patient.order.comfort_care,
+        comfort_since=order is not None and order.comfort_care,
         is_child=shift is not None and patient.is_child_in(shift, blank.unit),
     )
     return f"{judged} {words.say(name, beds=beds) if beds else ''}".strip()

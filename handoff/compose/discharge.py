@@ -5,6 +5,7 @@ notes, adherence or projection: text for the staff cannot get on it.
 """
 
 from datetime import date
+from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 from handoff.compose.words import Words
@@ -65,7 +66,11 @@ class _Say:
         self._facts = {
             "unit": handover.unit,
             "order": order,
-            "later": [(each.start.astimezone(zone).date(), each) for each in later],
+            "later": [
+                (each.start.astimezone(zone).date(), each)
+                for before, each in pairwise([order, *later])
+                if (before.amount, before.goal_ml) != (each.amount, each.goal_ml)
+            ],
             "unread": patient.not_known,
             "reached": (measures.volume.stay_best_ml or 0) >= (order.goal_ml or 0),
             "stops_on": stops_on,

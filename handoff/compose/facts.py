@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from itertools import pairwise
 
+from handoff.compose.words import OWN_LIMITS
 from handoff.limits.reading import Limits
 from handoff.model.matters import Matter, Verdicts
 from handoff.model.measures import (
@@ -37,6 +38,7 @@ from handoff.model.ward import (
     What,
 )
 
+JUDGED_BY = (*OWN_LIMITS, "usual_symptoms", "comfort_care")  # parts of an order
 WITHOUT_A_RULE = (Symptom.COUGH, Symptom.FATIGUE)  # they meet no rule, and are printed
 NOT_JUDGED_IN_COMFORT_CARE = tuple(
     symptom
@@ -51,7 +53,9 @@ class Facts:
 
     `order_start` is that of the stay's first order, `order_day` counts from it, 1 on that day.
     `comfort_since`: since when comfort care is ordered, None where it is not.
-    `periods` are those of the order in the shift and later, equal ones as one. `held`: no page asks
+    `periods` are those of the order in the shift and later, equal ones as one; `later_orders` those
+    still to begin, each after the one before it, and `judged_otherwise` those of them by which the
+    patient is judged otherwise. `held`: no page asks
     for the exercise. `told`: the shift has such a row. The counts are the shift's. `also_charted`:
     the symptoms that meet no rule, and how often. A volume at the device's scale may be higher:
     `best_at_scale` and its like. `unavailable` are the times of the shift
@@ -68,6 +72,8 @@ class Facts:
     elsewhere: Sequence[str] | None
     order: Order
     periods: Sequence[Order]
+    later_orders: Sequence[tuple[Order, Order]]
+    judged_otherwise: Sequence[tuple[Order, Order]]
     not_begun: bool
     stopped: bool
     home_soon: bool
@@ -124,7 +130,8 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
     zone = handover.unit.time_zone
     today, started = as_of.astimezone(zone).date(), measures.stay_start.astimezone(zone).date()
     active, kept_back = order.active_at(as_of), is_kept_back(measures, verdicts)
-    entries = measures.shift_entries
+    entries, periods = measures.shift_entries, _periods(measures, handover)
+    later = [each for each in pairwise(periods) if each[1].start > as_of]
     exercises = [entry for entry in entries if entry.is_exercise]
     best, previous, trend = measures.volume.best, measures.volume.previous_best, measures.trend
     last_lower = _last_lower(best, entries)
@@ -138,7 +145,13 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
         patient=patient,
         elsewhere=handover.elsewhere.get(patient.id),
         order=order,
-        periods=_periods(measures, handover),
+        periods=periods,
+        later_orders=later,
+        judged_otherwise=[
+            (before, each)
+            for before, each in later
+            if any(getattr(before, name) != getattr(each, name) for name in JUDGED_BY)
+        ],
         not_begun=order.start > as_of,
         stopped=order.start <= as_of and not active,
         home_soon=patient.goes_home_soon(handover.shift, zone),
@@ -200,13 +213,23 @@ def _periods(measures: Measures, handover: Handover) -> tuple[Order, ...]:
     periods: list[Order] = []
     for each in measures.periods:
         before = periods[-1] if periods else None
-        if before and before.stop == each.start and before.amount == each.amount:
-            periods[-1] = replace(before, stop=each.stop)
+        if before and _goes_on(before, each, handover.as_of):
+            periods[-1] = replace(each, start=before.start)
         else:
             periods.append(each)
     begins = handover.shift.start
     known = tuple(each for each in periods if each.stop is None or each.stop > begins)
     return known or (measures.order,)
+
+
+def _goes_on(before: Order, order: Order, as_of: datetime) -> bool:
+    """Whether a page says of an order nothing else than of the one before it: how much it is; of
+    one still to begin, all its parts.
+    """
+    if before.stop != order.start or before.amount != order.amount:
+        return False
+    same = replace(before, start=order.start, stop=order.stop, by=order.by)
+    return order.start <= as_of or same == order
 
 
 def _comfort_since(handover: Handover, measures: Measures) -> datetime | None:

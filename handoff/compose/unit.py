@@ -299,10 +299,11 @@ def _row(ward: _Ward, patient: Patient) -> UnitRow:
 
 
 def _row_alerts(ward: _Ward, patient: Patient) -> Iterable[str]:
-    """How the patient is judged, precautions, and what could cause a mix-up: two ids, a
-    similar name, an earlier bed.
+    """How the patient is judged, now and by a later order, precautions, and what could cause a
+    mix-up: two ids, a similar name, an earlier bed.
     """
     yield ward.say("judged_briefly", patient)
+    yield ward.words.later_orders(patient, ward.facts[patient.id].judged_otherwise)
     if patient.precautions:
         yield ward.say("precautions", patient)
     yield from two_ids_alert(ward.handover, patient, ward.words, "summary.two_ids")

@@ -11,7 +11,7 @@ from datetime import date, datetime, timedelta
 from functools import lru_cache
 from pathlib import Path
 from types import CodeType, MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from jinja2 import StrictUndefined, Template, TemplateError
@@ -40,11 +40,15 @@ from handoff.model.measures import (
 )
 from handoff.model.refused import Refused
 from handoff.model.verdicts import SeenSign, UnsureSign
-from handoff.model.ward import NOWHERE, Done, Doubt, Patient
+from handoff.model.ward import NOWHERE, Done, Doubt, Order, Patient
 
 if TYPE_CHECKING:
     from handoff.compose.facts import Facts
 
+OWN_LIMITS = (
+    *("spo2_min", "spo2_max", "resp_rate_min", "resp_rate_max", "pulse_min", "pulse_max"),
+    "temp_max",
+)
 MOST_NAMED = 4  # times or signs named in one sentence; the rest are counted
 MOST_ONE_BY_ONE = 12  # times in a sentence that names each of them
 
@@ -276,7 +280,7 @@ class Words:
             "file_name": lambda path: Path(path).name,
         }
 
-    def _functions(self) -> Mapping[str, Callable[..., str]]:
+    def _functions(self) -> Mapping[str, Callable[..., Any]]:
         """The functions for templates: those with more than one argument, or with a choice of
         words.
         """
@@ -286,6 +290,11 @@ class Words:
             "done": self._done,
             "disputed": self.disputed,
             "amount": lambda patient, order: self.say("said.amount", patient=patient, order=order),
+            "own_limits": self._own_limits,
+            "differing": lambda order, before: self.say(
+                "said.differing", order=order, before=before
+            ),
+            "later": self._later,
             # Facts that are missing, and what is to be done about them.
             "lacks": lambda missing: ", ".join(self._missing("lacks", missing)),
             "steps": lambda missing: self._listed(self._missing("steps", missing)),
@@ -303,6 +312,24 @@ class Words:
             # The limit that a vital sign is beyond, and whose it is.
             "compared": lambda bound: self.say("said.compared", bound=bound),
         }
+
+    def later_orders(self, patient: Patient, later: Iterable[tuple[Order, Order]]) -> str:
+        """Orders that are still to begin, each given after the one before it: from when, how much,
+        and what else is other. '' without any.
+        """
+        return self.say("later_orders", later=[self._later(patient, *both) for both in later])
+
+    def _later(self, patient: Patient, before: Order, order: Order) -> str:
+        return self.say("said.later", patient=patient, order=order, before=before)
+
+    def _own_limits(self, order: Order, before: Order | None = None) -> list[tuple[str, str]]:
+        """The limits of an order, each with its name; after another order, those that differ."""
+        limits = [(name, getattr(order, name)) for name in OWN_LIMITS]
+        return [
+            (name, self.say(f"said.own_limits.{name}", limit=limit))
+            for name, limit in limits
+            if limit is not None and (before is None or limit != getattr(before, name))
+        ]
 
     def _term(self, word: str) -> str:
         """A word of the log or of a rule, such as `chest_pain`, in the language of the sheets."""

@@ -290,8 +290,8 @@ class BlankColumn:
 
 @dataclass(frozen=True, slots=True)
 class BlankRow:
-    """One patient's row on a page of the unit. `warning` names what is open and the precautions, in
-    a few words. `call_if` is None where the patient's limits are not known.
+    """One patient's row on a page of the unit. `warning` names what is open, the precautions
+    and later orders, in a few words. `call_if` is None where the patient's limits are not known.
     """
 
     bed: str
@@ -344,10 +344,10 @@ class BlankPage:
     """A page to write a shift's entries on by hand, of one patient or of the unit.
 
     A fact without a value leaves a line to write on. `carried` says where the printed facts come
-    from, `unknown` what the given logs do not tell. On the page of the unit `identity` and
-    `precautions` are empty, and `rows` begin the first rows. `still_open` is None where nothing is
-    open, `call_if` where the patient's limits are not known. `key` says what may be written in the
-    columns.
+    from, `later` which orders are still to begin, `unknown` what the given logs do not tell. On the
+    page of the unit `identity` and `precautions` are empty, and `rows` begin the first rows.
+    `still_open` is None where nothing is open, `call_if` where the patient's limits are not known.
+    `key` says what may be written in the columns.
     """
 
     title: str
@@ -362,6 +362,7 @@ class BlankPage:
     precautions: tuple[Fact, ...] = ()
     facts: tuple[Fact, ...] = ()
     rows: tuple[BlankRow, ...] = ()
+    later: str = ""
     unknown: str = ""
     still_open: StillOpenBox | None = None
     call_if: Fact | None = None

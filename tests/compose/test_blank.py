@@ -272,6 +272,29 @@ def test_a_page_says_that_a_patient_is_a_child_and_that_comfort_care_is_ordered(
     assert [row.alert for row in compose_unit_blank(known, words(ZONE)).rows] == [said, ""]
 
 
+def test_a_page_has_the_order_in_force_when_the_shift_ends_and_the_later_one_beside_it() -> None:
+    later = order("+1 08:00", breaths=5, goal_ml=900, comfort_care=True, spo2_min=85)
+    first = order("-1 08:00", goal_ml=1500, spo2_min=88)
+    known = after(order=later, earlier_orders=(first,))
+    said = (
+        "LATER ORDER: from 13 May 08:00 5 breaths every hour, goal 900 mL, SpO2 at least 85 %, "
+        "comfort care"
+    )
+    (page,) = compose_patient_blanks(known, words(ZONE))
+    facts = {each.label: each.value for each in page.facts}
+    assert facts["Order from"] == "11 May 2026 08:00"
+    assert (facts["Goal (mL)"], facts["SpO2 at least (%)"]) == ("1,500", "88")
+    assert (page.alert, page.later) == ("", said)
+    assert said in " ".join(text_of(known).split())
+    (row,) = compose_unit_blank(known, words(ZONE)).rows
+    assert row.alert == ""
+    assert row.warning.endswith(said)
+    # Begun during the shift, it is in force when the shift ends.
+    known = after(order=replace(later, start=order("17:00").start), earlier_orders=(first,))
+    (page,) = compose_patient_blanks(known, words(ZONE))
+    assert (page.alert, page.later) == ("COMFORT CARE ORDERED", "")
+
+
 def test_a_page_of_a_known_patient_has_identity_order_alert_and_whence(
     of_ward: dict[str, bytes],
 ) -> None:

@@ -12,7 +12,7 @@ from handoff.model.ward import Handover, Order
 from handoff.run.blank import blank_after
 from tests.support.bad_logs import PATIENT
 from tests.support.logs import hand_over, log_of
-from tests.support.sheets import results, sheet_words, words
+from tests.support.sheets import results, sheet_words, unit_page, words
 from tests.support.wards import ID, codes
 
 UNIT = "unit: {name: Harbour 3 East, time_zone: America/Halifax, quiet_hours: none}\n"
@@ -172,6 +172,22 @@ def test_an_order_that_another_follows_is_not_said_to_end() -> None:
     assert "Ordered until" not in said
     last = listed(TEN, "start: 2026-03-08 08:00, breaths: 5, stop: 2026-03-09 10:00")
     assert "Ordered until 9 Mar 10:00." in sheet_words(of_day(last), ID)
+
+
+def test_sheet_and_summary_say_what_a_later_order_changes() -> None:
+    given = of_day(
+        listed(f"{TEN}, goal_ml: 1500", "start: 2026-03-08 08:00, comfort_care: yes, spo2_min: 85")
+    )
+    other = "SpO2 at least 85 %, comfort care"
+    said = (
+        f"until 8 Mar 08:00 10 breaths every hour, then 10 breaths every hour while awake, {other}."
+    )
+    assert said.replace("then 10", "then number not stated; usual: 10") in sheet_words(given, ID)
+    (row,) = unit_page(given).rows
+    (later,) = (each for each in row.alerts if each.startswith("LATER ORDER: from 8 Mar 08:00"))
+    assert later.endswith(f"10 breaths every hour, {other}")
+    plain = of_day(listed(TEN, "start: 2026-03-08 08:00, breaths: 5"))
+    assert not any("LATER" in each for each in unit_page(plain).rows[0].alerts)
 
 
 def test_the_slots_keep_the_hours_of_the_first_order_of_the_shift() -> None:

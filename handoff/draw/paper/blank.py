@@ -126,7 +126,7 @@ class _BlankSheets(Layout):
             large = self._line(page.identity, width, IDENTITY_SHARES, NAME_PT)
             fits = large.height <= TALLEST_IDENTITY_PT
             blocks.append(large if fits else self._line(page.identity, width, IDENTITY_SHARES))
-        notes = filter(None, (page.alert, page.unknown))
+        notes = filter(None, (page.alert, page.later, page.unknown))
         return stack([*blocks, *(self.text(each, width, BODY_BOLD) for each in notes)])
 
     def _facts(self) -> Block:
