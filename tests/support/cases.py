@@ -531,6 +531,7 @@ CASES: Mapping[str, Handover] = {
                 "15OO",
                 in_unit=" in mL",
                 example="1500",
+                or_blank=", as it is ordered: a blank means the usual, or what was ordered before",
             ),
             finding("identity-disagrees", Place("day.yaml", 8), "born"),
         ),
