@@ -17,8 +17,8 @@ from handoff.check.first_row import FirstRow
 from handoff.check.moves import InBed, read_moves
 from handoff.check.odd_rows import odd_rows
 from handoff.check.slips import likely_birth, likely_year
-from handoff.log.disputes import LIMITS, in_dispute
-from handoff.log.entries import local
+from handoff.log.disputes import LIMITS, in_dispute, or_anew
+from handoff.log.entries import Begun, local, new_orders
 from handoff.log.fields import BY_NAME, ORDER_PARTS, Section, fields_of
 from handoff.log.names import BedKey, Ids, bed_key, fact_key
 from handoff.model.codes import finding
@@ -77,19 +77,26 @@ class _Facts:
     beds: dict[BedKey, Record] = field(default_factory=dict)
     orders: list["_Facts"] = field(default_factory=list)
 
-    def order_of(self, record: Record, start: object) -> "_Facts":
-        """The order that a record speaks of, begun by its start where that is another one. Without
-        a start it is the order written last.
+    def order_of(self, record: Record, cells: Cells) -> "_Facts":
+        """The order that a record speaks of, begun by its start where that is another one. With a
+        blank start it is the order written last; with one that cannot be read it is of its own.
         """
-        starts = [each.values.get("order_start") for each in self.orders]
-        if start in starts:
-            order = self.orders[starts.index(start)]
-        elif self.orders and None in {start, starts[-1]}:
-            order = self.orders[-1]
+        start, is_lost = cells.values.get("order_start"), "order_start" in cells.lost
+        last = self.orders[-1] if self.orders else None
+        if is_lost:
+            same = [each for each in self.orders if "order_start" in each.unknown]
+        elif start is None or (last and last.not_begun):
+            same = self.orders[-1:]
         else:
-            order = _Facts(record)
+            same = [each for each in self.orders if each.values.get("order_start") == start]
+        order = same[0] if same else _Facts(record)
         self.orders = [*(each for each in self.orders if each is not order), order]
         return order
+
+    @property
+    def not_begun(self) -> bool:
+        """Of an order: whether no start of it is written so far."""
+        return "order_start" not in self.values.keys() | self.unknown
 
     @property
     def not_known(self) -> set[str]:
@@ -143,6 +150,7 @@ class _Gathered:
         self.zone = reading.clock.zone
         self.everyone: dict[str, _Facts] = {}
         self.in_doubt: set[str] = set()
+        self.begun: list[Begun] = []
 
     def add(self, record: Record) -> list[Finding]:
         """Adds the facts of one record."""
@@ -163,7 +171,7 @@ class _Gathered:
             facts.beds.setdefault(bed_key(cells.values["bed"]), record)
         of_order = ORDER_PARTS.keys() & (cells.values.keys() | cells.lost.keys())
         if of_order:
-            order = facts.order_of(record, cells.values.get("order_start"))
+            order = facts.order_of(record, cells)
             found += self._add_facts(patient_id, order, record, cells, of_order)
         names = [*cells.values, *cells.lost]
         return [*found, *self._add_facts(patient_id, facts, record, cells, {*names} - of_order)]
@@ -237,7 +245,8 @@ class _Gathered:
             code = "one-id-two-people"
             self.in_doubt.add(patient_id)
         facts.disputed[name] = [facts.values.pop(name)]
-        found = self._finding(code, record, name, now, values=f"{before} / {now}")
+        words = {"values": f"{before} / {now}", "or_anew": or_anew(name)}
+        found = self._finding(code, record, name, now, **words)
         return replace(found, related=(self._place(facts.source[name], name),))
 
     def people(self) -> tuple[People, list[Finding]]:
@@ -257,6 +266,7 @@ class _Gathered:
             else:
                 patients[patient_id], found = self._patient(patient_id, facts)
                 findings += found
+        findings += new_orders(self.begun, self.zone)
         return People(patients, frozenset(self.in_doubt), frozenset(nameless)), findings
 
     def _patient(self, patient_id: str, facts: _Facts) -> tuple[Patient, list[Finding]]:
@@ -268,7 +278,7 @@ class _Gathered:
         doubts = [*missing, *self._doubtful_years(facts)]
         parts = (facts, *facts.orders)
         disputes = [each for part in parts for each in _settled(part)]
-        orders, of_orders = self._orders(facts.orders)
+        orders, of_orders = self._orders(patient_id, facts.orders)
         values = {"name": "", "born": None, "bed": "", **facts.values}
         unread = {name for each in parts for name in each.unknown - each.values.keys()}
         patient = Patient(
@@ -293,17 +303,28 @@ class _Gathered:
                     raw = record.cells[name].strip()
                     yield self._finding("year-in-doubt", record, name, raw, hint=year)
 
-    def _orders(self, written: Sequence[_Facts]) -> tuple[list[Order], list[Finding]]:
-        """The orders in time order, without one whose start is not known; and a note on each that
-        begins after another.
+    def _orders(
+        self, patient_id: str, written: Sequence[_Facts]
+    ) -> tuple[list[Order], list[Finding]]:
+        """The orders in time order, without one whose start is not known. Those that begin after
+        another are kept in `begun`.
         """
         read = [(each, *self._order(each)) for each in written]
         findings = [each for *_, found in read for each in found]
         known = [(order, each) for each, order, _ in read if order]
         known.sort(key=lambda both: both[0].start)
-        for order, each in known[1:]:
-            start = local(order.start, self.zone)
-            findings.append(self._finding("new-order", each.record, "order_start", start=start))
+        starts = " and ".join(local(order.start, self.zone) for order, _ in known)
+        words: dict[str, Any] = {"patient": patient_id, "start": starts}
+        code = "other-order-without-start" if known else "order-without-start"
+        findings += [
+            self._finding(code, each.record, "order_start", **words)
+            for each, order, _ in read
+            if order is None
+        ]
+        self.begun += [
+            Begun(self._place(each.record, "order_start"), patient_id, order.start)
+            for order, each in known[1:]
+        ]
         return [order for order, _ in known], findings
 
     def _order(self, facts: _Facts) -> tuple[Order | None, list[Finding]]:
@@ -312,7 +333,7 @@ class _Gathered:
         known = facts.values
         if "order_start" not in known:
             facts.unknown.add("order_start")
-            return None, [*found, self._finding("order-without-start", facts.record, "order_start")]
+            return None, found
         if "order_stop" in known and known["order_stop"] <= known["order_start"]:
             record = facts.source["order_stop"]
             raw = record.cells["order_stop"]

@@ -12,10 +12,9 @@ from dataclasses import fields, replace
 from datetime import datetime
 from itertools import combinations, pairwise
 from typing import Any
-from zoneinfo import ZoneInfo
 
-from handoff.log.disputes import LIMITS, in_dispute
-from handoff.log.entries import about, local, put_aside
+from handoff.log.disputes import LIMITS, in_dispute, or_anew
+from handoff.log.entries import Begun, about, new_orders, put_aside
 from handoff.log.fields import ORDER_PARTS
 from handoff.log.names import fact_key
 from handoff.model.codes import finding
@@ -110,12 +109,13 @@ def _merge_patients(
                 in_doubt.add(patient_id)
                 found = finding("one-id-two-people", other.place, "patient_id", patient_id)
                 findings.append(replace(found, related=(first.place,)))
-    sure = (each for patient_id, each in by_id.items() if patient_id not in in_doubt)
-    zone = logs[0].unit.time_zone
-    return tuple(_merge_patient(each, zone, findings) for each in sure), frozenset(in_doubt)
+    sure = [each for patient_id, each in by_id.items() if patient_id not in in_doubt]
+    begun = (order for each in sure for order in _begun_in_another_log(each))
+    findings += new_orders(begun, logs[0].unit.time_zone)
+    return tuple(_merge_patient(each, findings) for each in sure), frozenset(in_doubt)
 
 
-def _merge_patient(patients: Sequence[Patient], zone: ZoneInfo, findings: list[Finding]) -> Patient:
+def _merge_patient(patients: Sequence[Patient], findings: list[Finding]) -> Patient:
     """The facts of one patient; those on which the logs disagree are disputed."""
     merging = _Merging(patients, findings)
     facts = {name: merging.fact(name, unknown) for name, unknown in _FACTS.items()}
@@ -123,7 +123,6 @@ def _merge_patient(patients: Sequence[Patient], zone: ZoneInfo, findings: list[F
     moved = min(moves, key=lambda move: move.by, default=None) if facts["bed"] else None
     starts = sorted({order.start for each in patients for order in each.orders})
     orders = [merging.order(start) for start in starts]
-    findings += _begun_in_another_log(patients, starts, zone)
     known = {name for name, value in facts.items() if value not in _BLANK}
     known |= {
         name
@@ -142,15 +141,14 @@ def _merge_patient(patients: Sequence[Patient], zone: ZoneInfo, findings: list[F
     )
 
 
-def _begun_in_another_log(
-    patients: Sequence[Patient], starts: Sequence[datetime], zone: ZoneInfo
-) -> Iterator[Finding]:
-    """A note on each order that begins after one that its own log does not have."""
+def _begun_in_another_log(patients: Sequence[Patient]) -> Iterator[Begun]:
+    """Each order that begins after one that its own log does not have."""
+    starts = sorted({order.start for each in patients for order in each.orders})
     for before, start in pairwise(starts):
         for each in patients:
             own = [order.start for order in each.orders]
             if start in own and before not in own:
-                yield finding("new-order", each.place, "order_start", start=local(start, zone))
+                yield Begun(each.place, each.id, start)
                 break
 
 
@@ -217,7 +215,7 @@ class _Merging:
             return (tellers[0][1] if tellers else None), False
         (first, _), *_, (last, _) = tellers
         if last is not first:
-            found = finding("logs-disagree", last.place, name)
+            found = finding("logs-disagree", last.place, name, or_anew=or_anew(name))
             self.findings.append(replace(found, related=(first.place,)))
         value, dispute = in_dispute(name, [value for _, value in tellers])
         self.disputed += [dispute] if dispute else []

@@ -8,6 +8,7 @@ precautions all hold.
 from collections.abc import Sequence
 from typing import Any
 
+from handoff.log.fields import ORDER_PARTS
 from handoff.model.ward import Disputed, Doubt
 
 # Done or not: two times of one teaching do not make it undone.
@@ -17,6 +18,13 @@ _STRICTEST = {
     **dict.fromkeys(("spo2_max", "resp_rate_max", "pulse_max", "temp_max"), min),
 }
 LIMITS = frozenset(_STRICTEST)
+
+
+def or_anew(name: str) -> str:
+    """How else a dispute is mended: where rows are made to agree, a new order is lost."""
+    if name not in ORDER_PARTS:
+        return ""
+    return "; if the order changed, give the new one its own start, beside the old"
 
 
 def in_dispute(name: str, values: Sequence[Any]) -> tuple[Any, Disputed | None]:

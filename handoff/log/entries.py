@@ -4,13 +4,15 @@ Input: entries that were read. Output: entries that say the same, entries of the
 the log with some entries set aside. Never changes an entry.
 """
 
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from datetime import datetime
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from handoff.model.codes import finding
-from handoff.model.findings import Finding
+from handoff.model.findings import Finding, Place
 from handoff.model.ward import Counts, Entry, Log, SetAside
 
 Caught = tuple[Entry, Finding]
@@ -59,6 +61,26 @@ def about(entry: Entry, code: str, field: str, **words: object) -> Finding:
 def local(moment: datetime, zone: ZoneInfo) -> str:
     """An instant in the unit's local time, for the words of a finding."""
     return moment.astimezone(zone).strftime("%Y-%m-%d %H:%M")
+
+
+class Begun(NamedTuple):
+    """An order that begins after another, of a patient."""
+
+    place: Place
+    patient_id: str
+    start: datetime
+
+
+def new_orders(begun: Iterable[Begun], zone: ZoneInfo) -> Iterator[Finding]:
+    """One note on all of these in a file, at the first of them: they are seldom wrong."""
+    of_files: defaultdict[str, list[Begun]] = defaultdict(list)
+    for each in begun:
+        of_files[each.place.file].append(each)
+    for of_one in of_files.values():
+        first, *others = of_one
+        said = ", ".join(f"{each.patient_id} {local(each.start, zone)}" for each in of_one)
+        found = finding("new-order", first.place, "order_start", begun=said)
+        yield replace(found, related=tuple(each.place for each in others))
 
 
 def repeats(entries: Iterable[Entry]) -> Iterator[Caught]:

@@ -549,7 +549,7 @@ _PATIENTS = {
     ),
     "patient-disagrees": _error(
         "two rows of this patient say different things ({values}), so it is disputed.",
-        "Find out which is right and make the rows agree.",
+        "Find out which is right and make the rows agree{or_anew}.",
     ),
     "bed-changed": _warning(
         "this patient's rows say bed {before}, and from {at} on bed {bed}, which is used.",
@@ -567,6 +567,11 @@ _PATIENTS = {
         "the order stops no later than it starts, so the stop is not used.",
         "Correct the start or the stop of the order.",
     ),
+    "other-order-without-start": _error(
+        "when this order of {patient} started is not known, so it is left out: what counts is the "
+        "order of {start} alone.",
+        "Fill in the date and time this order started, or the same start where it is the same one.",
+    ),
     "order-not-readable": _warning(
         "how many breaths are due, how often or until when is not known: by this order nothing is "
         "due, and nothing is counted.",
@@ -583,7 +588,7 @@ _PATIENTS = {
         "Copy the order into this log with its start; if it was stopped, write its stop beside it.",
     ),
     "new-order": _note(
-        "another order begins {start}: the one before it ends there.",
+        "an order begins after another, which ends there: {begun}.",
         "If it is the same order, correct its start.",
     ),
     "order-changed": _note(
@@ -651,7 +656,8 @@ _ENTRIES = {
         "Copy it into this log. Where it no longer holds, write what does.",
     ),
     "before-order": _warning(
-        "the time ({at}) is before the order started. The entry is not counted.",
+        "the time ({at}) is before the order started: its breaths and volume are not counted; its "
+        "signs are judged.",
         "Check the time, and the start of the order.",
     ),
     "after-as-of": _warning(
@@ -693,7 +699,7 @@ _HANDOVER = {
     ),
     "logs-disagree": _error(
         "another log of this shift says something else of this patient, so it is disputed.",
-        "Find out which is right and make the logs agree.",
+        "Find out which is right and make the logs agree{or_anew}.",
     ),
     "on-two-units": _warning(
         "this patient is on the list of {units} too, and what is charted there is not read here.",

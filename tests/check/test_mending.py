@@ -256,6 +256,7 @@ MENDED: dict[str, Mended] = {
     "order-without-start": _typed(
         f"{P_0}.order.goal_ml", 1500, "goal_ml -> start: 2026-03-06 10:00, goal_ml"
     ),
+    "other-order-without-start": _typed(f"{P_0}.earlier_orders", (), "soon -> 2026-03-06 10:00"),
     "stop-before-start": _typed(
         f"{P_0}.order.stop", utc("2026-03-09 13:00"), "stop: 2026-03-06 -> stop: 2026-03-09"
     ),

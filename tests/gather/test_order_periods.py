@@ -278,6 +278,62 @@ def test_who_is_back_in_the_next_log_with_the_old_order_copied_has_nothing_of_it
     assert codes(given).isdisjoint({"charted-after-left", "back-after-left"})
 
 
+def test_the_new_orders_of_a_log_are_one_note_that_hides_no_other() -> None:
+    def patient(number: int, order: str) -> str:
+        of_one = PATIENT.replace(WRITTEN, order).replace("10442", f"1044{number}")
+        return of_one.replace("12A", f"1{number}").replace("Larkspur", f"L{'abcdefg'[number] * 4}")
+
+    orders = listed(TEN, AT_ONE)
+    patients = [patient(number, orders) for number in range(5)]
+    log = log_of(f"{UNIT}{DAY}patients:\n{''.join(patients)}entries: []\n", "day.yaml")
+    (found,) = log.findings
+    assert (found.code, found.severity, len(found.related)) == ("new-order", "note", 4)
+    assert all(f"1044{number} 2026-03-07 13:00" in found.message for number in range(5))
+    # Two halves of a shift, each with an order of its own, are as short.
+    halves = [[patient(number, one(order)) for number in range(5)] for order in (TEN, AT_ONE)]
+    logs = [
+        log_of(f"{UNIT}{DAY}patients:\n{''.join(half)}entries: []\n", f"{name}.yaml")
+        for name, half in zip("ab", halves, strict=True)
+    ]
+    (found,) = (each for each in hand_over(*logs).findings if each.code == "new-order")
+    assert len(found.related) == 4
+
+
+def test_an_order_whose_start_cannot_be_read_is_left_out_and_mixed_into_none() -> None:
+    given = of_day(listed(TEN, "start: soon, breaths: 5, goal_ml: 900"))
+    assert adherence(given).breaths_due == 120
+    assert order_of(given).goal_ml is None
+    (found,) = (each for each in given.findings if each.code == "other-order-without-start")
+    assert ID in found.message
+    assert "the order of 2026-03-06 10:00 alone" in found.message
+    assert "patient-disagrees" not in codes(given)
+    assert "order-without-start" not in codes(given)
+
+
+@pytest.mark.parametrize(("bed", "breaths"), [("12A", "5"), ("5", "10")])
+def test_a_dispute_on_a_part_of_an_order_offers_a_start_of_its_own(bed: str, breaths: str) -> None:
+    other = PATIENT.replace("12A", bed).replace("breaths: 10", f"breaths: {breaths}")
+    patients = (PATIENT + other, PATIENT, other)
+    one_log, *halves = (
+        log_of(f"{UNIT}{DAY}patients:\n{each}entries: []\n", f"{number}.yaml")
+        for number, each in enumerate(patients)
+    )
+    found = [*one_log.findings, *hand_over(*halves).findings]
+    disputes = [each for each in found if each.code in {"patient-disagrees", "logs-disagree"}]
+    assert len(disputes) == 2
+    said = "if the order changed, give the new one its own start, beside the old"
+    assert all((said in each.fix) is (breaths == "5") for each in disputes)
+
+
+def test_a_row_before_the_order_says_that_its_signs_are_judged_and_they_are() -> None:
+    early = '- {patient: "10442", at: 08:00, breaths: 10, volume_ml: 900, spo2: 84}\n'
+    given = of_day(one("start: 2026-03-07 09:00, breaths: 10"), rows=early)
+    (found,) = (each for each in given.findings if each.code == "before-order")
+    assert "its breaths and volume are not counted; its signs are judged" in found.message
+    assert (adherence(given).breaths_done, adherence(given).breaths_due) == (0, 100)
+    assert "SpO2 84 %" in sheet_words(given, ID)
+
+
 def test_every_part_of_an_order_may_stand_in_a_list() -> None:
     cells = {"start": "2026-03-06 10:00", "stop": "2026-03-09 10:00", "by": "Dr T. Quill"}
     cells |= {"usual_symptoms": "[confused]", "comfort_care": "yes", "goal_ml": "1500"}

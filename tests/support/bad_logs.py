@@ -464,6 +464,13 @@ BAD_LOGS: dict[str, BadLog] = {
         (12, "order.stop", "stop-before-start"),
         (12, "order.stop", "order-not-readable"),
     ),
+    "other-order-without-start": _yaml(
+        night(
+            patients=PATIENT.replace("order: {", "orders:\n  - {start: soon, breaths: 10}\n  - {")
+        ),
+        (13, "order.start", "not-a-time"),
+        (13, "order.start", "other-order-without-start"),
+    ),
     "order-not-readable": _yaml(
         night(patients=PATIENT.replace("breaths: 10", "breaths: ten")),
         (12, "order.breaths", "not-a-number"),
