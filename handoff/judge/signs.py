@@ -241,9 +241,11 @@ def signs_seen(case: Case, rules: Iterable[str]) -> list[Sign]:
     """
     found: list[Sign] = []
     with_signs = [entry for entry in case.entries if entry.signs is not NO_SIGNS]
+    with_symptoms = [entry for entry in with_signs if entry.signs.symptoms]
     for rule in rules:
         of_rule = case.of(rule)
-        seen = [(sign_of(of_rule.at(entry), entry.signs), entry) for entry in with_signs]
+        rows = with_signs if rule in VITALS else with_symptoms
+        seen = [(sign_of(of_rule.at(entry), entry.signs), entry) for entry in rows]
         found += [Sign(rule, entry, sign) for sign, entry in seen if sign is not None]
     return sorted(found, key=lambda sign: sign.entry.at)
 

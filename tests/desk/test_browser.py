@@ -290,9 +290,10 @@ def test_without_script_the_whole_job_is_done(
         expect(page.get_by_text("sheet 2 of 2")).to_be_visible()
         link = page.get_by_role("link", name="All patient sheets").get_attribute("href")
         assert served.ask(link or "")[2].startswith("%PDF")
-    written = (tmp_path / "night.yaml").read_text()
-    assert "at: 22:00, breaths: 7" in written
-    assert "volume_ml: 2500" in written
+    added = NIGHT + '- {patient: "10442", at: 22:00, breaths: 7}\n'
+    assert (tmp_path / "night.yaml").read_text() == added
+    corrected = (tmp_path / "night-corrected.yaml").read_text()
+    assert corrected == added.replace("25O0", "2500")
 
 
 def test_two_tabs_see_each_others_rows(browser: Browser, served: Served, tmp_path: Path) -> None:

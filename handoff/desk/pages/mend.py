@@ -35,7 +35,7 @@ from handoff.model.ward import Counts, Entry
 
 BLUEPRINT = Blueprint("mend", __name__)
 CELL = "cell-"
-MOST_ROWS, MOST_DIGITS = 40, 8
+MOST_ROWS, MOST_DIGITS = 36, 8
 
 
 @BLUEPRINT.get("/put-right")
