@@ -10,7 +10,7 @@ USUAL = {
     "suppress_health_check": [HealthCheck.too_slow, HealthCheck.data_too_large],
 }
 settings.register_profile("handoff", derandomize=True, **USUAL)  # type: ignore[arg-type]
-settings.register_profile("more", derandomize=True, max_examples=1000, **USUAL)  # type: ignore[arg-type]
+settings.register_profile("more", derandomize=True, max_examples=300, **USUAL)  # type: ignore[arg-type]
 settings.register_profile("explore", max_examples=2000, **USUAL)  # type: ignore[arg-type]
 settings.load_profile("handoff")
 

@@ -1,4 +1,4 @@
-"""How many random examples a test tries: a few in every run, ten times as many in `.ci/run`."""
+"""How many random examples a test tries: a few in every run, three times as many in `.ci/run`."""
 
 from hypothesis import settings
 
