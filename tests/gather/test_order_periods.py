@@ -178,14 +178,14 @@ def test_sheet_and_summary_say_what_a_later_order_changes() -> None:
     given = of_day(
         listed(f"{TEN}, goal_ml: 1500", "start: 2026-03-08 08:00, comfort_care: yes, spo2_min: 85")
     )
-    other = "SpO2 at least 85 %, comfort care"
+    other = "(SpO2 at least 85 %, comfort care)"
     said = (
-        f"until 8 Mar 08:00 10 breaths every hour, then 10 breaths every hour while awake, {other}."
+        f"until 8 Mar 08:00 10 breaths every hour, then 10 breaths every hour while awake {other}."
     )
     assert said.replace("then 10", "then number not stated; usual: 10") in sheet_words(given, ID)
     (row,) = unit_page(given).rows
     (later,) = (each for each in row.alerts if each.startswith("LATER ORDER: from 8 Mar 08:00"))
-    assert later.endswith(f"10 breaths every hour, {other}")
+    assert later.endswith(f"10 breaths every hour {other}")
     plain = of_day(listed(TEN, "start: 2026-03-08 08:00, breaths: 5"))
     assert not any("LATER" in each for each in unit_page(plain).rows[0].alerts)
 

@@ -1001,6 +1001,14 @@ CASES: Mapping[str, Handover] = {
         earlier_orders=(order("-1 07:00", "10:00"),),
         order=order("+1 07:00", breaths=8),
     ),
+    "later orders that change how the patient is judged": one(
+        entry("09:00"),
+        earlier_orders=(
+            order("-1 07:00", goal_ml=1500),
+            order("+1 07:00", goal_ml=900, hold_s=3, spo2_min=85, comfort_care=True),
+        ),
+        order=order("+2 07:00", goal_ml=900, hold_s=3, usual_symptoms=(Symptom.CONFUSED,)),
+    ),
     "levelled off": handover(
         *two_of_every_day(500, 700, 1100, 1100, 1120, 1180, 1190, 1200, 1195, 1200),
         patients=(patient(order=order("-5 05:00", goal_ml=3000)),),
