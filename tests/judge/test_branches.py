@@ -121,8 +121,11 @@ CLAIMS: tuple[tuple[str, str, Callable[[Rendered], bool]], ...] = (
         ": no goal",
         lambda r: _order(r).goal_ml is None and "goal_ml" not in r.measures.patient.unread,
     ),
-    ("Background", "SpO2 at least", lambda r: _order(r).spo2_min is not None),
-    ("Background", "Ordered until", lambda r: _order(r).stop is not None),
+    (
+        *("Background", "SpO2 at least"),
+        lambda r: any(each.spo2_min is not None for each in r.measures.periods),
+    ),
+    ("Background", "Ordered until", lambda r: r.measures.periods[-1].stop is not None),
     ("Background", "Planned to go home", lambda r: r.measures.patient.home_on is not None),
     ("Assessment", "is rising", lambda r: r.measures.trend.direction is Direction.RISING),
     ("Assessment", "is falling", lambda r: r.measures.trend.direction is Direction.FALLING),
