@@ -404,7 +404,7 @@ def test_one_bad_log_of_seven_is_named_and_the_rest_is_shown(tmp_path: Path) -> 
     oldest = tmp_path / "1.yaml"
     whole = opened.desk.ward()
     assert whole.lost == {}
-    for bad in (NIGHT[:300], "", "\x00", NIGHT.replace("night, start", "x"), None):
+    for bad in (NIGHT[:313], "", "\x00", NIGHT.replace("night, start", "x"), None):
         oldest.unlink() if bad is None else oldest.write_text(bad)
         seen = opened.desk.ward()
         assert list(seen.lost) == [str(oldest)]
