@@ -291,9 +291,7 @@ class Words:
             "disputed": self.disputed,
             "amount": lambda patient, order: self.say("said.amount", patient=patient, order=order),
             "own_limits": self._own_limits,
-            "differing": lambda order, before: self.say(
-                "said.differing", order=order, before=before
-            ),
+            "differing": self._differing,
             "later": self._later,
             # Facts that are missing, and what is to be done about them.
             "lacks": lambda missing: ", ".join(self._missing("lacks", missing)),
@@ -321,6 +319,11 @@ class Words:
 
     def _later(self, patient: Patient, before: Order, order: Order) -> str:
         return self.say("said.later", patient=patient, order=order, before=before)
+
+    def _differing(self, order: Order, before: Order) -> str:
+        """What else than how much is other in an order than in the one before it, in brackets."""
+        parts = self.say("said.differing", order=order, before=before)
+        return self.say("said.in_brackets", words=parts.replace(", ", "", 1)) if parts else ""
 
     def _own_limits(self, order: Order, before: Order | None = None) -> list[tuple[str, str]]:
         """The limits of an order, each with its name; after another order, those that differ."""
