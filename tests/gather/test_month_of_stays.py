@@ -1,7 +1,10 @@
-"""A month of a ward and its intensive care: volumes of each stay against a count of their own.
+"""A month of a ward and its intensive care: volumes and breaths due of each stay against a count
+of their own.
 
-The count knows who was where from the simulation, never from the logs. All of it is invented: 60
-shifts, 14 patients, of whom 8 come back with a new order, and 6 others come from intensive care.
+The count knows from the simulation, never from the logs, who was where and what was ordered when.
+All of it is invented: 60 shifts, 14 patients, of whom 8 come back with a new order, and 6 others
+come from intensive care. Orders change: some in a list beside the old one, some in its place with a
+start of their own, some with other values under the old start.
 """
 
 from collections.abc import Iterator
@@ -21,6 +24,17 @@ WARD, CARE = "Harbour 3 East", "Intensive care 2"
 FIRST = datetime(2026, 2, 1, 7)  # noqa: DTZ001 - a local time, as a log has it
 SHIFT, SHIFTS = timedelta(hours=12), 60
 BACK, MOVED = 8, 6
+WAYS = ("listed", "alone", "in place")
+
+
+@dataclass(frozen=True)
+class Change:
+    """Another number of breaths an hour, first written in the log of one shift."""
+
+    shift: int
+    way: str
+    at: datetime
+    breaths: int
 
 
 @dataclass
@@ -34,6 +48,29 @@ class Stay:
     says_left: bool
     ordered_at: datetime
     readings: list[tuple[datetime, int]] = field(default_factory=list)
+    changes: list[Change] = field(default_factory=list)
+
+    def orders(self, unit: str, shift: int) -> list[tuple[datetime, int]]:
+        """Start and breaths of each order that a log of this unit has."""
+        # Intensive care and the ward each write the order anew.
+        anew = unit == WARD and self.moved > self.first
+        written = [(start_of(self.moved) if anew else self.ordered_at, 10)]
+        for change in self.changes:
+            if change.shift <= shift:
+                before = written[-1]
+                start = before[0] if change.way == "in place" else change.at
+                is_listed = change.way == "listed" and change.shift == shift
+                written = [*([before] if is_listed else []), (start, change.breaths)]
+        return written
+
+    def due(self, shift: int) -> float:
+        """The breaths due in a shift, minute by minute: quiet hours are none."""
+        due = 0.0
+        for minute in range(SHIFT // timedelta(minutes=1)):
+            at = start_of(shift) + timedelta(minutes=minute)
+            changed = [each.breaths for each in self.changes if each.at <= at]
+            due += (changed[-1] if changed else 10) / 60 if at >= self.ordered_at else 0
+        return due
 
     def unit_in(self, shift: int) -> str | None:
         if not self.first <= shift < self.end:
@@ -67,7 +104,18 @@ def stay(draw: Random, patient: int, first: int, end: int, moved: int) -> Stay:
                 (start_of(shift) + timedelta(hours=hour), draw.randrange(600, 2600))
             )
     made.readings.sort()
+    made.changes += changes(Random(1_000 * patient + first), made)
     return made
+
+
+def changes(draw: Random, made: Stay) -> Iterator[Change]:
+    """None, one or two changes of the order, after the first shift in the last unit."""
+    later = range(made.moved + 1, made.end)
+    for shift in sorted(draw.sample(later, min(draw.randint(0, 2), len(later)))):
+        way = draw.choice(WAYS)
+        within = timedelta(minutes=30 * draw.randint(1, 22))
+        at = start_of(shift) + (timedelta() if way == "in place" else within)
+        yield Change(shift, way, at, draw.choice([4, 5, 6, 8, 12]))
 
 
 def log_text(unit: str, shift: int, stays: list[Stay]) -> str:
@@ -76,14 +124,14 @@ def log_text(unit: str, shift: int, stays: list[Stay]) -> str:
     for each in stays:
         if each.unit_in(shift) != unit:
             continue
-        # Intensive care and the ward each write the order anew.
-        ordered_at = (
-            start_of(each.moved) if unit == WARD and each.moved > each.first else each.ordered_at
+        orders = ", ".join(
+            f'{{start: "{at:%Y-%m-%d %H:%M}", breaths: {breaths}}}'
+            for at, breaths in each.orders(unit, shift)
         )
         patients.append(
             f'- {{id: "1{each.patient:04}", name: "Larkspur {each.patient}, Odile", '
             f"born: 1958-04-{each.patient + 1:02}, bed: {each.patient + 1}, "
-            f'order: {{start: "{ordered_at:%Y-%m-%d %H:%M}"}}}}'
+            f"orders: [{orders}]}}"
         )
         who = f'- {{patient: "1{each.patient:04}", at: "%Y-%m-%d %H:%M", '
         entries += [
@@ -126,7 +174,7 @@ def counted(each: Stay, shift: int) -> tuple[int | None, int | None, int | None]
 
 
 @pytest.mark.parametrize("shift", [*range(3, SHIFTS, 4)])
-def test_volumes_of_each_stay_are_those_of_this_stay(shift: int) -> None:
+def test_volumes_and_breaths_due_of_each_stay_are_those_of_this_stay(shift: int) -> None:
     stays, logs = month()
     given = [log for number in range(shift + 1) for log in logs[number]]
     handovers, _ = gather(given, None, NOW)
@@ -140,6 +188,8 @@ def test_volumes_of_each_stay_are_those_of_this_stay(shift: int) -> None:
             volume = measures[f"1{each.patient:04}"].volume
             found = volume.first_ml, volume.stay_best_ml, volume.previous_best_ml
             assert found == counted(each, shift), each
+            due = measures[f"1{each.patient:04}"].adherence.breaths_due
+            assert due == pytest.approx(each.due(shift)), each
 
 
 def test_the_month_has_what_it_is_to_test() -> None:
@@ -151,3 +201,5 @@ def test_the_month_has_what_it_is_to_test() -> None:
     assert len([each for each in moved if any(each.unit_in(it) == WARD for it in seen)]) == MOVED
     assert {each.moved > each.first for each in second} == {True, False}
     assert {each.says_left for each in second} == {True, False}
+    in_seen = [one for each in stays for one in each.changes if one.shift in seen]
+    assert {one.way for one in in_seen} == {*WAYS}
