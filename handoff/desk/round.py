@@ -74,10 +74,13 @@ class Row:
 
 
 def _by_turn(row: Row) -> tuple[object, ...]:
-    """Open matters first, of which nobody was told before others; then the latest; then by bed."""
+    """Open matters first, of which nobody was told before others, and these as the unit summary has
+    them; then the latest; then by bed.
+    """
     slot = row.due.slot
     return (
         0 if row.opened.untold else 1 if row.opened.matters else 2,
+        row.urgency if row.opened.matters else 0,
         list(Turn).index(row.turn) if row.turn is not Turn.HELD else len(Turn),
         -row.due.late_min,
         slot.end.timestamp() if slot else 0,

@@ -96,6 +96,26 @@ def test_open_matters_come_first_then_the_latest_then_what_is_due(opened: Opened
     assert "<title>(3) Ward" in opened.get("/").get_data(as_text=True)
 
 
+def test_a_danger_that_goes_on_comes_before_one_that_is_settled_and_late(
+    tmp_path: Path, clock: Clock
+) -> None:
+    times = "shift: {start: 2026-03-06 07:00, end: 2026-03-06 19:00}"
+    assert times in WARD
+    night = WARD.replace(times, "shift: {start: 2026-03-05 19:00, end: 2026-03-06 07:00}")
+    patients = PATIENTS.replace("start: 2026-03-06 07:00", "start: 2026-03-05 19:00")
+    fast = (
+        '- {patient: "1", at: 20:00, pulse: 140, breaths: 5}\n'
+        '- {patient: "1", at: 22:00, pulse: 90}\n'
+    )
+    low = '- {patient: "2", at: 13:02, breaths: 10, spo2: 84, on_oxygen: no}\n'
+    (tmp_path / "night.yaml").write_text(night % (patients, fast))
+    (tmp_path / "day.yaml").write_text(WARD % (patients, low))
+    found = lines(open_desk(tmp_path, "night.yaml", "day.yaml", clock=clock))
+    assert list(found)[:2] == ["2", "1"]
+    assert "ESCALATE" in found["2"]
+    assert "FOLLOW UP" in found["1"]
+
+
 def test_the_list_can_be_in_the_order_of_beds_or_of_urgency(opened: Opened) -> None:
     assert list(lines(opened, "/?sort=bed")) == list(map(str, range(1, 11)))
     assert next(iter(lines(opened, "/?sort=urgency"))) == "7"
