@@ -85,13 +85,16 @@ def silent(handler: Handler, _asked: Asked) -> bool:
     return True
 
 
+DRIPS = 200  # ten seconds of them
+
+
 def dripping(handler: Handler, _asked: Asked) -> bool:
     """A byte at a time, of the content."""
     handler.send_response(200)
     handler.send_header("Content-Type", FHIR)
     handler.end_headers()
     with suppress(OSError):
-        for _ in range(200):
+        for handler.record.dripped in range(1, DRIPS + 1):
             handler.wfile.write(b" ")
             time.sleep(0.05)
     return True
@@ -102,7 +105,7 @@ def dripping_headers(handler: Handler, _asked: Asked) -> bool:
     handler.send_response(200)
     handler.flush_headers()
     with suppress(OSError):
-        for _ in range(200):
+        for handler.record.dripped in range(1, DRIPS + 1):
             handler.wfile.write(b"X")
             time.sleep(0.05)
     return True

@@ -62,6 +62,7 @@ class Record:
     before: Callable[["Handler", Asked], bool] = lambda _handler, _asked: False
     asked: list[Asked] = field(default_factory=list)
     base: str = ""
+    dripped: int = 0  # bytes of an answer that comes a byte at a time
     _kept: dict[tuple[str, str], Resource] = field(default_factory=dict)
     _ids: Iterator[int] = field(default_factory=lambda: count(1))
     _lock: threading.Lock = field(default_factory=threading.Lock)
