@@ -96,7 +96,7 @@ class Words:
         for file_name in ("sheet.yaml", "cautions.yaml", "discharge.yaml", "blank.yaml"):
             self._sources |= self._read_yaml(file_name)
         self._months = self._months_named("months")
-        self._long_months = self._months_named("discharge.months")
+        self._long_months = self._months_named("language.months")
         self._filters = self._filters_by_name()
         self._environment.filters.update(self._filters)
         self._environment.globals.update({**PRACTICE, **self._functions()})
@@ -178,12 +178,15 @@ class Words:
         return f"{self.day(day)} {day.year}"
 
     def long_day(self, day: date) -> str:
-        """A day with its month in full: `6 March`."""
-        return f"{day.day} {self._long_months[day.month]}"
+        """A day with its month in full, as the language writes it: `6 March`."""
+        return self._dated("language.day", day)
 
     def long_full_day(self, day: date) -> str:
         """A day with its month in full and its year: `2 April 1958`."""
-        return f"{self.long_day(day)} {day.year}"
+        return self._dated("language.full_day", day)
+
+    def _dated(self, name: str, day: date) -> str:
+        return self.say(name, day=day.day, month=self._long_months[day.month], year=day.year)
 
     def bed(self, patient: Patient) -> str:
         """The patient's bed; or that it is disputed, or not recorded."""
@@ -300,6 +303,7 @@ class Words:
             "clocks": self._clocks,
             "moment": self.moment,
             "age": self.age,
+            "plural": self._plural,
             # On air, on how much oxygen, or not recorded.
             "air": lambda on_oxygen, oxygen: self.say(
                 "said.air", on_oxygen=on_oxygen, oxygen=oxygen
@@ -333,6 +337,10 @@ class Words:
             for name, limit in limits
             if limit is not None and (before is None or limit != getattr(before, name))
         ]
+
+    def _plural(self, number: float, **forms: str) -> str:
+        """The form of a word that goes with a number, by the language's own rule."""
+        return forms[self.say("language.plural", n=number)]
 
     def _term(self, word: str) -> str:
         """A word of the log or of a rule, such as `chest_pain`, in the language of the sheets."""

@@ -217,7 +217,7 @@ def _in_sight(each: Entry, rendered: Rendered) -> bool:
 # Words that are not said by themselves, are of the log, or are on the pages to fill in by hand; and
 # those of a unit's own limits, of which each has its test.
 ELSEWHERE = frozenset(
-    ("limits", "blank", "title", "terms", "months", "discharge.months", "matter.not_told")
+    ("limits", "blank", "title", "terms", "months", "language.months", "matter.not_told")
 )
 
 # Every case is rendered by the default limits and by one of the others.
@@ -241,7 +241,7 @@ def test_every_branch_is_rendered_and_true() -> None:
     every.compile_all()
     # Pages to fill in by hand and to take home, and the screen, are rendered where they are tested:
     # in test_blank.py, test_discharge.py and tests/desk.
-    elsewhere = ("blank.", "discharge.", "chart.strip", "desk.")
+    elsewhere = ("blank.", "discharge.", "language.", "chart.strip", "desk.")
     left = {each for each in every.branches - SEEN if not each.startswith(elsewhere)}
     assert left == set()
     unsaid = {each for each in every.names - SEEN - ELSEWHERE if not each.startswith(elsewhere)}
