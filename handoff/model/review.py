@@ -1,0 +1,326 @@
+"""How one unit did over weeks: the output of `review`.
+
+Input: nothing. Output: frozen records. Nobody is named or ranked, staff or patient. A figure of
+fewer than `FEWEST_STAYS` patient-stays would point at somebody, and is not shown: `share` decides
+it for every figure, and `count` for every number of people. Days and hours are of the unit's clock.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, time
+from enum import StrEnum
+
+from handoff.model.ward import Gap, Unit
+
+FEWEST_STAYS = 5  # common practice of publishing counts: no cell under 5
+FEWEST_POINTS = 10  # of a run chart: the published rules are given from 10 on
+WITHIN_H = (2, 4, 24)  # after the order: a first exercise by then
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """`numerator` of `denominator`. Both are None where too few stays are behind it. Only the
+    numerator is None where it is a number of people or escalations from 1 to 4.
+    """
+
+    numerator: float | None
+    denominator: float | None
+
+    @property
+    def is_shown(self) -> bool:
+        """False where too few stays are behind it: then neither number is known."""
+        return self.denominator is not None
+
+    @property
+    def percent(self) -> float | None:
+        """0 to 100, unrounded; None where a number is not shown, and of nothing."""
+        if self.numerator is None or not self.denominator:
+            return None
+        return 100 * self.numerator / self.denominator
+
+
+HIDDEN = Share(None, None)
+
+
+def share(numerator: float, denominator: float, stays: int) -> Share:
+    """A share of rows, breaths or times, by the number of stays behind its denominator. What is
+    shown never depends on the numerator: a chart without its small values would mislead.
+    """
+    return Share(numerator, denominator) if stays >= FEWEST_STAYS else HIDDEN
+
+
+def count(people: int, of: int, stays: int | None = None) -> Share:
+    """So many of all stays, or of the escalations of so many stays. From 1 to 4 are not shown."""
+    if (of if stays is None else stays) < FEWEST_STAYS:
+        return HIDDEN
+    return Share(None if 0 < people < FEWEST_STAYS else people, of)
+
+
+@dataclass(frozen=True, slots=True)
+class Period:
+    """Local days, the first and the last included. Shifts count that start in it."""
+
+    first: date
+    last: date
+
+    @property
+    def days(self) -> int:
+        """The number of days, with both ends."""
+        return (self.last - self.first).days + 1
+
+
+@dataclass(frozen=True, slots=True)
+class Logs:
+    """The logs behind a review. `given` and `used` are their numbers in this unit. `not_used` names
+    the files that could not be read, of all units: which is theirs is not known. `gaps` are the
+    times in the period without a log; `overlaps` counts pairs of shifts that share a time.
+    """
+
+    given: int
+    used: int
+    not_used: tuple[str, ...]
+    gaps: tuple[Gap, ...]
+    overlaps: int
+
+
+@dataclass(frozen=True, slots=True)
+class Begun:
+    """What became of the orders that began in the period, one a stay.
+
+    `not_known` counts the orders that began 2 h or more before the first log that lists the
+    patient: how they began is not known, and they count in nothing else here. Of the others:
+    `device`, `taught` and `shown_back` are recorded as done by the end of the stay, of all orders,
+    and a blank is not a no. `within` has, by hours, the first exercises by then, of the orders that
+    were followed so long, or that began before. `never`: the stay ended, or the order was stopped,
+    without an exercise, of all orders of which that is known.
+    """
+
+    orders: int | None
+    not_known: int | None
+    device: Share
+    taught: Share
+    shown_back: Share
+    within: Mapping[int, Share]
+    never: Share
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """From `after_h` hours after the order on, this share (0 to 1) has begun, with its interval.
+
+    `waiting` are the orders not yet begun and still followed just before.
+    """
+
+    after_h: float
+    begun: float
+    low: float
+    high: float
+    waiting: int
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """Time from the order to the first exercise: the share that has begun by then (Kaplan and Meier
+    1958), with a 95 % interval. Who left without, or whose logs end, counts as not yet known from
+    then on. It ends at `until_h`, where fewer than `FEWEST_STAYS` are still waiting. `median_h` is
+    None where half have not begun by then.
+
+    No steps and None in every count where fewer than `FEWEST_STAYS` orders are behind it.
+    """
+
+    steps: tuple[Step, ...]
+    orders: int | None
+    begun: int | None
+    until_h: float
+    median_h: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """Breaths credited of those due, and spans of the order (hours, mostly) with breaths due that
+    nobody charted, of all with breaths due. Not charted is not known; it is not 'not done'.
+    """
+
+    credited: Share
+    not_charted: Share
+
+
+@dataclass(frozen=True, slots=True)
+class ShiftDone:
+    """The shifts that start at this time of the unit's clock."""
+
+    starts: time
+    done: Done
+
+
+@dataclass(frozen=True, slots=True)
+class Practice:
+    """How the exercise went. Of the exercises charted in the period: `blew` into the device, `fast`
+    (too fast), `dizzy` (dizzy or tingling). `short_hold`: of those with a hold recorded, under the
+    ordered seconds. `declined`: of exercises and declines. `pain`: of rows with pain rated, those
+    at or over `pain_from` (0 to 10). `taught_again`: of stays with a time of teaching, those with
+    another, later one.
+    """
+
+    blew: Share
+    fast: Share
+    short_hold: Share
+    dizzy: Share
+    declined: Share
+    pain: Share
+    pain_from: float
+    taught_again: Share
+
+
+@dataclass(frozen=True, slots=True)
+class Delay:
+    """Hours from the opening of an escalation: the middle and the longest of `n`. All None where
+    fewer than `FEWEST_STAYS` stays are behind them.
+    """
+
+    n: int | None
+    median_h: float | None
+    longest_h: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """The escalations that opened in the period, as they stood when the stay or its logs ended.
+
+    `told`: the provider was told of the last row. `told_after`: from the opening to the first row
+    that says so, of these. `settled`: seen or said to be over; `settled_after` likewise. `open`:
+    not told, or not settled.
+    """
+
+    escalations: int | None
+    told: Share
+    told_after: Delay
+    settled: Share
+    settled_after: Delay
+    open: Share
+
+
+class Measure(StrEnum):
+    """What a chart shows over the weeks."""
+
+    BEGUN = "begun_within_4_h"  # of the orders of these days
+    CREDITED = "credited"  # breaths, of those due
+    NOT_CHARTED = "not_charted"  # of the spans due
+    TECHNIQUE = "off_form"  # blown or too fast, of exercises
+    TOLD = "told"  # of escalations
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """The days from `first` on: the share. `is_whole` is False where a part of them is outside the
+    period or without a log. A point that is not shown takes part in no rule.
+    """
+
+    first: date
+    share: Share
+    is_whole: bool
+
+
+@dataclass(frozen=True, slots=True)
+class RunChart:
+    """Points of `every_d` days each, and the published rules for runs and crossings of their median
+    (Anhøj and Olesen 2014; Anhøj and Wentzel-Larsen 2019).
+
+    `median` is in per cent. `useful` are the points not on the median. The run of points on one
+    side is unusually long over `longest_usual`, and crossings are unusually few under
+    `fewest_usual`. With fewer than `FEWEST_POINTS` useful points the rules say nothing: `is_judged`
+    is False. A signal says that something changed, not what.
+    """
+
+    measure: Measure
+    every_d: int
+    points: tuple[Point, ...]
+    median: float | None
+    useful: int
+    longest_run: int
+    longest_usual: int
+    crossings: int
+    fewest_usual: int
+
+    @property
+    def is_judged(self) -> bool:
+        """Whether there are enough points for the rules."""
+        return self.useful >= FEWEST_POINTS
+
+    @property
+    def has_long_run(self) -> bool:
+        """Whether a run is longer than chance makes it, but seldom."""
+        return self.is_judged and self.longest_run > self.longest_usual
+
+    @property
+    def has_few_crossings(self) -> bool:
+        """Whether the median is crossed more seldom than by chance, but seldom."""
+        return self.is_judged and self.crossings < self.fewest_usual
+
+    @property
+    def has_signal(self) -> bool:
+        """Whether either rule is met."""
+        return self.has_long_run or self.has_few_crossings
+
+
+@dataclass(frozen=True, slots=True)
+class LimitedPoint:
+    """A point with its limits in per cent, which are wider where n is smaller; None where it is not
+    shown.
+    """
+
+    point: Point
+    low: float | None
+    high: float | None
+
+    @property
+    def is_outside(self) -> bool:
+        """Whether it lies beyond a limit."""
+        percent = self.point.share.percent
+        if percent is None or self.low is None or self.high is None:
+            return False
+        return not self.low <= percent <= self.high
+
+
+@dataclass(frozen=True, slots=True)
+class ProportionChart:
+    """Points of a week each about their common share `centre` (per cent), with limits three
+    standard deviations from it, by each point's n (NIST/SEMATECH e-Handbook 6.3.3.2).
+
+    Only for cases that are independent, an order or an escalation each: breaths of one patient are
+    not, and such limits would be far too narrow for them.
+    """
+
+    measure: Measure
+    points: tuple[LimitedPoint, ...]
+    centre: float | None
+
+    @property
+    def outside(self) -> tuple[LimitedPoint, ...]:
+        """The points beyond a limit: a signal."""
+        return tuple(each for each in self.points if each.is_outside)
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """One unit's weeks. `stays` and `entries` are counts in the period.
+
+    `by_hour` has by weekday (0: Monday) and hour of the day what was due in spans that begin in
+    that hour; an hour in which nothing was ever due is not in it. `weeks` are by the Monday.
+    """
+
+    unit: Unit
+    period: Period
+    logs: Logs
+    stays: int
+    entries: int
+    begun: Begun
+    first_breath: Curve
+    done: Done
+    by_week: Mapping[date, Done]
+    by_shift: tuple[ShiftDone, ...]
+    by_hour: Mapping[tuple[int, int], Done]
+    practice: Practice
+    told: Told
+    run_charts: tuple[RunChart, ...]
+    proportion_charts: tuple[ProportionChart, ...]
