@@ -1,0 +1,254 @@
+"""The words of the page to take home in other languages: they say what the English ones say, to the
+same patients, and nothing of another language.
+"""
+
+import re
+import unicodedata
+
+import pytest
+import yaml
+from jinja2 import Environment, nodes
+
+from handoff.compose.languages import shipped_templates
+from tests.compose.test_discharge import GIVEN
+from tests.support.plainness import WORD
+from tests.support.sheets import texts
+from tests.support.translated import COUNTED, EVERY, TRANSLATED, page_in, running_text
+
+PARSER = Environment(autoescape=True)
+JINJA = re.compile(r"\{[{%#].*?[}%#]\}", re.DOTALL)
+
+
+def sources(code: str) -> dict[str, str]:
+    """The words of the page by their dotted name, as they stand in the file."""
+    path = shipped_templates() / code / "discharge.yaml"
+    read = yaml.load(path.read_text(encoding="utf-8"), Loader=yaml.BaseLoader)  # noqa: S506 - texts
+    found: dict[str, str] = {}
+
+    def walk(node: object, name: str) -> None:
+        if isinstance(node, dict):
+            for key, child in node.items():
+                walk(child, f"{name}.{key}" if name else key)
+        else:
+            found[name] = str(node)
+
+    walk(read["discharge"], "")
+    return found
+
+
+ENGLISH = sources("en")
+
+
+def conditions(source: str) -> list[str]:
+    """What the `if` and `elif` of a template ask, and the loops, in their order."""
+    tree = PARSER.parse(source)
+    asked = [repr(node.test) for node in tree.find_all(nodes.If)]
+    return asked + [repr(node.iter) + repr(node.test) for node in tree.find_all(nodes.For)]
+
+
+def facts(source: str) -> set[str]:
+    """The facts, fields and filters that a template speaks of."""
+    tree = PARSER.parse(source)
+    own = {node.name for node in tree.find_all(nodes.Name) if node.ctx == "store"}
+    names = {node.name for node in tree.find_all(nodes.Name)} - own - {"plural"}
+    fields = {repr(node) for node in tree.find_all(nodes.Getattr)}
+    return names | fields | {f"|{node.name}" for node in tree.find_all(nodes.Filter)}
+
+
+@pytest.mark.parametrize("code", TRANSLATED)
+def test_each_sentence_is_said_to_the_same_patients_with_the_same_facts(code: str) -> None:
+    translated = sources(code)
+    assert list(translated) == list(ENGLISH)
+    for name, source in ENGLISH.items():
+        assert conditions(translated[name]) == conditions(source), name
+        if name not in {"not_checked", "beside"}:  # these name the languages
+            assert facts(translated[name]) == facts(source), name
+
+
+@pytest.mark.parametrize("code", TRANSLATED)
+def test_a_page_has_as_many_lines_as_the_english_one(code: str) -> None:
+    for given in EVERY:
+        page, english = page_in(given, code), page_in(given, "en")
+        assert [bool(text) for text in texts(page)] == [bool(text) for text in texts(english)]
+
+
+@pytest.mark.parametrize("code", TRANSLATED)
+def test_no_number_is_added_or_lost_and_none_is_an_emergency_number(code: str) -> None:
+    """Months of Vietnamese are numbers, but stand in another block."""
+    for name, source in sources(code).items():
+        digits = re.findall(r"\d+", JINJA.sub("", source))
+        assert digits == re.findall(r"\d+", JINJA.sub("", ENGLISH[name])), name
+
+
+# For each of COUNTED, how much and how long. By the rules of CLDR; the words by grammars [memory].
+PLURALS = {
+    "es": """
+        1 respiración cada hora | 1 segundo
+        2 respiraciones cada 2 horas | 2 segundos
+        5 respiraciones cada 5 horas | 5 segundos
+        11 respiraciones cada 11 horas | 11 segundos
+        22 respiraciones cada 22 horas | 22 segundos
+        100 respiraciones cada 21 horas | 2.5 segundos
+        103 respiraciones cada 12 horas | 21 segundos
+    """,
+    "fr": """
+        1 respiration toutes les heures | 1 seconde
+        2 respirations toutes les 2 heures | 2 secondes
+        5 respirations toutes les 5 heures | 5 secondes
+        11 respirations toutes les 11 heures | 11 secondes
+        22 respirations toutes les 22 heures | 22 secondes
+        100 respirations toutes les 21 heures | 2.5 secondes
+        103 respirations toutes les 12 heures | 21 secondes
+    """,
+    "pt": """
+        1 respiração a cada hora | 1 segundo
+        2 respirações a cada 2 horas | 2 segundos
+        5 respirações a cada 5 horas | 5 segundos
+        11 respirações a cada 11 horas | 11 segundos
+        22 respirações a cada 22 horas | 22 segundos
+        100 respirações a cada 21 horas | 2.5 segundos
+        103 respirações a cada 12 horas | 21 segundos
+    """,
+    "de": """
+        1 Atemzug jede Stunde | 1 Sekunde
+        2 Atemzüge alle 2 Stunden | 2 Sekunden
+        5 Atemzüge alle 5 Stunden | 5 Sekunden
+        11 Atemzüge alle 11 Stunden | 11 Sekunden
+        22 Atemzüge alle 22 Stunden | 22 Sekunden
+        100 Atemzüge alle 21 Stunden | 2.5 Sekunden
+        103 Atemzüge alle 12 Stunden | 21 Sekunden
+    """,
+    "pl": """
+        1 wdech co godzinę | 1 sekundę
+        2 wdechy co 2 godziny | 2 sekundy
+        5 wdechów co 5 godzin | 5 sekund
+        11 wdechów co 11 godzin | 11 sekund
+        22 wdechy co 22 godziny | 22 sekundy
+        100 wdechów co 21 godzin | 2.5 sekundy
+        103 wdechy co 12 godzin | 21 sekund
+    """,
+    "uk": """
+        1 вдих щогодини | 1 секунду
+        2 вдихи раз на 2 години | 2 секунди
+        5 вдихів раз на 5 годин | 5 секунд
+        11 вдихів раз на 11 годин | 11 секунд
+        22 вдихи раз на 22 години | 22 секунди
+        100 вдихів раз на 21 годину | 2.5 секунди
+        103 вдихи раз на 12 годин | 21 секунду
+    """,
+    "vi": """
+        1 hơi mỗi giờ một lần | 1 giây
+        2 hơi cứ 2 giờ một lần | 2 giây
+        5 hơi cứ 5 giờ một lần | 5 giây
+        11 hơi cứ 11 giờ một lần | 11 giây
+        22 hơi cứ 22 giờ một lần | 22 giây
+        100 hơi cứ 21 giờ một lần | 2.5 giây
+        103 hơi cứ 12 giờ một lần | 21 giây
+    """,
+    "ar": """
+        نفسًا واحدًا كل ساعة | ثانية واحدة
+        نفسين كل ساعتين | ثانيتين
+        5 أنفاس كل 5 ساعات | 5 ثوانٍ
+        11 نفسًا كل 11 ساعة | 11 ثانية
+        22 نفسًا كل 22 ساعة | 22 ثانية
+        100 نفس كل 21 ساعة | 2.5 ثانية
+        103 أنفاس كل 12 ساعة | 21 ثانية
+    """,
+}
+
+
+@pytest.mark.parametrize("code", TRANSLATED)
+def test_words_agree_with_their_number(code: str) -> None:
+    for given, expected in zip(COUNTED, PLURALS[code].strip().splitlines(), strict=True):
+        page = page_in(given, code)
+        amount, hold = (f"{re.escape(each.strip())}(?!\\w)" for each in expected.split("|"))
+        assert re.search(amount, page.amount.lines[0]), page.amount.lines[0]
+        assert re.search(hold, page.steps.lines[5].replace("2,5", "2.5")), page.steps.lines[5]
+
+
+# Words of the English page that none of these languages has.
+ENGLISH_WORDS = {"the", "you", "your", "with", "and", "breath", "breaths", "breathe", "nurse"}
+ENGLISH_WORDS |= {"doctor", "call", "hour", "hours", "every", "once", "day"}
+# What is written alike in both.
+ALIKE = {"es": {"log.answers.no"}, "fr": {"log.columns.day"}, "de": {"name"}}
+# Letters of the log: name, unit, and the mL of the device.
+LATIN_OF_THE_LOG = {"Larkspur", "Odile", "Harbour", "East", "mL"}
+
+
+@pytest.mark.parametrize("code", TRANSLATED)
+def test_nothing_is_left_in_english(code: str) -> None:
+    alike = {
+        name
+        for name, source in sources(code).items()
+        if source == ENGLISH[name] and JINJA.sub("", source).strip()
+    }
+    assert alike == ALIKE.get(code, set())
+    for given in EVERY:
+        said = " ".join(texts(page_in(given, code)))
+        assert set(re.findall(r"[^\W\d_]+", said.lower())) & ENGLISH_WORDS == set()
+        if code in {"uk", "ar"}:
+            assert set(re.findall("[A-Za-z]+", said)) <= LATIN_OF_THE_LOG
+
+
+# Words without a vowel that are no abbreviations.
+NO_VOWEL = {"pl": {"W", "w", "z"}, "uk": {"в", "з", "З"}}
+VOWEL = re.compile("[aeiouyæœаеєиіїоуюя]")
+MARKS = re.compile("[\u0300-\u036f]")
+STOP_WITHIN = re.compile(r"\w\.\w|\.\s+[^\W\d_A-ZÀ-ÞĐĄ-ŽА-ЯІЇЄҐ]")
+UNIT = {"uk": "мл", "ar": "مل"}
+
+
+def without_vowel(text: str) -> set[str]:
+    """The words of a text that have no vowel, in Latin or Cyrillic letters."""
+    return {
+        word
+        for word in WORD.findall(text)
+        if word.isalpha()
+        if not VOWEL.search(MARKS.sub("", unicodedata.normalize("NFD", word.lower())))
+    }
+
+
+@pytest.mark.parametrize("code", TRANSLATED)
+def test_milliliters_are_the_only_abbreviation_and_are_explained_once(code: str) -> None:
+    unit = UNIT.get(code, "mL")
+    for given in EVERY:
+        page = page_in(given, code)
+        said = " ".join(texts(page))
+        assert said.count(f"({unit}") == 1 + bool(page.log)  # and above a column of the log
+        assert f"({unit}" in page.steps.lines[5]
+        if code != "ar":  # it writes few vowels, and no capitals
+            assert without_vowel(said) <= {unit, "mL"} | NO_VOWEL.get(code, set())
+            running = re.sub(r"(?<=\d)[.,\u00a0](?=\d)", "", running_text(code, given))
+            assert STOP_WITHIN.findall(running) == []
+
+
+def test_an_abbreviation_is_found() -> None:
+    for text in ("Tel. des Arztes.", "Nehmen Sie z.B. Wasser.", "Proszę np. usiąść.", "10 ок. дня"):
+        assert STOP_WITHIN.search(text) or without_vowel(text), text
+    assert without_vowel("Ćwicz 5 min, potem kg i cm.") == {"kg", "cm"}
+
+
+# Words that take the reader for a man or a woman, by hand [memory].
+GENDERED = {
+    "es": r"\b(maread|cansad|segur|despiert|sentad|confus|preocupad)[oa]\b",
+    "fr": r"\b(essoufflé|étourdi|sûr|éveillé|allongé|assis|fatigué|seul|arrivé|tombé)e?\b",
+    "pt": r"\b(tont|segur|acordad|cansad|deitad|sentad|sozinh|preocupad)[oa]\b",
+    "pl": r"\b(Pan|Pani|Pana|Pański\w*)\b|\w+(łeś|łaś|łem|łam)\b",
+    "uk": r"\bти\b|\b(впевнений|впевнена)\b",
+    "ar": r"\b(أنتَ|أنتِ|أنت)\b",
+}
+
+
+@pytest.mark.parametrize("code", TRANSLATED)
+def test_nobody_is_taken_for_a_man_or_a_woman(code: str) -> None:
+    said = " ".join(JINJA.sub("", source) for source in sources(code).values())
+    assert re.findall(r"\w\(\w{1,3}\)|\w/\w", said) == []
+    # What is said of the thing and not of the reader: 'de forma segura', 'solo para usted'.
+    found = re.findall(GENDERED.get(code, "$^"), said)
+    assert found == [], found
+
+
+@pytest.mark.parametrize("code", TRANSLATED)
+def test_the_phone_is_the_one_of_the_log(code: str) -> None:
+    assert sources(code)["unit.text"] == ENGLISH["unit.text"]
+    assert "902-555-0144" in page_in(GIVEN[0], code).unit.value
