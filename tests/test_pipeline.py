@@ -45,7 +45,7 @@ def test_the_files_of_the_design_are_there(ward: dict[str, bytes]) -> None:
     whole = {name for name in ward if "/" not in name}
     assert whole == {
         *("unit-summary.pdf", "patient-sheets.pdf", "measures.json", "measures.csv"),
-        "set-aside.csv",
+        *("round-list.pdf", "trends.pdf", "set-aside.csv"),
     }
     ordered = [each for each in document(ward)["patients"] if each["priority"]]
     sheets = {f"patients/bed-{each['bed']}.pdf" for each in ordered}
@@ -73,13 +73,14 @@ def test_the_joined_file_is_the_sheets_in_bed_order(ward: dict[str, bytes]) -> N
 def test_no_pdf_has_a_fault(ward: dict[str, bytes], tmp_path: Path) -> None:
     """By the check of the library that joins the sheets, and by `qpdf` where there is one."""
     documents = {name: content for name, content in ward.items() if name.endswith(".pdf")}
-    assert len(documents) == 23
+    assert len(documents) == 25
     for name, content in documents.items():
         with pikepdf.open(BytesIO(content)) as pdf:
             assert pdf.check_pdf_syntax() == [], name
             assert not any(page.get_images() for page in pdf.pages), "vector throughout"
     tool = shutil.which("qpdf")
-    for name in ("patient-sheets.pdf", "unit-summary.pdf", "discharge/bed-4B.pdf") if tool else ():
+    checked_too = ("patient-sheets.pdf", "unit-summary.pdf", "discharge/bed-4B.pdf")
+    for name in (*checked_too, "round-list.pdf", "trends.pdf") if tool else ():
         (tmp_path / "checked.pdf").write_bytes(documents[name])
         checked = subprocess.run(
             [str(tool), "--check", tmp_path / "checked.pdf"], capture_output=True, check=False
@@ -97,6 +98,8 @@ def test_a_damaged_pdf_has_one(ward: dict[str, bytes]) -> None:
 
 TITLES = {
     "unit-summary.pdf": "Incentive spirometry: unit summary",
+    "round-list.pdf": "Incentive spirometry: round list",
+    "trends.pdf": "Incentive spirometry: courses of all patients",
     "patient-sheets.pdf": "Incentive spirometry: patient sheets",
     "patients": "Incentive spirometry: patient sheet",
     "discharge": "Breathing exercise to take home",
@@ -194,12 +197,13 @@ def test_one_bed_and_a4(ward: dict[str, bytes], tmp_path: Path) -> None:
     assert files["measures.json"] == ward["measures.json"]
 
 
-def test_initials_leave_no_full_name_or_id_in_the_summary(tmp_path: Path) -> None:
+def test_initials_leave_no_full_name_or_id_on_the_pages_of_the_whole_unit(tmp_path: Path) -> None:
     files = sheets(tmp_path / "out", WARD[-1], "--initials")
-    text = " ".join(read_pdf(files["unit-summary.pdf"]).pages)
-    assert "Harrowell" not in text
-    assert "10433" not in text
-    assert "H. J." in text
+    for name in ("unit-summary.pdf", "round-list.pdf", "trends.pdf"):
+        text = " ".join(read_pdf(files[name]).pages)
+        assert "Harrowell" not in text, name
+        assert "10433" not in text, name
+        assert "H. J." in text, name
 
 
 def test_as_of_in_the_shift_leaves_later_entries_out(tmp_path: Path) -> None:

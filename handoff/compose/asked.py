@@ -60,15 +60,23 @@ def next_shift(verdicts: Verdicts, facts: Facts, words: Words) -> tuple[str, ...
 
     While the exercise is held back nobody is coached, and the reason comes first.
     """
-    cautions = [each for each in verdicts.cautions if each.level is not Level.ESCALATE]
-    asked = [to_do(each, "next_shift", facts, words) for each in cautions if not each.told]
-    first = closing(verdicts, facts, words)
-    lines = list(dict.fromkeys([*first, *filter(None, asked)]))[: max(MOST_TICKS, len(first))]
+    lines = own_lines(verdicts, facts, words)
     usual = WHILE_HELD if facts.held else USUAL
     if facts.order.comfort_care:
         usual = IN_COMFORT_CARE
     missing = max(LEAST_TICKS - len(lines), 0)
     return (*lines, *(words.say(f"usual.{name}", facts) for name in usual[:missing]))
+
+
+def own_lines(verdicts: Verdicts, facts: Facts, words: Words) -> tuple[str, ...]:
+    """The lines that are not for everybody: those that close what is open, then up to five in all
+    from the cautions.
+    """
+    cautions = [each for each in verdicts.cautions if each.level is not Level.ESCALATE]
+    asked = [to_do(each, "next_shift", facts, words) for each in cautions if not each.told]
+    first = closing(verdicts, facts, words)
+    lines = tuple(dict.fromkeys([*first, *filter(None, asked)]))
+    return lines[: max(MOST_TICKS, len(first))]
 
 
 def closing(verdicts: Verdicts, facts: Facts, words: Words) -> tuple[str, ...]:

@@ -4,6 +4,7 @@ Input: hand-over, measures, words. Output: a `VolumeChart`. Draws nothing.
 """
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
@@ -76,6 +77,45 @@ def volume_chart(
         ),
         dizzy_label=words.say("chart.dizzy"),
         empty_words=None if readings else words.say("chart.empty"),
+    )
+
+
+def course_chart(
+    handover: Handover, measures: Measures, words: Words, *, fell: bool
+) -> VolumeChart:
+    """The same of one patient among others, without what only the sheet has room for: always over
+    the last 7 days, so that the days of all stand below each other, with the goal or the own
+    baseline alone, and no trend line, night, scale or dizziness.
+
+    The top is of the patient's own volumes and goal: on one scale for all a fall of somebody with
+    small volumes could not be seen.
+    """
+    as_of, goal_ml = handover.as_of, measures.goal.goal_ml
+    chart = volume_chart(handover, measures, words, fell=fell)
+    level = next((each for each in chart.levels if each.volume_ml == goal_ml), None)
+    drawn = [*(each.volume_ml for each in chart.readings), goal_ml or 0.0]
+    midnights = [each for each in _ticks(handover, as_of - DRAWN, words) if each.label]
+    unnamed = midnights[-2::-2]  # there is room for every other day
+
+    def named(name: str, volume_ml: float) -> str:
+        at_scale = measures.patient.is_at_scale(volume_ml) and name != "goal"
+        return words.say(f"courses.named.{name}", volume_ml=volume_ml, at_scale=at_scale)
+
+    usual_name = "before" if measures.volume.usual_ml is None else "usual"
+    last = chart.last[:1]
+    none_now = words.say("courses.none_now") if chart.readings else ""
+    return replace(
+        chart,
+        x_low_h=-24.0 * TREND_D,
+        top_ml=max(drawn) * HEADROOM if any(drawn) else NO_SCALE_ML,
+        nights=(),
+        ticks=tuple(replace(each, label=None) if each in unnamed else each for each in midnights),
+        usual=chart.usual and replace(chart.usual, label=named(usual_name, chart.usual.volume_ml)),
+        levels=(replace(level, label=named(str(level.style), level.volume_ml)),) if level else (),
+        last=last,
+        trend=None,
+        dizzy=(),
+        last_label=named("last", last[0][1]) if last else none_now,
     )
 
 

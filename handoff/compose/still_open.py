@@ -9,13 +9,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 
-from handoff.compose.asked import caution_words
+from handoff.compose.asked import caution_words, titles
 from handoff.compose.matters import HOLD_IS_OLD, TOLD_LENGTH, MatterWords, Moment
 from handoff.compose.patient import gap_words
 from handoff.compose.words import Words
 from handoff.log.blank import Blank
 from handoff.log.fields import Section, fields_of
-from handoff.model.matters import MatterState
+from handoff.model.matters import Matter, MatterState
+from handoff.model.measures import Hold
 from handoff.model.pages import OpenLine, StillOpenBox, TellBoxes
 from handoff.model.ward import Patient
 
@@ -79,15 +80,12 @@ class OpenWords:
     @property
     def warning(self) -> str:
         """A warning in a few words, with the precautions; '' where there is none."""
-        titles = self._titles()
-        return self._words.say(
-            "blank.open.warning",
-            hold=self.open.hold,
-            holds_back=self.open.holds_back and self.open.hold is None,
-            untold=titles[MatterState.OPEN],
-            told=titles[MatterState.TOLD],
-            settled=titles[MatterState.SETTLED],
-            precautions=self._patient.precautions,
+        return warning(
+            self.open.matters,
+            self.open.hold,
+            self._words,
+            holds_back=self.open.holds_back,
+            precautions=self._patient.precautions or "",
         )
 
     @property
@@ -95,22 +93,16 @@ class OpenWords:
         """The box of the patient's page; None where nothing is open."""
         if not self.open.is_open:
             return None
-        titles, say = self._titles(), self._words.say
+        named, say = _titles_by_state(self.open.matters, self._words), self._words.say
         in_short = say(
             "blank.open.in_short",
             held=say("blank.open.held") if self.open.holds_back else "",
-            untold=[*titles[MatterState.OPEN], *titles[MatterState.SETTLED]],
-            told=titles[MatterState.TOLD],
+            untold=[*named[MatterState.OPEN], *named[MatterState.SETTLED]],
+            told=named[MatterState.TOLD],
         )
         title = say("blank.open.title", as_of=self._moment.as_of)
         tell = self._tell_boxes() if self.matters else None
         return StillOpenBox(title, self.lines(), in_short, tell)
-
-    def _titles(self) -> Mapping[MatterState, list[str]]:
-        return {
-            state: [each.title for each in self.matters if each.matter.state is state]
-            for state in MatterState
-        }
 
     def _held(self, who: str = "") -> OpenLine:
         mark = self._words.say("blank.open.held")
@@ -148,6 +140,36 @@ class OpenWords:
         say = self._words.say
         shown = tuple(word.replace("_", " ") for word in chosen)
         return TellBoxes(say("blank.open.told_about"), shown, say("blank.open.whom"))
+
+
+def warning(
+    matters: Sequence[Matter],
+    hold: Hold | None,
+    words: Words,
+    *,
+    holds_back: bool,
+    precautions: str = "",
+) -> str:
+    """What is open or held of a patient in a few words; '' where nothing is."""
+    named = _titles_by_state(matters, words)
+    return words.say(
+        "blank.open.warning",
+        hold=hold,
+        holds_back=holds_back and hold is None,
+        untold=named[MatterState.OPEN],
+        told=named[MatterState.TOLD],
+        settled=named[MatterState.SETTLED],
+        precautions=precautions,
+    )
+
+
+def _titles_by_state(
+    matters: Sequence[Matter], words: Words
+) -> Mapping[MatterState, Sequence[str]]:
+    return {
+        state: titles([each for each in matters if each.state is state], None, words)
+        for state in MatterState
+    }
 
 
 def _told(matter_words: MatterWords) -> str:

@@ -8,91 +8,31 @@ because these may name somebody.
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from handoff.compose.asked import next_shift, to_check
-from handoff.compose.cautions import sheet_cautions
-from handoff.compose.facts import facts_of
 from handoff.compose.limits import MOST_CHANGES, limit_changes
-from handoff.compose.matters import WHOLE, MatterWords, hold_words
+from handoff.compose.matters import WHOLE, MatterWords
 from handoff.compose.patient import (
     change_words,
     gap_words,
-    moment_of,
     priority_mark,
     standing,
-    two_ids_alert,
 )
 from handoff.compose.results import Results
 from handoff.compose.series import spark
+from handoff.compose.ward import Ward, row_alerts
 from handoff.compose.words import Words
 from handoff.model.findings import Finding, Severity, text
 from handoff.model.matters import Matter
-from handoff.model.measures import Hold, Measures
+from handoff.model.measures import Measures
 from handoff.model.pages import Fact, Line, Note, UnitPage, UnitRow, UnitSection
 from handoff.model.verdicts import Level, Priority
 from handoff.model.ward import Patient
 
 COLUMNS = ("bed", "who", "why_here", "best", "trend", "charted", "caution", "next", "write")
 COUNTS = ("listed", "ordered", "started", "escalations", "follow_ups", "adherence", "uncharted")
-LAST_OF_ID = 4
 NO_NOTES: Mapping[str, Sequence[Note]] = {}
 SIGNS = ("symptoms", "spo2", "resp_rate", "pulse", "temp_c")
 NOTHING = ("", "none")
 WRONG_PATIENT = frozenset({"one-id-two-people", "identity-disagrees"})
-
-
-class _Ward:
-    """The input of every part of the summary: results, words, patients by priority."""
-
-    def __init__(self, results: Results, words: Words, *, initials: bool) -> None:
-        self.handover, self.measures, self.verdicts = (
-            results.handover,
-            results.measures,
-            results.verdicts,
-        )
-        self.limits, self.since = results.limits, results.since
-        self.gone, self.moment = results.gone, moment_of(self.handover)
-        self.words, self.initials = words, initials
-        order = list(Priority)
-        self.judged = sorted(
-            (patient for patient in self.handover.patients if patient.id in self.measures),
-            key=lambda patient: (
-                order.index(self.verdicts[patient.id].priority),
-                bool(priority_mark(self.verdicts[patient.id], words)),
-            ),
-        )
-        self.facts = {
-            key: facts_of(self.handover, of_one, self.verdicts[key], self.limits)
-            for key, of_one in self.measures.items()
-        }
-
-    def say(self, name: str, patient: Patient, /, **more: object) -> str:
-        return self.words.say(name, self.facts.get(patient.id), **more)
-
-    def who(self, patient: Patient) -> str:
-        """Bed, name and id on one line, or their short forms."""
-        return self.words.say("summary.who", **self.named(patient))
-
-    def named(self, patient: Patient) -> Mapping[str, str]:
-        """Bed, name and id for a template, or their short forms."""
-        return {"bed": self.bed(patient), "name": self.name(patient), "id": self.id(patient)}
-
-    def bed(self, patient: Patient) -> str:
-        return self.words.bed(patient)
-
-    def name(self, patient: Patient) -> str:
-        name = _initials(patient.name) if self.initials else patient.name
-        return name or self.words.say("no_name")
-
-    def id(self, patient: Patient) -> str:
-        return f"…{patient.id[-LAST_OF_ID:]}" if self.initials else patient.id
-
-    def hold_words(self, hold: Hold) -> str:
-        return hold_words(hold, self.words, self.moment, quotes=not self.initials)
-
-    def titles(self, patient: Patient) -> list[str]:
-        """The titles of a patient's cautions, most urgent first, as on the sheet."""
-        verdicts, facts = self.verdicts[patient.id], self.facts[patient.id]
-        cautions = sheet_cautions(verdicts, self.moment, facts, self.words)
-        return [caution.title for caution in cautions]
 
 
 def compose_unit(
@@ -105,7 +45,7 @@ def compose_unit(
     """The summary of one unit's shift. `cut_notes` are, by patient id, those that are not on the
     patient's sheet word for word.
     """
-    ward = _Ward(results, words, initials=initials)
+    ward = Ward(results, words, initials=initials)
     handover = results.handover
     head = {"unit": handover.unit, "shift": handover.shift, "as_of": handover.as_of}
     return UnitPage(
@@ -136,7 +76,7 @@ def compose_unit(
     )
 
 
-def _alerts(ward: _Ward) -> Iterable[str]:
+def _alerts(ward: Ward) -> Iterable[str]:
     """The alerts to read first: times without a log, and people who may be mixed up."""
     gaps = {gap for patient in ward.judged for gap in ward.handover.gaps.get(patient.id, ())}
     earliest_first = sorted(gaps, key=lambda gap: (gap.start, gap.end))
@@ -147,7 +87,7 @@ def _alerts(ward: _Ward) -> Iterable[str]:
     yield from _signs_of_nobody(ward)
 
 
-def _signs_of_nobody(ward: _Ward) -> Iterable[str]:
+def _signs_of_nobody(ward: Ward) -> Iterable[str]:
     """Rows of this shift with signs that stand on no sheet, as they are written: somebody may be in
     danger whose id is wrong.
     """
@@ -165,7 +105,7 @@ def _signs_of_nobody(ward: _Ward) -> Iterable[str]:
             yield ward.words.say("summary.nobodys_signs", **own)
 
 
-def _counts(ward: _Ward) -> tuple[Fact, ...]:
+def _counts(ward: Ward) -> tuple[Fact, ...]:
     """The counts, and the unit's adherence: all credited breaths in per cent of all due."""
     patients = ward.handover.patients
     parts = [each.adherence for each in ward.measures.values()]
@@ -197,7 +137,7 @@ def _started(measures: Measures) -> bool:
     return any(entry.is_exercise for entry in measures.stay_entries)
 
 
-def _open_matters(ward: _Ward) -> UnitSection:
+def _open_matters(ward: Ward) -> UnitSection:
     """The unit's list of open actions: a line for each open matter with what would close it, in the
     order of the sheets; then holds, and danger signs in rows set aside.
     """
@@ -232,7 +172,7 @@ def _open_matters(ward: _Ward) -> UnitSection:
 
 
 def _open_matter(
-    ward: _Ward, patient: Patient, matter: Matter, who: str = "", *, left: bool = False
+    ward: Ward, patient: Patient, matter: Matter, who: str = "", *, left: bool = False
 ) -> Line:
     """One matter: told or not, what was seen, all told texts, and what would close it. For a
     patient who left, this unit cannot look again.
@@ -249,7 +189,7 @@ def _open_matter(
     return Line(lead, words)
 
 
-def _left(ward: _Ward) -> UnitSection:
+def _left(ward: Ward) -> UnitSection:
     """Patients who left with something open, or on hold: named for one hand-over."""
     lines: list[Line] = []
     for patient in ward.handover.gone:
@@ -266,7 +206,7 @@ def _left(ward: _Ward) -> UnitSection:
     return UnitSection(ward.words.say("summary.left"), tuple(lines), urgent=True)
 
 
-def _not_started(ward: _Ward) -> UnitSection:
+def _not_started(ward: Ward) -> UnitSection:
     lines = [
         Line(
             ward.who(patient),
@@ -278,13 +218,13 @@ def _not_started(ward: _Ward) -> UnitSection:
     return UnitSection(ward.words.say("summary.not_started"), tuple(lines))
 
 
-def _row(ward: _Ward, patient: Patient) -> UnitRow:
+def _row(ward: Ward, patient: Patient) -> UnitRow:
     verdicts, facts = ward.verdicts[patient.id], ward.facts[patient.id]
     return UnitRow(
         bed=ward.bed(patient),
         name=ward.name(patient),
         id=ward.id(patient),
-        alerts=tuple(filter(None, _row_alerts(ward, patient))),
+        alerts=tuple(filter(None, row_alerts(ward, patient))),
         priority=verdicts.priority,
         priority_words=ward.words.say(f"priority.{verdicts.priority}"),
         priority_mark=priority_mark(verdicts, ward.words),
@@ -298,22 +238,7 @@ def _row(ward: _Ward, patient: Patient) -> UnitRow:
     )
 
 
-def _row_alerts(ward: _Ward, patient: Patient) -> Iterable[str]:
-    """How the patient is judged, now and by a later order, precautions, and what could cause a
-    mix-up: two ids, a similar name, an earlier bed.
-    """
-    yield ward.say("judged_briefly", patient)
-    yield ward.words.later_orders(patient, ward.facts[patient.id].judged_otherwise)
-    if patient.precautions:
-        yield ward.say("precautions", patient)
-    yield from two_ids_alert(ward.handover, patient, ward.words, "summary.two_ids")
-    beds = ward.handover.name_alerts.get(patient.id)
-    if beds:
-        yield ward.words.say("summary.name_alert", beds=beds)
-    yield ward.say("moved", patient)
-
-
-def _notes(ward: _Ward, cut: Mapping[str, Sequence[Note]]) -> UnitSection:
+def _notes(ward: Ward, cut: Mapping[str, Sequence[Note]]) -> UnitSection:
     """The notes that found no room on the sheets, word for word; with `initials` only counted."""
     lines: list[Line] = []
     for patient in ward.judged:
@@ -325,7 +250,7 @@ def _notes(ward: _Ward, cut: Mapping[str, Sequence[Note]]) -> UnitSection:
     return UnitSection(ward.words.say("summary.notes"), tuple(lines))
 
 
-def _since(ward: _Ward) -> UnitSection:
+def _since(ward: Ward) -> UnitSection:
     """A line for each patient with a change, and for each who left the list."""
     if ward.since is None:
         left = [_gone(ward, patient) for patient in ward.handover.gone]
@@ -344,25 +269,25 @@ def _since(ward: _Ward) -> UnitSection:
     return UnitSection(title, tuple(lines) or (nothing,))
 
 
-def _gone(ward: _Ward, patient: Patient) -> Line:
+def _gone(ward: Ward, patient: Patient) -> Line:
     """A patient who left the list, without the bed in front: somebody else may be in it by now."""
     who = ward.words.say("summary.gone_who", name=ward.name(patient), id=ward.id(patient))
     return Line(who, ward.words.say("summary.gone", bed=ward.bed(patient)))
 
 
-def _without_start(ward: _Ward) -> UnitSection:
+def _without_start(ward: Ward) -> UnitSection:
     patients = [each for each in ward.handover.patients if each.order_lacks_start]
     lines = [Line(ward.who(patient), "") for patient in patients]
     return UnitSection(ward.words.say("summary.without_start"), tuple(lines))
 
 
-def _no_order(ward: _Ward) -> UnitSection:
+def _no_order(ward: Ward) -> UnitSection:
     patients = [each for each in ward.handover.patients if each.order is None]
     lines = [Line(ward.who(each), "") for each in patients if not each.order_lacks_start]
     return UnitSection(ward.words.say("summary.no_order"), tuple(lines))
 
 
-def _going_home(ward: _Ward) -> UnitSection:
+def _going_home(ward: Ward) -> UnitSection:
     """Patients who go home within a day of the shift's end, and what is missing for it."""
     shift, zone = ward.handover.shift, ward.handover.unit.time_zone
     going = [patient for patient in ward.judged if patient.goes_home_soon(shift, zone)]
@@ -376,7 +301,7 @@ def _going_home(ward: _Ward) -> UnitSection:
     return UnitSection(ward.words.say("summary.going_home"), tuple(lines))
 
 
-def _set_aside(ward: _Ward) -> UnitSection:
+def _set_aside(ward: Ward) -> UnitSection:
     """Every row set aside, with its finding; with `initials` without the cell's text."""
     title = ward.words.say("summary.set_aside", counts=ward.handover.counts)
     rows = tuple(_found(ward, row.reason) for row in ward.handover.set_aside)
@@ -384,7 +309,7 @@ def _set_aside(ward: _Ward) -> UnitSection:
     return UnitSection(title, rows or (nothing,))
 
 
-def _lost_cells(ward: _Ward) -> Iterator[UnitSection]:
+def _lost_cells(ward: Ward) -> Iterator[UnitSection]:
     """Every lost cell of a used row or patient. A goal, an order's start or a limit that could not
     be read is not the same as one never written.
     """
@@ -401,7 +326,7 @@ def _lost_cells(ward: _Ward) -> Iterator[UnitSection]:
         yield UnitSection(ward.words.say("summary.lost_cells", count=len(lost)), lost)
 
 
-def _limits(ward: _Ward) -> Iterator[UnitSection]:
+def _limits(ward: Ward) -> Iterator[UnitSection]:
     """Every change of the unit's own limits, where the foot has no room for all."""
     changes = limit_changes(ward.limits, ward.words)
     if len(changes) > MOST_CHANGES:
@@ -409,13 +334,7 @@ def _limits(ward: _Ward) -> Iterator[UnitSection]:
         yield UnitSection(ward.words.say("summary.limits"), (line,))
 
 
-def _found(ward: _Ward, found: Finding) -> Line:
+def _found(ward: Ward, found: Finding) -> Line:
     """A finding; with `initials` without the cell's text."""
     where = f"{found.place} {found.field or ''}".rstrip()
     return Line("", f"{where}: {found.code}" if ward.initials else text(found))
-
-
-def _initials(name: str) -> str:
-    """The first letter of each part of a name: 'Larkspur, Odile' -> 'L. O.'"""
-    parts = name.replace(",", " ").replace("-", " ").split()
-    return " ".join(f"{part[0]}." for part in parts)

@@ -93,7 +93,13 @@ class Words:
                 raise WordingError(finding("words-unreadable", place, reason=reason))
         self._environment = _environment()
         self._sources: dict[str, tuple[str, Place]] = {}
-        for file_name in ("sheet.yaml", "cautions.yaml", "discharge.yaml", "blank.yaml"):
+        for file_name in (
+            "sheet.yaml",
+            "cautions.yaml",
+            "discharge.yaml",
+            "blank.yaml",
+            "lists.yaml",
+        ):
             self._sources |= self._read_yaml(file_name)
         self._months = self._months_named("months")
         self._long_months = self._months_named("language.months")

@@ -4,6 +4,8 @@ Input: one patient's measures, the hand-over, the limits. Output: a `CallIf`, fo
 on. Judges nothing: each of its numbers is one at which a rule is met.
 """
 
+from dataclasses import replace
+from datetime import UTC, datetime
 from fractions import Fraction
 from math import floor
 
@@ -17,7 +19,7 @@ from handoff.model.call_if import CallAt, CallIf, CallVolume
 from handoff.model.measures import Measures
 from handoff.model.usual import find_usual_ml
 from handoff.model.verdicts import Level
-from handoff.model.ward import Handover
+from handoff.model.ward import Handover, Order
 
 NOT_ALONE = frozenset({"pain-again"})  # one value of it does not escalate
 
@@ -26,10 +28,22 @@ def call_if(measures: Measures, handover: Handover, limits: Limits) -> CallIf:
     """The values and symptoms that escalate by themselves, and a fall of the volume. Of an SpO2 too
     high on oxygen it is the first limit that is met: somebody is to be asked of it.
     """
-    order = measures.order
+    is_child = measures.patient.is_child_in(handover.shift, handover.unit)
+    signs = _signs(measures.order, limits, is_child=is_child)
+    if signs.comfort_care:
+        return signs
+    return replace(signs, volume=_volume(measures, handover, limits))
+
+
+def call_if_of_unit(limits: Limits) -> CallIf:
+    """The same of an adult without limits of an own order."""
+    return _signs(Order(datetime.min.replace(tzinfo=UTC)), limits, is_child=False)
+
+
+def _signs(order: Order, limits: Limits, *, is_child: bool) -> CallIf:
+    """The values and symptoms, without the volume."""
     if order.comfort_care:
         return CallIf(comfort_care=True)
-    is_child = measures.patient.is_child_in(handover.shift, handover.unit)
     values: list[CallAt] = []
     for rule, vital in VITALS.items():
         if rule in NOT_ALONE:
@@ -48,7 +62,7 @@ def call_if(measures: Measures, handover: Handover, limits: Limits) -> CallIf:
         if limits.level(rule) == Level.ESCALATE
         if symptom not in order.usual_symptoms or symptom not in MAY_BE_USUAL
     ]
-    return CallIf(tuple(values), tuple(symptoms), _volume(measures, handover, limits))
+    return CallIf(tuple(values), tuple(symptoms))
 
 
 def _volume(measures: Measures, handover: Handover, limits: Limits) -> CallVolume | None:

@@ -12,6 +12,7 @@ from handoff.measure.adherence import measure_adherence
 from handoff.measure.bedside import measure_bedside
 from handoff.measure.due import measure_due
 from handoff.measure.goal import measure_goal
+from handoff.measure.next_shift import measure_next_shift
 from handoff.measure.readings import find_bests
 from handoff.measure.reference import (
     find_oldest_reference,
@@ -36,7 +37,7 @@ from handoff.measure.volume import measure_volume
 from handoff.model.measures import TREND_D, Hold, Measures, Span
 from handoff.model.ward import Handover, Patient
 
-__all__ = ["hold_of", "measure", "measure_due"]
+__all__ = ["hold_of", "measure", "measure_due", "measure_next_shift"]
 
 
 def measure(handover: Handover, without_order: Container[str] = ()) -> dict[str, Measures]:

@@ -4,11 +4,12 @@ Input: nothing. Output: frozen records, the shape of `measures.json`. Numbers ar
 means that a number is not available. Instants are UTC.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
-from handoff.model.ward import Entry, Order, Patient
+from handoff.model.ward import Entry, Order, Patient, Shift
 
 # Common practice: no published source sets these.
 USUAL_SHIFT_H = 12  # a shift of another length says so
@@ -411,3 +412,25 @@ class Measures:
     hold: Hold | None = None
     exercised_on_hold: tuple[Entry, ...] = ()
     hold_of_exercise: Hold | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RoundHour:
+    """One hour of the next shift, the last perhaps short. `is_due`: breaths are due in some of its
+    minutes, as far as is known now. `begins`: a span of the order begins with it.
+    """
+
+    span: Span
+    is_due: bool
+    begins: bool
+
+
+@dataclass(frozen=True, slots=True)
+class NextShift:
+    """The shift after the one handed over: its hours, and by patient id the hours of each patient
+    with an order.
+    """
+
+    shift: Shift
+    hours: tuple[Span, ...]
+    of_patient: Mapping[str, tuple[RoundHour, ...]]

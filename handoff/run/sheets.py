@@ -10,30 +10,35 @@ from concurrent.futures import Executor
 from dataclasses import dataclass, field, replace
 from functools import partial
 
+from handoff.compose.courses import compose_courses
 from handoff.compose.discharge import compose_discharge
 from handoff.compose.export import measures_csv, measures_json, set_aside_csv
 from handoff.compose.facts import is_kept_back
 from handoff.compose.patient import compose_patient
 from handoff.compose.results import Results
+from handoff.compose.round_list import compose_round_list
 from handoff.compose.unit import compose_unit
 from handoff.compose.words import Words
-from handoff.draw.chart import draw_spark, draw_volume
+from handoff.draw.chart import draw_course, draw_spark, draw_volume
 from handoff.draw.paper import (
     PAPERS,
     Document,
     Sheet,
     Typesetter,
+    draw_courses,
     draw_discharge,
     draw_patient,
+    draw_round_list,
     draw_unit,
     join_sheets,
 )
 from handoff.fhir.bundle import Sending, transaction
 from handoff.fhir.results import Findings
 from handoff.judge import follow
+from handoff.judge.call_if import call_if_of_unit
 from handoff.judge.since import find_changes
 from handoff.limits.reading import Limits
-from handoff.measure import hold_of
+from handoff.measure import hold_of, measure_next_shift
 from handoff.model.bounds import USUAL, Bounds
 from handoff.model.matters import Matter
 from handoff.model.measures import Measures
@@ -136,9 +141,24 @@ def produce_unit(handover: Handover, limits: Limits, printing: Printing) -> Iter
     summary = compose_unit(results, words, cut_notes, initials=printing.initials)
     document = printing.document(words.say("title.summary"), words.language)
     yield "unit-summary.pdf", draw_unit(summary, document, draw_spark)
+    if not printing.summary_only:
+        yield from _lists(results, words, printing)
     yield "measures.json", measures_json(handover, measures, verdicts)
     yield "measures.csv", measures_csv(handover, measures, verdicts)
     yield "set-aside.csv", set_aside_csv(handover.logs)
+
+
+def _lists(results: Results, words: Words, printing: Printing) -> Iterator[File]:
+    """The round list of the next shift, and the courses of all patients."""
+    following = measure_next_shift(results.handover)
+    of_unit = call_if_of_unit(results.limits)
+    initials = printing.initials
+    rounds = compose_round_list(results, following, of_unit, words, initials=initials)
+    document = printing.document(words.say("round.document"), words.language)
+    yield "round-list.pdf", draw_round_list(rounds, document)
+    courses = compose_courses(results, words, initials=initials)
+    document = printing.document(words.say("courses.document"), words.language)
+    yield "trends.pdf", draw_courses(courses, document, draw_course)
 
 
 def _for_the_record(

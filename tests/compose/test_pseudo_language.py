@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 
 from handoff.compose.blank import compose_patient_blanks, compose_unit_blank
+from handoff.compose.courses import compose_courses
 from handoff.compose.discharge import compose_discharge
 from handoff.compose.patient import compose_patient
 from handoff.compose.results import Results
@@ -28,7 +29,17 @@ from handoff.run.blank import blank_after
 from tests.support.builders import ZONE, default_limits
 from tests.support.cases import CASES
 from tests.support.pseudo_language import EXCHANGED, write_templates
-from tests.support.sheets import document, patient_pdf, read_pdf, results, texts, unit_pdf
+from tests.support.sheets import (
+    courses_pdf,
+    document,
+    patient_pdf,
+    read_pdf,
+    results,
+    round_page_of,
+    round_pdf,
+    texts,
+    unit_pdf,
+)
 
 FREE_TEXT = frozenset(("name", "bed", "reason", "by", "note", "phone", "file"))
 FREE_TEXT |= {"outgoing", "incoming", "oxygen", "precautions", "unit", "message", "fix"}
@@ -96,9 +107,15 @@ def pages(name: str, words: Words) -> Iterator[object]:
     found = judged(name)
     for initials in (False, True):
         yield without_findings(compose_unit(found, words, initials=initials))
+        yield round_page_of(found, words, initials=initials)
+        yield compose_courses(found, words, initials=initials)
     for of_one in found.measures.values():
         yield compose_patient(found, of_one.patient, words, (1, 1))
         yield compose_discharge(found.handover, of_one, words)
+
+
+def any_page(page: object) -> Any:
+    return page
 
 
 def test_the_exchange_leaves_nothing_to_be_printed_and_all_that_is_asked(foreign: Words) -> None:
@@ -113,8 +130,9 @@ def test_no_page_has_a_word_that_is_not_in_the_templates(name: str, foreign: Wor
 
 
 def test_no_drawn_page_has_one_either(foreign: Words) -> None:
-    summary, _, sheet, discharge = pages(DRAWN, foreign)
-    pdfs = [unit_pdf(summary), patient_pdf(sheet), draw_discharge(discharge, document("a4"))]  # type: ignore[arg-type]
+    summary, rounds, courses, *_, sheet, discharge = map(any_page, pages(DRAWN, foreign))
+    pdfs = [unit_pdf(summary), round_pdf(rounds), courses_pdf(courses), patient_pdf(sheet)]
+    pdfs.append(draw_discharge(discharge, document("a4")))
     for pdf in pdfs:
         for text in read_pdf(pdf).pages:
             assert WORD.findall(text) == []

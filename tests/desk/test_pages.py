@@ -62,6 +62,8 @@ def test_the_pdfs_are_those_of_handoff_sheets(
     joined, summary = links["All patient sheets"], links["Unit summary"]
     assert ward.get(joined).data == (out / "patient-sheets.pdf").read_bytes()
     assert ward.get(summary).data == (out / "unit-summary.pdf").read_bytes()
+    assert ward.get(links["Round list"]).data == (out / "round-list.pdf").read_bytes()
+    assert ward.get(links["Courses of all patients"]).data == (out / "trends.pdf").read_bytes()
     home = {name.rpartition(" ")[2] for name in links if name.startswith("Page to take home")}
     assert home == {path.stem.removeprefix("bed-") for path in (out / "discharge").iterdir()} - {
         "3A"

@@ -14,10 +14,13 @@ from zoneinfo import ZoneInfo
 
 from hypothesis import given, settings
 
+from handoff.compose.courses import compose_courses
 from handoff.compose.discharge import compose_discharge
 from handoff.compose.patient import compose_patient
+from handoff.compose.results import Results
 from handoff.compose.unit import compose_unit
 from handoff.limits.reading import Limits
+from handoff.model.lists import CoursesPage
 from handoff.model.matters import Matter, Verdicts
 from handoff.model.measures import Direction, GoalSource, Measures
 from handoff.model.pages import PatientPage
@@ -39,7 +42,7 @@ from tests.support.builders import (
 from tests.support.cases import CASES
 from tests.support.how_many import few
 from tests.support.random_handovers import handovers
-from tests.support.sheets import results
+from tests.support.sheets import results, round_page_of
 from tests.support.watched import WatchedWords
 from tests.support.wording import misread
 
@@ -83,6 +86,38 @@ def render(given: Handover, limits: Limits) -> Iterator[Rendered]:
         yield Rendered(page, of_one, found.verdicts[key], given)
     for initials in (False, True):
         assert misread(compose_unit(found, said, notes, initials=initials)) == []
+        assert misread(round_page_of(found, said, initials=initials)) == []
+        courses = compose_courses(found, said, initials=initials)
+        assert misread(courses) == []
+        hold_to_the_sheets(courses, found)
+
+
+# The verdicts of a course that name a trend, and the trend that they name.
+TRENDS = {
+    "rising": Direction.RISING,
+    "levelled off": Direction.LEVELLED_OFF,
+    "falling": Direction.FALLING,
+    "steady": Direction.STEADY,
+    "not clear yet": Direction.NOT_CLEAR,
+    "too few": Direction.TOO_FEW,
+}
+
+
+def hold_to_the_sheets(page: CoursesPage, found: Results) -> None:
+    """The verdicts say what the sheets say: a fall wherever one is met or open, and a trend only
+    where none is. The charts have no line that could say the opposite.
+    """
+    assert len(page.courses) == len(found.measures)
+    shown = {each.id.split(" ")[1]: each for each in page.courses}
+    for key, of_one in found.measures.items():
+        course = shown.get(key) or shown[f"…{key[-4:]}"]
+        fell, direction = found.verdicts[key].fell, of_one.trend.direction
+        assert course.verdict.startswith("fell") == fell, course.verdict
+        assert course.chart.trend is None
+        if course.verdict in TRENDS:
+            assert TRENDS[course.verdict] is direction
+        assert not fell or course.verdict not in TRENDS
+        assert len(course.verdict.split()) <= 3
 
 
 # A phrase of a paragraph, and what must be true of the measures where it stands.

@@ -117,21 +117,22 @@ def plain_bytes(content: bytes) -> bytes:
 
 
 @pytest.mark.parametrize("logs", [WARD, [MESSY]], ids=["ward", "messy"])
-def test_initials_leave_no_full_name_and_no_full_id_anywhere_in_the_summary(
+def test_initials_leave_no_full_name_and_no_full_id_anywhere_on_the_pages_of_the_unit(
     logs: list[str], tmp_path: Path
 ) -> None:
     """Searched in the text of the pages and, for names, in all bytes: digits stand there anyhow."""
     handovers, _ = read_handovers(logs, options(), None)
     listed = tuple(each for handover in handovers for each in handover.patients)
-    open_to_all = sheets(tmp_path / "full", *logs)["unit-summary.pdf"]
-    text = " ".join(read_pdf(open_to_all).pages)
-    assert sum(each.name in text for each in listed) > len(listed) / 2
-    summary = sheets(tmp_path / "out", *logs, "--initials")["unit-summary.pdf"]
-    plain, text = plain_bytes(summary), " ".join(read_pdf(summary).pages)
-    assert [each for each in identities(listed) if each in text] == []
-    for each in names(listed):
-        for encoding in ("utf-8", "utf-16-be", "utf-16-le", "cp1252"):
-            assert each.encode(encoding, "replace") not in plain, each
+    full = sheets(tmp_path / "full", *logs)
+    short = sheets(tmp_path / "out", *logs, "--initials")
+    for name in ("unit-summary.pdf", "round-list.pdf", "trends.pdf"):
+        text = " ".join(read_pdf(full[name]).pages)
+        assert sum(each.name in text for each in listed) > len(listed) / 2, name
+        plain, text = plain_bytes(short[name]), " ".join(read_pdf(short[name]).pages)
+        assert [each for each in identities(listed) if each in text] == [], name
+        for each in names(listed):
+            for encoding in ("utf-8", "utf-16-be", "utf-16-le", "cp1252"):
+                assert each.encode(encoding, "replace") not in plain, each
 
 
 class FaultError(Exception):

@@ -1009,6 +1009,10 @@ CASES: Mapping[str, Handover] = {
         ),
         order=order("+2 07:00", goal_ml=900, hold_s=3, usual_symptoms=(Symptom.CONFUSED,)),
     ),
+    "confused as usual": one(entry("09:00"), order=order(usual_symptoms=(Symptom.CONFUSED,))),
+    "confused as usual, own limit": one(
+        entry("09:00"), order=order(usual_symptoms=(Symptom.CONFUSED,), pulse_max=120)
+    ),
     "levelled off": handover(
         *two_of_every_day(500, 700, 1100, 1100, 1120, 1180, 1190, 1200, 1195, 1200),
         patients=(patient(order=order("-5 05:00", goal_ml=3000)),),

@@ -16,14 +16,27 @@ import pypdfium2
 from numpy.typing import NDArray
 from pypdfium2 import raw
 
+from handoff.compose.courses import compose_courses
 from handoff.compose.patient import compose_patient
 from handoff.compose.results import Results
+from handoff.compose.round_list import compose_round_list
 from handoff.compose.unit import compose_unit
 from handoff.compose.words import Words
-from handoff.draw.chart import draw_spark, draw_volume
-from handoff.draw.paper import PAPERS, Document, Typesetter, draw_patient, draw_unit
+from handoff.draw.chart import draw_course, draw_spark, draw_volume
+from handoff.draw.paper import (
+    PAPERS,
+    Document,
+    Typesetter,
+    draw_courses,
+    draw_patient,
+    draw_round_list,
+    draw_unit,
+)
 from handoff.draw.paper.canvas import MARGIN_PT
+from handoff.judge.call_if import call_if_of_unit
 from handoff.limits.reading import Limits
+from handoff.measure import measure_next_shift
+from handoff.model.lists import CoursesPage, RoundPage
 from handoff.model.pages import BlankColumn, Line, PatientPage, UnitPage
 from handoff.model.ward import Handover
 from handoff.run.sheets import results_of
@@ -113,6 +126,29 @@ def sheet_words(given: Handover, patient_id: str) -> str:
 
 def unit_page(given: Handover, limits: Limits | None = None, *, initials: bool = False) -> UnitPage:
     return compose_unit(results(given, limits), words(given.unit.time_zone), initials=initials)
+
+
+def round_page(
+    given: Handover, limits: Limits | None = None, *, initials: bool = False
+) -> RoundPage:
+    return round_page_of(results(given, limits), words(given.unit.time_zone), initials=initials)
+
+
+def round_page_of(found: Results, said: Words, *, initials: bool = False) -> RoundPage:
+    following, of_unit = measure_next_shift(found.handover), call_if_of_unit(found.limits)
+    return compose_round_list(found, following, of_unit, said, initials=initials)
+
+
+def courses_page(given: Handover, *, initials: bool = False) -> CoursesPage:
+    return compose_courses(results(given), words(given.unit.time_zone), initials=initials)
+
+
+def round_pdf(page: RoundPage, paper: str = "letter") -> bytes:
+    return draw_round_list(page, document(paper, "round list"))
+
+
+def courses_pdf(page: CoursesPage, paper: str = "letter") -> bytes:
+    return draw_courses(page, document(paper, "courses"), draw_course)
 
 
 def patient_pdf(page: PatientPage, paper: str = "letter") -> bytes:

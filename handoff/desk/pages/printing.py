@@ -138,17 +138,27 @@ def _steps(desk: Desk, ward: Ward, made: list[tuple[str, str]]) -> Iterator[Step
         files[key] = content
         names.append((key, _title(name)))
     current.state().printed = files
-    made += sorted(names, key=lambda each: ORDER.index(each[1].split(" of ")[0]))
+    made += sorted(names, key=lambda each: _place_of(each[1]))
 
 
-ORDER = ("All patient sheets", "Unit summary", "Page to take home")
+TITLES = {
+    "patient-sheets": "All patient sheets",
+    "unit-summary": "Unit summary",
+    "round-list": "Round list",
+    "trends": "Courses of all patients",
+}
+ORDER = (*TITLES.values(), "Page to take home")
+
+
+def _place_of(title: str) -> int:
+    return next(place for place, each in enumerate(ORDER) if title.startswith(each))
 
 
 def _title(name: str) -> str:
     path = PurePosixPath(name)
     if path.parent.name == "discharge":
         return f"Page to take home of {path.stem.replace('-', ' ', 1)}"
-    title = {"patient-sheets": "All patient sheets", "unit-summary": "Unit summary"}[path.stem]
+    title = TITLES[path.stem]
     return f"{title} of {path.parent.name}" if path.parent.name else title
 
 

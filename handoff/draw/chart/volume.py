@@ -4,7 +4,7 @@ Every line is named at its end, in one column right of the axes; labels that wou
 apart and tied to their line by a hairline. The volume axis starts at zero.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from matplotlib.path import Path as Shape
@@ -15,6 +15,7 @@ from handoff.model.figure import Drawing, Mark, Path, Style, Text, VolumeChart
 SMALL_PT = 8
 LABEL_GAP_PT = 9.0
 LEFT_PT, RIGHT_PT, TOP_PT, BOTTOM_PT = 32.0, 136.0 + LABEL_GAP_PT, 6.0, 15.0
+COURSE_LEFT_PT, COURSE_MARK_SIZE = 2.0, 0.62  # of one chart among others
 LABEL_LEADING_PT = 9.5
 MIDLINE_PT = SMALL_PT * 0.33  # from a label's baseline to the middle of its letters
 LONG_TICK_PT, SHORT_TICK_PT = 12.0, 3.0
@@ -47,16 +48,22 @@ class _Label:
 
 @dataclass(frozen=True, slots=True)
 class Box:
-    """The axes' place, and the scales from hours and mL to points."""
+    """The axes' place, and the scales from hours and mL to points. Left of the axes is room for the
+    volumes, right of them for the names of the lines, below for the days.
+    """
 
     chart: VolumeChart
     width: float
     height: float
+    left: float = LEFT_PT
+    names_pt: float = RIGHT_PT
+    bottom: float = BOTTOM_PT
+    mark_size: float = 1.0
 
     @property
     def right(self) -> float:
         """The right end of the axes."""
-        return self.width - RIGHT_PT
+        return self.width - self.names_pt
 
     @property
     def top(self) -> float:
@@ -66,16 +73,16 @@ class Box:
     @property
     def axes(self) -> Rectangle:
         """The place of the axes."""
-        return LEFT_PT, BOTTOM_PT, self.right - LEFT_PT, self.top - BOTTOM_PT
+        return self.left, self.bottom, self.right - self.left, self.top - self.bottom
 
     def x(self, hours: float) -> float:
         """The place of an hour from 'data as of'."""
         share = (hours - self.chart.x_low_h) / (self.chart.x_high_h - self.chart.x_low_h)
-        return LEFT_PT + share * (self.right - LEFT_PT)
+        return self.left + share * (self.right - self.left)
 
     def y(self, volume_ml: float) -> float:
         """The height of a volume."""
-        return BOTTOM_PT + volume_ml / self.chart.top_ml * (self.top - BOTTOM_PT)
+        return self.bottom + volume_ml / self.chart.top_ml * (self.top - self.bottom)
 
 
 def draw_volume(chart: VolumeChart, width: float, height: float) -> Drawing:
@@ -93,53 +100,80 @@ def draw_volume(chart: VolumeChart, width: float, height: float) -> Drawing:
         *_axis(box),
         _ties(box, labels),
     )
+    return _drawing(box, paths, (*_volumes(box), *_days(box), *_names(box, labels)))
+
+
+def draw_course(chart: VolumeChart, width: float, height: float, longest_name_pt: float) -> Drawing:
+    """The chart of one patient among others, in a small box: smaller marks, and no volumes beside
+    the axis, since the lines are named with theirs.
+    """
+    names_pt = LABEL_GAP_PT + longest_name_pt
+    box = Box(chart, width, height, COURSE_LEFT_PT, names_pt, mark_size=COURSE_MARK_SIZE)
+    labels = _placed(box)
+    paths = (
+        *_levels(box),
+        *_usual(box),
+        *_readings(box),
+        *_axis(box),
+        _ties(box, labels),
+    )
+    return _drawing(box, paths, (*_days(box), *_names(box, labels)))
+
+
+def _drawing(box: Box, paths: Iterable[Path], texts: Iterable[Text]) -> Drawing:
     drawn = tuple(path for path in paths if path.commands)
-    return Drawing(width, height, drawn, (*_axis_words(box), *_names(box, labels)))
+    return Drawing(box.width, box.height, drawn, tuple(texts))
 
 
 def _nights(box: Box) -> Iterator[Path]:
     for start, end in box.chart.nights:
         left, right = box.x(start), box.x(end)
-        yield area((left, BOTTOM_PT, right - left, box.top - BOTTOM_PT), NIGHT, box.axes)
+        yield area((left, box.bottom, right - left, box.top - box.bottom), NIGHT, box.axes)
 
 
 def _steps(box: Box) -> Path:
     """Hairlines at round steps."""
     heights = [box.y(step) for step in box.chart.steps_ml]
-    return segments([((LEFT_PT, y), (box.right, y)) for y in heights], PALE, 0.4)
+    return segments([((box.left, y), (box.right, y)) for y in heights], PALE, 0.4)
 
 
 def _axis(box: Box) -> Iterator[Path]:
     """The foot of the axes; long ticks at midnights, short ones at shift changes."""
-    yield segments([((LEFT_PT, BOTTOM_PT), (box.right, BOTTOM_PT))], BLACK, 0.8)
+    yield segments([((box.left, box.bottom), (box.right, box.bottom))], BLACK, 0.8)
     # A pale shade is lost on a copy: the axis is thick at night as well.
     nights = [(box.x(start), box.x(end)) for start, end in box.chart.nights]
-    yield segments([((left, BOTTOM_PT), (right, BOTTOM_PT)) for left, right in nights], BLACK, 3.0)
+    yield segments(
+        [((left, box.bottom), (right, box.bottom)) for left, right in nights], BLACK, 3.0
+    )
     ticks: list[Segment] = []
     for tick in box.chart.ticks:
         length = LONG_TICK_PT if tick.label else SHORT_TICK_PT
         x = box.x(tick.x_h)
-        ticks.append(((x, BOTTOM_PT), (x, BOTTOM_PT - length)))
+        ticks.append(((x, box.bottom), (x, box.bottom - length)))
     yield segments(ticks, BLACK, 0.6)
 
 
-def _axis_words(box: Box) -> Iterator[Text]:
-    """The volumes at the hairlines, the days at the long ticks, and why there is no reading."""
+def _volumes(box: Box) -> Iterator[Text]:
+    """The volumes at the hairlines."""
+    for step in box.chart.steps_ml:
+        yield Text(box.left - 4, box.y(step) - MIDLINE_PT, f"{step:,}", SMALL_PT, align=1)
+
+
+def _days(box: Box) -> Iterator[Text]:
+    """The days at the long ticks, and why there is no reading."""
     chart = box.chart
-    for step in chart.steps_ml:
-        yield Text(LEFT_PT - 4, box.y(step) - MIDLINE_PT, f"{step:,}", SMALL_PT, align=1)
     for tick in chart.ticks:
         if tick.label:
-            yield Text(box.x(tick.x_h) + 3, BOTTOM_PT - LONG_TICK_PT, tick.label, SMALL_PT)
+            yield Text(box.x(tick.x_h) + 3, box.bottom - LONG_TICK_PT, tick.label, SMALL_PT)
     if chart.empty_words:
-        middle = (LEFT_PT + box.right) / 2, (BOTTOM_PT + box.top) / 2
+        middle = (box.left + box.right) / 2, (box.bottom + box.top) / 2
         yield Text(*middle, chart.empty_words, SMALL_PT, align=0.5)
 
 
 def _levels(box: Box) -> Iterator[Path]:
     for level in box.chart.levels:
         height = box.y(level.volume_ml)
-        across = [(LEFT_PT, height), (box.right, height)]
+        across = [(box.left, height), (box.right, height)]
         yield line(across, DARK, WEIGHTS[level.style], DASHES[level.style], box.axes)
 
 
@@ -171,14 +205,15 @@ def _trend(box: Box) -> Iterator[Path]:
 def _readings(box: Box) -> Iterator[Path]:
     chart = box.chart
     middles = [(box.x(hours), box.y(volume_ml)) for hours, volume_ml in chart.middles]
-    yield line(middles, DARK, 1.4, clip=box.axes)
+    yield line(middles, DARK, 1.4 * box.mark_size, clip=box.axes)
     if chart.fell:
         last = [(box.x(hours), box.y(volume_ml)) for hours, volume_ml in chart.last]
-        yield marks(last, CIRCLE, RING_PT, WHITE, 1.4)
+        yield marks(last, CIRCLE, box.mark_size * RING_PT, WHITE, 1.4 * box.mark_size)
     for mark, (shape, size) in MARKERS.items():
         marked = [reading for reading in chart.readings if reading.mark is mark]
         places = [(box.x(reading.x_h), box.y(reading.volume_ml)) for reading in marked]
-        yield marks(places, shape, size, WHITE if mark is Mark.OFF_FORM else BLACK, 0.7)
+        face = WHITE if mark is Mark.OFF_FORM else BLACK
+        yield marks(places, shape, box.mark_size * size, face, 0.7 * box.mark_size)
     dizzy = [(box.x(hours), box.y(chart.top_ml * DIZZY_HEIGHT)) for hours in chart.dizzy]
     yield marks(dizzy, "x", 4.5, BLACK, 1.1)
 
@@ -191,12 +226,12 @@ def _placed(box: Box) -> list[_Label]:
         named.append((chart.trend.middle_ml[1], chart.trend.label, False))
     if chart.usual:
         named.append((chart.usual.volume_ml, chart.usual.label, chart.fell))
-    if chart.last:
-        named.append((chart.last[0][1], chart.last_label, True))
+    if chart.last_label:
+        named.append((chart.last[0][1] if chart.last else 0.0, chart.last_label, True))
     if chart.dizzy:
         named.append((chart.top_ml * DIZZY_HEIGHT, chart.dizzy_label, False))
-    wanted = [min(max(box.y(volume_ml), BOTTOM_PT), box.top) for volume_ml, _, _ in named]
-    placed = spread(wanted, LABEL_LEADING_PT, BOTTOM_PT + MIDLINE_PT, box.top)
+    wanted = [min(max(box.y(volume_ml), box.bottom), box.top) for volume_ml, _, _ in named]
+    placed = spread(wanted, LABEL_LEADING_PT, box.bottom + MIDLINE_PT, box.top)
     return [
         _Label(want, place, text, bold)
         for want, place, (_, text, bold) in zip(wanted, placed, named, strict=True)

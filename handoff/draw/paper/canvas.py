@@ -29,7 +29,7 @@ from handoff.model.verdicts import Level, Priority
 
 MARGIN_PT = 12 * mm
 PAPERS: dict[str, tuple[float, float]] = {"letter": LETTER, "a4": A4}
-HAIRLINE_PT = 0.4
+HAIRLINE_PT, HATCH_PT = 0.4, 5.5
 MARK_PAD_PT = 7.0  # about the mark beside a level
 
 Point = tuple[float, float]
@@ -113,6 +113,20 @@ class Canvas(reportlab_canvas.Canvas):
         """A horizontal line."""
         self.setLineWidth(weight)
         self.line(x, y, x + width, y)
+
+    def hatch(self, box: Box) -> None:
+        """Hairlines over a box: nothing is due there. What is written on them can be read."""
+        left, bottom, width, height = box
+        self.saveState()
+        clip = self.beginPath()
+        clip.rect(*box)
+        self.clipPath(clip, stroke=0, fill=0)
+        self.setLineWidth(HAIRLINE_PT)
+        offset = -height
+        while offset < width:
+            self.line(left + offset, bottom, left + offset + height, bottom + height)
+            offset += HATCH_PT
+        self.restoreState()
 
     def put_level(
         self, level: Level | Priority, words: str, box: Box, size: float, mark: str = ""

@@ -4,12 +4,12 @@ Input: `StripCell`s. Output: a `Block`. Hatched: nothing due. Hollow dot: not ch
 """
 
 from handoff.draw.paper.blocks import Block, heading_with_key
-from handoff.draw.paper.canvas import HAIRLINE_PT, Canvas
+from handoff.draw.paper.canvas import Canvas
 from handoff.draw.paper.typeface import BODY_BOLD, SMALL
 from handoff.model.measures import SlotState
 from handoff.model.pages import PatientPage, StripCell
 
-CELL_PT, HATCH_PT = 25.0, 5.5
+CELL_PT = 25.0
 
 
 def strip_block(page: PatientPage, width: float) -> Block:
@@ -37,7 +37,7 @@ def _draw_cell(canvas: Canvas, cell: StripCell, left: float, bottom: float, widt
     canvas.rect(left, bottom, width, CELL_PT, fill=int(filled))
     canvas.setFillGray(1 if filled else 0)
     if cell.state is SlotState.NOT_DUE:
-        _hatch(canvas, left, bottom, width)
+        canvas.hatch((left, bottom, width, CELL_PT))
     elif cell.state is SlotState.UNCHARTED:
         canvas.circle(middle, bottom + 18, 3)
     else:
@@ -52,17 +52,4 @@ def _draw_cell(canvas: Canvas, cell: StripCell, left: float, bottom: float, widt
         canvas.rect(middle - shown / 2 - 2, bottom + 11, shown + 4, 12, stroke=0, fill=1)
         canvas.setFillGray(0)
         canvas.put_text((middle, bottom + 14.5), cell.done, BODY_BOLD, align=0.5)
-    canvas.restoreState()
-
-
-def _hatch(canvas: Canvas, left: float, bottom: float, width: float) -> None:
-    canvas.saveState()
-    clip = canvas.beginPath()
-    clip.rect(left, bottom, width, CELL_PT)
-    canvas.clipPath(clip, stroke=0, fill=0)
-    canvas.setLineWidth(HAIRLINE_PT)
-    offset = -CELL_PT
-    while offset < width:
-        canvas.line(left + offset, bottom, left + offset + CELL_PT, bottom + CELL_PT)
-        offset += HATCH_PT
     canvas.restoreState()

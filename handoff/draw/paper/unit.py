@@ -45,26 +45,34 @@ def draw_unit(page: UnitPage, document: Document, draw_spark: SparkDrawer) -> by
     canvas = Canvas(document, document.across)
     summary = _Summary(document.typesetter, page, width, draw_spark)
     foot = summary.foot()
-    sheets = _paginate(summary.pieces(), top - HEADER_PT - foot.height - MARGIN_PT)
+    sheets = paginate(summary.pieces(), top - HEADER_PT - foot.height - MARGIN_PT)
     for number, blocks in enumerate(sheets, start=1):
-        number_words = put_in(page.page_words, number=number, all=len(sheets))
-        _draw_header(canvas, page, document.across, number_words)
+        head = (page.unit, page.shift, page.as_of)
+        draw_header(canvas, head, document.across, page.page_words, (number, len(sheets)))
         stack(blocks).draw(canvas, MARGIN_PT, top - HEADER_PT)
         foot.draw(canvas, MARGIN_PT, MARGIN_PT + foot.height)
         canvas.showPage()
     return canvas.finished()
 
 
-def _draw_header(canvas: Canvas, page: UnitPage, across: Point, number: str) -> None:
+def draw_header(
+    canvas: Canvas,
+    head: tuple[str, str, str],
+    across: Point,
+    page_words: str,
+    number: tuple[int, int],
+) -> None:
+    """Title, shift and 'data as of'; and which page of how many it is."""
     top, right = across[1] - MARGIN_PT, across[0] - MARGIN_PT
-    canvas.put_text((MARGIN_PT, top - 13), page.unit, NAME_BOLD, longest=across[0] * 0.5)
-    canvas.put_text((MARGIN_PT, top - 25), page.shift, longest=across[0] * 0.6)
-    canvas.put_text((right, top - 13), number, align=1)
-    canvas.put_text((right, top - 25), page.as_of, align=1)
+    title, shift, as_of = head
+    canvas.put_text((MARGIN_PT, top - 13), title, NAME_BOLD, longest=across[0] * 0.7)
+    canvas.put_text((MARGIN_PT, top - 25), shift, longest=across[0] * 0.6)
+    canvas.put_text((right, top - 13), put_in(page_words, number=number[0], all=number[1]), align=1)
+    canvas.put_text((right, top - 25), as_of, align=1)
     canvas.rule(MARGIN_PT, top - 29, right - MARGIN_PT, 1.2)
 
 
-def _paginate(pieces: Iterable[Piece], height: float) -> list[list[Block]]:
+def paginate(pieces: Iterable[Piece], height: float) -> list[list[Block]]:
     """Blocks page by page, a title never parted from the piece below it."""
     sheets: list[list[Block]] = [[]]
     left, title = height, None

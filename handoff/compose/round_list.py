@@ -1,0 +1,144 @@
+"""The round list of the next shift in finished words: the whole hand-over -> `RoundPage`.
+
+Input: results, the next shift's hours, the limits of the unit, words. Output: a `RoundPage` with
+everybody on the list, in bed order. Who left is not on it. Where the exercise is held back, no box
+asks for it.
+"""
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from handoff.compose.asked import own_lines
+from handoff.compose.call_if import call_if_words
+from handoff.compose.patient import standing
+from handoff.compose.results import Results
+from handoff.compose.still_open import warning
+from handoff.compose.ward import Ward, row_alerts
+from handoff.compose.words import Words
+from handoff.model.call_if import CallIf
+from handoff.model.lists import RoundBox, RoundPage, RoundRow
+from handoff.model.measures import NextShift
+from handoff.model.ward import Patient
+
+COLUMNS = ("bed", "who", "order", "watch")
+
+
+def compose_round_list(
+    results: Results,
+    following: NextShift,
+    of_unit: CallIf,
+    words: Words,
+    *,
+    initials: bool = False,
+) -> RoundPage:
+    """The round list for the shift that follows. `of_unit` are the limits of a patient without own
+    ones: they stand at the foot, and a row names only what is other.
+    """
+    ward = Ward(results, words, initials=initials)
+    handover, say = results.handover, words.say
+    rows = (
+        _row(ward, patient, following, of_unit)
+        if patient.id in ward.facts
+        else _without_order(ward, patient, following)
+        for patient in handover.patients
+    )
+    call = call_if_words(of_unit, words)
+    return RoundPage(
+        title=say("round.title", unit=handover.unit),
+        shift=say("round.shift", shift=following.shift),
+        as_of=say("as_of", as_of=handover.as_of),
+        columns=tuple(say(f"round.column.{name}") for name in COLUMNS),
+        hours=tuple(words.clock(hour.start) for hour in following.hours),
+        rows=tuple(rows),
+        empty="" if handover.patients else say("round.empty"),
+        key=say("round.key"),
+        fetch=replace(call, label=say("round.fetch")),
+        standing=standing(handover, results.limits, words),
+        page_words=say("page"),
+    )
+
+
+def _row(ward: Ward, patient: Patient, following: NextShift, of_unit: CallIf) -> RoundRow:
+    verdicts, measures = ward.verdicts[patient.id], ward.measures[patient.id]
+    facts = ward.facts[patient.id]
+    held = warning(verdicts.open_matters, measures.hold, ward.words, holds_back=verdicts.holds_back)
+    hours = following.of_patient.get(patient.id)
+    boxes = [RoundBox(each.is_due and not facts.kept_back, each.begins) for each in hours or ()]
+    return RoundRow(
+        bed=ward.bed(patient),
+        name=ward.name(patient),
+        id=ward.identifiers(patient),
+        heavy=_together(held, *row_alerts(ward, patient)),
+        order=tuple(filter(None, _order(ward, patient, of_unit))),
+        watch=own_lines(verdicts, facts, ward.words),
+        boxes=tuple(boxes) or _nothing_due(following),
+    )
+
+
+def _without_order(ward: Ward, patient: Patient, following: NextShift) -> RoundRow:
+    """Somebody without an order stands on the list too: a bed left out would be looked for."""
+    name = "without_start" if patient.order_lacks_start else "no_order"
+    return RoundRow(
+        bed=ward.bed(patient),
+        name=ward.name(patient),
+        id=ward.identifiers(patient),
+        heavy=_together(*row_alerts(ward, patient)),
+        order=(ward.words.say(f"round.{name}"),),
+        watch=(),
+        boxes=_nothing_due(following),
+    )
+
+
+def _nothing_due(following: NextShift) -> tuple[RoundBox, ...]:
+    return tuple(RoundBox(open=False, begins=True) for _ in following.hours)
+
+
+def _together(*parts: str) -> str:
+    return " ".join(each if each.endswith(".") else f"{each}." for each in parts if each)
+
+
+def _order(ward: Ward, patient: Patient, of_unit: CallIf) -> Iterator[str]:
+    """How much is ordered; goal and last volume; oxygen, and when to call."""
+    measures = ward.measures[patient.id]
+    readings = [each for each in measures.stay_entries if each.is_good_reading]
+    last = readings[-1] if readings else None
+    on_or_off = [
+        each
+        for each in measures.drawn_entries
+        if each.signs.on_oxygen is not None and each.by_staff
+    ]
+    yield ward.say("round.order", patient)
+    yield ward.say(
+        "round.goal",
+        patient,
+        last=last,
+        last_is_at_scale=last is not None and patient.is_at_scale(last.volume_ml),
+    )
+    yield ward.say("round.oxygen", patient, seen=on_or_off[-1] if on_or_off else None)
+    yield _call_if(ward, patient, of_unit)
+
+
+def _call_if(ward: Ward, patient: Patient, of_unit: CallIf) -> str:
+    """The limits that are other than those at the foot, sign by sign, and the volume; '' where
+    there is nothing to add.
+    """
+    call = ward.verdicts[patient.id].call_if
+    usual_of = {each.sign: _of_sign(of_unit, each.sign) for each in of_unit.values}
+    other = tuple(
+        each for each in call.values if _of_sign(call, each.sign) != usual_of.get(each.sign, ())
+    )
+    own = ""
+    if other or call.comfort_care:
+        own = call_if_words(replace(call, values=other, symptoms=(), volume=None), ward.words).value
+    return ward.say(
+        "round.call_if",
+        patient,
+        call=call,
+        own=own.removesuffix("."),
+        volume=call.volume,
+        usual=[str(each) for each in of_unit.symptoms if each not in call.symptoms],
+    )
+
+
+def _of_sign(call: CallIf, sign: str) -> tuple[object, ...]:
+    return tuple(each for each in call.values if each.sign == sign)

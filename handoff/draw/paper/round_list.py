@@ -1,0 +1,198 @@
+"""The round list: landscape, a row a patient with a box for each hour, broken between rows only.
+
+Input: a `RoundPage`. Output: PDF bytes. Fifteen rows are wanted on a page: while there are more
+pages than that takes, what is to be seen to is shortened, and the order's lines are put together.
+What is heavy, who it is, the order and the boxes are never cut.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from math import ceil
+
+from handoff.draw.paper.blocks import Block, Layout, space, stack
+from handoff.draw.paper.canvas import MARGIN_PT, Canvas, Document
+from handoff.draw.paper.typeface import (
+    BODY_BOLD,
+    NAME_BOLD,
+    SMALL,
+    SMALL_BOLD,
+)
+from handoff.draw.paper.unit import HEADER_PT, Piece, draw_header, paginate
+from handoff.model.lists import RoundBox, RoundPage, RoundRow
+
+ROWS_WANTED = 15  # on a page
+BED_PT, GUTTER_PT = 35.0, 6.0
+WHO, ORDER = 0.265, 0.435  # shares of the width of the words beside the bed; the rest is to see to
+BOX_PT, LEAST_BOX_PT = 23.0, 14.0  # the width of an hour, of many hours
+BOXES = 0.4  # of the page, at most
+LEAST_ROW_PT, PAD_PT = 25.0, 1.5
+JOIN = "; "
+
+
+@dataclass(frozen=True, slots=True)
+class Detail:
+    """How much is printed: lines of what is to be seen to (None is all), and whether the order's
+    lines stand below each other.
+    """
+
+    watch_lines: int | None = None
+    apart: bool = True
+
+
+DETAIL_LEVELS = (
+    Detail(),
+    Detail(watch_lines=3),
+    Detail(watch_lines=3, apart=False),
+    Detail(watch_lines=2, apart=False),
+)
+
+
+def draw_round_list(page: RoundPage, document: Document) -> bytes:
+    """The list as PDF bytes, on the paper the long way across."""
+    width, top = document.across[0] - 2 * MARGIN_PT, document.across[1] - MARGIN_PT
+    canvas = Canvas(document, document.across)
+    layout = RoundLayout(document.typesetter, page, width)
+    foot = layout.foot()
+    sheets = layout.sheets(top - HEADER_PT - foot.height - MARGIN_PT)
+    for number, blocks in enumerate(sheets, start=1):
+        head = (page.title, page.shift, page.as_of)
+        draw_header(canvas, head, document.across, page.page_words, (number, len(sheets)))
+        stack(blocks).draw(canvas, MARGIN_PT, top - HEADER_PT)
+        foot.draw(canvas, MARGIN_PT, MARGIN_PT + foot.height)
+        canvas.showPage()
+    return canvas.finished()
+
+
+@dataclass(frozen=True)
+class RoundLayout(Layout):
+    """The blocks of the list, of a given width."""
+
+    page: RoundPage
+    width: float
+
+    def sheets(self, height: float) -> list[list[Block]]:
+        """The blocks page by page, in the most detail that takes no more pages than are wanted; or,
+        where even the least detail takes more, no more than that takes.
+        """
+        titles = self._titles()
+        by_level = []
+        for detail in DETAIL_LEVELS:
+            pieces = [Piece(self.row(row, detail), titles) for row in self.page.rows]
+            by_level.append(paginate(pieces or [Piece(self._nobody())], height))
+        wanted = max(ceil(len(self.page.rows) / ROWS_WANTED), len(by_level[-1]))
+        return next(each for each in by_level if len(each) <= wanted)
+
+    def foot(self) -> Block:
+        """When to fetch the nurse, what the boxes mean, and the fixed words, under a line."""
+        page, width = self.page, self.width
+        line = Block(3, lambda canvas, x, top: canvas.rule(x, top, width, 0.8))
+        fetch = self.text(page.fetch.value, width, lead=page.fetch.label)
+        small = [self.text(each, width, SMALL) for each in (page.key, *page.standing)]
+        return stack([line, fetch, *small])
+
+    def row(self, row: RoundRow, detail: Detail) -> Block:
+        """Bed, patient, order, what to see to; below them what is heavy; beside all the boxes."""
+        bed = self._bed(row.bed)
+        (who_left, who), (order_left, order), (watch_left, watch) = self._columns()
+        lines = row.order if detail.apart else (JOIN.join(row.order),)
+        asked = self.typesetter.clip(JOIN.join(row.watch), SMALL, watch, detail.watch_lines)
+        cells = (
+            (stack([self.text(row.name, who, BODY_BOLD), self.text(row.id, who, SMALL)]), who_left),
+            (stack([self.text(line, order, SMALL) for line in lines]), order_left),
+            (self.text(asked, watch, SMALL), watch_left),
+        )
+        tallest = max(cell.height for cell, _ in cells)
+        words = self.boxes_left - BED_PT - GUTTER_PT
+        heavy = self.text(row.heavy, words, SMALL_BOLD) if row.heavy else space(0)
+        inner = max(tallest + heavy.height, bed.height, LEAST_ROW_PT - 2 * PAD_PT)
+        height = inner + 2 * PAD_PT
+
+        def draw(canvas: Canvas, x: float, top: float) -> None:
+            bed.draw(canvas, x, top - PAD_PT)
+            for cell, left in cells:
+                cell.draw(canvas, x + left, top - PAD_PT)
+            heavy.draw(canvas, x + BED_PT, top - PAD_PT - tallest)
+            self._boxes(canvas, row.boxes, (x + self.boxes_left, top - height, height))
+            canvas.rule(x, top - height, self.boxes_left)
+
+        return Block(height, draw)
+
+    def _bed(self, bed: str) -> Block:
+        width = BED_PT - GUTTER_PT
+        fits = self.typesetter.width_of(bed, NAME_BOLD) <= width
+        return self.text(bed, width, NAME_BOLD if fits else SMALL_BOLD)
+
+    @property
+    def box_width(self) -> float:
+        """The width of an hour: many hours share a part of the page."""
+        count = max(len(self.page.hours), 1)
+        return max(min(BOX_PT, BOXES * self.width / count), LEAST_BOX_PT)
+
+    @property
+    def boxes_left(self) -> float:
+        """Where the boxes begin."""
+        return self.width - self.box_width * len(self.page.hours)
+
+    def _columns(self) -> Sequence[tuple[float, float]]:
+        """(left, width) of the columns of words beside the bed."""
+        words = self.boxes_left - BED_PT
+        ends = (0.0, WHO * words, (WHO + ORDER) * words, words)
+        return [(BED_PT + left, right - left - GUTTER_PT) for left, right in pairwise(ends)]
+
+    def _titles(self) -> Block:
+        columns = [(0.0, BED_PT - GUTTER_PT), *self._columns()]
+        titles = [
+            (self.text(title, width, SMALL_BOLD), left)
+            for title, (left, width) in zip(self.page.columns, columns, strict=True)
+        ]
+        hours = self._hours()
+        height = max(block.height for block, _ in (*titles, *hours)) + 4
+
+        def draw(canvas: Canvas, x: float, top: float) -> None:
+            for block, left in titles:
+                block.draw(canvas, x + left, top - height + block.height + 2)
+            for hour, left in hours:
+                hour.draw(canvas, x + left, top - height + hour.height + 2)
+            canvas.rule(x, top - height, self.width, 0.9)
+
+        return Block(height, draw)
+
+    def _hours(self) -> list[tuple[Block, float]]:
+        """The start of each hour above its box, and its left; of many hours every other one."""
+        widest = max(self.typesetter.widest_word(each, SMALL_BOLD) for each in self.page.hours)
+        step = ceil(widest / self.box_width)
+        return [
+            (
+                self.text(hour, step * self.box_width, SMALL_BOLD),
+                self.boxes_left + number * self.box_width,
+            )
+            for number, hour in enumerate(self.page.hours)
+            if number % step == 0
+        ]
+
+    def _nobody(self) -> Block:
+        return self.text(self.page.empty, self.width)
+
+    def _boxes(
+        self, canvas: Canvas, boxes: Sequence[RoundBox], place: tuple[float, float, float]
+    ) -> None:
+        """The boxes of one row side by side; hatched ones next to each other in one go."""
+        left, bottom, height = place
+        width, count = self.box_width, len(boxes)
+        canvas.saveState()
+        canvas.setLineWidth(0.6)
+        start = 0
+        while start < count:
+            end = start + 1
+            while end < count and boxes[end].open == boxes[start].open:
+                end += 1
+            if not boxes[start].open:
+                canvas.hatch((left + start * width, bottom, (end - start) * width, height))
+            start = end
+        canvas.rect(left, bottom, count * width, height)
+        for number, (before, box) in enumerate(pairwise(boxes), start=1):
+            if box.begins or box.open != before.open:
+                x = left + number * width
+                canvas.line(x, bottom, x, bottom + height)
+        canvas.restoreState()

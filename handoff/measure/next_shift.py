@@ -1,0 +1,55 @@
+"""The hours of the next shift, and in which of them breaths will be due.
+
+Input: the hand-over, its patients. Output: `NextShift`. Knows only what is known now: an order, a
+hold or a sleep that is charted later changes it.
+"""
+
+from dataclasses import replace
+from datetime import UTC, datetime
+
+from handoff.measure.shift import cut, first_of_shift, not_due, quiet_spans, sort_entries
+from handoff.measure.spans import outside
+from handoff.model.measures import NextShift, RoundHour, Span
+from handoff.model.ward import Handover, Shift
+
+
+def measure_next_shift(handover: Handover) -> NextShift:
+    """The hours of the shift that takes over, counted in real time from its start, and those of
+    each patient with an order.
+
+    A hold without an end lasts over the whole shift, an order without a stop too.
+    """
+    shift = next_shift(handover)
+    quiet = quiet_spans(handover.unit, Span(shift.start, shift.end))
+    hours = cut(shift, 1)
+    of_patient = {}
+    for patient in handover.patients:
+        if patient.order is None:
+            continue
+        stay = replace(sort_entries(handover, patient), until=shift.end)
+        idle = [each.span for each in not_due(shift, quiet, stay)]
+        every_h = first_of_shift(shift, stay).every_h
+        of_patient[patient.id] = tuple(
+            RoundHour(hour, bool(outside(hour, idle)), number % every_h == 0)
+            for number, hour in enumerate(hours)
+        )
+    return NextShift(shift, tuple(hours), of_patient)
+
+
+def next_shift(handover: Handover) -> Shift:
+    """The shift from the end of this one on. By the clock it is as long as the last given shift
+    that began at the same time of day, whose name it has too; without one, as long as this one.
+    """
+    zone = handover.unit.time_zone
+
+    def wall(instant: datetime) -> datetime:
+        return instant.astimezone(zone).replace(tzinfo=None)
+
+    start = wall(handover.shift.end)
+    alike = [each for each in handover.shifts if wall(each.start).time() == start.time()]
+    like = alike[-1] if alike else handover.shift
+    length = wall(like.end) - wall(like.start)
+    end = (start + length).replace(tzinfo=zone).astimezone(UTC)
+    if end <= handover.shift.end:  # less than the hour that the clock goes back
+        end = handover.shift.end + (like.end - like.start)
+    return Shift(handover.shift.end, end, alike[-1].name if alike else None)

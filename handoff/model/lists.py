@@ -1,0 +1,90 @@
+"""Finished pages of the whole ward: the round list, and the courses of all patients.
+
+Input: nothing. Output: frozen records of finished words, boxes and series. Nothing after this is
+computed, chosen or rounded.
+"""
+
+from dataclasses import dataclass
+
+from handoff.model.figure import VolumeChart
+from handoff.model.pages import Fact
+from handoff.model.verdicts import Priority
+
+
+@dataclass(frozen=True, slots=True)
+class RoundBox:
+    """The box of one hour: `open` to be written in, else hatched. `begins`: a span of the order
+    begins with it; if not, it is one box with the hour before.
+    """
+
+    open: bool
+    begins: bool
+
+
+@dataclass(frozen=True, slots=True)
+class RoundRow:
+    """One patient's row of the round list. `heavy` is what must be read before anything is done: a
+    hold, what is open, precautions, what could cause a mix-up. `order` has an order's lines: how
+    much, goal and last volume, oxygen and when to call. `watch` is what to see to.
+    """
+
+    bed: str
+    name: str
+    id: str
+    heavy: str
+    order: tuple[str, ...]
+    watch: tuple[str, ...]
+    boxes: tuple[RoundBox, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class RoundPage:
+    """The round list of the next shift, on as many pages as it takes. `hours` are the starts of its
+    hours; `fetch` says when to fetch the nurse.
+    """
+
+    title: str
+    shift: str
+    as_of: str
+    columns: tuple[str, ...]
+    hours: tuple[str, ...]
+    rows: tuple[RoundRow, ...]
+    empty: str
+    key: str
+    fetch: Fact
+    standing: tuple[str, ...]
+    page_words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """One patient's course: who, the verdict in a few words, the chart and its words for who does
+    not see it, the lowest SpO2, and what is open.
+    """
+
+    bed: str
+    name: str
+    id: str
+    alerts: tuple[str, ...]
+    priority: Priority
+    priority_words: str
+    priority_mark: str
+    verdict: str
+    chart: VolumeChart
+    chart_words: str
+    spo2: str
+    open: str
+
+
+@dataclass(frozen=True, slots=True)
+class CoursesPage:
+    """The courses of all patients, the most urgent first, on as many pages as it takes."""
+
+    title: str
+    shift: str
+    as_of: str
+    courses: tuple[Course, ...]
+    empty: str
+    key: str
+    standing: str
+    page_words: str
