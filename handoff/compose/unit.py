@@ -22,7 +22,7 @@ from handoff.compose.patient import (
 )
 from handoff.compose.results import Results
 from handoff.compose.series import spark
-from handoff.compose.words import Words
+from handoff.compose.words import Words, initials_of
 from handoff.model.findings import Finding, Severity, text
 from handoff.model.matters import Matter
 from handoff.model.measures import Hold, Measures
@@ -79,7 +79,7 @@ class _Ward:
         return self.words.bed(patient)
 
     def name(self, patient: Patient) -> str:
-        name = _initials(patient.name) if self.initials else patient.name
+        name = initials_of(patient.name) if self.initials else patient.name
         return name or self.words.say("no_name")
 
     def id(self, patient: Patient) -> str:
@@ -413,9 +413,3 @@ def _found(ward: _Ward, found: Finding) -> Line:
     """A finding; with `initials` without the cell's text."""
     where = f"{found.place} {found.field or ''}".rstrip()
     return Line("", f"{where}: {found.code}" if ward.initials else text(found))
-
-
-def _initials(name: str) -> str:
-    """The first letter of each part of a name: 'Larkspur, Odile' -> 'L. O.'"""
-    parts = name.replace(",", " ").replace("-", " ").split()
-    return " ".join(f"{part[0]}." for part in parts)

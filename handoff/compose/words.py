@@ -93,7 +93,13 @@ class Words:
                 raise WordingError(finding("words-unreadable", place, reason=reason))
         self._environment = _environment()
         self._sources: dict[str, tuple[str, Place]] = {}
-        for file_name in ("sheet.yaml", "cautions.yaml", "discharge.yaml", "blank.yaml"):
+        for file_name in (
+            "sheet.yaml",
+            "cautions.yaml",
+            "discharge.yaml",
+            "blank.yaml",
+            "card.yaml",
+        ):
             self._sources |= self._read_yaml(file_name)
         self._months = self._months_named("months")
         self._long_months = self._months_named("language.months")
@@ -416,6 +422,12 @@ def _not_known_yet(*_: object) -> str:
 def closed(words: str) -> str:
     """The words with a full stop at their end, if they have none of their own."""
     return words if words.endswith((".", "!", "?", "…")) else f"{words}."
+
+
+def initials_of(name: str) -> str:
+    """The first letter of each part of a name: 'Larkspur, Odile' -> 'L. O.'"""
+    parts = name.replace(",", " ").replace("-", " ").split()
+    return " ".join(f"{part[0]}." for part in parts)
 
 
 def _shortened(words: str, longest: int = 60) -> str:

@@ -1,12 +1,14 @@
-"""Finished pages -> PDF bytes: patient sheet, unit summary, joined sheets, page to take home, log.
+"""Finished pages -> PDF bytes: patient sheet, unit summary, joined sheets, page to take home, log,
+card.
 
-Input: `PatientPage`, `UnitPage`, `DischargePage`, `BlankPage`; the `Typesetter` of the run. Output:
-PDF bytes. Has the layout, and no words, numbers or rules of its own. The only package that knows
-ReportLab.
+Input: `PatientPage`, `UnitPage`, `DischargePage`, `BlankPage`, `CardPage`; the `Typesetter` of the
+run. Output: PDF bytes. Has the layout, and no words, numbers or rules of its own. The only package
+that knows ReportLab.
 """
 
 from handoff.draw.paper.blank import draw_blank
 from handoff.draw.paper.canvas import PAPERS, Document
+from handoff.draw.paper.card import draw_card
 from handoff.draw.paper.discharge import draw_discharge
 from handoff.draw.paper.join import join_sheets
 from handoff.draw.paper.letters import letters_lacking
@@ -22,6 +24,7 @@ __all__ = [
     "Sheet",
     "Typesetter",
     "draw_blank",
+    "draw_card",
     "draw_discharge",
     "draw_patient",
     "draw_unit",
