@@ -33,7 +33,8 @@ ORDER = (
     "desk",
     "cli",
 )
-FACE = {"__init__.py", "__main__.py"}  # what stands at the top of the package besides rooms
+# What stands at the top of the package besides rooms.
+FACE = {"__init__.py", "__main__.py", "LICENSE", "py.typed"}
 
 # Each heavy library, and the rooms that may import it; the desk asks Jinja2 only to be as strict
 # about missing names as compose is.

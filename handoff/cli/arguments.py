@@ -83,6 +83,18 @@ example:
 Unit, time zone and shift are an example where no option gives them. Replace it: a log that still
 has the example is refused. DIR must be new or empty, so that no filled-in log is replaced."""
 
+CARD_EXAMPLE = """\
+example:
+  handoff card evening.yaml night.yaml --out cards
+      cards/bedside-cards.pdf: a page for each patient, for the 24 hours after that night
+
+  handoff card evening.yaml night.yaml --bed 12A --initials --out card-12A
+      one card, with initials instead of the name
+
+Give the logs of the stay, as for sheets. A card is for the patient and for whoever comes to the
+bed: nothing of the illness, of precautions or of what is open stands on it. Nobody acts on it: the
+sheet has the two identifiers. DIR must be new or empty. Exit code: as for sheets."""
+
 DESK_EXAMPLE = """\
 example:
   handoff desk
@@ -175,6 +187,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_check(commands)
     _add_explain(commands)
     _add_blank(commands)
+    _add_card(commands)
     _add_desk(commands)
     _add_fhir(commands)
     _add_limits(commands)
@@ -320,6 +333,24 @@ def _add_blank(commands: Commands) -> None:
         help="a page of blank.pdf for each patient, or one for the unit (default: patients)",
     )
     command.set_defaults(as_of=None)
+
+
+def _add_card(commands: Commands) -> None:
+    command = _add_command(commands, "card", "print a card for each patient's table", CARD_EXAMPLE)
+    _add_log_options(command)
+    command.add_argument("--out", metavar="DIR", required=True, help="folder for the cards")
+    command.add_argument("--limits", metavar="FILE", help="file with the unit's own limits")
+    _add_printing_options(command)
+    command.add_argument(
+        "--bed",
+        action="append",
+        default=[],
+        metavar="BED",
+        help="only this bed's card; repeatable",
+    )
+    command.add_argument(
+        "--initials", action="store_true", help="initials instead of names, where visitors come"
+    )
 
 
 def _add_desk(commands: Commands) -> None:

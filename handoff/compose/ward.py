@@ -11,7 +11,7 @@ from handoff.compose.facts import facts_of
 from handoff.compose.matters import hold_words
 from handoff.compose.patient import moment_of, priority_mark, two_ids_alert
 from handoff.compose.results import Results
-from handoff.compose.words import Words
+from handoff.compose.words import Words, initials_of
 from handoff.model.measures import Hold
 from handoff.model.verdicts import Priority
 from handoff.model.ward import Patient
@@ -65,7 +65,7 @@ class Ward:
 
     def name(self, patient: Patient) -> str:
         """The name or its initials; or that it is not recorded."""
-        name = _initials(patient.name) if self.initials else patient.name
+        name = initials_of(patient.name) if self.initials else patient.name
         return name or self.words.say("no_name")
 
     def id(self, patient: Patient) -> str:
@@ -104,9 +104,3 @@ def row_alerts(ward: Ward, patient: Patient) -> Iterator[str]:
         yield ward.words.say("summary.name_alert", beds=beds)
     elsewhere = ward.handover.elsewhere.get(patient.id)
     yield ward.words.say("moved", patient=patient, elsewhere=elsewhere)
-
-
-def _initials(name: str) -> str:
-    """The first letter of each part of a name: 'Larkspur, Odile' -> 'L. O.'"""
-    parts = name.replace(",", " ").replace("-", " ").split()
-    return " ".join(f"{part[0]}." for part in parts)

@@ -99,6 +99,7 @@ class Words:
             "discharge.yaml",
             "blank.yaml",
             "lists.yaml",
+            "card.yaml",
         ):
             self._sources |= self._read_yaml(file_name)
         self._months = self._months_named("months")
@@ -422,6 +423,12 @@ def _not_known_yet(*_: object) -> str:
 def closed(words: str) -> str:
     """The words with a full stop at their end, if they have none of their own."""
     return words if words.endswith((".", "!", "?", "…")) else f"{words}."
+
+
+def initials_of(name: str) -> str:
+    """The first letter of each part of a name: 'Larkspur, Odile' -> 'L. O.'"""
+    parts = name.replace(",", " ").replace("-", " ").split()
+    return " ".join(f"{part[0]}." for part in parts)
 
 
 def _shortened(words: str, longest: int = 60) -> str:

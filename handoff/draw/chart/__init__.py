@@ -9,6 +9,6 @@ sets the words in its own typeface.
 import handoff.draw.chart.plain_matplotlib  # noqa: F401 - before any other module loads matplotlib
 from handoff.draw.chart.spark import draw_spark
 from handoff.draw.chart.strips import draw_strips
-from handoff.draw.chart.volume import Box, draw_course, draw_volume
+from handoff.draw.chart.volume import Box, draw_course, draw_volume, spread
 
-__all__ = ["Box", "draw_course", "draw_spark", "draw_strips", "draw_volume"]
+__all__ = ["Box", "draw_course", "draw_spark", "draw_strips", "draw_volume", "spread"]

@@ -1,13 +1,14 @@
 """Finished pages -> PDF bytes: patient sheet, unit summary, joined sheets, page to take home, log,
-round list, courses of all patients.
+round list, courses of all patients, card.
 
-Input: `PatientPage`, `UnitPage`, `DischargePage`, `BlankPage`, `RoundPage`, `CoursesPage`; the
-`Typesetter` of the run. Output: PDF bytes. Has the layout, and no words, numbers or rules of its
-own. The only package that knows ReportLab.
+Input: `PatientPage`, `UnitPage`, `DischargePage`, `BlankPage`, `RoundPage`, `CoursesPage`,
+`CardPage`; the `Typesetter` of the run. Output: PDF bytes. Has the layout, and no words, numbers or
+rules of its own. The only package that knows ReportLab.
 """
 
 from handoff.draw.paper.blank import draw_blank
 from handoff.draw.paper.canvas import PAPERS, Document
+from handoff.draw.paper.card import draw_card
 from handoff.draw.paper.courses import draw_courses
 from handoff.draw.paper.discharge import draw_discharge
 from handoff.draw.paper.join import join_sheets
@@ -25,6 +26,7 @@ __all__ = [
     "Sheet",
     "Typesetter",
     "draw_blank",
+    "draw_card",
     "draw_courses",
     "draw_discharge",
     "draw_patient",

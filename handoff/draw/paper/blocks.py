@@ -40,6 +40,16 @@ def stack(blocks: Sequence[Block], gap: float = 0) -> Block:
     return Block(sum(block.height for block in blocks) + gap * max(len(blocks) - 1, 0), draw)
 
 
+def broken(blocks: Sequence[Block], height: float, gap: float) -> list[Sequence[Block]]:
+    """The blocks in order, as many on a page as fit with `gap` under each; one at least."""
+    pages: list[list[Block]] = [[]]
+    for block in blocks:
+        if pages[-1] and sum(each.height + gap for each in [*pages[-1], block]) > height:
+            pages.append([])
+        pages[-1].append(block)
+    return list(pages)
+
+
 def put_in(words: str, **known: object) -> str:
     """Words with values known only after layout: `page [number] of [all]`."""
     for name, value in known.items():

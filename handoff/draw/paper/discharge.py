@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import chain
 
-from handoff.draw.paper.blocks import Block, Layout, stack
+from handoff.draw.paper.blocks import Block, Layout, broken, stack
 from handoff.draw.paper.canvas import MARGIN_PT, Canvas, Document
 from handoff.draw.paper.typeface import BOLD, TypeStyle
 from handoff.draw.paper.typeset import BASELINE, leading_of
@@ -33,7 +33,7 @@ def draw_discharge(page: DischargePage, document: Document) -> bytes:
     part = _Part(document.typesetter, width)
     identity = part.identity(page)
     room = height - identity.height - LEAST_GAP_PT
-    log = _broken(part.log(page.log, room), room) if page.log else []
+    log = broken(part.log(page.log, room), room, LEAST_GAP_PT) if page.log else []
     for blocks in [*_leaf(part.exercise(page), part.dangers(page), room), *log]:
         free = (room - sum(block.height for block in blocks)) / len(blocks)
         gap = min(max(free, LEAST_GAP_PT), MOST_GAP_PT)
@@ -44,22 +44,8 @@ def draw_discharge(page: DischargePage, document: Document) -> bytes:
 
 def _leaf(front: Sequence[Block], back: Sequence[Block], height: float) -> list[Sequence[Block]]:
     """Both sides; what does not fit on the front is above what stands on the back."""
-    first, *over = _broken(front, height)
-    return [first, *_broken([*chain(*over), *back], height)]
-
-
-def _broken(blocks: Sequence[Block], height: float) -> list[Sequence[Block]]:
-    """The blocks in order, as many on a page as fit."""
-    sides: list[list[Block]] = [[]]
-    for block in blocks:
-        if sides[-1] and _height([*sides[-1], block]) > height:
-            sides.append([])
-        sides[-1].append(block)
-    return list(sides)
-
-
-def _height(blocks: Sequence[Block]) -> float:
-    return sum(block.height + LEAST_GAP_PT for block in blocks)
+    first, *over = broken(front, height, LEAST_GAP_PT)
+    return [first, *broken([*chain(*over), *back], height, LEAST_GAP_PT)]
 
 
 @dataclass(frozen=True)
