@@ -92,8 +92,8 @@ class CoursesLayout(Layout):
         return stack([line, *(self.text(each, self.width, SMALL) for each in words)])
 
     @cached_property
-    def _longest_name(self) -> float:
-        """The width of the longest name of a line: so all time axes are of one length."""
+    def longest_name(self) -> float:
+        """The width of the longest name of a line: so all time axes have one length."""
         charts = [course.chart for course in self.page.courses]
         plain = [line.label for chart in charts for line in (*chart.levels, chart.usual) if line]
         widths = [self.typesetter.width_of(name, SMALL) for name in plain]
@@ -108,7 +108,7 @@ class CoursesLayout(Layout):
 
     def _drawn(self, row: Row, chart_height: float) -> Block:
         """Courses side by side, their charts of one height and on one line."""
-        width, longest = self._column, self._longest_name
+        width, longest = self._column, self.longest_name
         charts = [
             self.draw_course(each.chart, width, chart_height, longest) for each in row.courses
         ]
