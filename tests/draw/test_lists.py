@@ -3,6 +3,7 @@
 from dataclasses import replace
 from functools import cache
 from random import Random
+from typing import Any
 
 import pytest
 
@@ -54,7 +55,7 @@ def of_one() -> RoundPage:
     return round_page(handover(*rows))
 
 
-def ward(count: int, **fields: object) -> RoundPage:
+def ward(count: int, **fields: Any) -> RoundPage:
     """So many beds of one kind."""
     plain = of_one().rows[0]
     rows = (
@@ -87,10 +88,10 @@ def test_a_round_list_of_anybody_has_each_row_whole_on_one_page(number: int) -> 
     page = replace(of_one(), rows=rows, hours=hours, empty="Nobody is on the list.")
     read = read_pdf(round_pdf(page, paper))
     assert faults(read, paper) == []
-    for each in range(count):
-        assert sum(f"7{each:04} ·" in text for text in read.pages) == 1
-    for each in page.standing:
-        assert all(each in text for text in read.pages)
+    for index in range(count):
+        assert sum(f"7{index:04} ·" in text for text in read.pages) == 1
+    for words in page.standing:
+        assert all(words in text for text in read.pages)
     assert all(page.fetch.value in text for text in read.pages)
     of = len(read.pages)
     assert all(f"page {each} of {of}" in text for each, text in enumerate(read.pages, 1))
@@ -183,8 +184,8 @@ def test_courses_of_anybody_are_each_whole_on_one_page(number: int) -> None:
     page = replace(composed(), courses=courses, empty="Nobody has an order.")
     read = read_pdf(courses_pdf(page, paper))
     assert faults(read, paper) == []
-    for each in range(count):
-        assert sum(f"7{each:04} ·" in text for text in read.pages) == 1
+    for index in range(count):
+        assert sum(f"7{index:04} ·" in text for text in read.pages) == 1
     words = " ".join(read.pages)
     for each in courses:
         assert not each.open.isascii() or each.open.strip() in words or len(each.open) > 60

@@ -24,7 +24,8 @@ def of(given: Handover, patient_id: str = "10442") -> str:
 
 @pytest.mark.parametrize(("on", "hours"), [(date(2026, 3, 7), 11), (date(2026, 10, 31), 13)])
 def test_the_night_on_which_the_clock_changes_has_11_or_13_hours(on: date, hours: int) -> None:
-    day = Shift(*(datetime.combine(on, time(hour), ZONE) for hour in (7, 19)), name="day")
+    start, end = (datetime.combine(on, time(hour), ZONE) for hour in (7, 19))
+    day = Shift(start, end, name="day")
     night = next_shift(handover(shift=day, shifts=(day,)))
     assert night.hours == hours
     assert night.end.astimezone(ZONE).time() == time(7)
