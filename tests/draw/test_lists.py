@@ -5,13 +5,15 @@ from functools import cache
 from random import Random
 from typing import Any
 
+import numpy as np
 import pytest
 
 from handoff.draw.chart import draw_course
 from handoff.draw.paper import PAPERS
 from handoff.draw.paper.courses import CoursesLayout
 from handoff.draw.paper.round_list import DETAIL_LEVELS, Detail, RoundLayout
-from handoff.draw.paper.typeface import BODY_PT, NAME_PT, SMALL, SMALL_PT
+from handoff.draw.paper.typeface import BODY_PT, NAME_PT, SMALL, SMALL_BOLD, SMALL_PT
+from handoff.model.figure import UsualLine
 from handoff.model.lists import Course, CoursesPage, RoundPage, RoundRow
 from tests.support.builders import entry, handover, order, patient
 from tests.support.charts import fallen_together
@@ -21,6 +23,7 @@ from tests.support.sheets import (
     Read,
     courses_page,
     courses_pdf,
+    grey,
     is_inside,
     overlaps,
     read_pdf,
@@ -227,15 +230,39 @@ def test_no_word_of_a_chart_lies_on_another() -> None:
         assert fallen_together(drawing) == []
 
 
-def test_every_time_axis_is_of_one_length_and_every_name_has_its_room() -> None:
-    """Also where one of the names is longer than the others."""
-    long = composed().courses[0]
-    long = replace(long, chart=replace(long.chart, last_label="last at least 2,500"))
+def test_the_two_that_matter_are_the_darkest_of_a_page_seen_from_afar() -> None:
+    """In dots of two millimetres, wherever on the page they stand."""
+    rows = [entry(f"-{day} {hour}:00", volume_ml=1500) for day in (3, 2, 1) for hour in (10, 20)]
+    well = courses_page(handover(*rows, patients=(patient(order=order("-6 07:00")),))).courses[0]
+    low = [entry(f"{hour}:00", volume_ml=800) for hour in (16, 17)]
+    fell = handover(*rows, *low, patients=(patient(order=order("-6 07:00")),))
+    grave = courses_page(fell).courses[0]
+    assert grave.verdict == "fell this shift"
+    for first, second in ((0, 1), (3, 8), (6, 11)):
+        shown = tuple(grave if each in (first, second) else well for each in range(12))
+        page = grey(courses_pdf(replace(composed(), courses=shown)), 12)[12:-12, 6:-6]
+        darkness = {
+            4 * down + across: 255 - panel.mean()
+            for down, band in enumerate(np.array_split(page, 3, axis=0))
+            for across, panel in enumerate(np.array_split(band, 4, axis=1))
+        }
+        darkest = sorted(darkness, key=lambda each: darkness[each], reverse=True)
+        assert set(darkest[:2]) == {first, second}
+
+
+@pytest.mark.parametrize("fell", [False, True])
+def test_every_time_axis_is_of_one_length_and_every_name_has_its_room(*, fell: bool) -> None:
+    """Also the longest one, and in heavy type where the volume fell: no number is ever cut."""
+    usual = UsualLine(-20, 1500, "usual at least 2,500")
+    plain = composed().courses[0]
+    long = replace(plain, chart=replace(plain.chart, usual=usual, fell=fell))
     page = replace(composed(), courses=(*composed().courses, long))
     layout = CoursesLayout(TYPESETTER, page, 724, draw_course)
-    assert layout.longest_name >= TYPESETTER.width_of("last at least 2,500", SMALL)
-    text = read_pdf(courses_pdf(page)).pages[0]
-    assert "last at least 2,500" in text
+    style = SMALL_BOLD if fell else SMALL
+    assert layout.longest_name == TYPESETTER.width_of(usual.label, style)
+    (text,) = read_pdf(courses_pdf(page)).pages
+    assert usual.label in text
+    assert "…" not in text
 
 
 def test_the_same_lists_give_the_same_bytes() -> None:

@@ -94,11 +94,14 @@ class CoursesLayout(Layout):
     @cached_property
     def longest_name(self) -> float:
         """The width of the longest name of a line: so all time axes have one length."""
-        charts = [course.chart for course in self.page.courses]
-        plain = [line.label for chart in charts for line in (*chart.levels, chart.usual) if line]
-        widths = [self.typesetter.width_of(name, SMALL) for name in plain]
-        widths += [self.typesetter.width_of(chart.last_label, SMALL_BOLD) for chart in charts]
-        return max(widths, default=0.0)
+        names = [
+            (line.label, SMALL_BOLD if course.chart.fell else SMALL)
+            for course in self.page.courses
+            for line in (*course.chart.levels, course.chart.usual)
+            if line
+        ]
+        names += [(course.chart.last_label, SMALL_BOLD) for course in self.page.courses]
+        return max((self.typesetter.width_of(*name) for name in names), default=0.0)
 
     def _row(self, courses: Sequence[Course]) -> Row:
         width = self._column
