@@ -127,17 +127,16 @@ def _call_if(ward: Ward, patient: Patient, of_unit: CallIf) -> str:
     other = tuple(
         each for each in call.values if _of_sign(call, each.sign) != usual_of.get(each.sign, ())
     )
-    own = ""
+    parts = []
     if other or call.comfort_care:
-        own = call_if_words(replace(call, values=other, symptoms=(), volume=None), ward.words).value
-    return ward.say(
-        "round.call_if",
-        patient,
-        call=call,
-        own=own.removesuffix("."),
-        volume=call.volume,
-        usual=[str(each) for each in of_unit.symptoms if each not in call.symptoms],
-    )
+        own = replace(call, values=other, symptoms=(), volume=None)
+        parts.append(call_if_words(own, ward.words).value.removesuffix("."))
+    if call.volume:
+        parts.append(ward.words.say("round.call_if_volume", of=call.volume))
+    usual = [each for each in of_unit.symptoms if each not in call.symptoms]
+    if usual and not call.comfort_care:
+        parts.append(ward.words.say("round.call_if_not", usual=usual))
+    return ward.words.say("round.call_if", parts=parts)
 
 
 def _of_sign(call: CallIf, sign: str) -> tuple[object, ...]:

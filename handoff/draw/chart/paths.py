@@ -5,6 +5,7 @@ Input: points, shapes of matplotlib, colours and widths. Output: `Path`s in poin
 """
 
 from collections.abc import Sequence
+from math import cos, pi, sin
 
 from matplotlib.colors import to_rgb
 from matplotlib.markers import MarkerStyle
@@ -25,6 +26,13 @@ CIRCLE = Shape(
         *((-0.5, -BEND), (-BEND, -0.5), (0, -0.5), (BEND, -0.5), (0.5, -BEND), (0.5, 0), (0.5, 0)),
     ],
     [Shape.MOVETO, *(Shape.CURVE4,) * 12, Shape.CLOSEPOLY],
+)
+
+# So small a circle is drawn as what nobody can tell from one, in half as many numbers.
+SEEN_ROUND_PT = 2.5
+HEXAGON = Shape(
+    [(cos(turn * pi / 3) / 2, sin(turn * pi / 3) / 2) for turn in (*range(6), 0)],
+    [Shape.MOVETO, *(Shape.LINETO,) * 5, Shape.CLOSEPOLY],
 )
 
 
@@ -54,6 +62,8 @@ def marks(
     `mark` is a letter of matplotlib's markers or a shape of diameter 1; `outline` is the width of
     its black outline.
     """
+    if mark is CIRCLE and size < SEEN_ROUND_PT:
+        mark = HEXAGON
     if isinstance(mark, Shape):
         shape = commands_of(mark, Affine2D().scale(size))
     else:

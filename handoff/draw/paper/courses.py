@@ -92,13 +92,16 @@ class CoursesLayout(Layout):
         return stack([line, *(self.text(each, self.width, SMALL) for each in words)])
 
     @cached_property
-    def _longest_name(self) -> float:
-        """The width of the longest name of a line: so all time axes are of one length."""
-        charts = [course.chart for course in self.page.courses]
-        plain = [line.label for chart in charts for line in (*chart.levels, chart.usual) if line]
-        widths = [self.typesetter.width_of(name, SMALL) for name in plain]
-        widths += [self.typesetter.width_of(chart.last_label, SMALL_BOLD) for chart in charts]
-        return max(widths, default=0.0)
+    def longest_name(self) -> float:
+        """The width of the longest name of a line: so all time axes have one length."""
+        names = [
+            (line.label, SMALL_BOLD if course.chart.fell else SMALL)
+            for course in self.page.courses
+            for line in (*course.chart.levels, course.chart.usual)
+            if line
+        ]
+        names += [(course.chart.last_label, SMALL_BOLD) for course in self.page.courses]
+        return max((self.typesetter.width_of(*name) for name in names), default=0.0)
 
     def _row(self, courses: Sequence[Course]) -> Row:
         width = self._column
@@ -108,7 +111,7 @@ class CoursesLayout(Layout):
 
     def _drawn(self, row: Row, chart_height: float) -> Block:
         """Courses side by side, their charts of one height and on one line."""
-        width, longest = self._column, self._longest_name
+        width, longest = self._column, self.longest_name
         charts = [
             self.draw_course(each.chart, width, chart_height, longest) for each in row.courses
         ]

@@ -1,0 +1,190 @@
+"""The round list in words: everybody on the list, and nothing asked of who is in danger.
+
+From a hand-over to the finished words; no source outside the project: what an aide needs on a round
+is common practice.
+"""
+
+from dataclasses import replace
+from datetime import date, time
+from typing import Any
+
+import pytest
+
+from handoff.model.lists import RoundPage, RoundRow
+from handoff.model.ward import Entry, Handover, Shift, Symptom
+from tests.support.builders import UNIT, at, entry, handover, order, patient
+from tests.support.cases import with_gone
+from tests.support.sheets import patient_page, round_page
+
+LOW = entry("09:00", spo2=85, on_oxygen=False)
+TOLD = entry("09:20", what="told", note="Dr Quill: mask", about=("oxygen",))
+
+
+def row(*entries: Entry, **fields: Any) -> RoundRow:
+    """The row of one patient."""
+    (only,) = round_page(handover(*entries, patients=(patient(**fields),))).rows
+    return only
+
+
+def is_open(given: RoundRow) -> set[bool]:
+    return {box.open for box in given.boxes}
+
+
+def test_a_row_names_the_patient_by_two_identifiers_the_order_goal_and_last_volume() -> None:
+    given = row(entry("08:00", volume_ml=1200), entry("18:00", volume_ml=1100, on_oxygen=False))
+    assert (given.bed, given.name) == ("12A", "Larkspur, Odile")
+    assert given.id == "id 10442 · born 2 Apr 1958"
+    assert given.order == ("10 breaths every hour", "goal 2,000 mL, last 1,100 mL", "on air")
+    assert is_open(given) == {True}
+    assert given.heavy == ""
+
+
+def test_the_last_volume_is_in_good_form_and_one_of_an_earlier_shift_has_its_time() -> None:
+    before = entry("-1 20:00", volume_ml=900)
+    fast = entry("18:00", volume_ml=1900, flow="fast")
+    given = row(before, fast, order=order("-1 08:00"))
+    assert given.order[1] == "no goal ordered, last 900 mL on 11 May 20:00"
+    assert row().order[1:3] == ("goal 2,000 mL, no volume yet", "air or oxygen not recorded")
+
+
+def test_how_much_oxygen_is_that_of_the_last_row_by_staff_that_says() -> None:
+    rows = (
+        entry("08:00", on_oxygen=True, oxygen="2 L nasal"),
+        entry("10:00", on_oxygen=False, seen_by=None),
+        entry("11:00"),
+    )
+    assert row(*rows).order[2] == "on air"
+    assert row(*rows[:1]).order[2] == "on oxygen (2 L nasal)"
+
+
+def call_if(given: RoundRow) -> str:
+    return given.order[-1] if given.order[-1].startswith("call if") else ""
+
+
+def test_a_row_names_only_limits_that_are_other_than_those_at_the_foot() -> None:
+    page = round_page(handover())
+    assert page.fetch.label == "Fetch the nurse if"
+    assert page.fetch.value.startswith("SpO2 91 % or less, breathing 8 or less or 25 or more")
+    assert call_if(page.rows[0]) == ""
+    own = row(order=order(spo2_min=88, spo2_max=92))
+    assert call_if(own) == "call if SpO2 under 88 % or over 92 % on oxygen"
+    assert call_if(row(order=order(usual_symptoms=(Symptom.CONFUSED,)))) == (
+        "call if not for confused"
+    )
+
+
+def test_the_volume_at_which_to_call_is_that_of_the_sheet() -> None:
+    rows = tuple(entry(f"{hour}:00", volume_ml=1200) for hour in ("08", "10", "12"))
+    given = handover(*rows)
+    assert call_if(round_page(given).rows[0]) == "call if 2 readings of 960 mL or less"
+    assert "2 good readings of 960 mL or less" in patient_page(given).call_if.value
+
+
+def test_in_comfort_care_a_row_says_what_alone_calls() -> None:
+    given = row(order=order(comfort_care=True))
+    assert call_if(given) == (
+        "call if pain or breathlessness is not eased; comfort care is ordered"
+    )
+    assert "COMFORT CARE ORDERED" in given.heavy
+
+
+@pytest.mark.parametrize(
+    ("rows", "heavy"),
+    [
+        ((LOW,), "OPEN: low oxygen, not told. NO EXERCISE: ask first."),
+        ((LOW, TOLD), "OPEN: low oxygen, told. NO EXERCISE: ask first."),
+        ((entry("09:00", what="hold", note="Dr Quill"),), "HELD, NO EXERCISE."),
+    ],
+    ids=["not told", "told", "held"],
+)
+def test_while_something_is_open_or_held_no_box_asks_for_the_exercise(
+    rows: tuple[Entry, ...], heavy: str
+) -> None:
+    given = row(*rows, precautions="flat, spine not cleared")
+    assert given.heavy == f"{heavy} PRECAUTIONS: flat, spine not cleared."
+    assert is_open(given) == {False}
+    assert given.watch
+    assert not any("Coach" in each for each in given.watch)
+
+
+def test_what_is_settled_and_never_told_is_named_and_the_exercise_goes_on() -> None:
+    given = row(LOW, entry("11:00", spo2=95, on_oxygen=False))
+    assert given.heavy == "SETTLED: low oxygen, not told."
+    assert is_open(given) == {True}
+    assert given.watch[0] == "Tell the provider and record it: low oxygen"
+
+
+def test_precautions_and_what_could_cause_a_mix_up_are_heavy() -> None:
+    alike = replace(handover(), name_alerts={"10442": ("5", "7B")})
+    assert round_page(alike).rows[0].heavy == "NAME ALERT: bed 5, 7B."
+
+
+def test_everybody_on_the_list_has_a_row_and_nobody_who_left() -> None:
+    """Those without an order too: a bed left out would be looked for on the round."""
+    ward = (
+        patient(id="1", bed="1", order=None),
+        patient(id="2", bed="2", order=None, unread=("order_start",)),
+        patient(id="3", bed="3", device_given=False, order=order("-1 07:00")),
+    )
+    page = round_page(handover(patients=ward))
+    assert [each.bed for each in page.rows] == ["1", "2", "3"]
+    assert [each.order[0] for each in page.rows] == [
+        "no order",
+        "ordered, since when is not known: ask first",
+        "10 breaths every hour",
+    ]
+    assert [is_open(each) for each in page.rows] == [{False}, {False}, {True}]
+    assert "Get a device, see that" not in page.rows[0].watch
+    assert page.rows[2].watch[0].startswith("Get a device")
+    left = entry("08:00", what="left", patient_id="20002", note="home")
+    assert [each.name for each in round_page(with_gone(left)).rows] == ["Larkspur, Odile"]
+
+
+def test_an_order_of_later_is_named_with_its_time() -> None:
+    given = row(order=order("+1 05:00", every_h=2))
+    assert given.order[0] == "from 13 May 05:00 10 breaths every 2 hours"
+    changed = row(earlier_orders=(order(),), order=order("21:00", breaths=5))
+    assert changed.order[0] == "10 breaths every hour, from 12 May 21:00 5 breaths every hour"
+    assert row(order=order("07:00", "12:00")).order[0] == "order ended 12 May 12:00"
+
+
+def test_the_hours_are_those_of_the_next_shift_on_the_units_clock() -> None:
+    quiet = replace(UNIT, quiet_hours=(time(22), time(6)))
+    page = round_page(handover(unit=quiet))
+    assert page.hours[:2] == ("19:00", "20:00")
+    assert len(page.hours) == 12
+    boxes = "".join("o" if box.open else "." for box in page.rows[0].boxes)
+    assert boxes == "ooo........o"
+    assert page.shift == "for the night shift, 12 May 2026 19:00 to 13 May 07:00"
+
+
+def with_next_at(day: date) -> Handover:
+    shift = Shift(at(f"{day} 07:00"), at(f"{day} 19:00"))
+    started = patient(order=order(f"{day} 07:00"))
+    return handover(shift=shift, shifts=(shift,), patients=(started,), as_of=f"{day} 19:00")
+
+
+@pytest.mark.parametrize(
+    ("day", "count", "twice"),
+    [(date(2026, 3, 7), 11, []), (date(2026, 10, 31), 13, ["01:00 ADT", "01:00 AST"])],
+    ids=["forward", "back"],
+)
+def test_on_the_night_of_the_clock_change_each_hour_has_its_box(
+    day: date, count: int, twice: list[str]
+) -> None:
+    page = round_page(with_next_at(day))
+    assert len(page.hours) == len(page.rows[0].boxes) == count
+    assert [each for each in page.hours if " " in each] == twice
+    assert f"({count} h)" in page.shift
+
+
+def test_with_initials_no_name_id_or_birth_date_is_on_it() -> None:
+    page = round_page(handover(LOW, TOLD), initials=True)
+    (given,) = page.rows
+    assert (given.name, given.id) == ("L. O.", "id …0442")
+
+
+def test_a_list_of_nobody_says_so() -> None:
+    empty: RoundPage = round_page(replace(handover(), patients=()))
+    assert empty.rows == ()
+    assert empty.empty == "Nobody is on the list."
