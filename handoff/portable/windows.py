@@ -62,13 +62,14 @@ def in_use(path: Path) -> Iterator[None]:
     """
     mark = path.with_name(f".lock{path.name}")
     descriptor = _open_lock(mark)
+    if not _take(descriptor):
+        os.close(descriptor)
+        raise BlockingIOError(errno.EAGAIN, os.strerror(errno.EAGAIN), str(path))
     try:
-        if not _take(descriptor):
-            raise BlockingIOError(errno.EAGAIN, os.strerror(errno.EAGAIN), str(path))
         yield
     finally:
         os.close(descriptor)
-        with suppress(PermissionError):  # it is another's
+        with suppress(PermissionError):  # another run looks whether it is marked
             mark.unlink(missing_ok=True)
 
 
