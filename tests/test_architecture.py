@@ -10,12 +10,14 @@ from pathlib import Path
 import pytest
 
 import handoff
+from handoff import portable
 
 PACKAGE = Path(handoff.__file__).parent
 TESTS = Path(__file__).parent
 
 # The rooms in their order: a module may import only rooms that stand before its own.
 ORDER = (
+    "portable",
     "model",
     "log",
     "limits",
@@ -146,6 +148,70 @@ def test_each_heavy_library_has_one_home() -> None:
         if room_of(path) not in HOME[library]
     ]
     assert away == []
+
+
+# What a system has and another lacks, or does in another way.
+DIFFERS = {
+    *("fcntl", "resource", "msvcrt", "winreg", "ctypes", "psutil", "pwd", "grp", "termios"),
+    *("os.fchmod", "os.chmod", "os.chown", "os.fsync", "os.fork", "os.getuid", "os.O_BINARY"),
+    *("signal.setitimer", "signal.alarm", "signal.SIGALRM", "signal.SIGKILL", "signal.SIGHUP"),
+    *("socket.SO_REUSEADDR", "socket.SO_EXCLUSIVEADDRUSE", "error.strerror", "error.winerror"),
+    *("sys.platform", "os.name", "platform.system"),
+}
+
+
+def what_differs(tree: ast.AST) -> set[str]:
+    """What of `DIFFERS` a module imports or names, and each call of a method `chmod`."""
+    found = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            found |= {alias.name.split(".")[0] for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            found |= {node.module, *(f"{node.module}.{alias.name}" for alias in node.names)}
+        elif isinstance(node, ast.Attribute):
+            found |= {ast.unparse(node), "os.chmod" if node.attr == "chmod" else ""}
+    return found & DIFFERS
+
+
+@pytest.mark.parametrize(
+    ("code", "differs"),
+    [
+        ("import fcntl", {"fcntl"}),
+        ("from signal import setitimer", {"signal.setitimer"}),
+        ("os.fchmod(descriptor, mode)", {"os.fchmod"}),
+        ("folder.chmod(0o700)", {"os.chmod"}),
+        ("words(error.strerror)", {"error.strerror"}),
+        ("from importlib.resources import files", set()),
+        ("os.open(path, flags)", set()),
+    ],
+)
+def test_what_differs_between_systems_is_seen(code: str, differs: set[str]) -> None:
+    assert what_differs(ast.parse(code)) == differs
+
+
+def test_what_differs_between_systems_has_one_home() -> None:
+    """But `os.fsync` of a file that is open for writing, which is the same everywhere."""
+    away = {
+        str(path.relative_to(PACKAGE)): found
+        for path in modules()
+        if room_of(path) != "portable"
+        and (found := what_differs(ast.parse(path.read_text("utf-8"))) - {"os.fsync"})
+    }
+    assert away == {}
+
+
+def test_both_systems_have_the_same_functions() -> None:
+    """By their names and what they are given, as this machine's are."""
+    posix, windows = (
+        {
+            node.name: ast.unparse(node.args)
+            for node in ast.parse((PACKAGE / "portable" / f"{name}.py").read_text("utf-8")).body
+            if isinstance(node, ast.FunctionDef) and not node.name.startswith("_")
+        }
+        for name in ("posix", "windows")
+    )
+    assert posix == windows
+    assert {*posix, "START_METHOD"} == set(portable.__all__)
 
 
 def test_no_test_imports_from_another_test() -> None:

@@ -256,7 +256,7 @@ def test_a_run_that_is_interrupted_by_hand_leaves_the_old_set(
     def interrupt(*_given: object) -> None:
         os.kill(os.getpid(), signal.SIGINT)
 
-    monkeypatch.setattr("handoff.store.folder.flush", interrupt)
+    monkeypatch.setattr("handoff.portable.flush", interrupt)
     assert cli.main(["sheets", str(log), "--out", str(tmp_path / "out")]) == cli.NOTHING_PRODUCED
     assert capsys.readouterr().err.splitlines()[-1] == "handoff: stopped."
     assert content(tmp_path / "out") == OLD

@@ -5,8 +5,11 @@ nothing; argparse ends wrong usage with exit code 2 and one line.
 """
 
 import argparse
+import os
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from difflib import get_close_matches
+from glob import glob
 from typing import TypeAlias
 
 from handoff import __version__
@@ -110,7 +113,7 @@ pip install 'handoff[desk]'."""
 
 LIMITS_EXAMPLE = """\
 example:
-  handoff limits --yaml > unit-limits.yaml
+  handoff limits --yaml --out unit-limits.yaml
       a file to edit; fill in who approved it and when, then
   handoff sheets night.yaml --limits unit-limits.yaml --out tonight"""
 
@@ -154,7 +157,38 @@ Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"  # n
 
 def parse(arguments: Sequence[str] | None) -> argparse.Namespace:
     """The options of one command; `None` takes the process's own arguments."""
-    return _parser().parse_args(arguments)
+    options, unknown = _parser().parse_known_args(arguments)
+    if unknown:
+        options.parser.error(_not_understood(unknown, options.parser))
+    if "logs" in options:
+        given, options.logs = options.logs, [*_expanded(options.logs)]
+        if options.command == "fhir" and options.logs[1:]:
+            options.parser.error(f"{given[0]} means {len(options.logs)} logs; give one")
+    return options
+
+
+def _not_understood(unknown: Sequence[str], parser: argparse.ArgumentParser) -> str:
+    """A line on the first argument that the command does not take."""
+    first = next((each for each in unknown if each.startswith("-")), unknown[0]).partition("=")[0]
+    known = sorted(set(re.findall(r"--[a-z-]+", parser.format_help())))
+    like = [each for each in known if each.startswith(first)] or get_close_matches(first, known, 1)
+    what = f"has no option {first}" if first.startswith("-") else f"does not take {first}"
+    hint = f"write {' or '.join(like)}" if like else "--help lists what it takes"
+    return f"{parser.prog} {what}; {hint}"
+
+
+def _expanded(names: Sequence[str]) -> Iterator[str]:
+    """The names of logs, with the files that a pattern such as `ward/*.yaml` means in its place,
+    in the order of their names.
+
+    A shell does this before, but not on Windows, and not where the pattern is quoted. What is the
+    name of a file is no pattern, and one that means no file stays, to be named by a finding.
+    """
+    for name in names:
+        is_pattern = any(each in name for each in "*?[") and not os.path.lexists(name)
+        # A path as it was typed may have the pattern in any part.
+        found = sorted(glob(name)) if is_pattern else []  # noqa: PTH207
+        yield from found or [name]
 
 
 def bounds_of(options: argparse.Namespace) -> Bounds:
@@ -173,13 +207,10 @@ def _parser() -> argparse.ArgumentParser:
         prog="handoff",
         description=PROGRAM,
         formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
     )
     parser.add_argument("--version", action="version", version=f"handoff {__version__}")
-    parser.add_argument(
-        "--debug",
-        action="store_true",
-        help="show where a fault of the program happened, to report it",
-    )
+    _add_debug(parser, default=False)
     commands = parser.add_subparsers(
         title="commands", metavar="COMMAND", dest="command", required=True
     )
@@ -198,12 +229,26 @@ def _parser() -> argparse.ArgumentParser:
 def _add_command(
     commands: Commands, name: str, about: str, example: str | None = None
 ) -> argparse.ArgumentParser:
-    return commands.add_parser(
+    command = commands.add_parser(
         name,
         help=about,
         description=about[0].upper() + about[1:] + ".",
         epilog=example,
         formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    _add_debug(command)
+    command.set_defaults(parser=command)
+    return command
+
+
+def _add_debug(parser: argparse.ArgumentParser, default: object = argparse.SUPPRESS) -> None:
+    """The option that the line on a fault asks for, behind the command as well as before it."""
+    parser.add_argument_group("faults").add_argument(
+        "--debug",
+        action="store_true",
+        default=default,
+        help="show where a fault of the program happened, to report it",
     )
 
 
@@ -211,8 +256,8 @@ def _add_sheets(commands: Commands) -> None:
     command = _add_command(
         commands, "sheets", "print the sheets of the latest shift", SHEETS_EXAMPLE
     )
-    _add_log_options(command)
     command.add_argument("--out", metavar="DIR", required=True, help="folder for the sheets")
+    _add_log_options(command)
     command.add_argument("--limits", metavar="FILE", help="file with the unit's own limits")
     _add_printing_options(command)
     command.add_argument(
@@ -268,6 +313,7 @@ def _add_sheets(commands: Commands) -> None:
         help="share the units between machines: the scheduler of a Dask cluster, whose workers "
         "have the same version of handoff, and --templates and --font at the same paths",
     )
+    _add_bounds(command)
 
 
 def _add_check(commands: Commands) -> None:
@@ -282,6 +328,7 @@ def _add_check(commands: Commands) -> None:
         help="a line for each finding, also where one column has many of a kind",
     )
     shown.add_argument("--json", action="store_true", help="findings as JSON, for a program")
+    _add_bounds(command)
 
 
 def _add_explain(commands: Commands) -> None:
@@ -310,15 +357,15 @@ def _add_explain(commands: Commands) -> None:
         "such as low-oxygen or faint-or-chest-pain:faint; all: a line for each danger",
     )
     command.add_argument("--limits", metavar="FILE", help="file with the unit's own limits")
+    _add_bounds(command)
 
 
 def _add_blank(commands: Commands) -> None:
     command = _add_command(commands, "blank", "make a log to fill in", BLANK_EXAMPLE)
+    command.add_argument("--out", metavar="DIR", required=True, help="folder for the files")
     _add_reading_options(command, logs="*")
-    _add_bounds(command)
     _add_printing_options(command)
     command.add_argument("--limits", metavar="FILE", help="file with the unit's own limits")
-    command.add_argument("--out", metavar="DIR", required=True, help="folder for the files")
     command.add_argument(
         "--patients",
         type=_whole_number(0, MOST_BLANK_PATIENTS),
@@ -332,6 +379,7 @@ def _add_blank(commands: Commands) -> None:
         default="patients",
         help="a page of blank.pdf for each patient, or one for the unit (default: patients)",
     )
+    _add_bounds(command)
     command.set_defaults(as_of=None)
 
 
@@ -408,9 +456,9 @@ def _add_fhir(commands: Commands) -> None:
 
 def _add_fhir_write(exchanges: Commands) -> None:
     command = _add_command(exchanges, "write", "write a log as a Bundle", FHIR_WRITE_EXAMPLE)
+    command.add_argument("--out", metavar="FILE", required=True, help="the Bundle, a new file")
     _add_reading_options(command, logs=1, needs_system=True)
     _add_bounds(command)
-    command.add_argument("--out", metavar="FILE", required=True, help="the Bundle, a new file")
 
 
 def _absolute_address(text: str) -> str:
@@ -435,6 +483,7 @@ def _add_fhir_get(exchanges: Commands) -> None:
         exchanges, "get", "write what the record says of a ward, as logs", FHIR_GET_EXAMPLE
     )
     command.add_argument("base", metavar="BASE", help="base address of the server")
+    command.add_argument("--out", metavar="DIR", required=True, help="folder for the logs")
     command.add_argument(
         "--ward", metavar="Location/ID", required=True, help="the ward, as the record knows it"
     )
@@ -461,7 +510,6 @@ def _add_fhir_get(exchanges: Commands) -> None:
     command.add_argument(
         "--fhir-codes", metavar="FILE", help="file with the unit's own codes of the exchange"
     )
-    command.add_argument("--out", metavar="DIR", required=True, help="folder for the logs")
     _add_server_options(command)
 
 
@@ -511,11 +559,12 @@ def _add_server_options(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--ca", metavar="FILE", help="certificate of the hospital's own authority (PEM)"
     )
+    group = command.add_argument_group("bounds")
     for option, unit, bound, what in (
         ("seconds", "S", USUAL.seconds, "seconds for all of it"),
         ("size", "MB", USUAL.size_mb, "size of all answers together"),
     ):
-        command.add_argument(
+        group.add_argument(
             f"--max-{option}",
             type=_whole_number(1, 10**6),
             default=bound,
@@ -542,6 +591,9 @@ def _add_limits(commands: Commands) -> None:
         "print every limit in force, with unit, source and edition",
         LIMITS_EXAMPLE,
     )
+    command.add_argument(
+        "--out", metavar="FILE", help="write a new file instead of standard output"
+    )
     command.add_argument("--limits", metavar="FILE", help="file with the unit's own limits")
     command.add_argument(
         "--yaml",
@@ -552,7 +604,6 @@ def _add_limits(commands: Commands) -> None:
 
 def _add_log_options(command: argparse.ArgumentParser) -> None:
     _add_reading_options(command, logs="+")
-    _add_bounds(command)
     command.add_argument(
         "--as-of",
         metavar="TIME",

@@ -5,6 +5,7 @@ from argparse import Namespace
 from handoff.cli.outcome import NOTHING_PRODUCED, exit_code, report, say
 from handoff.limits.printing import print_limits, yaml_limits
 from handoff.limits.reading import load_limits
+from handoff.store.folder import write_new
 
 
 def run(options: Namespace) -> int:
@@ -13,5 +14,10 @@ def run(options: Namespace) -> int:
     report(findings)
     if limits is None:
         return NOTHING_PRODUCED
-    say((yaml_limits if options.yaml else print_limits)(limits).rstrip())
+    text = (yaml_limits if options.yaml else print_limits)(limits).rstrip()
+    if options.out is None:
+        say(text)
+    else:
+        write_new(options.out, f"{text}\n".encode())
+        say(f"limits in {options.out}")
     return exit_code(findings)

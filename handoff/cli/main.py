@@ -32,9 +32,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     forget_seldom()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
-            stream.reconfigure(
-                errors="backslashreplace"
-            )  # for letters that the terminal cannot show
+            # A file or another program gets UTF-8, which is what handoff reads; a terminal gets its
+            # own letters, and what it cannot show as an escape.
+            encoding = stream.encoding if stream.isatty() else "utf-8"
+            stream.reconfigure(encoding=encoding, errors="backslashreplace")
     try:
         # A command and its libraries are loaded only when it runs: `check` and `limits` load none
         # of the heavy ones.

@@ -9,6 +9,7 @@ import sys
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 
+from handoff import portable
 from handoff.model.findings import Finding, Severity, text, worst
 from handoff.model.refused import Refused
 from handoff.model.ward import Counts
@@ -32,7 +33,7 @@ def say(result: str) -> None:
         nowhere = os.open(os.devnull, os.O_WRONLY)
         # The exit would try to write the rest, and fail.
         os.dup2(nowhere, sys.stdout.fileno())
-        raise Refused(f"standard output cannot be written: {error.strerror}") from error
+        raise Refused(f"standard output cannot be written: {portable.reason(error)}") from error
 
 
 def report(findings: Iterable[Finding]) -> None:

@@ -18,6 +18,7 @@ from contextlib import contextmanager, suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
+from handoff import portable
 from handoff.desk.edits import logbook
 from handoff.desk.edits.failures import EditError
 
@@ -96,13 +97,13 @@ def _write(path: Path, content: bytes) -> None:
     """Replace the file; after a crash the old one or the new one is there, whole."""
     beside = path.with_name(f"{path.name}.new")
     try:
-        descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, logbook.OWNER_ONLY)
+        descriptor = portable.open_owners(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
         with os.fdopen(descriptor, "wb") as file:
             file.write(content)
             file.flush()
             os.fsync(file.fileno())
-        beside.replace(path)
+        portable.move(beside, path)
     except OSError as error:
         with suppress(OSError):
             beside.unlink(missing_ok=True)
-        raise EditError(f"What was typed cannot be kept: {error.strerror}.") from error
+        raise EditError(f"What was typed cannot be kept: {portable.reason(error)}.") from error

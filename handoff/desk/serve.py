@@ -4,7 +4,6 @@ Input: how to start. Output: nothing but the address on standard output; it retu
 stopped. Never prints anything about a patient.
 """
 
-import errno
 import logging
 import signal
 import socket
@@ -19,6 +18,7 @@ from waitress import wasyncore
 from waitress.channel import HTTPChannel
 from waitress.server import BaseWSGIServer, MultiSocketServer, create_server
 
+from handoff import portable
 from handoff.desk import current
 from handoff.desk.app import make_app
 from handoff.desk.safety import LOOPBACK, MOST_FILES_BYTES, Gate
@@ -88,14 +88,14 @@ def _close_waiting(connections: dict[int, socket.socket]) -> None:
 def _listening(port: int) -> socket.socket:
     listener = socket.socket()
     try:
-        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        portable.claim(listener)
         listener.bind((LOOPBACK, port))
     except OSError as error:
         listener.close()
-        if error.errno == errno.EADDRINUSE:
+        if portable.is_taken(error):
             why = "is taken by another program; give another with --port, or leave it out"
         else:
-            why = f"cannot be used ({error.strerror}); leave --port out"
+            why = f"cannot be used ({portable.reason(error)}); leave --port out"
         raise ServeError(f"port {port} {why}") from error
     return listener
 

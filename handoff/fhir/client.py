@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 from urllib.parse import SplitResult, urlencode, urljoin, urlsplit
 
+from handoff import portable
 from handoff.fhir.json_text import dump, load_json, obj, objs
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
@@ -251,9 +252,10 @@ class Client:
             raise self.refused("server-certificate", raw=error.verify_message) from error
         except TimeoutError as error:
             raise self._torn(path, f"nothing came for {self.silent_s:g} s") from error
-        except (HTTPException, OSError, UnicodeError) as error:
-            reason = getattr(error, "strerror", None) or type(error).__name__
-            raise self._torn(path, reason) from error
+        except OSError as error:
+            raise self._torn(path, portable.reason(error)) from error
+        except (HTTPException, UnicodeError) as error:
+            raise self._torn(path, type(error).__name__) from error
 
     def _torn(self, path: str, reason: str) -> Torn:
         return Torn(finding("server-not-reached", self.place(path), reason=reason))
@@ -344,12 +346,14 @@ def read_token(path: str | None) -> str | None:
         where = Place(path)
         try:
             with Path(path).open("rb") as stream:
-                mode = os.fstat(stream.fileno()).st_mode
-                if not stat.S_ISREG(mode) or mode & (stat.S_IRWXG | stat.S_IRWXO):
+                is_file = stat.S_ISREG(os.fstat(stream.fileno()).st_mode)
+                if not is_file or portable.others_may_read(stream.fileno()):
                     raise Refused(finding("token-not-private", where))
                 text = stream.read(LONGEST_TOKEN + 1).decode("ascii", "replace")
         except OSError as error:
-            raise Refused(finding("token-unreadable", where, reason=error.strerror)) from error
+            raise Refused(
+                finding("token-unreadable", where, reason=portable.reason(error))
+            ) from error
         except ValueError as error:
             raise Refused(finding("token-unreadable", where, reason="no such name")) from error
     token = text.strip()

@@ -12,6 +12,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
+from handoff import portable
 from handoff.fhir.client import Resource
 from handoff.fhir.json_text import load_json, obj, objs, txt
 from handoff.model.codes import finding
@@ -112,8 +113,10 @@ def read_folder(folder: str, own_system: str) -> tuple[list[Outgoing], list[Find
                 outgoing.append(_outgoing(file, obj(document), own_system))
         except _NotToSendError as error:
             findings.append(finding("send-file", Place(file, error.nth), problem=str(error)))
-        except (OSError, UnicodeDecodeError) as error:
-            problem = getattr(error, "strerror", None) or "it is not saved as UTF-8"
+        except OSError as error:
+            findings.append(finding("send-file", Place(file), problem=portable.reason(error)))
+        except UnicodeDecodeError:
+            problem = "it is not saved as UTF-8"
             findings.append(finding("send-file", Place(file), problem=problem))
     return outgoing, [*findings, *_twice(outgoing)]
 

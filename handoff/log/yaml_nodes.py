@@ -16,6 +16,7 @@ from typing import cast
 
 import yaml
 
+from handoff import portable
 from handoff.log.yaml_slips import slip_of
 from handoff.model.bounds import USUAL, Bounds
 from handoff.model.codes import finding
@@ -90,7 +91,7 @@ def load_own_file(path: str, unreadable: str) -> tuple[Node | None, list[Finding
     try:
         text = _own_text(path)
     except (OSError, UnicodeDecodeError) as error:
-        reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
+        reason = portable.reason(error) if isinstance(error, OSError) else "it is not UTF-8 text"
         return None, [finding(unreadable, Place(path), reason=reason)]
     return load_nodes(text, path)
 

@@ -8,6 +8,7 @@ import codecs
 import re
 from pathlib import Path, PurePath
 
+from handoff import portable
 from handoff.log.cell import hidden_character
 from handoff.log.workbook import table_of
 from handoff.model.bounds import USUAL
@@ -60,12 +61,10 @@ def text_of(
 
 
 def _cannot_open(error: OSError, place: Place) -> Finding:
-    codes = {
-        FileNotFoundError: "no-such-file",
-        IsADirectoryError: "is-a-folder",
-        PermissionError: "no-permission",
-    }
-    return finding(codes.get(type(error), "cannot-read"), place, problem=error.strerror)
+    if Path(place.file).is_dir():  # Windows says of a folder that it may not be read
+        return finding("is-a-folder", place)
+    codes = {FileNotFoundError: "no-such-file", PermissionError: "no-permission"}
+    return finding(codes.get(type(error), "cannot-read"), place, problem=portable.reason(error))
 
 
 def decode(content: bytes) -> tuple[str, str] | None:

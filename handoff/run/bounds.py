@@ -3,15 +3,12 @@
 Input: `Bounds`. Output: `OutOfBounds` where the work exceeds them. Knows nothing of the work.
 """
 
-import resource
-import signal
-import sys
 import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
-from types import FrameType
 
+from handoff import portable
 from handoff.model.bounds import Bounds
 from handoff.model.refused import Refused
 
@@ -38,28 +35,16 @@ def within(bounds: Bounds, then: str = NOTHING_CHANGED) -> Iterator[None]:
         return
     late = time.monotonic() + bounds.seconds
 
-    def look(_signal: int, _frame: FrameType | None) -> None:
+    def look() -> None:
         if time.monotonic() > late:
             what, option = f"takes longer than {bounds.seconds:,} s", "--max-seconds"
-        elif peak_memory_mb() > bounds.memory_mb:
+        elif portable.peak_memory_mb() > bounds.memory_mb:
             what, option = f"takes more memory than {bounds.memory_mb:,} MB", "--max-memory"
         else:
             return
-        signal.setitimer(signal.ITIMER_REAL, _TIDY_S, _TIDY_S)
         raise OutOfBounds(
             f"this {what}, so it is given up. {then}, or raise the bound with {option}"
         )
 
-    handler = signal.signal(signal.SIGALRM, look)
-    timer = signal.setitimer(signal.ITIMER_REAL, _LOOK_EVERY_S, _LOOK_EVERY_S)
-    try:
+    with portable.alarm(look, _LOOK_EVERY_S, _TIDY_S):
         yield
-    finally:
-        signal.setitimer(signal.ITIMER_REAL, *timer)
-        signal.signal(signal.SIGALRM, handler)
-
-
-def peak_memory_mb() -> float:
-    """The most memory that this process has had at once."""
-    per_mb = 2**20 if sys.platform == "darwin" else 2**10
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / per_mb

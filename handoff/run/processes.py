@@ -17,9 +17,10 @@ from collections.abc import Callable
 from concurrent.futures import BrokenExecutor, Future, ThreadPoolExecutor
 from functools import partial
 from multiprocessing.connection import Connection
-from multiprocessing.context import ForkServerContext, ForkServerProcess
+from multiprocessing.process import BaseProcess
 from typing import Any, ParamSpec, TypeVar
 
+from handoff import portable
 from handoff.run.garbage import forget_seldom
 
 Given = ParamSpec("Given")
@@ -37,11 +38,11 @@ class ProcessExecutor(ThreadPoolExecutor):
     """
 
     def __init__(self, jobs: int) -> None:
-        context = multiprocessing.get_context("forkserver")
-        context.set_forkserver_preload(LOADED)
+        self._context = multiprocessing.get_context(portable.START_METHOD)
+        self._context.set_forkserver_preload(LOADED)
         self._of_thread = threading.local()
-        self._processes: list[ForkServerProcess] = []
-        super().__init__(jobs, initializer=partial(self._start, context))
+        self._processes: list[BaseProcess] = []
+        super().__init__(jobs, initializer=self._start)
 
     def submit(
         self, task: Callable[Given, Made], /, *given: Given.args, **named: Given.kwargs
@@ -55,9 +56,9 @@ class ProcessExecutor(ThreadPoolExecutor):
             process.kill()
         self.shutdown(cancel_futures=True)
 
-    def _start(self, context: ForkServerContext) -> None:
-        self._of_thread.pipe, end = context.Pipe()
-        process = context.Process(target=_work, args=(end,), daemon=True)
+    def _start(self) -> None:
+        self._of_thread.pipe, end = self._context.Pipe()
+        process = self._context.Process(target=_work, args=(end,), daemon=True)
         process.start()
         self._processes.append(process)
         end.close()

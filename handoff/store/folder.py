@@ -10,22 +10,19 @@ and they are put in place one after the other. An unlocked new folder is left fr
 ended; the next run removes it.
 """
 
-import ctypes
-import fcntl
 import glob
 import os
 import shutil
-import stat
 import tempfile
 from collections.abc import Iterable, Iterator
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
+from handoff import portable
 from handoff.model.refused import Refused
 
 MARKER = "measures.json"
-OWNERS_FOLDER, OWNERS_FILE = stat.S_IRWXU, stat.S_IRUSR | stat.S_IWUSR
 
 
 class StoreError(Refused):
@@ -44,9 +41,9 @@ class NewSet:
         with _in_plain_words(self.given):
             path = self.folder / name
             _make_folder(path.parent)
-            descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, OWNERS_FILE)
+            descriptor = portable.open_owners(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL)
             with os.fdopen(descriptor, "wb") as stream:
-                os.fchmod(descriptor, OWNERS_FILE)
+                portable.set_rights(descriptor)
                 stream.write(content)
 
 
@@ -65,20 +62,21 @@ def storing(folder: str, *, replace: bool = True, keep: Iterable[str] = ()) -> I
             _refuse_foreign(target, replace=replace)
             _refuse_what_is_read(target, keep)
             _make_folder(target.parent)
-            with _locked(target.parent):
+            with portable.locked(target.parent):
                 _bring_back(target)
                 _clear_leftovers(target)
                 new = Path(tempfile.mkdtemp(prefix=f".{target.name}.new-", dir=target.parent))
-                new.chmod(OWNERS_FOLDER)
+                portable.make_folder(new)
                 done.callback(shutil.rmtree, new, ignore_errors=True)
-                ours = done.enter_context(_locked(new))
+                done.enter_context(portable.in_use(new))
+                ours = new.stat()
         yield NewSet(new, folder)
         with _in_plain_words(folder):
             _flush_all(new)
-            with _locked(target.parent):
+            with portable.locked(target.parent):
                 _bring_back(target)
                 _refuse_foreign(target, replace=replace)
-                if not os.path.samestat(new.stat(), os.fstat(ours)):
+                if not os.path.samestat(new.stat(), ours):
                     # A folder made again lacks the files written before.
                     raise StoreError(f"{new} was taken away while it was written to. Run it again")
                 _put_in_place(new, target)
@@ -98,21 +96,12 @@ def write_new(name: str, content: bytes) -> None:
         descriptor, part = tempfile.mkstemp(prefix=f".{target.name}.new-", dir=target.parent)
         new = Path(part)
         done.callback(new.unlink, missing_ok=True)
-        done.enter_context(_locked(new))
+        done.enter_context(portable.in_use(new))
         with os.fdopen(descriptor, "wb") as stream:
             stream.write(content)
-        flush(new)
-        new.rename(target)
-        flush(target.parent)
-
-
-def flush(path: Path) -> None:
-    """Flush a file, or a folder's list of files, to the disk. Raises OSError."""
-    descriptor = os.open(path, os.O_RDONLY)
-    try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)
+        portable.flush(new)
+        portable.move(new, target)
+        portable.flush(target.parent)
 
 
 @contextmanager
@@ -124,8 +113,8 @@ def _in_plain_words(given: str, what: str = "folder") -> Iterator[None]:
         yield
     except OSError as error:
         raise StoreError(
-            f"cannot write to {given}: {error.strerror}. Nothing was changed; give another {what} "
-            "with --out, or make room and rights there"
+            f"cannot write to {given}: {portable.reason(error)}. Nothing was changed; give another "
+            f"{what} with --out, or make room and rights there"
         ) from error
 
 
@@ -158,8 +147,7 @@ def _make_folder(folder: Path) -> None:
     """Make the folder and its parents; each one made here is for its owner only."""
     if not folder.is_dir():
         _make_folder(folder.parent)
-        folder.mkdir(exist_ok=True)
-        folder.chmod(OWNERS_FOLDER)
+        portable.make_folder(folder)
 
 
 def _flush_all(folder: Path) -> None:
@@ -168,31 +156,36 @@ def _flush_all(folder: Path) -> None:
     files = [path for path in below if path.is_file()]
     folders = [path for path in below if path.is_dir()]
     for path in (*files, *reversed(folders), folder):
-        flush(path)
+        portable.flush(path)
 
 
 def _put_in_place(new: Path, target: Path) -> None:
-    """Rename the new folder to the target, the other way round where there is one already."""
-    if not target.exists():
-        new.rename(target)
-    elif not _exchange(new, target):
-        old = _old(target)
-        target.rename(old)
-        new.rename(target)
-        old.rename(new)
-    flush(target.parent)
+    """Rename the new folder to the target, the other way round where there is one already.
 
-
-def _exchange(one: Path, other: Path) -> bool:
-    """Exchange two folders atomically (renameat2 of Linux); False where that is not available.
-
-    Without it a crash between two renames leaves the earlier set under another name, from where the
-    next run brings it back.
+    Where two folders cannot be exchanged, a crash between two renames leaves the earlier set under
+    another name, from where the next run brings it back.
     """
-    at_cwd, exchange = -100, 2
-    renameat2 = getattr(ctypes.CDLL(None), "renameat2", None)
-    names = at_cwd, os.fsencode(one), at_cwd, os.fsencode(other)
-    return renameat2 is not None and renameat2(*names, exchange) == 0
+    if not target.exists():
+        portable.move(new, target)
+    elif not portable.exchange(new, target):
+        old = _old(target)
+        try:
+            portable.move(target, old)
+        except OSError as error:
+            if not portable.is_held_open(error):
+                raise
+            raise StoreError(
+                f"{target} cannot be replaced while a program has one of its files open. Close the "
+                "PDF first, and whatever else shows that folder, then run it again. The earlier "
+                "sheets are as they were"
+            ) from error
+        try:
+            portable.move(new, target)
+        except OSError:
+            portable.move(old, target)
+            raise
+        portable.move(old, new)
+    portable.flush(target.parent)
 
 
 def _bring_back(target: Path) -> None:
@@ -208,10 +201,7 @@ def _bring_back(target: Path) -> None:
 def _clear_leftovers(target: Path) -> None:
     """Remove what runs that were ended left; what is locked belongs to a running one."""
     for left in target.parent.glob(f".{glob.escape(target.name)}.new-*"):
-        with (
-            suppress(BlockingIOError, FileNotFoundError),
-            _locked(left, fcntl.LOCK_EX | fcntl.LOCK_NB),
-        ):
+        with suppress(BlockingIOError, FileNotFoundError), portable.in_use(left):
             if left.is_dir():
                 shutil.rmtree(left, ignore_errors=True)
             else:
@@ -220,22 +210,3 @@ def _clear_leftovers(target: Path) -> None:
 
 def _old(target: Path) -> Path:
     return target.with_name(f".{target.name}.old")
-
-
-@contextmanager
-def _locked(folder: Path, how: int = fcntl.LOCK_EX) -> Iterator[int]:
-    """Lock a folder, where the file system has locks, and give its descriptor.
-
-    Raises BlockingIOError where another process holds it and `how` does not wait.
-    """
-    descriptor = os.open(folder, os.O_RDONLY)
-    try:
-        try:
-            fcntl.flock(descriptor, how)
-        except BlockingIOError:
-            raise
-        except OSError:
-            pass  # a file system without locks
-        yield descriptor
-    finally:
-        os.close(descriptor)

@@ -16,8 +16,8 @@ from pathlib import Path
 from handoff.check import check
 from handoff.gather import gather
 from handoff.model.bounds import Bounds
+from handoff.portable import peak_memory_mb
 from handoff.read import read
-from handoff.run.bounds import peak_memory_mb
 from handoff.run.garbage import forget_seldom
 from tests.support.bad_logs import HEADER, IN_OPTIONS
 from tests.support.logs import NOW, options

@@ -20,8 +20,8 @@ from functools import partial
 from pathlib import Path
 
 import handoff.run.sheets  # noqa: F401 - loaded before any process is forked
+from handoff import portable
 from handoff.cli import main as cli
-from handoff.store import folder as store
 from handoff.store.folder import StoreError, storing
 from tests.support.runs import content
 
@@ -142,7 +142,7 @@ def put(files: Files, out: Path) -> None:
 def kill_at_every_event(folder: Path, *, exchange: bool = True) -> dict[str, object]:
     """A new set put over an old one, killed before each call to the file system in its turn."""
     if not exchange:
-        store._exchange = lambda *_names: False
+        portable.exchange = lambda *_names: False
     out, seen, faults = folder / "out", Counter[str](), []
     put(OLD, out)
 

@@ -7,21 +7,20 @@ file that replaces the old one: after a crash either one is there, whole. Never 
 another program wrote meanwhile. Knows no page.
 """
 
-import fcntl
 import os
 import stat
 import tempfile
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import TypeVar
 
+from handoff import portable
 from handoff.desk.edits.failures import EditError
 from handoff.model.bounds import USUAL
 from handoff.read import JSON, WORKBOOK, decode
-from handoff.store.folder import flush
 
 MOST_BYTES = int(USUAL.size_mb * 2**20)
 OWNER_ONLY = stat.S_IRUSR | stat.S_IWUSR
@@ -61,13 +60,10 @@ def locked(path: str, *, shared: bool = False) -> Iterator[None]:
 
     The folder is locked and not the log, which may be replaced by another file.
     """
-    descriptor = _tried(lambda: os.open(Path(path).resolve().parent, os.O_RDONLY))
-    try:
-        kind = fcntl.LOCK_SH if shared else fcntl.LOCK_EX
-        _tried(lambda: fcntl.flock(descriptor, kind))
+    with ExitStack() as lock:
+        folder = portable.locked(Path(path).resolve().parent, shared=shared)
+        _tried(lambda: lock.enter_context(folder))
         yield
-    finally:
-        os.close(descriptor)
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +129,7 @@ def append(path: Path, content: bytes) -> None:
     """
     flags = os.O_RDWR | os.O_APPEND | os.O_CREAT
     with _telling(str(path)):
-        descriptor = os.open(path, flags, OWNER_ONLY)
+        descriptor = portable.open_owners(path, flags)
         size = os.fstat(descriptor).st_size
         try:
             _write(descriptor, content)
@@ -175,7 +171,7 @@ def new_file(folder: Path, name: str, content: bytes) -> Path:
             path = wanted if number == 1 else wanted.with_stem(f"{wanted.stem}-{number}")
             try:
                 # An empty file reserves the name first, and the whole content then replaces it.
-                os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, OWNER_ONLY))
+                os.close(portable.open_owners(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL))
             except FileExistsError:
                 continue
             try:
@@ -208,13 +204,15 @@ def _put(target: Path, content: bytes, mode: int) -> None:
     """Write beside the target, flush, and rename."""
     descriptor, temporary = tempfile.mkstemp(prefix=f".{target.name}.", dir=target.parent)
     try:
-        os.fchmod(descriptor, mode)
-        _write(descriptor, content)
-        Path(temporary).replace(target)
+        try:
+            portable.set_rights(descriptor, mode)
+            _write(descriptor, content)
+        finally:
+            os.close(descriptor)
+        portable.move(Path(temporary), target)
     finally:
-        os.close(descriptor)
         Path(temporary).unlink(missing_ok=True)
-    flush(target.parent)
+    portable.flush(target.parent)
 
 
 def _write(descriptor: int, content: bytes) -> None:
@@ -230,8 +228,8 @@ def _telling(path: str) -> Iterator[None]:
         yield
     except OSError as error:
         raise EditError(
-            f"{Path(path).name} cannot be written: {error.strerror}. Nothing was changed; make "
-            "room or ask for the rights to that folder, and try again."
+            f"{Path(path).name} cannot be written: {portable.reason(error)}. Nothing was changed; "
+            "make room or ask for the rights to that folder, and try again."
         ) from error
 
 
@@ -240,5 +238,6 @@ def _tried(action: Callable[[], Answer]) -> Answer:
         return action()
     except OSError as error:
         raise EditError(
-            f"The log cannot be opened: {error.strerror}. Check that it is still in its folder."
+            f"The log cannot be opened: {portable.reason(error)}. Check that it is still in its "
+            "folder."
         ) from error
