@@ -62,7 +62,7 @@ class Tagged:
 
             def node(element: Any, depth: int) -> Node:
                 made = _node(element, depth)
-                kids = element.get("/K", [])
+                kids = element.get("/K", pikepdf.Array())
                 for kid in kids if isinstance(kids, pikepdf.Array) else [kids]:
                     if isinstance(kid, pikepdf.Dictionary) and "/S" in kid:
                         if kid.P.objgen != element.objgen:
