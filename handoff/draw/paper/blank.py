@@ -28,6 +28,7 @@ from handoff.draw.paper.still_open import (
     inside,
     outlined,
 )
+from handoff.draw.paper.tags import Element
 from handoff.draw.paper.typeface import (
     BODY_BOLD,
     BODY_PT,
@@ -117,7 +118,8 @@ class _BlankSheets(Layout):
         left = self.typesetter.width_of(page.title, NAME_BOLD) + 12
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
-            canvas.put_text((x, top - 12), page.title, NAME_BOLD)
+            with canvas.within(Element("H1")):
+                canvas.put_text((x, top - 12), page.title, NAME_BOLD)
             room = width - left - PAGE_NUMBER_PT
             canvas.put_text((x + left, top - 12), page.carried, SMALL, longest=room)
 

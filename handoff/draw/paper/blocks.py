@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from handoff.draw.paper.canvas import Canvas
+from handoff.draw.paper.tags import ARTIFACT, Element
 from handoff.draw.paper.typeface import BODY, BODY_BOLD, SMALL, TypeStyle
 from handoff.draw.paper.typeset import Line, Typesetter, leading_of
 from handoff.model.pages import Fact
@@ -50,6 +51,33 @@ def broken(blocks: Sequence[Block], height: float, gap: float) -> list[Sequence[
     return list(pages)
 
 
+def roled(block: Block, *roles: str) -> Block:
+    """The block as an element of the last role, held by one of each role before it. They are made
+    anew each time that it is drawn."""
+
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        with canvas.within(*map(Element, roles)):
+            block.draw(canvas, x, top)
+
+    return Block(block.height, draw)
+
+
+def tagged(block: Block, *elements: Element) -> Block:
+    """The block in the last of these elements, which other blocks share: a list or a table that
+    goes on on the next page."""
+
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        with canvas.within(*elements):
+            block.draw(canvas, x, top)
+
+    return Block(block.height, draw)
+
+
+def again(block: Block) -> Block:
+    """What is printed again on a further page, and not read again: heads, feet, column titles."""
+    return tagged(block, ARTIFACT)
+
+
 def put_in(words: str, **known: object) -> str:
     """Words with values known only after layout: `page [number] of [all]`."""
     for name, value in known.items():
@@ -63,7 +91,7 @@ def heading(words: str, width: float) -> Block:
     def draw(canvas: Canvas, x: float, top: float) -> None:
         canvas.put_text((x, top - 9.5), words, BODY_BOLD, longest=width)
 
-    return Block(HEADING_PT, draw)
+    return roled(Block(HEADING_PT, draw), "H2")
 
 
 def heading_with_key(words: str, key: str, width: float) -> Block:
@@ -71,7 +99,8 @@ def heading_with_key(words: str, key: str, width: float) -> Block:
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
         left = canvas.typesetter.width_of(words, BODY_BOLD) + 10
-        canvas.put_text((x, top - 9.5), words, BODY_BOLD)
+        with canvas.within(Element("H2")):
+            canvas.put_text((x, top - 9.5), words, BODY_BOLD)
         canvas.put_text((x + left, top - 9.5), key, SMALL, longest=width - left)
 
     return Block(HEADING_PT, draw)

@@ -12,9 +12,10 @@ from typing import Any, cast
 from reportlab import rl_config
 from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.units import mm
-from reportlab.pdfgen import canvas as reportlab_canvas
 
+from handoff.draw.paper.conform import conforming
 from handoff.draw.paper.marks import has_marks, put_marked
+from handoff.draw.paper.tags import Element, TaggedCanvas
 from handoff.draw.paper.typeface import (
     BODY,
     BOLD,
@@ -57,8 +58,8 @@ class Document:
         return max(self.paper), min(self.paper)
 
 
-class Canvas(reportlab_canvas.Canvas):
-    """A canvas whose bytes are repeatable and whose every font is embedded.
+class Canvas(TaggedCanvas):
+    """A canvas whose bytes are repeatable, whose fonts are embedded and whose content is tagged.
 
     `label` names the only page in a reader; without one it numbers the pages.
     """
@@ -69,29 +70,24 @@ class Canvas(reportlab_canvas.Canvas):
         face_of(REGULAR)  # so that ReportLab knows it
         self.typesetter = document.typesetter
         self._stream = BytesIO()
-        super().__init__(
-            self._stream,
-            pagesize=paper,
-            invariant=1,
-            initialFontName=cast("Any", REGULAR),  # which the stubs take for a number
-            initialFontSize=BODY.size,
-            lang=document.language,
-        )
-        self.setTitle(document.title)
-        self.setAuthor("handoff")
+        super().__init__(self._stream, paper, REGULAR, BODY.size)
+        self._document = document
         self.addPageLabel(0, style=None if label else "ARABIC", prefix=label)
 
     def finished(self) -> bytes:
         """The bytes of the document; nothing can be drawn after this."""
+        cast("Any", self)._doc.fonts = self.typesetter.fonts  # noqa: SLF001 - of whom fonts ask
         self.save()
-        return self._stream.getvalue()
+        title, language = self._document.title, self._document.language
+        return conforming(self._stream.getvalue(), self.root, self.marks[:-1], title, language)
 
     def put_lines(self, lines: Sequence[Line], x: float, top: float, size: float) -> None:
         """Draw lines below each other, the first one's top at `top`."""
         baseline = top - BASELINE * size
-        for line in lines:
-            self._put_line(line, (x, baseline), size)
-            baseline -= leading_of(size)
+        with self.paragraph():
+            for line in lines:
+                self._put_line(line, (x, baseline), size)
+                baseline -= leading_of(size)
 
     def put_text(
         self,
@@ -153,8 +149,16 @@ class Canvas(reportlab_canvas.Canvas):
         self.setLineWidth(0.7)
         self.rect(x, baseline - 1, 7.5, 7.5)
 
-    def put_drawing(self, drawing: Drawing, x: float, y: float) -> None:
-        """The marks and words of a drawing, its lower left corner at (x, y)."""
+    def put_drawing(self, drawing: Drawing, x: float, y: float, words: str = "") -> None:
+        """The marks and words of a drawing, its lower left corner at (x, y).
+
+        `words` say what it shows to who cannot see it. Without them the marks are decoration.
+        """
+        if words:
+            box = (x, y, x + drawing.width, y + drawing.height)
+            with self.within(Element("Figure", words, box)):
+                self.put_drawing(drawing, x, y)
+            return
         self.saveState()
         self.translate(x, y)
         for path in drawing.paths:
@@ -175,9 +179,9 @@ class Canvas(reportlab_canvas.Canvas):
             self.setLineWidth(path.width)
             self.setDash(list(path.dash))
             if path.stroke:
-                self.setStrokeColorRGB(*path.stroke)
+                self.setStrokeGray(_grey(path.stroke))
             if path.fill:
-                self.setFillColorRGB(*path.fill)
+                self.setFillGray(_grey(path.fill))
             self.drawPath(
                 outline, stroke=int(path.stroke is not None), fill=int(path.fill is not None)
             )
@@ -193,9 +197,14 @@ class Canvas(reportlab_canvas.Canvas):
         self.restoreState()
 
     def _put_line(self, line: Line, at: Point, size: float) -> None:
-        """Draw one line, its left end on the baseline at a point."""
+        """Draw one line, its left end on the baseline at a point. A space ends it, so that who
+        reads letter by letter does not join its last word to the next line's first."""
         text = self.beginText(*at)
-        for font, letters in line.runs:
+        runs = list(line.runs)
+        if runs and not line.in_word:
+            font, letters = runs[-1]
+            runs[-1] = font, f"{letters} "
+        for font, letters in runs:
             text.setFont(font, size)
             if font in FALLBACK and has_marks(letters):
                 put_marked(text, letters, TypeStyle(size, font), self.typesetter.fonts)
@@ -216,3 +225,11 @@ class Canvas(reportlab_canvas.Canvas):
         middle = x + width / 2, y + height / 2 - size * 0.34
         self.put_text(middle, word, TypeStyle(size, BOLD), align=0.5)
         self.restoreState()
+
+
+def _grey(color: tuple[float, float, float]) -> float:
+    """The tone of a grey. The sheets have no colour: their profile has none."""
+    tone, *others = color
+    if any(other != tone for other in others):
+        raise ValueError(f"{color} is a colour, and the sheets are printed in grey")
+    return round(tone, 3)

@@ -9,8 +9,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import chain
 
-from handoff.draw.paper.blocks import Block, Layout, broken, stack
+from handoff.draw.paper.blocks import Block, Layout, again, broken, roled, stack
 from handoff.draw.paper.canvas import MARGIN_PT, Canvas, Document
+from handoff.draw.paper.tags import COLUMN_HEAD, ROW_HEAD, Element
 from handoff.draw.paper.typeface import BOLD, TypeStyle
 from handoff.draw.paper.typeset import BASELINE, leading_of
 from handoff.model.pages import Advice, DayBar, DischargePage, Fact, HomeLog
@@ -34,10 +35,11 @@ def draw_discharge(page: DischargePage, document: Document) -> bytes:
     identity = part.identity(page)
     room = height - identity.height - LEAST_GAP_PT
     log = broken(part.log(page.log, room), room, LEAST_GAP_PT) if page.log else []
-    for blocks in [*_leaf(part.exercise(page), part.dangers(page), room), *log]:
+    for number, blocks in enumerate([*_leaf(part.exercise(page), part.dangers(page), room), *log]):
         free = (room - sum(block.height for block in blocks)) / len(blocks)
         gap = min(max(free, LEAST_GAP_PT), MOST_GAP_PT)
-        stack([identity, *blocks], gap).draw(canvas, MARGIN_PT, document.paper[1] - MARGIN_PT)
+        top = again(identity) if number else identity
+        stack([top, *blocks], gap).draw(canvas, MARGIN_PT, document.paper[1] - MARGIN_PT)
         canvas.showPage()
     return canvas.finished()
 
@@ -103,7 +105,7 @@ class _Part(Layout):
         """A heading, and a line for each sentence with its number or dot."""
         pairs = zip(marks, advice.lines, strict=True)
         lines = [self._item(mark, line, self.width) for mark, line in pairs]
-        return stack([self._heading(advice.title), *lines], gap=1)
+        return stack([self._heading(advice.title), roled(stack(lines, gap=1), "L")], gap=1)
 
     def bests(self, page: DischargePage) -> Block:
         """A bar a day, its number at the end."""
@@ -114,15 +116,16 @@ class _Part(Layout):
         days = max(width_of(bar.day, self._plain) for bar in bars) + 6
         values = max(width_of(bar.value, self._bold) for bar in bars) + 6
         longest = max(self.width - days - values, 0)
-        return stack([title, *(self._bar(bar, days, longest) for bar in bars)], gap=1)
+        drawn = stack([self._bar(bar, days, longest) for bar in bars], gap=1)
+        return stack([title, roled(drawn, "L")], gap=1)
 
     def boxes(self, advices: Sequence[tuple[Advice, float]]) -> Block:
         """Advice side by side, each in an outline of its weight; the heavier, the more urgent."""
         inner, boxes = self.width - 2 * BOX_PAD_PT, []
         for advice, weight in advices:
-            lines = [self.text(advice.title, inner, self._bold)]
-            lines += [self._item("•", line, inner) for line in advice.lines]
-            boxes.append((stack(lines, gap=1), weight))
+            title = roled(self.text(advice.title, inner, self._bold), "H2")
+            lines = stack([self._item("•", line, inner) for line in advice.lines], gap=1)
+            boxes.append((stack([title, roled(lines, "L")], gap=1), weight))
         height = max(text.height for text, _ in boxes) + 2 * BOX_PAD_PT
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
@@ -135,10 +138,12 @@ class _Part(Layout):
         return Block(height, draw)
 
     def _title(self, words: str) -> Block:
-        return self.text(words, self.width, TypeStyle(self.size * TITLE_SHARE, BOLD))
+        title = self.text(words, self.width, TypeStyle(self.size * TITLE_SHARE, BOLD))
+        return roled(title, "H1")
 
     def _heading(self, words: str) -> Block:
-        return self.text(words, self.width, TypeStyle(self.size * HEADING_SHARE, BOLD))
+        title = self.text(words, self.width, TypeStyle(self.size * HEADING_SHARE, BOLD))
+        return roled(title, "H2")
 
     def _led(self, fact: Fact) -> Block:
         """A paragraph after its label in bold, or a line to write on where it has no words."""
@@ -158,23 +163,27 @@ class _Part(Layout):
         text = self.text(words, width - indent, self._plain)
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
-            canvas.put_text((x, top - BASELINE * self.size), mark, self._bold)
+            with canvas.within(Element("Lbl")):
+                canvas.put_text((x, top - BASELINE * self.size), mark, self._bold)
             text.draw(canvas, x + indent, top)
 
-        return Block(text.height, draw)
+        text = roled(text, "LBody")
+        return roled(Block(text.height, draw), "LI")
 
     def _bar(self, bar: DayBar, left: float, longest: float) -> Block:
         length, drop = bar.share * longest, BASELINE * self.size
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
-            canvas.put_text((x, top - drop), bar.day, self._plain)
+            with canvas.within(Element("Lbl")):
+                canvas.put_text((x, top - drop), bar.day, self._plain)
             canvas.saveState()
             canvas.setFillGray(BAR_GRAY)
             canvas.rect(x + left, top - drop, length, self.size * 0.72, stroke=0, fill=1)
             canvas.restoreState()
-            canvas.put_text((x + left + length + 6, top - drop), bar.value, self._bold)
+            with canvas.within(Element("LBody")):
+                canvas.put_text((x + left + length + 6, top - drop), bar.value, self._bold)
 
-        return Block(self.size * 1.2, draw)
+        return roled(Block(self.size * 1.2, draw), "LI")
 
     def _to_fill_in(self, label: str) -> Block:
         """A label in bold, and a line to write on after it."""
@@ -198,23 +207,32 @@ class _Part(Layout):
         taken = head + row * len(log.days)
         answer_width = width * LOG_SHARES[-1] / len(log.answers)
 
-        def draw(canvas: Canvas, x: float, top: float) -> None:
-            for left, column in zip(edges, log.columns, strict=False):
-                canvas.put_text((x + left + 5, top - size * 1.15), column, self._bold)
-            for index, day in enumerate(log.days):
-                cell_top = top - head - row * index
-                canvas.put_text((x + 5, cell_top - size * 1.15), day, self._plain)
-                middle = cell_top - row / 2 - size * 0.34
+        def put_row(canvas: Canvas, x: float, top: float, day: str) -> None:
+            with canvas.within(Element(ROW_HEAD)):
+                canvas.put_text((x + 5, top - size * 1.15), day, self._plain)
+            for _ in log.columns[1:-1]:
+                canvas.add(Element("TD"))
+            with canvas.within(Element("TD")):
                 for place, answer in enumerate(log.answers):
                     left = x + edges[-2] + answer_width * (place + 0.5)
+                    middle = top - row / 2 - size * 0.34
                     canvas.put_text((left, middle), answer, self._plain, align=0.5)
+
+        def draw(canvas: Canvas, x: float, top: float) -> None:
+            with canvas.within(Element("TR")):
+                for left, column in zip(edges, log.columns, strict=False):
+                    with canvas.within(Element(COLUMN_HEAD)):
+                        canvas.put_text((x + left + 5, top - size * 1.15), column, self._bold)
+            for index, day in enumerate(log.days):
+                with canvas.within(Element("TR")):
+                    put_row(canvas, x, top - head - row * index, day)
             for index in range(len(log.days) + 1):
                 canvas.rule(x, top - head - row * index, width, 0.8)
             canvas.rule(x, top, width, 0.8)
             for edge in edges:
                 canvas.line(x + edge, top, x + edge, top - taken)
 
-        return Block(taken, draw)
+        return roled(Block(taken, draw), "Table")
 
     def _questions(self, label: str) -> Block:
         """Lines to write on, the first after its label."""

@@ -19,6 +19,7 @@ from handoff.draw.paper.blocks import (
     put_in,
     space,
     stack,
+    tagged,
 )
 from handoff.draw.paper.canvas import MARGIN_PT, Canvas, Document
 from handoff.draw.paper.cautions import Cautions
@@ -29,6 +30,7 @@ from handoff.draw.paper.detail_levels import (
     with_more_notes,
 )
 from handoff.draw.paper.strip import strip_block
+from handoff.draw.paper.tags import Element
 from handoff.draw.paper.typeface import (
     BED_PT,
     BODY,
@@ -162,29 +164,34 @@ class PatientSheet(Layout):
             if each
         ]
         lines = [
-            self.text(who.name, middle, name_style),
             self.text(who.id, middle, BODY_BOLD),
             *([] if detail.brief else self._precautions(middle, detail)),
             *(self.text(alert, middle, BODY_BOLD) for alert in alerts),
             self.text(clip(page.unit, BODY, middle, 1), middle),
             self.text(clip(page.shift, BODY, middle, 1), middle),
         ]
-        names = stack(lines, gap=1)
+        name, names = self.text(who.name, middle, name_style), stack(lines, gap=1)
         bed_style = self._largest(who.bed, bed_width, (BED_PT, NAME_PT, BODY_PT))
         bed = self.text(who.bed, bed_width, bed_style)
         word = self.text(page.bed_word, bed_width, SMALL)
-        if who.moved:
-            moved = clip(who.moved, SMALL_BOLD, bed_width, MOVED_LINES)
-            word = stack([word, self.text(moved, bed_width, SMALL_BOLD)])
+        moved = (
+            self.text(clip(who.moved, SMALL_BOLD, bed_width, MOVED_LINES), bed_width, SMALL_BOLD)
+            if who.moved
+            else space(0)
+        )
         # The capitals of bed and name are level; marks over a letter would stand in the margin.
         raised = CAPITALS * (bed_style.size - NAME_PT) if who.bed.isascii() else 0
         below = stack(self._precautions(self.width, detail) if detail.brief else [])
-        height = max(names.height, bed.height - raised + word.height, 58) + below.height + 5
+        left = bed.height - raised + word.height + moved.height
+        height = max(name.height + 1 + names.height, left, 58) + below.height + 5
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
-            bed.draw(canvas, x, top + raised)
-            word.draw(canvas, x, top + raised - bed.height)
-            names.draw(canvas, x + TEXT_PT, top)
+            title = Element("H1")  # read as 'bed 3A' and the name
+            tagged(word, title).draw(canvas, x, top + raised - bed.height)
+            tagged(bed, title).draw(canvas, x, top + raised)
+            tagged(name, title).draw(canvas, x + TEXT_PT, top)
+            moved.draw(canvas, x, top + raised - bed.height - word.height)
+            names.draw(canvas, x + TEXT_PT, top - name.height - 1)
             right = x + self.width
             box = (right - RIGHT_PT, top - CAPITALS * NAME_PT - 24, RIGHT_PT, 24)
             canvas.put_level(page.priority, page.priority_words, box, NAME_PT, page.priority_mark)

@@ -5,8 +5,8 @@ that no font has is drawn as U+FFFD, and `missing_letters` names it.
 """
 
 import unicodedata
-from collections.abc import Callable, Iterable
-from functools import cache
+from collections.abc import Callable, Iterable, Sequence
+from functools import cache, lru_cache
 from hashlib import sha256
 from importlib.resources import files
 from importlib.util import find_spec
@@ -14,11 +14,25 @@ from io import BytesIO
 from pathlib import Path
 from struct import error as StructError  # noqa: N812 - a class, by its kind
 from threading import Lock
-from typing import NamedTuple, cast
+from typing import Any, NamedTuple, cast
+from zlib import compress
 
-from reportlab.pdfbase.pdfdoc import PDFDocument
+from reportlab.pdfbase.pdfdoc import (
+    PDFArray,
+    PDFDictionary,
+    PDFName,
+    PDFStream,
+    PDFTrueTypeFont,
+)
 from reportlab.pdfbase.pdfmetrics import getFont, getRegisteredFontNames, registerFont
-from reportlab.pdfbase.ttfonts import TTFError, TTFont, TTFontFace
+from reportlab.pdfbase.ttfonts import (
+    FF_NONSYMBOLIC,
+    FF_SYMBOLIC,
+    SUBSETN,
+    TTFError,
+    TTFont,
+    TTFontFace,
+)
 
 from handoff.draw.paper.direction import joined
 from handoff.model.refused import Refused
@@ -28,6 +42,19 @@ FALLBACK = {REGULAR: "Fallback", BOLD: "FallbackBold"}
 NO_LETTER = "\N{REPLACEMENT CHARACTER}"
 SMALL_PT, BODY_PT, NAME_PT, BED_PT = 8, 9, 14, 34
 _LARGEST_FONT_BYTES = 64 * 2**20
+_MAP_HEAD = (
+    "/CIDInit /ProcSet findresource begin",
+    "12 dict begin",
+    "begincmap",
+    "/CIDSystemInfo << /Registry (Adobe) /Ordering (UCS) /Supplement 0 >> def",
+    "/CMapName /Adobe-Identity-UCS def",
+    "/CMapType 2 def",
+    "1 begincodespacerange",
+    "<00> <FF>",
+    "endcodespacerange",
+)
+_MAP_FOOT = ("endcmap", "CMapName currentdict /CMap defineresource pop", "end", "end")
+_KEPT_FILES = 100  # a ward's sheets need about 20
 # The errors of ReportLab for a damaged file, or one that is no font.
 _DAMAGED = (
     *(TTFError, OSError, StructError, LookupError, ValueError),
@@ -65,6 +92,10 @@ class Fonts:
         self.font_of: Callable[[str, str], tuple[str, str]] = cache(self._find_font_of)
         # How far a character moves the pen in a font, in sizes.
         self.advance: Callable[[str, str], float] = cache(_advance)
+        # A font's file for the codes that a document uses, which is slow to cut and to pack.
+        self.file_of: Callable[[str, tuple[int, ...]], FontFile] = lru_cache(_KEPT_FILES)(
+            _file_with
+        )
 
     def missing_letters(self, texts: Iterable[str]) -> list[str]:
         """The printable letters that no font can draw, each once, in code point order."""
@@ -93,6 +124,16 @@ def face_of(font: str) -> TTFontFace:
     return cast("TTFont", getFont(font)).face  # none is known that is not such a font
 
 
+class FontFile(NamedTuple):
+    """A font with some of its letters only: the packed file and its length unpacked, and the packed
+    map from the codes on the page to Unicode.
+    """
+
+    packed: bytes
+    length: int
+    letters: bytes
+
+
 class _SharedFont(TTFont):
     """A font that several threads may use at the same time. ReportLab keeps fonts for the whole
     process, and all documents share one cursor in the font file.
@@ -102,9 +143,75 @@ class _SharedFont(TTFont):
         super().__init__(name, file)
         self._reading = Lock()
 
-    def addObjects(self, doc: PDFDocument) -> None:  # noqa: N802 - ReportLab's name
+    def file_with(self, codes: tuple[int, ...]) -> FontFile:
+        """The font with only the letters that these codes stand for."""
         with self._reading:
-            super().addObjects(doc)
+            content = self.face.makeSubset(list(codes))
+        file, length = packed(content)
+        return FontFile(file, length, packed(_unicode_map(codes).encode())[0])
+
+    def addObjects(self, doc: Any) -> None:  # noqa: ANN401, N802 - ReportLab's name; no type fits
+        """As ReportLab does it, with font files that the run keeps, and a map to Unicode without
+        the codes that stand for no letter. `doc.fonts` are the `Fonts` of the run.
+        """
+        state, face = self.state[doc], cast("Any", self.face)  # partly without types
+        state.frozen = 1
+        for number, codes in enumerate(state.subsets):
+            internal = self.getSubsetInternalName(number, doc)[1:]
+            name = f"{SUBSETN(number).decode()}+{face.name.decode()}"
+            file = doc.fonts.file_of(self.fontName, tuple(codes))
+            font: Any = PDFTrueTypeFont()
+            font.Name, font.BaseFont = internal, name
+            font.FirstChar, font.LastChar = 0, len(codes) - 1
+            font.Widths = PDFArray([face.getCharWidth(code) for code in codes])
+            font.ToUnicode = doc.Reference(_stream(file.letters))
+            font.FontDescriptor = doc.Reference(
+                PDFDictionary(
+                    {
+                        "Type": "/FontDescriptor",
+                        "Ascent": face.ascent,
+                        "CapHeight": face.capHeight,
+                        "Descent": face.descent,
+                        "Flags": face.flags & ~FF_NONSYMBOLIC | FF_SYMBOLIC,
+                        "FontBBox": PDFArray(face.bbox),
+                        "FontName": PDFName(name),
+                        "ItalicAngle": face.italicAngle,
+                        "StemV": face.stemV,
+                        "FontFile2": doc.Reference(_stream(file.packed, Length1=file.length)),
+                        "MissingWidth": face.defaultWidth,
+                    }
+                )
+            )
+            doc.Reference(font, internal)
+            doc.idToObject["BasicFonts"].dict[internal] = font
+        del self.state[doc]
+
+
+def _stream(content: bytes, **entries: object) -> PDFStream:
+    return PDFStream(PDFDictionary({"Filter": PDFName("FlateDecode"), **entries}), content)
+
+
+def packed(content: bytes) -> tuple[bytes, int]:
+    """The content of a stream, packed, and its length unpacked. Some readers take a packed stream
+    that ends in a carriage return for a byte shorter: then a space after the content changes its
+    end, which is a checksum.
+    """
+    short = compress(content)
+    return (short, len(content)) if short[-1:] != b"\r" else packed(content + b" ")
+
+
+def _unicode_map(codes: Sequence[int]) -> str:
+    """Which letter each code on the page is (ISO 32000-1, 9.10.3). Codes up to 31 that stand for
+    none have a zero; letters above U+FFFF are written as two halves.
+    """
+    pairs = [
+        f"<{number:02X}> <{chr(code).encode('utf-16-be').hex().upper()}>"
+        for number, code in enumerate(codes)
+        if code
+    ]
+    parts = [pairs[start : start + 100] for start in range(0, len(pairs), 100)]  # no more in a list
+    lists = [line for part in parts for line in (f"{len(part)} beginbfchar", *part, "endbfchar")]
+    return "\n".join((*_MAP_HEAD, *lists, *_MAP_FOOT))
 
 
 def _register_own(path: str) -> str:
@@ -124,6 +231,10 @@ def _register_own(path: str) -> str:
     except _DAMAGED as error:
         raise FontError(f"{path} is not a TrueType font that can be printed: {error}") from error
     return name
+
+
+def _file_with(font: str, codes: tuple[int, ...]) -> FontFile:
+    return cast("_SharedFont", getFont(font)).file_with(codes)
 
 
 def _file_of(font: str) -> Path:

@@ -6,7 +6,7 @@ never markup: a character is drawn or, where no font has it, replaced by U+FFFD.
 
 import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import groupby
 from operator import itemgetter
@@ -28,19 +28,25 @@ Run = tuple[str, str]  # font, letters
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One line: runs in the order in which they are drawn, and its width in points."""
+    """One line: runs in the order in which they are drawn, and its width in points. `in_word` when
+    its last word goes on on the next line.
+    """
 
     runs: tuple[Run, ...]
     width: float
+    in_word: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """Letters that stay together: runs as written, and their width in sizes."""
+    """Letters that stay together: runs as written, and their width in sizes. `goes_on` when the
+    next piece of the same word follows.
+    """
 
     runs: tuple[Run, ...]
     width: float
     from_right: bool
+    goes_on: bool = False
 
 
 class Typesetter:
@@ -186,7 +192,8 @@ class Typesetter:
             if piece and full:
                 hyphens = [end for end, (_, each) in enumerate(piece, start=1) if each == "-"]
                 end = hyphens[-1] if hyphens else len(piece)
-                yield self._word_of(piece[:end], from_right=word.from_right)
+                part = self._word_of(piece[:end], from_right=word.from_right)
+                yield replace(part, goes_on=True)
                 piece = piece[end:]
                 taken = sum(advance(*each) for each in piece)
             piece.append(letter)
@@ -204,7 +211,8 @@ class Typesetter:
         runs = [run for word in spaced for run in word.runs]
         if any(word.from_right for word in words):
             runs = self._in_drawn_order(runs)
-        return Line(_merged(runs), size * sum(word.width for word in spaced))
+        width = size * sum(word.width for word in spaced)
+        return Line(_merged(runs), width, in_word=words[-1].goes_on)
 
     def _in_drawn_order(self, runs: Iterable[Run]) -> list[Run]:
         """Scripts that run from right to left turned around, within bold and regular text apart."""

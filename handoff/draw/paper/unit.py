@@ -6,8 +6,18 @@ Input: a `UnitPage` and the function that draws a small trend line. Output: PDF 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
-from handoff.draw.paper.blocks import Block, Layout, heading, lines_block, put_in, space, stack
+from handoff.draw.paper.blocks import (
+    Block,
+    Layout,
+    again,
+    heading,
+    lines_block,
+    put_in,
+    space,
+    stack,
+)
 from handoff.draw.paper.canvas import MARGIN_PT, Canvas, Document, Point
+from handoff.draw.paper.tags import ARTIFACT, Element
 from handoff.draw.paper.typeface import (
     BODY,
     BODY_BOLD,
@@ -50,7 +60,8 @@ def draw_unit(page: UnitPage, document: Document, draw_spark: SparkDrawer) -> by
         head = (page.unit, page.shift, page.as_of)
         draw_header(canvas, head, document.across, page.page_words, (number, len(sheets)))
         stack(blocks).draw(canvas, MARGIN_PT, top - HEADER_PT)
-        foot.draw(canvas, MARGIN_PT, MARGIN_PT + foot.height)
+        last = number == len(sheets)
+        (foot if last else again(foot)).draw(canvas, MARGIN_PT, MARGIN_PT + foot.height)
         canvas.showPage()
     return canvas.finished()
 
@@ -62,13 +73,16 @@ def draw_header(
     page_words: str,
     number: tuple[int, int],
 ) -> None:
-    """Title, shift and 'data as of'; and which page of how many it is."""
+    """Title, shift and 'data as of'; and which page of how many it is. Read aloud once."""
     top, right = across[1] - MARGIN_PT, across[0] - MARGIN_PT
     title, shift, as_of = head
-    canvas.put_text((MARGIN_PT, top - 13), title, NAME_BOLD, longest=across[0] * 0.7)
-    canvas.put_text((MARGIN_PT, top - 25), shift, longest=across[0] * 0.6)
-    canvas.put_text((right, top - 13), put_in(page_words, number=number[0], all=number[1]), align=1)
-    canvas.put_text((right, top - 25), as_of, align=1)
+    number_words = put_in(page_words, number=number[0], all=number[1])
+    with canvas.within(*([ARTIFACT] if number[0] > 1 else [])):
+        with canvas.within(Element("H1")):
+            canvas.put_text((MARGIN_PT, top - 13), title, NAME_BOLD, longest=across[0] * 0.7)
+        canvas.put_text((MARGIN_PT, top - 25), shift, longest=across[0] * 0.6)
+        canvas.put_text((right, top - 13), number_words, align=1)
+        canvas.put_text((right, top - 25), as_of, align=1)
     canvas.rule(MARGIN_PT, top - 29, right - MARGIN_PT, 1.2)
 
 
