@@ -39,14 +39,14 @@ ORDER = (
 FACE = {"__init__.py", "__main__.py", "LICENSE", "py.typed"}
 
 # Each heavy library, and the rooms that may import it; the desk asks Jinja2 only to be as strict
-# about missing names as compose is.
+# about missing names as compose is, and the model reads its own words as YAML, never a log.
 HOME = {
     "numpy": {"measure"},
     "jinja2": {"compose", "desk"},
     "matplotlib": {"draw"},
     "reportlab": {"draw"},
     "pikepdf": {"draw"},
-    "yaml": {"log"},
+    "yaml": {"log", "model"},
     "openpyxl": {"log"},
     "flask": {"desk"},
     "werkzeug": {"desk"},
@@ -344,6 +344,7 @@ def test_exceptions_are_caught_broadly_at_the_top_and_to_be_raised_again() -> No
 
 # What may outlive a run in its process, and why no run can see another by it.
 OUTLIVES = {
+    "model/wording.py: keeps what _sentences returns": "words that come with the program",
     "compose/words.py: keeps what _compiled returns": "by all that it depends on; compiling all "
     "words takes a third of a second, and a worker is given one unit at a time",
     "measure/reference.py: keeps what _spline_table returns": "a table that comes with the program",

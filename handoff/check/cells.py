@@ -25,7 +25,16 @@ from handoff.check.parse import (
     yes_or_no,
 )
 from handoff.check.slips import NEAR, likely_time
-from handoff.log.cell import OR_BLANK, READ_AS, BadCell, Doubtful, Outcome, findings_of, outcome_of
+from handoff.log.cell import (
+    OR_BLANK,
+    READ_AS,
+    BadCell,
+    Doubtful,
+    Outcome,
+    findings_of,
+    outcome_of,
+    read_as_doubt,
+)
 from handoff.log.clock import Clock, quiet_hours, time_zone
 from handoff.log.fields import ORDER_PARTS, Field, Kind
 from handoff.log.written import written
@@ -39,8 +48,8 @@ LONGEST_CELL = 2_000  # characters of a cell that holds no text; the longest not
 
 MOST_KNOWN = 10_000  # texts of one field kept with their values
 
-# How to mend a cell of an order, where a blank is not "not known".
-AS_ORDERED = ", as it is ordered: a blank means the usual, or what was ordered before"
+# The key of how to mend a cell of an order, where a blank is not "not known".
+AS_ORDERED = "any.as-ordered"
 
 _PLAIN = frozenset(
     {Kind.NUMBER, Kind.WHOLE, Kind.DAY, Kind.MOMENT, Kind.FACT_TIME, Kind.DONE, Kind.HOURS}
@@ -223,7 +232,7 @@ def _outcome(around: _Surroundings, raw: str) -> Outcome:
         again, doubts_again = outcome_of(partial(_PARSERS[kind], around), without_stop)
         if again is not None and not doubts_again:
             value, doubts = again, ()
-            read_as, what = without_stop, "a full stop at its end"
+            read_as, what = without_stop, "full-stop"
     if value is not None and what and all(doubt.code != READ_AS for doubt in doubts):
-        doubts = (*doubts, BadCell(READ_AS, what=what, read=read_as))
+        doubts = (*doubts, read_as_doubt(what, read_as))
     return value, doubts

@@ -17,25 +17,27 @@ _QUOTED = re.compile(
     r"[\u201c\u201d\u201e\u00ab]([^\u201c\u201d\u201e\u00ab\u00bb]+)[\u201c\u201d\u00bb]"
 )
 
-# Each kind of character, by its name in a finding.
+# Each kind of character, by the key of its name in a finding.
 _KINDS = (
-    ("a non-breaking space", _SPACES),
-    ("a dash that is no hyphen", _DASHES),
-    ("full-width characters", _FULL_WIDTH),
+    ("space", _SPACES),
+    ("dash", _DASHES),
+    ("full-width", _FULL_WIDTH),
 )
 
 
 def unquoted(raw: str) -> tuple[str, str | None]:
-    """The text without a word processor's curly quotation marks around it, and what was removed."""
+    """The text without a word processor's curly quotation marks around it, and the key of
+    what was removed.
+    """
     found = None if raw.isascii() else _QUOTED.fullmatch(raw)
-    return (found[1].strip(), "curly quotation marks") if found else (raw, None)
+    return (found[1].strip(), "quotation-marks") if found else (raw, None)
 
 
 def plain(raw: str) -> tuple[str, str | None]:
-    """The text in plain characters, and what was not plain; None for nothing."""
+    """The text in plain characters, and the key of what was not plain; None for nothing."""
     if raw.isascii():
         return raw, None
     codes = set(map(ord, raw))
-    what = next((words for words, kind in _KINDS if not codes.isdisjoint(kind)), None)
+    what = next((name for name, kind in _KINDS if not codes.isdisjoint(kind)), None)
     ungrouped = _THOUSANDS.sub("", raw)
     return ungrouped.translate(_FULL_WIDTH | _DASHES | _SPACES), what

@@ -16,6 +16,7 @@ from handoff.log.fields import BY_NAME, EXAMPLES, Section, fields_of
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.model.ward import Shift, Unit
+from handoff.model.wording import FINDINGS
 from handoff.read import NO_EXCHANGE, Exchange, RawLog, Record
 
 QUIET_HOURS = (time(22), time(6))
@@ -83,10 +84,12 @@ def read_shift(
     cells = _read(raw_log, Section.SHIFT, given if options.shift else {}, clock)
     findings += cells.findings
     values = cells.values
-    for name, verb in (("shift_start", "starts"), ("shift_end", "ends")):
+    for name in ("shift_start", "shift_end"):
         if name not in values and name not in cells.lost:
             place = raw_log.place(raw_log.shift, BY_NAME[Section.SHIFT, name])
-            findings.append(finding("missing-shift", place, name, end=verb))
+            findings.append(
+                finding("missing-shift", place, name, end=FINDINGS.say(f"missing-shift.{name}"))
+            )
     if "shift_start" not in values or "shift_end" not in values:
         return None, findings
     shift = Shift(

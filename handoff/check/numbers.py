@@ -11,6 +11,7 @@ from functools import partial
 
 from handoff.log.cell import BadCell, Doubtful, outcome_of, read_as
 from handoff.log.fields import BY_NAME, ORDER_PARTS, Field, Kind, Section
+from handoff.model.wording import FINDINGS
 
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?", re.ASCII)
 _FIRST_NUMBER = re.compile(r"\d+(?:\.\d+)?", re.ASCII)
@@ -94,7 +95,7 @@ def number(raw: str, field: Field, *, decimal_comma: bool) -> float | int | Doub
         return _in_range(digits, field)
     what, digits = _otherwise_written(raw, field, decimal_comma=decimal_comma)
     if not _NUMBER.fullmatch(digits):
-        in_unit = f" in {field.unit}" if field.unit else ""
+        in_unit = FINDINGS.say("not-a-number.in-unit", unit=field.unit) if field.unit else ""
         words = {"in_unit": in_unit, "example": _example(field), "hint": _meant(raw, field)}
         if field.name in ORDER_PARTS and (instead := _of_range(raw, field)):
             words |= {"or_blank": instead}
@@ -105,21 +106,21 @@ def number(raw: str, field: Field, *, decimal_comma: bool) -> float | int | Doub
 
 
 def _otherwise_written(raw: str, field: Field, *, decimal_comma: bool) -> tuple[str, str]:
-    """The text beside the digits that can be left out, and the digits without it."""
+    """The key of what is beside the digits and can be left out, and the digits without it."""
     of_ten = _OF_TEN.fullmatch(raw) if field.name == "pain" else None
     if of_ten:
-        return "its scale (of 10)", of_ten[1]
+        return "of-ten", of_ten[1]
     unit = re.escape(field.unit).replace("°", "°?")
     with_unit = re.fullmatch(rf"(.*\d)\s*{unit}", raw, re.IGNORECASE)
     bare = with_unit[1] if with_unit else raw
     if decimal_comma:
-        return "a unit", bare.replace(",", ".", 1)
+        return "unit", bare.replace(",", ".", 1)
     as_decimal = bare.replace(",", ".")
     if _GROUPED.fullmatch(bare) and not (
         _NUMBER.fullmatch(as_decimal) and _fits(as_decimal, field)
     ):
-        return "a comma between thousands", bare.replace(",", "")
-    return "a unit", bare
+        return "thousands", bare.replace(",", "")
+    return "unit", bare
 
 
 def _fits(digits: str, field: Field) -> bool:
@@ -203,8 +204,9 @@ def _of_range(raw: str, field: Field) -> str | None:
     first, last = found.groups()
     both = [field.name[:-4] + end for end in ("_min", "_max")]
     if field.name in both and ORDER_PARTS.keys() >= set(both) and float(first) < float(last):
-        return f": write {first} under {both[0]} and {last} under {both[1]}"
-    return f": ask which is ordered, {first} or {last}"
+        names = {"low_name": both[0], "high_name": both[1]}
+        return FINDINGS.say("not-a-number.two-limits", low=first, high=last, **names)
+    return FINDINGS.say("not-a-number.which", first=first, last=last)
 
 
 def _spellings(field: Field) -> tuple[str, ...]:

@@ -11,6 +11,7 @@ from datetime import datetime
 
 from handoff.log.cell import BadCell, Doubtful, hidden_character, read_as
 from handoff.log.fields import Field, meant_by, nearest
+from handoff.model.wording import FINDINGS
 
 # Where a blank cell is meant; `choice` reads a dash as the line between two words.
 _NO = frozenset({"no", "nil", "0"})
@@ -101,7 +102,7 @@ def identifier(raw: str, field: Field) -> str | Doubtful[str]:
         raise BadCell("spoiled-by-spreadsheet", hint=whole and whole[1])
     if field.name == "bed" and _LIKE_A_DATE.fullmatch(shown):
         return Doubtful(shown, (BadCell("bed-like-a-date"),))
-    return shown if shown == written else read_as("a character that cannot be seen", shown, shown)
+    return shown if shown == written else read_as("unseen", shown, shown)
 
 
 def oxygen(raw: str, field: Field) -> str | Doubtful[str]:
@@ -112,7 +113,7 @@ def oxygen(raw: str, field: Field) -> str | Doubtful[str]:
     if plain.casefold().rstrip(".") in _NOT_KNOWN:
         raise BadCell("says-nothing")
     if _ON_AIR.fullmatch(plain):
-        return read_as("no amount of oxygen", "no under on_oxygen", AIR)
+        return read_as("no-amount", FINDINGS.say("read-as.on-air"), AIR)
     if _NO_AMOUNT.fullmatch(plain):
         raise BadCell("oxygen-is-none")
     return plain
@@ -135,8 +136,8 @@ def choice(raw: str, field: Field) -> str | Doubtful[str]:
         return known
     meant = _LETTERS.get(field.name, {}).get(word)
     if meant:
-        return read_as("one letter", meant, meant)
-    rest = ", and the rest under note" if len(raw.split()) > 1 else ""
+        return read_as("letter", meant, meant)
+    rest = FINDINGS.say("not-a-choice.rest") if len(raw.split()) > 1 else ""
     raise _not_a_choice(raw.casefold(), field, _likely_choice(word, field), rest)
 
 
@@ -161,7 +162,7 @@ def choices(raw: str, field: Field) -> tuple[str, ...] | Doubtful[tuple[str, ...
     denies = _DENIES.search(joined) if joined.strip(" .") not in _NOTHING else None
     if denies:
         has_none = _NONE in field.choices
-        instead = "type none if the patient was asked and has none" if has_none else "clear it"
+        instead = FINDINGS.say("denied.none" if has_none else "denied.clear")
         before = re.split(r"[;,/\s]+", joined[: denies.start()])
         means = "; ".join(word for word in before if word in field.choices)
         raise BadCell("denied", word=denies[0], instead=instead, means=means)
@@ -187,7 +188,8 @@ def _likely_words(words: list[str], field: Field) -> str | None:
 
 def _not_a_choice(word: str, field: Field, likely: str | None, rest: str = "") -> BadCell:
     if word in _NOTHING:
-        likely = _NONE if word in _NO and _NONE in field.choices else "a blank cell"
+        is_none = word in _NO and _NONE in field.choices
+        likely = _NONE if is_none else FINDINGS.say("not-a-choice.blank")
     choices = ", ".join(field.choices) + rest
     means = nearest(word, field.choices)
     return BadCell("not-a-choice", choices=choices, word=word, hint=likely, means=means)
@@ -201,12 +203,12 @@ def yes_or_no(raw: str, field: Field) -> bool | Doubtful[bool]:
     if known is not None:
         return known
     if raw.casefold() in _TICKS:
-        return read_as("a mark", "yes", value=True)
+        return read_as("mark", "yes", value=True)
     if field.name == "on_oxygen" and not raw.isdecimal():
         if _ON_AIR.fullmatch(raw):
             return read_as("air", "no", value=False)
         if _AMOUNT.fullmatch(raw) and not _NO_AMOUNT.fullmatch(raw):
-            return read_as("an amount of oxygen", "yes", value=True)
+            return read_as("amount", "yes", value=True)
     raise BadCell("not-yes-or-no")
 
 
@@ -216,7 +218,7 @@ def done(
     """The time at which something was done, or yes, or no."""
     known = True if raw.casefold() in _TICKS else _YES_NO.get(raw.casefold())
     if known is not None:
-        return known if raw.casefold() in _YES_NO else read_as("a mark", "yes", known)
+        return known if raw.casefold() in _YES_NO else read_as("mark", "yes", known)
     if not any(character.isdigit() for character in raw):
         raise BadCell("not-done")
     return moment(raw)

@@ -24,6 +24,7 @@ from handoff.log.names import BedKey, Ids, bed_key, fact_key
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.model.ward import Disputed, Move, Order, Patient, Shift
+from handoff.model.wording import FINDINGS
 from handoff.read import Record
 
 OLDEST_PATIENT = timedelta(days=366 * 120)
@@ -121,7 +122,8 @@ def read_patients(
         rest = [each for each in of_shift if reading.raw_log.row_place(each) not in odd]
         gathered, findings = _gathered(reading, shift, rest)
     if blank:
-        rows = "this patient" if len(blank) == 1 else f"these {len(blank)} patients"
+        key = "blank-row.patient" if len(blank) == 1 else "blank-row.patients"
+        rows = FINDINGS.say(key, count=len(blank))
         findings.append(finding("blank-row", reading.raw_log.row_place(blank[0]), rows=rows))
     beds = {patient_id: facts.beds for patient_id, facts in gathered.everyone.items()}
     findings += gathered.settle_beds(read_moves(reading, shift, first_row, beds))

@@ -24,6 +24,7 @@ from handoff.log.names import Ids
 from handoff.model.codes import finding
 from handoff.model.findings import Finding
 from handoff.model.ward import NO_SIGNS, Entry, Flow, SeenBy, SetAside, Signs, Symptom, What
+from handoff.model.wording import FINDINGS
 from handoff.read import RawLog, Record
 
 LONGEST_SPAN = timedelta(hours=24)
@@ -96,7 +97,7 @@ def _blank_rows(raw_log: RawLog, blank: Iterable[Record]) -> Iterator[Finding]:
         else:
             runs.append([record])
     for run in runs:
-        rows = "this row" if len(run) == 1 else f"these {len(run)} rows"
+        rows = FINDINGS.say("blank-row.row" if len(run) == 1 else "blank-row.rows", count=len(run))
         yield finding("blank-row", raw_log.row_place(run[0]), rows=rows)
 
 
@@ -162,7 +163,7 @@ class _RowReader:
         findings = [each for each in cells.findings if each is not cells.lost["volume_ml"]]
         if volume not in self.scales_said:
             self.scales_said.add(volume)
-            what = "a mark for more than the device can show"
+            what = FINDINGS.say("read-as.what.over-scale")
             findings.append(
                 self._finding(READ_AS, record, "volume_ml", what=what, read=f"{volume:g}")
             )
@@ -209,7 +210,7 @@ class _RowReader:
         breaths, volume = (record.cells.get(name, "").strip() for name in _BREATHS_AND_VOLUME)
         if not are_exchanged(breaths, volume, decimal_comma=self.raw_log.decimal_comma):
             return None
-        hint = f"breaths {volume} and volume_ml {breaths}"
+        hint = FINDINGS.say("breaths-for-volume.likely", breaths=volume, volume_ml=breaths)
         return self._finding(_EXCHANGED, record, "breaths", hint=hint)
 
     def _contradiction(self, record: Record, values: Values) -> Finding | None:

@@ -15,6 +15,7 @@ from handoff.log.names import Ids, id_key, name_key
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.model.ward import Entry, Log, Patient, Shift
+from handoff.model.wording import FINDINGS
 
 FARTHEST_BEFORE = timedelta(days=31)
 FARTHEST_AFTER = timedelta(hours=24)
@@ -53,7 +54,7 @@ def none_in_shift(log: Log) -> Iterator[Finding]:
             count=len(moments),
             start=local(shift.start, zone),
             end=local(shift.end, zone),
-            hint=likely and f"the shift {likely}",
+            hint=likely and FINDINGS.say("none-in-shift.likely", shift=likely),
         )
 
 

@@ -6,6 +6,7 @@ from textwrap import fill
 
 from handoff.cli.outcome import DONE, say
 from handoff.model.codes import CODES
+from handoff.model.wording import FINDINGS
 
 WIDTH = 80
 HEAD = """\
@@ -21,15 +22,16 @@ A word in braces stands for what a finding names there, such as {given}."""
 def run(options: Namespace) -> int:  # noqa: ARG001 - this command has no options of its own
     """Print code, severity, message and fix of each."""
     parts = [HEAD]
-    for code, kind in CODES.items():
+    sentences = FINDINGS.sentences
+    for code, severity in CODES.items():
         words = fill(
-            f"{_plain(kind.message)} {_plain(kind.fix)}",
+            f"{_plain(sentences[f'{code}.message'])} {_plain(sentences[f'{code}.fix'])}",
             WIDTH,
             initial_indent="    ",
             subsequent_indent="    ",
             break_on_hyphens=False,
         )
-        parts.append(f"{code} ({kind.severity})\n{words}")
+        parts.append(f"{code} ({severity})\n{words}")
     say("\n\n".join(parts))
     return DONE
 

@@ -1,16 +1,9 @@
-"""The folder of templates, and the languages in it.
+"""The languages that there are words in.
 
-Input: nothing. Output: a path, and the codes that `--language` takes. Reads no template.
+Input: nothing. Output: the codes that `--language` takes. Reads no template.
 """
 
-from pathlib import Path
-
-
-def shipped_templates() -> Path:
-    """The folder of templates: inside the package in a wheel, beside it in a checkout."""
-    package = Path(__file__).parent.parent
-    packaged = package / "templates"
-    return packaged if packaged.is_dir() else package.parent / "templates"
+from handoff.model.wording import shipped_templates
 
 
 def languages() -> tuple[str, ...]:

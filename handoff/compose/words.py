@@ -18,7 +18,6 @@ from jinja2 import StrictUndefined, Template, TemplateError
 from jinja2.nodes import Impossible
 from jinja2.sandbox import SandboxedEnvironment
 
-from handoff.compose.languages import shipped_templates
 from handoff.log import yaml_nodes
 from handoff.log.fields import BY_NAME, Section
 from handoff.model import rounding
@@ -41,6 +40,7 @@ from handoff.model.measures import (
 from handoff.model.refused import Refused
 from handoff.model.verdicts import SeenSign, UnsureSign
 from handoff.model.ward import NOWHERE, Done, Doubt, Order, Patient
+from handoff.model.wording import FINDINGS, shipped_templates
 
 if TYPE_CHECKING:
     from handoff.compose.facts import Facts
@@ -89,7 +89,7 @@ class Words:
         self._folders = [shipped] if own_folder is None else [Path(own_folder), shipped]
         for folder in self._folders:
             if not folder.is_dir():
-                reason, place = "there is no such folder", Place(str(folder))
+                reason, place = FINDINGS.say("words-unreadable.no-folder"), Place(str(folder))
                 raise WordingError(finding("words-unreadable", place, reason=reason))
         self._environment = _environment()
         self._sources: dict[str, tuple[str, Place]] = {}
@@ -231,7 +231,7 @@ class Words:
 
     def _compile(self, name: str) -> Callable[..., str]:
         if name not in self._sources:
-            raise self._fault(name, "there are no words of this name")
+            raise self._fault(name, FINDINGS.say("bad-template.no-such-words"))
         source = self._sources[name][0]
         if "{" not in source:  # most words speak of no fact, and need no template
             self._compiled[name] = lambda _facts: source
@@ -449,7 +449,7 @@ def _flatten(path: Path) -> dict[str, tuple[str, Place]]:
             words[prefix] = (node.text, Place(str(path), node.line, prefix))
         elif isinstance(node, yaml_nodes.Sequence):
             place = Place(str(path), node.line, prefix)
-            problem = "a list stands where words belong"
+            problem = FINDINGS.say("bad-template.list")
             raise WordingError(finding("bad-template", place, name=prefix, problem=problem))
 
     walk(node, "")

@@ -14,7 +14,6 @@ from jinja2 import StrictUndefined
 from werkzeug.exceptions import HTTPException, NotFound
 from werkzeug.wrappers import Response as Answer
 
-from handoff.compose.languages import shipped_templates
 from handoff.compose.words import WordingError
 from handoff.desk import current
 from handoff.desk.coming import coming
@@ -36,6 +35,7 @@ from handoff.desk.pages import (
 from handoff.desk.safety import FORM_KEY, Gate, guard
 from handoff.desk.ward import Desk
 from handoff.model.findings import text
+from handoff.model.wording import shipped_templates
 
 SHOWS_FAULTS = "HANDOFF_SHOWS_FAULTS"
 FONTS = {"regular": "SourceSansPro-Regular.ttf", "semibold": "SourceSansPro-Semibold.ttf"}

@@ -26,6 +26,7 @@ from handoff.fhir.json_text import dump, load_json, obj, objs
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.model.refused import Refused
+from handoff.model.wording import FINDINGS
 
 TOKEN_VARIABLE = "HANDOFF_FHIR_TOKEN"  # noqa: S105 - the name of a variable
 MOST_PAGES = 200  # of one search; at fifty resources a page far more than a ward's shift has
@@ -97,14 +98,15 @@ class Client:
         modes = [each for each in objs(said.get("rest")) if each.get("mode") == "server"]
         can = [each.get("code") for mode in modes for each in objs(mode.get("interaction"))]
         if not re.match(r"4\.[03]\.", str(said.get("fhirVersion"))):
-            wanted = "FHIR R4 or R4B"
+            wanted = "release"
         elif not isinstance(formats, list) or not any("json" in str(each) for each in formats):
-            wanted = "JSON"
+            wanted = "json"
         elif writes and "transaction" not in can:
             wanted = "transactions"
         else:
             return
-        raise self.refused("server-release", "metadata", wanted=wanted)
+        words = FINDINGS.say(f"server-release.wanted.{wanted}")
+        raise self.refused("server-release", "metadata", wanted=words)
 
     def read(self, path: str) -> Resource:
         """The resource at a path such as `Patient/17`, of that type. Refuses any other answer."""
@@ -163,7 +165,7 @@ class Client:
         answer = self._asked(method, address, dump(resource).encode(), headers)
         self._refuse_for_all(path, answer)
         if answer.status in (502, 504):  # a gateway lost it on its way, there or back
-            raise self._torn(path, f"a gateway answers with status {answer.status}")
+            raise self._torn(path, FINDINGS.say("server-not-reached.gateway", status=answer.status))
         return answer
 
     def refused(
@@ -251,7 +253,8 @@ class Client:
         except ssl.SSLCertVerificationError as error:
             raise self.refused("server-certificate", raw=error.verify_message) from error
         except TimeoutError as error:
-            raise self._torn(path, f"nothing came for {self.silent_s:g} s") from error
+            reason = FINDINGS.say("server-not-reached.silent", seconds=self.silent_s)
+            raise self._torn(path, reason) from error
         except OSError as error:
             raise self._torn(path, portable.reason(error)) from error
         except (HTTPException, UnicodeError) as error:
@@ -302,7 +305,8 @@ class Client:
         try:
             text = content.decode("utf-8-sig")
         except UnicodeDecodeError:
-            return None, [finding("fhir-json", place, problem="it is not written as UTF-8")]
+            problem = FINDINGS.say("fhir-json.not-utf-8")
+            return None, [finding("fhir-json", place, problem=problem)]
         return load_json(text, str(place))
 
     def _bytes(self, path: str, response: HTTPResponse) -> bytes:
@@ -317,7 +321,7 @@ class Client:
             if not piece:
                 break
         if response.length:  # of bytes that were promised and did not come
-            raise self._torn(path, "the answer ends in its middle")
+            raise self._torn(path, FINDINGS.say("server-not-reached.torn"))
         return bytes(content)
 
 
@@ -355,7 +359,8 @@ def read_token(path: str | None) -> str | None:
                 finding("token-unreadable", where, reason=portable.reason(error))
             ) from error
         except ValueError as error:
-            raise Refused(finding("token-unreadable", where, reason="no such name")) from error
+            reason = FINDINGS.say("token-unreadable.no-name")
+            raise Refused(finding("token-unreadable", where, reason=reason)) from error
     token = text.strip()
     if not _TOKEN.fullmatch(token) or len(token) > LONGEST_TOKEN:
         raise Refused(finding("token-not-one", where))

@@ -15,6 +15,7 @@ from typing import Any
 from handoff.log.yaml_nodes import Mapping, Node, Scalar, Sequence, load_nodes, load_own_file
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place, Severity, worst
+from handoff.model.wording import FINDINGS
 
 _ANNOTATION = re.compile(r"\{[^{}]*\}")
 _SYSTEM = re.compile(r"[a-z][a-z0-9+.-]*:\S+", re.IGNORECASE)  # an absolute address
@@ -222,7 +223,7 @@ class _UnitFile:
         if node is None or (isinstance(node, Scalar) and not node.text.strip()):
             return {}
         if not isinstance(node, Mapping):
-            self._report("codes-shape", line, path, form="names, as `name: value`")
+            self._report("codes-shape", line, path, form=FINDINGS.say("codes-shape.names"))
             return {}
         known = set(known)
         for name in node.values.keys() - known:
@@ -242,7 +243,8 @@ class _UnitFile:
             if _SYSTEM.fullmatch(address) and _CODE.fullmatch(code):
                 yield Coding(address, code)
             else:
-                self._report("codes-shape", item.line or line, path, form="`[loinc 19852-3]`")
+                form = FINDINGS.say("codes-shape.codes")
+                self._report("codes-shape", item.line or line, path, form=form)
 
     def _check_meanings(self, path: str, line: int, concept: Concept) -> None:
         """Reports a code that already means something else, or that only a result has."""

@@ -17,6 +17,7 @@ from handoff.fhir.json_text import obj, objs, txt
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.model.ward import Shift
+from handoff.model.wording import FINDINGS
 
 DEEPEST_WARD = 3  # levels under the ward: bays, rooms, beds
 MOST_AT_ONCE = 25  # values of one parameter: common servers take addresses of 8,000 characters
@@ -85,8 +86,9 @@ def without_number(fetched: Fetched, patient_system: str) -> Iterator[Finding]:
         } - {""}
         if len(numbers) != 1:
             place = Place(fetched.base, at=f"Patient/{patient['id']}.identifier")
-            how_many = f"{len(numbers)} numbers" if numbers else "no number"
-            where = f"of the system {patient_system}"
+            key = "fhir-patient-number.numbers" if numbers else "fhir-patient-number.none"
+            how_many = FINDINGS.say(key, count=len(numbers))
+            where = FINDINGS.say("fhir-patient-number.of-system", system=patient_system)
             raw = ", ".join(sorted(numbers)) or None
             yield finding("fhir-patient-number", place, None, raw, how_many=how_many, where=where)
 

@@ -15,6 +15,7 @@ from typing import Any
 
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
+from handoff.model.wording import FINDINGS
 
 DEEPEST = 60  # levels of brackets: far more than any resource has, far less than would harm
 
@@ -42,7 +43,8 @@ def load_json(text: str, file: str) -> tuple[Any, list[Finding]]:
     """The value of a JSON document, or None with the finding that says why it is refused."""
     place = Place(file)
     if text.lstrip("\ufeff \t\r\n").startswith("<"):
-        return None, [finding("fhir-not-a-bundle", place, what="this is XML or HTML, not JSON")]
+        what = FINDINGS.say("fhir-not-a-bundle.what.markup")
+        return None, [finding("fhir-not-a-bundle", place, what=what)]
     if _depth(text) > DEEPEST:
         return None, [finding("fhir-nesting", place, deepest=DEEPEST)]
     try:
@@ -61,7 +63,8 @@ def load_json(text: str, file: str) -> tuple[Any, list[Finding]]:
         problem = error.msg[:1].lower() + error.msg[1:]
         return None, [finding("fhir-json", Place(file, error.lineno), problem=problem)]
     except UnicodeEncodeError:
-        return None, [finding("fhir-json", place, problem="half of a surrogate pair stands alone")]
+        problem = FINDINGS.say("fhir-json.half-a-letter")
+        return None, [finding("fhir-json", place, problem=problem)]
     return document, []
 
 

@@ -18,6 +18,7 @@ from handoff.fhir.json_text import load_json, obj, objs, txt
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.model.refused import Refused
+from handoff.model.wording import FINDINGS
 
 # What the ward says itself, and the element that says of whom.
 OF_WHOM = {
@@ -35,10 +36,10 @@ _WHO = re.compile(r"(?P<name>.+), born (?P<born>\d{4}-\d{2}-\d{2}|not recorded)"
 
 
 class _NotToSendError(Exception):
-    """Why a file cannot be sent, and the number of its entry."""
+    """Why a file cannot be sent, by the key of its words, and the number of its entry."""
 
-    def __init__(self, problem: str, nth: int | None = None) -> None:
-        super().__init__(problem)
+    def __init__(self, problem: str, nth: int | None = None, **values: str) -> None:
+        super().__init__(FINDINGS.say(f"send-file.problem.{problem}", **values))
         self.nth = nth
 
 
@@ -116,7 +117,7 @@ def read_folder(folder: str, own_system: str) -> tuple[list[Outgoing], list[Find
         except OSError as error:
             findings.append(finding("send-file", Place(file), problem=portable.reason(error)))
         except UnicodeDecodeError:
-            problem = "it is not saved as UTF-8"
+            problem = FINDINGS.say("send-file.problem.not-utf-8")
             findings.append(finding("send-file", Place(file), problem=problem))
     return outgoing, [*findings, *_twice(outgoing)]
 
@@ -169,21 +170,21 @@ def urls(value: object) -> set[str]:
 
 def _outgoing(file: str, document: Mapping[str, Any], own_system: str) -> Outgoing:
     if document.get("resourceType") != "Bundle" or document.get("type") != "transaction":
-        raise _NotToSendError("it is no transaction")
+        raise _NotToSendError("no-transaction")
     entries = [
         _entry(file, nth, each, own_system)
         for nth, each in enumerate(objs(document.get("entry")), 1)
     ]
     if not entries:
-        raise _NotToSendError("it holds nothing")
+        raise _NotToSendError("empty")
     before: set[str] = set()
     for nth, each in enumerate(entries, 1):
         if each.url in before or not urls(each.resource) <= before:
-            raise _NotToSendError("it refers to an entry that does not stand before it", nth)
+            raise _NotToSendError("refers-on", nth)
         before.add(each.url)
     people = {_whom(nth, each) for nth, each in enumerate(entries, 1)}
     if len(people) > 1:
-        raise _NotToSendError("it is about several patients")
+        raise _NotToSendError("several-patients")
     return Outgoing(file, people.pop(), tuple(entries))
 
 
@@ -191,14 +192,14 @@ def _entry(file: str, nth: int, entry: Mapping[str, Any], own_system: str) -> En
     resource = dict(obj(entry.get("resource")))
     kind, url = str(resource.get("resourceType")), str(entry.get("fullUrl"))
     if kind not in OF_WHOM:
-        raise _NotToSendError(f"a {kind} is the record's own, and never sent", nth)
+        raise _NotToSendError("not-ours", nth, kind=kind)
     own = [
         str(each.get("value"))
         for each in objs(resource.get("identifier"))
         if each.get("system") == own_system
     ]
     if len(own) != 1 or not _VALUE.fullmatch(own[0]) or not _URL.fullmatch(url):
-        raise _NotToSendError("the entry has no identity of its own", nth)
+        raise _NotToSendError("no-identity", nth)
     return Entry(url, kind, own[0], resource, Place(file, nth))
 
 
@@ -207,11 +208,11 @@ def _whom(nth: int, entry: Entry) -> Identity:
     named = logical(reference)
     who = _WHO.fullmatch(str(reference.get("display")))
     if not named or named[0] != "Patient" or not who or not all(named):
-        raise _NotToSendError("the entry does not say of whom it is", nth)
+        raise _NotToSendError("of-nobody", nth)
     try:
         born = None if who["born"] == "not recorded" else date.fromisoformat(who["born"])
     except ValueError:
-        raise _NotToSendError("the entry does not say of whom it is", nth) from None
+        raise _NotToSendError("of-nobody", nth) from None
     return Identity(named[1], named[2], who["name"], born)
 
 
@@ -227,5 +228,5 @@ def _twice(outgoing: list[Outgoing]) -> Iterator[Finding]:
     for several in files.values():
         for each in several[1:]:
             outgoing.remove(each)
-            problem = f"{several[0].file} is about the same patient"
+            problem = FINDINGS.say("send-file.problem.same-patient", file=several[0].file)
             yield finding("send-file", Place(each.file), problem=problem)

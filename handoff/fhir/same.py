@@ -11,6 +11,7 @@ from decimal import Decimal
 from typing import Any
 
 from handoff.fhir.json_text import Num, txt
+from handoff.model.wording import FINDINGS
 
 LONGEST = 40  # letters of a value that is quoted
 
@@ -29,7 +30,7 @@ def difference(ours: Mapping[str, Any], theirs: Mapping[str, Any], path_of: Path
     `path_of` gives the path of a reference on the server.
     """
     for name in sorted(theirs.keys() - ours.keys() - _SERVERS_OWN):
-        return f"{name}, which is not here"
+        return FINDINGS.say("send-differs.only-there", name=name)
     if {txt(ours.get("status")), txt(theirs.get("status"))} <= _DONE:
         theirs = {**theirs, "status": ours["status"]}
     # Others may have put identifiers of their own beside ours.
@@ -54,10 +55,16 @@ def _differs(name: str, ours: object, theirs: object, path_of: PathOf) -> str | 
 def _both(name: str, ours: object, theirs: object) -> str:
     """The name of an element, and both values in few words."""
     shown = [
-        "nothing" if each is None else str(each)[:LONGEST] if isinstance(each, str | bool) else ""
+        FINDINGS.say("send-differs.nothing")
+        if each is None
+        else str(each)[:LONGEST]
+        if isinstance(each, str | bool)
+        else ""
         for each in (theirs, ours)
     ]
-    return f"{name}: {shown[0]}, here {shown[1]}" if all(shown) else name
+    if not all(shown):
+        return name
+    return FINDINGS.say("send-differs.both", name=name, there=shown[0], here=shown[1])
 
 
 def _is_equal(ours: object, theirs: object) -> bool:

@@ -15,6 +15,7 @@ from handoff.log.entries import about, different_at_same_minute, local
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.model.ward import Entry, Log, What
+from handoff.model.wording import FINDINGS
 
 
 def overlaps(logs: Sequence[Log]) -> Iterator[Finding]:
@@ -43,7 +44,8 @@ def no_longer_listed(ward: Ward, whereabouts: Whereabouts) -> Iterator[Finding]:
                 place = listed[-1].patient.place
                 yield finding("no-longer-listed", place, "patient_id", patient_id)
     if long_gone:
-        patients = "1 patient" if long_gone == 1 else f"{long_gone} patients"
+        key = "long-gone.one" if long_gone == 1 else "long-gone.several"
+        patients = FINDINGS.say(key, count=long_gone)
         yield finding("long-gone", Place(ward.latest.file), patients=patients)
 
 

@@ -14,6 +14,7 @@ from handoff.log.names import bed_key, fact_key
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.model.ward import Listing, Log, Patient
+from handoff.model.wording import FINDINGS
 
 MOST_RELATED = 8  # places that one finding names
 MOST_BEDS, ELLIPSIS = 12, "…"
@@ -100,9 +101,13 @@ def similar_names(patients: Sequence[Patient], groups: Groups) -> Iterator[Findi
             count = len(others)
             twin = patient.born is not None and any(each.born == patient.born for each in others)
             words = {
-                "others": "another patient" if count == 1 else f"{count} other patients",
-                "check": "first name" if twin else "birth date",
-                "why": ": the birth date is the same" if twin else "",
+                "others": FINDINGS.say(
+                    "similar-names.one" if count == 1 else "similar-names.several", count=count
+                ),
+                "check": FINDINGS.say(
+                    "similar-names.first-name" if twin else "similar-names.birth-date"
+                ),
+                "why": FINDINGS.say("similar-names.twin") if twin else "",
             }
             found = finding("similar-names", patient.place, "name", patient.name, **words)
             yield replace(found, related=tuple(each.place for each in others[:MOST_RELATED]))

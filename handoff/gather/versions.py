@@ -14,6 +14,7 @@ from typing import NamedTuple
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.model.ward import Entry, Log
+from handoff.model.wording import FINDINGS
 
 MOST_ROWS = 4  # that differ, of each log, in one finding
 NO_TIME = datetime.max.replace(tzinfo=UTC)
@@ -32,7 +33,8 @@ def find_versions(logs: Sequence[Log]) -> Iterator[Versions]:
     for one, other in combinations(sorted(logs, key=lambda log: log.file), 2):
         different = _different_rows(one, other)
         if different:
-            rows = "1 row differs" if len(different) == 1 else f"{len(different)} rows differ"
+            key = "two-versions.row" if len(different) == 1 else "two-versions.rows"
+            rows = FINDINGS.say(key, count=len(different))
             found = finding("two-versions", Place(other.file), other=one.file, rows=rows)
             places = (row.place for pair in different[:MOST_ROWS] for row in pair)
             yield Versions(one, other, replace(found, related=tuple(places)))

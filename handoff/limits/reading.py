@@ -21,13 +21,11 @@ from importlib.resources import files
 from handoff.log.yaml_nodes import Mapping, Node, Scalar, load_nodes, load_own_file
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place, Severity, worst
+from handoff.model.wording import FINDINGS
 
 UNIT_MARK = "the unit's own"
 NUMBER = re.compile(r"-?[0-9]{1,9}(\.[0-9]{1,9}|/[1-9][0-9]{0,8})?")
-APPROVAL = {
-    "approved_by": "who approved these limits",
-    "approved_on": "when these limits were approved (year-month-day)",
-}
+APPROVAL = ("approved_by", "approved_on")
 
 
 @dataclass(frozen=True, slots=True)
@@ -242,8 +240,7 @@ class _UnitFile:
         """The fields of a group by name; an empty group has none, an unknown name is an error."""
         if not isinstance(group.node, Mapping):
             if group.text != "":
-                wanted, form = "a group of names", "`name: value`"
-                self._report("limits-shape", group, wanted=wanted, form=form)
+                self._shape(group, "group")
             return {}
         prefix = f"{group.path}." if group.path else ""
         fields = {
@@ -265,8 +262,7 @@ class _UnitFile:
                 self._report("limits-never-off", field)
             return replace(rule, on=is_on)
         if not isinstance(field.node, Mapping):
-            form = "`off`, or `limits:` with the limits to change"
-            self._report("limits-shape", field, wanted="`off` or a group of names", form=form)
+            self._shape(field, "rule")
             return rule
         fixed = {name: getattr(rule, name) for name in ("level", "milder_level", "source", "mark")}
         fields = self._fields(field, ("limits", *fixed))
@@ -323,7 +319,12 @@ class _UnitFile:
         if field is not None and field.text:
             return field.text
         missing = field or _Field(name, 1, Scalar("", 1))
-        self._report("limits-not-approved", missing, name=name, what=APPROVAL[name])
+        self._report(
+            "limits-not-approved",
+            missing,
+            name=name,
+            what=FINDINGS.say(f"limits-not-approved.{name}"),
+        )
         return None
 
     def _date(self, text: str | None, fields: Map[str, _Field]) -> date | None:
@@ -334,6 +335,10 @@ class _UnitFile:
         except ValueError:
             self._report("limits-not-a-date", fields["approved_on"])
             return None
+
+    def _shape(self, field: _Field, wanted: str) -> None:
+        words = {each: FINDINGS.say(f"limits-shape.{wanted}.{each}") for each in ("wanted", "form")}
+        self._report("limits-shape", field, **words)
 
     def _report(self, code: str, field: _Field, **words: object) -> None:
         place = Place(self.file, field.line, field.path)

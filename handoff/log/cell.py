@@ -10,12 +10,13 @@ from typing import Any, Generic, TypeVar
 
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
+from handoff.model.wording import FINDINGS
 
 T = TypeVar("T")
 
 READ_AS = "read-as"  # the code of a value with only one possible meaning
 
-OR_BLANK = ", or leave it blank when it is not known"  # how to mend a cell
+OR_BLANK = "any.or-blank"  # the key of how to mend a cell
 
 # These reverse the order of letters on paper: a name could read as another.
 _TURNING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
@@ -38,9 +39,14 @@ class Doubtful(Generic[T]):
     doubts: tuple[BadCell, ...]
 
 
+def read_as_doubt(what: str, read: object) -> BadCell:
+    """The doubt about a value that is read as `read`; `what` is the key of how it is written."""
+    return BadCell(READ_AS, what=FINDINGS.say(f"read-as.what.{what}"), read=read)
+
+
 def read_as(what: str, read: object, value: T) -> Doubtful[T]:
     """A value that can be meant in one way only, though it is written in another."""
-    return Doubtful(value, (BadCell(READ_AS, what=what, read=read),))
+    return Doubtful(value, (read_as_doubt(what, read),))
 
 
 def hidden_character(text: str) -> str | None:
@@ -70,8 +76,8 @@ def outcome_of(parse: Callable[[str], Any], raw: str) -> Outcome:
 def findings_of(
     doubts: Iterable[BadCell], place: Place, field: str, raw: str, or_blank: str = OR_BLANK
 ) -> list[Finding]:
-    """The findings of one cell. `or_blank` is what a blank in it would mean."""
-    words = {"or_blank": or_blank}
+    """The findings of one cell. `or_blank` is the key of what a blank in it would mean."""
+    words = {"or_blank": FINDINGS.say(or_blank)}
     return [finding(each.code, place, field, raw, **(words | each.words)) for each in doubts]
 
 

@@ -10,6 +10,7 @@ from typing import Any
 
 from handoff.log.fields import ORDER_PARTS
 from handoff.model.ward import Disputed, Doubt
+from handoff.model.wording import FINDINGS
 
 # Done or not: two times of one teaching do not make it undone.
 _DONE = frozenset({"device_given", "device_labelled", "taught", "shown_back"})
@@ -24,7 +25,7 @@ def or_anew(name: str) -> str:
     """How else a dispute is mended: where rows are made to agree, a new order is lost."""
     if name not in ORDER_PARTS:
         return ""
-    return "; if the order changed, give the new one its own start, beside the old"
+    return FINDINGS.say("any.or-anew")
 
 
 def in_dispute(name: str, values: Sequence[Any]) -> tuple[Any, Disputed | None]:

@@ -11,7 +11,8 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from handoff.log.cell import READ_AS, BadCell
+from handoff.log.cell import BadCell, read_as_doubt
+from handoff.model.wording import FINDINGS
 
 Order = Callable[[str], str | None]  # of dates with a mark: 'mdy', 'dmy' or None
 
@@ -76,7 +77,7 @@ def read_parts(raw: str, code: str, order: Order, near: date | None = None) -> W
     if not found:
         usual = _in_usual_form(raw, code)
         found = _WRITTEN.fullmatch(usual)
-        doubts = (BadCell(READ_AS, what="another form of date or time", read=usual),)
+        doubts = (read_as_doubt("date-form", usual),)
     if not raw or not found:
         raise BadCell(code, hint=_likely(raw, code))
     try:
@@ -208,7 +209,9 @@ def _likely_order(found: re.Match[str], near: date | None) -> str | None:
     if not days:
         raise ValueError(found[0])
     likely = [
-        f"{day} {found['clock'] or ''}".strip() + f" (as --dates {dates} reads it)"
+        FINDINGS.say(
+            "ambiguous-date.likely", read=f"{day} {found['clock'] or ''}".strip(), dates=dates
+        )
         for dates, day in days.items()
         if near is None or abs(day - near) <= NEAR
     ]

@@ -21,6 +21,7 @@ from handoff.log.yaml_slips import slip_of
 from handoff.model.bounds import USUAL, Bounds
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
+from handoff.model.wording import FINDINGS
 
 _LARGEST_OWN_FILE_BYTES = 2**20
 
@@ -91,7 +92,9 @@ def load_own_file(path: str, unreadable: str) -> tuple[Node | None, list[Finding
     try:
         text = _own_text(path)
     except (OSError, UnicodeDecodeError) as error:
-        reason = portable.reason(error) if isinstance(error, OSError) else "it is not UTF-8 text"
+        reason = (
+            portable.reason(error) if isinstance(error, OSError) else FINDINGS.say("any.not-utf-8")
+        )
         return None, [finding(unreadable, Place(path), reason=reason)]
     return load_nodes(text, path)
 
@@ -289,12 +292,12 @@ def _line(event: yaml.Event) -> int:
 def _syntax_finding(error: yaml.YAMLError, text: str, file: str) -> Finding:
     lines = text.split("\n")
     index = _line_index(error, "problem_mark", text.count("\n", 0, getattr(error, "position", 0)))
-    problem = getattr(error, "problem", None) or getattr(error, "reason", None) or "unreadable"
+    problem = getattr(error, "problem", None) or getattr(error, "reason", None) or ""
     began = _line_index(error, "context_mark", index)
     slip = slip_of(problem, *("".join(lines[each : each + 1]) for each in (index, began)))
     index = began if slip.is_where_it_began else index
     near = "\n".join(lines[max(index - 1, 0) : index + 1])
-    unseen = " (a non-breaking space is near it)" if "\u00a0" in near else ""
+    unseen = FINDINGS.say("yaml-syntax.unseen") if "\u00a0" in near else ""
     raw = "".join(lines[index : index + 1]).strip() or None
     return finding("yaml-syntax", Place(file, index + 1), raw=raw, problem=f"{slip.words}{unseen}")
 

@@ -5,7 +5,9 @@ library began (such as an unclosed quotation mark) or where it gave up. Reads no
 """
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+
+from handoff.model.wording import FINDINGS
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,57 +18,24 @@ class Slip:
     is_where_it_began: bool = False
 
 
-_TAB = Slip("a tab stands where spaces belong")
-_NO_SPACE = Slip("there is no space after the dash")
-_NO_DASH = Slip("a dash and a space are missing before the brace {")
-
+# What the library says, the key of our words, and whether the slip is where it began.
 _SLIPS = (
-    (r"expected (?:<block end>|'-'|key).*\n\s*\{", _NO_DASH),
-    (r"expected (?:<block end>|'-'|key).*\n\s*-[^\s-]", _NO_SPACE),
-    (r"expected ':'.*\n.*\n\s*\{", replace(_NO_DASH, is_where_it_began=True)),
-    (
-        r"expected ',' or '}'.*\n.*\n.*\s#",
-        Slip("text that holds a # has no quotation marks", is_where_it_began=True),
-    ),
+    (r"expected (?:<block end>|'-'|key).*\n\s*\{", "no-dash", False),
+    (r"expected (?:<block end>|'-'|key).*\n\s*-[^\s-]", "no-space", False),
+    (r"expected ':'.*\n.*\n\s*\{", "no-dash", True),
+    (r"expected ',' or '}'.*\n.*\n.*\s#", "hash", True),
     (
         r"cannot start any token|keys are not allowed|alphabetic or numeric|or (?:a )?line break",
-        Slip("text that begins with a mark such as % @ * | > ? has no quotation marks"),
+        "mark",
+        False,
     ),
-    (
-        r"values are not allowed.*\n.*:\s.*:\s",
-        Slip("text that holds a colon has no quotation marks"),
-    ),
-    (
-        r"values are not allowed",
-        Slip("a name stands further to the right than those above it"),
-    ),
-    (
-        r"expected ',' or '}'",
-        Slip(
-            "a comma or the closing brace } is missing, or text that holds a colon has no "
-            "quotation marks",
-            is_where_it_began=True,
-        ),
-    ),
-    (
-        r"expected ',' or '\]'",
-        Slip("a comma or the closing bracket ] is missing", is_where_it_began=True),
-    ),
-    (
-        r"expected ':'",
-        Slip("there is no colon and space after a name", is_where_it_began=True),
-    ),
-    (
-        r"end of stream",
-        Slip("a quotation mark is opened and not closed", is_where_it_began=True),
-    ),
-    (
-        r"expected key|expected <block end>|expected '-'",
-        Slip(
-            "this stands too far to the left or right, or behind a mark that closes what is before "
-            "it"
-        ),
-    ),
+    (r"values are not allowed.*\n.*:\s.*:\s", "colon", False),
+    (r"values are not allowed", "indentation", False),
+    (r"expected ',' or '}'", "brace", True),
+    (r"expected ',' or '\]'", "bracket", True),
+    (r"expected ':'", "no-colon", True),
+    (r"end of stream", "quotation-mark", True),
+    (r"expected key|expected <block end>|expected '-'", "place", False),
 )
 
 
@@ -76,8 +45,9 @@ def slip_of(problem: str, line: str, first_line: str) -> Slip:
     """
     indentation = line[: len(line) - len(line.lstrip(" \t-"))]
     if "\t" in indentation:
-        return _TAB
+        return Slip(FINDINGS.say("yaml-syntax.problem.tab"))
     both = f"{problem}\n{line.rstrip()}\n{first_line}"
-    return next(
-        (slip for pattern, slip in _SLIPS if re.match(f".*(?:{pattern})", both)), Slip(problem)
-    )
+    for pattern, name, is_where_it_began in _SLIPS:
+        if re.match(f".*(?:{pattern})", both):
+            return Slip(FINDINGS.say(f"yaml-syntax.problem.{name}"), is_where_it_began)
+    return Slip(problem or FINDINGS.say("yaml-syntax.problem.unreadable"))

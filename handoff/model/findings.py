@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import NamedTuple
 
+from handoff.model.wording import FINDINGS
+
 # A resource by its type and id, or by its entry where no id tells it from others.
 _RESOURCE = re.compile(r"Bundle\.entry\[\d+\]|[^.]*")
 
@@ -103,7 +105,7 @@ def text(finding: Finding) -> str:
     """
     parts = [_plain(str(finding.place), LONGEST_TEXT), *_cell(finding)]
     related = _plain(", ".join(str(place) for place in finding.related), LONGEST_TEXT)
-    also = f" See also {related}." if related else ""
+    also = f" {FINDINGS.say('any.also', places=related)}" if related else ""
     message, fix = (_plain(words, LONGEST_TEXT) for words in (finding.message, finding.fix))
     return f"{' '.join(parts)}: {message} {fix}{also}"
 

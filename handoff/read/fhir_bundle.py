@@ -16,14 +16,15 @@ from handoff.fhir.json_text import obj, seq, txt
 from handoff.model.bounds import Bounds
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
+from handoff.model.wording import FINDINGS
 
 _READ_TYPES = ("collection", "searchset", "transaction", "batch", "document")
 # Resources, and elements of them, that no R4 has and that other releases have.
 _OTHER_RELEASES = {
-    "ProcedureRequest": "release 3 or earlier",
-    "DeviceUseRequest": "release 3 or earlier",
-    "ReferralRequest": "release 3 or earlier",
-    "DeviceUsage": "release 5 or later",
+    "ProcedureRequest": "up-to-3",
+    "DeviceUseRequest": "up-to-3",
+    "ReferralRequest": "up-to-3",
+    "DeviceUsage": "from-5",
 }
 _TYPE = re.compile(r"[A-Z][A-Za-z]{1,63}")
 _ID = re.compile(r"[A-Za-z0-9\-.]{1,64}")
@@ -114,8 +115,9 @@ def _refusals(document: Mapping[str, Any], place: Place, bounds: Bounds) -> Iter
     if kind == "OperationOutcome":
         yield finding("fhir-outcome", place, raw=_words_of_outcome(document))
     if kind != "Bundle":
-        what = f"this is a resource of type {kind}" if _TYPE.fullmatch(kind) else "this is another"
-        yield finding("fhir-not-a-bundle", place, what=what if kind else "there is no resourceType")
+        key = ("type" if _TYPE.fullmatch(kind) else "other-type") if kind else "no-type"
+        what = FINDINGS.say(f"fhir-not-a-bundle.what.{key}", type=kind)
+        yield finding("fhir-not-a-bundle", place, what=what)
     bundle_type = txt(document.get("type"))
     if bundle_type not in _READ_TYPES:
         yield finding("fhir-bundle-type", place, raw=bundle_type or None)
@@ -125,7 +127,7 @@ def _refusals(document: Mapping[str, Any], place: Place, bounds: Bounds) -> Iter
     if any(txt(each.get("relation")) == "next" for each in links):
         yield finding("fhir-more-pages", place)
     if not isinstance(document.get("entry", []), list):
-        yield finding("fhir-shape", place, what="entry is no list")
+        yield finding("fhir-shape", place, what=FINDINGS.say("fhir-shape.what.no-entries"))
     if len(seq(document.get("entry"))) > bounds.rows:
         yield finding("too-many-rows", place, most=bounds.rows)
 
@@ -137,13 +139,14 @@ def _refusals_of_entries(entries: list[Mapping[str, Any]], file: str) -> Iterato
         place = Place(file, number, at=f"Bundle.entry[{number - 1}]")
         release = _OTHER_RELEASES.get(kind)
         if kind == "Encounter" and isinstance(resource.get("class"), list):
-            release = "release 5 or later"
+            release = "from-5"
         elif kind == "Encounter" and isinstance(resource.get("class"), str):
-            release = "release 2"
+            release = "2"
         elif kind == "Observation" and ({"comment", "comments", "related"} & resource.keys()):
-            release = "release 3 or earlier"
+            release = "up-to-3"
         if release:
-            yield finding("fhir-version", place, release=release)
+            words = FINDINGS.say(f"fhir-version.release.{release}")
+            yield finding("fhir-version", place, release=words)
         if kind == "OperationOutcome" and _is_error(resource):
             yield finding("fhir-outcome", place, raw=_words_of_outcome(resource))
 
@@ -206,7 +209,8 @@ def _report_no_resource(bundle: Bundle, number: int, entry: Mapping[str, Any]) -
     if "request" in entry and "resource" not in entry:
         bundle.findings.append(finding("fhir-part", place))
         return
-    what = "its resource has no type" if "resource" in entry else "it holds no resource"
+    key = "no-type" if "resource" in entry else "no-resource"
+    what = FINDINGS.say(f"fhir-shape.what.{key}")
     bundle.findings.append(finding("fhir-shape", place, what=what))
 
 
@@ -221,7 +225,7 @@ def _settle(bundle: Bundle, before: Item, after: Item) -> None:
     is_later = first is None or last is None or last >= first
     kept = after if is_later else before
     bundle.items[after.key] = kept
-    which = "the later one" if first != last else "the one that stands last"
+    which = FINDINGS.say(f"fhir-versions.which.{'later' if first != last else 'last'}")
     bundle.findings.append(finding("fhir-versions", place, which=which))
 
 

@@ -9,6 +9,7 @@ from itertools import pairwise
 from typing import Any
 
 from handoff.fhir.json_text import num, obj, seq, txt
+from handoff.model.wording import FINDINGS
 from handoff.read.fhir_bundle import Item
 from handoff.read.fhir_cells import Cells, instant, names_in
 from handoff.read.fhir_reader import Reader
@@ -88,7 +89,9 @@ def _order(cells: Cells) -> None:
     if quantity:
         cells.quantity("order_breaths", quantity, "breaths", "quantityQuantity")
     elif any(each.startswith("quantity") for each in resource):
-        cells.lose("order_breaths", "fhir-timing", "quantity", raw="a ratio or a range")
+        cells.lose(
+            "order_breaths", "fhir-timing", "quantity", raw=FINDINGS.say("fhir-timing.no-number")
+        )
     _timing(cells)
 
 

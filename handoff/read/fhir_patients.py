@@ -10,6 +10,7 @@ from datetime import datetime
 from typing import Any
 
 from handoff.fhir.json_text import obj, seq, txt
+from handoff.model.wording import FINDINGS
 from handoff.read.fhir_bundle import Item
 from handoff.read.fhir_cells import codings_of, instant
 from handoff.read.fhir_facts import READERS, keep_newest_sizes
@@ -48,8 +49,12 @@ def _number(reader: Reader, item: Item) -> None:
     elif len(found) == 1:
         reader.numbers[item.key] = next(iter(found.items()))
     else:
-        how_many = f"{len(found)} numbers" if found else "no number"
-        where = f"of the system {wanted}" if wanted else "marked MR"
+        key = "fhir-patient-number.numbers" if found else "fhir-patient-number.none"
+        how_many = FINDINGS.say(key, count=len(found))
+        where = FINDINGS.say(
+            "fhir-patient-number.of-system" if wanted else "fhir-patient-number.marked",
+            system=wanted,
+        )
         raw = ", ".join(found) or None
         reader.set_aside(
             cells, "fhir-patient-number", "identifier", raw=raw, how_many=how_many, where=where
@@ -69,9 +74,9 @@ def _patient(reader: Reader, item: Item) -> None:
             reader.fate[item.key] = "patient"
             return
     if resource.get("active") is False:
-        cells.report("fhir-inactive", "active", what="is not active")
+        cells.report("fhir-inactive", "active", what=FINDINGS.say("fhir-inactive.not-active"))
     if resource.get("deceasedBoolean") is True or txt(resource.get("deceasedDateTime")):
-        cells.report("fhir-inactive", "deceased", what="says that the patient has died")
+        cells.report("fhir-inactive", "deceased", what=FINDINGS.say("fhir-inactive.died"))
     cells.put("patient_id", number, path)
     names = seq(resource.get("name"))
     if len(names) != 1 or not cells.is_lost("name", names[0], "name"):

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from handoff.fhir.codes import Codes
 from handoff.fhir.json_text import obj, seq, txt
 from handoff.model.findings import Finding
+from handoff.model.wording import FINDINGS
 from handoff.read.fhir_bundle import Bundle, Item
 from handoff.read.fhir_cells import Cells, names_in
 from handoff.read.raw_log import Record
@@ -66,7 +67,7 @@ class Reader:
         elif status in known:
             self.cells(item).report("fhir-status", "status", raw=status)
         else:
-            what = "its status is none that the standard has"
+            what = FINDINGS.say("fhir-shape.what.status")
             self.set_aside(self.cells(item), "fhir-shape", "status", raw=status or None, what=what)
         return False
 
@@ -90,7 +91,7 @@ class Reader:
         item = cells.item
         for name in _LISTS & item.resource.keys():
             if not isinstance(item.resource[name], list):
-                cells.report("fhir-shape", name, what="this is no list")
+                cells.report("fhir-shape", name, what=FINDINGS.say("fhir-shape.what.no-list"))
         patient = self.patient_of(item, element)
         if patient:
             self.told_of.add(patient.key)

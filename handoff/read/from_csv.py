@@ -17,6 +17,7 @@ from handoff.log.spreadsheet import as_written, may_be_marked
 from handoff.model.bounds import USUAL, Bounds
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
+from handoff.model.wording import FINDINGS
 from handoff.read.csv_header import (
     Header,
     above_header,
@@ -182,7 +183,8 @@ class _Rows:
 
     def _broken(self, code: str, line: int, row: list[str]) -> Record:
         width = len(self.header.names)
-        cells = "1 cell" if len(row) == 1 else f"{len(row)} cells"
+        key = "short-row.cell" if len(row) == 1 else "short-row.cells"
+        cells = FINDINGS.say(key, count=len(row))
         broken = finding(code, Place(self.file, line), cells=cells, columns=width)
         self.findings.append(broken)
         extra = [f"column {number}" for number in range(width + 1, len(row) + 1)]

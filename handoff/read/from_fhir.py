@@ -19,6 +19,7 @@ from handoff.log.clock import time_zone
 from handoff.model.bounds import USUAL, Bounds
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
+from handoff.model.wording import FINDINGS
 from handoff.read.fhir_bundle import Bundle, Item, open_bundle
 from handoff.read.fhir_cells import Cells, codings_of, described, names_in
 from handoff.read.fhir_patients import read_patients
@@ -204,6 +205,7 @@ def _count(reader: Reader) -> None:
             unused=fates["unused"],
             repeats=bundle.repeats,
             other=fates["other"],
-            kinds=", ".join(named) + (f" and {rest:,} other kinds" if rest else ""),
+            kinds=", ".join(named)
+            + (FINDINGS.say("fhir-other-resources.rest", count=rest) if rest else ""),
         )
     )

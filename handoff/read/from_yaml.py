@@ -14,6 +14,7 @@ from handoff.log.yaml_nodes import Mapping, Node, Scalar, Sequence, load_nodes
 from handoff.model.bounds import USUAL, Bounds
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
+from handoff.model.wording import FINDINGS
 from handoff.read.raw_log import RawLog, Record, unusable
 
 _GROUPS = {(field.section, field.path.rpartition(".")[0]) for field in FIELDS if "." in field.path}
@@ -26,16 +27,11 @@ for _field in FIELDS:
     _NAMES_UNDER[_field.section, _group].add(_name)
     if _group:
         _NAMES_UNDER[_field.section, ""].add(_group)
-_WHOSE = {
-    Section.UNIT: "the unit",
-    Section.SHIFT: "the shift",
-    Section.PATIENT: "a patient",
-    Section.ENTRY: "an entry",
-}
 ORDERS = ("order", "orders")  # each a group of fields, or a list of such groups
 _OF_WORDS = frozenset({Kind.TEXT, Kind.CHOICES})
 _NO_COLON = re.compile(r"(\w[\w.]*)(?:\s*[:\uff1a=]\s*|\s+(?=\d))(\S.*)")
-_FOUND = {Scalar: "plain text", Sequence: "a list", Mapping: "a group of fields"}
+# Keys of what may stand somewhere.
+_FOUND = {Scalar: "text", Sequence: "list", Mapping: "fields"}
 
 
 def read_yaml(text: str, file: str, findings: list[Finding], bounds: Bounds = USUAL) -> RawLog:
@@ -62,9 +58,7 @@ class _Reader:
 
     def raw_log(self, node: Node) -> RawLog:
         if not isinstance(node, Mapping):
-            self._wrong_shape(
-                node, node.line, "", "a group of parts (unit, shift, patients, entries)"
-            )
+            self._wrong_shape(node, node.line, "", "parts")
             return unusable(self.file, self.findings)
         root = self._in_small_letters(node, set(Section))
         for name in (each for each in root.values if each not in set(Section)):
@@ -107,7 +101,7 @@ class _Reader:
             return node.items
         if _is_blank(node):
             return ()
-        self._wrong_shape(node, root.key_lines[section], section, "a list (each item after a -)")
+        self._wrong_shape(node, root.key_lines[section], section, "items")
         return None
 
     def _single(self, root: Mapping, section: Section) -> Record:
@@ -115,7 +109,7 @@ class _Reader:
         line = root.key_lines.get(section, root.line)
         if isinstance(node, Mapping) or _is_blank(node):
             return self._record(node, section, line)
-        lost = self._wrong_shape(node, line, section, "a group of fields")
+        lost = self._wrong_shape(node, line, section, "fields")
         return Record(line, {}, lost={field.name: lost for field in fields_of(section)})
 
     def _patients(self, items: Iterable[Node]) -> Iterable[Record]:
@@ -123,7 +117,7 @@ class _Reader:
             if isinstance(item, Mapping):
                 yield from self._patient(item)
             elif not _is_blank(item):
-                self._wrong_shape(item, item.line, Section.PATIENT, "a patient's group of fields")
+                self._wrong_shape(item, item.line, Section.PATIENT, "patient")
 
     def _patient(self, item: Mapping) -> Iterable[Record]:
         """A record of the patient, and one for each order of a list, under the same id."""
@@ -148,14 +142,14 @@ class _Reader:
                 lines = {name: item.key_lines.get(name, order.line) for name in values}
                 yield self._record(Mapping(values, lines, order.line), Section.PATIENT, order.line)
             elif not _is_blank(order):
-                self._wrong_shape(order, order.line, "order", "an order's group of fields")
+                self._wrong_shape(order, order.line, "order", "order")
 
     def _entry(self, item: Node) -> Record:
         if isinstance(item, Mapping) or _is_blank(item):
             return self._record(item, Section.ENTRY, item.line)
         raw = item.text if isinstance(item, Scalar) else None
         place = Place(self.file, item.line, Section.ENTRY)
-        broken = finding("not-a-record", place, raw=raw, found=_FOUND[type(item)])
+        broken = finding("not-a-record", place, raw=raw, found=_found(item))
         self.findings.append(broken)
         return Record(item.line, {} if raw is None else {"entry": raw}, broken=broken)
 
@@ -214,13 +208,13 @@ class _Reader:
             elif isinstance(node, Mapping):
                 self._fill(draft, node, f"{path}.")
             elif not _is_blank(node):
-                lost = self._wrong_shape(node, line, path, "a group of fields")
+                lost = self._wrong_shape(node, line, path, "fields")
                 draft.lose(path, lost)
 
     def _cell(self, draft: "_Draft", field: Field, node: Node, line: int) -> None:
         text = _text(node, field)
         if text is None:
-            lost = self._wrong_shape(node, line, field.column, "one plain value", field.name)
+            lost = self._wrong_shape(node, line, field.column, "value", field.name)
             draft.lost[field.name] = lost
             return
         if text:
@@ -230,9 +224,8 @@ class _Reader:
         cut = _cut(node) if field.kind in _OF_WORDS | {Kind.CHOICE} else ""
         if cut:
             place, raw = Place(self.file, line, field.column), f"{text} {cut}".strip()
-            is_text = field.kind is Kind.TEXT
-            instead = "put the whole text in quotation marks" if is_text else "write it under note"
-            words = {"cut": cut, "instead": instead}
+            instead = "quotation-marks" if field.kind is Kind.TEXT else "note"
+            words = {"cut": cut, "instead": FINDINGS.say(f"cut-by-comment.{instead}")}
             self.findings.append(finding("cut-by-comment", place, field.name, raw, **words))
 
     def _is_slip(
@@ -286,7 +279,8 @@ class _Reader:
         self, node: Node, line: int, column: str, wanted: str, field: str | None = None
     ) -> Finding:
         place = Place(self.file, line, column or None)
-        found = finding("wrong-shape", place, field, found=_FOUND[type(node)], wanted=wanted)
+        words = {"found": _found(node), "wanted": FINDINGS.say(f"wrong-shape.wanted.{wanted}")}
+        found = finding("wrong-shape", place, field, **words)
         self.findings.append(found)
         return found
 
@@ -328,8 +322,13 @@ def _cut(node: Node) -> str:
 def _at_home(name: str) -> str | None:
     """The part of a log that a field belongs to, where just one has a field or group so named."""
     homes = [section for section in Section if name.casefold() in _NAMES_UNDER[section, ""]]
-    right = "two spaces further to the right"
-    return f"{name} of {_WHOSE[homes[0]]}, {right}" if len(homes) == 1 else None
+    if len(homes) != 1:
+        return None
+    return FINDINGS.say(f"unknown-section.likely.{homes[0]}", name=name)
+
+
+def _found(node: Node) -> str:
+    return FINDINGS.say(f"any.found.{_FOUND[type(node)]}")
 
 
 def _is_blank(node: Node) -> bool:

@@ -11,9 +11,9 @@ import pytest
 
 from handoff.check import check
 from handoff.gather import gather
-from handoff.model.codes import CODES
 from handoff.model.findings import Severity
 from handoff.model.ward import Flow, Log, What
+from handoff.model.wording import FINDINGS
 from handoff.read import parse
 from tests.support.bad_logs import (
     BAD_HANDOVERS,
@@ -281,7 +281,11 @@ NOT_IN_THE_LOG = {"no-such-file", "is-a-folder", "cannot-read"}
 
 def _is_done() -> set[str]:
     """The codes whose mending is to do nothing, where what was read is right."""
-    return {code for code, kind in CODES.items() if kind.fix.startswith("Nothing needs to be done")}
+    return {
+        key.removesuffix(".fix")
+        for key, words in FINDINGS.sentences.items()
+        if key.endswith(".fix") and words.startswith("Nothing needs to be done")
+    }
 
 
 def _at(log: Log, path: str) -> object:

@@ -9,7 +9,7 @@ import pytest
 import yaml
 from jinja2 import Environment, nodes
 
-from handoff.compose.languages import shipped_templates
+from handoff.model.wording import shipped_templates
 from tests.compose.test_discharge import GIVEN
 from tests.support.plainness import WORD
 from tests.support.sheets import texts

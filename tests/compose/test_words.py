@@ -7,15 +7,16 @@ from pathlib import Path
 import pytest
 
 from handoff.cli import main as cli
-from handoff.compose.languages import shipped_templates
 from handoff.model.codes import finding
 from handoff.model.findings import Place
+from handoff.model.wording import shipped_templates
 from tests.support.finding_codes import findings_by_code
 from tests.support.runs import WARD
 from tests.support.sheets import read_pdf
 from tests.support.wording import FORBIDDEN, misread
 
 JINJA = re.compile(r"\{[{%#].*?[}%#]\}", re.DOTALL)
+KEY = re.compile(r"^ *[\w-]+:", re.MULTILINE)
 
 
 def test_the_patterns_find_what_they_are_for() -> None:
@@ -60,11 +61,11 @@ def test_no_finding_has_an_error_prone_abbreviation_or_number() -> None:
 
 
 def template_texts() -> Iterator[tuple[str, str]]:
-    """The fixed words of every template, conditions and facts taken out."""
+    """The fixed words of every template; keys, conditions and facts taken out."""
     for path in sorted(shipped_templates().rglob("*.yaml")):
         lines = path.read_text(encoding="utf-8").splitlines()
         text = "\n".join(line for line in lines if not line.lstrip().startswith("#"))
-        yield path.name, JINJA.sub("0", text)
+        yield path.name, KEY.sub("", JINJA.sub("0", text))
 
 
 @pytest.mark.parametrize(("name", "text"), list(template_texts()))
@@ -76,7 +77,7 @@ def test_no_template_has_an_error_prone_abbreviation(name: str, text: str) -> No
 # Words that blame a patient or a colleague, praise the program, or alarm: common practice.
 NOT_CALM = re.compile(
     r"\b(non-?complian\w*|uncooperative|refus\w*|fail\w*|lazy|careless\w*|neglect\w*|fault|blame"
-    r"|bad|poor|abnormal|unfortunately|amazing|excellent|powerful|smart|alarming)\b|!",
+    r"|bad|poor|abnormal|unfortunately|amazing|excellent|powerful|smart|alarming)\b|(?<=\w)!",
     re.IGNORECASE,
 )
 

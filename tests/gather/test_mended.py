@@ -12,10 +12,9 @@ import pytest
 from handoff.cli import main as cli
 from handoff.compose.export import measures_csv, set_aside_csv
 from handoff.measure import measure
-from handoff.model import codes
-from handoff.model.codes import CODES
 from handoff.model.findings import Finding, Place
 from handoff.model.ward import Handover
+from handoff.model.wording import Wording
 from tests.support.bad_logs import (
     AGAIN,
     BAD_HANDOVERS,
@@ -544,8 +543,7 @@ def test_a_row_whose_reason_is_no_longer_that_of_its_log_is_set_aside() -> None:
 @pytest.fixture
 def other_words(monkeypatch: pytest.MonkeyPatch) -> Callable[[], None]:
     """Gives every finding other words, as a later version may."""
-    other = {code: replace(kind, message="no.", fix="Mend it.") for code, kind in CODES.items()}
-    return lambda: monkeypatch.setattr(codes, "CODES", other)
+    return lambda: monkeypatch.setattr(Wording, "say", lambda *_, **__: "Other words.")
 
 
 def test_a_row_is_known_whatever_the_words_of_its_finding(other_words: Callable[[], None]) -> None:

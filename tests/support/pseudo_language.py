@@ -9,7 +9,7 @@ from pathlib import Path
 import yaml
 from jinja2 import Environment
 
-from handoff.compose.languages import shipped_templates
+from handoff.model.wording import shipped_templates
 
 LATIN = "abcdefghijklmnopqrstuvwxyz"
 CYRILLIC = "абвгджзийклмнопрстуфхцчшщьюя"[: len(LATIN)]

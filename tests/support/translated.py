@@ -3,10 +3,10 @@
 from functools import cache
 
 from handoff.compose.discharge import compose_discharge
-from handoff.compose.languages import shipped_templates
 from handoff.compose.words import Words
 from handoff.model.pages import DischargePage
 from handoff.model.ward import Handover
+from handoff.model.wording import shipped_templates
 from tests.compose.test_discharge import GIVEN, of_one, sentences
 from tests.support.builders import ZONE, order
 from tests.support.sheets import results
