@@ -61,7 +61,8 @@ def text_of(
 
 
 def _cannot_open(error: OSError, place: Place) -> Finding:
-    if Path(place.file).is_dir():  # Windows says of a folder that it may not be read
+    # Windows says of a folder that it may not be read.
+    if isinstance(error, IsADirectoryError | PermissionError) and Path(place.file).is_dir():
         return finding("is-a-folder", place)
     codes = {FileNotFoundError: "no-such-file", PermissionError: "no-permission"}
     return finding(codes.get(type(error), "cannot-read"), place, problem=portable.reason(error))
