@@ -4,6 +4,7 @@ Input: hand-over, one patient's measures and verdicts, limits, words. Output: a 
 Chooses words by the recorded facts; draws nothing.
 """
 
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from datetime import timedelta
 
@@ -14,7 +15,7 @@ from handoff.compose.facts import Facts, facts_of
 from handoff.compose.limits import limits_in_force
 from handoff.compose.matters import TOLD_LENGTH, Moment, hold_words
 from handoff.compose.results import Results
-from handoff.compose.series import volume_chart
+from handoff.compose.series import chart_words, volume_chart
 from handoff.compose.words import Words
 from handoff.limits.reading import Limits
 from handoff.model.changes import Changes, Since
@@ -80,6 +81,7 @@ def compose_patient(
     # Matters settled long ago and never recorded as told.
     counted = sum(each.is_counted for each in verdicts.matters)
     aside = [str(row.place) for row in handover.set_aside if row.patient_id == patient.id]
+    chart = volume_chart(handover, measures, words, fell=facts.fell)
     headings = {name: words.say(f"headings.{name}") for name in Headings.__dataclass_fields__}
     return PatientPage(
         label=words.say("bookmark", bed=words.bed(patient)),
@@ -99,9 +101,11 @@ def compose_patient(
         not_judged=_not_judged(verdicts, facts, words),
         chart_title=words.say("chart.title"),
         chart_key=words.say("chart.key"),
-        chart=volume_chart(handover, measures, words, fell=facts.fell),
+        chart_words=chart_words(chart, words),
+        chart=chart,
         strip_title=words.say("strip.title", facts),
         strip_key=words.say("strip.key"),
+        strip_words=words.say("strip.said", count=_states(measures)),
         strip=tuple(_cell(slot, words) for slot in measures.adherence.slots),
         numbers=_numbers(facts, words),
         call_if=call_if_words(verdicts.call_if, words),
@@ -245,6 +249,12 @@ def _not_judged(verdicts: Verdicts, facts: Facts, words: Words) -> str | None:
     ]
     reasons = dict.fromkeys(caution_words(each, "undecided", facts, words) for each in undecided)
     return words.say("not_judged", facts, reasons=reasons) or None
+
+
+def _states(measures: Measures) -> dict[str, int]:
+    """How many of the shift's slots are in each state."""
+    states = Counter(slot.state for slot in measures.adherence.slots)
+    return {state.value: states[state] for state in SlotState}
 
 
 def _cell(slot: Slot, words: Words) -> StripCell:

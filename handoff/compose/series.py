@@ -6,6 +6,7 @@ Input: hand-over, measures, words. Output: a `VolumeChart`. Draws nothing.
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime, time, timedelta
+from math import ceil
 from zoneinfo import ZoneInfo
 
 from handoff.compose.words import Words
@@ -117,6 +118,27 @@ def course_chart(
         dizzy=(),
         last_label=named("last", last[0][1]) if last else none_now,
     )
+
+
+def chart_words(chart: VolumeChart, words: Words) -> str:
+    """What the chart shows, to who cannot see it: the same facts as its labels."""
+    goals = [level.label for level in chart.levels if level.style is Style.GOAL]
+    lines = (chart.last_label, chart.usual, chart.trend, *goals)
+    labels = [each if isinstance(each, str) else each.label for each in lines if each]
+    return words.say(
+        "chart.said",
+        count=len(chart.readings),
+        days=ceil((chart.x_high_h - chart.x_low_h) / 24),
+        fell=chart.fell,
+        labels=labels,
+        dizzy=len(chart.dizzy),
+    )
+
+
+def spark_words(spark: Spark, words: Words) -> str:
+    """What the small trend line shows, to who cannot see it."""
+    volumes = [volume_ml for _, volume_ml in spark.points]
+    return words.say("chart.spark", volumes=volumes) if volumes else ""
 
 
 def shown_entries(handover: Handover, measures: Measures) -> tuple[Entry, ...]:

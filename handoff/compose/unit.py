@@ -17,7 +17,7 @@ from handoff.compose.patient import (
     standing,
 )
 from handoff.compose.results import Results
-from handoff.compose.series import spark
+from handoff.compose.series import spark, spark_words
 from handoff.compose.ward import Ward, row_alerts
 from handoff.compose.words import Words
 from handoff.model.findings import Finding, Severity, text
@@ -220,6 +220,7 @@ def _not_started(ward: Ward) -> UnitSection:
 
 def _row(ward: Ward, patient: Patient) -> UnitRow:
     verdicts, facts = ward.verdicts[patient.id], ward.facts[patient.id]
+    small = spark(ward.measures[patient.id], ward.handover.as_of)
     return UnitRow(
         bed=ward.bed(patient),
         name=ward.name(patient),
@@ -231,7 +232,8 @@ def _row(ward: Ward, patient: Patient) -> UnitRow:
         why_here=ward.say("summary.why_here", patient),
         best=ward.say("summary.best", patient),
         goal=ward.say("summary.goal", patient),
-        spark=spark(ward.measures[patient.id], ward.handover.as_of),
+        spark=small,
+        spark_words=spark_words(small, ward.words),
         charted=ward.say("summary.charted", patient),
         top_caution=ward.say("summary.top_caution", patient, titles=ward.titles(patient)),
         next_action=next_shift(verdicts, facts, ward.words)[0],

@@ -102,7 +102,8 @@ class Signature:
 class PatientPage:
     """One patient sheet, from the top to the foot; `label` is how a reader of files names it.
 
-    The first `closing` lines of `next_shift` close what is open, and never give way.
+    The first `closing` lines of `next_shift` close what is open, and never give way. `chart_words`
+    and `strip_words` say what is drawn to who cannot see it.
     """
 
     label: str
@@ -122,9 +123,11 @@ class PatientPage:
     not_judged: str | None
     chart_title: str
     chart_key: str
+    chart_words: str
     chart: VolumeChart
     strip_title: str
     strip_key: str
+    strip_words: str
     strip: tuple[StripCell, ...]
     numbers: tuple[Fact, ...]
     call_if: Fact
@@ -140,7 +143,9 @@ class PatientPage:
 
 @dataclass(frozen=True, slots=True)
 class Headings:
-    """The fixed words of the sheets; `[number]` and `[titles]` are put in on the page."""
+    """The fixed words of the sheets; `[number]` and `[titles]` are put in on the page. A box to tick
+    is called `tick_box` aloud.
+    """
 
     cautions: str
     no_cautions: str
@@ -158,6 +163,7 @@ class Headings:
     outgoing: str
     incoming: str
     set_aside: str
+    tick_box: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -282,7 +288,9 @@ class CardPage:
 
 @dataclass(frozen=True, slots=True)
 class UnitRow:
-    """One patient's row of the unit summary."""
+    """One patient's row of the unit summary. `spark_words` say what the small trend line shows, to
+    who cannot see it; empty where nothing is drawn.
+    """
 
     bed: str
     name: str
@@ -295,6 +303,7 @@ class UnitRow:
     best: str
     goal: str
     spark: Spark
+    spark_words: str
     charted: str
     top_caution: str
     next_action: str

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from handoff.draw.paper.canvas import Canvas
-from handoff.draw.paper.tags import ARTIFACT, Element
+from handoff.draw.paper.tags import ARTIFACT, ROW_HEAD, Element
 from handoff.draw.paper.typeface import BODY, BODY_BOLD, SMALL, TypeStyle
 from handoff.draw.paper.typeset import Line, Typesetter, leading_of
 from handoff.model.pages import Fact
@@ -15,6 +15,9 @@ from handoff.model.pages import Fact
 GAP_PT = 7.0
 TEXT_PT = 84  # where text begins beside the labels of a patient sheet
 HEADING_PT = 13.0
+# What facts are: all of them, one, its label, its value.
+LISTED = ("L", "LI", "Lbl", "LBody")
+TABLED = ("Table", "TR", ROW_HEAD, "TD")
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,16 +97,21 @@ def heading(words: str, width: float) -> Block:
     return roled(Block(HEADING_PT, draw), "H2")
 
 
-def heading_with_key(words: str, key: str, width: float) -> Block:
-    """The title of a part of the page, with the meaning of the marks in small type on its line."""
+def headed_figure(title: str, key: str, figure: Block, words: str, width: float) -> Block:
+    """A figure under its title, on whose line the meaning of the marks stands in small type. To
+    who cannot see it, key and figure are the `words`.
+    """
+    height = HEADING_PT + figure.height
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
-        left = canvas.typesetter.width_of(words, BODY_BOLD) + 10
+        left = canvas.typesetter.width_of(title, BODY_BOLD) + 10
         with canvas.within(Element("H2")):
-            canvas.put_text((x, top - 9.5), words, BODY_BOLD)
-        canvas.put_text((x + left, top - 9.5), key, SMALL, longest=width - left)
+            canvas.put_text((x, top - 9.5), title, BODY_BOLD)
+        with canvas.within(Element("Figure", words, (x, top - height, x + width, top))):
+            canvas.put_text((x + left, top - 9.5), key, SMALL, longest=width - left)
+            figure.draw(canvas, x, top - HEADING_PT)
 
-    return Block(HEADING_PT, draw)
+    return Block(height, draw)
 
 
 def lines_block(lines: Sequence[Line], size: float = BODY.size) -> Block:
@@ -125,19 +133,26 @@ class Layout:
         return lines_block(self.typesetter.break_lines(words, style, width, lead), style.size)
 
     def facts(
-        self, facts: Sequence[Fact], width: float, label_width: float, gap: float = 0
+        self,
+        facts: Sequence[Fact],
+        widths: tuple[float, float],
+        gap: float = 0,
+        roles: tuple[str, str, str, str] = LISTED,
     ) -> Block:
-        """Bold labels in a column, their values beside them."""
-        return stack([self._fact(fact, width, label_width) for fact in facts], gap)
+        """Bold labels in a column, their values beside them: `widths` of all and of the labels."""
+        whole, *_ = roles
+        return roled(stack([self._fact(fact, widths, roles) for fact in facts], gap), whole)
 
-    def _fact(self, fact: Fact, width: float, label_width: float) -> Block:
-        value = self.text(fact.value, width - label_width)
-        label = self.text(
-            self.typesetter.clip(fact.label, BODY_BOLD, label_width - 4, 1), label_width, BODY_BOLD
-        )
+    def _fact(
+        self, fact: Fact, widths: tuple[float, float], roles: tuple[str, str, str, str]
+    ) -> Block:
+        (width, label_width), (_, row, of_label, of_value) = widths, roles
+        clipped = self.typesetter.clip(fact.label, BODY_BOLD, label_width - 4, 1)
+        label = roled(self.text(clipped, label_width, BODY_BOLD), of_label)
+        value = roled(self.text(fact.value, width - label_width), of_value)
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
             label.draw(canvas, x, top)
             value.draw(canvas, x + label_width, top)
 
-        return Block(value.height, draw)
+        return roled(Block(value.height, draw), row)

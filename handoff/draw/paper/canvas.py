@@ -131,23 +131,25 @@ class Canvas(TaggedCanvas):
         the same box, the mark for 'told' in a light outline.
         """
         x, y, width, height = box
-        if mark:
-            part = self.typesetter.width_of(mark, TypeStyle(size, BOLD)) + MARK_PAD_PT
-            self.put_mark(mark, (x + width - part, y, part, height), size)
-            width -= part
+        part = self.typesetter.width_of(mark, TypeStyle(size, BOLD)) + MARK_PAD_PT if mark else 0.0
         escalates = level in (Level.ESCALATE, Priority.ESCALATE)
         follows = level in (Level.FOLLOW_UP, Priority.FOLLOW_UP)
         weight = 1.6 if follows else 0.5
-        self._put_word(words, (x, y, width, height), size, weight, black=escalates)
+        with self.paragraph():
+            self._put_word(words, (x, y, width - part, height), size, weight, black=escalates)
+            if mark:
+                self.put_mark(mark, (x + width - part, y, part, height), size)
 
     def put_mark(self, mark: str, box: Box, size: float, *, black: bool = False) -> None:
         """The mark for 'told' in a light outline; the mark for 'not told' is white on black."""
         self._put_word(mark, box, size, 0.5, black=black)
 
-    def put_tick_box(self, x: float, baseline: float) -> None:
-        """An empty box to tick, beside a line of body text."""
+    def put_tick_box(self, x: float, baseline: float, words: str = "") -> None:
+        """An empty box to tick, beside a line of body text; `words` are what it is called aloud."""
         self.setLineWidth(0.7)
-        self.rect(x, baseline - 1, 7.5, 7.5)
+        box = (x, baseline - 1, x + 7.5, baseline + 6.5)
+        with self.within(*([Element("Figure", words, box)] if words else [])):
+            self.rect(x, baseline - 1, 7.5, 7.5)
 
     def put_drawing(self, drawing: Drawing, x: float, y: float, words: str = "") -> None:
         """The marks and words of a drawing, its lower left corner at (x, y).

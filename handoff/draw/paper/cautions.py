@@ -6,9 +6,10 @@ and never puts one on the line of counted cautions.
 
 from dataclasses import dataclass
 
-from handoff.draw.paper.blocks import TEXT_PT, Block, Layout, heading, put_in, stack
+from handoff.draw.paper.blocks import TEXT_PT, Block, Layout, heading, put_in, roled, stack
 from handoff.draw.paper.canvas import Canvas
 from handoff.draw.paper.detail_levels import Detail
+from handoff.draw.paper.tags import Element
 from handoff.draw.paper.typeface import BODY, BODY_BOLD, SMALL, SMALL_PT, TypeStyle
 from handoff.model.pages import Caution, PatientPage
 
@@ -33,7 +34,8 @@ class Cautions(Layout):
         if not page.cautions:
             blocks.append(self.text(page.headings.no_cautions, width))
         set_caution = self._brief if detail.brief else self._caution
-        blocks += [set_caution(caution) for caution in page.cautions[:kept]]
+        listed = [set_caution(caution) for caution in page.cautions[:kept]]
+        blocks += [roled(stack(listed, gap=detail.gap / 2), "L")] if listed else []
         if not detail.lines_to_write and any(caution.told == () for caution in page.cautions):
             blocks.append(_to_fill_in(page.headings.told_whom, width))
         if page.counted:
@@ -58,10 +60,12 @@ class Cautions(Layout):
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
             box = (x, top - 12, LEVEL_PT, 11.5)
-            canvas.put_level(caution.level, caution.level_words, box, SMALL_PT, caution.mark)
+            with canvas.within(Element("Lbl")):
+                canvas.put_level(caution.level, caution.level_words, box, SMALL_PT, caution.mark)
             words.draw(canvas, x + TEXT_PT, top)
 
-        return Block(max(words.height, 12), draw)
+        words = roled(words, "LBody")
+        return roled(Block(max(words.height, 12), draw), "LI")
 
     def _text_of(self, caution: Caution, width: float) -> list[Block]:
         """What was seen and what to do; then who was told, on lines of its own where needed."""
@@ -92,7 +96,7 @@ class Cautions(Layout):
         lines = self._at_least(BRIEF_LINES, first, SMALL, self.width, lead)
         shown = clip(f"{seen} {_told(caution)}".rstrip(), SMALL, self.width, lines, lead)
         shown = clip(shown, SMALL, self.width, self.detail.brief_lines, lead)
-        return self.text(shown, self.width, SMALL, lead=lead)
+        return roled(self.text(shown, self.width, SMALL, lead=lead), "LI", "LBody")
 
     def _at_least(
         self, lines: int, words: str, style: TypeStyle, width: float, lead: str = ""

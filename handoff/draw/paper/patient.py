@@ -11,12 +11,15 @@ from functools import cached_property
 from typing import NamedTuple
 
 from handoff.draw.paper.blocks import (
+    HEADING_PT,
+    TABLED,
     TEXT_PT,
     Block,
     Layout,
+    headed_figure,
     heading,
-    heading_with_key,
     put_in,
+    roled,
     space,
     stack,
     tagged,
@@ -84,14 +87,11 @@ def draw_patient(page: PatientPage, document: Document, draw_chart: ChartDrawer)
 
 
 def _chart(page: PatientPage, width: float, height: float, draw_chart: ChartDrawer) -> Block:
-    title = heading_with_key(page.chart_title, page.chart_key, width)
-    drawing = draw_chart(page.chart, width, height - title.height)
-
-    def draw(canvas: Canvas, x: float, top: float) -> None:
-        title.draw(canvas, x, top)
-        canvas.put_drawing(drawing, x, top - height)
-
-    return Block(height, draw)
+    drawing = draw_chart(page.chart, width, height - HEADING_PT)
+    chart = Block(
+        drawing.height, lambda canvas, x, top: canvas.put_drawing(drawing, x, top - drawing.height)
+    )
+    return headed_figure(page.chart_title, page.chart_key, chart, page.chart_words, width)
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,13 +164,13 @@ class PatientSheet(Layout):
             if each
         ]
         lines = [
-            self.text(who.id, middle, BODY_BOLD),
             *([] if detail.brief else self._precautions(middle, detail)),
             *(self.text(alert, middle, BODY_BOLD) for alert in alerts),
             self.text(clip(page.unit, BODY, middle, 1), middle),
             self.text(clip(page.shift, BODY, middle, 1), middle),
         ]
         name, names = self.text(who.name, middle, name_style), stack(lines, gap=1)
+        identifier = self.text(who.id, middle, BODY_BOLD)
         bed_style = self._largest(who.bed, bed_width, (BED_PT, NAME_PT, BODY_PT))
         bed = self.text(who.bed, bed_width, bed_style)
         word = self.text(page.bed_word, bed_width, SMALL)
@@ -183,18 +183,21 @@ class PatientSheet(Layout):
         raised = CAPITALS * (bed_style.size - NAME_PT) if who.bed.isascii() else 0
         below = stack(self._precautions(self.width, detail) if detail.brief else [])
         left = bed.height - raised + word.height + moved.height
-        height = max(name.height + 1 + names.height, left, 58) + below.height + 5
+        height = (
+            max(name.height + identifier.height + names.height + 2, left, 58) + below.height + 5
+        )
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
             title = Element("H1")  # read as 'bed 3A' and the name
             tagged(word, title).draw(canvas, x, top + raised - bed.height)
             tagged(bed, title).draw(canvas, x, top + raised)
             tagged(name, title).draw(canvas, x + TEXT_PT, top)
-            moved.draw(canvas, x, top + raised - bed.height - word.height)
-            names.draw(canvas, x + TEXT_PT, top - name.height - 1)
+            identifier.draw(canvas, x + TEXT_PT, top - name.height - 1)
             right = x + self.width
             box = (right - RIGHT_PT, top - CAPITALS * NAME_PT - 24, RIGHT_PT, 24)
             canvas.put_level(page.priority, page.priority_words, box, NAME_PT, page.priority_mark)
+            moved.draw(canvas, x, top + raised - bed.height - word.height)
+            names.draw(canvas, x + TEXT_PT, top - name.height - identifier.height - 2)
             canvas.put_text((right, top - AS_OF_PT), page.as_of, align=1, longest=RIGHT_PT)
             canvas.put_text((right, top - SHEET_PT), page.sheet, align=1)
             below.draw(canvas, x, top - height + 5 + below.height)
@@ -219,7 +222,7 @@ class PatientSheet(Layout):
             replace(fact, value=clip(fact.value, BODY, width, lines))
             for fact in (self.page.paragraphs if detail.said_twice else self.page.paragraphs[1:-1])
         ]
-        return self.facts(facts, self.width, TEXT_PT, gap=detail.gap / 2)
+        return self.facts(facts, (self.width, TEXT_PT), detail.gap / 2)
 
     def _lower(self, detail: Detail) -> tuple[Block, Notes]:
         """Numbers, set-up and the next shift's lines side by side. On a full sheet the next shift
@@ -237,11 +240,11 @@ class PatientSheet(Layout):
             numbers_width = self._set_up_left - GUTTER_PT
             beside = [
                 heading(titles.numbers, numbers_width),
-                self.facts(numbers, numbers_width, TEXT_PT),
+                self.facts(numbers, (numbers_width, TEXT_PT), roles=TABLED),
             ]
             set_up = [
                 heading(titles.set_up, SET_UP_PT),
-                self.facts(page.set_up, SET_UP_PT, SET_UP_LABEL_PT),
+                self.facts(page.set_up, (SET_UP_PT, SET_UP_LABEL_PT), roles=TABLED),
             ]
             columns = ((stack(beside, gap=2), 0.0), (stack(set_up, gap=2), self._set_up_left))
         ticks, taken = self._ticks(ticks_width, detail), max(each.height for each, _ in columns)
@@ -264,7 +267,7 @@ class PatientSheet(Layout):
         states = "; ".join(f"{fact.label}: {fact.value}" for fact in self.page.set_up)
         set_up = self.text(states, width, lead=titles.set_up)
         title = [heading(titles.numbers, width)] if detail.titles else []
-        return stack([*title, self.facts(numbers, width, TEXT_PT), set_up], gap=2)
+        return stack([*title, self.facts(numbers, (width, TEXT_PT), roles=TABLED), set_up], gap=2)
 
     def _ticks(self, width: float, detail: Detail) -> Block:
         page, clip = self.page, self.typesetter.clip
@@ -275,16 +278,21 @@ class PatientSheet(Layout):
             for words in shown
         ]
         gap = min(max(detail.gap - 2, 0), 2)
-        return stack([heading(page.headings.next_shift, width), *lines], gap)
+        listed = roled(stack(lines, gap), "L")
+        return stack([heading(page.headings.next_shift, width), listed], gap)
 
     def _tick(self, words: str, width: float) -> Block:
-        text = self.text(words, width - TICK_PT)
+        text = roled(self.text(words, width - TICK_PT), "LBody")
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
-            canvas.put_tick_box(x, top - 9)
-            text.draw(canvas, x + TICK_PT, top)
-            if not words:
+            if not words:  # a line to write on
+                canvas.put_tick_box(x, top - 9)
                 canvas.rule(x + TICK_PT, top - 10.5, width - TICK_PT)
+                return
+            with canvas.within(Element("LI")):
+                with canvas.within(Element("Lbl")):
+                    canvas.put_tick_box(x, top - 9, self.page.headings.tick_box)
+                text.draw(canvas, x + TICK_PT, top)
 
         return Block(max(text.height, 12), draw)
 
@@ -303,14 +311,19 @@ class PatientSheet(Layout):
         if not page.notes:
             return Notes(space(0), space(0), ())
         words = page.headings.notes if kept else page.headings.only_counted_notes
+        listed = Element("L")  # begun beside and gone on below
+
+        def item(words: str, width: float, lead: str) -> Block:
+            return tagged(roled(self.text(words, width, lead=lead), "LI", "LBody"), listed)
+
         beside, below = [heading(put_in(words, number=older), width)], list[Block]()
         for note in kept:
-            block = self.text(note.text, width, lead=note.at)
+            block = item(note.text, width, note.at)
             if not below and stack([*beside, block], gap=1).height <= room:
                 beside.append(block)
                 continue
             shown = clip(note.text, BODY, self.width, detail.note_lines, note.at)
-            below.append(self.text(shown, self.width, lead=note.at))
+            below.append(item(shown, self.width, note.at))
             cut += [note] if shown != note.text else []
         if older and kept:
             more = put_in(page.headings.more_notes, number=older)

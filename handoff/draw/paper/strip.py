@@ -3,7 +3,7 @@
 Input: `StripCell`s. Output: a `Block`. Hatched: nothing due. Hollow dot: not charted. Filled: met.
 """
 
-from handoff.draw.paper.blocks import Block, heading_with_key
+from handoff.draw.paper.blocks import Block, headed_figure
 from handoff.draw.paper.canvas import Canvas
 from handoff.draw.paper.typeface import BODY_BOLD, SMALL
 from handoff.model.measures import SlotState
@@ -14,18 +14,17 @@ CELL_PT = 25.0
 
 def strip_block(page: PatientPage, width: float) -> Block:
     """Title with its one-line key, cells, and each cell's start below it."""
-    title = heading_with_key(page.strip_title, page.strip_key, width)
     cell_width = width / max(len(page.strip), 1)
 
     def draw(canvas: Canvas, x: float, top: float) -> None:
-        title.draw(canvas, x, top)
-        bottom = top - title.height - CELL_PT
+        bottom = top - CELL_PT
         for index, cell in enumerate(page.strip):
             left = x + index * cell_width
             _draw_cell(canvas, cell, left, bottom, cell_width)
             canvas.put_text((left, bottom - 8.5), cell.start, SMALL, longest=cell_width)
 
-    return Block(title.height + CELL_PT + 10, draw)
+    cells = Block(CELL_PT + 10, draw)
+    return headed_figure(page.strip_title, page.strip_key, cells, page.strip_words, width)
 
 
 def _draw_cell(canvas: Canvas, cell: StripCell, left: float, bottom: float, width: float) -> None:

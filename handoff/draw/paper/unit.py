@@ -13,11 +13,13 @@ from handoff.draw.paper.blocks import (
     heading,
     lines_block,
     put_in,
+    roled,
     space,
     stack,
+    tagged,
 )
 from handoff.draw.paper.canvas import MARGIN_PT, Canvas, Document, Point
-from handoff.draw.paper.tags import ARTIFACT, Element
+from handoff.draw.paper.tags import ARTIFACT, COLUMN_HEAD, ROW_HEAD, Element
 from handoff.draw.paper.typeface import (
     BODY,
     BODY_BOLD,
@@ -38,6 +40,7 @@ SPARK_COLUMN = 4
 INDENT_PT, MOST_LINES = 10, 20  # of a section's lines
 HEADER_PT, GUTTER_PT, ROW_PAD_PT, LEAST_ROW_PT = 34.0, 6.0, 3.0, 36.0
 LEVEL_PT = 11.0
+NOTHING = space(0)  # in the column to write in
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +90,7 @@ def draw_header(
 
 
 def paginate(pieces: Iterable[Piece], height: float) -> list[list[Block]]:
-    """Blocks page by page, a title never parted from the piece below it."""
+    """Blocks page by page, a title never parted from the piece below it. Read aloud once."""
     sheets: list[list[Block]] = [[]]
     left, title = height, None
     for piece in pieces:
@@ -95,7 +98,9 @@ def paginate(pieces: Iterable[Piece], height: float) -> list[list[Block]]:
         if sum(block.height for block in needed) > left and sheets[-1]:
             sheets.append([])
             left = height
-            needed = [piece.title, piece.block] if piece.title else [piece.block]
+            needed = [piece.block]
+            if piece.title:
+                needed.insert(0, again(piece.title) if piece.title is title else piece.title)
         sheets[-1] += needed
         left -= sum(block.height for block in needed)
         title = piece.title
@@ -118,9 +123,10 @@ class _Summary(Layout):
         yield Piece(self._counts())
         for section in page.before:
             yield from self._section(section)
-        columns = self._column_titles()
+        table = Element("Table")
+        columns = tagged(self._column_titles(), table)
         for row in page.rows:
-            yield Piece(self._row(row), columns)
+            yield Piece(tagged(self._row(row), table), columns)
         if page.rows:
             yield Piece(stack([space(3), _padded(self.text(page.key, width, SMALL))]))
         for section in page.after:
@@ -133,9 +139,11 @@ class _Summary(Layout):
 
     def _section(self, section: UnitSection) -> Iterator[Piece]:
         title = stack([space(4), heading(section.title, self.width)])
+        listed = Element("L")
         for line in section.lines:
+            item = listed, Element("LI"), Element("LBody")
             for part in self._parts(line):
-                yield Piece(_indented(part, bar=section.urgent), title)
+                yield Piece(_indented(tagged(part, *item), bar=section.urgent), title)
 
     def _parts(self, line: Line) -> Iterator[Block]:
         """A line of a section; a very long one in parts that may continue on the next page."""
@@ -157,19 +165,21 @@ class _Summary(Layout):
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
             for fact, left, room, label in zip(self.page.counts, lefts, rooms, labels, strict=True):
-                canvas.put_text((x + left, top - 15), fact.value, NAME_BOLD, longest=room)
-                label.draw(canvas, x + left, top - 18)
+                with canvas.within(Element("LI"), Element("LBody")):
+                    canvas.put_text((x + left, top - 15), fact.value, NAME_BOLD, longest=room)
+                    label.draw(canvas, x + left, top - 18)
 
-        return Block(46, draw)
+        return roled(Block(46, draw), "L")
 
     def _column_titles(self) -> Block:
         def draw(canvas: Canvas, x: float, top: float) -> None:
             columns = _columns(self.width)
             for title, (left, width) in zip(self.page.columns, columns, strict=True):
-                canvas.put_text((x + left, top - 14), title, SMALL_BOLD, longest=width)
+                with canvas.within(Element(COLUMN_HEAD)):
+                    canvas.put_text((x + left, top - 14), title, SMALL_BOLD, longest=width)
             canvas.rule(x, top - 18, self.width, 0.9)
 
-        return Block(19, draw)
+        return roled(Block(19, draw), "TR")
 
     def _row(self, row: UnitRow) -> Block:
         columns = _columns(self.width)
@@ -190,24 +200,33 @@ class _Summary(Layout):
         fits = self.typesetter.width_of(row.bed, NAME_BOLD) <= bed_width
         bed = self.text(row.bed, bed_width, NAME_BOLD if fits else BODY_BOLD)
         level_height = LEVEL_PT * (2 if row.priority_mark else 1)
-        cells[0] = Block(bed.height + level_height, bed.draw)
-        tallest = max(cell.height for cell in cells.values())
-        height = max(tallest + 2 * ROW_PAD_PT, LEAST_ROW_PT)
-        spark_left, spark_width = columns[SPARK_COLUMN]
+        spark_width = columns[SPARK_COLUMN][1]
         spark = self.draw_spark(row.spark, spark_width, LEAST_ROW_PT - 4)
 
-        def draw(canvas: Canvas, x: float, top: float) -> None:
-            box = (x, top - ROW_PAD_PT - bed.height - LEVEL_PT, bed_width, LEVEL_PT)
+        def draw_bed(canvas: Canvas, x: float, top: float) -> None:
+            bed.draw(canvas, x, top)
+            box = (x, top - bed.height - LEVEL_PT, bed_width, LEVEL_PT)
             canvas.put_level(row.priority, row.priority_words, box, SMALL_PT)
             if row.priority_mark:
                 below = (x, box[1] - LEVEL_PT, bed_width, LEVEL_PT)
                 canvas.put_mark(row.priority_mark, below, SMALL_PT)
-            for index, cell in sorted(cells.items()):
-                cell.draw(canvas, x + columns[index][0], top - ROW_PAD_PT)
-            canvas.put_drawing(spark, x + spark_left, top - LEAST_ROW_PT + 1)
+
+        def draw_spark(canvas: Canvas, x: float, top: float) -> None:
+            bottom = top + ROW_PAD_PT - LEAST_ROW_PT + 1
+            canvas.put_drawing(spark, x, bottom, row.spark_words)
+
+        cells[0] = Block(bed.height + level_height, draw_bed)
+        cells[SPARK_COLUMN] = Block(0, draw_spark)
+        tallest = max(cell.height for cell in cells.values())
+        height = max(tallest + 2 * ROW_PAD_PT, LEAST_ROW_PT)
+
+        def draw(canvas: Canvas, x: float, top: float) -> None:
+            for index, (left, _) in enumerate(columns):
+                with canvas.within(Element("TD" if index else ROW_HEAD)):
+                    cells.get(index, NOTHING).draw(canvas, x + left, top - ROW_PAD_PT)
             canvas.rule(x, top - height, self.width)
 
-        return Block(height, draw)
+        return roled(Block(height, draw), "TR")
 
 
 def _indented(block: Block, *, bar: bool) -> Block:
