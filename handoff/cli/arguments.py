@@ -278,7 +278,8 @@ def _add_sheets(commands: Commands) -> None:
     command.add_argument(
         "--initials",
         action="store_true",
-        help="initials and the last four of the id on the unit summary, so that it may lie open",
+        help="initials and the last four of the id on the pages of the whole unit (summary, round "
+        "list, courses), so that they may lie open",
     )
     exchange = command.add_argument_group(
         "exchange with the hospital's record", "Written for handoff fhir send; nothing is sent."

@@ -19,6 +19,8 @@ FINER = 4  # times as many dots are drawn and then put together, so that letters
 PICTURES: Mapping[str, str] = {
     "patient-sheet": "patients/bed-3A.pdf",
     "unit-summary": "unit-summary.pdf",
+    "round-list": "round-list.pdf",
+    "trends": "trends.pdf",
     "discharge-page": "discharge/bed-4B.pdf",
 }
 
