@@ -100,6 +100,7 @@ class Words:
             "blank.yaml",
             "lists.yaml",
             "card.yaml",
+            "review.yaml",
         ):
             self._sources |= self._read_yaml(file_name)
         self._months = self._months_named("months")

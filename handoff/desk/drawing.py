@@ -63,6 +63,8 @@ def _text(text: Text, height: float) -> Markup:
         "font-size": _shown(text.size),
         "text-anchor": _ANCHORS[text.align],
     }
+    if text.is_white:
+        attributes["fill"] = "#ffffff"
     if text.bold:
         attributes["font-weight"] = "600"
     return Markup("<text{}>{}</text>").format(_written(attributes.items()), text.text)

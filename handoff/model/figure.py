@@ -140,7 +140,7 @@ class Path:
 @dataclass(frozen=True, slots=True)
 class Text:
     """One line of text in points: of its baseline, `align` 0 puts the left end at (x, y), 0.5 the
-    middle, 1 the right end."""
+    middle, 1 the right end. Black unless `is_white`."""
 
     x: float
     y: float
@@ -148,6 +148,7 @@ class Text:
     size: float
     bold: bool = False
     align: float = 0
+    is_white: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,3 +167,72 @@ class Spark:
 
     points: tuple[tuple[float, float], ...]
     goal_ml: float | None
+
+
+Named = tuple[float, str]  # a place on an axis, and its words
+
+
+@dataclass(frozen=True, slots=True)
+class BegunCurve:
+    """The share that has begun, over the hours since the order, with its interval.
+
+    A step is (hour, share, low, high): from that hour on, the shares from 0 to 1. The curve ends
+    at `until_h`. `hours` and `shares` are the numbers of the axes; `waiting` stand under the hours,
+    in a line that is named `waiting_label`.
+    """
+
+    steps: tuple[tuple[float, float, float, float], ...]
+    until_h: float
+    hours: tuple[Named, ...]
+    hours_label: str
+    shares: tuple[Named, ...]
+    waiting: tuple[Named, ...]
+    waiting_label: str
+
+
+@dataclass(frozen=True, slots=True)
+class WeeksDot:
+    """One point of a chart of weeks, in per cent: None where it is not shown. `is_whole`: False
+    where a part of its days has no log. `low` and `high` are the limits at this point, None without
+    any; `is_outside` marks a point beyond them.
+    """
+
+    percent: float | None
+    is_whole: bool
+    low: float | None = None
+    high: float | None = None
+    is_outside: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class WeeksChart:
+    """Shares over weeks, with their middle line. `days` are named by the number of their point;
+    `percents` are the numbers of the axis, the last one at its top.
+    """
+
+    dots: tuple[WeeksDot, ...]
+    middle: float | None
+    middle_label: str
+    days: tuple[Named, ...]
+    percents: tuple[Named, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class HeatCell:
+    """One cell: its tone from 0 (none of it) to 1 (all), and its number. Without a tone it is not
+    shown.
+    """
+
+    share: float | None
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class HeatMap:
+    """Rows of cells under named columns; None where there is nothing to show."""
+
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, tuple[HeatCell | None, ...]], ...]
+
+
+ReviewChart = BegunCurve | WeeksChart | HeatMap

@@ -7,7 +7,7 @@ this is computed, chosen or rounded.
 from dataclasses import dataclass
 from enum import IntEnum
 
-from handoff.model.figure import Spark, VolumeChart
+from handoff.model.figure import HeatMap, ReviewChart, Spark, VolumeChart
 from handoff.model.measures import SlotState
 from handoff.model.verdicts import Level, Priority
 
@@ -284,6 +284,53 @@ class CardPage:
     days_title: str
     days: tuple[Fact, ...]
     foot: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReviewList:
+    """Facts of a unit's weeks, under a title that may be empty."""
+
+    title: str
+    facts: tuple[Fact, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ReviewFigure:
+    """A figure of a unit's weeks, what it bears in a sentence or two, and what it shows, for who
+    cannot see it. A chart of None shows nothing, and `says` why.
+    """
+
+    title: str
+    chart: ReviewChart | None
+    says: str
+    alt: str
+
+    @property
+    def is_wide(self) -> bool:
+        """Whether it takes the whole width of the page."""
+        return isinstance(self.chart, HeatMap)
+
+
+@dataclass(frozen=True, slots=True)
+class ReviewSection:
+    """A titled part of the review; its cells stand two beside each other."""
+
+    title: str
+    cells: tuple[ReviewList | ReviewFigure, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ReviewPage:
+    """How one unit did over weeks: first in short, then part by part."""
+
+    title: str
+    unit: str
+    period: str
+    behind: tuple[str, ...]
+    in_short: ReviewList
+    sections: tuple[ReviewSection, ...]
+    standing: str
+    page_words: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -189,6 +189,7 @@ class Canvas(TaggedCanvas):
             )
             self.restoreState()
         for text in drawing.texts:
+            self.setFillGray(int(text.is_white))
             self.put_text(
                 (text.x, text.y),
                 text.text,
