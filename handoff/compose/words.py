@@ -292,7 +292,7 @@ class Words:
         pages = {name.partition(".")[0] for name in self._sources}
         for name, place in staff.places().items():
             if name.partition(".")[0] in pages and name not in self._sources:
-                at = Place(next(iter(self._sources.values()))[1].file)
+                at = Place(next(iter(self._sources.values()))[1].file, None, name)
                 raise WordingError(
                     finding("missing-words", at, name, name=name, file=Path(place.file).name)
                 )
@@ -316,7 +316,7 @@ class Words:
         for folder in reversed(self._folders):
             path = folder / file_name
             if path.is_file():
-                own = _flatten(path)
+                own = flatten(path)
                 unknown = [name for name in own if name not in sources] if sources else []
                 if unknown:
                     name, (_, place) = unknown[0], own[unknown[0]]
@@ -532,7 +532,8 @@ def _shortened(words: str, longest: int = 60) -> str:
     return words if len(words) <= longest else words[: longest - 1].rstrip() + "…"
 
 
-def _flatten(path: Path) -> dict[str, tuple[str, Place]]:
+def flatten(path: Path) -> dict[str, tuple[str, Place]]:
+    """All words of a file by dotted name, each with its place. Raises `WordingError`."""
     node, findings = yaml_nodes.load_own_file(str(path), "words-unreadable")
     if findings:
         raise WordingError(findings[0])
