@@ -25,6 +25,8 @@ WITHOUT_A_FILE = {
     "fhir-not-written": [(8, None, "fhir-not-written")],
     "two-versions": [(None, None, "two-versions")],
     "older-version": [(None, None, "older-version")],
+    "missing-words": [(None, "language.english_name", "missing-words")],
+    "no-such-language": [(None, None, "no-such-language")],
     "letters-not-in-font": [(1000, None, "letters-not-in-font")],
     "time-of-the-page": [(None, None, "time-of-the-page")],
     "entry-again": [(None, None, "entry-again")],

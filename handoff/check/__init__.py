@@ -33,7 +33,7 @@ def check(raw_log: RawLog, options: Options) -> tuple[Log | None, tuple[Finding,
     findings = [*raw_log.findings, *of_unit, *of_shift]
     if unit is None or shift is None:
         return None, _in_line_order([*findings, *orders.findings()])
-    log = _read_log(Reading(raw_log, clock, shift), unit, shift)
+    log = _read_log(Reading(raw_log, clock, shift, options.languages), unit, shift)
     for sieve in SIEVES:
         log = put_aside(log, sieve(log))
     of_log = [each for look in CHECKS for each in look(log)]

@@ -37,6 +37,7 @@ from handoff.log.cell import (
 )
 from handoff.log.clock import Clock, quiet_hours, time_zone
 from handoff.log.fields import ORDER_PARTS, Field, Kind
+from handoff.log.languages import read_language
 from handoff.log.written import written
 from handoff.model.findings import Finding, Severity, worst
 from handoff.model.ward import Shift
@@ -74,11 +75,14 @@ class Cells:
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """The raw log to read, its clock, and the shift of times without a date."""
+    """The raw log to read, its clock, the shift of times without a date, and the languages that
+    there are words in.
+    """
 
     raw_log: RawLog
     clock: Clock
     shift: Shift | None = None
+    languages: tuple[str, ...] = ()
 
 
 class CellReader:
@@ -97,7 +101,9 @@ class CellReader:
             (
                 each.name,
                 each.after,
-                _Surroundings(each, reading.clock, start, reading.shift, decimal_comma),
+                _Surroundings(
+                    each, reading.clock, start, reading.shift, decimal_comma, reading.languages
+                ),
                 {},
             )
             for each in fields
@@ -162,6 +168,7 @@ class _Surroundings:
     earliest: datetime | None
     shift: Shift | None
     decimal_comma: bool
+    languages: tuple[str, ...]
 
     def number(self, raw: str) -> float | int | Doubtful[float | int]:
         return number(raw, self.field, decimal_comma=self.decimal_comma)
@@ -210,6 +217,7 @@ _PARSERS: dict[Kind, Callable[[_Surroundings, str], Any]] = {
     Kind.YES_NO: lambda around, raw: yes_or_no(raw, around.field),
     Kind.CHOICE: lambda around, raw: choice(raw, around.field),
     Kind.CHOICES: lambda around, raw: choices(raw, around.field),
+    Kind.LANGUAGE: lambda around, raw: read_language(raw, around.languages),
     Kind.ZONE: lambda _, raw: time_zone(raw),
     Kind.HOURS: lambda _, raw: quiet_hours(raw),
 }

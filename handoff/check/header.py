@@ -5,14 +5,16 @@ either: a finding names each missing value, with the column and the option for i
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime, time, timedelta
+from functools import partial
 from zoneinfo import ZoneInfo
 
 from handoff.check.cells import ANY_CLOCK, CellReader, Cells, Reading
 from handoff.check.slips import likely_end
 from handoff.log.clock import Clock
 from handoff.log.fields import BY_NAME, EXAMPLES, Section, fields_of
+from handoff.log.languages import PATIENT_PAGE, languages_with
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.model.ward import Shift, Unit
@@ -30,7 +32,7 @@ class Options:
 
     `shift` is START/END, an ISO 8601 interval of local times; `dates` is 'mdy' or 'dmy'; `now` is
     the present instant in UTC; `newest` uses the newest of several versions of a log; `exchange` is
-    for reading logs of resources.
+    for reading logs of resources; `languages` are those of patients that there are words in.
     """
 
     unit: str | None
@@ -40,6 +42,7 @@ class Options:
     now: datetime
     newest: bool = False
     exchange: Exchange = NO_EXCHANGE
+    languages: tuple[str, ...] = field(default_factory=partial(languages_with, PATIENT_PAGE))
 
 
 def read_unit(raw_log: RawLog, options: Options) -> tuple[Unit | None, list[Finding]]:

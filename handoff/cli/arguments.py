@@ -13,7 +13,7 @@ from glob import glob
 from typing import TypeAlias
 
 from handoff import __version__
-from handoff.compose.languages import languages
+from handoff.log.languages import ENGLISH
 from handoff.model.bounds import USUAL, Bounds
 
 # The parts of an explanation, repeated here: `--help` does not load `explain`.
@@ -690,7 +690,8 @@ def _add_printing_options(command: argparse.ArgumentParser) -> None:
     )
     command.add_argument(
         "--language",
-        choices=languages(),
-        default="en",
-        help="language of what is printed (default: en)",
+        metavar="CODE",
+        default=ENGLISH,
+        help="language of pages for patients whose log has none, and of all pages where there are "
+        f"words for the staff in it (default: {ENGLISH})",
     )

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 from handoff.cli.logs import exchange_of
 from handoff.cli.outcome import NOTHING_PRODUCED, exit_code, report
-from handoff.compose.words import Words
+from handoff.compose.languages import UnitWords
 from handoff.draw.paper import Typesetter
 from handoff.limits.reading import load_limits
 from handoff.model.refused import Refused
@@ -39,7 +39,7 @@ def run(options: Namespace) -> int:
         templates=options.templates and str(Path(options.templates).resolve()),
         typesetter=Typesetter(options.font),
     )
-    Words(ZoneInfo("UTC"), options.language, options.templates)  # wrong ones end it here
+    UnitWords(ZoneInfo("UTC"), options.language, options.templates)  # wrong ones end it here
     given = (options.unit, options.time_zone, options.shift, options.dates, options.newest)
     setting = Setting(Path(), limits, printing, *given, exchange=exchange, by=options.by)
     serving = Serving(options.port, options.idle, options.browser, options.debug)

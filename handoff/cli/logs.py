@@ -13,6 +13,7 @@ from handoff.check import Options
 from handoff.cli.arguments import bounds_of
 from handoff.fhir.codes import load_codes
 from handoff.limits.reading import Limits
+from handoff.log.languages import PATIENT_PAGE, languages_with
 from handoff.model.findings import Finding
 from handoff.model.ward import Handover
 from handoff.read import Exchange
@@ -40,7 +41,14 @@ def gathered(
     if exchange is None:
         return [], findings, []
     check_options = Options(
-        options.unit, options.time_zone, options.shift, options.dates, now, options.newest, exchange
+        options.unit,
+        options.time_zone,
+        options.shift,
+        options.dates,
+        now,
+        options.newest,
+        exchange,
+        languages_with(PATIENT_PAGE, getattr(options, "templates", None)),
     )
     bounds = bounds_of(options)
     with within(bounds):

@@ -4,10 +4,12 @@ Input: hand-over, one patient's measures, words. Output: a `DischargePage`. Take
 notes, adherence or projection: text for the staff cannot get on it.
 """
 
+from dataclasses import replace
 from datetime import date
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
+from handoff.compose.saying import Saying
 from handoff.compose.words import Words
 from handoff.model.measures import DayBest, Measures
 from handoff.model.pages import Advice, DayBar, DischargePage, Fact, HomeLog
@@ -24,34 +26,41 @@ LOG_COLUMNS = ("day", "morning", "afternoon", "evening", "best", "dizzy")
 ANSWERS = ("yes", "no")
 
 
-def compose_discharge(handover: Handover, measures: Measures, words: Words) -> DischargePage:
-    """The page of one patient; and the log to fill in, where the exercise goes on at home."""
-    say = _Say(handover, measures, words)
-    amount = say.advice("amount", AMOUNT)
-    return DischargePage(
+def compose_discharge(
+    handover: Handover, measures: Measures, words: Words, other: Words | None = None
+) -> DischargePage:
+    """The page of one patient; and the log to fill in, where the exercise goes on at home. `other`
+    are the words of the same page in another language, for what is printed side by side.
+    """
+    say = _Say(handover, measures, words, other)
+    page = DischargePage(
         identity=_identity(measures.patient, words),
         title=say("title"),
         purpose=say.fact("purpose"),
         steps=say.advice("steps", STEPS),
-        amount=amount,
+        amount=say.advice("amount", AMOUNT),
         bests_title=say("bests.title"),
         bests=_bests(measures, words),
         no_bests=say("bests.none"),
         feelings=tuple(say.fact(name) for name in FEELINGS),
-        unit=say.fact("unit"),
-        nobody_answers=say.fact("nobody"),
         call=say.advice("call", CALL_IF),
         emergency=say.advice("emergency", EMERGENCY_IF),
+        unit=say.fact("unit"),
+        nobody_answers=say.fact("nobody"),
         device=say.fact("device"),
         standing=say("standing"),
-        log=_log(say, amount) if say.days_to_fill_in else None,
+        log=None,
     )
+    log = _log(say, page.amount) if say.days_to_fill_in else None
+    return replace(page, log=log, language=say.language())
 
 
-class _Say:
+class _Say(Saying):
     """The words of this page, with the facts that they may use."""
 
-    def __init__(self, handover: Handover, measures: Measures, words: Words) -> None:
+    def __init__(
+        self, handover: Handover, measures: Measures, words: Words, other: Words | None
+    ) -> None:
         patient, zone = measures.patient, handover.unit.time_zone
         today = handover.as_of.astimezone(zone).date()
         leaves_on = max(patient.home_on or today, today)
@@ -62,8 +71,7 @@ class _Say:
         held = measures.hold is not None
         ended = stopped or patient.order is None or _days_left(stops_on, leaves_on) == 0
         self.days_to_fill_in = 0 if held or ended else _days_left(stops_on, leaves_on)
-        self._words = words
-        self._facts = {
+        facts = {
             "unit": handover.unit,
             "order": order,
             "later": [
@@ -80,12 +88,7 @@ class _Say:
             "goes_on": self.days_to_fill_in > 0,
             "shown": bool(patient.taught or patient.shown_back),
         }
-
-    def __call__(self, name: str, /, **more: object) -> str:
-        return self._words.say(f"discharge.{name}", **self._facts, **more)
-
-    def fact(self, name: str) -> Fact:
-        return Fact(self(f"{name}.label"), self(f"{name}.text"))
+        super().__init__("discharge", words, other, **facts)
 
     def advice(self, name: str, lines: tuple[str, ...]) -> Advice:
         sentences = (self(f"{name}.{line}") for line in lines)
@@ -123,7 +126,7 @@ def _identity(patient: Patient, words: Words) -> tuple[Fact, ...]:
     """Name and birth date, the two identifiers; a birth date not recorded is left to fill in."""
     born = "" if patient.born is None else words.long_full_day(patient.born)
     return (
-        Fact(words.say("discharge.name"), patient.name),
+        Fact(words.say("discharge.name"), words.isolated(patient.name)),
         Fact(words.say("discharge.born"), born),
     )
 
@@ -144,11 +147,14 @@ def _bests(measures: Measures, words: Words) -> tuple[DayBar, ...]:
 def _log(say: _Say, amount: Advice) -> HomeLog:
     return HomeLog(
         title=say("log.title"),
-        amount=Fact(f"{amount.title}:", " ".join(amount.lines)),
+        amount=say.again(amount.title, amount.lines),
         how=say("log.how"),
-        columns=tuple(say(f"log.columns.{name}") for name in LOG_COLUMNS),
-        days=tuple(say("log.day", number=number) for number in range(1, say.days_to_fill_in + 1)),
-        answers=tuple(say(f"log.answers.{name}") for name in ANSWERS),
+        columns=tuple(say.by_its_place(f"log.columns.{name}") for name in LOG_COLUMNS),
+        days=tuple(
+            say.by_its_place("log.day", number=number)
+            for number in range(1, say.days_to_fill_in + 1)
+        ),
+        answers=tuple(say.by_its_place(f"log.answers.{name}") for name in ANSWERS),
         bring=say.fact("log.bring"),
         questions=say("log.questions"),
     )

@@ -6,6 +6,8 @@ template uses and that does not exist is an error that names the template, never
 The only module that knows Jinja2. Text from a log is put in as it is and never read as a template.
 """
 
+import re
+import unicodedata
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date, datetime, timedelta
 from functools import lru_cache
@@ -20,6 +22,7 @@ from jinja2.sandbox import SandboxedEnvironment
 
 from handoff.log import yaml_nodes
 from handoff.log.fields import BY_NAME, Section
+from handoff.log.languages import ENGLISH
 from handoff.model import rounding
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
@@ -49,6 +52,11 @@ OWN_LIMITS = (
     *("spo2_min", "spo2_max", "resp_rate_min", "resp_rate_max", "pulse_min", "pulse_max"),
     "temp_max",
 )
+NO_BREAK = "\N{NO-BREAK SPACE}"
+FIXED_SPACES = (NO_BREAK, "\N{NARROW NO-BREAK SPACE}")
+_BREAKING_SPACE = re.compile(r"[ \t\r\n]+")
+FIRST_STRONG_ISOLATE, POP_ISOLATE = "\u2068", "\u2069"
+
 MOST_NAMED = 4  # times or signs named in one sentence; the rest are counted
 MOST_ONE_BY_ONE = 12  # times in a sentence that names each of them
 
@@ -80,18 +88,29 @@ class WordingError(Refused):
 
 
 class Words:
-    """The templates of one language, a unit's own folder before the shipped one."""
+    """The templates of one language, a unit's own folder before the shipped one.
 
-    def __init__(self, zone: ZoneInfo, language: str = "en", own_folder: str | None = None) -> None:
+    Those of the staff stand in the unit's folder itself, or in one of the language's code within
+    it; those of another language for patients only there. `staff` are the staff's words beside such
+    a language, which must have all that they have of a page.
+    """
+
+    def __init__(
+        self,
+        zone: ZoneInfo,
+        language: str = ENGLISH,
+        own_folder: str | None = None,
+        staff: "Words | None" = None,
+    ) -> None:
         self.language = language
+        self.staff = staff
         self._zone = zone
-        shipped = shipped_templates() / language
-        self._folders = [shipped] if own_folder is None else [Path(own_folder), shipped]
-        for folder in self._folders:
-            if not folder.is_dir():
-                reason, place = FINDINGS.say("words-unreadable.no-folder"), Place(str(folder))
-                raise WordingError(finding("words-unreadable", place, reason=reason))
-        self._environment = _environment()
+        own = Path(own_folder) if own_folder else None
+        if own and not own.is_dir():
+            reason, place = FINDINGS.say("words-unreadable.no-folder"), Place(str(own))
+            raise WordingError(finding("words-unreadable", place, reason=reason))
+        folders = [own / language, *([] if staff else [own])] if own else []
+        self._folders = [*folders, shipped_templates() / language]
         self._sources: dict[str, tuple[str, Place]] = {}
         for file_name in (
             "sheet.yaml",
@@ -103,8 +122,13 @@ class Words:
             "review.yaml",
         ):
             self._sources |= self._read_yaml(file_name)
+        if staff:
+            self._refuse_missing(staff)
         self._months = self._months_named("months")
         self._long_months = self._months_named("language.months")
+        self.right_to_left = self._text("language.direction") == "rtl"
+        self._signs = self._own_signs()
+        self._environment = _environment(isolates=self.right_to_left)
         self._filters = self._filters_by_name()
         self._environment.filters.update(self._filters)
         self._environment.globals.update({**PRACTICE, **self._functions()})
@@ -120,13 +144,43 @@ class Words:
         try:
             render = self._compiled.get(name) or self._compile(name)
             known = vars(facts) if facts else {}
-            return " ".join(render({**known, **more}).split())
+            said = render({**known, **more})
+            has_fixed_space = any(space in said for space in FIXED_SPACES)
+            parts = _BREAKING_SPACE.split(said) if has_fixed_space else said.split()
+            return " ".join(filter(None, parts))
         except (TemplateError, TypeError, ValueError, ArithmeticError, LookupError) as error:
             raise self._fault(name, str(error)) from error
+
+    def isolated(self, text: str) -> str:
+        """A text of the log, to stand among these words."""
+        return str(isolated(text)) if self.right_to_left else text
+
+    def places(self) -> Mapping[str, Place]:
+        """Where the words of each name stand."""
+        return {name: place for name, (_, place) in self._sources.items()}
 
     def has(self, name: str) -> bool:
         """True when there are words of this name."""
         return name in self._sources
+
+    def is_checked(self, page: str) -> bool:
+        """Whether a clinician who speaks the language has checked the words of a page, which have
+        not changed since.
+
+        Raises `WordingError` for a day that is no date.
+        """
+        block = "language" if page == "discharge" else page
+        by = self._text(f"{block}.checked_by")
+        checked, changed = (self._day(f"{block}.{name}") for name in ("checked_on", "changed_on"))
+        return bool(by) and checked is not None and (changed is None or changed <= checked)
+
+    def _day(self, name: str) -> date | None:
+        """The day that words of this name give; None where they are blank or not there."""
+        text = self._text(name)
+        try:
+            return date.fromisoformat(text) if text else None
+        except ValueError as error:
+            raise self._fault(name, str(error)) from error
 
     def sign(self, rule: str, seen: SeenSign) -> str:
         """A sign that meets a rule: `SpO2 84 %`, `faint and chest pain`."""
@@ -228,7 +282,21 @@ class Words:
         return str(value)
 
     def _months_named(self, name: str) -> Mapping[int, str]:
-        return dict(enumerate(self._sources[name][0].split(), start=1))
+        return dict(enumerate(self._text(name).split(), start=1))
+
+    def _text(self, name: str) -> str:
+        """The words as they stand in their file; '' where there are none."""
+        return self._sources[name][0] if self.has(name) else ""
+
+    def _refuse_missing(self, staff: "Words") -> None:
+        """Refuse a language that lacks words of a page of which it has others."""
+        pages = {name.partition(".")[0] for name in self._sources}
+        for name, place in staff.places().items():
+            if name.partition(".")[0] in pages and name not in self._sources:
+                at = Place(next(iter(self._sources.values()))[1].file, None, name)
+                raise WordingError(
+                    finding("missing-words", at, name, name=name, file=Path(place.file).name)
+                )
 
     def _compile(self, name: str) -> Callable[..., str]:
         if name not in self._sources:
@@ -237,7 +305,8 @@ class Words:
         if "{" not in source:  # most words speak of no fact, and need no template
             self._compiled[name] = lambda _facts: source
             return self._compiled[name]
-        code, environment = _compiled(source, tuple(self._filters)), self._environment
+        code = _compiled(source, tuple(self._filters), isolates=self.right_to_left)
+        environment = self._environment
         template = Template.from_code(environment, code, environment.globals)
         self._compiled[name] = template.render
         return template.render
@@ -248,7 +317,7 @@ class Words:
         for folder in reversed(self._folders):
             path = folder / file_name
             if path.is_file():
-                own = _flatten(path)
+                own = flatten(path)
                 unknown = [name for name in own if name not in sources] if sources else []
                 if unknown:
                     name, (_, place) = unknown[0], own[unknown[0]]
@@ -265,11 +334,11 @@ class Words:
         list of them.
         """
         return {
-            "volume": rounding.volume,
+            "volume": lambda volume_ml: self._number(rounding.volume(volume_ml)),
             "signed_volume": rounding.signed_volume,
             "slope": lambda slope: self.say("said.slope", slope=slope),
             "percent": rounding.percent,
-            "number": rounding.one_decimal,
+            "number": lambda number: self._number(rounding.one_decimal(number)),
             "mL": rounding.slope,
             "bare_mL": rounding.bare_slope,
             "term": self._term,
@@ -350,6 +419,22 @@ class Words:
         """The form of a word that goes with a number, by the language's own rule."""
         return forms[self.say("language.plural", n=number)]
 
+    def _own_signs(self) -> Mapping[str, str]:
+        """What the language writes otherwise in numbers and volumes than English does."""
+        written = {
+            ".": self._text("language.decimal_sign"),
+            ",": self._text("language.thousands_sign"),
+            "mL": self._text("language.milliliters"),
+        }
+        signs = {english: own for english, own in written.items() if own != english}
+        return {**signs, " ": NO_BREAK} if "mL" in signs else signs
+
+    def _number(self, number: str) -> str:
+        """A number, or a volume, with the signs of the language."""
+        if not self._signs:
+            return number
+        return re.sub(r"[., ]|mL", lambda sign: self._signs.get(sign[0], sign[0]), number)
+
     def _term(self, word: str) -> str:
         """A word of the log or of a rule, such as `chest_pain`, in the language of the sheets."""
         return self.say(f"terms.{word}") if self.has(f"terms.{word}") else word
@@ -402,17 +487,29 @@ class Words:
         return self.say("done.no" if state is False else "done.yes")
 
 
-def _environment() -> SandboxedEnvironment:
-    return SandboxedEnvironment(undefined=StrictUndefined, autoescape=False)
+def _environment(*, isolates: bool) -> SandboxedEnvironment:
+    finalize = isolated if isolates else None
+    return SandboxedEnvironment(undefined=StrictUndefined, autoescape=False, finalize=finalize)
+
+
+def isolated(value: object) -> object:
+    """A text without a letter that runs from right to left, kept in its own order among such
+    letters: else they turn the groups of a phone number around.
+    """
+    if not isinstance(value, str) or not value.strip():
+        return value
+    if any(unicodedata.bidirectional(letter) in {"R", "AL"} for letter in value):
+        return value
+    return f"{FIRST_STRONG_ISOLATE}{value}{POP_ISOLATE}"
 
 
 @lru_cache(maxsize=1_000)
-def _compiled(source: str, filters: tuple[str, ...]) -> CodeType:
+def _compiled(source: str, filters: tuple[str, ...], *, isolates: bool) -> CodeType:
     """The compiled template, the same for every unit. It depends only on the text and on the
     filters' names: the result of a filter on a constant, such as a unit's own term, is not compiled
     in.
     """
-    environment = _environment()
+    environment = _environment(isolates=isolates)
     environment.filters.update(dict.fromkeys(filters, _not_known_yet))
     return environment.compile(source)
 
@@ -436,7 +533,8 @@ def _shortened(words: str, longest: int = 60) -> str:
     return words if len(words) <= longest else words[: longest - 1].rstrip() + "…"
 
 
-def _flatten(path: Path) -> dict[str, tuple[str, Place]]:
+def flatten(path: Path) -> dict[str, tuple[str, Place]]:
+    """All words of a file by dotted name, each with its place. Raises `WordingError`."""
     node, findings = yaml_nodes.load_own_file(str(path), "words-unreadable")
     if findings:
         raise WordingError(findings[0])

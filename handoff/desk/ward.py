@@ -17,6 +17,7 @@ from threading import Lock
 from typing import TypeVar, cast
 
 from handoff.check import Options, check
+from handoff.compose.languages import UnitWords
 from handoff.compose.results import Results
 from handoff.compose.words import Words
 from handoff.desk.drafts import Drafts
@@ -28,6 +29,7 @@ from handoff.desk.edits.written_here import WrittenHere
 from handoff.gather.mended import holds_mended_rows
 from handoff.judge.doubts import with_doubts
 from handoff.limits.reading import Limits
+from handoff.log.languages import PATIENT_PAGE, languages_with
 from handoff.model.findings import Finding, Place, Severity
 from handoff.model.ward import Handover, Log, Patient
 from handoff.read import NO_EXCHANGE, SUFFIXES, Exchange, RawLog, parse, read
@@ -60,7 +62,14 @@ class Setting:
     def options(self, now: datetime) -> Options:
         """The user's options for reading logs."""
         return Options(
-            self.unit, self.time_zone, self.shift, self.dates, now, self.newest, self.exchange
+            self.unit,
+            self.time_zone,
+            self.shift,
+            self.dates,
+            now,
+            self.newest,
+            self.exchange,
+            languages_with(PATIENT_PAGE, self.printing.templates),
         )
 
 
@@ -99,7 +108,7 @@ class Ward:
         """The words of each unit's pages."""
         printing = self.setting.printing
         zones = (each.unit.time_zone for each in self.handovers)
-        return tuple(Words(zone, printing.language, printing.templates) for zone in zones)
+        return tuple(UnitWords(zone, printing.language, printing.templates).staff for zone in zones)
 
     def patients(self) -> Iterator[tuple[int, Patient]]:
         """Every patient on a list, with the number of the unit, in bed order."""

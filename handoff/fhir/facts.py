@@ -70,7 +70,7 @@ def bed(codes: Codes, unit: Unit, name: str, place: Resource) -> Resource:
 
 
 def person(codes: Codes, system: str, patient: Patient) -> Resource:
-    """The patient: number, name, birth date, sex."""
+    """The patient: number, name, birth date, sex, language."""
     lost = {
         f"_{element}": absent_extension(codes, UNREADABLE)
         for name, element in (("born", "birthDate"), ("sex", "gender"))
@@ -84,8 +84,19 @@ def person(codes: Codes, system: str, patient: Patient) -> Resource:
         name=[{"text": patient.name} if patient.name else absent_extension(codes, UNREADABLE)],
         gender=patient.sex,
         birthDate=patient.born.isoformat() if patient.born else None,
+        communication=_communication(codes, patient),
         **lost,
     )
+
+
+def _communication(codes: Codes, patient: Patient) -> list[dict[str, Any]]:
+    """The language in which to speak with the patient."""
+    if "language" in patient.not_known:
+        return [{"language": absent_extension(codes, UNREADABLE)}]
+    if patient.language is None:
+        return []
+    code = {"system": codes.systems["language"], "code": patient.language}
+    return [{"language": {"coding": [code]}, "preferred": True}]
 
 
 class Facts:

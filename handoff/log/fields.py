@@ -37,6 +37,7 @@ class Kind(Enum):
     FACT_TIME = auto()  # a time, maybe long before the shift; it needs its date there
     DONE = auto()  # a time, yes or no
     YES_NO = auto()
+    LANGUAGE = auto()  # a code of BCP 47
     CHOICE = auto()
     CHOICES = auto()
 
@@ -137,6 +138,7 @@ FIELDS: tuple[Field, ...] = (
     _choice("sex", ("female", "male"), P),
     _number(P, "height_cm", "height_cm", "cm", (100, 230)),
     _number(P, "weight_kg", "weight_kg", "kg", (5, 350)),
+    _patient("language", kind=Kind.LANGUAGE),
     _patient("reason"),
     _patient("surgery_on", kind=Kind.DAY),
     Field("precautions", P, "precautions", longest=500),

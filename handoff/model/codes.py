@@ -99,6 +99,8 @@ CODES: Mapping[str, Severity] = MappingProxyType(
         "out-of-range": Severity.ERROR,
         "looks-like-litres": Severity.ERROR,
         "not-a-choice": Severity.ERROR,
+        "not-a-language": Severity.ERROR,
+        "no-words-in-language": Severity.WARNING,
         "not-yes-or-no": Severity.ERROR,
         "not-done": Severity.ERROR,
         "denied": Severity.ERROR,
@@ -308,6 +310,8 @@ CODES: Mapping[str, Severity] = MappingProxyType(
         # A unit's own words
         "words-unreadable": Severity.ERROR,
         "bad-template": Severity.ERROR,
+        "no-such-language": Severity.ERROR,
+        "missing-words": Severity.ERROR,
         "unknown-words": Severity.ERROR,
     }
 )

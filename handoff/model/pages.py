@@ -4,8 +4,10 @@ Input: nothing. Output: frozen records of finished words, and of what a chart sh
 this is computed, chosen or rounded.
 """
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from enum import IntEnum
+from typing import NamedTuple
 
 from handoff.model.figure import HeatMap, ReviewChart, Spark, VolumeChart
 from handoff.model.measures import SlotState
@@ -200,6 +202,29 @@ class HomeLog:
     questions: str
 
 
+class Twin(NamedTuple):
+    """What a sentence is in the other language: its number in the margin of both pages, 0 without
+    one, and its words there.
+    """
+
+    number: int
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class PageLanguage:
+    """In which language a page for a patient is. `twins` has, by each sentence of the page, the one
+    at the same place of the same page in the other language; none where there is no such page. At
+    its foot stand a `warning` to the patient and words `for_staff`.
+    """
+
+    code: str = "en"
+    right_to_left: bool = False
+    twins: Mapping[str, Twin] = field(default_factory=dict)
+    warning: str = ""
+    for_staff: tuple[str, ...] = ()
+
+
 @dataclass(frozen=True, slots=True)
 class DischargePage:
     """What a patient takes home: how to go on with the exercise, and a log to fill in. No log where
@@ -226,6 +251,7 @@ class DischargePage:
     device: Fact
     standing: str
     log: HomeLog | None
+    language: PageLanguage = PageLanguage()
 
 
 @dataclass(frozen=True, slots=True)

@@ -235,6 +235,7 @@ class Patient:
     sex: str | None = None  # "female" or "male"
     height_cm: float | None = None
     weight_kg: float | None = None
+    language: str | None = None  # of the pages for the patient, by BCP 47
     reason: str | None = None
     surgery_on: date | None = None
     order: Order | None = None

@@ -9,10 +9,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from handoff.fhir.json_text import obj, seq, txt
+from handoff.fhir.json_text import obj, objs, seq, txt
 from handoff.model.wording import FINDINGS
 from handoff.read.fhir_bundle import Item
-from handoff.read.fhir_cells import codings_of, instant
+from handoff.read.fhir_cells import Cells, codings_of, instant
 from handoff.read.fhir_facts import READERS, keep_newest_sizes
 from handoff.read.fhir_orders import read_goal, read_orders
 from handoff.read.fhir_reader import Reader
@@ -88,7 +88,30 @@ def _patient(reader: Reader, item: Item) -> None:
         cells.put("sex", txt(resource.get("gender")), "gender")
     elif txt(resource.get("gender")) not in {"", "other", "unknown"}:
         cells.lose("sex", "fhir-code", "gender", raw=txt(resource.get("gender")))
+    first, *others = _languages(cells, resource) or [("", "")]
+    cells.put("language", *first)
     reader.keep(cells)
+    for each in others:
+        cells = reader.cells(item)
+        cells.put("patient_id", number, path)
+        cells.put("language", *each)
+        reader.keep(cells)
+
+
+def _languages(cells: Cells, resource: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """The preferred language and its path, else each that is named. Where these differ, the checks
+    find that they do.
+    """
+    spoken = list(enumerate(objs(resource.get("communication"))))
+    preferred = [both for both in spoken if both[1].get("preferred") is True]
+    found: dict[str, str] = {}
+    for index, each in preferred or spoken:
+        concept, path = obj(each.get("language")), f"communication[{index}].language"
+        if cells.is_lost("language", concept, path):
+            return []
+        codes = [txt(coding.get("code")) for coding in objs(concept.get("coding"))]
+        found.setdefault(next(filter(None, codes), txt(concept.get("text"))), path)
+    return [(code, path) for code, path in found.items() if code]
 
 
 def _name(resource: Mapping[str, Any]) -> str:

@@ -10,10 +10,10 @@ from dataclasses import dataclass, field, replace
 
 from handoff.compose.blank import compose_patient_blanks, compose_unit_blank
 from handoff.compose.facts import last_entry_at
+from handoff.compose.languages import UnitWords
 from handoff.compose.patient import A_LATE_START
 from handoff.compose.results import Results
 from handoff.compose.still_open import open_comments
-from handoff.compose.words import Words
 from handoff.draw.paper import PAPERS, Document, Typesetter, draw_blank, letters_lacking
 from handoff.log.blank import Blank, StillOpen, starter_csv, starter_xlsx, starter_yaml
 from handoff.model.findings import Finding
@@ -106,7 +106,8 @@ def produce_blank(
 
 
 def _of_unit(blank: Blank, printing: BlankPrinting) -> dict[str, bytes]:
-    words = Words(blank.unit.time_zone, printing.language, printing.own_templates)
+    zone = blank.unit.time_zone
+    words = UnitWords(zone, printing.language, printing.own_templates).staff
     pages = compose_patient_blanks(blank, words)
     if printing.for_unit:
         pages = (compose_unit_blank(blank, words),)

@@ -14,9 +14,11 @@ from handoff.compose.courses import compose_courses
 from handoff.compose.discharge import compose_discharge
 from handoff.compose.export import measures_csv, measures_json, set_aside_csv
 from handoff.compose.facts import is_kept_back
+from handoff.compose.languages import UnitWords
 from handoff.compose.patient import compose_patient
 from handoff.compose.results import Results
 from handoff.compose.round_list import compose_round_list
+from handoff.compose.saying import in_both_languages
 from handoff.compose.unit import compose_unit
 from handoff.compose.words import Words
 from handoff.draw.chart import draw_course, draw_spark, draw_volume
@@ -119,7 +121,8 @@ def produce(
 def produce_unit(handover: Handover, limits: Limits, printing: Printing) -> Iterator[File]:
     """The files of one unit by their names in its folder."""
     forget_now()
-    words = Words(handover.unit.time_zone, printing.language, printing.templates)
+    of_unit = UnitWords(handover.unit.time_zone, printing.language, printing.templates)
+    words = of_unit.staff
     results = results_of(handover, limits)
     measures, verdicts = results.measures, results.verdicts
     bookmarks, cut_notes = [], {}
@@ -132,7 +135,7 @@ def produce_unit(handover: Handover, limits: Limits, printing: Printing) -> Iter
     if bookmarks:
         title = words.say("title.sheets")
         yield "patient-sheets.pdf", join_sheets(bookmarks, title, words.language)
-    for name, patient, pages in _discharges(results, words, printing):
+    for name, patient, pages in _discharges(results, of_unit, printing):
         printed[patient.id]["take-home-page"] = pages
         yield f"discharge/{name}.pdf", pages
     if printing.sending:
@@ -232,18 +235,20 @@ def _sheets(
 
 
 def _discharges(
-    results: Results, words: Words, printing: Printing
+    results: Results, of_unit: UnitWords, printing: Printing
 ) -> Iterator[tuple[str, Patient, bytes]]:
     """(file name, patient, PDF) of the page to take home of each patient who gets one."""
-    document = printing.document(words.say("title.discharge"), words.language)
     shift, zone = results.handover.shift, results.handover.unit.time_zone
     for name, patient in named_patients(results.measures):
         kept_back = is_kept_back(results.measures[patient.id], results.verdicts[patient.id])
         wanted = printing.prints(patient) and not kept_back
         goes_home = wanted and patient.goes_home_soon(shift, zone)
         if goes_home or patient.bed in printing.discharge_beds:
-            page = compose_discharge(results.handover, results.measures[patient.id], words)
-            yield name, patient, draw_discharge(page, document)
+            measures, words = results.measures[patient.id], of_unit.of(patient)
+            compose = partial(compose_discharge, results.handover, measures)
+            document = printing.document(words.say("discharge.title"), words.language)
+            page, *beside = in_both_languages(words, compose)
+            yield name, patient, draw_discharge(page, document, *beside)
 
 
 def named_patients(measures: Mapping[str, Measures]) -> list[tuple[str, Patient]]:

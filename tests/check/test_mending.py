@@ -180,6 +180,8 @@ MENDED: dict[str, Mended] = {
     "out-of-range": _typed(f"{E_0}.signs.spo2", 94, "940 -> 94"),
     "looks-like-litres": _typed(f"{E_0}.volume_ml", 1200, "1.2 -> 1200"),
     "not-a-choice": _typed(f"{E_0}.flow", Flow.STEADY, "steddy -> steady"),
+    "not-a-language": _typed(f"{P_0}.language", "es", "Spanish -> es"),
+    "no-words-in-language": _typed(f"{P_0}.language", "vi", "tlh -> vi"),
     "not-yes-or-no": Mended(f"{E_0}.signs.on_oxygen", value=True, typed={"perhaps": "yes"}),
     "not-done": Mended(f"{P_0}.taught", value=False, typed={"maybe": "no"}),
     "none-and-more": _typed(f"{E_0}.signs.symptoms", {"dizzy"}, "[none, dizzy] -> [dizzy]"),

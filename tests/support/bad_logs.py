@@ -304,6 +304,12 @@ BAD_LOGS: dict[str, BadLog] = {
     "out-of-range": _cell("out-of-range", "spo2: 940"),
     "looks-like-litres": _cell("looks-like-litres", "volume_ml: 1.2"),
     "not-a-choice": _cell("not-a-choice", "flow: steddy"),
+    "not-a-language": _yaml(
+        night(patients=PATIENT + "  language: Spanish\n"), (13, "language", "not-a-language")
+    ),
+    "no-words-in-language": _yaml(
+        night(patients=PATIENT + "  language: tlh\n"), (13, "language", "no-words-in-language")
+    ),
     "not-yes-or-no": _cell("not-yes-or-no", "on_oxygen: perhaps"),
     "not-done": _yaml(
         night(patients=PATIENT + "  teaching: {taught: maybe}\n"),

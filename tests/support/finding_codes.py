@@ -10,6 +10,7 @@ from unittest.mock import patch
 from zoneinfo import ZoneInfo
 
 from handoff.compose.export import set_aside_csv
+from handoff.compose.languages import UnitWords
 from handoff.compose.words import WordingError, Words
 from handoff.draw.paper import Typesetter, letters_lacking
 from handoff.fhir.bundle import not_in_a_bundle
@@ -45,6 +46,7 @@ def findings_by_code() -> dict[str, Found]:
                 *_of_codes(),
                 *_of_writing(),
                 *_of_words(),
+                *_of_languages(),
                 *_of_servers(),
                 *_of_what_cannot_be_a_file(),
             ]
@@ -89,6 +91,20 @@ def _of_words() -> Iterator[tuple[str, Found]]:
         _write(bad)
         try:
             Words(ZoneInfo("UTC"), own_folder=".").say("bed")
+        except WordingError as error:
+            yield code, [error.why]
+
+
+def _of_languages() -> Iterator[tuple[str, Found]]:
+    own = Path("own_languages/tlh")
+    own.mkdir(parents=True)
+    (own / "discharge.yaml").write_text("language: {name: tlhIngan}\n", encoding="utf-8")
+    for code, language, folder in (
+        ("missing-words", "tlh", str(own.parent)),
+        ("no-such-language", "qya", None),
+    ):
+        try:
+            UnitWords(ZoneInfo("UTC"), language, folder).of(patient())
         except WordingError as error:
             yield code, [error.why]
 

@@ -13,6 +13,7 @@ patients:
   sex: female
   height_cm: 162
   weight_kg: 70.5
+  language: es
   reason: open bowel surgery
   surgery_on: 2026-03-05
   precautions: flat, spine not cleared

@@ -32,8 +32,7 @@ EVERY = (*GIVEN, *COUNTED)
 @cache
 def words_in(code: str) -> Words:
     """The words of a language for patients."""
-    own = None if code == "en" else str(shipped_templates() / code)
-    return Words(ZONE, own_folder=own)
+    return Words(ZONE, code, staff=None if code == "en" else words_in("en"))
 
 
 def page_in(given: Handover, code: str) -> DischargePage:

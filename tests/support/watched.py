@@ -59,7 +59,7 @@ class WatchedWords(Words):
 @cache
 def _watched(name: str, source: str, filters: tuple[str, ...]) -> tuple[CodeType, set[str]]:
     """The compiled template with its marks, the same for every zone, and its branches."""
-    environment = _environment()
+    environment = _environment(isolates=False)
     environment.filters.update(dict.fromkeys(filters, _not_known_yet))
     tree = environment.parse(source)
     branches: set[str] = set()

@@ -10,8 +10,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from handoff.check import Options, check
+from handoff.compose.languages import UnitWords
 from handoff.compose.still_open import open_comments
-from handoff.compose.words import Words
 from handoff.desk.edits import logbook
 from handoff.desk.edits.failures import EditError
 from handoff.desk.edits.history import Change, Kind, Noted
@@ -112,7 +112,7 @@ def renew_log(desk: Desk, before: Handover, made_early: Log) -> Change:
 
 def _content(desk: Desk, blank: Blank) -> bytes:
     printing = desk.setting.printing
-    words = Words(blank.unit.time_zone, printing.language, printing.templates)
+    words = UnitWords(blank.unit.time_zone, printing.language, printing.templates).staff
     return starter_yaml(blank, words.say, open_comments(blank, words))
 
 

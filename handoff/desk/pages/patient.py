@@ -21,7 +21,7 @@ NEEDED = ("patient_id", "name", "born", "bed")
 GROUPS = {
     "Who": (
         *("patient_id", "name", "born", "bed", "sex", "height_cm", "weight_kg"),
-        *("reason", "surgery_on", "precautions", "home_on"),
+        *("language", "reason", "surgery_on", "precautions", "home_on"),
     ),
     "Order": (
         *("order_start", "order_stop", "order_breaths", "order_every_h", "goal_ml"),

@@ -4,7 +4,8 @@ Input: finished words and marks with their place in points. Output: PDF bytes, t
 same input. Chooses nothing.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from io import BytesIO
 from typing import Any, cast
@@ -68,11 +69,38 @@ class Canvas(TaggedCanvas):
         self, document: Document, paper: tuple[float, float], label: str | None = None
     ) -> None:
         face_of(REGULAR)  # so that ReportLab knows it
-        self.typesetter = document.typesetter
+        self._typesetter = document.typesetter
+        self._from_right, self._page_width = False, paper[0]
         self._stream = BytesIO()
         super().__init__(self._stream, paper, REGULAR, BODY.size)
         self._document = document
         self.addPageLabel(0, style=None if label else "ARABIC", prefix=label)
+
+    @property
+    def typesetter(self) -> Typesetter:
+        """Sets text in the direction of what is drawn."""
+        return self._typesetter.running(from_right=self._from_right)
+
+    @contextmanager
+    def running(self, *, from_right: bool) -> Iterator[None]:
+        """Draw a page that runs from right to left: its left is drawn at its right."""
+        before, self._from_right = self._from_right, from_right
+        yield
+        self._from_right = before
+
+    def _mirrored(self, x: float, width: float = 0) -> float:
+        """Where something of this width that is put at x begins on the paper."""
+        return self._page_width - x - width if self._from_right else x
+
+    def line(self, x1: float, y1: float, x2: float, y2: float) -> None:
+        """A line between two points."""
+        super().line(self._mirrored(x1), y1, self._mirrored(x2), y2)
+
+    def rect(  # noqa: PLR0913, PLR0917 - ReportLab's parameters
+        self, x: float, y: float, width: float, height: float, stroke: float = 1, fill: float = 0
+    ) -> None:
+        """A rectangle, its lower left corner at a point."""
+        super().rect(self._mirrored(x, width), y, width, height, stroke, fill)
 
     def finished(self) -> bytes:
         """The bytes of the document; nothing can be drawn after this."""
@@ -86,7 +114,7 @@ class Canvas(TaggedCanvas):
         baseline = top - BASELINE * size
         with self.paragraph():
             for line in lines:
-                self._put_line(line, (x, baseline), size)
+                self._put_line(line, (self._mirrored(x, line.width), baseline), size)
                 baseline -= leading_of(size)
 
     def put_text(
@@ -103,7 +131,8 @@ class Canvas(TaggedCanvas):
         shown = text if longest is None else self.typesetter.clip(text, style, longest, 1)
         line = self.typesetter.line(shown, style)
         x, baseline = at
-        self._put_line(line, (x - align * line.width, baseline), style.size)
+        left = self._mirrored(x - align * line.width, line.width)
+        self._put_line(line, (left, baseline), style.size)
 
     def rule(self, x: float, y: float, width: float, weight: float = HAIRLINE_PT) -> None:
         """A horizontal line."""
@@ -152,10 +181,14 @@ class Canvas(TaggedCanvas):
             self.rect(x, baseline - 1, 7.5, 7.5)
 
     def put_drawing(self, drawing: Drawing, x: float, y: float, words: str = "") -> None:
-        """The marks and words of a drawing, its lower left corner at (x, y).
+        """The marks and words of a drawing, never mirrored, its lower left corner at (x, y).
 
         `words` say what it shows to who cannot see it. Without them the marks are decoration.
         """
+        if self._from_right:
+            with self.running(from_right=False):
+                self.put_drawing(drawing, self._page_width - x - drawing.width, y, words)
+            return
         if words:
             box = (x, y, x + drawing.width, y + drawing.height)
             with self.within(Element("Figure", words, box)):

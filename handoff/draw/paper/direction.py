@@ -1,14 +1,26 @@
 """Puts text in right-to-left scripts into the order in which it is drawn.
 
 Input: text in reading order. Output: the same text with Arabic letters in their joined forms, or
-reversed for drawing from left to right. Text without such letters stays as it is.
+reversed for drawing from left to right. Text without such letters stays as it is, but for a line of
+a page that runs from right to left.
 """
 
+import re
 import unicodedata
 
 from bidi import get_display
 
 RIGHT_TO_LEFT = frozenset({"R", "AL"})
+# Marks around a part of a text that keeps its own order (Unicode's isolates). They are not drawn.
+OPENING, CLOSING = frozenset("\u2066\u2067\u2068"), "\u2069"
+ISOLATES = OPENING | {CLOSING}
+
+# Brackets that are turned around with the letters about them, which the library does not do. A mark
+# without width after each shows where: of what is turned around it comes to stand before.
+_MIRRORED = dict(zip("()[]{}<>«»", ")(][}{><»«", strict=True))
+_PAIRED = re.compile(r"[()\[\]{}<>«»]")
+_AFTER = "\N{COMBINING GRAPHEME JOINER}"
+_TURNED = re.compile(f"{_AFTER}({_PAIRED.pattern})|{_PAIRED.pattern}{_AFTER}")
 
 
 def runs_right_to_left(text: str) -> bool:
@@ -25,8 +37,25 @@ def joined(text: str) -> str:
     return str(arabic_reshaper.reshape(text))
 
 
-def drawn_order(text: str) -> str:
-    """The letters of one line from left to right (Unicode Bidirectional Algorithm)."""
-    if not runs_right_to_left(text):
-        return text
-    return str(get_display(text, base_dir="L"))
+def drawn_order(text: str, *, from_right: bool = False) -> str:
+    """The letters of one line from left to right (Unicode Bidirectional Algorithm), without the
+    marks that keep a part of it together. `from_right` is the direction of its page.
+    """
+    if from_right or runs_right_to_left(text):
+        marked = _PAIRED.sub(rf"\g<0>{_AFTER}", text)
+        turned = str(get_display(marked, base_dir="R" if from_right else "L"))
+        text = _TURNED.sub(lambda found: _MIRRORED.get(found[1], found[0][0]), turned)
+    return "".join(letter for letter in text if letter not in ISOLATES)
+
+
+def left_open(text: str, before: str = "") -> str:
+    """The marks of those parts kept together that a line begins and does not end, after those that
+    the lines before it left open.
+    """
+    opened = before
+    for letter in text:
+        if letter in OPENING:
+            opened += letter
+        elif letter == CLOSING:
+            opened = opened[:-1]
+    return opened

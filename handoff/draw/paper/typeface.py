@@ -34,7 +34,7 @@ from reportlab.pdfbase.ttfonts import (
     TTFontFace,
 )
 
-from handoff.draw.paper.direction import joined
+from handoff.draw.paper.direction import ISOLATES, joined
 from handoff.model.refused import Refused
 
 REGULAR, BOLD = "Regular", "Bold"
@@ -254,5 +254,7 @@ def _file_of(font: str) -> Path:
 
 
 def _advance(font: str, character: str) -> float:
+    if character in ISOLATES:
+        return 0.0
     face = face_of(font)
     return float(face.charWidths.get(ord(character), face.defaultWidth)) / 1000

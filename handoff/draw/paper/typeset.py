@@ -4,14 +4,21 @@ Input: text as a log has it. Output: `Line`s that fit a width, ready to be drawn
 never markup: a character is drawn or, where no font has it, replaced by U+FFFD.
 """
 
+import re
 import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from itertools import groupby
 from operator import itemgetter
 
-from handoff.draw.paper.direction import drawn_order, joined, runs_right_to_left
+from handoff.draw.paper.direction import (
+    ISOLATES,
+    drawn_order,
+    joined,
+    left_open,
+    runs_right_to_left,
+)
 from handoff.draw.paper.marks import is_mark
 from handoff.draw.paper.typeface import BODY, BOLD, FALLBACK, Fonts, TypeStyle, weight_of
 
@@ -20,6 +27,8 @@ NO_BASE = "\N{DOTTED CIRCLE}"  # carries a combining mark that has no letter
 NARROW = 0.2  # hardly a letter is narrower, in sizes
 LEADING = 1.2  # line to line, in sizes
 BASELINE = 0.93  # top of the line to its baseline, in sizes
+FIXED_SPACES = ("\N{NO-BREAK SPACE}", "\N{NARROW NO-BREAK SPACE}")
+_BREAKING_SPACE = re.compile(f"[^\\S{''.join(FIXED_SPACES)}]+")
 UNITS = frozenset(("mL", "%", "s", "h", "min", "kg", "cm", "°C", "/min", "mL/kg"))
 SHORT = 0.25  # of the width: a last line that is shorter looks forgotten
 
@@ -56,13 +65,24 @@ class Typesetter:
     `FontError` where it cannot be used. In another process a copy reads it again.
     """
 
-    def __init__(self, own_font: str | None = None) -> None:
+    def __init__(
+        self, own_font: str | None = None, *, fonts: Fonts | None = None, from_right: bool = False
+    ) -> None:
         self._own_font = own_font
-        self.fonts = Fonts(own_font)
+        self._from_right = from_right
+        self.fonts = fonts or Fonts(own_font)
         self._lines: Callable[[str, TypeStyle, float, str], tuple[Line, ...]] = lru_cache(2_000)(
             self._set_lines
         )
         self._word: Callable[[str, str], Word] = lru_cache(10_000)(self._set_word)
+
+    def running(self, *, from_right: bool) -> "Typesetter":
+        """This one; or one with the same fonts, for pages that run from right to left."""
+        return self._turned if from_right else self
+
+    @cached_property
+    def _turned(self) -> "Typesetter":
+        return Typesetter(self._own_font, fonts=self.fonts, from_right=True)
 
     def __reduce__(self) -> tuple[type["Typesetter"], tuple[str | None]]:
         return Typesetter, (self._own_font,)
@@ -114,7 +134,8 @@ class Typesetter:
         return lines or (Line((), 0.0),)
 
     def _set_word(self, text: str, font: str) -> Word:
-        return self._word_of(self._lettered(text, font), from_right=runs_right_to_left(text))
+        from_right = runs_right_to_left(text) or not ISOLATES.isdisjoint(text)
+        return self._word_of(self._lettered(text, font), from_right=from_right)
 
     def _word_of(self, letters: Sequence[Run], *, from_right: bool) -> Word:
         width = sum(self.fonts.advance(*letter) for letter in letters)
@@ -154,6 +175,8 @@ class Typesetter:
                 letters += [font_of(base, FALLBACK[font]), font_of(character, FALLBACK[font])]
             elif character.isspace():
                 letters.append((font, " "))
+            elif character in ISOLATES:
+                letters.append((font, character))
             elif character.isprintable():
                 letters.append(font_of(character, font))
         return letters
@@ -161,16 +184,17 @@ class Typesetter:
     def _fill(self, words: Iterable[Word], size: float, width: float) -> Iterator[Line]:
         """Words set one after the other, a new line where the next would not fit."""
         line: list[Word] = []
-        taken = 0.0
+        taken, left = 0.0, ""
         for word in self._no_longer_than(words, size, width):
             needed = size * word.width + (size * self._space_before(word).width if line else 0)
             if line and taken + needed > width:
-                yield self._line(line, size)
+                yield self._line(line, size, left)
+                left = left_open(_letters(line), left)
                 line, taken, needed = [], 0.0, size * word.width
             line.append(word)
             taken += needed
         if line:
-            yield self._line(line, size)
+            yield self._line(line, size, left)
 
     def _no_longer_than(self, words: Iterable[Word], size: float, width: float) -> Iterator[Word]:
         """The words, those longer than a line broken into pieces that fit one."""
@@ -201,26 +225,31 @@ class Typesetter:
         yield self._word_of(piece, from_right=word.from_right)
 
     def _space_before(self, word: Word) -> Word:
-        return self._word(" ", word.runs[0][0])
+        font = word.runs[0][0]
+        return self._word(" ", weight_of(font) if word.from_right else font)
 
-    def _line(self, words: Sequence[Word], size: float) -> Line:
-        """The words on one line, in the order in which they are drawn."""
+    def _line(self, words: Sequence[Word], size: float, left: str = "") -> Line:
+        """The words on one line, in the order in which they are drawn. `left` are the marks of the
+        parts kept together that the lines before left open.
+        """
         spaced = list(words[:1])
         for word in words[1:]:
             spaced += [self._space_before(word), word]
         runs = [run for word in spaced for run in word.runs]
-        if any(word.from_right for word in words):
-            runs = self._in_drawn_order(runs)
+        if self._from_right or any(word.from_right for word in words):
+            runs = self._in_drawn_order(runs, left)
         width = size * sum(word.width for word in spaced)
         return Line(_merged(runs), width, in_word=words[-1].goes_on)
 
-    def _in_drawn_order(self, runs: Iterable[Run]) -> list[Run]:
+    def _in_drawn_order(self, runs: Iterable[Run], left: str) -> list[Run]:
         """Scripts that run from right to left turned around, within bold and regular text apart."""
-        ordered: list[Run] = []
+        parts: list[list[Run]] = []
         for weight, run in groupby(runs, key=lambda pair: weight_of(pair[0])):
-            text = drawn_order("".join(letters for _, letters in run))
-            ordered += [self.fonts.font_of(character, weight) for character in text]
-        return ordered
+            text = left + "".join(letters for _, letters in run)
+            drawn = drawn_order(text, from_right=self._from_right)
+            parts.append([self.fonts.font_of(character, weight) for character in drawn])
+            left = left_open(text)
+        return [run for part in (reversed(parts) if self._from_right else parts) for run in part]
 
 
 def leading_of(size: float) -> float:
@@ -228,10 +257,15 @@ def leading_of(size: float) -> float:
     return round(size * LEADING, 1)
 
 
+def _letters(words: Iterable[Word]) -> str:
+    return "".join(letters for word in words for _, letters in word.runs)
+
+
 def _kept_together(words: str) -> list[str]:
-    """The words, each number with the unit that follows it."""
+    """The words, each number with the unit that follows it. A no-break space parts none."""
     kept: list[str] = []
-    for word in words.split():
+    fixed = any(space in words for space in FIXED_SPACES)
+    for word in filter(None, _BREAKING_SPACE.split(words)) if fixed else words.split():
         follows_number = kept and kept[-1][-1].isdigit() and not kept[-1][0].isalpha()
         if follows_number and word.rstrip(".,;:)") in UNITS:
             kept[-1] += f" {word}"
