@@ -1,15 +1,16 @@
 """The page to take home in the languages of patients, in every variant."""
 
+from dataclasses import replace
 from functools import cache
 
 from handoff.compose.discharge import compose_discharge
 from handoff.compose.words import Words
-from handoff.model.pages import DischargePage
+from handoff.model.pages import DischargePage, PageLanguage
 from handoff.model.ward import Handover
 from handoff.model.wording import shipped_templates
 from tests.compose.test_discharge import GIVEN, of_one, sentences
 from tests.support.builders import ZONE, order
-from tests.support.sheets import results
+from tests.support.sheets import results, texts
 
 CODES = tuple(sorted(path.parent.name for path in shipped_templates().glob("*/discharge.yaml")))
 TRANSLATED = tuple(code for code in CODES if code != "en")
@@ -31,7 +32,7 @@ EVERY = (*GIVEN, *COUNTED)
 
 @cache
 def words_in(code: str) -> Words:
-    """The words of a language for patients."""
+    """The words of a language for patients, beside those of an English staff."""
     return Words(ZONE, code, staff=None if code == "en" else words_in("en"))
 
 
@@ -44,3 +45,8 @@ def page_in(given: Handover, code: str) -> DischargePage:
 def running_text(code: str, given: Handover = GIVEN[0]) -> str:
     """All running text of the page in a language, without headings."""
     return " ".join(sentences(page_in(given, code)))
+
+
+def printed(given: Handover, code: str) -> list[str]:
+    """Every text of the page in a language, empty ones too."""
+    return list(texts(replace(page_in(given, code), language=PageLanguage(""))))
