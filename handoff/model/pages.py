@@ -145,8 +145,8 @@ class PatientPage:
 
 @dataclass(frozen=True, slots=True)
 class Headings:
-    """The fixed words of the sheets; `[number]` and `[titles]` are put in on the page. A box to tick
-    is called `tick_box` aloud.
+    """The fixed words of the sheets; `[number]` and `[titles]` are put in on the page. A box to
+    tick is called `tick_box` aloud.
     """
 
     cautions: str

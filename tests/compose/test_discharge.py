@@ -26,6 +26,7 @@ from handoff.model.pages import DischargePage, Fact
 from handoff.model.ward import Entry, Handover, Order, Unit
 from tests.support.builders import UNIT, ZONE, entry, handover, order, patient
 from tests.support.cases import DANGER_BEFORE, without_order_now
+from tests.support.going_home import FIRST, GIVEN, NEXT, STAY, WITH_PHONE, days, of_one, of_orders
 from tests.support.grade import grade
 from tests.support.how_many import few
 from tests.support.logs import ROOT
@@ -35,8 +36,6 @@ from tests.support.watched import WatchedWords
 from tests.support.wording import FORBIDDEN
 
 LEAST_PT = 16  # sheets.md of the design: large print, 16 pt or more
-WITH_PHONE = replace(UNIT, home_phone="902-555-0144")
-STAY = order("-30 07:00", goal_ml=2000)
 
 
 def discharge_page(given: Handover, own_folder: str | None = None) -> DischargePage:
@@ -59,20 +58,8 @@ def ruled_lines(page: DischargePage) -> int:
         )
 
 
-def of_one(*entries: Entry, unit: Unit = UNIT, **fields: Any) -> Handover:
-    return handover(*entries, patients=(patient(**fields),), unit=unit)
-
-
 def page_of(*entries: Entry, unit: Unit = UNIT, **fields: Any) -> DischargePage:
     return discharge_page(of_one(*entries, unit=unit, **fields))
-
-
-def days(count: int, volume_ml: int = 1000, gain_ml: int = 10) -> list[Entry]:
-    """A reading on each of so many days, a little better each day, the last on the shift's."""
-    return [
-        entry(f"-{count - 1 - day} 09:00", volume_ml=volume_ml + gain_ml * day)
-        for day in range(count)
-    ]
 
 
 # Who gets one
@@ -186,17 +173,6 @@ def test_an_order_that_has_ended_is_not_given_as_an_instruction() -> None:
     (was, ended) = page_of(order=order("07:00", "18:00", goal_ml=2000)).amount.lines
     assert was == "Your order was 10 breaths every hour while awake."
     assert ended.startswith("The order ended on 12 May. Ask your nurse or doctor")
-
-
-FIRST = order("-1 08:00", "+2 08:00", goal_ml=1500)  # its end is the start of the next
-NEXT = order("+1 08:00", breaths=5, every_h=2, goal_ml=900)
-
-
-def of_orders(*orders: Order, **fields: Any) -> Handover:
-    """The hand-over of a patient with these orders, whose best is 1,000 mL."""
-    *earlier, last = orders
-    one = patient(order=last, earlier_orders=tuple(earlier), **fields)
-    return handover(entry("09:00", volume_ml=1000), patients=(one,), stay_start="-1 08:00")
 
 
 def two_orders(first: Order, later: Order, **fields: Any) -> DischargePage:
@@ -410,27 +386,6 @@ def test_a_rising_trend_projects_nothing() -> None:
     assert "at this pace" not in repr(page_of(*rising, order=STAY)).lower()
 
 
-NOT_SHOWN: dict[str, Any] = {"taught": False, "shown_back": False}
-NOT_KNOWN = ("breaths", "every_h", "goal_ml", "hold_s")
-GONE_FROM_THE_LIST = without_order_now(DANGER_BEFORE)
-GIVEN = [
-    of_one(*days(7), order=STAY, unit=WITH_PHONE),
-    of_one(order=order("07:00", breaths=200, every_h=24, hold_s=0)),
-    of_one(order=order("07:00", "18:00", breaths=1, every_h=3, hold_s=2.5, goal_ml=2250)),
-    of_one(entry("09:00", volume_ml=2250), order=order("07:00", "+1 18:00", hold_s=1, goal_ml=50)),
-    of_one(entry("09:00", volume_ml=4000), order=order("07:00", "20:00", every_h=2), **NOT_SHOWN),
-    of_one(order=order("07:00"), **NOT_SHOWN),
-    of_one(entry("10:00", what="hold", note="Dr Quill"), order=order("07:00")),
-    of_one(order=order("07:00", breaths=3, not_known=NOT_KNOWN), unread=("goal_ml",)),
-    of_one(order=order("07:00", "18:00", not_known=NOT_KNOWN), unread=("goal_ml",)),
-    of_orders(FIRST, NEXT, order("+2 08:00", breaths=1, every_h=24, goal_ml=900)),
-    of_orders(FIRST, order("+1 08:00", not_known=NOT_KNOWN), order("+2 08:00", goal_ml=1500)),
-    GONE_FROM_THE_LIST,
-    replace(
-        GONE_FROM_THE_LIST,
-        lapsed={key: replace(each, stop=None) for key, each in GONE_FROM_THE_LIST.lapsed.items()},
-    ),
-]
 VARIANTS = [discharge_page(each) for each in GIVEN]
 
 

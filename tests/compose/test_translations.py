@@ -10,7 +10,7 @@ import yaml
 from jinja2 import Environment, nodes
 
 from handoff.model.wording import shipped_templates
-from tests.compose.test_discharge import GIVEN
+from tests.support.going_home import GIVEN
 from tests.support.plainness import WORD
 from tests.support.translated import COUNTED, EVERY, TRANSLATED, page_in, printed, running_text
 

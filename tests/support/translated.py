@@ -8,8 +8,8 @@ from handoff.compose.words import Words
 from handoff.model.pages import DischargePage, PageLanguage
 from handoff.model.ward import Handover
 from handoff.model.wording import shipped_templates
-from tests.compose.test_discharge import GIVEN, of_one, sentences
 from tests.support.builders import ZONE, order
+from tests.support.going_home import GIVEN, of_one, sentences
 from tests.support.sheets import results, texts
 
 CODES = tuple(sorted(path.parent.name for path in shipped_templates().glob("*/discharge.yaml")))
