@@ -2,7 +2,6 @@
 
 import re
 import string
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
 from io import BytesIO
@@ -26,7 +25,17 @@ from handoff.model.pages import DischargePage, Fact
 from handoff.model.ward import Entry, Handover, Order, Unit
 from tests.support.builders import UNIT, ZONE, entry, handover, order, patient
 from tests.support.cases import DANGER_BEFORE, without_order_now
-from tests.support.going_home import FIRST, GIVEN, NEXT, STAY, WITH_PHONE, days, of_one, of_orders
+from tests.support.going_home import (
+    FIRST,
+    GIVEN,
+    NEXT,
+    STAY,
+    WITH_PHONE,
+    days,
+    of_one,
+    of_orders,
+    sentences,
+)
 from tests.support.grade import grade
 from tests.support.how_many import few
 from tests.support.logs import ROOT
@@ -416,17 +425,6 @@ def test_milliliters_are_the_only_abbreviation_and_are_explained_once(page: Disc
 
 
 # How it reads
-
-
-def sentences(page: DischargePage) -> Iterator[str]:
-    """All running text of all pages; no headings, and not what the log puts in (name, phone)."""
-    yield from (page.purpose.value, page.device.value, page.standing, page.nobody_answers.value)
-    if page.log:
-        yield from (page.log.how, page.log.bring.value)
-    yield from (*page.steps.lines, *page.amount.lines, *page.call.lines, *page.emergency.lines)
-    yield from (fact.value for fact in page.feelings)
-    if not page.bests:
-        yield page.no_bests
 
 
 @pytest.mark.parametrize(

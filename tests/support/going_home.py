@@ -1,8 +1,10 @@
 """Patients who go home: with every kind of order, without one, held, stopped or not readable."""
 
+from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
 
+from handoff.model.pages import DischargePage
 from handoff.model.ward import Entry, Handover, Order, Unit
 from tests.support.builders import UNIT, entry, handover, order, patient
 from tests.support.cases import DANGER_BEFORE, without_order_now
@@ -55,3 +57,14 @@ GIVEN = [
         lapsed={key: replace(each, stop=None) for key, each in GONE_FROM_THE_LIST.lapsed.items()},
     ),
 ]
+
+
+def sentences(page: DischargePage) -> Iterator[str]:
+    """All running text of all pages; no headings, and not what the log puts in (name, phone)."""
+    yield from (page.purpose.value, page.device.value, page.standing, page.nobody_answers.value)
+    if page.log:
+        yield from (page.log.how, page.log.bring.value)
+    yield from (*page.steps.lines, *page.amount.lines, *page.call.lines, *page.emergency.lines)
+    yield from (fact.value for fact in page.feelings)
+    if not page.bests:
+        yield page.no_bests
