@@ -27,6 +27,7 @@ ORDER = (
     "gather",
     "measure",
     "judge",
+    "review",
     "explain",
     "compose",
     "draw",
@@ -42,6 +43,7 @@ FACE = {"__init__.py", "__main__.py", "LICENSE", "py.typed"}
 # about missing names as compose is, and the model reads its own words as YAML, never a log.
 HOME = {
     "numpy": {"measure"},
+    "pandas": {"review"},
     "jinja2": {"compose", "desk"},
     "matplotlib": {"draw"},
     "reportlab": {"draw"},
@@ -54,7 +56,10 @@ HOME = {
     "waitress": {"desk"},
 }
 # Which stages a stage may know besides the types; what runs them knows them all.
-STAGES = ("read", "check", "gather", "measure", "judge", "explain", "compose", "draw", "store")
+STAGES = (
+    *("read", "check", "gather", "measure", "judge", "review", "explain", "compose", "draw"),
+    "store",
+)
 KNOWS_OF_STAGES = {
     "check": {"read"},
     "gather": {"read"},

@@ -27,6 +27,8 @@ WITHOUT_A_FILE = {
     "older-version": [(None, None, "older-version")],
     "missing-words": [(None, "language.english_name", "missing-words")],
     "no-such-language": [(None, None, "no-such-language")],
+    "time-shared": [(None, None, "time-shared")],
+    "no-shift-in-period": [(None, None, "no-shift-in-period")],
     "letters-not-in-font": [(1000, None, "letters-not-in-font")],
     "time-of-the-page": [(None, None, "time-of-the-page")],
     "entry-again": [(None, None, "entry-again")],

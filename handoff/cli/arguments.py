@@ -8,6 +8,7 @@ import argparse
 import os
 import re
 from collections.abc import Callable, Iterator, Sequence
+from datetime import date
 from difflib import get_close_matches
 from glob import glob
 from typing import TypeAlias
@@ -97,6 +98,17 @@ example:
 Give the logs of the stay, as for sheets. A card is for the patient and for whoever comes to the
 bed: nothing of the illness, of precautions or of what is open stands on it. Nobody acts on it: the
 sheet has the two identifiers. DIR must be new or empty. Exit code: as for sheets."""
+
+REVIEW_EXAMPLE = """\
+example:
+  handoff review 2026/*.yaml --out spring --from 2026-03-02 --to 2026-05-31
+      how the unit did in these 13 weeks: review.csv
+
+A shift counts on the day on which it starts. Give the logs of the days before too: they tell how
+the stays began that reach into these days. A time without a log is named, and nothing is put in for
+it. A log that cannot be read is named and left out. Nobody is named or ranked, and what rests on
+fewer than five stays is not shown. DIR is created, or replaced when it holds an earlier review.
+Exit code: as for sheets."""
 
 DESK_EXAMPLE = """\
 example:
@@ -217,6 +229,7 @@ def _parser() -> argparse.ArgumentParser:
     _add_sheets(commands)
     _add_check(commands)
     _add_explain(commands)
+    _add_review(commands)
     _add_blank(commands)
     _add_card(commands)
     _add_desk(commands)
@@ -300,6 +313,11 @@ def _add_sheets(commands: Commands) -> None:
         help="with --fhir: signs, for vital signs, pain and symptoms, where the record does not "
         "have them anyway; flags, for a Flag of each danger; or signs,flags",
     )
+    _add_workers(command)
+    _add_bounds(command)
+
+
+def _add_workers(command: argparse.ArgumentParser) -> None:
     workers = command.add_mutually_exclusive_group()
     workers.add_argument(
         "--jobs",
@@ -314,7 +332,41 @@ def _add_sheets(commands: Commands) -> None:
         help="share the units between machines: the scheduler of a Dask cluster, whose workers "
         "have the same version of handoff, and --templates and --font at the same paths",
     )
+
+
+def _add_review(commands: Commands) -> None:
+    command = _add_command(
+        commands, "review", "show how a unit did over weeks or months", REVIEW_EXAMPLE
+    )
+    command.add_argument("--out", metavar="DIR", required=True, help="folder for the review")
+    _add_reading_options(command, logs="+")
+    for option, name, which in (("--from", "first", "first"), ("--to", "last", "last")):
+        command.add_argument(
+            option,
+            dest=name,
+            type=_day,
+            metavar="DATE",
+            help=f"the {which} day that counts (default: the {which} of the logs)",
+        )
+    command.add_argument(
+        "--tables",
+        action="store_true",
+        help="also DIR/tables: entries, spans, stays and escalations as CSV (and as Parquet where "
+        "pyarrow is installed), without names and ids; they still tell of patients",
+    )
+    command.add_argument("--limits", metavar="FILE", help="file with the unit's own limits")
+    _add_printing_options(command)
+    _add_workers(command)
     _add_bounds(command)
+    command.set_defaults(as_of=None)
+
+
+def _day(text: str) -> date:
+    """A parser of a day."""
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError("a day, such as 2026-03-02") from None
 
 
 def _add_check(commands: Commands) -> None:

@@ -46,7 +46,7 @@ def run(options: Namespace) -> int:
     )
     with within(bounds_of(options)):
         files = list(produce_cards(units, printing))
-    with storing(options.out, replace=False) as new:
+    with storing(options.out, replaces=None) as new:
         for name, content in files:
             new.write(name, content)
     printed = [each for each in patients if printing.prints(each)]

@@ -36,25 +36,32 @@ def gathered(
     """The results of `keep` for each unit's hand-over, none where a log cannot be used at all; all
     findings; and the findings on rows about a danger, by these limits.
     """
-    now = datetime.now(UTC)
-    exchange, findings = exchange_of(options)
-    if exchange is None:
+    check_options, findings = check_options_of(options)
+    if check_options is None:
         return [], findings, []
-    check_options = Options(
-        options.unit,
-        options.time_zone,
-        options.shift,
-        options.dates,
-        now,
-        options.newest,
-        exchange,
-        languages_with(PATIENT_PAGE, getattr(options, "templates", None)),
-    )
     bounds = bounds_of(options)
     with within(bounds):
         units, of_logs = read_units(options.logs, check_options, options.as_of, bounds, executor)
         kept, found, doubts = gather_units(units, keep, limits)
     return kept, [*findings, *of_logs, *found], doubts
+
+
+def check_options_of(options: Namespace) -> tuple[Options | None, list[Finding]]:
+    """How the logs are to be read; None where the unit's own codes have an error."""
+    exchange, findings = exchange_of(options)
+    if exchange is None:
+        return None, findings
+    check_options = Options(
+        options.unit,
+        options.time_zone,
+        options.shift,
+        options.dates,
+        datetime.now(UTC),
+        options.newest,
+        exchange,
+        languages_with(PATIENT_PAGE, getattr(options, "templates", None)),
+    )
+    return check_options, findings
 
 
 def exchange_of(options: Namespace) -> tuple[Exchange | None, list[Finding]]:

@@ -36,26 +36,41 @@ def say(result: str) -> None:
         raise Refused(f"standard output cannot be written: {portable.reason(error)}") from error
 
 
-def report(findings: Iterable[Finding]) -> None:
-    """Print the findings on standard error."""
-    for line in lines(list(findings)):
+def report(findings: Iterable[Finding], *, of_weeks: bool = False) -> None:
+    """Print the findings on standard error. Those of the logs of weeks are too many for a line
+    each: all of one kind share one, but for those on whole logs.
+    """
+    for line in lines(list(findings), of_weeks=of_weeks):
         print(line, file=sys.stderr)
 
 
-def lines(findings: Sequence[Finding], *, every: bool = False) -> Iterator[str]:
+def lines(
+    findings: Sequence[Finding], *, every: bool = False, of_weeks: bool = False
+) -> Iterator[str]:
     """A line for each finding. Where one column of a file has more than `MOST_LINES` of one kind,
-    one line for all of them, unless `every` is given.
+    one line for all of them, unless `every` is given; with `of_weeks` for those of all files.
     """
+    kind = _kind_in_any_file if of_weeks else _kind
     alike: defaultdict[object, list[Finding]] = defaultdict(list)
     for each in findings:
-        alike[_kind(each)].append(each)
+        alike[kind(each)].append(each)
     for each in findings:
-        first, *others = alike[_kind(each)]
+        first, *others = alike[kind(each)]
         line = f"{each.severity}: {text(each)}"
         if every or len(others) < MOST_LINES:
             yield line
         elif each is first:
-            yield f"{line} {_likewise(others)}"
+            yield f"{line} {_likewise_in_files(others) if of_weeks else _likewise(others)}"
+
+
+def _kind_in_any_file(finding: Finding) -> object:
+    return finding if finding.place.line is None else finding.code
+
+
+def _likewise_in_files(others: Sequence[Finding]) -> str:
+    files = len({each.place.file for each in others})
+    logs = "1 log" if files == 1 else f"{files:,} logs"
+    return f"Likewise {len(others):,} more in {logs}; handoff check shows those of a log."
 
 
 def _kind(finding: Finding) -> object:

@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import datetime
 from itertools import pairwise
 
-from handoff.gather.presence import ANOTHER_STAY, Ward
+from handoff.gather.presence import ANOTHER_STAY, LONGEST_OVERLAP, Ward
 from handoff.gather.stays import Stay
 from handoff.gather.transfers import Whereabouts
 from handoff.log.entries import about, different_at_same_minute, local
@@ -24,6 +24,13 @@ def overlaps(logs: Sequence[Log]) -> Iterator[Finding]:
     for log in earlier:
         if log.shift.end > latest.shift.start:
             yield finding("shifts-overlap", Place(log.file), other=latest.file)
+
+
+def time_shared(logs: Sequence[Log]) -> Iterator[Finding]:
+    """Shifts of weeks that share more time with the next than it takes to hand over."""
+    for one, following in pairwise(sorted(logs, key=lambda log: (log.shift.start, log.shift.end))):
+        if one.shift.end > following.shift.start + LONGEST_OVERLAP:
+            yield finding("time-shared", Place(one.file), other=following.file)
 
 
 def no_longer_listed(ward: Ward, whereabouts: Whereabouts) -> Iterator[Finding]:

@@ -67,9 +67,11 @@ class Departures:
     left: Mapping[str, Entry]
 
 
-def stay_of(ward: Ward, whereabouts: Whereabouts, patient_id: str) -> Stay:
-    """The patient's stay, up to the last shift of this unit that lists them."""
-    present = whereabouts.runs[ward.name][patient_id][-1]
+def stay_of(ward: Ward, whereabouts: Whereabouts, patient_id: str, run: Run | None = None) -> Stay:
+    """The patient's stay, up to the last shift of this unit that lists them; or up to the end of an
+    earlier run of theirs.
+    """
+    present = run or whereabouts.runs[ward.name][patient_id][-1]
     everywhere = whereabouts.everywhere[ward.name][patient_id]
     ended = {run: whereabouts.ended[run] for run in everywhere if run in whereabouts.ended}
     earlier, began_after = _ended_before(present, ended)
@@ -166,11 +168,12 @@ def gaps_of(stay: Stay, whereabouts: Whereabouts) -> tuple[Gap, ...]:
                 first = bisect_left(shifts, end - LONGEST_SHIFT, key=lambda shift: shift.start)
                 last = bisect_right(shifts, start, key=lambda shift: shift.start)
                 between += shifts[first:last]
-            gaps += _uncovered(end, start, between)
+            gaps += uncovered(end, start, between)
     return tuple(gaps)
 
 
-def _uncovered(start: datetime, end: datetime, shifts: Iterable[Shift]) -> Iterator[Gap]:
+def uncovered(start: datetime, end: datetime, shifts: Iterable[Shift]) -> Iterator[Gap]:
+    """The times from `start` to `end` in none of these shifts, but for short ones."""
     known_to = start
     for shift in sorted(shifts, key=lambda shift: (shift.start, shift.end)):
         if shift.start - known_to >= SHORTEST_GAP:

@@ -186,6 +186,8 @@ CODES: Mapping[str, Severity] = MappingProxyType(
         # Hand-over
         "as-of-before-shift": Severity.ERROR,
         "shifts-overlap": Severity.WARNING,
+        "time-shared": Severity.WARNING,
+        "no-shift-in-period": Severity.ERROR,
         "other-time-zone": Severity.ERROR,
         "entry-of-other-time-zone": Severity.ERROR,
         "two-versions": Severity.ERROR,

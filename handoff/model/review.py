@@ -10,11 +10,34 @@ from dataclasses import dataclass
 from datetime import date, time
 from enum import StrEnum
 
-from handoff.model.ward import Gap, Unit
+from handoff.model.matters import Matter
+from handoff.model.measures import Slot
+from handoff.model.ward import Gap, Handover, Shift, Unit
 
 FEWEST_STAYS = 5  # common practice of publishing counts: no cell under 5
 FEWEST_POINTS = 10  # of a run chart: the published rules are given from 10 on
 WITHIN_H = (2, 4, 24)  # after the order: a first exercise by then
+
+
+class Ending(StrEnum):
+    """How a stay ended, as far as the logs of its unit say."""
+
+    LEFT = "left"  # a row says so
+    NOT_LISTED = "not_listed"  # later logs of the unit do not list the patient
+    MOVED = "moved"  # another unit whose logs are given lists the patient next
+    HERE = "here"  # listed when the logs end
+
+
+@dataclass(frozen=True, slots=True)
+class FollowedStay:
+    """One stay, as the input of a review: its hand-over at its end, of this one patient; how it
+    ended; the slots of each of its shifts on this unit; and its dangers.
+    """
+
+    handover: Handover
+    ending: Ending
+    shifts: tuple[tuple[Shift, tuple[Slot, ...]], ...]
+    matters: tuple[Matter, ...]
 
 
 @dataclass(frozen=True, slots=True)

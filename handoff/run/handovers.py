@@ -65,6 +65,39 @@ def read_units(
     another such file. The rest of these files is read as separate logs. A file given twice is read
     once. The executor's workers check the logs; only this process reads files.
     """
+    checked, twice = _all_checked(paths, options, as_of, bounds, executor)
+    usable, findings = _usable(checked, options)
+    return _units(usable, as_of, options), [*twice, *findings]
+
+
+def read_weeks(
+    paths: Sequence[str],
+    options: Options,
+    bounds: Bounds = USUAL,
+    executor: Optional["Executor"] = None,
+) -> tuple[list[UnitLogs], list[Finding], tuple[str, ...]]:
+    """As `read_units`, but a log that cannot be used at all costs only itself, and two versions of
+    one log only these two: the names of all these files come last.
+    """
+    checked, findings = _all_checked(paths, options, None, bounds, executor)
+    doubted, notes = _versions(checked, options)
+    lost = {file for each in doubted for file in (each.one.file, each.other.file)}
+    older = {note.place.file for note in notes}
+    usable = [each for each in checked if each.log and each.file not in lost | older]
+    lost |= {each.file for each in checked if each.log is None}
+    findings += [found for each in checked if each.log is None for found in each.findings]
+    findings += [*notes, *(each.finding for each in doubted)]
+    return _units(usable, None, options), findings, tuple(sorted(lost))
+
+
+def _all_checked(
+    paths: Sequence[str],
+    options: Options,
+    as_of: str | None,
+    bounds: Bounds,
+    executor: Optional["Executor"],
+) -> tuple[list[CheckedLog], list[Finding]]:
+    """Each log, checked, with mended rows in place; and the findings on the paths."""
     once, twice = _once(paths)
     texts = ((path, *read_text(path, bounds.size_mb)) for path in once)
     task = partial(_checked_text, options=options, bounds=bounds, is_sent=executor is not None)
@@ -73,8 +106,7 @@ def read_units(
         read_again = [read(path, bounds, options.exchange) for path in once]
         raw_logs = _with_mended_rows(read_again, options, as_of)
         checked = _packed_but_for_one_unit(_checked(each, options) for each in raw_logs)
-    usable, findings = _usable(checked, options)
-    return _units(usable, as_of, options), [*twice, *findings]
+    return checked, twice
 
 
 def _usable(
@@ -83,21 +115,33 @@ def _usable(
     """The logs to use, one version of each, and the findings on versions. Where a log cannot be
     used, or which of its versions is right is not known, there is none, and all findings.
     """
-    logs = [each for each in checked if each.log is not None]
-    of_shift: defaultdict[object, list[CheckedLog]] = defaultdict(list)
-    for each in logs:
-        if each.shift:
-            of_shift[each.unit, each.shift].append(each)
-    same = (
-        [whole(each.log) for each in logs if each.log] for logs in of_shift.values() if logs[1:]
-    )
-    pairs = [pair for logs in same for pair in find_versions(logs)]
-    notes = list(filter(None, map(_older, pairs))) if options.newest else []
-    if len(logs) < len(checked) or len(notes) < len(pairs):
+    doubted, notes = _versions(checked, options)
+    if doubted or any(each.log is None for each in checked):
         of_logs = (whole(each.log).findings if each.log else each.findings for each in checked)
-        return [], [*chain.from_iterable(of_logs), *(each.finding for each in pairs)]
+        return [], [*chain.from_iterable(of_logs), *(each.finding for each in doubted)]
     older = {note.place.file for note in notes}
-    return [each for each in logs if each.file not in older], notes
+    return [each for each in checked if each.file not in older], notes
+
+
+def _versions(
+    checked: Sequence[CheckedLog], options: Options
+) -> tuple[list[Versions], list[Finding]]:
+    """The versions of one log of which it is not known which is right; and a note on each that is
+    known to be the older one.
+    """
+    of_shift: defaultdict[object, list[Log | Packed[Log]]] = defaultdict(list)
+    for each in checked:
+        if each.log and each.shift:
+            of_shift[each.unit, each.shift].append(each.log)
+    same = (list(map(whole, logs)) for logs in of_shift.values() if logs[1:])
+    doubted, notes = [], []
+    for pair in (pair for logs in same for pair in find_versions(logs)):
+        older = _older(pair) if options.newest else None
+        if older:
+            notes.append(older)
+        else:
+            doubted.append(pair)
+    return doubted, notes
 
 
 def _older(versions: Versions) -> Finding | None:
@@ -129,7 +173,7 @@ def _checked_text(
 def _checked(raw_log: RawLog, options: Options) -> CheckedLog:
     log, findings = check(raw_log, options)
     if log is None:
-        return CheckedLog(None, findings)
+        return CheckedLog(None, findings, raw_log.file)
     people = frozenset(key for each in log.patients for key in (each.id, *person_keys(each)))
     shift = None if holds_mended_rows(raw_log) else (log.shift.start, log.shift.end)
     return CheckedLog(log, (), raw_log.file, unit_key(log), shift, people)

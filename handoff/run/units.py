@@ -71,6 +71,11 @@ class UnitLogs:
     as_of: str | None
     now: datetime
 
+    @property
+    def name(self) -> str:
+        """The unit's name, as one of its logs writes it."""
+        return whole(self.logs[-1]).unit.name
+
     def ward(self) -> Ward:
         """The ward of its own logs."""
         return gather_ward([whole(each) for each in self.logs], self.as_of, self.now)

@@ -22,7 +22,7 @@ from pathlib import Path
 from handoff import portable
 from handoff.model.refused import Refused
 
-MARKER = "measures.json"
+SHEETS, REVIEW = "measures.json", "review.csv"  # by which an earlier set is known
 
 
 class StoreError(Refused):
@@ -48,18 +48,20 @@ class NewSet:
 
 
 @contextmanager
-def storing(folder: str, *, replace: bool = True, keep: Iterable[str] = ()) -> Iterator[NewSet]:
+def storing(
+    folder: str, *, replaces: str | None = SHEETS, keep: Iterable[str] = ()
+) -> Iterator[NewSet]:
     """A `NewSet` to write to, put in place as the whole content of `folder` when the block ends.
 
-    An existing folder is replaced when it is empty or, with `replace`, an earlier set of sheets
-    that holds no file of `keep`. Raises `StoreError` for any other folder, and where the disk or
-    the rights do not allow it. Then, and where the block raises, the earlier set stays in place,
-    untouched.
+    An existing folder is replaced when it is empty, or an earlier set of the kind that has the file
+    `replaces` and holds no file of `keep`. Raises `StoreError` for any other folder, and where the
+    disk or the rights do not allow it. Then, and where the block raises, the earlier set stays in
+    place, untouched.
     """
     target = Path(os.path.realpath(folder))
     with ExitStack() as done:
         with _in_plain_words(folder):
-            _refuse_foreign(target, replace=replace)
+            _refuse_foreign(target, replaces)
             _refuse_what_is_read(target, keep)
             _make_folder(target.parent)
             with portable.locked(target.parent):
@@ -75,7 +77,7 @@ def storing(folder: str, *, replace: bool = True, keep: Iterable[str] = ()) -> I
             _flush_all(new)
             with portable.locked(target.parent):
                 _bring_back(target)
-                _refuse_foreign(target, replace=replace)
+                _refuse_foreign(target, replaces)
                 if not os.path.samestat(new.stat(), ours):
                     # A folder made again lacks the files written before.
                     raise StoreError(f"{new} was taken away while it was written to. Run it again")
@@ -118,15 +120,15 @@ def _in_plain_words(given: str, what: str = "folder") -> Iterator[None]:
         ) from error
 
 
-def _refuse_foreign(target: Path, *, replace: bool) -> None:
-    """Only an empty folder, or one that holds an earlier set of sheets, may be replaced."""
+def _refuse_foreign(target: Path, replaces: str | None) -> None:
+    """Only an empty folder, or one that holds an earlier set of the kind, may be replaced."""
     if not target.exists():
         return
     if not target.is_dir():
         raise StoreError(f"{target} is a file. Give a folder with --out")
     names = {child.name for child in target.iterdir()}
-    is_earlier_set = MARKER in names or any(target.glob(f"*/{MARKER}"))
-    if names and not (replace and is_earlier_set):
+    is_earlier_set = replaces and (replaces in names or any(target.glob(f"*/{replaces}")))
+    if names and not is_earlier_set:
         raise StoreError(
             f"{target} holds other files, which would be lost. Give an empty or a new folder "
             "with --out"

@@ -6,15 +6,15 @@ from pathlib import Path
 
 import pytest
 
-from handoff.store.folder import StoreError, storing
+from handoff.store.folder import REVIEW, SHEETS, StoreError, storing
 from tests.support.runs import content
 
 OLD = {"measures.json": b"old", "patients/bed-1.pdf": b"old sheet"}
 NEW = {"measures.json": b"new", "patients/bed-2.pdf": b"new sheet"}
 
 
-def store(files: dict[str, bytes], folder: str, *, replace: bool = True) -> None:
-    with storing(folder, replace=replace) as new:
+def store(files: dict[str, bytes], folder: str, replaces: str | None = SHEETS) -> None:
+    with storing(folder, replaces=replaces) as new:
         for name, each in files.items():
             new.write(name, each)
 
@@ -28,6 +28,16 @@ def test_replaces_an_earlier_set_whole(tmp_path: Path) -> None:
     store(OLD, str(tmp_path / "out"))
     store(NEW, str(tmp_path / "out"))
     assert content(tmp_path) == {f"out/{name}": each for name, each in NEW.items()}
+
+
+def test_a_review_never_replaces_sheets(tmp_path: Path) -> None:
+    store(OLD, str(tmp_path / "out"))
+    with pytest.raises(StoreError):
+        store({"review.csv": b"new"}, str(tmp_path / "out"), replaces=REVIEW)
+    assert content(tmp_path / "out") == OLD
+    store({"review.csv": b"old"}, str(tmp_path / "weeks"), replaces=REVIEW)
+    store({"review.csv": b"new"}, str(tmp_path / "weeks"), replaces=REVIEW)
+    assert content(tmp_path / "weeks") == {"review.csv": b"new"}
 
 
 def test_replaces_an_empty_folder(tmp_path: Path) -> None:

@@ -5,6 +5,7 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import chdir
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 from unittest.mock import patch
 from zoneinfo import ZoneInfo
@@ -16,22 +17,26 @@ from handoff.draw.paper import Typesetter, letters_lacking
 from handoff.fhir.bundle import not_in_a_bundle
 from handoff.fhir.codes import load_codes
 from handoff.gather import gather
+from handoff.gather.across import time_shared
 from handoff.judge.doubts import with_doubts
 from handoff.limits.reading import load_limits
 from handoff.model.bounds import Bounds
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.read import read
+from handoff.run.review import Weeks, review_unit
+from handoff.run.units import UnitLogs
 from tests.fhir.bad_sendings import found_of_sendings
 from tests.fhir.bad_servers import found_of_servers
 from tests.support.bad_bundles import BAD_BUNDLES
-from tests.support.bad_logs import BAD_HANDOVERS, BAD_LOGS, ENTRY, PATIENT, night
+from tests.support.bad_logs import BAD_HANDOVERS, BAD_LOGS, ENTRY, PATIENT, night, shift
 from tests.support.bad_units_own_files import BAD_CODES, BAD_LIMITS, BAD_WORDS, BadFile
 from tests.support.builders import default_limits, patient
 from tests.support.bundles import checked
 from tests.support.logs import NOW, check_file, log_of, options, read_handovers
 
 Found = list[Finding]
+LATER = "2026-03-08 01:00", "2026-03-08 13:00"  # six hours of it are the night's too
 
 
 def findings_by_code() -> dict[str, Found]:
@@ -47,6 +52,7 @@ def findings_by_code() -> dict[str, Found]:
                 *_of_writing(),
                 *_of_words(),
                 *_of_languages(),
+                *_of_weeks(),
                 *_of_servers(),
                 *_of_what_cannot_be_a_file(),
             ]
@@ -107,6 +113,14 @@ def _of_languages() -> Iterator[tuple[str, Found]]:
             UnitWords(ZoneInfo("UTC"), language, folder).of(patient())
         except WordingError as error:
             yield code, [error.why]
+
+
+def _of_weeks() -> Iterator[tuple[str, Found]]:
+    night_log, later = log_of(night()), log_of(night(shift=shift(*LATER)), "later.yaml")
+    yield "time-shared", list(time_shared([night_log, later]))
+    unit = UnitLogs((night_log,), (), None, NOW)
+    weeks = Weeks(date(2026, 4, 1), date(2026, 4, 30))
+    yield "no-shift-in-period", list(review_unit(unit, default_limits(), weeks).findings)
 
 
 def _of_servers() -> Iterator[tuple[str, Found]]:

@@ -1,0 +1,13 @@
+"""Review: how one unit did over weeks.
+
+Input: every stay of the unit, followed to its end (`FollowedStay`), and the period. Output: tidy
+pandas tables of entries, spans, stays and escalations (`tables`), and the `Review` that is counted
+from them. Never measures or judges again, and names nobody: a stay has a number of its own. The
+only home of pandas.
+"""
+
+from handoff.review.counts import review
+from handoff.review.files import has_parquet, table_files
+from handoff.review.tables import Tables, tables_of
+
+__all__ = ["Tables", "has_parquet", "review", "table_files", "tables_of"]

@@ -1,0 +1,129 @@
+"""Runs the stages over weeks: the logs of each unit -> its review, and the files of it.
+
+Input: the logs of one unit, limits, the wanted days. Output: `Reviewed`, relative file names and
+bytes. Touches no file.
+"""
+
+from collections.abc import Iterable, Iterator
+from concurrent.futures import Executor
+from dataclasses import dataclass, replace
+from datetime import date
+from functools import partial
+
+from handoff.compose.review_csv import review_csv
+from handoff.gather.across import time_shared
+from handoff.gather.presence import Ward
+from handoff.gather.weeks import gaps_of_weeks, stays_over_weeks
+from handoff.judge import follow
+from handoff.limits.reading import Limits
+from handoff.measure.weeks import measure_shifts
+from handoff.model.bounds import USUAL, Bounds
+from handoff.model.codes import finding
+from handoff.model.findings import Finding, Place
+from handoff.model.review import FollowedStay, Logs, Period, Review
+from handoff.model.ward import NONE_READ, Counts
+from handoff.review import Tables, review, table_files, tables_of
+from handoff.run.bounds import within
+from handoff.run.garbage import forget_now
+from handoff.run.ordered_map import ordered_map
+from handoff.run.units import UnitLogs
+
+File = tuple[str, bytes]  # relative name, content
+
+
+@dataclass(frozen=True, slots=True)
+class Weeks:
+    """What is reviewed: the local days from `first` to `last`, of each unit all that its logs have
+    where they are None. `lost` names the logs that cannot be used. `with_tables`: the tables behind
+    the review are written too.
+    """
+
+    first: date | None = None
+    last: date | None = None
+    lost: tuple[str, ...] = ()
+    with_tables: bool = False
+
+    def of(self, ward: Ward) -> Period | None:
+        """The days of the unit's logs among the wanted ones; None where no shift starts in them."""
+        zone = ward.latest.unit.time_zone
+        days = sorted(log.shift.start.astimezone(zone).date() for log in ward.logs)
+        first, last = self.first or days[0], self.last or days[-1]
+        return Period(first, last) if any(first <= day <= last for day in days) else None
+
+
+@dataclass(frozen=True, slots=True)
+class Reviewed:
+    """The review of one unit; None where no shift starts in the wanted days. `findings` are those
+    of its logs, and on gaps and shifts that overlap.
+    """
+
+    name: str
+    counts: Counts
+    findings: tuple[Finding, ...]
+    review: Review | None
+    tables: Tables | None
+
+
+def review_unit(unit: UnitLogs, limits: Limits, weeks: Weeks) -> Reviewed:
+    """The review of one unit's logs."""
+    forget_now()
+    ward = unit.ward()
+    counts = sum((log.counts for log in ward.logs), NONE_READ)
+    overlapping = tuple(time_shared(ward.logs))
+    findings = (*(found for log in ward.logs for found in log.findings), *overlapping)
+    period = weeks.of(ward)
+    if period is None:
+        place = Place(ward.latest.file)
+        nothing = finding("no-shift-in-period", place, "shift_start", unit=ward.name)
+        return Reviewed(ward.name, counts, (*findings, nothing), None, None)
+    zone = ward.latest.unit.time_zone
+    shifts = [log.shift for log in ward.logs]
+    days = [shift.start.astimezone(zone).date() for shift in shifts]
+    logs = Logs(
+        given=len(ward.logs),
+        used=sum(period.first <= day <= period.last for day in days),
+        not_used=weeks.lost,
+        gaps=gaps_of_weeks(ward.logs, period),
+        overlaps=len(overlapping),
+    )
+    others = [each.unpack() for each in unit.others]
+    tables = tables_of(_followed(ward, others, limits), shifts, zone, period)
+    pain_from = limits.value("pain-limits", "pain_at_or_over")
+    reviewed = review(tables, ward.latest.unit, period, logs, pain_from)
+    return Reviewed(ward.name, counts, findings, reviewed, tables)
+
+
+def _followed(ward: Ward, others: Iterable[Ward], limits: Limits) -> Iterator[FollowedStay]:
+    for handover, ending in stays_over_weeks(ward, list(others)):
+        (patient,) = handover.patients
+        shifts = measure_shifts(handover, patient)
+        yield FollowedStay(handover, ending, shifts, follow(handover, patient, limits))
+
+
+def produce_reviews(
+    units: Iterable[UnitLogs],
+    limits: Limits,
+    weeks: Weeks,
+    executor: Executor | None = None,
+    bounds: Bounds = USUAL,
+) -> Iterator[tuple[Reviewed, list[File]]]:
+    """The review of each unit, without its tables, and its files. Each of the executor's workers
+    makes one unit at a time, within the bounds.
+    """
+    task = partial(_made, limits=limits, weeks=weeks, bounds=bounds)
+    return ordered_map(executor, task, units)
+
+
+def _made(
+    unit: UnitLogs, limits: Limits, weeks: Weeks, bounds: Bounds
+) -> tuple[Reviewed, list[File]]:
+    with within(bounds):
+        reviewed = review_unit(unit, limits, weeks)
+        return replace(reviewed, tables=None), list(_files(reviewed, weeks))
+
+
+def _files(reviewed: Reviewed, weeks: Weeks) -> Iterator[File]:
+    if reviewed.review and reviewed.tables:
+        yield "review.csv", review_csv(reviewed.review)
+        if weeks.with_tables:
+            yield from table_files(reviewed.tables)
