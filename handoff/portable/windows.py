@@ -15,7 +15,7 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 from types import FrameType
 from typing import Final
@@ -23,8 +23,8 @@ from typing import Final
 import psutil
 
 START_METHOD: Final = "spawn"  # how a process of `multiprocessing` begins
-LOCK = ".handoff.lock"  # in a locked folder; it stays, so that all lock the same file
-_RETRY_S = 0.02
+LOCK = ".handoff.lock"  # in a folder while it is locked
+_RETRY_S, _TRIES = 0.02, 3
 _MOVES_FOR_S = 2.0  # as long as a virus scanner may keep new files open: common practice
 _BINARY = getattr(os, "O_BINARY", 0)  # else each line break becomes two characters
 _OWNERS_FOLDER, _OWNERS_FILE = 0o700, 0o600
@@ -38,19 +38,13 @@ def locked(folder: Path, *, shared: bool = False) -> Iterator[None]:
     locks: `shared` says that nothing will be written, and locks nothing where nothing may be.
     """
     folder.stat()  # a folder that is not there raises FileNotFoundError
-    try:
-        descriptor = _open_lock(folder / LOCK)
-    except PermissionError:
-        if not shared:
-            raise
+    with ExitStack() as lock:
+        try:
+            lock.enter_context(_held(folder / LOCK, wait=True))
+        except PermissionError:
+            if not shared:
+                raise
         yield
-        return
-    try:
-        while not _take(descriptor):
-            time.sleep(_RETRY_S)
-        yield
-    finally:
-        os.close(descriptor)
 
 
 @contextmanager
@@ -60,21 +54,42 @@ def in_use(path: Path) -> Iterator[None]:
     Raises BlockingIOError where another process has marked it. The mark is a file beside it: what
     has an open file in it could not be put in place.
     """
-    mark = path.with_name(f".lock{path.name}")
-    descriptor = _open_lock(mark)
-    if not _take(descriptor):
-        os.close(descriptor)
-        raise BlockingIOError(errno.EAGAIN, os.strerror(errno.EAGAIN), str(path))
+    with _held(path.with_name(f".lock{path.name}"), wait=False):
+        yield
+
+
+@contextmanager
+def _held(lock: Path, *, wait: bool) -> Iterator[None]:
+    """Holds a lock file, and takes it away where nobody else has it open: then nobody waits."""
+    while (descriptor := _opened(lock)) is None:
+        if not wait:
+            raise BlockingIOError(errno.EAGAIN, os.strerror(errno.EAGAIN), str(lock))
+        time.sleep(_RETRY_S)
     try:
         yield
     finally:
         os.close(descriptor)
-        with suppress(PermissionError):  # another run looks whether it is marked
-            mark.unlink(missing_ok=True)
+        with suppress(PermissionError):
+            lock.unlink(missing_ok=True)
 
 
-def _open_lock(path: Path) -> int:
-    return os.open(path, os.O_RDWR | os.O_CREAT, _OWNERS_FILE)
+def _opened(lock: Path) -> int | None:
+    """The descriptor of a lock file that is locked now; None where somebody else has it locked.
+
+    A file that is just being taken away may not be opened for a moment.
+    """
+    for left in reversed(range(_TRIES)):
+        try:
+            descriptor = os.open(lock, os.O_RDWR | os.O_CREAT, _OWNERS_FILE)
+            break
+        except PermissionError:
+            if not left:
+                raise
+            time.sleep(_RETRY_S)
+    if _take(descriptor):
+        return descriptor
+    os.close(descriptor)
+    return None
 
 
 def _take(descriptor: int) -> bool:

@@ -1,6 +1,5 @@
 """`handoff fhir write`: one log, one new file, for its owner only, whole or not at all."""
 
-import fcntl
 import json
 import os
 import stat
@@ -8,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from handoff import portable
 from handoff.cli import main as cli
 from handoff.store.folder import StoreError, write_new
 from tests.support.full_log import FULL
@@ -119,8 +119,7 @@ def test_what_a_run_that_was_killed_left_is_taken_away_by_the_next(tmp_path: Pat
     (tmp_path / ".night.json.new-abc").write_bytes(b"half")
     (tmp_path / ".night.json.new-running").write_bytes(b"half")
     (tmp_path / ".day.json.new-abc").write_bytes(b"half")
-    with (tmp_path / ".night.json.new-running").open() as running:
-        fcntl.flock(running, fcntl.LOCK_EX)
+    with portable.in_use(tmp_path / ".night.json.new-running"):
         write_new(str(tmp_path / "night.json"), b"{}")
     left = {each.name for each in tmp_path.iterdir()}
     assert left == {"night.json", ".night.json.new-running", ".day.json.new-abc"}

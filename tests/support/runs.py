@@ -11,7 +11,7 @@ WARD = sorted(str(path) for path in (SAMPLES / "ward").glob("*.yaml"))
 def content(folder: Path) -> dict[str, bytes]:
     """Every file under a folder by relative name."""
     paths = (path for path in folder.rglob("*") if path.is_file())
-    return {str(path.relative_to(folder)): path.read_bytes() for path in paths}
+    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in paths}
 
 
 def sheets(out: Path, *arguments: str) -> dict[str, bytes]:

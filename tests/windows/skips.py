@@ -1,0 +1,44 @@
+"""A plugin of pytest for `tests/windows/run.py`: what is not tried, each with its reason.
+
+Tests write their logs as on other systems, with `\n`: what Windows makes of a line break is tried
+by tests of their own.
+"""
+
+from collections.abc import Sequence
+from functools import partialmethod
+from pathlib import Path
+
+import pytest
+
+Path.write_text = partialmethod(Path.write_text, newline="\n")  # type: ignore[assignment, method-assign]
+
+POSIX = "what it tries is only on POSIX systems: "
+# Whole files, by their names; they import what is not there.
+FILES = {
+    "tests/portable/test_windows.py": POSIX + "flock in the place of Windows's lock",
+    "tests/test_unbreakable.py": POSIX + "fork, SIGKILL, limits of a process",
+    "tests/desk/test_browser.py": "there is no browser of Windows here",
+    "tests/desk/test_browser_round.py": "there is no browser of Windows here",
+    "tests/fhir/test_real_server.py": "there is no Node of Windows here",
+}
+# Tests, by how their names begin.
+TESTS: dict[str, str] = {}
+
+
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    """Leave out the files that cannot be imported."""
+    name = collection_path.relative_to(config.rootpath).as_posix()
+    return True if name in FILES else None
+
+
+def pytest_collection_modifyitems(items: Sequence[pytest.Item]) -> None:
+    """Skip the tests that are named, with their reasons."""
+    for item in items:
+        for name, reason in TESTS.items():
+            if item.nodeid.startswith(name):
+                item.add_marker(pytest.mark.skip(reason=reason))
+
+
+def pytest_report_header() -> list[str]:
+    """The files that are left out."""
+    return [f"left out: {name}: {reason}" for name, reason in FILES.items()]
