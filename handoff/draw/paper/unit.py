@@ -84,8 +84,9 @@ def draw_header(
         with canvas.within(Element("H1")):
             canvas.put_text((MARGIN_PT, top - 13), title, NAME_BOLD, longest=across[0] * 0.7)
         canvas.put_text((MARGIN_PT, top - 25), shift, longest=across[0] * 0.6)
-        canvas.put_text((right, top - 13), number_words, align=1)
         canvas.put_text((right, top - 25), as_of, align=1)
+    with canvas.within(ARTIFACT):
+        canvas.put_text((right, top - 13), number_words, align=1)
     canvas.rule(MARGIN_PT, top - 29, right - MARGIN_PT, 1.2)
 
 
