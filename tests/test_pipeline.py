@@ -59,7 +59,7 @@ def test_every_sheet_is_one_page_with_its_patients_identity(ward: dict[str, byte
         if name.startswith("patients/"):
             (text,) = read_pdf(content).pages
             bed = name.removeprefix("patients/bed-").removesuffix(".pdf")
-            assert text.startswith(bed)
+            assert text.startswith(f"bed {bed} {by_bed[bed]['name']} id ")
             assert f"id {by_bed[bed]['id']} · born" in text
 
 

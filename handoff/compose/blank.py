@@ -77,6 +77,7 @@ def _patient_page(blank: Blank, patient: Patient | None, words: Words) -> BlankP
     fields = {field.name: field for field in fields_of(Section.PATIENT)}
     page = replace(
         _page(blank, words, "patient", _columns(words)),
+        bookmark=words.say("bookmark", bed=words.bed(patient)) if patient else "",
         identity=tuple(_fact(fields.pop(name), now, words) for name in IDENTITY),
         precautions=(_fact(fields.pop("precautions"), now, words),),
         facts=tuple(
@@ -145,6 +146,7 @@ def _page(blank: Blank, words: Words, kind: str, columns: Sequence[BlankColumn])
         key=_key(words),
         standing=words.say("standing.caution", unit=blank.unit),
         page_words=words.say("page"),
+        tick_box=words.say("headings.tick_box"),
         columns=tuple(columns),
     )
 

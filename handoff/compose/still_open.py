@@ -139,7 +139,8 @@ class OpenWords:
         chosen = [word for word in about.choices if word in named or word in FOR_ANYTHING]
         say = self._words.say
         shown = tuple(word.replace("_", " ") for word in chosen)
-        return TellBoxes(say("blank.open.told_about"), shown, say("blank.open.whom"))
+        tick_box = say("headings.tick_box")
+        return TellBoxes(say("blank.open.told_about"), shown, say("blank.open.whom"), tick_box)
 
 
 def warning(

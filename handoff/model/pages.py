@@ -145,8 +145,8 @@ class PatientPage:
 
 @dataclass(frozen=True, slots=True)
 class Headings:
-    """The fixed words of the sheets; `[number]` and `[titles]` are put in on the page. A box to
-    tick is called `tick_box` aloud.
+    """The fixed words of the sheets; `[number]` and `[titles]` are put in on the page. `tick_box`
+    is what a box to tick is called aloud.
     """
 
     cautions: str
@@ -460,11 +460,14 @@ class OpenLine:
 
 @dataclass(frozen=True, slots=True)
 class TellBoxes:
-    """A line on which to write that the provider was told: a box to tick beside each word."""
+    """A line on which to write that the provider was told: a box to tick beside each word, which
+    is called `tick_box` aloud.
+    """
 
     label: str
     words: tuple[str, ...]
     whom: str
+    tick_box: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -487,7 +490,8 @@ class BlankPage:
     from, `later` which orders are still to begin, `unknown` what the given logs do not tell. On the
     page of the unit `identity` and `precautions` are empty, and `rows` begin the first rows.
     `still_open` is None where nothing is open, `call_if` where the patient's limits are not known.
-    `key` says what may be written in the columns.
+    `key` says what may be written in the columns. `bookmark` leads to the page of a patient, and a
+    box to tick is called `tick_box` aloud.
     """
 
     title: str
@@ -496,7 +500,9 @@ class BlankPage:
     key: tuple[str, ...]
     standing: str
     page_words: str
+    tick_box: str
     columns: tuple[BlankColumn, ...]
+    bookmark: str = ""
     alert: str = ""
     identity: tuple[Fact, ...] = ()
     precautions: tuple[Fact, ...] = ()

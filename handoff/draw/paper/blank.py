@@ -7,6 +7,7 @@ the unit continues on the next when its rows do not fit. Every page with rows is
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from handoff.draw.paper.blank_table import (
     HEAD_ROW_PT,
@@ -17,7 +18,7 @@ from handoff.draw.paper.blank_table import (
     filled,
     fitting,
 )
-from handoff.draw.paper.blocks import Block, Layout, put_in, stack
+from handoff.draw.paper.blocks import Block, Layout, once, put_in, roled, stack
 from handoff.draw.paper.canvas import MARGIN_PT, Canvas, Document
 from handoff.draw.paper.still_open import (
     DETAIL_LEVELS,
@@ -28,7 +29,7 @@ from handoff.draw.paper.still_open import (
     inside,
     outlined,
 )
-from handoff.draw.paper.tags import Element
+from handoff.draw.paper.tags import ARTIFACT, Element
 from handoff.draw.paper.typeface import (
     BODY_BOLD,
     BODY_PT,
@@ -60,10 +61,15 @@ def draw_blank(pages: Sequence[BlankPage], document: Document) -> bytes:
         for sheet in _BlankSheets(document.typesetter, page, width, height).sheets()
     ]
     right, top = document.across[0] - MARGIN_PT, document.across[1] - MARGIN_PT
+    before = None
     for number, (page, sheet) in enumerate(sheets, start=1):
         sheet.draw(canvas, MARGIN_PT, top)
         number_words = put_in(page.page_words, number=number, all=len(sheets))
-        canvas.put_text((right, top - 11), number_words, align=1)
+        with canvas.within(ARTIFACT):
+            canvas.put_text((right, top - 11), number_words, align=1)
+        if page.bookmark and page is not before:
+            canvas.bookmark(page.bookmark)
+        before = page
         canvas.showPage()
     return canvas.finished()
 
@@ -79,7 +85,7 @@ class _BlankSheets(Layout):
     def sheets(self) -> Iterator[Block]:
         """As many sheets as the box and the filled rows need; at least one."""
         page = self.page
-        table = BlankTable(self.typesetter, page.columns, self.width)
+        table = BlankTable(self.typesetter, page.columns, self.width, page.tick_box)
         rows = [table.row(row) for row in page.rows]
         least = PATIENT_ROW_PT if page.identity else UNIT_ROW_PT
         needed = max([LEAST_ROWS * least, *(row.height for row in rows[:1])])
@@ -97,7 +103,7 @@ class _BlankSheets(Layout):
             ruled = table.block(filled(some, room - top.height, least))
             return stack([top, ruled, below], GAP_PT)
 
-        who, facts = self._who_and_what(), self._facts()
+        who, facts = self._who_and_what, self._facts()
         plain = stack([who, *self._precautions_box(), facts])
         first = plain if page.still_open is None else self._with_box(room - needed)
         if first is None:
@@ -112,6 +118,7 @@ class _BlankSheets(Layout):
             start, taken = taken, taken + fitting(rows[taken:], room - plain.height)
             yield sheet(plain, rows[start:taken])
 
+    @cached_property
     def _who_and_what(self) -> Block:
         """Title, unit and shift, and on a patient's page the patient."""
         page, width = self.page, self.width
@@ -129,7 +136,8 @@ class _BlankSheets(Layout):
             fits = large.height <= TALLEST_IDENTITY_PT
             blocks.append(large if fits else self._line(page.identity, width, IDENTITY_SHARES))
         notes = filter(None, (page.alert, page.later, page.unknown))
-        return stack([*blocks, *(self.text(each, width, BODY_BOLD) for each in notes)])
+        # What warns is read aloud on each sheet.
+        return stack([once(stack(blocks)), *(self.text(each, width, BODY_BOLD) for each in notes)])
 
     def _facts(self) -> Block:
         """The order and the set-up."""
@@ -158,7 +166,7 @@ class _BlankSheets(Layout):
         if known is None:
             return None
         box = OpenBox(self.typesetter, inside(self.width))
-        who, facts = self._who_and_what(), self._facts()
+        who, facts = self._who_and_what, self._facts()
         within = [*self._precautions(box.width), self.text(known.title, box.width, SMALL)]
         for shown in DETAIL_LEVELS if self.page.identity else OF_THE_UNIT:
             blocks = [*within, *box.lines(known, shown), *_tell(box, known)]
@@ -173,7 +181,7 @@ class _BlankSheets(Layout):
         if known is None:
             return
         box = OpenBox(self.typesetter, inside(self.width))
-        above = self._who_and_what()
+        above = self._who_and_what
         top = [*self._precautions(box.width), self.text(known.title, box.width, SMALL)]
         spare = sum(block.height + GAP_PT for block in top) + 4 * GAP_PT
         # On the page of the unit the key is about the exercise, and is printed with all rows.
@@ -223,7 +231,7 @@ class _BlankSheets(Layout):
             else:
                 canvas.rule(x + left, top - drop - 2, width - left, 0.6)
 
-        return Block(value.height + 2 * PAD_PT, draw)
+        return roled(Block(value.height + 2 * PAD_PT, draw), "P")
 
 
 def _tell(box: OpenBox, known: StillOpenBox) -> list[Block]:

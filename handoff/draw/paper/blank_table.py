@@ -5,12 +5,13 @@ height, and the table as a `Block`.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
-from itertools import accumulate
+from itertools import accumulate, pairwise
 
-from handoff.draw.paper.blocks import Block, Layout, space, stack
+from handoff.draw.paper.blocks import Block, Layout, once, roled, space, stack, tagged
 from handoff.draw.paper.canvas import Canvas
+from handoff.draw.paper.tags import ARTIFACT, COLUMN_HEAD, ROW_HEAD, Element
 from handoff.draw.paper.typeface import BODY_BOLD, BODY_PT, SMALL, SMALL_BOLD, SMALL_PT
 from handoff.draw.paper.typeset import BASELINE
 from handoff.model.pages import BlankColumn, BlankRow
@@ -64,6 +65,8 @@ class BlankTable(Layout):
 
     columns: Sequence[BlankColumn]
     width: float
+    tick_box: str  # what one is called aloud
+    element: Element = field(default_factory=lambda: Element("Table"))
 
     def row(self, row: BlankRow) -> Row:
         """The start of a row: bed, name and id; under them the warning, and when to call."""
@@ -84,36 +87,52 @@ class BlankTable(Layout):
         return Row(height + warning.height, cells, warning)
 
     def block(self, rows: Sequence[Row]) -> Block:
-        """The titles of the columns, and the rows between lines."""
-        lines_between = list(zip(self.columns, self._edges, self._edges[1:], strict=False))
+        """The titles of the columns, and the rows between lines. Of the rows without any word the
+        first is read aloud, for all.
+        """
+        words = [bool(row.cells) for row in rows]
+        spoken = words.index(False) + 1 if False in words else len(rows)  # they are the last
+
+        def draw(canvas: Canvas, x: float, top: float) -> None:
+            self._head.draw(canvas, x, top)
+            canvas.rule(x, top, self.width, 0.8)
+            self._put_edges(canvas, x, top, Row(HEAD_ROW_PT))
+            top -= HEAD_ROW_PT
+            canvas.rule(x, top, self.width, 0.8)
+            for number, row in enumerate(rows):
+                with canvas.within(Element("TR") if number < spoken else ARTIFACT):
+                    self._put_row(canvas, x, top, row)
+                self._put_edges(canvas, x, top, row)
+                top -= row.height
+                canvas.rule(x, top, self.width, 0.4)
+
+        return tagged(Block(HEAD_ROW_PT + sum(row.height for row in rows), draw), self.element)
+
+    @cached_property
+    def _head(self) -> Block:
         titles = [
-            self.text(column.title, right - left - PAD_PT - HAIR_PT, SMALL_BOLD)
-            for column, left, right in lines_between
+            roled(self.text(column.title, right - left - PAD_PT - HAIR_PT, SMALL_BOLD), COLUMN_HEAD)
+            for column, (left, right) in zip(self.columns, pairwise(self._edges), strict=True)
         ]
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
             for title, left in zip(titles, self._edges, strict=False):
                 title.draw(canvas, x + left + PAD_PT, top - 1)
-            canvas.rule(x, top, self.width, 0.8)
-            self._put_edges(canvas, x, top, Row(HEAD_ROW_PT))
-            top -= HEAD_ROW_PT
-            canvas.rule(x, top, self.width, 0.8)
-            for row in rows:
-                self._put_row(canvas, x, top, row)
-                top -= row.height
-                canvas.rule(x, top, self.width, 0.4)
 
-        return Block(HEAD_ROW_PT + sum(row.height for row in rows), draw)
+        return once(roled(Block(HEAD_ROW_PT, draw), "TR"))
 
     def _put_row(self, canvas: Canvas, x: float, top: float, row: Row) -> None:
-        for column, left in zip(self.columns, self._edges, strict=False):
-            if column.box:
-                canvas.put_tick_box(x + left + PAD_PT, top - BOX_DROP_PT)
-                canvas.put_text((x + left + PAD_PT + BOX_PT, top - BOX_DROP_PT), column.box, SMALL)
-        for left, cell in zip(self._edges, row.cells, strict=False):
-            cell.draw(canvas, x + left + PAD_PT, top - 1)
-        row.warning.draw(canvas, x + self._edges[1] + PAD_PT, top - row.height + row.warning.height)
-        self._put_edges(canvas, x, top, row)
+        for index, (column, left) in enumerate(zip(self.columns, self._edges, strict=False)):
+            with canvas.within(Element("TD" if index or not row.cells else ROW_HEAD)):
+                if index < len(row.cells):
+                    row.cells[index].draw(canvas, x + left + PAD_PT, top - 1)
+                if index == 1:
+                    below = top - row.height + row.warning.height
+                    row.warning.draw(canvas, x + left + PAD_PT, below)
+                if column.box:
+                    at = x + left + PAD_PT, top - BOX_DROP_PT
+                    canvas.put_tick_box(*at, self.tick_box)
+                    canvas.put_text((at[0] + BOX_PT, at[1]), column.box, SMALL)
 
     def _put_edges(self, canvas: Canvas, x: float, top: float, row: Row) -> None:
         """The lines between the cells of one row, the inner ones down to its warning."""

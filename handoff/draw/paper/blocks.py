@@ -81,6 +81,18 @@ def again(block: Block) -> Block:
     return tagged(block, ARTIFACT)
 
 
+def once(block: Block) -> Block:
+    """What is printed again on the next page, and read aloud only where it is drawn first."""
+    read = False
+
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        nonlocal read
+        (again(block) if read else block).draw(canvas, x, top)
+        read = True
+
+    return Block(block.height, draw)
+
+
 def put_in(words: str, **known: object) -> str:
     """Words with values known only after layout: `page [number] of [all]`."""
     for name, value in known.items():

@@ -109,6 +109,12 @@ class Canvas(TaggedCanvas):
         title, language = self._document.title, self._document.language
         return conforming(self._stream.getvalue(), self.root, self.marks[:-1], title, language)
 
+    def bookmark(self, words: str) -> None:
+        """A bookmark that leads to this page."""
+        key = f"page {self.getPageNumber()}"
+        self.bookmarkPage(key)
+        self.addOutlineEntry(words, key)
+
     def put_lines(self, lines: Sequence[Line], x: float, top: float, size: float) -> None:
         """Draw lines below each other, the first one's top at `top`."""
         baseline = top - BASELINE * size

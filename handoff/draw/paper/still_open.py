@@ -8,8 +8,9 @@ are never cut. Where even that is too much, the whole box is on sheets of its ow
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from handoff.draw.paper.blocks import Block, Layout, space, stack
+from handoff.draw.paper.blocks import Block, Layout, roled, space, stack, tagged
 from handoff.draw.paper.canvas import MARK_PAD_PT, Canvas
+from handoff.draw.paper.tags import Element
 from handoff.draw.paper.typeface import BODY_BOLD, BODY_PT, SMALL_BOLD, SMALL_PT
 from handoff.draw.paper.typeset import ELLIPSIS, leading_of
 from handoff.model.pages import OpenLine, StillOpenBox, TellBoxes
@@ -45,10 +46,11 @@ class OpenBox(Layout):
     width: float
 
     def lines(self, box: StillOpenBox, shown: Shown) -> list[Block]:
-        """A block for each thing that is open."""
+        """A block for each thing that is open, all of them one list."""
+        listed = Element("L")
         marks = [self.typesetter.width_of(line.mark, SMALL_BOLD) for line in box.lines]
         beside = max(marks, default=0) + MARK_PAD_PT
-        return [self._line(line, beside, shown) for line in box.lines]
+        return [tagged(self._line(line, beside, shown), listed) for line in box.lines]
 
     def _line(self, line: OpenLine, beside: float, shown: Shown) -> Block:
         left = beside + MARK_PAD_PT
@@ -63,10 +65,12 @@ class OpenBox(Layout):
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
             box = (x, top - MARK_HEIGHT_PT, beside, MARK_HEIGHT_PT)
-            canvas.put_mark(line.mark, box, SMALL_PT, black=not line.outlined)
+            with canvas.within(Element("Lbl")):
+                canvas.put_mark(line.mark, box, SMALL_PT, black=not line.outlined)
             text.draw(canvas, x + left, top)
 
-        return Block(max(text.height, MARK_HEIGHT_PT), draw)
+        text = roled(text, "LBody")
+        return roled(Block(max(text.height, MARK_HEIGHT_PT), draw), "LI")
 
     def tell_line(self, tell: TellBoxes) -> Block:
         """A box to tick for each word; then whom and when, with a line to write on."""
@@ -90,13 +94,13 @@ class OpenBox(Layout):
 
             canvas.put_text((left, baseline(0)), tell.label, BODY_BOLD)
             for at, on, word in places:
-                canvas.put_tick_box(left + at, baseline(on))
+                canvas.put_tick_box(left + at, baseline(on), tell.tick_box)
                 canvas.put_text((left + at + TICK_PT, baseline(on)), word)
             canvas.put_text((left + x, baseline(row)), tell.whom, BODY_BOLD)
             start = x + whom + 5
             canvas.rule(left + start, baseline(row) - 2, width - start, 0.6)
 
-        return Block((row + 1) * step, draw)
+        return roled(Block((row + 1) * step, draw), "P")
 
 
 def _shortened(text: str, longest: int | None) -> str:

@@ -3,8 +3,9 @@
 Input: a `UnitPage` and the function that draws a small trend line. Output: PDF bytes.
 """
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 
 from handoff.draw.paper.blocks import (
     Block,
@@ -16,7 +17,6 @@ from handoff.draw.paper.blocks import (
     roled,
     space,
     stack,
-    tagged,
 )
 from handoff.draw.paper.canvas import MARGIN_PT, Canvas, Document, Point
 from handoff.draw.paper.tags import ARTIFACT, COLUMN_HEAD, ROW_HEAD, Element
@@ -46,10 +46,12 @@ NOTHING = space(0)  # in the column to write in
 @dataclass(frozen=True, slots=True)
 class Piece:
     """A block that is never broken. Its title stands above the first of the pieces that share it,
-    and again where they go on on the next page."""
+    and again where they go on on the next page. Their `role` together is a list, "L", or a "Table".
+    """
 
     block: Block
     title: Block | None = None
+    role: str = ""
 
 
 def draw_unit(page: UnitPage, document: Document, draw_spark: SparkDrawer) -> bytes:
@@ -84,27 +86,40 @@ def draw_header(
         with canvas.within(Element("H1")):
             canvas.put_text((MARGIN_PT, top - 13), title, NAME_BOLD, longest=across[0] * 0.7)
         canvas.put_text((MARGIN_PT, top - 25), shift, longest=across[0] * 0.6)
-        canvas.put_text((right, top - 13), number_words, align=1)
         canvas.put_text((right, top - 25), as_of, align=1)
+    with canvas.within(ARTIFACT):
+        canvas.put_text((right, top - 13), number_words, align=1)
     canvas.rule(MARGIN_PT, top - 29, right - MARGIN_PT, 1.2)
 
 
 def paginate(pieces: Iterable[Piece], height: float) -> list[list[Block]]:
-    """Blocks page by page, a title never parted from the piece below it. Read aloud once."""
-    sheets: list[list[Block]] = [[]]
-    left, title = height, None
+    """Blocks page by page, a title never parted from the piece below it."""
+    sheets: list[list[Piece]] = [[]]
+    left = height
     for piece in pieces:
-        needed = [piece.block] if piece.title in (None, title) else [piece.title, piece.block]
-        if sum(block.height for block in needed) > left and sheets[-1]:
+        goes_on = bool(sheets[-1]) and sheets[-1][-1].title is piece.title
+        title = piece.title.height if piece.title else 0.0
+        needed = piece.block.height + (0.0 if goes_on else title)
+        if needed > left and sheets[-1]:
             sheets.append([])
-            left = height
-            needed = [piece.block]
-            if piece.title:
-                needed.insert(0, again(piece.title) if piece.title is title else piece.title)
-        sheets[-1] += needed
-        left -= sum(block.height for block in needed)
-        title = piece.title
-    return sheets
+            left, needed = height, piece.block.height + title
+        sheets[-1].append(piece)
+        left -= needed
+    return [list(_blocks(sheet)) for sheet in sheets]
+
+
+def _blocks(pieces: Sequence[Piece]) -> Iterator[Block]:
+    """The pieces of one page, those of one title together under it: a list of its own on each page,
+    or a table with its titles."""
+    for _, group in groupby(pieces, key=lambda piece: (id(piece.title), piece.role)):
+        first, *more = group
+        blocks = [first.block, *(piece.block for piece in more)]
+        title = [first.title] if first.title else []
+        if first.role == "Table":
+            yield roled(stack([*title, *blocks]), "Table")
+        else:
+            yield from title
+            yield roled(stack(blocks), first.role) if first.role else stack(blocks)
 
 
 @dataclass(frozen=True)
@@ -123,10 +138,9 @@ class _Summary(Layout):
         yield Piece(self._counts())
         for section in page.before:
             yield from self._section(section)
-        table = Element("Table")
-        columns = tagged(self._column_titles(), table)
+        columns = self._column_titles()
         for row in page.rows:
-            yield Piece(tagged(self._row(row), table), columns)
+            yield Piece(self._row(row), columns, "Table")
         if page.rows:
             yield Piece(stack([space(3), _padded(self.text(page.key, width, SMALL))]))
         for section in page.after:
@@ -139,11 +153,10 @@ class _Summary(Layout):
 
     def _section(self, section: UnitSection) -> Iterator[Piece]:
         title = stack([space(4), heading(section.title, self.width)])
-        listed = Element("L")
         for line in section.lines:
-            item = listed, Element("LI"), Element("LBody")
             for part in self._parts(line):
-                yield Piece(_indented(tagged(part, *item), bar=section.urgent), title)
+                item = roled(part, "LI", "LBody")
+                yield Piece(_indented(item, bar=section.urgent), title, "L")
 
     def _parts(self, line: Line) -> Iterator[Block]:
         """A line of a section; a very long one in parts that may continue on the next page."""
