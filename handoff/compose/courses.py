@@ -37,7 +37,6 @@ def compose_courses(results: Results, words: Words, *, initials: bool = False) -
 def _course(ward: Ward, patient: Patient) -> Course:
     verdicts, measures, words = ward.verdicts[patient.id], ward.measures[patient.id], ward.words
     chart = course_chart(ward.handover, measures, words, fell=verdicts.fell)
-    verdict = words.say(f"courses.verdict.{_verdict(ward, patient, chart)}")
     return Course(
         bed=ward.bed(patient),
         name=ward.name(patient),
@@ -46,9 +45,9 @@ def _course(ward: Ward, patient: Patient) -> Course:
         priority=verdicts.priority,
         priority_words=words.say(f"priority.{verdicts.priority}"),
         priority_mark=priority_mark(verdicts, words),
-        verdict=verdict,
+        verdict=words.say(f"courses.verdict.{_verdict(ward, patient, chart)}"),
         chart=chart,
-        chart_words=_chart_words(chart, verdict, words),
+        chart_words=_chart_words(chart, words),
         spo2=ward.say("courses.spo2", patient),
         open=warning(verdicts.open_matters, measures.hold, words, holds_back=verdicts.holds_back),
     )
@@ -72,12 +71,11 @@ def _falls(verdicts: Verdicts) -> set[Level]:
     return met | {Level.FOLLOW_UP} if Level.ESCALATE in met else met
 
 
-def _chart_words(chart: VolumeChart, verdict: str, words: Words) -> str:
+def _chart_words(chart: VolumeChart, words: Words) -> str:
     volumes = [each.volume_ml for each in chart.readings]
     named = [each.label for each in (chart.usual, *chart.levels) if each]
     return words.say(
         "courses.words",
-        verdict=verdict,
         count=len(volumes),
         least=min(volumes, default=0),
         most=max(volumes, default=0),

@@ -5,8 +5,9 @@ everybody on the list, in bed order. Who left is not on it. Where the exercise i
 asks for it.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from itertools import groupby
 
 from handoff.compose.asked import own_lines
 from handoff.compose.call_if import call_if_words
@@ -62,8 +63,8 @@ def _row(ward: Ward, patient: Patient, following: NextShift, of_unit: CallIf) ->
     verdicts, measures = ward.verdicts[patient.id], ward.measures[patient.id]
     facts = ward.facts[patient.id]
     held = warning(verdicts.open_matters, measures.hold, ward.words, holds_back=verdicts.holds_back)
-    hours = following.of_patient.get(patient.id)
-    boxes = [RoundBox(each.is_due and not facts.kept_back, each.begins) for each in hours or ()]
+    hours = following.of_patient.get(patient.id, ())
+    plain = [RoundBox(each.is_due and not facts.kept_back, each.begins) for each in hours]
     return RoundRow(
         bed=ward.bed(patient),
         name=ward.name(patient),
@@ -71,7 +72,7 @@ def _row(ward: Ward, patient: Patient, following: NextShift, of_unit: CallIf) ->
         heavy=_together(held, *row_alerts(ward, patient)),
         order=tuple(filter(None, _order(ward, patient, of_unit))),
         watch=own_lines(verdicts, facts, ward.words),
-        boxes=tuple(boxes) or _nothing_due(following),
+        boxes=_boxes(ward, plain, following, ask_first=facts.kept_back),
     )
 
 
@@ -85,12 +86,24 @@ def _without_order(ward: Ward, patient: Patient, following: NextShift) -> RoundR
         heavy=_together(*row_alerts(ward, patient)),
         order=(ward.words.say(f"round.{name}"),),
         watch=(),
-        boxes=_nothing_due(following),
+        boxes=_boxes(ward, (), following, ask_first=patient.order_lacks_start),
     )
 
 
-def _nothing_due(following: NextShift) -> tuple[RoundBox, ...]:
-    return tuple(RoundBox(open=False, begins=True) for _ in following.hours)
+def _boxes(
+    ward: Ward, plain: Sequence[RoundBox], following: NextShift, *, ask_first: bool
+) -> tuple[RoundBox, ...]:
+    """The boxes, all hatched without an order; with the words for those that are hatched."""
+    boxes = plain or [RoundBox(open=False, begins=True)] * len(following.hours)
+    runs = groupby(zip(boxes, following.hours, strict=True), key=lambda both: both[0].open)
+    found: list[RoundBox] = []
+    for is_open, run in runs:
+        (first, begins), *others = run
+        until = (others[-1] if others else (first, begins))[1].end
+        own = {"since": begins.start, "until": until, "ask_first": ask_first}
+        words = "" if is_open else ward.words.say("round.hatched", **own)
+        found += [replace(first, hatched=words), *(box for box, _ in others)]
+    return tuple(found)
 
 
 def _together(*parts: str) -> str:

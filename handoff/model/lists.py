@@ -14,11 +14,13 @@ from handoff.model.verdicts import Priority
 @dataclass(frozen=True, slots=True)
 class RoundBox:
     """The box of one hour: `open` to be written in, else hatched. `begins`: a span of the order
-    begins with it; if not, it is one box with the hour before.
+    begins with it; if not, it is one box with the hour before. `hatched` says from when to when
+    hatched boxes next to each other are, and why; only the first of them has it.
     """
 
     open: bool
     begins: bool
+    hatched: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -54,7 +54,7 @@ def test_an_exercise_without_a_volume_is_no_verdict_on_the_volume() -> None:
     given = course(handover(entry("09:00")))
     assert given.verdict == "no volume"
     assert given.chart.empty_words == "No volume is recorded."
-    assert given.chart_words == "No volume. No volume in 7 days."
+    assert given.chart_words == "No volume in 7 days."
 
 
 def test_who_comes_first_is_first_on_the_summary_too() -> None:
@@ -98,7 +98,7 @@ def test_goal_usual_and_last_are_named_and_nothing_else_is_drawn() -> None:
     assert (chart.trend, chart.nights, chart.dizzy) == (None, (), ())
     assert given.spo2 == "Lowest SpO2 95 % at 16:00, air or oxygen not recorded"
     assert given.chart_words == (
-        "Too few. 4 readings in 7 days, from 1,100 mL to 1,200 mL; in mL: usual 1,200, goal 1,500, "
+        "4 readings in 7 days, from 1,100 mL to 1,200 mL; in mL: usual 1,200, goal 1,500, "
         "last 1,100."
     )
 

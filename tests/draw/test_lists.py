@@ -1,21 +1,21 @@
 """The round list and the courses on paper: whatever the log holds, on as many pages as it takes."""
 
 from dataclasses import replace
+from datetime import time
 from functools import cache
 from random import Random
 from typing import Any
 
-import numpy as np
 import pytest
 
 from handoff.draw.chart import draw_course
 from handoff.draw.paper import PAPERS
 from handoff.draw.paper.courses import CoursesLayout
-from handoff.draw.paper.round_list import DETAIL_LEVELS, Detail, RoundLayout
+from handoff.draw.paper.round_list import DETAIL_LEVELS, JOIN, Detail, RoundLayout
 from handoff.draw.paper.typeface import BODY_PT, NAME_PT, SMALL, SMALL_BOLD, SMALL_PT
 from handoff.model.figure import UsualLine
 from handoff.model.lists import Course, CoursesPage, RoundPage, RoundRow
-from tests.support.builders import entry, handover, order, patient
+from tests.support.builders import UNIT, entry, handover, order, patient
 from tests.support.charts import fallen_together
 from tests.support.random_pages import DANGERS, GRAVEST_ALERTED, PRECAUTIONS, random_text
 from tests.support.sheets import (
@@ -30,6 +30,7 @@ from tests.support.sheets import (
     round_page,
     round_pdf,
 )
+from tests.support.tags import Tagged
 
 PAGES = 6  # random pages of each kind
 BEDS = ("7", "12A", "Long corridor bay 14", "B" * 20)
@@ -156,6 +157,40 @@ def test_many_hours_have_narrow_boxes_and_every_other_time_above_them() -> None:
     assert "20:00" not in read.pages[0]
 
 
+def test_a_round_list_is_a_table_that_is_read_row_by_row() -> None:
+    """What is heavy right after who it is; one picture for hatched hours next to each other. The
+    titles of the columns are read once.
+    """
+    quiet = replace(UNIT, quiet_hours=(time(22), time(6)))
+    rows = round_page(handover(unit=quiet, patients=(patient(precautions="flat"),)))
+    page = replace(rows, rows=rows.rows * 30)
+    read = Tagged(round_pdf(page))
+    assert (read.faults, read.untagged) == ([], [])
+    first = read.lines()[read.lines().index("  Table") :][:40]
+    hours = ["19:00", "20:00", "21:00", "22:00", "23:00", "00:00", "01:00", "02:00", "03:00"]
+    titles = ["Bed", "Patient", "Order, oxygen, call if", "To see to", *hours]
+    titles += ["04:00", "05:00", "06:00"]
+    assert first[1:18] == ["    TR", *(f"      TH column: {each}" for each in titles)]
+    assert first[18:34] == [
+        "    TR",
+        "      TH row: 12A",
+        "      TD",
+        "        P: Larkspur, Odile",
+        "        P: id 10442 · born 2 Apr 1958",
+        "        P: PRECAUTIONS: flat.",
+        "      TD",
+        "        P: 10 breaths every hour",
+        "        P: goal 2,000 mL, no volume yet",
+        "        P: air or oxygen not recorded",
+        f"      TD: {JOIN.join(page.rows[0].watch)}",
+        *["      TD"] * 4,
+        "        Figure: Nothing due, 22:00 to 06:00.",
+    ]
+    table = next(each for each in read.root.all() if each.role == "Table")
+    assert len(table.kids) == 31
+    assert {len(each.kids) for each in table.kids} == {16}
+
+
 # The courses
 
 
@@ -240,14 +275,32 @@ def test_the_two_that_matter_are_the_darkest_of_a_page_seen_from_afar() -> None:
     assert grave.verdict == "fell this shift"
     for first, second in ((0, 1), (3, 8), (6, 11)):
         shown = tuple(grave if each in (first, second) else well for each in range(12))
-        page = grey(courses_pdf(replace(composed(), courses=shown)), 12)[12:-12, 6:-6]
-        darkness = {
-            4 * down + across: 255 - panel.mean()
-            for down, band in enumerate(np.array_split(page, 3, axis=0))
-            for across, panel in enumerate(np.array_split(band, 4, axis=1))
-        }
+        shown = tuple(replace(each, bed=f"{number}") for number, each in enumerate(shown))
+        content = courses_pdf(replace(composed(), courses=shown))
+        page, (pieces,) = grey(content, 12), read_pdf(content).pieces
+        beds = {each.text.strip(): each.box for each in pieces if each.size == NAME_PT}
+        darkness = {}
+        for number in range(12):
+            left, _, _, top = (round(edge / 6) for edge in beds[f"{number}"])  # 12 dots an inch
+            darkness[number] = 255 - page[len(page) - top :][:20, left : left + 28].mean()
         darkest = sorted(darkness, key=lambda each: darkness[each], reverse=True)
         assert set(darkest[:2]) == {first, second}
+
+
+def test_a_course_is_read_by_bed_and_name_urgency_verdict_chart_and_what_is_open() -> None:
+    read = Tagged(courses_pdf(composed()))
+    assert (read.faults, read.untagged) == ([], [])
+    course = composed().courses[0]
+    start = read.lines().index("  H2: 12A Larkspur, Odile")
+    assert read.lines()[start:][:7] == [
+        "  H2: 12A Larkspur, Odile",
+        "  P: ESCALATE",
+        f"  P: {course.verdict}",
+        "  P: id 10442 · born 2 Apr 1958",
+        f"  Figure: {course.chart_words}",
+        f"  P: {course.spo2}",
+        f"  P: {course.open}",
+    ]
 
 
 @pytest.mark.parametrize("fell", [False, True])

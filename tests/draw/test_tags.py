@@ -15,17 +15,23 @@ from handoff.draw.paper.tags import Element
 from handoff.draw.paper.typeface import packed
 from handoff.model.figure import Drawing, Text
 from handoff.model.figure import Path as Mark
-from tests.support.builders import handover
+from tests.support.builders import handover, patient
 from tests.support.random_pages import DANGERS
 from tests.support.sheets import (
     TYPESETTER,
+    courses_page,
+    courses_pdf,
     document,
     patient_page,
     patient_pdf,
+    round_page,
+    round_pdf,
     unit_page,
     unit_pdf,
 )
 from tests.support.tags import Tagged
+
+WARD = tuple(patient(id=str(number), bed=str(number)) for number in range(10441, 10445))
 
 
 @cache
@@ -35,6 +41,8 @@ def printed() -> dict[str, bytes]:
     return {
         "sheet": sheet,
         "summary": unit_pdf(unit_page(handover(DANGERS))),
+        "round list": round_pdf(round_page(handover(DANGERS, patients=WARD))),
+        "courses": courses_pdf(courses_page(handover(DANGERS))),
         "joined": join_sheets([("Bed 1", sheet), ("Bed 2", sheet)], "sheets"),
     }
 
@@ -45,7 +53,7 @@ def faults(content: bytes) -> list[str]:
     return [f"{each.rule_id}: {each.message}" for report in reports for each in report.failures]
 
 
-@pytest.mark.parametrize("name", ["sheet", "summary", "joined"])
+@pytest.mark.parametrize("name", ["sheet", "summary", "round list", "courses", "joined"])
 def test_every_pdf_conforms_to_both_standards(name: str, tmp_path: Path) -> None:
     content = printed()[name]
     assert faults(content) == []

@@ -10,9 +10,18 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import accumulate
 
-from handoff.draw.paper.blocks import Block, Layout, stack
+from handoff.draw.paper.blocks import Block, Layout, again, roled, stack
 from handoff.draw.paper.canvas import MARGIN_PT, Canvas, Document
-from handoff.draw.paper.typeface import BODY_BOLD, NAME_BOLD, NAME_PT, SMALL, SMALL_BOLD, SMALL_PT
+from handoff.draw.paper.tags import Element
+from handoff.draw.paper.typeface import (
+    BODY_BOLD,
+    NAME_BOLD,
+    NAME_PT,
+    SMALL,
+    SMALL_BOLD,
+    SMALL_PT,
+    TypeStyle,
+)
 from handoff.draw.paper.typeset import BASELINE, leading_of
 from handoff.draw.paper.unit import HEADER_PT, draw_header
 from handoff.model.figure import Drawing, VolumeChart
@@ -38,7 +47,8 @@ def draw_courses(page: CoursesPage, document: Document, draw_course: CourseDrawe
         head = (page.title, page.shift, page.as_of)
         draw_header(canvas, head, document.across, page.page_words, (number, len(sheets)))
         sheet.draw(canvas, MARGIN_PT, top - HEADER_PT)
-        foot.draw(canvas, MARGIN_PT, MARGIN_PT + foot.height)
+        last = foot if number == len(sheets) else again(foot)
+        last.draw(canvas, MARGIN_PT, MARGIN_PT + foot.height)
         canvas.showPage()
     return canvas.finished()
 
@@ -118,9 +128,10 @@ class CoursesLayout(Layout):
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
             bottom = top - PAD_PT - row.head - chart_height
-            for who, chart, words in zip(row.above, charts, row.below, strict=True):
+            both = zip(row.courses, charts, strict=True)
+            for who, (course, chart), words in zip(row.above, both, row.below, strict=True):
                 who.draw(canvas, x, top - PAD_PT)
-                canvas.put_drawing(chart, x, bottom)
+                canvas.put_drawing(chart, x, bottom, course.chart_words)
                 words.draw(canvas, x, bottom)
                 x += width + GUTTER_PT
 
@@ -132,31 +143,35 @@ class CoursesLayout(Layout):
 
     def _who(self, course: Course, width: float) -> Block:
         """Bed and verdict; the urgency beside the name; then two identifiers, and what is heavy."""
-        verdict = self.typesetter.width_of(course.verdict, NAME_BOLD)
-        fits = self.typesetter.width_of(course.bed, NAME_BOLD) <= width - verdict - GAP_PT
-        bed_style = NAME_BOLD if fits else SMALL_BOLD
-        bed = self.text(course.bed, width - verdict - GAP_PT, bed_style)
-        first = Block(max(bed.height, leading_of(NAME_PT)), bed.draw)
+        beside = width - self.typesetter.width_of(course.verdict, NAME_BOLD) - GAP_PT
+        fits = self.typesetter.width_of(course.bed, NAME_BOLD) <= beside
+        bed = self.text(course.bed, beside, NAME_BOLD if fits else SMALL_BOLD)
+        first = max(bed.height, leading_of(NAME_PT))
         marks = LEVEL_WIDTH_PT + (MARK_WIDTH_PT if course.priority_mark else 0)
         name = self.text(course.name, width - marks - GAP_PT, BODY_BOLD)
-        second = Block(max(name.height, LEVEL_PT + 1), lambda *_: None)
-        small = [self.text(course.id, width, SMALL)]
-        small += [self.text(each, width, SMALL_BOLD) for each in course.alerts]
-        block = stack([first, second, *small])
+        second = max(name.height, LEVEL_PT + 1)
+        alerts = [self._line(each, width, SMALL_BOLD) for each in course.alerts]
+        small = stack([self._line(course.id, width), *alerts])
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
-            block.draw(canvas, x, top)
-            baseline = top - BASELINE * NAME_PT
-            canvas.put_text((x + width, baseline), course.verdict, NAME_BOLD, align=1)
-            below = top - first.height
+            below = top - first
+            with canvas.within(Element("H2")):
+                bed.draw(canvas, x, top)
+                name.draw(canvas, x + marks + GAP_PT, below)
             box = (x, below - LEVEL_PT, marks, LEVEL_PT)
             words, mark = course.priority_words, course.priority_mark
             canvas.put_level(course.priority, words, box, SMALL_PT, mark)
-            name.draw(canvas, x + marks + GAP_PT, below)
+            with canvas.paragraph():
+                baseline = top - BASELINE * NAME_PT
+                canvas.put_text((x + width, baseline), course.verdict, NAME_BOLD, align=1)
+            small.draw(canvas, x, below - second)
 
-        return Block(block.height, draw)
+        return Block(first + second + small.height, draw)
+
+    def _line(self, words: str, width: float, style: TypeStyle = SMALL) -> Block:
+        return roled(self.text(words, width, style), "P")
 
     def _below(self, course: Course, width: float) -> Block:
         """The lowest SpO2, and in heavy type what is open."""
-        opened = [self.text(course.open, width, SMALL_BOLD)] if course.open else []
-        return stack([self.text(course.spo2, width, SMALL), *opened])
+        opened = [self._line(course.open, width, SMALL_BOLD)] if course.open else []
+        return stack([self._line(course.spo2, width), *opened])

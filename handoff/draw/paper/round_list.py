@@ -10,14 +10,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import ceil
 
-from handoff.draw.paper.blocks import Block, Layout, space, stack
+from handoff.draw.paper.blocks import Block, Layout, again, roled, space, stack, tagged
 from handoff.draw.paper.canvas import MARGIN_PT, Canvas, Document
-from handoff.draw.paper.typeface import (
-    BODY_BOLD,
-    NAME_BOLD,
-    SMALL,
-    SMALL_BOLD,
-)
+from handoff.draw.paper.tags import COLUMN_HEAD, ROW_HEAD, Element
+from handoff.draw.paper.typeface import BODY_BOLD, NAME_BOLD, SMALL, SMALL_BOLD, TypeStyle
 from handoff.draw.paper.unit import HEADER_PT, Piece, draw_header, paginate
 from handoff.model.lists import RoundBox, RoundPage, RoundRow
 
@@ -58,8 +54,12 @@ def draw_round_list(page: RoundPage, document: Document) -> bytes:
     for number, blocks in enumerate(sheets, start=1):
         head = (page.title, page.shift, page.as_of)
         draw_header(canvas, head, document.across, page.page_words, (number, len(sheets)))
-        stack(blocks).draw(canvas, MARGIN_PT, top - HEADER_PT)
-        foot.draw(canvas, MARGIN_PT, MARGIN_PT + foot.height)
+        titles, *rows = blocks
+        stack([titles if number == 1 else again(titles), *rows]).draw(
+            canvas, MARGIN_PT, top - HEADER_PT
+        )
+        last = foot if number == len(sheets) else again(foot)
+        last.draw(canvas, MARGIN_PT, MARGIN_PT + foot.height)
         canvas.showPage()
     return canvas.finished()
 
@@ -75,10 +75,12 @@ class RoundLayout(Layout):
         """The blocks page by page, in the most detail that takes no more pages than are wanted; or,
         where even the least detail takes more, no more than that takes.
         """
-        titles = self._titles()
+        table = Element("Table")
+        titles = tagged(self._titles(), table)
         by_level = []
         for detail in DETAIL_LEVELS:
-            pieces = [Piece(self.row(row, detail), titles) for row in self.page.rows]
+            rows = [self.row(row, detail) for row in self.page.rows]
+            pieces = [Piece(tagged(row, table), titles) for row in rows]
             by_level.append(paginate(pieces or [Piece(self._nobody())], height))
         wanted = max(ceil(len(self.page.rows) / ROWS_WANTED), len(by_level[-1]))
         return next(each for each in by_level if len(each) <= wanted)
@@ -94,29 +96,32 @@ class RoundLayout(Layout):
     def row(self, row: RoundRow, detail: Detail) -> Block:
         """Bed, patient, order, what to see to; below them what is heavy; beside all the boxes."""
         bed = self._bed(row.bed)
-        (who_left, who), (order_left, order), (watch_left, watch) = self._columns()
+        (who_left, who_width), (order_left, order), (watch_left, watch) = self._columns()
         lines = row.order if detail.apart else (JOIN.join(row.order),)
-        asked = self.typesetter.clip(JOIN.join(row.watch), SMALL, watch, detail.watch_lines)
-        cells = (
-            (stack([self.text(row.name, who, BODY_BOLD), self.text(row.id, who, SMALL)]), who_left),
-            (stack([self.text(line, order, SMALL) for line in lines]), order_left),
-            (self.text(asked, watch, SMALL), watch_left),
-        )
-        tallest = max(cell.height for cell, _ in cells)
+        shown = self.typesetter.clip(JOIN.join(row.watch), SMALL, watch, detail.watch_lines)
+        asked = self.text(shown, watch, SMALL)
+        who = stack([self._line(row.name, who_width, BODY_BOLD), self._line(row.id, who_width)])
+        orders = stack([self._line(line, order) for line in lines])
+        tallest = max(who.height, orders.height, asked.height)
         words = self.boxes_left - BED_PT - GUTTER_PT
-        heavy = self.text(row.heavy, words, SMALL_BOLD) if row.heavy else space(0)
+        heavy = self._line(row.heavy, words, SMALL_BOLD) if row.heavy else space(0)
         inner = max(tallest + heavy.height, bed.height, LEAST_ROW_PT - 2 * PAD_PT)
         height = inner + 2 * PAD_PT
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
-            bed.draw(canvas, x, top - PAD_PT)
-            for cell, left in cells:
-                cell.draw(canvas, x + left, top - PAD_PT)
-            heavy.draw(canvas, x + BED_PT, top - PAD_PT - tallest)
+            roled(bed, ROW_HEAD).draw(canvas, x, top - PAD_PT)
+            with canvas.within(Element("TD")):  # what is heavy is read after who it is
+                who.draw(canvas, x + who_left, top - PAD_PT)
+                heavy.draw(canvas, x + BED_PT, top - PAD_PT - tallest)
+            roled(orders, "TD").draw(canvas, x + order_left, top - PAD_PT)
+            roled(asked, "TD").draw(canvas, x + watch_left, top - PAD_PT)
             self._boxes(canvas, row.boxes, (x + self.boxes_left, top - height, height))
             canvas.rule(x, top - height, self.boxes_left)
 
-        return Block(height, draw)
+        return roled(Block(height, draw), "TR")
+
+    def _line(self, words: str, width: float, style: TypeStyle = SMALL) -> Block:
+        return roled(self.text(words, width, style), "P")
 
     def _bed(self, bed: str) -> Block:
         width = BED_PT - GUTTER_PT
@@ -150,13 +155,12 @@ class RoundLayout(Layout):
         height = max(block.height for block, _ in (*titles, *hours)) + 4
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
-            for block, left in titles:
-                block.draw(canvas, x + left, top - height + block.height + 2)
-            for hour, left in hours:
-                hour.draw(canvas, x + left, top - height + hour.height + 2)
+            for block, left in (*titles, *hours):
+                title = roled(block, COLUMN_HEAD)
+                title.draw(canvas, x + left, top - height + block.height + 2)
             canvas.rule(x, top - height, self.width, 0.9)
 
-        return Block(height, draw)
+        return roled(Block(height, draw), "TR")
 
     def _hours(self) -> list[tuple[Block, float]]:
         """The start of each hour above its box, and its left; of many hours every other one."""
@@ -164,11 +168,10 @@ class RoundLayout(Layout):
         step = ceil(widest / self.box_width)
         return [
             (
-                self.text(hour, step * self.box_width, SMALL_BOLD),
+                self.text("" if number % step else hour, step * self.box_width, SMALL_BOLD),
                 self.boxes_left + number * self.box_width,
             )
             for number, hour in enumerate(self.page.hours)
-            if number % step == 0
         ]
 
     def _nobody(self) -> Block:
@@ -177,19 +180,21 @@ class RoundLayout(Layout):
     def _boxes(
         self, canvas: Canvas, boxes: Sequence[RoundBox], place: tuple[float, float, float]
     ) -> None:
-        """The boxes of one row side by side; hatched ones next to each other in one go."""
+        """The boxes of one row side by side, a cell each; hatched ones next to each other are one
+        picture, in the cell of the first.
+        """
         left, bottom, height = place
         width, count = self.box_width, len(boxes)
+        ends = [number for number, box in enumerate(boxes) if box.open or box.hatched] + [count]
         canvas.saveState()
         canvas.setLineWidth(0.6)
-        start = 0
-        while start < count:
-            end = start + 1
-            while end < count and boxes[end].open == boxes[start].open:
-                end += 1
-            if not boxes[start].open:
-                canvas.hatch((left + start * width, bottom, (end - start) * width, height))
-            start = end
+        for number, box in enumerate(boxes):
+            with canvas.within(Element("TD")):
+                if box.hatched:
+                    x, end = left + number * width, next(each for each in ends if each > number)
+                    area = (x, bottom, x + (end - number) * width, bottom + height)
+                    with canvas.within(Element("Figure", box.hatched, area)):
+                        canvas.hatch((x, bottom, (end - number) * width, height))
         canvas.rect(left, bottom, count * width, height)
         for number, (before, box) in enumerate(pairwise(boxes), start=1):
             if box.begins or box.open != before.open:
