@@ -20,7 +20,7 @@ SIZE_PT = 16.0
 STAFF_PT = 10.0  # what is at the foot for the staff
 NUMBER, NUMBER_GAP_PT = TypeStyle(8.0), 6.0  # of a sentence, in the margin
 TITLE_SHARE, HEADING_SHARE = 1.5, 1.15  # of the size of the text
-LEAST_GAP_PT, LOG_GAP_PT, MOST_GAP_PT = 3.0, 7.0, 14.0
+LEAST_GAP_PT, LOG_GAP_PT, MOST_GAP_PT = 1.5, 7.0, 14.0
 GUTTER_PT, BOX_PAD_PT, CELL_PAD_PT, TO_WRITE_PT = 18.0, 7.0, 5.0, 130.0
 LEAST_ROW_PT, MOST_ROW_PT = 28.0, 64.0
 # Shares of the log's width: date, three times of day, best, dizzy.
@@ -136,7 +136,10 @@ class _Part(Layout):
         large, small = TypeStyle(self.size), TypeStyle(STAFF_PT)
         warned = [self.text(self.language.warning, self.width, large)] * bool(self.language.warning)
         told = [self.text(each, self.width, small) for each in self.language.for_staff]
-        return stack([*warned, *told])
+        if not told:
+            return stack([])
+        line = Block(0, lambda canvas, x, top: canvas.rule(x, top, self.width))
+        return stack([line, *warned, *told])
 
     def identity(self, page: DischargePage) -> Block:
         """The two identifiers over a line, the same on both sides."""
