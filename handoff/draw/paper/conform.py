@@ -111,6 +111,8 @@ class _Builder:
         entries: dict[str, Any] = {"/S": Name(f"/{role}"), "/P": parent}
         if element.words:
             entries["/Alt"] = element.words
+        if element.language:
+            entries["/Lang"] = element.language
         if element.box:
             entries["/A"] = Dictionary(O=Name.Layout, BBox=[round(each, 2) for each in element.box])
         if scope:

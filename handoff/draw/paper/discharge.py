@@ -20,7 +20,7 @@ SIZE_PT = 16.0
 STAFF_PT = 10.0  # what is at the foot for the staff
 NUMBER, NUMBER_GAP_PT = TypeStyle(8.0), 6.0  # of a sentence, in the margin
 TITLE_SHARE, HEADING_SHARE = 1.5, 1.15  # of the size of the text
-LEAST_GAP_PT, LOG_GAP_PT, MOST_GAP_PT = 3.0, 7.0, 14.0
+LEAST_GAP_PT, LOG_GAP_PT, MOST_GAP_PT = 1.5, 7.0, 14.0
 GUTTER_PT, BOX_PAD_PT, CELL_PAD_PT, TO_WRITE_PT = 18.0, 7.0, 5.0, 130.0
 LEAST_ROW_PT, MOST_ROW_PT = 28.0, 64.0
 # Shares of the log's width: date, three times of day, best, dizzy.
@@ -48,7 +48,8 @@ def draw_discharge(
     ]
     foot_height = max(part.foot.height for part in parts)
     for each, part in zip(pages, parts, strict=True):
-        with canvas.running(from_right=each.language.right_to_left):
+        whole = [Element("Part", language=each.language.code)] if beside else []
+        with canvas.running(from_right=each.language.right_to_left), canvas.within(*whole):
             sides = _draw_page(each, part, canvas, document.paper, foot_height)
         if each is not pages[-1] and sides % 2:
             canvas.showPage()  # the other language begins on a leaf of its own
@@ -59,7 +60,8 @@ def _draw_page(
     page: DischargePage, part: "_Part", canvas: Canvas, paper: Point, foot_height: float
 ) -> int:
     """Draw every side of the page; the number of them."""
-    top, bottom = paper[1] - MARGIN_PT, MARGIN_PT + foot_height
+    # The last line of the foot, for the staff, stands in the margin.
+    top, bottom = paper[1] - MARGIN_PT, MARGIN_PT + max(foot_height - leading_of(STAFF_PT), 0)
     identity = part.identity(page)
     room = top - bottom - identity.height - LEAST_GAP_PT
     log = broken(part.log(page.log, room), room, LEAST_GAP_PT) if page.log else []
@@ -134,7 +136,10 @@ class _Part(Layout):
         large, small = TypeStyle(self.size), TypeStyle(STAFF_PT)
         warned = [self.text(self.language.warning, self.width, large)] * bool(self.language.warning)
         told = [self.text(each, self.width, small) for each in self.language.for_staff]
-        return stack([*warned, *told])
+        if not told:
+            return stack([])
+        line = Block(0, lambda canvas, x, top: canvas.rule(x, top, self.width))
+        return stack([line, *warned, *told])
 
     def identity(self, page: DischargePage) -> Block:
         """The two identifiers over a line, the same on both sides."""
@@ -295,10 +300,9 @@ class _Part(Layout):
         def draw(canvas: Canvas, x: float, top: float) -> None:
             with canvas.within(Element("TR")):
                 for left, column in zip(edges, log.columns, strict=False):
+                    at = x + left + CELL_PAD_PT, top - size * 1.15
                     with canvas.within(Element(COLUMN_HEAD)):
-                        canvas.put_text(
-                            (x + left + CELL_PAD_PT, top - size * 1.15), column, self._bold
-                        )
+                        canvas.put_text(at, column, self._bold)
             for index, day in enumerate(log.days):
                 with canvas.within(Element("TR")):
                     put_row(canvas, x, top - head - row * index, day)

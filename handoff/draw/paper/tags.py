@@ -26,7 +26,8 @@ class Element:
 
     `role` is its standard type, `TH` with its scope after a colon. `words` say what a figure shows.
     `kids` are its elements and marks (page, number on the page) in reading order; `box` is the
-    place of a figure: left, bottom, right, top in points.
+    place of a figure: left, bottom, right, top in points. `language` is that of its words, where it
+    is not the document's.
     """
 
     role: str
@@ -34,6 +35,7 @@ class Element:
     box: tuple[float, float, float, float] | None = None
     parent: "Element | None" = field(default=None, repr=False)
     kids: "list[Element | tuple[int, int]]" = field(default_factory=list)
+    language: str = ""
 
 
 ARTIFACT = Element("Artifact")  # decoration, and what is printed again on each page
