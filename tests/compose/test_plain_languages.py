@@ -16,7 +16,7 @@ from tests.support.plainness import (
     sentences_of,
     syllables,
 )
-from tests.support.translated import EVERY, TRANSLATED, running_text
+from tests.support.translated import TRANSLATED, pages_in, running_text
 
 # By dictionaries' division of words [memory].
 KNOWN = {
@@ -85,7 +85,7 @@ def test_the_other_measures_are_those_of_their_formula_by_hand() -> None:
 
 @pytest.mark.parametrize("code", TRANSLATED)
 def test_the_page_is_plain_in_every_language(code: str) -> None:
-    for text in (running_text(code, given) for given in EVERY):
+    for text in map(running_text, pages_in(code)):
         of = count(text, code)
         assert of.words > 200
         assert of.words_a_sentence <= WORDS_A_SENTENCE

@@ -4,15 +4,18 @@ same patients, and nothing of another language.
 
 import re
 import unicodedata
+from io import BytesIO
 
+import pikepdf
 import pytest
 import yaml
 from jinja2 import Environment, nodes
 
+from handoff.draw.paper import PAPERS
 from handoff.model.wording import shipped_templates
 from tests.support.going_home import GIVEN
 from tests.support.plainness import WORD
-from tests.support.translated import COUNTED, EVERY, TRANSLATED, page_in, printed, running_text
+from tests.support.translated import COUNTED, TRANSLATED, pages_in, pdf_in, printed, running_text
 
 PARSER = Environment(autoescape=True)
 JINJA = re.compile(r"\{[{%#].*?[}%#]\}", re.DOTALL)
@@ -66,8 +69,8 @@ def test_each_sentence_is_said_to_the_same_patients_with_the_same_facts(code: st
 
 @pytest.mark.parametrize("code", TRANSLATED)
 def test_a_page_has_as_many_lines_as_the_english_one(code: str) -> None:
-    for given in EVERY:
-        empty = [[not text for text in printed(given, each)] for each in (code, "en")]
+    for pair in zip(pages_in(code), pages_in("en"), strict=True):
+        empty = [[not text for text in printed(page)] for page in pair]
         assert empty[0] == empty[1]
 
 
@@ -158,8 +161,8 @@ PLURALS = {
 
 @pytest.mark.parametrize("code", TRANSLATED)
 def test_words_agree_with_their_number(code: str) -> None:
-    for given, expected in zip(COUNTED, PLURALS[code].strip().splitlines(), strict=True):
-        page = page_in(given, code)
+    lines = PLURALS[code].strip().splitlines()
+    for page, expected in zip(pages_in(code)[-len(COUNTED) :], lines, strict=True):
         amount, hold = (f"{re.escape(each.strip())}(?!\\w)" for each in expected.split("|"))
         assert re.search(amount, page.amount.lines[0]), page.amount.lines[0]
         assert re.search(hold, page.steps.lines[5].replace("2,5", "2.5")), page.steps.lines[5]
@@ -182,8 +185,8 @@ def test_nothing_is_left_in_english(code: str) -> None:
         if source == ENGLISH[name] and JINJA.sub("", source).strip()
     }
     assert alike == ALIKE.get(code, set())
-    for given in EVERY:
-        said = " ".join(printed(given, code))
+    for page in pages_in(code):
+        said = " ".join(printed(page))
         assert set(re.findall(r"[^\W\d_]+", said.lower())) & ENGLISH_WORDS == set()
         if code in {"uk", "ar"}:
             assert set(re.findall("[A-Za-z]+", said)) <= LATIN_OF_THE_LOG
@@ -210,14 +213,13 @@ def without_vowel(text: str) -> set[str]:
 @pytest.mark.parametrize("code", TRANSLATED)
 def test_milliliters_are_the_only_abbreviation_and_are_explained_once(code: str) -> None:
     unit = UNIT.get(code, "mL")
-    for given in EVERY:
-        page = page_in(given, code)
-        said = " ".join(printed(given, code))
+    for page in pages_in(code):
+        said = " ".join(printed(page))
         assert said.count(f"({unit}") == 1 + bool(page.log)  # and above a column of the log
         assert f"({unit}" in page.steps.lines[5]
         if code != "ar":  # it writes few vowels, and no capitals
             assert without_vowel(said) <= {unit, "mL"} | NO_VOWEL.get(code, set())
-            running = re.sub(r"(?<=\d)[.,\u00a0](?=\d)", "", running_text(code, given))
+            running = re.sub(r"(?<=\d)[.,\u00a0](?=\d)", "", running_text(page))
             assert STOP_WITHIN.findall(running) == []
 
 
@@ -250,4 +252,15 @@ def test_nobody_is_taken_for_a_man_or_a_woman(code: str) -> None:
 @pytest.mark.parametrize("code", TRANSLATED)
 def test_the_phone_is_the_one_of_the_log(code: str) -> None:
     assert sources(code)["unit.text"] == ENGLISH["unit.text"]
-    assert "902-555-0144" in page_in(GIVEN[0], code).unit.value
+    assert "902-555-0144" in pages_in(code)[0].unit.value
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("code", TRANSLATED)
+def test_the_page_takes_one_leaf_and_another_for_the_log(code: str, paper: str) -> None:
+    """Each sentence as high as in either language: two sides and the log, a blank back of the log,
+    and the same three sides for the staff.
+    """
+    for given in GIVEN[:2]:
+        with pikepdf.open(BytesIO(pdf_in(given, code, paper))) as pdf:
+            assert len(pdf.pages) == 7

@@ -4,13 +4,16 @@ from dataclasses import replace
 from functools import cache
 
 from handoff.compose.discharge import compose_discharge
+from handoff.compose.saying import in_both_languages
 from handoff.compose.words import Words
+from handoff.draw.paper import draw_discharge
+from handoff.model.measures import Measures
 from handoff.model.pages import DischargePage, PageLanguage
 from handoff.model.ward import Handover
 from handoff.model.wording import shipped_templates
 from tests.support.builders import ZONE, order
 from tests.support.going_home import GIVEN, of_one, sentences
-from tests.support.sheets import results, texts
+from tests.support.sheets import document, results, texts
 
 CODES = tuple(sorted(path.parent.name for path in shipped_templates().glob("*/discharge.yaml")))
 TRANSLATED = tuple(code for code in CODES if code != "en")
@@ -36,17 +39,34 @@ def words_in(code: str) -> Words:
     return Words(ZONE, code, staff=None if code == "en" else words_in("en"))
 
 
-def page_in(given: Handover, code: str) -> DischargePage:
-    """The page of the hand-over's one patient in a language."""
+def _measures(given: Handover) -> Measures:
     (measures,) = results(given).measures.values()
-    return compose_discharge(given, measures, words_in(code))
+    return measures
 
 
-def running_text(code: str, given: Handover = GIVEN[0]) -> str:
-    """All running text of the page in a language, without headings."""
-    return " ".join(sentences(page_in(given, code)))
+@cache
+def pages_in(code: str) -> tuple[DischargePage, ...]:
+    """The page of each of EVERY in a language."""
+    words = words_in(code)
+    return tuple(compose_discharge(given, _measures(given), words) for given in EVERY)
 
 
-def printed(given: Handover, code: str) -> list[str]:
-    """Every text of the page in a language, empty ones too."""
-    return list(texts(replace(page_in(given, code), language=PageLanguage(""))))
+def running_text(page: DischargePage) -> str:
+    """All running text of the page, without headings."""
+    return " ".join(sentences(page))
+
+
+def printed(page: DischargePage) -> list[str]:
+    """Every text of the page, empty ones too."""
+    return list(texts(replace(page, language=PageLanguage(""))))
+
+
+def pdf_in(given: Handover, code: str, paper: str) -> bytes:
+    """What is printed for the hand-over's one patient: the page, and the staff's beside it."""
+    measures = _measures(given)
+
+    def compose(words: Words, other: Words | None) -> DischargePage:
+        return compose_discharge(given, measures, words, other)
+
+    page, *beside = in_both_languages(words_in(code), compose)
+    return draw_discharge(page, document(paper, "to take home"), *beside)

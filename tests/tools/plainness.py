@@ -13,14 +13,14 @@ from tests.support.plainness import (
     count,
     longest_sentence,
 )
-from tests.support.translated import running_text
+from tests.support.translated import pages_in, running_text
 
 
 def rows() -> list[tuple[str, ...]]:
     """A row for each measure: language, measure, value, limit, source."""
     found: list[tuple[str, ...]] = []
     for code, measures in MEASURES.items():
-        text = running_text(code)
+        text = running_text(pages_in(code)[0])
         of = count(text, code)
         found += [
             (code, "words a sentence", f"{of.words_a_sentence:.1f}", f"to {WORDS_A_SENTENCE}", ""),
