@@ -400,6 +400,7 @@ def _add_card(commands: Commands) -> None:
     command.add_argument(
         "--initials", action="store_true", help="initials instead of names, where visitors come"
     )
+    _add_bounds(command)
 
 
 def _add_desk(commands: Commands) -> None:

@@ -87,7 +87,7 @@ class _Say:
             "goal_over_scale": over_scale,
             "best_ml": best_ml,
             "best_on": volume.stay_best_at and self._day(volume.stay_best_at),
-            "at_scale": patient.is_at_scale(best_ml),
+            "best_at_scale": patient.is_at_scale(best_ml),
             "scale_ml": scale_ml,
             "reached": reached,
             "shown": bool(patient.taught or patient.shown_back),
@@ -135,7 +135,7 @@ class _Say:
         return ScaleColumn(
             numbers=tuple(_numbers(scale_ml)) if scale_ml else (),
             goal=mark("goal", goal_ml, at_scale=False),
-            best=mark("best", best_ml, at_scale=bool(facts["at_scale"])),
+            best=mark("best", best_ml, at_scale=bool(facts["best_at_scale"])),
             alt=self("column.alt"),
         )
 
@@ -146,7 +146,11 @@ class _Say:
             is_stated = order.is_readable and AMOUNT.isdisjoint(order.unstated)
             shown = starts if is_stated else ()
             begins = order.start if number else None
-            days = groupby(shown, key=self._day)
+            days = [
+                (day, tuple(self._label(order, at) for at in of_day))
+                for day, of_day in groupby(shown, key=self._day)
+            ]
+            heard = [(day, ", ".join(filter(None, of_day))) for day, of_day in days]
             yield TickBoxes(
                 words=self(
                     "turns.amount",
@@ -156,11 +160,8 @@ class _Say:
                     from_day=begins and self._day(begins),
                     from_hour=begins and self._hour(begins),
                 ),
-                days=tuple(
-                    (self("turns.day", day=day), tuple(self._label(order, at) for at in of_day))
-                    for day, of_day in days
-                ),
-                alt=self("turns.alt", count=len(shown)),
+                days=tuple((self("turns.day", day=day), of_day) for day, of_day in days),
+                alt=self("turns.alt", count=len(shown), days=heard),
             )
 
     def _label(self, order: Order, at: datetime) -> str:

@@ -25,6 +25,7 @@ from tests.support.grade import grade
 from tests.support.how_many import few
 from tests.support.runs import WARD
 from tests.support.sheets import document, is_inside, overlaps, read_pdf, results, texts, words
+from tests.support.tags import Tagged, faults
 from tests.support.watched import WatchedWords
 from tests.support.wording import misread
 
@@ -270,6 +271,7 @@ def test_initials_stand_for_the_name() -> None:
 GIVEN = [
     of_one(*GOOD),
     of_one(*GOOD, unit=UNIT, device_scale_ml=None),
+    of_one(),
     of_one(order=order("07:00", breaths=1, every_h=24, hold_s=0), taught=None, shown_back=None),
     of_one(entry("09:00", volume_ml=4000), order=order("07:00", every_h=3, hold_s=1, goal_ml=4500)),
     of_one(entry("-1 09:00", volume_ml=4000), entry("09:00", volume_ml=900)),
@@ -314,7 +316,7 @@ def test_it_reads_at_grade_6_or_below(page: CardPage) -> None:
 
 
 @pytest.mark.parametrize("paper", PAPERS)
-@pytest.mark.parametrize("page", [*VARIANTS[:4], VARIANTS[7], VARIANTS[8]])
+@pytest.mark.parametrize("page", [*VARIANTS[:5], VARIANTS[8], VARIANTS[9]])
 def test_it_is_one_page_in_large_print_within_the_margins(page: CardPage, paper: str) -> None:
     read = read_pdf(card_pdf(page, paper))
     (pieces,) = ([piece for piece in each if piece.text.strip()] for each in read.pieces)
@@ -360,10 +362,27 @@ def test_what_is_drawn_is_black_and_white_and_bytes_repeat() -> None:
 
 
 def test_all_words_of_the_page_are_printed() -> None:
-    for page in (VARIANTS[0], VARIANTS[8]):
+    for page in (VARIANTS[0], VARIANTS[9]):
         printed = read_pdf(card_pdf(page)).pages[0]
         unspoken = {page.column.alt if page.column else "", *(each.alt for each in page.turns)}
         assert [text for text in texts(page) if text not in unspoken and text not in printed] == []
+
+
+def test_it_is_heard_in_order_and_conforms_to_both_standards() -> None:
+    read = Tagged(card_pdf(VARIANTS[0]))
+    assert [line.strip().partition(":")[0] for line in read.lines()] == [
+        *("Document", "P", "P", "H1", "Figure", "L", *["LI", "LBody"] * 5, "P", "P", "Figure", "P"),
+        *("H2", "Table", "TR", *["TH column"] * 6, "TR", "TD", *["TD"] * 5, "P"),
+    ]
+    assert (read.untagged, read.faults, read.decoration) == ([], [], [[]])
+    figures = [each.alt for each in read.root.all() if each.role == "Figure"]
+    assert figures[0] == (
+        "A drawn column from 0 to 4,000 mL, with your goal at 2,000 mL and your best at 1,500 mL "
+        "marked on its side."
+    )
+    assert figures[1].startswith("16 boxes to tick, for 12 May: 19, 20, 21; 13 May: 6, 7")
+    for page in (VARIANTS[0], VARIANTS[7], VARIANTS[9]):
+        assert faults(card_pdf(page)) == []
 
 
 # The command

@@ -9,9 +9,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from handoff.draw.chart import spread
-from handoff.draw.paper.blocks import Block, Layout, broken, stack
+from handoff.draw.paper.blocks import Block, Layout, broken, roled, stack
 from handoff.draw.paper.canvas import MARGIN_PT, Box, Canvas, Document, Point
 from handoff.draw.paper.little_figures import draw_step
+from handoff.draw.paper.tags import COLUMN_HEAD, Element
 from handoff.draw.paper.typeface import BOLD, TypeStyle
 from handoff.draw.paper.typeset import BASELINE
 from handoff.model.figure import Drawing
@@ -109,7 +110,7 @@ class _Card(Layout):
             canvas.rule(x, top - height - 3, self.width, 1.2)
 
         title = self.text(page.title, self.width, TypeStyle(self.size * TITLE_SHARE, BOLD))
-        return stack([Block(height + 6, draw), title], gap=2)
+        return stack([Block(height + 6, draw), roled(title, "H1")], gap=2)
 
     def _boxed(self, fact: Fact, weight: float) -> Block:
         """Words in a heavy outline, the first of them in bold."""
@@ -144,9 +145,9 @@ class _Card(Layout):
         figure = self.size * FIGURE_SHARE
         parts = []
         for name, words in zip(STEPS, steps, strict=False):
-            text = self.text(words, width - figure - 8, self._plain)
+            text = roled(self.text(words, width - figure - 8, self._plain), "LI", "LBody")
             parts.append(_beside(draw_step(name, figure), text, figure + 8))
-        return stack(parts, gap=4)
+        return roled(stack(parts, gap=4), "L") if parts else stack([])
 
     def _numbers_width(self, column: ScaleColumn) -> float:
         numbers = column.numbers
@@ -174,10 +175,12 @@ class _Card(Layout):
         def draw(canvas: Canvas, x: float, top: float) -> None:
             foot = top - height + half
             box = x + left, foot, COLUMN_PT, rise
-            self._draw_scale(canvas, column, box)
-            for mark, at, place in zip(marks, wanted, places, strict=True):
-                middle = x + left + COLUMN_PT, top - height + at
-                self._draw_mark(canvas, mark, middle, top - height + place)
+            around = x, top - height, x + left + COLUMN_PT + self._names_width(column), top
+            with canvas.within(Element("Figure", column.alt, around)):
+                self._draw_scale(canvas, column, box)
+                for mark, at, place in zip(marks, wanted, places, strict=True):
+                    middle = x + left + COLUMN_PT, top - height + at
+                    self._draw_mark(canvas, mark, middle, top - height + place)
 
         return Block(height, draw)
 
@@ -191,9 +194,8 @@ class _Card(Layout):
             canvas.restoreState()
         right, top = left + width, foot + rise
         canvas.setLineWidth(1.6)
-        canvas.lines(
-            [(left, top, left, foot), (left, foot, right, foot), (right, foot, right, top)]
-        )
+        for side in ((left, top, left, foot), (left, foot, right, foot), (right, foot, right, top)):
+            canvas.line(*side)
         if column.numbers:
             canvas.line(left, top, right, top)
         for share, number in column.numbers:
@@ -247,21 +249,28 @@ class _Card(Layout):
                 placed.append((row, left, label, True))
                 left += cell
         row_height = self.size * 1.15 + side + 5
+        height = (row + 1) * row_height
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
-            for number, at, text, is_box in placed:
-                row_top = top - number * row_height
-                baseline = row_top - BASELINE * self.size
-                if not is_box:
+            around = x, top - height, x + self.width, top
+            with canvas.within(Element("Figure", turns.alt, around)):
+                for number, at, text, is_box in placed:
+                    row_top = top - number * row_height
+                    if is_box:
+                        self._draw_box(canvas, (x + at, row_top), text, (cell, side))
+                        continue
                     middle = row_top - self.size * 1.15 - side / 2 - 0.34 * self.size
                     canvas.put_text((x + at, middle), text, self._bold)
-                    continue
-                canvas.put_text((x + at + cell / 2, baseline), text, self._plain, align=0.5)
-                canvas.setLineWidth(1.2)
-                box_left = x + at + (cell - side) / 2
-                canvas.rect(box_left, row_top - self.size * 1.15 - side, side, side)
 
-        return stack([words, Block((row + 1) * row_height, draw)], gap=2)
+        return stack([words, Block(height, draw)], gap=2)
+
+    def _draw_box(self, canvas: Canvas, at: Point, label: str, size: tuple[float, float]) -> None:
+        """A box to tick with its label above it, in the middle of a cell."""
+        (left, top), (cell, side) = at, size
+        middle = left + cell / 2, top - BASELINE * self.size
+        canvas.put_text(middle, label, self._plain, align=0.5)
+        canvas.setLineWidth(1.2)
+        canvas.rect(left + (cell - side) / 2, top - self.size * 1.15 - side, side, side)
 
     def _days(self, page: CardPage) -> Block:
         """A column a day: its best, or room to write it."""
@@ -274,13 +283,14 @@ class _Card(Layout):
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
             canvas.setLineWidth(1.0)
-            for number, (label, value) in enumerate(zip(heads, values, strict=True)):
-                left = x + number * cell
-                canvas.rect(left, top - height, cell, height)
-                label.draw(canvas, left + 4, top - 2)
-                value.draw(canvas, left + 4, top - head - 4)
+            for number in range(len(page.days)):
+                canvas.rect(x + number * cell, top - height, cell, height)
             canvas.rule(x, top - head - 4, self.width, 0.6)
+            for role, blocks, drop in ((COLUMN_HEAD, heads, 2), ("TD", values, head + 4)):
+                with canvas.within(Element("TR")):
+                    for number, block in enumerate(blocks):
+                        with canvas.within(Element(role)):
+                            block.draw(canvas, x + number * cell + 4, top - drop)
 
-        return stack(
-            [self.text(page.days_title, self.width, self._bold), Block(height, draw)], gap=2
-        )
+        title = roled(self.text(page.days_title, self.width, self._bold), "H2")
+        return stack([title, roled(Block(height, draw), "Table")], gap=2)
