@@ -19,6 +19,7 @@ from handoff.model.figure import Drawing
 from handoff.model.pages import CardPage, ColumnMark, Fact, ScaleColumn, TickBoxes
 
 LARGEST_PT, SMALLEST_PT = 18.0, 12.0
+FOR_STAFF = TypeStyle(10.0)
 TITLE_SHARE = 1.4  # of the size of the text
 LEAST_GAP_PT, MOST_GAP_PT = 6.0, 16.0
 GUTTER_PT, BOX_PAD_PT, BEST_GRAY = 16.0, 8.0, 0.75
@@ -29,20 +30,35 @@ TICK_PT, POINTER_PT = 5.0, 20.0
 DAY_CELL_SHARE = 1.9  # height of a cell to write in, in sizes
 
 
-def draw_card(page: CardPage, document: Document) -> bytes:
-    """The card as PDF bytes; one page, unless a unit's own words are longer than any page."""
+def draw_card(page: CardPage, document: Document, beside: CardPage | None = None) -> bytes:
+    """The card as PDF bytes; one page, unless a unit's own words are longer than any page. `beside`
+    is the same card in another language: it follows, of the same size.
+    """
     canvas = Canvas(document, document.paper)
     width, height = (length - 2 * MARGIN_PT for length in document.paper)
+    pages = [page] if beside is None else [page, beside]
+
+    def laid_out(size: float) -> list[Sequence[Block]]:
+        typesetter = document.typesetter
+        return [
+            _Card(typesetter.running(from_right=each.language.right_to_left), width, size).blocks(
+                each
+            )
+            for each in pages
+        ]
+
     size = LARGEST_PT
-    blocks = _Card(document.typesetter, width, size).blocks(page)
-    while size > SMALLEST_PT and _height(blocks) > height:
+    cards = laid_out(size)
+    while size > SMALLEST_PT and max(map(_height, cards)) > height:
         size -= 0.5
-        blocks = _Card(document.typesetter, width, size).blocks(page)
-    for on_page in broken(blocks, height, LEAST_GAP_PT):
-        free = height - sum(block.height for block in on_page)
-        gap = min(max(free / max(len(on_page) - 1, 1), LEAST_GAP_PT), MOST_GAP_PT)
-        stack(on_page, gap).draw(canvas, MARGIN_PT, document.paper[1] - MARGIN_PT)
-        canvas.showPage()
+        cards = laid_out(size)
+    for each, card in zip(pages, cards, strict=True):
+        with canvas.running(from_right=each.language.right_to_left):
+            for blocks in broken(card, height, LEAST_GAP_PT):
+                free = height - sum(block.height for block in blocks)
+                gap = min(max(free / max(len(blocks) - 1, 1), LEAST_GAP_PT), MOST_GAP_PT)
+                stack(blocks, gap).draw(canvas, MARGIN_PT, document.paper[1] - MARGIN_PT)
+                canvas.showPage()
     return canvas.finished()
 
 
@@ -94,8 +110,15 @@ class _Card(Layout):
             *(self._turns(each) for each in page.turns),
             self._boxed(page.stop, 2.4),
             *([self._days(page)] if page.days else []),
-            self.text(page.foot, self.width, self._plain),
+            self._foot(page),
         ]
+
+    def _foot(self, page: CardPage) -> Block:
+        """The fixed words; then what is known of the translation, for patient and staff."""
+        language = page.language
+        large = [page.foot, *filter(None, [language.warning])]
+        for_staff = [self.text(each, self.width, FOR_STAFF) for each in language.for_staff]
+        return stack([*(self.text(each, self.width, self._plain) for each in large), *for_staff], 2)
 
     def _head(self, page: CardPage) -> Block:
         """Whose card it is, over the title."""
@@ -209,16 +232,13 @@ class _Card(Layout):
     def _draw_mark(self, canvas: Canvas, mark: ColumnMark, at: Point, middle: float) -> None:
         """A pointer to a height of the column, and its two lines of words around `middle`."""
         x, y = at
-        over = x - COLUMN_PT / 2, y + 16  # an arrow up: it is higher than the column
-        points = [over, (over[0] - 7, y + 4), (over[0] + 7, y + 4)]
-        if not mark.over:
-            points = [(x + 1, y), (x + 9, y + 5), (x + 9, y - 5)]
-        arrow = canvas.beginPath()
-        arrow.moveTo(*points[0])
-        arrow.lineTo(*points[1])
-        arrow.lineTo(*points[2])
-        arrow.close()
-        canvas.drawPath(arrow, stroke=0, fill=1)
+        tip, ends = (x + 1, y), ((x + 9, y + 5), (x + 9, y - 5))
+        if mark.over:  # an arrow up: it is higher than the column
+            tip = x - COLUMN_PT / 2, y + 16
+            ends = (tip[0] - 7, y + 5), (tip[0] + 7, y + 5)
+        canvas.setLineWidth(2.2)
+        for end in ends:
+            canvas.line(*tip, *end)
         canvas.setLineWidth(0.8)
         canvas.line(x + 9, y, x + POINTER_PT, middle)
         left, baseline = x + POINTER_PT + 3, middle + (1.1 - BASELINE) * self.size
