@@ -438,8 +438,8 @@ def _add_blank(commands: Commands) -> None:
 
 def _add_card(commands: Commands) -> None:
     command = _add_command(commands, "card", "print a card for each patient's table", CARD_EXAMPLE)
-    _add_log_options(command)
     command.add_argument("--out", metavar="DIR", required=True, help="folder for the cards")
+    _add_log_options(command)
     command.add_argument("--limits", metavar="FILE", help="file with the unit's own limits")
     _add_printing_options(command)
     command.add_argument(
@@ -452,6 +452,7 @@ def _add_card(commands: Commands) -> None:
     command.add_argument(
         "--initials", action="store_true", help="initials instead of names, where visitors come"
     )
+    _add_bounds(command)
 
 
 def _add_desk(commands: Commands) -> None:

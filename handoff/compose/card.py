@@ -1,23 +1,24 @@
-"""The card on the patient's table, in finished words: `Measures` -> `CardPage`.
+"""The card on the patient's table, in finished words: `Coming` -> `CardPage`.
 
-Input: results, one patient's measures and turns of the coming day, words. Output: a `CardPage`.
+Input: results, one patient's measures and coming day, words. Output: a `CardPage`.
 Whoever comes to the bed can read it: it takes no reason, precaution, sign, note or caution, and of
 the verdicts only whether the exercise waits. It is known by name (or initials) and bed: nobody acts
 on it, so that it needs no second identifier and shows no id or birth date. Never a number that is
 not recorded: what no cell states is left to the nurse.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from datetime import date, datetime, timedelta
-from itertools import groupby
+from itertools import chain, groupby
 from typing import Any
 
 from handoff.compose.results import Results
+from handoff.compose.saying import Saying
 from handoff.compose.series import MOST_STEPS, STEPS_ML
 from handoff.compose.words import Words, initials_of
-from handoff.model.measures import Measures, Turns
+from handoff.model.measures import Coming
 from handoff.model.pages import CardPage, ColumnMark, Fact, ScaleColumn, TickBoxes
-from handoff.model.ward import Handover, Order
+from handoff.model.ward import Order
 
 STEPS = ("sit", "lips", "in", "hold", "rest")
 DAYS = 6  # columns of the best of each day
@@ -29,97 +30,81 @@ OPEN_TOP = 1.2  # of the highest mark: where a column without a known scale is d
 
 def compose_card(
     results: Results,
-    measures: Measures,
-    turns: Sequence[Turns],
+    coming: Coming,
     words: Words,
+    other: Words | None = None,
     *,
     initials: bool = False,
 ) -> CardPage:
     """The card of one patient. Where something is open for which no page asks for the exercise, the
-    card says to ask the nurse, and not why.
+    card says to ask the nurse, and not why. `other` are the words of the same card in another
+    language, for what is printed with it.
     """
-    patient, handover = measures.patient, results.handover
-    zone = handover.unit.time_zone
-    waits = results.verdicts[patient.id].holds_back
-    say = _Say(handover, measures, turns, words, waits=waits)
-    first_day = (turns[0].starts[:1] or (handover.as_of,))[0] if turns else handover.as_of
+    patient, say = coming.measures.patient, _Say(results, coming, words, other)
     return CardPage(
-        name=initials_of(patient.name) if initials else patient.name,
-        bed=words.say("card.bed", bed=patient.bed),
-        title=words.say("card.title"),
+        name=words.isolated(initials_of(patient.name) if initials else patient.name),
+        bed=say("bed", bed=patient.bed),
+        title=say("title"),
         wait=say.wait,
         steps=() if say.wait else tuple(say(f"steps.{name}") for name in STEPS),
         column=say.column(),
         progress=say.progress(),
-        turns=() if say.wait else tuple(say.boxes(turns)),
-        stop=Fact(say("stop.label"), say("stop.text")),
+        turns=() if say.wait else tuple(say.boxes()),
+        stop=say.fact("stop"),
         days_title="" if say.wait else say("days.title"),
-        days=() if say.wait else tuple(say.days(first_day.astimezone(zone).date())),
-        foot=words.say("card.foot", as_of=handover.as_of),
+        days=() if say.wait else tuple(say.days()),
+        foot=say("foot"),
+        language=say.language(),
     )
 
 
-class _Say:
+class _Say(Saying):
     """The words of one card, with the facts that they may use."""
 
-    def __init__(
-        self,
-        handover: Handover,
-        measures: Measures,
-        turns: Sequence[Turns],
-        words: Words,
-        *,
-        waits: bool,
-    ) -> None:
+    def __init__(self, results: Results, coming: Coming, words: Words, other: Words | None) -> None:
+        handover, measures, turns = results.handover, coming.measures, coming.turns
         patient, volume = measures.patient, measures.volume
-        self._words, self._measures, self._zone = words, measures, handover.unit.time_zone
+        self._coming, self._zone = coming, handover.unit.time_zone
         order = turns[0].order if turns else measures.order
         goal_not_known = "goal_ml" in (*patient.not_known, *order.not_known)
         goal_ml = None if goal_not_known else order.goal_ml
         best_ml, scale_ml = volume.stay_best_ml, patient.device_scale_ml
         is_stated = "hold_s" not in (*order.not_known, *order.unstated)
+        waits = results.verdicts[patient.id].holds_back
+        why = _why_waiting(coming, handover.as_of, waits=waits)
         over_scale = goal_ml is not None and scale_ml is not None and goal_ml > scale_ml
         reached = goal_ml is not None and best_ml is not None and best_ml >= goal_ml
-        self._facts: dict[str, Any] = {
+        self._known: dict[str, Any] = {
             "hold_s": order.hold_s if is_stated else None,
             "goal_not_known": goal_not_known,
-            "goal_ml": goal_ml,
+            "goal_ml": None if why else goal_ml,  # nobody who waits is given an aim
             "goal_over_scale": over_scale,
             "best_ml": best_ml,
             "best_on": volume.stay_best_at and self._day(volume.stay_best_at),
-            "at_scale": patient.is_at_scale(best_ml),
+            "best_at_scale": patient.is_at_scale(best_ml),
             "scale_ml": scale_ml,
             "reached": reached,
             "shown": bool(patient.taught or patient.shown_back),
             "starts_on": self._day(order.start),
+            "waits": bool(why),
+            "as_of": handover.as_of,
+            "as_of_day": self._day(handover.as_of),
         }
-        self.wait = self._wait(handover, turns, waits=waits)
-        self._facts["waits"] = bool(self.wait)
-        if self.wait:  # nobody who waits is given an aim
-            self._facts["goal_ml"] = None
-
-    def __call__(self, name: str, /, **more: object) -> str:
-        return self._words.say(f"card.{name}", **{**self._facts, **more})
-
-    def _wait(self, handover: Handover, turns: Sequence[Turns], *, waits: bool) -> str:
-        if self._measures.hold is not None:
-            return self("wait.held")
-        if waits:
-            return self("wait.ask")
-        if turns:
-            return ""
-        return self("wait.later" if self._measures.order.start > handover.as_of else "wait.ended")
+        super().__init__("card", words, other, **self._known)
+        self._first_day = self._day(next(chain(*(each.starts for each in turns)), handover.as_of))
+        self.wait = self(f"wait.{why}") if why else ""
 
     def _day(self, instant: datetime) -> date:
         return instant.astimezone(self._zone).date()
 
     def progress(self) -> str:
         """Goal and best in sentences; no goal for a patient who waits."""
-        return " ".join([*([] if self.wait else [self("goal")]), self("best")])
+        goal = "" if self.wait else self("goal")
+        return " ".join(filter(None, (goal, self("best"))))
 
     def column(self) -> ScaleColumn | None:
         """The drawn column; None where neither its scale nor a mark on it is known."""
-        facts = self._facts
+        facts = self._known
         goal_ml, best_ml, scale_ml = (facts[name] for name in ("goal_ml", "best_ml", "scale_ml"))
         top_ml = scale_ml or OPEN_TOP * max(goal_ml or 0, best_ml or 0)
         if not top_ml:
@@ -128,25 +113,39 @@ class _Say:
         def mark(name: str, volume_ml: float | None, *, at_scale: bool) -> ColumnMark | None:
             if volume_ml is None:
                 return None
-            value = self("column.value", volume_ml=volume_ml, at_scale=at_scale)
+            value = self.by_its_place("column.value", volume_ml=volume_ml, at_scale=at_scale)
             over = volume_ml > top_ml
-            return ColumnMark(min(volume_ml / top_ml, 1), self(f"column.{name}"), value, over)
+            return ColumnMark(
+                min(volume_ml / top_ml, 1), self.by_its_place(f"column.{name}"), value, over
+            )
 
         return ScaleColumn(
-            numbers=tuple(_numbers(scale_ml)) if scale_ml else (),
+            numbers=tuple(self._numbers(scale_ml)) if scale_ml else (),
             goal=mark("goal", goal_ml, at_scale=False),
-            best=mark("best", best_ml, at_scale=bool(facts["at_scale"])),
-            alt=self("column.alt"),
+            best=mark("best", best_ml, at_scale=bool(facts["best_at_scale"])),
+            alt=self.by_its_place("column.alt"),
         )
 
-    def boxes(self, turns: Iterable[Turns]) -> Iterable[TickBoxes]:
+    def _numbers(self, scale_ml: float) -> Iterable[tuple[float, str]]:
+        """The numbers of the scale at round steps, and the one at its top."""
+        step_ml = next((step for step in STEPS_ML if scale_ml <= step * MOST_STEPS), STEPS_ML[-1])
+        steps = range(0, int(scale_ml) + 1, step_ml)
+        for volume_ml in (*(each for each in steps if scale_ml - each > step_ml / 2), scale_ml):
+            yield volume_ml / scale_ml, self.by_its_place("column.number", volume_ml=volume_ml)
+
+    def boxes(self) -> Iterable[TickBoxes]:
         """The boxes of each order of the coming day."""
-        for number, each in enumerate(turns):
+        for number, each in enumerate(self._coming.turns):
             order, starts = each.order, each.starts
             is_stated = order.is_readable and AMOUNT.isdisjoint(order.unstated)
             shown = starts if is_stated else ()
             begins = order.start if number else None
-            days = groupby(shown, key=self._day)
+            days = [
+                (day, tuple(self._label(order, at) for at in of_day))
+                for day, of_day in groupby(shown, key=self._day)
+            ]
+            heard = [(day, ", ".join(filter(None, of_day))) for day, of_day in days]
+            shown_days = ((self.by_its_place("turns.day", day=day), each) for day, each in days)
             yield TickBoxes(
                 words=self(
                     "turns.amount",
@@ -156,11 +155,8 @@ class _Say:
                     from_day=begins and self._day(begins),
                     from_hour=begins and self._hour(begins),
                 ),
-                days=tuple(
-                    (self("turns.day", day=day), tuple(self._label(order, at) for at in of_day))
-                    for day, of_day in days
-                ),
-                alt=self("turns.alt", count=len(shown)),
+                days=tuple(shown_days),
+                alt=self.by_its_place("turns.alt", count=len(shown), days=heard),
             )
 
     def _label(self, order: Order, at: datetime) -> str:
@@ -169,24 +165,28 @@ class _Say:
 
     def _hour(self, instant: datetime) -> str:
         local = instant.astimezone(self._zone)
-        return self("turns.hour", hour=local.hour, minute=local.minute)
+        return self.by_its_place("turns.hour", hour=local.hour, minute=local.minute)
 
-    def days(self, first: date) -> Iterable[Fact]:
+    def days(self) -> Iterable[Fact]:
         """The best of the days before the first day of the card, and room for those from it on."""
-        before = [each for each in self._measures.volume.by_day if each.day < first]
+        measures, first = self._coming.measures, self._first_day
+        before = [each for each in measures.volume.by_day if each.day < first]
         shown = before[-DAYS_BEFORE:]
         for each in shown:
-            at_scale = self._measures.patient.is_at_scale(each.best_ml)
-            value = self("days.value", best_ml=each.best_ml, at_scale=at_scale)
-            yield Fact(self._words.long_day(each.day), value)
+            at_scale = measures.patient.is_at_scale(each.best_ml)
+            value = self.by_its_place("days.value", volume_ml=each.best_ml, at_scale=at_scale)
+            yield Fact(self.by_its_place("days.day", day=each.day), value)
         for number in range(DAYS - len(shown)):
-            yield Fact(self._words.long_day(first + timedelta(days=number)), "")
+            day = first + timedelta(days=number)
+            yield Fact(self.by_its_place("days.day", day=day), "")
 
 
-def _numbers(scale_ml: float) -> Iterable[tuple[float, str]]:
-    """The numbers of the scale at round steps, and the one at its top."""
-    step_ml = next((step for step in STEPS_ML if scale_ml <= step * MOST_STEPS), STEPS_ML[-1])
-    for volume_ml in range(0, int(scale_ml) + 1, step_ml):
-        if volume_ml == 0 or scale_ml - volume_ml > step_ml / 2:
-            yield volume_ml / scale_ml, f"{volume_ml:,}"
-    yield 1, f"{scale_ml:,g}"
+def _why_waiting(coming: Coming, as_of: datetime, *, waits: bool) -> str:
+    """Which words say that the patient is not to begin; '' where breaths are due."""
+    if coming.measures.hold is not None:
+        return "held"
+    if waits:
+        return "ask"
+    if coming.turns:
+        return ""
+    return "later" if coming.measures.order.start > as_of else "ended"

@@ -64,7 +64,7 @@ def _text(text: Text, height: float) -> Markup:
         "text-anchor": _ANCHORS[text.align],
     }
     if text.is_white:
-        attributes["fill"] = "#ffffff"
+        attributes["class"] = "white"
     if text.bold:
         attributes["font-weight"] = "600"
     return Markup("<text{}>{}</text>").format(_written(attributes.items()), text.text)

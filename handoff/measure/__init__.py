@@ -10,7 +10,7 @@ from datetime import timedelta
 
 from handoff.measure.adherence import measure_adherence
 from handoff.measure.bedside import measure_bedside
-from handoff.measure.coming import find_turns
+from handoff.measure.coming import find_coming
 from handoff.measure.due import measure_due
 from handoff.measure.goal import measure_goal
 from handoff.measure.next_shift import measure_next_shift
@@ -38,7 +38,7 @@ from handoff.measure.volume import measure_volume
 from handoff.model.measures import TREND_D, Hold, Measures, Span
 from handoff.model.ward import Handover, Patient
 
-__all__ = ["find_turns", "hold_of", "measure", "measure_due", "measure_next_shift"]
+__all__ = ["find_coming", "hold_of", "measure", "measure_due", "measure_next_shift"]
 
 
 def measure(handover: Handover, without_order: Container[str] = ()) -> dict[str, Measures]:

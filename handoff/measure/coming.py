@@ -1,6 +1,6 @@
 """The times of the coming day at which breaths are due, by the orders known now.
 
-Input: a hand-over, one patient's measures. Output: `Turns` for each order. Nothing of it is done
+Input: a hand-over, one patient's measures. Output: `Coming`. Nothing of it is done
 yet: it counts nothing.
 """
 
@@ -9,13 +9,13 @@ from datetime import UTC, datetime, timedelta
 
 from handoff.measure.shift import quiet_spans
 from handoff.measure.spans import outside
-from handoff.model.measures import Measures, Span, Turns
+from handoff.model.measures import Coming, Measures, Span, Turns
 from handoff.model.ward import Handover, Order
 
 ONE_DAY = timedelta(days=1)  # a card is printed anew each day
 
 
-def find_turns(handover: Handover, measures: Measures) -> tuple[Turns, ...]:
+def find_coming(handover: Handover, measures: Measures) -> Coming:
     """The turns from the next slot on, to the same clock time of the next day, for each order of
     that time.
 
@@ -35,7 +35,7 @@ def find_turns(handover: Handover, measures: Measures) -> tuple[Turns, ...]:
         in_order = [Span(max(each.start, order.start), min(each.end, ends)) for each in awake]
         starts = tuple(_turns(day, order.every_h, in_order)) if order.is_readable else ()
         found.append(Turns(order, starts))
-    return tuple(found)
+    return Coming(measures, tuple(found))
 
 
 def _next_slot(handover: Handover, order: Order) -> datetime:

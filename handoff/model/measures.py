@@ -445,3 +445,11 @@ class NextShift:
     shift: Shift
     hours: tuple[Span, ...]
     of_patient: Mapping[str, tuple[RoundHour, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class Coming:
+    """One patient's measures, and when breaths are due in the coming day, by each order of it."""
+
+    measures: Measures
+    turns: tuple[Turns, ...]

@@ -310,6 +310,7 @@ class CardPage:
     days_title: str
     days: tuple[Fact, ...]
     foot: str
+    language: PageLanguage = PageLanguage()
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import time
+from functools import partial
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -15,16 +16,20 @@ from hypothesis import strategies as st
 
 from handoff.cli import main as cli
 from handoff.compose.card import compose_card
+from handoff.compose.languages import UnitWords
+from handoff.compose.saying import in_both_languages
 from handoff.compose.words import Words
 from handoff.draw.paper import PAPERS, draw_card
-from handoff.measure import find_turns
+from handoff.measure import find_coming
 from handoff.model.pages import CardPage
 from handoff.model.ward import Entry, Handover, Order, Unit
 from tests.support.builders import UNIT, ZONE, entry, handover, order, patient
 from tests.support.grade import grade
 from tests.support.how_many import few
+from tests.support.logs import ROOT
 from tests.support.runs import WARD
 from tests.support.sheets import document, is_inside, overlaps, read_pdf, results, texts, words
+from tests.support.tags import Tagged, faults
 from tests.support.watched import WatchedWords
 from tests.support.wording import misread
 
@@ -34,13 +39,18 @@ STAY = order("-3 07:00", goal_ml=2000)
 
 
 def card(
-    given: Handover, said: Words | None = None, own: str | None = None, **options: bool
+    given: Handover,
+    said: Words | None = None,
+    own: str | None = None,
+    *,
+    other: Words | None = None,
+    initials: bool = False,
 ) -> CardPage:
     """The card of the hand-over's one patient, who is judged."""
     found = results(given)
     (measures,) = found.measures.values()
     said = said or words(given.unit.time_zone, own)
-    return compose_card(found, measures, find_turns(given, measures), said, **options)
+    return compose_card(found, find_coming(given, measures), said, other, initials=initials)
 
 
 def of_one(*entries: Entry, unit: Unit = QUIET, **fields: Any) -> Handover:
@@ -270,6 +280,7 @@ def test_initials_stand_for_the_name() -> None:
 GIVEN = [
     of_one(*GOOD),
     of_one(*GOOD, unit=UNIT, device_scale_ml=None),
+    of_one(),
     of_one(order=order("07:00", breaths=1, every_h=24, hold_s=0), taught=None, shown_back=None),
     of_one(entry("09:00", volume_ml=4000), order=order("07:00", every_h=3, hold_s=1, goal_ml=4500)),
     of_one(entry("-1 09:00", volume_ml=4000), entry("09:00", volume_ml=900)),
@@ -314,7 +325,7 @@ def test_it_reads_at_grade_6_or_below(page: CardPage) -> None:
 
 
 @pytest.mark.parametrize("paper", PAPERS)
-@pytest.mark.parametrize("page", [*VARIANTS[:4], VARIANTS[7], VARIANTS[8]])
+@pytest.mark.parametrize("page", [*VARIANTS[:5], VARIANTS[8], VARIANTS[9]])
 def test_it_is_one_page_in_large_print_within_the_margins(page: CardPage, paper: str) -> None:
     read = read_pdf(card_pdf(page, paper))
     (pieces,) = ([piece for piece in each if piece.text.strip()] for each in read.pieces)
@@ -360,10 +371,61 @@ def test_what_is_drawn_is_black_and_white_and_bytes_repeat() -> None:
 
 
 def test_all_words_of_the_page_are_printed() -> None:
-    for page in (VARIANTS[0], VARIANTS[8]):
+    for page in (VARIANTS[0], VARIANTS[9]):
         printed = read_pdf(card_pdf(page)).pages[0]
         unspoken = {page.column.alt if page.column else "", *(each.alt for each in page.turns)}
         assert [text for text in texts(page) if text not in unspoken and text not in printed] == []
+
+
+def test_it_is_heard_in_order_and_conforms_to_both_standards() -> None:
+    read = Tagged(card_pdf(VARIANTS[0]))
+    assert [line.strip().partition(":")[0] for line in read.lines()] == [
+        *("Document", "P", "P", "H1", "Figure", "L", *["LI", "LBody"] * 5, "P", "P", "Figure", "P"),
+        *("H2", "Table", "TR", *["TH column"] * 6, "TR", "TD", *["TD"] * 5, "P"),
+    ]
+    assert (read.untagged, read.faults, read.decoration) == ([], [], [[]])
+    figures = [each.alt for each in read.root.all() if each.role == "Figure"]
+    assert figures[0] == (
+        "A drawn column from 0 to 4,000 mL, with your goal at 2,000 mL and your best at 1,500 mL "
+        "marked on its side."
+    )
+    assert figures[1].startswith("16 boxes to tick, for 12 May: 19, 20, 21; 13 May: 6, 7")
+    for page in (VARIANTS[0], VARIANTS[7], VARIANTS[9]):
+        assert faults(card_pdf(page)) == []
+
+
+# In the patient's language
+
+
+@pytest.mark.parametrize(("code", "name"), [("es", "Spanish"), ("ar", "Arabic")])
+def test_a_patients_card_comes_in_both_languages_each_thing_at_the_same_place(
+    tmp_path: Path, code: str, name: str
+) -> None:
+    """From a folder of the hospital's own, whose words are the English ones."""
+    (tmp_path / code).mkdir()
+    forms = "".join(f", {form}='x'" for form in ("zero", "two", "few", "many"))
+    text = (ROOT / "templates" / "en" / "card.yaml").read_text(encoding="utf-8")
+    text = re.sub(r"other='\w+'", lambda form: form[0] + forms, text)
+    text = text.replace("My breathing exercise", "Exercise of mine")
+    (tmp_path / code / "card.yaml").write_text(text, encoding="utf-8")
+    of_unit = UnitWords(ZONE, "en", str(tmp_path))
+    given = of_one(*GOOD)
+    found = results(given)
+    coming = find_coming(given, found.measures["10442"])
+    pages = in_both_languages(
+        of_unit.of(patient(language=code)), partial(compose_card, found, coming)
+    )
+    theirs, ours = pages
+    assert (theirs.title, ours.title) == ("Exercise of mine", "My breathing exercise")
+    assert name in theirs.language.warning
+    assert ours.language.for_staff[0].startswith(f"The patient has this card in {name}.")
+    content = draw_card(theirs, document(), ours)
+    read = read_pdf(content)
+    assert len(read.pages) == 2
+    assert all(is_inside(piece, PAPERS["letter"]) for pieces in read.pieces for piece in pieces)
+    assert faults(content) == []
+    sizes = [max(piece.size for piece in pieces) for pieces in read.pieces]
+    assert sizes[0] == sizes[1]
 
 
 # The command

@@ -23,7 +23,7 @@ from handoff.compose.unit import compose_unit
 from handoff.compose.words import Words
 from handoff.draw.paper import draw_blank, draw_discharge
 from handoff.log.fields import Section, fields_of
-from handoff.measure import find_turns
+from handoff.measure import find_coming
 from handoff.model.findings import Place
 from handoff.model.pages import UnitPage
 from handoff.model.ward import Disputed, Entry
@@ -114,7 +114,7 @@ def pages(name: str, words: Words) -> Iterator[object]:
     for of_one in found.measures.values():
         yield compose_patient(found, of_one.patient, words, (1, 1))
         yield compose_discharge(found.handover, of_one, words)
-        yield compose_card(found, of_one, find_turns(found.handover, of_one), words)
+        yield compose_card(found, find_coming(found.handover, of_one), words)
 
 
 def any_page(page: object) -> Any:

@@ -29,6 +29,7 @@ from tests.support.builders import at
 from tests.support.pseudo_language import write_templates
 from tests.support.reviews import MONDAY, ZONE, points, review, run_chart
 from tests.support.sheets import document, grey, is_inside, overlaps, read_pdf, texts, words
+from tests.support.tags import Tagged, faults
 from tests.support.watched import WatchedWords
 from tests.support.wording import misread
 
@@ -281,6 +282,18 @@ def test_every_word_of_it_stands_in_the_templates(tmp_path: Path) -> None:
     said = " ".join(texts(page(replace(FEW, **given), foreign)))
     left = [word for word in said.split() if word.strip("(),.;:%").isascii() and word.isalpha()]
     assert left == []
+
+
+def test_it_is_heard_in_order_and_conforms_to_both_standards() -> None:
+    content = review_pdf(page())
+    read = Tagged(content)
+    assert (read.untagged, read.faults) == ([], [])
+    heads = [each for each in read.root.all() if each.role in ("H1", "H2")]
+    titles = ["Harbour 3 East", "In short", "Begun", "Done", "Well done", "Told"]
+    assert [each.text for each in heads] == titles
+    alts = [each.alt for each in read.root.all() if each.role == "Figure"]
+    assert alts == [each.alt for each in figures(page())]
+    assert faults(content) == []
 
 
 # How it looks

@@ -5,7 +5,6 @@ from pathlib import Path
 from zlib import compress, decompress
 
 import outloud
-import page as page_validation
 import pytest
 
 from handoff.draw.paper import join_sheets
@@ -29,7 +28,7 @@ from tests.support.sheets import (
     unit_page,
     unit_pdf,
 )
-from tests.support.tags import Tagged
+from tests.support.tags import Tagged, faults
 
 WARD = tuple(patient(id=str(number), bed=str(number)) for number in range(10441, 10445))
 
@@ -45,12 +44,6 @@ def printed() -> dict[str, bytes]:
         "courses": courses_pdf(courses_page(handover(DANGERS))),
         "joined": join_sheets([("Bed 1", sheet), ("Bed 2", sheet)], "sheets"),
     }
-
-
-def faults(content: bytes) -> list[str]:
-    """What an independent validator finds against either standard."""
-    reports = [page_validation.validate_pdf_bytes(content, profile=each) for each in ("ua1", "2a")]
-    return [f"{each.rule_id}: {each.message}" for report in reports for each in report.failures]
 
 
 @pytest.mark.parametrize("name", ["sheet", "summary", "round list", "courses", "joined"])

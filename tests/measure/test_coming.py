@@ -5,7 +5,7 @@ from datetime import time
 
 import pytest
 
-from handoff.measure import find_turns, measure
+from handoff.measure import find_coming, measure
 from handoff.model.ward import Handover, Order, Shift
 from tests.support.builders import UNIT, ZONE, at, handover, order, patient
 
@@ -17,7 +17,7 @@ def hours(given: Handover) -> list[list[str]]:
     (measures,) = measure(given).values()
     return [
         [f"{start.astimezone(ZONE):%d %H:%M}" for start in each.starts]
-        for each in find_turns(given, measures)
+        for each in find_coming(given, measures).turns
     ]
 
 

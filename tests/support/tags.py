@@ -7,6 +7,7 @@ from functools import cached_property
 from io import BytesIO
 from typing import Any
 
+import page as page_validation
 import pikepdf
 
 PAINTING = frozenset({"S", "s", "f", "F", "f*", "B", "B*", "b", "b*", "sh", "Do", "EI"})
@@ -175,3 +176,9 @@ def _letters(font: Any) -> dict[int, str]:
     cmap = font.ToUnicode.read_bytes().decode("ascii")
     pairs = re.findall(r"<([0-9A-F]{2})> <((?:[0-9A-F]{4})+)>", cmap)
     return {int(code, 16): bytes.fromhex(letter).decode("utf-16-be") for code, letter in pairs}
+
+
+def faults(content: bytes) -> list[str]:
+    """What an independent validator finds against either standard."""
+    reports = [page_validation.validate_pdf_bytes(content, profile=each) for each in ("ua1", "2a")]
+    return [f"{each.rule_id}: {each.message}" for report in reports for each in report.failures]

@@ -9,15 +9,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from handoff.draw.chart import spread
-from handoff.draw.paper.blocks import Block, Layout, broken, stack
+from handoff.draw.paper.blocks import Block, Layout, broken, roled, stack
 from handoff.draw.paper.canvas import MARGIN_PT, Box, Canvas, Document, Point
 from handoff.draw.paper.little_figures import draw_step
+from handoff.draw.paper.tags import COLUMN_HEAD, Element
 from handoff.draw.paper.typeface import BOLD, TypeStyle
 from handoff.draw.paper.typeset import BASELINE
 from handoff.model.figure import Drawing
 from handoff.model.pages import CardPage, ColumnMark, Fact, ScaleColumn, TickBoxes
 
 LARGEST_PT, SMALLEST_PT = 18.0, 12.0
+FOR_STAFF = TypeStyle(10.0)
 TITLE_SHARE = 1.4  # of the size of the text
 LEAST_GAP_PT, MOST_GAP_PT = 6.0, 16.0
 GUTTER_PT, BOX_PAD_PT, BEST_GRAY = 16.0, 8.0, 0.75
@@ -28,20 +30,35 @@ TICK_PT, POINTER_PT = 5.0, 20.0
 DAY_CELL_SHARE = 1.9  # height of a cell to write in, in sizes
 
 
-def draw_card(page: CardPage, document: Document) -> bytes:
-    """The card as PDF bytes; one page, unless a unit's own words are longer than any page."""
+def draw_card(page: CardPage, document: Document, beside: CardPage | None = None) -> bytes:
+    """The card as PDF bytes; one page, unless a unit's own words are longer than any page. `beside`
+    is the same card in another language: it follows, of the same size.
+    """
     canvas = Canvas(document, document.paper)
     width, height = (length - 2 * MARGIN_PT for length in document.paper)
+    pages = [page] if beside is None else [page, beside]
+
+    def laid_out(size: float) -> list[Sequence[Block]]:
+        typesetter = document.typesetter
+        return [
+            _Card(typesetter.running(from_right=each.language.right_to_left), width, size).blocks(
+                each
+            )
+            for each in pages
+        ]
+
     size = LARGEST_PT
-    blocks = _Card(document.typesetter, width, size).blocks(page)
-    while size > SMALLEST_PT and _height(blocks) > height:
+    cards = laid_out(size)
+    while size > SMALLEST_PT and max(map(_height, cards)) > height:
         size -= 0.5
-        blocks = _Card(document.typesetter, width, size).blocks(page)
-    for on_page in broken(blocks, height, LEAST_GAP_PT):
-        free = height - sum(block.height for block in on_page)
-        gap = min(max(free / max(len(on_page) - 1, 1), LEAST_GAP_PT), MOST_GAP_PT)
-        stack(on_page, gap).draw(canvas, MARGIN_PT, document.paper[1] - MARGIN_PT)
-        canvas.showPage()
+        cards = laid_out(size)
+    for each, card in zip(pages, cards, strict=True):
+        with canvas.running(from_right=each.language.right_to_left):
+            for blocks in broken(card, height, LEAST_GAP_PT):
+                free = height - sum(block.height for block in blocks)
+                gap = min(max(free / max(len(blocks) - 1, 1), LEAST_GAP_PT), MOST_GAP_PT)
+                stack(blocks, gap).draw(canvas, MARGIN_PT, document.paper[1] - MARGIN_PT)
+                canvas.showPage()
     return canvas.finished()
 
 
@@ -93,8 +110,15 @@ class _Card(Layout):
             *(self._turns(each) for each in page.turns),
             self._boxed(page.stop, 2.4),
             *([self._days(page)] if page.days else []),
-            self.text(page.foot, self.width, self._plain),
+            self._foot(page),
         ]
+
+    def _foot(self, page: CardPage) -> Block:
+        """The fixed words; then what is known of the translation, for patient and staff."""
+        language = page.language
+        large = [page.foot, *filter(None, [language.warning])]
+        for_staff = [self.text(each, self.width, FOR_STAFF) for each in language.for_staff]
+        return stack([*(self.text(each, self.width, self._plain) for each in large), *for_staff], 2)
 
     def _head(self, page: CardPage) -> Block:
         """Whose card it is, over the title."""
@@ -109,7 +133,7 @@ class _Card(Layout):
             canvas.rule(x, top - height - 3, self.width, 1.2)
 
         title = self.text(page.title, self.width, TypeStyle(self.size * TITLE_SHARE, BOLD))
-        return stack([Block(height + 6, draw), title], gap=2)
+        return stack([Block(height + 6, draw), roled(title, "H1")], gap=2)
 
     def _boxed(self, fact: Fact, weight: float) -> Block:
         """Words in a heavy outline, the first of them in bold."""
@@ -144,9 +168,9 @@ class _Card(Layout):
         figure = self.size * FIGURE_SHARE
         parts = []
         for name, words in zip(STEPS, steps, strict=False):
-            text = self.text(words, width - figure - 8, self._plain)
+            text = roled(self.text(words, width - figure - 8, self._plain), "LI", "LBody")
             parts.append(_beside(draw_step(name, figure), text, figure + 8))
-        return stack(parts, gap=4)
+        return roled(stack(parts, gap=4), "L") if parts else stack([])
 
     def _numbers_width(self, column: ScaleColumn) -> float:
         numbers = column.numbers
@@ -174,10 +198,12 @@ class _Card(Layout):
         def draw(canvas: Canvas, x: float, top: float) -> None:
             foot = top - height + half
             box = x + left, foot, COLUMN_PT, rise
-            self._draw_scale(canvas, column, box)
-            for mark, at, place in zip(marks, wanted, places, strict=True):
-                middle = x + left + COLUMN_PT, top - height + at
-                self._draw_mark(canvas, mark, middle, top - height + place)
+            around = x, top - height, x + left + COLUMN_PT + self._names_width(column), top
+            with canvas.within(Element("Figure", column.alt, around)):
+                self._draw_scale(canvas, column, box)
+                for mark, at, place in zip(marks, wanted, places, strict=True):
+                    middle = x + left + COLUMN_PT, top - height + at
+                    self._draw_mark(canvas, mark, middle, top - height + place)
 
         return Block(height, draw)
 
@@ -191,9 +217,8 @@ class _Card(Layout):
             canvas.restoreState()
         right, top = left + width, foot + rise
         canvas.setLineWidth(1.6)
-        canvas.lines(
-            [(left, top, left, foot), (left, foot, right, foot), (right, foot, right, top)]
-        )
+        for side in ((left, top, left, foot), (left, foot, right, foot), (right, foot, right, top)):
+            canvas.line(*side)
         if column.numbers:
             canvas.line(left, top, right, top)
         for share, number in column.numbers:
@@ -207,16 +232,13 @@ class _Card(Layout):
     def _draw_mark(self, canvas: Canvas, mark: ColumnMark, at: Point, middle: float) -> None:
         """A pointer to a height of the column, and its two lines of words around `middle`."""
         x, y = at
-        over = x - COLUMN_PT / 2, y + 16  # an arrow up: it is higher than the column
-        points = [over, (over[0] - 7, y + 4), (over[0] + 7, y + 4)]
-        if not mark.over:
-            points = [(x + 1, y), (x + 9, y + 5), (x + 9, y - 5)]
-        arrow = canvas.beginPath()
-        arrow.moveTo(*points[0])
-        arrow.lineTo(*points[1])
-        arrow.lineTo(*points[2])
-        arrow.close()
-        canvas.drawPath(arrow, stroke=0, fill=1)
+        tip, ends = (x + 1, y), ((x + 9, y + 5), (x + 9, y - 5))
+        if mark.over:  # an arrow up: it is higher than the column
+            tip = x - COLUMN_PT / 2, y + 16
+            ends = (tip[0] - 7, y + 5), (tip[0] + 7, y + 5)
+        canvas.setLineWidth(2.2)
+        for end in ends:
+            canvas.line(*tip, *end)
         canvas.setLineWidth(0.8)
         canvas.line(x + 9, y, x + POINTER_PT, middle)
         left, baseline = x + POINTER_PT + 3, middle + (1.1 - BASELINE) * self.size
@@ -247,21 +269,28 @@ class _Card(Layout):
                 placed.append((row, left, label, True))
                 left += cell
         row_height = self.size * 1.15 + side + 5
+        height = (row + 1) * row_height
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
-            for number, at, text, is_box in placed:
-                row_top = top - number * row_height
-                baseline = row_top - BASELINE * self.size
-                if not is_box:
+            around = x, top - height, x + self.width, top
+            with canvas.within(Element("Figure", turns.alt, around)):
+                for number, at, text, is_box in placed:
+                    row_top = top - number * row_height
+                    if is_box:
+                        self._draw_box(canvas, (x + at, row_top), text, (cell, side))
+                        continue
                     middle = row_top - self.size * 1.15 - side / 2 - 0.34 * self.size
                     canvas.put_text((x + at, middle), text, self._bold)
-                    continue
-                canvas.put_text((x + at + cell / 2, baseline), text, self._plain, align=0.5)
-                canvas.setLineWidth(1.2)
-                box_left = x + at + (cell - side) / 2
-                canvas.rect(box_left, row_top - self.size * 1.15 - side, side, side)
 
-        return stack([words, Block((row + 1) * row_height, draw)], gap=2)
+        return stack([words, Block(height, draw)], gap=2)
+
+    def _draw_box(self, canvas: Canvas, at: Point, label: str, size: tuple[float, float]) -> None:
+        """A box to tick with its label above it, in the middle of a cell."""
+        (left, top), (cell, side) = at, size
+        middle = left + cell / 2, top - BASELINE * self.size
+        canvas.put_text(middle, label, self._plain, align=0.5)
+        canvas.setLineWidth(1.2)
+        canvas.rect(left + (cell - side) / 2, top - self.size * 1.15 - side, side, side)
 
     def _days(self, page: CardPage) -> Block:
         """A column a day: its best, or room to write it."""
@@ -274,13 +303,14 @@ class _Card(Layout):
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
             canvas.setLineWidth(1.0)
-            for number, (label, value) in enumerate(zip(heads, values, strict=True)):
-                left = x + number * cell
-                canvas.rect(left, top - height, cell, height)
-                label.draw(canvas, left + 4, top - 2)
-                value.draw(canvas, left + 4, top - head - 4)
+            for number in range(len(page.days)):
+                canvas.rect(x + number * cell, top - height, cell, height)
             canvas.rule(x, top - head - 4, self.width, 0.6)
+            for role, blocks, drop in ((COLUMN_HEAD, heads, 2), ("TD", values, head + 4)):
+                with canvas.within(Element("TR")):
+                    for number, block in enumerate(blocks):
+                        with canvas.within(Element(role)):
+                            block.draw(canvas, x + number * cell + 4, top - drop)
 
-        return stack(
-            [self.text(page.days_title, self.width, self._bold), Block(height, draw)], gap=2
-        )
+        title = roled(self.text(page.days_title, self.width, self._bold), "H2")
+        return stack([title, roled(Block(height, draw), "Table")], gap=2)

@@ -6,8 +6,20 @@ Input: a `ReviewPage` and the function that draws its figures. Output: PDF bytes
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
-from handoff.draw.paper.blocks import Block, Layout, broken, heading, put_in, space, stack
+from handoff.draw.paper.blocks import (
+    HEADING_PT,
+    Block,
+    Layout,
+    again,
+    broken,
+    heading,
+    put_in,
+    roled,
+    space,
+    stack,
+)
 from handoff.draw.paper.canvas import MARGIN_PT, Canvas, Document
+from handoff.draw.paper.tags import ARTIFACT, Element
 from handoff.draw.paper.typeface import BODY_BOLD, BOLD, NAME_BOLD, SMALL, TypeStyle
 from handoff.draw.paper.typeset import BASELINE
 from handoff.model.figure import BegunCurve, Drawing, HeatMap, ReviewChart, WeeksChart
@@ -32,21 +44,33 @@ def draw_review(page: ReviewPage, document: Document, draw_chart: ReviewDrawer) 
     sheets = broken([*layout.blocks()], room, GAP_PT)
     for number, blocks in enumerate(sheets, start=1):
         number_words = put_in(page.page_words, number=number, all=len(sheets))
-        _draw_header(canvas, page, document.paper, number_words)
+        with canvas.within(*([ARTIFACT] if number > 1 else [])):  # read aloud once
+            _draw_header(canvas, page, document.paper, number_words)
         top = document.paper[1] - MARGIN_PT - HEADER_PT
         stack(blocks, GAP_PT).draw(canvas, MARGIN_PT, top)
-        foot.draw(canvas, MARGIN_PT, MARGIN_PT + foot.height)
+        last = number == len(sheets)
+        (foot if last else again(foot)).draw(canvas, MARGIN_PT, MARGIN_PT + foot.height)
         canvas.showPage()
     return canvas.finished()
 
 
 def _draw_header(canvas: Canvas, page: ReviewPage, paper: tuple[float, float], number: str) -> None:
     top, right = paper[1] - MARGIN_PT, paper[0] - MARGIN_PT
-    canvas.put_text((MARGIN_PT, top - 13), page.unit, NAME_BOLD, longest=paper[0] * 0.6)
+    with canvas.within(Element("H1")):
+        canvas.put_text((MARGIN_PT, top - 13), page.unit, NAME_BOLD, longest=paper[0] * 0.6)
     canvas.put_text((MARGIN_PT, top - 25), page.title, BODY_BOLD)
     canvas.put_text((right, top - 13), number, align=1)
     canvas.put_text((right, top - 25), page.period, align=1)
     canvas.rule(MARGIN_PT, top - 29, right - MARGIN_PT, 1.2)
+
+
+def _title(words: str, width: float) -> Block:
+    """The title of a list or a figure, under that of its section."""
+
+    def draw(canvas: Canvas, x: float, top: float) -> None:
+        canvas.put_text((x, top - 9.5), words, BODY_BOLD, longest=width)
+
+    return roled(Block(HEADING_PT, draw), "H3")
 
 
 @dataclass(frozen=True)
@@ -79,7 +103,7 @@ class _Review(Layout):
             canvas.put_text((x, top - BASELINE * SECTION.size), words, SECTION)
             canvas.rule(x, top - 15, self.width, 0.6)
 
-        return Block(20, draw)
+        return roled(Block(20, draw), "H2")
 
     def _rows(self, section: ReviewSection) -> Iterator[Block]:
         half = (self.width - GUTTER_PT) / 2
@@ -107,34 +131,32 @@ class _Review(Layout):
         return Block(max(block.height for block in blocks), draw)
 
     def _list(self, cell: ReviewList, width: float) -> Block:
-        """Facts below each other; without labels beside them where they are sentences."""
-        title = [heading(cell.title, width)] if cell.title else []
-        if cell.title:
-            lines = [self.text(each.value, width, lead=each.label) for each in cell.facts]
-        else:
-            lines = [self._fact_line(each, width) for each in cell.facts]
-        return stack([*title, *lines], 3)
+        """Facts below each other; under a title they are sentences."""
+        if not cell.title:
+            return roled(stack([self._fact_line(each, width) for each in cell.facts], 3), "L")
+        lines = [self.text(each.value, width, lead=each.label) for each in cell.facts]
+        return stack([_title(cell.title, width), *lines], 3)
 
     def _fact_line(self, fact: Fact, width: float) -> Block:
         label_width = width * LABEL_SHARE
-        label = self.text(fact.label, label_width - 6)
-        value = self.text(fact.value, width - label_width, BODY_BOLD)
+        label = roled(self.text(fact.label, label_width - 6), "Lbl")
+        value = roled(self.text(fact.value, width - label_width, BODY_BOLD), "LBody")
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
             label.draw(canvas, x, top)
             value.draw(canvas, x + label_width, top)
 
-        return Block(max(label.height, value.height), draw)
+        return roled(Block(max(label.height, value.height), draw), "LI")
 
     def _figure(self, figure: ReviewFigure, width: float) -> Block:
         """Its title, the drawing, and what it bears."""
-        title, says = heading(figure.title, width), self.text(figure.says, width, SMALL)
+        title, says = _title(figure.title, width), self.text(figure.says, width, SMALL)
         if figure.chart is None:
             return stack([title, says])
         height = HEIGHTS_PT[type(figure.chart)]
         drawing = self.draw_chart(figure.chart, width, height)
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
-            canvas.put_drawing(drawing, x, top - height)
+            canvas.put_drawing(drawing, x, top - height, figure.alt)
 
         return stack([title, Block(height, draw), space(2), says])
