@@ -319,7 +319,7 @@ def test_every_column_has_room_for_its_title_and_the_note_for_words(paper: str) 
     known = Blank(UNIT, 1, before=NIGHT)
     width = max(PAPERS[paper]) - 2 * MARGIN_PT
     for page in pages(known):
-        edges = BlankTable(TYPESETTER, page.columns, width)._edges
+        edges = BlankTable(TYPESETTER, page.columns, width, page.tick_box)._edges
         assert edges[-1] == pytest.approx(width)
         for column, left, right in zip(page.columns, edges, edges[1:], strict=False):
             assert right - left >= width_of_widest(column.title)

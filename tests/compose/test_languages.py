@@ -24,8 +24,8 @@ from handoff.log.languages import language_among
 from handoff.model.pages import DischargePage
 from handoff.model.ward import Handover
 from handoff.model.wording import shipped_templates
-from tests.compose.test_discharge import GIVEN, WITH_PHONE, days, of_one
 from tests.support.builders import ZONE, order, patient
+from tests.support.going_home import GIVEN, WITH_PHONE, days, of_one
 from tests.support.runs import WARD
 from tests.support.sheets import document, read_pdf, results, texts
 from tests.support.sources import NOTED, faults, noted
