@@ -7,6 +7,8 @@ a page that runs from right to left.
 
 import re
 import unicodedata
+from functools import cache
+from typing import Any
 
 from bidi import get_display
 
@@ -14,6 +16,11 @@ RIGHT_TO_LEFT = frozenset({"R", "AL"})
 # Marks around a part of a text that keeps its own order (Unicode's isolates). They are not drawn.
 OPENING, CLOSING = frozenset("\u2066\u2067\u2068"), "\u2069"
 ISOLATES = OPENING | {CLOSING}
+
+_LETTERS = "\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc"  # Hebrew, Arabic and their kin
+_FROM_RIGHT = re.compile(f"[{_LETTERS}](?:(?:[{_LETTERS}]|[^\\w])*[{_LETTERS}])?")
+_JOINED = (*range(0xFB50, 0xFDFE), *range(0xFE70, 0xFEFD))  # forms of Arabic letters
+_LETTER = {chr(form): unicodedata.normalize("NFKC", chr(form)) for form in _JOINED}
 
 # Brackets that are turned around with the letters about them, which the library does not do. A mark
 # without width after each shows where: of what is turned around it comes to stand before.
@@ -32,9 +39,29 @@ def joined(text: str) -> str:
     """The text with each Arabic letter in the form that its neighbours ask for."""
     if not runs_right_to_left(text):
         return text
-    import arabic_reshaper  # noqa: PLC0415 - slow to load, and few names need it
+    return str(_reshaper().reshape(text))
 
-    return str(arabic_reshaper.reshape(text))
+
+@cache
+def _reshaper() -> Any:  # noqa: ANN401 - it has no types
+    """It keeps every mark, such as a doubling."""
+    from arabic_reshaper import (  # noqa: PLC0415 - slow to load, and few names need it
+        ArabicReshaper,
+    )
+
+    return ArabicReshaper({"delete_harakat": False})
+
+
+def parts_from_right(drawn: str) -> list[tuple[int, int, str]]:
+    """The parts of a line as drawn: start and end of each, and of letters that are drawn turned
+    around the text as it is read, joined Arabic letters as the letters that they are; else ''.
+    """
+    parts, done = [], 0
+    for found in _FROM_RIGHT.finditer(drawn):
+        read = "".join(_LETTER.get(letter, letter) for letter in found[0][::-1])
+        parts += [(done, found.start(), ""), (found.start(), found.end(), read)]
+        done = found.end()
+    return [part for part in (*parts, (done, len(drawn), "")) if part[0] < part[1]]
 
 
 def drawn_order(text: str, *, from_right: bool = False) -> str:
