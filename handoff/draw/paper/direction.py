@@ -18,6 +18,7 @@ OPENING, CLOSING = frozenset("\u2066\u2067\u2068"), "\u2069"
 ISOLATES = OPENING | {CLOSING}
 
 _LETTERS = "\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc"  # Hebrew, Arabic and their kin
+_FROM_LEFT = re.compile(f"[^\\W{_LETTERS}](?:[^{_LETTERS}]*[^\\W{_LETTERS}])?")
 _FROM_RIGHT = re.compile(f"[{_LETTERS}](?:(?:[{_LETTERS}]|[^\\w])*[{_LETTERS}])?")
 _JOINED = (*range(0xFB50, 0xFDFE), *range(0xFE70, 0xFEFD))  # forms of Arabic letters
 _LETTER = {chr(form): unicodedata.normalize("NFKC", chr(form)) for form in _JOINED}
@@ -52,16 +53,26 @@ def _reshaper() -> Any:  # noqa: ANN401 - it has no types
     return ArabicReshaper({"delete_harakat": False})
 
 
-def parts_from_right(drawn: str) -> list[tuple[int, int, str]]:
+def parts_as_read(drawn: str, *, from_right: bool) -> list[tuple[int, int, str]]:
     """The parts of a line as drawn: start and end of each, and of letters that are drawn turned
-    around the text as it is read, joined Arabic letters as the letters that they are; else ''.
+    around the text as it is read; else ''. `from_right` is the direction of the page, which signs
+    and spaces between the parts have too.
     """
     parts, done = [], 0
-    for found in _FROM_RIGHT.finditer(drawn):
-        read = "".join(_LETTER.get(letter, letter) for letter in found[0][::-1])
-        parts += [(done, found.start(), ""), (found.start(), found.end(), read)]
+    for found in (_FROM_LEFT if from_right else _FROM_RIGHT).finditer(drawn):
+        parts += [(done, found.start(), from_right), (*found.span(), not from_right)]
         done = found.end()
-    return [part for part in (*parts, (done, len(drawn), "")) if part[0] < part[1]]
+    parts.append((done, len(drawn), from_right))
+    return [
+        (start, end, _as_read(drawn[start:end]) if turned else "")
+        for start, end, turned in parts
+        if start < end
+    ]
+
+
+def _as_read(drawn: str) -> str:
+    """Letters that are drawn turned around, each joined one as the letter that it is."""
+    return "".join(_LETTER.get(each, _MIRRORED.get(each, each)) for each in reversed(drawn))
 
 
 def drawn_order(text: str, *, from_right: bool = False) -> str:

@@ -17,7 +17,7 @@ from handoff.draw.paper.direction import (
     drawn_order,
     joined,
     left_open,
-    parts_from_right,
+    parts_as_read,
     runs_right_to_left,
 )
 from handoff.draw.paper.marks import is_mark
@@ -54,7 +54,8 @@ class Line:
         around the text as it is read.
         """
         letters = [(font, letter) for font, part in self.runs for letter in part]
-        places = parts_from_right("".join(letter for _, letter in letters))
+        drawn = "".join(letter for _, letter in letters)
+        places = parts_as_read(drawn, from_right=self.from_right)
         return [(_merged(letters[start:end]), read) for start, end, read in places]
 
 
