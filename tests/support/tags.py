@@ -17,8 +17,8 @@ PAINTING = frozenset({"S", "s", "f", "F", "f*", "B", "B*", "b", "b*", "sh", "Do"
 class Node:
     """An element: its role with the scope of a header cell, and what is heard at it.
 
-    `texts` is what its own marks show, in their order among its kids; `alt` are the words of a
-    figure. `page` and `depth` as in the file, the root at 0.
+    `parts` are its elements and the texts of its own marks, in reading order. `alt` are the words
+    of a figure, `read` those of letters that are drawn turned around; `depth` is 0 of the root.
     """
 
     role: str
@@ -26,15 +26,30 @@ class Node:
     alt: str = ""
     language: str = ""
     title: str = ""
-    texts: list[str] = field(default_factory=list)
-    kids: list["Node"] = field(default_factory=list)
+    read: str = ""
+    parts: "list[Node | str]" = field(default_factory=list)
+
+    @property
+    def kids(self) -> "list[Node]":
+        """Its elements, but for the parts of its own text."""
+        return [each for each in self.parts if isinstance(each, Node) and each.role != "Span"]
 
     @property
     def text(self) -> str:
-        """Its own words, with single spaces."""
-        return " ".join("".join(self.texts).split())
+        """Its own text as it is read aloud, with single spaces."""
+        return " ".join(self._said().split())
 
-    def all(self) -> Iterator["Node"]:
+    def _said(self) -> str:
+        if self.read:
+            return self.read
+        spans = [e if isinstance(e, str) else e._said() for e in self.parts if self._is_text(e)]
+        return "".join(spans)
+
+    @staticmethod
+    def _is_text(part: "Node | str") -> bool:
+        return isinstance(part, str) or part.role == "Span"
+
+    def all(self) -> "Iterator[Node]":
         """The element and all that it holds, in reading order."""
         yield self
         for kid in self.kids:
@@ -68,7 +83,7 @@ class Tagged:
                     if isinstance(kid, pikepdf.Dictionary) and "/S" in kid:
                         if kid.P.objgen != element.objgen:
                             faults.append(f"{kid.S} does not name its parent")
-                        made.kids.append(node(kid, depth + 1))
+                        made.parts.append(node(kid, depth + 1))
                         continue
                     at = kid if isinstance(kid, pikepdf.Dictionary) else element
                     mark = kid.MCID if isinstance(kid, pikepdf.Dictionary) else kid
@@ -76,7 +91,7 @@ class Tagged:
                     held.add(place)
                     if parents.get(place) != element.objgen:
                         faults.append(f"mark {place} does not lead to its element")
-                    made.texts.append(pages[place[0]].marks.get(place[1], "no such mark"))
+                    made.parts.append(pages[place[0]].marks.get(place[1], "no such mark"))
                 return made
 
             root = node(pdf.Root.StructTreeRoot.K, 0)
@@ -116,8 +131,9 @@ class Tagged:
 def _node(element: Any, depth: int) -> Node:
     attributes = element.get("/A", {})
     scope = f" {str(attributes['/Scope'])[1:].lower()}" if "/Scope" in attributes else ""
-    alt, language, title = (str(element.get(key, "")) for key in ("/Alt", "/Lang", "/T"))
-    return Node(str(element.S)[1:] + scope, depth, alt, language, title)
+    keys = "/Alt", "/Lang", "/T", "/ActualText"
+    alt, language, title, read = (str(element.get(key, "")) for key in keys)
+    return Node(str(element.S)[1:] + scope, depth, alt, language, title, read)
 
 
 def _parents(pdf: pikepdf.Pdf) -> dict[tuple[int, int], tuple[int, int]]:

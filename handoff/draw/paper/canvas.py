@@ -25,7 +25,7 @@ from handoff.draw.paper.typeface import (
     TypeStyle,
     face_of,
 )
-from handoff.draw.paper.typeset import BASELINE, Line, Typesetter, leading_of
+from handoff.draw.paper.typeset import BASELINE, Line, Run, Typesetter, leading_of
 from handoff.model.figure import Drawing
 from handoff.model.verdicts import Level, Priority
 
@@ -240,13 +240,31 @@ class Canvas(TaggedCanvas):
 
     def _put_line(self, line: Line, at: Point, size: float) -> None:
         """Draw one line, its left end on the baseline at a point. A space ends it, so that who
-        reads letter by letter does not join its last word to the next line's first."""
+        reads letter by letter does not join its last word to the next line's first.
+
+        What is drawn turned around is tagged with the text as it is read; the parts of a line from
+        right to left are read from the right.
+        """
+        end = "" if line.in_word else " "
+        if not line.turned or self.in_figure:
+            self._put_runs(line.runs, at, size, end)
+            return
+        parts = [(runs, Element("Span", read=read)) for runs, read in line.parts()]
+        if line.from_right:
+            for _, part in reversed(parts):
+                self.add(part)
+        (x, baseline), advance = at, self.typesetter.fonts.advance
+        for number, (runs, part) in enumerate(parts, start=1):
+            ends = number == (1 if line.from_right else len(parts))
+            part.read += end if part.read and ends else ""
+            with self.within(*([part] if part.read or line.from_right else [])):
+                self._put_runs(runs, (x, baseline), size, end if ends else "")
+            x += size * sum(advance(font, letter) for font, letters in runs for letter in letters)
+
+    def _put_runs(self, runs: Sequence[Run], at: Point, size: float, end: str) -> None:
         text = self.beginText(*at)
-        runs = list(line.runs)
-        if runs and not line.in_word:
-            font, letters = runs[-1]
-            runs[-1] = font, f"{letters} "
-        for font, letters in runs:
+        for index, (font, part) in enumerate(runs, start=1):
+            letters = part + end if index == len(runs) else part
             text.setFont(font, size)
             if font in FALLBACK and has_marks(letters):
                 put_marked(text, letters, TypeStyle(size, font), self.typesetter.fonts)

@@ -113,6 +113,8 @@ class _Builder:
             entries["/Alt"] = element.words
         if element.language:
             entries["/Lang"] = element.language
+        if element.read:
+            entries["/ActualText"] = element.read
         if element.box:
             entries["/A"] = Dictionary(O=Name.Layout, BBox=[round(each, 2) for each in element.box])
         if scope:

@@ -7,6 +7,8 @@ a page that runs from right to left.
 
 import re
 import unicodedata
+from functools import cache
+from typing import Any
 
 from bidi import get_display
 
@@ -14,6 +16,12 @@ RIGHT_TO_LEFT = frozenset({"R", "AL"})
 # Marks around a part of a text that keeps its own order (Unicode's isolates). They are not drawn.
 OPENING, CLOSING = frozenset("\u2066\u2067\u2068"), "\u2069"
 ISOLATES = OPENING | {CLOSING}
+
+_LETTERS = "\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc"  # Hebrew, Arabic and their kin
+_FROM_LEFT = re.compile(f"[^\\W{_LETTERS}](?:[^{_LETTERS}]*[^\\W{_LETTERS}])?")
+_FROM_RIGHT = re.compile(f"[{_LETTERS}](?:(?:[{_LETTERS}]|[^\\w])*[{_LETTERS}])?")
+_JOINED = (*range(0xFB50, 0xFDFE), *range(0xFE70, 0xFEFD))  # forms of Arabic letters
+_LETTER = {chr(form): unicodedata.normalize("NFKC", chr(form)) for form in _JOINED}
 
 # Brackets that are turned around with the letters about them, which the library does not do. A mark
 # without width after each shows where: of what is turned around it comes to stand before.
@@ -32,9 +40,39 @@ def joined(text: str) -> str:
     """The text with each Arabic letter in the form that its neighbours ask for."""
     if not runs_right_to_left(text):
         return text
-    import arabic_reshaper  # noqa: PLC0415 - slow to load, and few names need it
+    return str(_reshaper().reshape(text))
 
-    return str(arabic_reshaper.reshape(text))
+
+@cache
+def _reshaper() -> Any:  # noqa: ANN401 - it has no types
+    """It keeps every mark, such as a doubling."""
+    from arabic_reshaper import (  # noqa: PLC0415 - slow to load, and few names need it
+        ArabicReshaper,
+    )
+
+    return ArabicReshaper({"delete_harakat": False})
+
+
+def parts_as_read(drawn: str, *, from_right: bool) -> list[tuple[int, int, str]]:
+    """The parts of a line as drawn: start and end of each, and of letters that are drawn turned
+    around the text as it is read; else ''. `from_right` is the direction of the page, which signs
+    and spaces between the parts have too.
+    """
+    parts, done = [], 0
+    for found in (_FROM_LEFT if from_right else _FROM_RIGHT).finditer(drawn):
+        parts += [(done, found.start(), from_right), (*found.span(), not from_right)]
+        done = found.end()
+    parts.append((done, len(drawn), from_right))
+    return [
+        (start, end, _as_read(drawn[start:end]) if turned else "")
+        for start, end, turned in parts
+        if start < end
+    ]
+
+
+def _as_read(drawn: str) -> str:
+    """Letters that are drawn turned around, each joined one as the letter that it is."""
+    return "".join(_LETTER.get(each, _MIRRORED.get(each, each)) for each in reversed(drawn))
 
 
 def drawn_order(text: str, *, from_right: bool = False) -> str:

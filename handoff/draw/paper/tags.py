@@ -24,7 +24,8 @@ GROUPS = frozenset({"Document", "Part", "L", "LI", "Table", "TR"})
 class Element:
     """A piece of the page: a heading, a list, a cell of a table, a figure.
 
-    `role` is its standard type, `TH` with its scope after a colon. `words` say what a figure shows.
+    `role` is its standard type, `TH` with its scope after a colon. `words` say what a figure shows,
+    and `read` is how letters are read that are drawn turned around.
     `kids` are its elements and marks (page, number on the page) in reading order; `box` is the
     place of a figure: left, bottom, right, top in points. `language` is that of its words, where it
     is not the document's.
@@ -33,6 +34,7 @@ class Element:
     role: str
     words: str = ""
     box: tuple[float, float, float, float] | None = None
+    read: str = ""
     parent: "Element | None" = field(default=None, repr=False)
     kids: "list[Element | tuple[int, int]]" = field(default_factory=list)
     language: str = ""
@@ -77,7 +79,7 @@ class TaggedCanvas(PlainCanvas):
                 element.parent = self._element
                 self._element.kids.append(element)
             self._element = element
-        figure = self._element.role == "Figure"
+        figure = self.in_figure
         if figure:
             self._mark(self._element)
         yield
@@ -89,6 +91,11 @@ class TaggedCanvas(PlainCanvas):
         """An element that holds nothing, such as a cell to write in."""
         with self.within(element):
             pass
+
+    @property
+    def in_figure(self) -> bool:
+        """True while a figure is drawn, which is read as its words."""
+        return self._element.role == "Figure"
 
     def paragraph(self) -> AbstractContextManager[None]:
         """The words drawn in it are one paragraph, where no element that holds words is named."""
@@ -145,7 +152,7 @@ class TaggedCanvas(PlainCanvas):
         self.marks.append([])
 
     def _mark_drawing(self) -> None:
-        self._mark(self._element if self._element.role == "Figure" else ARTIFACT)
+        self._mark(self._element if self.in_figure else ARTIFACT)
 
     def _mark(self, element: Element) -> None:
         """What is drawn next belongs to the element. Neighbours share one mark."""
@@ -163,7 +170,7 @@ class TaggedCanvas(PlainCanvas):
 
     def _close_text(self) -> None:
         """No mark crosses what keeps and restores the state; that of a figure is around it."""
-        if self._element.role != "Figure":
+        if not self.in_figure:
             self._close()
 
     def _close(self) -> None:

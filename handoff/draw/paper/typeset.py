@@ -17,6 +17,7 @@ from handoff.draw.paper.direction import (
     drawn_order,
     joined,
     left_open,
+    parts_as_read,
     runs_right_to_left,
 )
 from handoff.draw.paper.marks import is_mark
@@ -38,12 +39,24 @@ Run = tuple[str, str]  # font, letters
 @dataclass(frozen=True, slots=True)
 class Line:
     """One line: runs in the order in which they are drawn, and its width in points. `in_word` when
-    its last word goes on on the next line.
+    its last word goes on on the next line, `turned` when something in it runs from right to left,
+    `from_right` when all of it does.
     """
 
     runs: tuple[Run, ...]
     width: float
     in_word: bool = False
+    turned: bool = False
+    from_right: bool = False
+
+    def parts(self) -> list[tuple[tuple[Run, ...], str]]:
+        """What is read from the left and from the right, as drawn: its runs, and of what is turned
+        around the text as it is read.
+        """
+        letters = [(font, letter) for font, part in self.runs for letter in part]
+        drawn = "".join(letter for _, letter in letters)
+        places = parts_as_read(drawn, from_right=self.from_right)
+        return [(_merged(letters[start:end]), read) for start, end, read in places]
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,10 +249,11 @@ class Typesetter:
         for word in words[1:]:
             spaced += [self._space_before(word), word]
         runs = [run for word in spaced for run in word.runs]
-        if self._from_right or any(word.from_right for word in words):
+        turned = self._from_right or any(word.from_right for word in words)
+        if turned:
             runs = self._in_drawn_order(runs, left)
         width = size * sum(word.width for word in spaced)
-        return Line(_merged(runs), width, in_word=words[-1].goes_on)
+        return Line(_merged(runs), width, words[-1].goes_on, turned, self._from_right)
 
     def _in_drawn_order(self, runs: Iterable[Run], left: str) -> list[Run]:
         """Scripts that run from right to left turned around, within bold and regular text apart."""
