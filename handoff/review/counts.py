@@ -70,7 +70,7 @@ def review(tables: Tables, unit: Unit, period: Period, logs: Logs, pain_from: fl
     begun = known["exercise"] == BEGUN
     until = known["first_exercise_at"].where(begun, known["followed_until"])
     hours = _hours(known["ordered_at"], until)
-    weeks = spans["day"] - pd.to_timedelta(spans["day"].dt.weekday, unit="D")
+    weeks = spans["day"] - pd.to_timedelta(spans["day"].dt.day_of_week, unit="D")
     return Review(
         unit=unit,
         period=period,
@@ -131,7 +131,7 @@ def _done(spans: pd.DataFrame) -> Done:
 
 def _by_hour(spans: pd.DataFrame) -> Iterator[tuple[tuple[int, int], Done]]:
     starts = spans["start"].dt
-    for hour_of_week, rows in spans.groupby(24 * starts.weekday + starts.hour):
+    for hour_of_week, rows in spans.groupby(24 * starts.day_of_week + starts.hour):
         yield divmod(int(str(hour_of_week)), 24), _done(rows)
 
 

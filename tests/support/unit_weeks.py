@@ -39,7 +39,7 @@ class Unit:
     never: float = 0.03
     does: float = 0.45  # chance of an exercise in a waking hour, of a patient in the middle
     differs: float = 0.1  # and how patients differ in it
-    danger_a_day: float = 0.06
+    danger: float = 0.25  # chance of a low SpO2 in a stay
 
 
 def write_logs(folder: Path, unit: Unit, seed: int) -> list[str]:
@@ -151,7 +151,7 @@ class Stay:
         begins = begins.replace(second=0, microsecond=0)
         never = draw.random() < unit.never or begins >= self.goes
         does = min(max(draw.gauss(unit.does, unit.differs), 0.05), 0.95)
-        level_ml = draw.randrange(900, 2400, 50)
+        level_ml = draw.randrange(1200, 2400, 50)
         if not never:
             yield begins, self._exercise(level_ml)
         for at in self._hours():
@@ -172,7 +172,7 @@ class Stay:
         draw = self.draw
         flow = draw.choices(("steady", "fast", "blew"), (88, 9, 3))[0]
         more = f"breaths: {draw.choice((6, 8, 10, 10, 10))}, flow: {flow}"
-        more += f", volume_ml: {level_ml + draw.randrange(-200, 250, 50)}"
+        more += f", volume_ml: {level_ml + draw.choice((-50, 0, 0, 50))}"
         more += f", hold_s: {draw.randint(3, 6)}" if draw.random() < 0.5 else ""
         more += f", pain: {draw.choice((0, 1, 2, 2, 3, 4, 5))}" if draw.random() < 0.3 else ""
         more += ", symptoms: [dizzy]" if draw.random() < 0.02 else ""
@@ -186,18 +186,17 @@ class Stay:
                 yield at, f"spo2: {spo2}, on_oxygen: no, pulse: {pulse}"
 
     def dangers(self) -> Iterator[Row]:
-        """A low SpO2 now and then; mostly somebody is told, and it is measured again."""
-        draw, day = self.draw, self.comes + HOUR
-        while day < self.goes:
-            at = day + draw.randrange(24 * 60) * MINUTE
-            if draw.random() < self.unit.danger_a_day and at < self.goes - 3 * HOUR:
-                yield at, f"spo2: {draw.randint(84, 87)}, on_oxygen: no"
-                if draw.random() < 0.8:
-                    told_at = at + draw.randint(3, 90) * MINUTE
-                    yield told_at, "what: told, about: oxygen, note: provider told"
-                if draw.random() < 0.8:
-                    yield at + draw.randint(100, 170) * MINUTE, "spo2: 96, on_oxygen: no"
-            day += timedelta(1)
+        """A low SpO2 once in some stays; mostly somebody is told, and it is measured again."""
+        draw = self.draw
+        at = self.comes + draw.uniform(1, 24) * HOUR
+        at = at.replace(second=0, microsecond=0)
+        if draw.random() < self.unit.danger:
+            yield at, f"spo2: {draw.randint(84, 87)}, on_oxygen: no"
+            if draw.random() < 0.8:
+                told_at = at + draw.randint(3, 90) * MINUTE
+                yield told_at, "what: told, about: oxygen, note: provider told"
+            if draw.random() < 0.8:
+                yield at + draw.randint(100, 170) * MINUTE, "spo2: 96, on_oxygen: no"
 
     def leaving(self) -> Iterator[Row]:
         """A row that says so, mostly."""

@@ -1,0 +1,90 @@
+"""Time to the first exercise, against SciPy's product-limit estimate."""
+
+import warnings
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.stats import CensoredData, ecdf
+
+from handoff.review.curve import curve
+from tests.support.how_many import few
+
+Followed = list[tuple[float, bool]]
+
+# Weeks of remission under 6-mercaptopurine: Freireich et al., Blood 1963;21:699, the example of
+# Kaplan and Meier's method in textbooks [data from memory]; False: in remission when last seen.
+REMISSION: Followed = [
+    *((6.0, True), (6.0, True), (6.0, True), (6.0, False), (7.0, True), (9.0, False)),
+    *((10.0, True), (10.0, False), (11.0, False), (13.0, True), (16.0, True), (17.0, False)),
+    *((19.0, False), (20.0, False), (22.0, True), (23.0, True), (25.0, False), (32.0, False)),
+    *((32.0, False), (34.0, False), (35.0, False)),
+]
+
+
+def oracle(followed: Followed) -> list[tuple[float, float, float, float]]:
+    """(time, begun, low, high) of each time at which somebody began, by SciPy."""
+    known = [hours for hours, begun in followed if begun]
+    open_ended = [hours for hours, begun in followed if not begun]
+    not_yet = ecdf(CensoredData(uncensored=known, right=open_ended)).sf
+    with warnings.catch_warnings():  # it says where its interval is not defined
+        warnings.simplefilter("ignore", RuntimeWarning)
+        interval = not_yet.confidence_interval(confidence_level=0.95, method="log-log")
+    of_time = zip(
+        not_yet.quantiles,
+        not_yet.probabilities,
+        interval.low.probabilities,
+        interval.high.probabilities,
+        strict=True,
+    )
+    return [(t, 1 - p, 1 - high, 1 - low) for t, p, low, high in of_time if t in known]
+
+
+def test_the_curve_of_the_textbooks_is_scipys() -> None:
+    ours = curve(REMISSION)
+    assert (ours.orders, ours.begun) == (21, 9)
+    assert [(each.after_h, round(1 - each.begun, 3)) for each in ours.steps] == [
+        *((6, 0.857), (7, 0.807), (10, 0.753), (13, 0.690), (16, 0.627), (22, 0.538), (23, 0.448))
+    ]
+    assert ours.median_h == 23
+    for step, (hours, begun, low, high) in zip(ours.steps, oracle(REMISSION), strict=True):
+        assert step.after_h == hours
+        assert (step.begun, step.low, step.high) == pytest.approx((begun, low, high))
+
+
+@given(
+    st.lists(
+        st.tuples(st.integers(0, 12).map(lambda each: each / 2), st.booleans()),
+        min_size=5,
+        max_size=40,
+    ).filter(lambda each: any(begun for _, begun in each))
+)
+@settings(max_examples=few(40), deadline=None)
+def test_any_curve_is_scipys_as_far_as_it_is_drawn(followed: Followed) -> None:
+    ours = curve(followed)
+    theirs = oracle(followed)[: len(ours.steps)]
+    for step, (hours, begun, low, high) in zip(ours.steps, theirs, strict=True):
+        assert step.after_h == hours
+        assert step.begun == pytest.approx(begun)
+        if begun < 1:  # SciPy's interval is not defined where all have begun
+            assert (step.low, step.high) == pytest.approx((low, high))
+        assert step.waiting >= 5
+
+
+def test_it_ends_where_fewer_than_five_are_waiting() -> None:
+    ours = curve([(1, True), (2, True), (3, True), (4, True), (5, True), (6, True)])
+    assert [each.waiting for each in ours.steps] == [6, 5]
+    assert ours.until_h == 2
+
+
+def test_of_four_orders_there_is_none() -> None:
+    ours = curve([(1, True)] * 4)
+    assert (ours.steps, ours.orders, ours.begun) == ((), None, None)
+
+
+def test_who_left_without_counts_as_not_known_and_not_as_never() -> None:
+    """Two of six had left when the last two began: of four still waiting, not of six."""
+    everybody = curve([(1, True), (1, True), (3, True), (3, True), (9, True), (9, True)])
+    two_left = curve([(1, True), (1, True), (2, False), (2, False), *[(3.0, True)] * 5])
+    assert everybody.steps[0].begun == pytest.approx(2 / 6)
+    assert [each.begun for each in two_left.steps] == pytest.approx([2 / 9, 1])
