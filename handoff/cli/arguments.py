@@ -120,7 +120,7 @@ example:
 
 Only this machine can reach the desk (127.0.0.1). Its address holds a key: whoever has the address
 can open it, until Ctrl-C closes it. It leads to a random name that ends in .localhost, which
-Firefox, Chromium and their kin find without a network. The desk needs two more packages:
+Firefox, Chromium and their kin find without a network. The desk needs three more packages:
 pip install 'handoff[desk]'."""
 
 LIMITS_EXAMPLE = """\
@@ -470,6 +470,12 @@ def _add_desk(commands: Commands) -> None:
         metavar="DIR",
         default=".",
         help="where logs are chosen from, and new ones kept (default: this folder)",
+    )
+    command.add_argument(
+        "--documents",
+        action="store_true",
+        help="the folder handoff in your documents instead, which is made if need be; where its "
+        "desk is open already, that one is shown",
     )
     command.add_argument(
         "--port",

@@ -2,13 +2,16 @@
 
 import os
 from argparse import Namespace
+from contextlib import nullcontext
+from dataclasses import replace
 from functools import partial
 from importlib.util import find_spec
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+from handoff import portable
 from handoff.cli.logs import exchange_of
-from handoff.cli.outcome import NOTHING_PRODUCED, exit_code, report
+from handoff.cli.outcome import NOTHING_PRODUCED, exit_code, report, say
 from handoff.compose.languages import UnitWords
 from handoff.draw.paper import Typesetter
 from handoff.limits.reading import load_limits
@@ -23,14 +26,13 @@ def run(options: Namespace) -> int:
     report([*findings, *of_codes])
     if limits is None or exchange is None:
         return NOTHING_PRODUCED
-    folder = Path(options.folder).resolve()
-    if not folder.is_dir():
-        raise Refused(f"{options.folder} is no folder; give one with --folder")
-    if not all(map(find_spec, ("flask", "waitress"))):
+    if not all(map(find_spec, ("flask", "platformdirs", "waitress"))):
         raise Refused(
-            "the desk needs two more packages; install them with: pip install 'handoff[desk]'"
+            "the desk needs three more packages; install them with: pip install 'handoff[desk]'"
         )
-    from handoff.desk.serve import Serving, serve  # noqa: PLC0415 - needs the two packages
+    folder = _folder(options)
+    from handoff.desk.alone import only_desk  # noqa: PLC0415 - needs the packages
+    from handoff.desk.serve import Serving, serve  # noqa: PLC0415
     from handoff.desk.ward import Setting  # noqa: PLC0415
 
     printing = Printing(
@@ -47,5 +49,24 @@ def run(options: Namespace) -> int:
     paths = [Path(log).resolve() for log in options.logs]
     logs = [str(each.relative_to(folder) if folder in each.parents else each) for each in paths]
     os.chdir(folder)
-    serve(setting, logs, serving, partial(print, flush=True))
+    with only_desk(folder) if options.documents else nullcontext() as page:
+        if options.documents and page is None:
+            say(f"The desk of {folder} is open already.")
+        else:
+            serve(setting, logs, replace(serving, page=page), partial(print, flush=True))
     return exit_code(findings)
+
+
+def _folder(options: Namespace) -> Path:
+    """The folder of the logs; that in the person's documents is made where it is not there."""
+    folder = Path(options.folder).resolve()
+    if options.documents:
+        from platformdirs import user_documents_path  # noqa: PLC0415
+
+        folder = user_documents_path().resolve() / "handoff"
+        if not folder.exists():
+            folder.parent.mkdir(parents=True, exist_ok=True)
+            portable.make_folder(folder)
+    if not folder.is_dir():
+        raise Refused(f"{options.folder} is no folder; give one with --folder")
+    return folder

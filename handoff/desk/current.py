@@ -48,6 +48,7 @@ class State:
 
     desk: Desk
     last_asked: float = field(default_factory=time.monotonic)  # in seconds of that clock
+    closed: float | None = None  # when somebody closed the desk, by the same clock
     notices: dict[str, Notice] = field(default_factory=dict)
     printed: dict[str, bytes] = field(default_factory=dict)  # the last sheets made, by key
 

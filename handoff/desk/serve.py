@@ -12,6 +12,7 @@ import time
 import webbrowser
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 from flask import Flask
 from waitress import wasyncore
@@ -20,6 +21,7 @@ from waitress.server import BaseWSGIServer, MultiSocketServer, create_server
 
 from handoff import portable
 from handoff.desk import current
+from handoff.desk.alone import lead_to
 from handoff.desk.app import make_app
 from handoff.desk.safety import LOOPBACK, MOST_FILES_BYTES, Gate
 from handoff.desk.ward import Desk, Setting
@@ -28,6 +30,7 @@ from handoff.model.refused import Refused
 THREADS = 8
 MOST_CONNECTIONS = 60
 LOOK_EVERY_S = 1.0
+LAST_PAGE_S = 2.0
 FORM_ROOM_BYTES = 1 << 20  # room in a request besides its files
 
 
@@ -38,13 +41,14 @@ class ServeError(Refused):
 @dataclass(frozen=True, slots=True)
 class Serving:
     """Options of serving: `port` 0 takes any free one; with `idle_min` 0 the desk never stops by
-    itself.
+    itself; `page` is the file of a page that leads to it.
     """
 
     port: int = 0
     idle_min: float = 0
     browser: bool = True
     debug: bool = False
+    page: Path | None = None
 
 
 def serve(
@@ -56,6 +60,8 @@ def serve(
     app = make_app(Desk(setting, logs), gate, debug=serving.debug)
     connections: dict[int, socket.socket] = {}
     server = _server(app, listener, connections)
+    if serving.page:
+        lead_to(gate.address, serving.page, app.jinja_env)
     say(f"The desk is open at {gate.address} (Ctrl-C closes it)")
     state = current.state(app)
     before = signal.signal(signal.SIGTERM, signal.default_int_handler)
@@ -63,7 +69,7 @@ def serve(
         address = gate.address_once()
         threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
     try:
-        while not serving.idle_min or time.monotonic() - state.last_asked < 60 * serving.idle_min:
+        while _goes_on(state, serving.idle_min):
             wasyncore.loop(LOOK_EVERY_S, map=connections, count=1)
             _close_waiting(connections)
     except KeyboardInterrupt:
@@ -72,6 +78,15 @@ def serve(
         server.task_dispatcher.shutdown()
         server.close()
         signal.signal(signal.SIGTERM, before)
+
+
+def _goes_on(state: current.State, idle_min: float) -> bool:
+    """Whether nobody has closed the desk, or its last page is still on its way, and somebody has
+    used it of late.
+    """
+    now = time.monotonic()
+    is_open = state.closed is None or now < state.closed + LAST_PAGE_S
+    return is_open and (not idle_min or now - state.last_asked < 60 * idle_min)
 
 
 def _close_waiting(connections: dict[int, socket.socket]) -> None:

@@ -208,6 +208,6 @@ def test_without_the_extra_one_line_says_how_to_install_it(
     monkeypatch.setattr("handoff.cli.desk.find_spec", lambda _name: None)
     assert main(["desk"]) == 2
     assert capsys.readouterr().err == (
-        "handoff: the desk needs two more packages; install them with: "
+        "handoff: the desk needs three more packages; install them with: "
         "pip install 'handoff[desk]'.\n"
     )

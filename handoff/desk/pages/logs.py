@@ -3,6 +3,7 @@
 Input: a choice, files, or the times of a shift. Output: open logs.
 """
 
+import time
 from collections.abc import Collection
 from dataclasses import replace
 from pathlib import Path, PurePath
@@ -68,6 +69,13 @@ def close() -> Response:
     closed = current.log_of(current.form("log"))
     desk.open(each for each in desk.paths if each != closed)
     return current.go_to("ward.ward", f"{closed} is closed. It is still in its folder.")
+
+
+@BLUEPRINT.post("/logs/close-desk")
+def close_desk() -> str:
+    """End the run of the desk, for a person who has no terminal to end it in."""
+    current.state().closed = time.monotonic()
+    return render_template("closed.html", folder=current.desk().setting.folder.resolve())
 
 
 @BLUEPRINT.post("/logs/files")

@@ -1,0 +1,56 @@
+"""The desk for a person without a terminal: one in the documents, closed by a button."""
+
+import stat
+from pathlib import Path
+from urllib.parse import unquote, urlsplit
+
+import pytest
+
+from handoff.cli import main as cli
+from handoff.desk.alone import NAME, only_desk
+from tests.support.desks import night
+from tests.support.servers import serving
+
+
+def test_a_second_start_shows_the_desk_that_runs_and_a_button_closes_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("HOME", str(tmp_path))
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
+    monkeypatch.setenv("XDG_DOCUMENTS_DIR", str(tmp_path / "Documents"))
+    opened: list[str] = []
+    monkeypatch.setattr("webbrowser.open", opened.append)
+    folder = tmp_path / "Documents" / "handoff"
+    with serving(tmp_path, "--documents") as served:
+        assert cli.main(["desk", "--documents"]) == cli.DONE
+        assert capsys.readouterr().out == f"The desk of {folder} is open already.\n"
+        page = Path(unquote(urlsplit(opened[0]).path))
+        assert served.address in page.read_text(encoding="utf-8")
+        assert stat.S_IMODE(page.stat().st_mode) == 0o600
+        assert stat.S_IMODE(folder.stat().st_mode) == 0o700
+        assert f"The folder is {folder}" in served.ask("/logs")[2]
+        status, _, closed = served.ask("/logs/close-desk", served.form("/logs"))
+        assert (status, "The desk is closed" in closed, str(folder) in closed) == (200, True, True)
+        assert served.process.wait(30) == cli.DONE
+    assert page.read_bytes() == b""
+
+
+def test_what_a_killed_desk_left_is_not_taken_for_one_that_runs(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    opened: list[str] = []
+    monkeypatch.setattr("webbrowser.open", opened.append)
+    (tmp_path / NAME).write_text("of a desk that was killed")
+    with only_desk(tmp_path) as page:
+        assert page == tmp_path / NAME
+        assert page.read_bytes() == b""
+        page.write_text("leads to it")
+        with only_desk(tmp_path) as second:
+            assert second is None
+    assert opened == [page.as_uri()]
+
+
+def test_no_other_page_closes_the_desk(tmp_path: Path) -> None:
+    desk = night(tmp_path)
+    answer = desk.client.post("/logs/close-desk", base_url=desk.gate.origin)
+    assert answer.status_code == 403
