@@ -13,7 +13,7 @@ from handoff.measure.bedside import measure_bedside
 from handoff.measure.coming import find_coming
 from handoff.measure.due import measure_due
 from handoff.measure.goal import measure_goal
-from handoff.measure.next_shift import measure_next_shift
+from handoff.measure.next_shift import measure_next_shift, shift_after
 from handoff.measure.readings import find_bests
 from handoff.measure.reference import (
     find_oldest_reference,
@@ -38,7 +38,7 @@ from handoff.measure.volume import measure_volume
 from handoff.model.measures import TREND_D, Hold, Measures, Span
 from handoff.model.ward import Handover, Patient
 
-__all__ = ["find_coming", "hold_of", "measure", "measure_due", "measure_next_shift"]
+__all__ = ["find_coming", "hold_of", "measure", "measure_due", "measure_next_shift", "shift_after"]
 
 
 def measure(handover: Handover, without_order: Container[str] = ()) -> dict[str, Measures]:

@@ -19,7 +19,7 @@ def measure_next_shift(handover: Handover) -> NextShift:
 
     A hold without an end lasts over the whole shift, an order without a stop too.
     """
-    shift = next_shift(handover)
+    shift = shift_after(handover)
     quiet = quiet_spans(handover.unit, Span(shift.start, shift.end))
     hours = cut(shift, 1)
     of_patient = {}
@@ -36,7 +36,7 @@ def measure_next_shift(handover: Handover) -> NextShift:
     return NextShift(shift, tuple(hours), of_patient)
 
 
-def next_shift(handover: Handover) -> Shift:
+def shift_after(handover: Handover) -> Shift:
     """The shift from the end of this one on. By the clock it is as long as the last given shift
     that began at the same time of day, whose name it has too; without one, as long as this one.
     """

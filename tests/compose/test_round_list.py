@@ -12,7 +12,7 @@ import pytest
 
 from handoff.model.lists import RoundPage, RoundRow
 from handoff.model.ward import Entry, Handover, Shift, Symptom
-from tests.support.builders import UNIT, at, entry, handover, order, patient
+from tests.support.builders import UNIT, at, entry, handover, order, patient, with_limit
 from tests.support.cases import with_gone
 from tests.support.sheets import patient_page, round_page
 
@@ -138,6 +138,22 @@ def test_everybody_on_the_list_has_a_row_and_nobody_who_left() -> None:
     assert page.rows[2].watch[0].startswith("Get a device")
     left = entry("08:00", what="left", patient_id="20002", note="home")
     assert [each.name for each in round_page(with_gone(left)).rows] == ["Larkspur, Odile"]
+
+
+def test_two_patients_in_a_bed_of_one_name_have_a_row_each() -> None:
+    page = round_page(handover(patients=(patient(), patient(id="2", name="Petrel, Ivo"))))
+    assert [(each.bed, each.name) for each in page.rows] == [
+        ("12A", "Larkspur, Odile"),
+        ("12A", "Petrel, Ivo"),
+    ]
+
+
+def test_the_foot_says_the_units_own_limits() -> None:
+    strict = with_limit("pulse", "pulse_at_or_over", "120")
+    page = round_page(handover(), strict)
+    assert "pulse 40 or less or 120 or more" in page.fetch.value
+    assert call_if(page.rows[0]) == ""
+    assert any("unit.yaml of the unit" in each for each in page.standing)
 
 
 def test_an_order_of_later_is_named_with_its_time() -> None:

@@ -6,7 +6,7 @@ from datetime import date, datetime, time, timedelta
 import pytest
 
 from handoff.measure import measure_next_shift
-from handoff.measure.next_shift import next_shift
+from handoff.measure.next_shift import shift_after
 from handoff.model.ward import Handover, Shift
 from tests.support.builders import SHIFT, UNIT, ZONE, at, entry, handover, order, patient
 
@@ -26,7 +26,7 @@ def of(given: Handover, patient_id: str = "10442") -> str:
 def test_the_night_on_which_the_clock_changes_has_11_or_13_hours(on: date, hours: int) -> None:
     start, end = (datetime.combine(on, time(hour), ZONE) for hour in (7, 19))
     day = Shift(start, end, name="day")
-    night = next_shift(handover(shift=day, shifts=(day,)))
+    night = shift_after(handover(shift=day, shifts=(day,)))
     assert night.hours == hours
     assert night.end.astimezone(ZONE).time() == time(7)
     given = handover(shift=day, shifts=(day,))
@@ -37,13 +37,13 @@ def test_it_is_as_long_as_the_last_shift_that_began_at_the_same_time_and_has_its
     early = Shift(at("07:00"), at("15:00"), name="early")
     night = Shift(at("-1 23:00"), at("07:00"), name="night")
     late = Shift(at("-1 15:00"), at("-1 23:00"), name="late")
-    following = next_shift(handover(shift=early, shifts=(late, night, early)))
+    following = shift_after(handover(shift=early, shifts=(late, night, early)))
     assert (following.start, following.end) == (at("15:00"), at("23:00"))
     assert following.name == "late"
 
 
 def test_without_such_a_shift_it_is_as_long_as_this_one_and_has_no_name() -> None:
-    following = next_shift(handover(shifts=(SHIFT,)))
+    following = shift_after(handover(shifts=(SHIFT,)))
     assert (following.start, following.end) == (at("19:00"), at("+1 07:00"))
     assert following.name is None
 
@@ -54,7 +54,7 @@ def test_a_shift_shorter_than_the_hour_that_the_clock_goes_back_still_ends_after
     """From 01:40 to, by the clock, 01:25 of the second 01 o'clock; and no shift before like it."""
     start = at("2026-11-01 01:40")
     short = Shift(start, start + timedelta(minutes=45))
-    following = next_shift(handover(shift=short, shifts=(short,)))
+    following = shift_after(handover(shift=short, shifts=(short,)))
     assert following.end - following.start == timedelta(minutes=45)
 
 

@@ -7,7 +7,6 @@ matters as comments. Never carries over an entry.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime
 
 from handoff.check import Options, check
 from handoff.compose.languages import UnitWords
@@ -18,8 +17,9 @@ from handoff.desk.edits.history import Change, Kind, Noted
 from handoff.desk.ward import EARLY, Desk
 from handoff.log.blank import Blank, starter_yaml
 from handoff.log.written import written
+from handoff.measure import shift_after
 from handoff.model.findings import Finding
-from handoff.model.ward import Handover, Log, Shift
+from handoff.model.ward import Handover, Log
 from handoff.read import parse, silent
 from handoff.run.blank import blank_after
 from handoff.store.file_names import distinct_names
@@ -39,17 +39,14 @@ class NewLog:
     keep: frozenset[str] = frozenset()
 
 
-def next_times(shift: Shift, before: Handover) -> Mapping[str, str]:
-    """Suggested times of the next shift, if it is as long as this one: a person checks them."""
-    zone = before.unit.time_zone
-    end = shift.end.astimezone(zone).replace(tzinfo=None)
-    length = end - shift.start.astimezone(zone).replace(tzinfo=None)
-    return {"start": written_clock(end), "end": written_clock(end + length)}
-
-
-def written_clock(wall: datetime) -> str:
-    """A local time as a log has it."""
-    return wall.isoformat(" ", "minutes")
+def next_times(before: Handover) -> Mapping[str, str]:
+    """Suggested times of the next shift, those of the round list: a person checks them."""
+    following, zone = shift_after(before), before.unit.time_zone
+    walls = [
+        each.astimezone(zone).replace(tzinfo=None) for each in (following.start, following.end)
+    ]
+    start, end = (each.isoformat(" ", "minutes") for each in walls)
+    return {"start": start, "end": end}
 
 
 def start_log(

@@ -192,7 +192,7 @@ def _new_page(
         if before:
             outgoing = before.shift.incoming or ""
             everybody = frozenset(each.id for each in before.patients)
-            times = next_times(before.shift, before)
+            times = next_times(before)
             fields = replace(fields, **times, outgoing=outgoing, keep=everybody)
     patients = before.patients if before else ()
     unit = before.unit.name if before else ""
