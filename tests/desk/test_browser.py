@@ -546,7 +546,7 @@ USUAL = {"color_scheme": "light", "forced_colors": "none", "reduced_motion": "no
 # The third is what is new in a look: forced colours move nothing, a narrow page has no others.
 LOOKS: dict[str, tuple[Any, dict[str, Any], str]] = {
     "wide": (browsers.WIDE, {}, "all"),
-    "tablet in a dark room": (browsers.TABLET, {"color_scheme": "dark"}, "all"),
+    "tablet in a dark room": (browsers.TABLET, {"color_scheme": "dark"}, "colours"),
     "high contrast": (
         *(browsers.WIDE, {"forced_colors": "active", "reduced_motion": "reduce"}),
         "colours",

@@ -283,7 +283,7 @@ def test_every_branch_is_rendered_and_true() -> None:
     assert {each for each in unsaid if each.partition(".")[0] not in ELSEWHERE} == set()
 
 
-@settings(max_examples=few(20))
+@settings(max_examples=few(10))
 @given(handovers())
 def test_random_hand_overs_say_nothing_that_their_measures_do_not_bear(given: Handover) -> None:
     for rendered in render(given, DEFAULT):
