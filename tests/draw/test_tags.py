@@ -1,20 +1,24 @@
 """The PDFs for everyone and for the archive: each conforms to PDF/UA-1 and PDF/A-2a at once."""
 
 from functools import cache
+from io import BytesIO
 from pathlib import Path
 from zlib import compress, decompress
 
 import outloud
+import pikepdf
 import pytest
+from PIL import Image, ImageCms
 
-from handoff.draw.paper import join_sheets
+from handoff.draw.chart import draw_volume
+from handoff.draw.paper import PAPERS, Document, Typesetter, draw_patient, join_sheets
 from handoff.draw.paper.blocks import Layout, again, roled, tagged
 from handoff.draw.paper.canvas import Canvas
 from handoff.draw.paper.tags import Element
 from handoff.draw.paper.typeface import packed
 from handoff.model.figure import Drawing, Text
 from handoff.model.figure import Path as Mark
-from tests.support.builders import handover, patient
+from tests.support.builders import entry, handover, patient
 from tests.support.random_pages import DANGERS
 from tests.support.sheets import (
     TYPESETTER,
@@ -23,12 +27,13 @@ from tests.support.sheets import (
     document,
     patient_page,
     patient_pdf,
+    read_pdf,
     round_page,
     round_pdf,
     unit_page,
     unit_pdf,
 )
-from tests.support.tags import Tagged, faults
+from tests.support.tags import Node, Tagged, faults, heard, structure_faults
 
 WARD = tuple(patient(id=str(number), bed=str(number)) for number in range(10441, 10445))
 
@@ -129,3 +134,131 @@ def test_a_space_follows_each_line_but_not_within_a_broken_word() -> None:
     Layout(TYPESETTER).text("Wetherington-Smythe, Ann", 60).draw(drawn, 10, 100)
     drawn.showPage()
     assert Tagged(drawn.finished()).lines()[1] == "  P: Wetherington-Smythe, Ann"
+
+
+def test_a_name_from_right_to_left_is_read_in_its_own_order_with_every_mark() -> None:
+    """Also where what extracts the text turns it around itself."""
+    name = "شدّاد, نوال Smith שרה"
+    content = patient_pdf(patient_page(handover(patients=(patient(name=name),))))
+    read = Tagged(content)
+    title = next(node for node in read.root.all() if node.role == "H1")
+    assert title.text == f"bed 12A {name}"
+    spans = [part.read for part in title.parts if isinstance(part, Node)]
+    assert spans == ["شدّاد, نوال", "שרה "]
+    (text,) = read_pdf(content).pages
+    assert "شدّاد" in text
+    assert "id 10442" in text
+    assert structure_faults(read) == []
+
+
+@pytest.mark.parametrize(
+    ("written", "said"),
+    [
+        ("تاريخ: 25 يناير", "تاريخ: 25 يناير"),
+        ("الجهاز (mL).", "الجهاز (mL)."),
+        ("קוהן, Ann Smith", "קוהן, Ann Smith"),
+    ],
+)
+def test_a_line_from_right_to_left_is_read_from_the_right(written: str, said: str) -> None:
+    drawn = canvas()
+    setter = TYPESETTER.running(from_right=True)
+    Layout(setter).text(written, 180).draw(drawn, 10, 100)
+    drawn.showPage()
+    assert Tagged(drawn.finished()).lines()[1:] == [f"  P: {said}"]
+
+
+def test_a_sheet_is_read_in_the_order_of_the_page_every_text_once() -> None:
+    page = patient_page(handover(entry("09:00", spo2=90, note="slept badly")))
+    who, titles = page.identity, page.headings
+    expected = [f"{page.bed_word} {who.bed} {who.name}", who.id]
+    expected += [f"{page.priority_words} {page.priority_mark}".strip()]
+    expected += [who.alert or "", page.unit, page.shift, page.as_of, page.sheet]
+    expected += [words for fact in page.paragraphs for words in (fact.label, fact.value)]
+    expected += [titles.cautions]
+    for caution in page.cautions:
+        untold = titles.not_told_by_whom if caution.told == () else ""
+        told = (*(caution.told or ()), caution.asked, untold)
+        expected += [caution.level_words, caution.mark, f"{caution.title}."]
+        expected += [caution.seen, caution.action, *told]
+    expected += [page.counted, page.to_check, page.not_judged or ""]
+    expected += [page.chart_title, page.chart_words, page.strip_title, page.strip_words]
+    expected += [page.call_if.label, page.call_if.value]
+    for title, facts in ((titles.numbers, page.numbers), (titles.set_up, page.set_up)):
+        expected += [title, *(words for fact in facts for words in (fact.label, fact.value))]
+    steps = (words for step in page.next_shift for words in (titles.tick_box, step))
+    expected += [titles.next_shift, *steps]
+    expected += [titles.notes, *(words for note in page.notes for words in (note.at, note.text))]
+    expected += page.standing
+    expected += [f"{titles.outgoing}: {page.signature.outgoing or ''}"]
+    expected += [f"{titles.incoming}: {page.signature.incoming or ''}"]
+    assert page.cautions
+    assert page.notes
+    read = Tagged(patient_pdf(page))
+    assert heard(read).split() == " ".join(expected).split()
+    assert structure_faults(read) == []
+
+
+def test_each_sheet_is_a_part_of_the_joined_file() -> None:
+    pages = [patient_page(handover(patients=(patient(bed=bed),))) for bed in ("1", "2")]
+    sheets = [patient_pdf(page) for page in pages]
+    whole = Tagged(join_sheets([("Bed 1", sheets[0]), ("Bed 2", sheets[1])], "sheets"))
+    assert [part.title for part in whole.root.kids] == ["Bed 1", "Bed 2"]
+    for part, sheet in zip(whole.root.kids, sheets, strict=True):
+        assert part.role == "Part"
+        alone = [line.strip() for line in Tagged(sheet).lines()]
+        assert [node.line().strip() for node in part.all()][1:] == alone[1:]
+    assert structure_faults(whole) == []
+
+
+def test_the_summary_says_all_of_its_page_once_and_its_heads_once() -> None:
+    """Thirty patients on several pages: what stands on each page is read on one."""
+    ward = tuple(patient(id=f"2{n:04}", bed=str(n), name=f"Patient {n}") for n in range(30))
+    page = unit_page(handover(patients=ward))
+    read = Tagged(unit_pdf(page))
+    words = heard(read)
+    assert structure_faults(read) == []
+    assert len(read.decoration) > 2
+    for text in (page.unit, page.as_of, *page.standing, *(row.id for row in page.rows)):
+        in_rows = sum(text in node.text for node in read.root.all() if node.role == "TD")
+        assert words.count(text) - in_rows <= 1 or text not in page.standing
+        assert text in words
+    assert [words.count(each) for each in (page.unit, page.shift, *page.standing)] == [1] * (
+        2 + len(page.standing)
+    )
+
+
+def test_the_same_bytes_alone_and_after_others_and_with_new_fonts() -> None:
+    """What the run keeps of its fonts changes nothing."""
+    pages = [
+        patient_page(handover(patients=(patient(name=name),)))
+        for name in ("Ann", "Żurawiecki, Świętosław", "Κορφιάτη", "Ann")
+    ]
+    first, *_, last = (patient_pdf(page) for page in pages)
+    alone = draw_patient(pages[0], Document(Typesetter(), PAPERS["letter"], "sheet"), draw_volume)
+    assert first == last == alone.content
+
+
+@pytest.mark.parametrize("letter", ["𝔸", "ẹ́", "ش"])
+def test_each_glyph_has_its_letter(letter: str) -> None:
+    """One above U+FFFF, one with a mark of its own, and a joined one."""
+    content = patient_pdf(patient_page(handover(patients=(patient(name=f"Ann {letter}"),))))
+    assert faults(content) == []
+    title = next(node for node in Tagged(content).root.all() if node.role == "H1")
+    assert title.text == f"bed 12A Ann {letter}"
+
+
+def test_the_grey_of_the_profile_is_read_by_another_library() -> None:
+    """Little CMS: black and white are themselves, and the middle of the scale is the middle of the
+    screen's to a step."""
+    with pikepdf.open(BytesIO(printed()["sheet"])) as pdf:
+        (intent,) = pdf.Root.OutputIntents
+        profile = intent.DestOutputProfile.read_bytes()
+    grey = ImageCms.ImageCmsProfile(BytesIO(profile))
+    screen = ImageCms.createProfile("sRGB")
+    change = ImageCms.buildTransform(grey, screen, "L", "RGB")
+    tones = Image.new("L", (3, 1))
+    tones.putdata([0, 128, 255])
+    shown = [ImageCms.applyTransform(tones, change).getpixel((x, 0)) for x in range(3)]
+    assert shown[0] == (0, 0, 0)
+    assert shown[2] == (255, 255, 255)
+    assert all(abs(part - 128) <= 1 for part in shown[1])

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
 from io import BytesIO
+from itertools import pairwise
 from typing import Any
 
 import page as page_validation
@@ -198,3 +199,36 @@ def faults(content: bytes) -> list[str]:
     """What an independent validator finds against either standard."""
     reports = [page_validation.validate_pdf_bytes(content, profile=each) for each in ("ua1", "2a")]
     return [f"{each.rule_id}: {each.message}" for report in reports for each in report.failures]
+
+
+HEADINGS = ("H1", "H2", "H3", "H4")
+
+
+def structure_faults(read: Tagged) -> list[str]:
+    """What is wrong with the tree of a PDF; nothing, whatever it holds."""
+    found = [*read.untagged, *read.faults]
+    nodes = list(read.root.all())
+    levels = [HEADINGS.index(node.role) + 1 for node in nodes if node.role in HEADINGS]
+    found += ["the first heading is not H1"] * (levels[:1] != [1])
+    found += [f"H{b} under H{a}" for a, b in pairwise(levels) if b > a + 1]
+    for node in nodes:
+        kids = [kid.role.partition(" ")[0] for kid in node.kids]
+        match node.role:
+            case "Figure" if not node.alt:
+                found.append("a figure without words")
+            case "L" if set(kids) != {"LI"}:
+                found.append(f"a list of {kids}")
+            case "LI" if kids not in (["LBody"], ["Lbl", "LBody"]):
+                found.append(f"an item of {kids}")
+            case "Table" if set(kids) != {"TR"} or len({len(row.kids) for row in node.kids}) != 1:
+                found.append(f"a table of {[len(row.kids) for row in node.kids]} cells a row")
+            case "TR" if not set(kids) <= {"TH", "TD"}:
+                found.append(f"a row of {kids}")
+        if node.role in ("Document", "Part", "L", "LI", "Table", "TR") and node.text:
+            found.append(f"{node.role} holds words of its own")
+    return found
+
+
+def heard(read: Tagged) -> str:
+    """All that is read aloud, in order, with single spaces."""
+    return " ".join(node.alt or node.text for node in read.root.all() if node.alt or node.text)
