@@ -3,7 +3,7 @@
 .venv/bin/python -m tests.tools.pictures
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -15,13 +15,13 @@ from tests.support.logs import SAMPLES
 
 DOTS_AN_INCH, TONES = 96, 16
 FINER = 4  # times as many dots are drawn and then put together, so that letters keep their places
-# Each picture, and the file whose first page it shows.
-PICTURES: Mapping[str, str] = {
-    "patient-sheet": "patients/bed-3A.pdf",
-    "unit-summary": "unit-summary.pdf",
-    "round-list": "round-list.pdf",
-    "trends": "trends.pdf",
-    "discharge-page": "discharge/bed-4B.pdf",
+# Each picture, the file that it shows, and the pages of it, side by side.
+PICTURES: Mapping[str, tuple[str, tuple[int, ...]]] = {
+    "patient-sheet": ("patients/bed-3A.pdf", (0,)),
+    "unit-summary": ("unit-summary.pdf", (0,)),
+    "round-list": ("round-list.pdf", (0,)),
+    "trends": ("trends.pdf", (0,)),
+    "discharge-page": ("discharge/bed-4B.pdf", (0, 4)),
 }
 
 
@@ -30,15 +30,22 @@ def refresh() -> None:
     logs = sorted(str(path) for path in (SAMPLES / "ward").glob("*.yaml"))
     with TemporaryDirectory() as folder:
         cli.main(["sheets", *logs, "--out", f"{folder}/out"])
-        for name, file in PICTURES.items():
-            picture(Path(folder) / "out" / file).save(SAMPLES / f"{name}.png", optimize=True)
+        for name, (file, pages) in PICTURES.items():
+            shown = picture(Path(folder) / "out" / file, pages)
+            shown.save(SAMPLES / f"{name}.png", optimize=True)
 
 
-def picture(file: Path) -> Image.Image:
-    """The first page, in few tones so that the file stays small."""
+def picture(file: Path, pages: Sequence[int]) -> Image.Image:
+    """The pages side by side, in few tones so that the file stays small."""
     with pypdfium2.PdfDocument(file) as pdf:
-        page: Image.Image = pdf[0].render(scale=FINER * DOTS_AN_INCH / 72, grayscale=True).to_pil()
-    return page.convert("L").reduce(FINER).quantize(TONES)
+        drawn = [
+            pdf[each].render(scale=FINER * DOTS_AN_INCH / 72, grayscale=True) for each in pages
+        ]
+        images = [each.to_pil().convert("L").reduce(FINER) for each in drawn]
+    whole = Image.new("L", (sum(each.width for each in images), images[0].height))
+    for number, each in enumerate(images):
+        whole.paste(each, (number * each.width, 0))
+    return whole.quantize(TONES)
 
 
 if __name__ == "__main__":

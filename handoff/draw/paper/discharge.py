@@ -148,7 +148,9 @@ class _Part(Layout):
 
     def exercise(self, page: DischargePage) -> Sequence[Block]:
         """How to go on with the exercise."""
-        numbers = [f"{number}." for number, _ in enumerate(page.steps.lines, start=1)]
+        # Beside letters that run from right to left a full stop would stand before the number.
+        stop = "" if self.language.right_to_left else "."
+        numbers = [f"{number}{stop}" for number, _ in enumerate(page.steps.lines, start=1)]
         return [
             self._title(page.title),
             self._led(page.purpose),
