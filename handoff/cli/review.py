@@ -6,6 +6,7 @@ from concurrent.futures import Executor
 from handoff.cli.arguments import bounds_of
 from handoff.cli.logs import check_options_of
 from handoff.cli.outcome import NOTHING_PRODUCED, counts_text, exit_code, report, say
+from handoff.draw.paper import Typesetter
 from handoff.limits.reading import Limits, load_limits
 from handoff.model.findings import Finding
 from handoff.model.refused import Refused
@@ -13,7 +14,8 @@ from handoff.model.ward import NONE_READ
 from handoff.review import has_parquet
 from handoff.run.bounds import within
 from handoff.run.handovers import read_weeks
-from handoff.run.review import File, Reviewed, Weeks, produce_reviews
+from handoff.run.review import Reviewed, Weeks, produce_reviews
+from handoff.run.sheets import File, Printing
 from handoff.run.workers import working
 from handoff.store.file_names import distinct_names
 from handoff.store.folder import REVIEW, storing
@@ -55,7 +57,13 @@ def _made(
     bounds = bounds_of(options)
     with within(bounds):
         units, found, lost = read_weeks(options.logs, check_options, bounds, executor)
-    weeks = Weeks(options.first, options.last, lost, with_tables=options.tables)
+    printing = Printing(
+        paper=options.paper,
+        language=options.language,
+        templates=options.templates,
+        typesetter=Typesetter(options.font),
+    )
+    weeks = Weeks(options.first, options.last, lost, options.tables, printing)
     folders = distinct_names("", [unit.name for unit in units])
     results = list(produce_reviews(units, limits, weeks, executor, bounds))
     made = [

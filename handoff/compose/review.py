@@ -40,6 +40,7 @@ TOPS = (5, 10, 20, 40, 60, 80, 100)  # per cent at the top of an axis
 ALL, HEADROOM = 100, 1.05
 HOUR_STEPS = (1, 2, 4, 6, 12, 24, 48, 96, 168)  # between the hours named under the curve
 HOURS_NAMED = 7
+HORIZON_H = 48.0  # the curve is drawn no further: the first two days are what a unit can change
 LEAST_APART = 0.09  # of the axis: between two numbers of those waiting
 SHARES = (0.0, 0.5, 1.0)
 
@@ -133,11 +134,10 @@ class _Say:
         }
         for name, own in shares.items():
             yield Fact(self(f"short.{name}.label"), self(f"short.{name}.text", **own))
-        runs = [each for each in review.run_charts if each.has_signal]
-        limited = [each for each in review.proportion_charts if each.outside]
-        signals = [self("run.signal", measure=self._measure(each.measure)) for each in runs]
-        signals += [
-            self("proportion.signal", measure=self._measure(each.measure)) for each in limited
+        runs = [each.measure for each in review.run_charts if each.has_signal]
+        limited = [each.measure for each in review.proportion_charts if each.outside]
+        signals = [
+            self("signal", measure=self._measure(each)) for each in dict.fromkeys((*runs, *limited))
         ]
         judged = any(each.is_judged for each in review.run_charts)
         text = self("short.signals.text", signals=signals, judged=judged, weeks=self._weeks)
@@ -225,13 +225,15 @@ class _Say:
     def curve(self) -> ReviewFigure:
         """Time from order to first exercise."""
         curve = self._review.first_breath
-        last = curve.steps[-1] if curve.steps else None
+        drawn = [each for each in curve.steps if each.after_h <= HORIZON_H]
+        last = drawn[-1] if drawn else None
         return ReviewFigure(
             title=self("begun.curve"),
-            chart=self._begun_curve(curve) if curve.steps else None,
+            chart=self._begun_curve(curve) if drawn else None,
             says=self(
                 "begun.says",
-                steps=curve.steps,
+                steps=drawn,
+                horizon=self._hours(HORIZON_H),
                 median=self._hours(curve.median_h),
                 until=self._hours(curve.until_h),
                 begun=curve.begun,
@@ -239,8 +241,8 @@ class _Say:
             ),
             alt=self(
                 "begun.alt",
-                steps=curve.steps,
-                until=self._hours(curve.until_h),
+                steps=drawn,
+                until=self._hours(min(curve.until_h, HORIZON_H)),
                 last=last and ALL * last.begun,
                 low=last and ALL * last.low,
                 high=last and ALL * last.high,
@@ -248,15 +250,16 @@ class _Say:
         )
 
     def _begun_curve(self, curve: Curve) -> BegunCurve:
-        until = curve.until_h
+        until = min(curve.until_h, HORIZON_H)
+        steps = [each for each in curve.steps if each.after_h <= until]
         step = next((each for each in HOUR_STEPS if until <= each * HOURS_NAMED), HOUR_STEPS[-1])
         hours = [float(hour) for hour in range(0, int(until) + 1, step)]
         waiting: list[Named] = []
-        for each in curve.steps:
+        for each in steps:
             if not waiting or each.after_h - waiting[-1][0] >= LEAST_APART * until:
                 waiting.append((each.after_h, str(each.waiting)))
         return BegunCurve(
-            steps=tuple((each.after_h, each.begun, each.low, each.high) for each in curve.steps),
+            steps=tuple((each.after_h, each.begun, each.low, each.high) for each in steps),
             until_h=until,
             hours=tuple((hour, f"{hour:g}") for hour in hours),
             hours_label=self("begun.hours_label"),
@@ -339,7 +342,7 @@ class _Say:
             return None
         values = [dot.percent or 0 for dot in known]
         values += [dot.high for dot in known if dot.high is not None]
-        top = next((each for each in TOPS if each >= HEADROOM * max(values)), ALL)
+        top = _top(HEADROOM * max(values))
         every = -(-len(days) // DAYS_NAMED)
         return WeeksChart(
             dots=dots,
@@ -371,17 +374,18 @@ class _Say:
                 f"{name}_hour": place and f"{place[1]:02}:00",
             }
         due = whole(self._review.done.credited.denominator or 0)
+        top = _top(max(known.values(), default=0))
         chart = HeatMap(
             columns=tuple(str(hour) for hour in hours),
             rows=tuple(
-                (name, tuple(_cell(by_hour.get((day, hour))) for hour in hours))
+                (name, tuple(_cell(by_hour.get((day, hour)), top) for hour in hours))
                 for day, name in enumerate(names)
             ),
         )
         return ReviewFigure(
             title=self("done.heat"),
             chart=chart if known else None,
-            says=self("done.heat_says", due=due),
+            says=self("done.heat_says", due=due, top=top),
             alt=self("done.heat_alt", **own),
         )
 
@@ -393,11 +397,16 @@ def _dot(point: Point) -> WeeksDot:
     return WeeksDot(point.share.percent, point.is_whole)
 
 
-def _cell(done: Done | None) -> HeatCell | None:
+def _top(highest: float) -> int:
+    """The end of a scale in per cent that has room for the highest."""
+    return next((each for each in TOPS if each >= highest), ALL)
+
+
+def _cell(done: Done | None, top: int) -> HeatCell | None:
     """The cell of an hour; None where nothing was ever due."""
     if done is None:
         return None
     percent = done.credited.percent
     if percent is None:
         return HeatCell(None, "")
-    return HeatCell(percent / ALL, rounding.percent(percent).removesuffix(" %"))
+    return HeatCell(percent / top, rounding.percent(percent).removesuffix(" %"))

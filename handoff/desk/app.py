@@ -31,6 +31,7 @@ from handoff.desk.pages import (
     steps,
     unit,
     ward,
+    weeks,
 )
 from handoff.desk.safety import FORM_KEY, Gate, guard
 from handoff.desk.ward import Desk
@@ -100,6 +101,7 @@ def make_app(desk: Desk, gate: Gate, *, debug: bool = False) -> Flask:
         drafts,
         put_back,
         unit,
+        weeks,
     ):
         app.register_blueprint(pages.BLUEPRINT)
     return app

@@ -6,11 +6,16 @@ bytes. Touches no file.
 
 from collections.abc import Iterable, Iterator
 from concurrent.futures import Executor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import partial
 
+from handoff.compose.languages import UnitWords
+from handoff.compose.review import compose_review
 from handoff.compose.review_csv import review_csv
+from handoff.compose.words import Words
+from handoff.draw.chart import draw_review_chart
+from handoff.draw.paper import draw_review
 from handoff.gather.across import time_shared
 from handoff.gather.presence import Ward
 from handoff.gather.weeks import gaps_of_weeks, stays_over_weeks
@@ -20,15 +25,15 @@ from handoff.measure.weeks import measure_shifts
 from handoff.model.bounds import USUAL, Bounds
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
+from handoff.model.pages import ReviewPage
 from handoff.model.review import FollowedStay, Logs, Period, Review
 from handoff.model.ward import NONE_READ, Counts
 from handoff.review import Tables, review, table_files, tables_of
 from handoff.run.bounds import within
 from handoff.run.garbage import forget_now
 from handoff.run.ordered_map import ordered_map
+from handoff.run.sheets import File, Printing
 from handoff.run.units import UnitLogs
-
-File = tuple[str, bytes]  # relative name, content
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +47,7 @@ class Weeks:
     last: date | None = None
     lost: tuple[str, ...] = ()
     with_tables: bool = False
+    printing: Printing = field(default_factory=Printing)
 
     def of(self, ward: Ward) -> Period | None:
         """The days of the unit's logs among the wanted ones; None where no shift starts in them."""
@@ -114,6 +120,17 @@ def produce_reviews(
     return ordered_map(executor, task, units)
 
 
+def words_of(review: Review, printing: Printing) -> Words:
+    """The words that a unit's review is printed with."""
+    return UnitWords(review.unit.time_zone, printing.language, printing.templates).staff
+
+
+def print_review(page: ReviewPage, words: Words, printing: Printing) -> bytes:
+    """The pages of a review."""
+    document = printing.document(words.say("review.file_title"), words.language)
+    return draw_review(page, document, draw_review_chart)
+
+
 def _made(
     unit: UnitLogs, limits: Limits, weeks: Weeks, bounds: Bounds
 ) -> tuple[Reviewed, list[File]]:
@@ -124,6 +141,9 @@ def _made(
 
 def _files(reviewed: Reviewed, weeks: Weeks) -> Iterator[File]:
     if reviewed.review and reviewed.tables:
+        words = words_of(reviewed.review, weeks.printing)
+        page = compose_review(reviewed.review, words)
+        yield "review.pdf", print_review(page, words, weeks.printing)
         yield "review.csv", review_csv(reviewed.review)
         if weeks.with_tables:
             yield from table_files(reviewed.tables)

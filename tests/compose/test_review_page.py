@@ -79,7 +79,7 @@ def test_in_short_it_says_what_leads_to_a_question() -> None:
             "Still open: 1 to 4 of 48."
         ),
         (
-            "Signals: breaths credited, of those due; begun within 4 h, of orders (limits). "
+            "Signals: breaths credited, of those due; begun within 4 h, of orders. "
             "Something changed there; a chart does not say what."
         ),
     ]

@@ -24,7 +24,7 @@ expect.set_options(timeout=30_000)  # a loaded machine is slow, and no test is a
 
 PAGES = (
     *("/", "/entry", "/put-right", "/logs", "/logs/new", "/unit", "/patients/new", "/sheets"),
-    *("/history", "/change-of-shift", "/print", "/nothing"),
+    *("/history", "/change-of-shift", "/print", "/weeks", "/nothing"),
 )
 
 

@@ -12,7 +12,7 @@ from handoff.desk.safety import COOKIE, FORM_KEY, Gate
 from tests.support.desks import NIGHT, Opened, night, said
 
 PAGES = ["/", "/entry", "/put-right", "/logs", "/logs/new", "/unit", "/sheets", "/patients/new"]
-PAGES += ["/history", "/change-of-shift", "/print"]
+PAGES += ["/history", "/change-of-shift", "/print", "/weeks"]
 PRIVATE = ("10442", "00718", "Larkspur", "Odile", "Quist", "Bram", "12A", "12B")
 
 

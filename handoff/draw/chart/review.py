@@ -27,6 +27,7 @@ WAITING_PT = 12.0  # for the line of those still waiting
 DAYS_PT = 34.0  # for the names of a heat map's rows
 INTERVAL = "#DDDDDD"
 LIMIT_DASH, MIDDLE_DASH = (2.5, 2.0), (7.0, 3.0)
+ALL = 100  # per cent
 RING_PT, DOT_PT, SMALL_DOT_PT, MANY_DOTS = 9.5, 4.6, 3.2, 30
 # Tones of a heat map, from nothing done to all done. Words on it are white below `TURNS_WHITE`:
 # both kinds then keep a contrast of 4.4 to 1 or more (WCAG 2.2).
@@ -118,7 +119,7 @@ def _draw_weeks(chart: WeeksChart, width: float, height: float) -> Marks:
     texts = [*axes.numbers(chart.days, chart.percents)]
     for number, dot in enumerate(chart.dots):
         for limit in (dot.low, dot.high):
-            if limit is not None and limit <= top:
+            if limit is not None and 0 < limit < ALL:  # at the ends it says nothing
                 ends = [axes.at(number - 0.5, limit), axes.at(number + 0.5, limit)]
                 paths.append(line(ends, DARK, 0.9, LIMIT_DASH))
     if chart.middle is not None:
