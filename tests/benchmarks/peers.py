@@ -7,10 +7,13 @@ and the same marks, each where its own layout puts them.
 """
 
 import html
+import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from io import BytesIO
+from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 from unittest.mock import patch
 
@@ -108,6 +111,7 @@ def strings(page: PatientPage) -> Iterator[str]:
     return (text for text in walk(page) if text)
 
 
+SVG = '<svg xmlns="http://www.w3.org/2000/svg"'
 STYLE = """
 @font-face {{ font-family: Text; src: url('file://{regular}') }}
 @font-face {{ font-family: Text; font-weight: bold; src: url('file://{bold}') }}
@@ -193,6 +197,92 @@ def svg(drawing: Drawing) -> str:
 
 def _colour(rgb: tuple[float, float, float] | None) -> str:
     return "none" if rgb is None else "rgb({}, {}, {})".format(*(round(255 * each) for each in rgb))
+
+
+TYPST = """
+#set page(paper: "us-letter", margin: 12mm)
+#set text(font: "Source Sans Pro", size: 9pt, fallback: true)
+#set par(leading: 0.4em, spacing: 0.5em)
+#set table(stroke: none, inset: 2pt)
+#show heading: set text(size: 9pt)
+#let facts(rows) = table(columns: (84pt, 1fr),
+  ..rows.map(((label, value)) => (strong(label), value)).flatten())
+#let page-of(it) = {
+  grid(columns: (84pt, 1fr, 110pt),
+    text(size: 34pt, weight: "bold", it.bed),
+    [#heading(level: 1, text(size: 14pt, it.name)) #it.id \\ #it.unit \\ #it.shift],
+    [#box(stroke: 1pt, inset: 3pt, strong(it.priority)) \\ #it.as_of \\ #it.sheet])
+  line(length: 100%)
+  facts(it.paragraphs)
+  heading(level: 2, it.cautions_title)
+  table(columns: (84pt, 1fr), ..it.cautions.map(each => (
+    box(stroke: 1pt, inset: 2pt, strong(each.level)),
+    [#strong(each.title) #each.seen #each.action #for told in each.told [\\ #told]])).flatten())
+  heading(level: 2, it.chart_title)
+  image(bytes(it.chart), format: "svg", width: 540pt, alt: it.chart_title)
+  heading(level: 2, it.strip_title)
+  table(columns: it.strip.len(), stroke: 0.5pt, align: center,
+    ..it.strip.map(cell => [#cell.at(0) \\ #cell.at(1) \\ #cell.at(2)]))
+  grid(columns: 3, facts(it.numbers), facts(it.set_up), list(marker: sym.ballot, ..it.next_shift))
+  for note in it.notes [#strong(note.at(0)) #note.at(1) \\ ]
+  line(length: 100%)
+  for each in it.standing [#each \\ ]
+}
+#for it in json(bytes(sys.inputs.pages)) { page-of(it); pagebreak(weak: true) }
+"""
+
+
+def typst_pages(pages: Sequence[PatientPage]) -> bytes:
+    """A typesetter in Rust: the parts of a sheet in tables, the chart as SVG, with tags. One file
+    of all pages, since its start takes longer than a page.
+    """
+    import typst  # noqa: PLC0415 - a peer of the benchmark only
+
+    fonts = [str(Path(face_of(REGULAR).filename).parent)]
+    with TemporaryDirectory() as folder:
+        source = Path(folder) / "page.typ"
+        source.write_text(TYPST, encoding="utf-8")
+        given = {"pages": json.dumps([_parts(page) for page in pages])}
+        return typst.compile(source, font_paths=fonts, ignore_system_fonts=True, sys_inputs=given)
+
+
+def _parts(page: PatientPage) -> dict[str, object]:
+    who = page.identity
+
+    def facts(given: Sequence[Fact]) -> list[tuple[str, str]]:
+        return [(each.label, each.value) for each in given]
+
+    return {
+        "bed": who.bed,
+        "name": who.name,
+        "id": who.id,
+        "unit": page.unit,
+        "shift": page.shift,
+        "priority": page.priority_words,
+        "as_of": page.as_of,
+        "sheet": page.sheet,
+        "paragraphs": facts(page.paragraphs),
+        "cautions_title": page.headings.cautions,
+        "cautions": [
+            {
+                "level": each.level_words,
+                "title": each.title,
+                "seen": each.seen,
+                "action": each.action,
+                "told": [*(each.told or ())],
+            }
+            for each in page.cautions
+        ],
+        "chart_title": page.chart_title,
+        "chart": f"{SVG}{svg(draw_volume(page.chart, 540, 160)).removeprefix('<svg')}",
+        "strip_title": page.strip_title,
+        "strip": [(cell.done, cell.due, cell.start) for cell in page.strip],
+        "numbers": facts(page.numbers),
+        "set_up": facts(page.set_up),
+        "next_shift": [*page.next_shift],
+        "standing": [*page.standing],
+        "notes": [(note.at, note.text) for note in page.notes],
+    }
 
 
 def matplotlib_pages(pages: Sequence[PatientPage]) -> bytes:
