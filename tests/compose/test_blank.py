@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import available_timezones
 
+import pikepdf
 import pytest
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
@@ -50,6 +51,7 @@ from tests.support.sheets import (
     results,
     words,
 )
+from tests.support.tags import Tagged, faults, structure_faults
 from tests.support.wording import FORBIDDEN
 
 UNIT = Unit("Harbour 3 East", ZONE, None, phone="ext. 4410")
@@ -846,3 +848,18 @@ def test_without_a_patient_there_is_still_a_page_to_write_on(tmp_path: Path, pag
     files = blank(tmp_path / "out", *GIVEN, "--patients", "0", "--for", page_for)
     (page,) = read_pdf(files["blank.pdf"]).pages
     assert "Harbour 3 East" in page
+
+
+@pytest.mark.parametrize("for_unit", [False, True])
+def test_a_log_to_fill_in_is_for_everyone_and_for_the_archive(*, for_unit: bool) -> None:
+    """Each patient has a bookmark; an empty row is read aloud, and not all of them."""
+    ward = tuple(patient(id=f"{n}", bed=f"{n}", order=order("-1 08:00")) for n in range(3))
+    blank = blank_after(results(handover(entry("09:00", spo2=88), patients=ward)))
+    content = pdf_of(blank, for_unit=for_unit)
+    read = Tagged(content)
+    assert [*faults(content), *structure_faults(read)] == []
+    rows = [node for node in read.root.all() if node.role == "TR"]
+    assert len(rows) == (1 + 3 + 1 if for_unit else 3 * (1 + 1))
+    with pikepdf.open(BytesIO(content)) as pdf, pdf.open_outline() as outline:
+        beds = [] if for_unit else ["Bed 0", "Bed 1", "Bed 2"]
+        assert [item.title for item in outline.root] == beds

@@ -34,6 +34,8 @@ from tests.support.sheets import (
     unit_page,
     unit_pdf,
 )
+from tests.support.tags import Tagged, structure_faults
+from tests.support.tags import faults as standard_faults
 
 
 @pytest.mark.parametrize("paper", PAPERS)
@@ -151,6 +153,7 @@ def faults(page: PatientPage, paper: str) -> list[str]:
     kept += [fact.value for fact in page.numbers if fact.rank is Rank.ALWAYS]
     kept += page.standing
     found = [f"cut: {each}" for each in kept if each not in text]
+    found += [*standard_faults(content), *structure_faults(Tagged(content))]
     matters = [each for each in page.cautions if each.stays]
     marks = [mark for each in matters for mark in (each.title, each.level_words, each.mark)]
     found += [f"cut: {mark}" for mark in marks if not _is_printed(mark, text)]
