@@ -584,14 +584,14 @@ def test_another_language_of_the_staff_is_taken_from_its_folder_and_named_in_eve
     text = (own / "xx" / "discharge.yaml").read_text(encoding="utf-8")
     words = text.replace("My breathing log", "Ma feuille de souffle")
     (own / "xx" / "discharge.yaml").write_text(words, encoding="utf-8")
-    arguments = ("--language", "xx", "--templates", str(own), "--bed", "4B")
-    assert discharges(tmp_path / "out", *arguments) == ["bed-4B.pdf"]
+    arguments = ("--language", "xx", "--templates", str(own), "--bed", "1A", "--discharge", "1A")
+    assert discharges(tmp_path / "out", *arguments) == ["bed-1A.pdf"]
     files = sorted((tmp_path / "out").rglob("*.pdf"))
     assert len(files) >= 4
     for path in files:
         with pikepdf.open(path) as pdf:
             assert str(pdf.Root.Lang) == "xx"
-    read = read_pdf((tmp_path / "out/discharge/bed-4B.pdf").read_bytes())
+    read = read_pdf((tmp_path / "out/discharge/bed-1A.pdf").read_bytes())
     assert "Ma feuille de souffle" in read.pages[2]
 
 

@@ -1,6 +1,7 @@
 """Pages for patients in their language, with the staff's beside them, sentence by sentence."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date
 from functools import cache, partial
 from pathlib import Path
@@ -19,22 +20,27 @@ from handoff.compose.saying import in_both_languages
 from handoff.compose.words import WordingError, Words
 from handoff.draw.paper import PAPERS, draw_discharge
 from handoff.draw.paper.canvas import MARGIN_PT
+from handoff.draw.paper.typeface import TypeStyle
 from handoff.draw.paper.typeset import _kept_together
 from handoff.log.languages import language_among
 from handoff.model.pages import DischargePage
 from handoff.model.ward import Handover
 from handoff.model.wording import shipped_templates
 from tests.support.builders import ZONE, order, patient
+from tests.support.bundles import checked
+from tests.support.full_log import FULL
 from tests.support.going_home import GIVEN, WITH_PHONE, days, of_one
+from tests.support.logs import log_of
 from tests.support.runs import WARD
-from tests.support.sheets import document, read_pdf, results, texts
+from tests.support.sheets import TYPESETTER, document, read_pdf, results, texts
 from tests.support.sources import NOTED, faults, noted
 from tests.support.translated import CODES, EVERY, TRANSLATED, words_in
+from tests.support.written_bundles import bundle_of
 from tests.tools.translated import note
 
 LEAST_PT, FOOT_PT = 16, MARGIN_PT + 40
 # Seven days, the longest numbers and an order that ends: as much as the page ever has.
-FULL = of_one(
+MOST = of_one(
     *days(7, 4000),
     order=order("-30 07:00", "+20 20:00", goal_ml=4500, hold_s=2.5),
     unit=WITH_PHONE,
@@ -49,7 +55,7 @@ def both(given: Handover, words: Words) -> tuple[DischargePage, ...]:
 
 @cache
 def pages(code: str, number: int = 0) -> tuple[DischargePage, ...]:
-    return both((*EVERY, FULL)[number], words_in(code))
+    return both((*EVERY, MOST)[number], words_in(code))
 
 
 def pdf(two: tuple[DischargePage, ...], paper: str = "letter") -> bytes:
@@ -88,12 +94,21 @@ def test_a_region_or_script_falls_back_to_its_language_and_no_further() -> None:
 
 
 def test_the_option_chooses_and_the_sheets_stay_in_the_staffs_language(tmp_path: Path) -> None:
-    arguments = ("--language", "fr", "--bed", "4B", "--out", str(tmp_path / "out"))
+    arguments = (
+        "--language",
+        "fr",
+        "--bed",
+        "1A",
+        "--discharge",
+        "1A",
+        "--out",
+        str(tmp_path / "out"),
+    )
     assert cli.main(["sheets", WARD[-1], *arguments]) == cli.DONE
-    home = read_pdf((tmp_path / "out/discharge/bed-4B.pdf").read_bytes()).pages
+    home = read_pdf((tmp_path / "out/discharge/bed-1A.pdf").read_bytes()).pages
     assert "Votre exercice de respiration" in home[0]
     assert "Your breathing exercise at home" in home[4]
-    sheet = read_pdf((tmp_path / "out/patients/bed-4B.pdf").read_bytes()).pages[0]
+    sheet = read_pdf((tmp_path / "out/patients/bed-1A.pdf").read_bytes()).pages[0]
     assert "Situation" in sheet
 
 
@@ -152,7 +167,7 @@ def test_a_patient_who_speaks_the_staffs_language_has_one_page_without_numbers()
 
 
 @pytest.mark.parametrize(
-    ("code", "paper"), [*((each, "letter") for each in TRANSLATED), ("de", "a4"), ("fr", "a4")]
+    ("code", "paper"), [*((each, "letter") for each in TRANSLATED), ("de", "a4")]
 )
 def test_each_language_fits_a_leaf_and_a_log_in_large_print(code: str, paper: str) -> None:
     """And the staff's page the same, on leaves of its own: the log's back is blank."""
@@ -168,7 +183,7 @@ def test_each_language_fits_a_leaf_and_a_log_in_large_print(code: str, paper: st
             assert not is_of_staff or bottom < FOOT_PT or each.text.strip().isdigit()
             assert is_of_staff or (left > MARGIN_PT - 2 and right < width - MARGIN_PT + 2)
             assert 10 < left <= right < width - 10
-            assert 15 < bottom < top < height - MARGIN_PT + 5
+            assert 15 < bottom <= top < height - MARGIN_PT + 5
 
 
 # Checked by a clinician
@@ -361,3 +376,92 @@ def test_a_number_is_never_parted_from_what_follows_it_by_the_end_of_a_line() ->
     for code in CODES:
         volume = written(words_in(code), "volume", 4500)
         assert _kept_together(f"abc {volume}") == ["abc", volume]
+
+
+# From right to left
+
+
+def drawn(text: str, width: float = 500.0, **given: str) -> list[str]:
+    """The lines as they are drawn, from left to right, on a page that runs from right to left."""
+    lines = TYPESETTER.running(from_right=True).break_lines(text, TypeStyle(16), width, **given)
+    return ["".join(letters for _, letters in line.runs) for line in lines]
+
+
+PHONES = ["902-555-0144", "+1 902 555 0144", "(902) 555-0144 ext. 12"]
+
+
+@pytest.mark.parametrize("phone", PHONES)
+def test_a_phone_number_keeps_its_order_among_arabic_letters(phone: str) -> None:
+    """The groups of digits would be turned around with the words about them."""
+    given = of_one(order=order("07:00"), unit=replace(WITH_PHONE, home_phone=phone))
+    page, _ = both(given, words_in("ar"))
+    assert page.unit.value.strip("\u2068\u2069") == phone
+    (line,) = drawn(page.unit.value)
+    assert line == phone
+    together = drawn(page.unit.value, lead=page.unit.label)
+    assert phone in together[-1]
+
+
+@pytest.mark.parametrize("phone", PHONES)
+def test_without_its_marks_it_would_be_turned_around(phone: str) -> None:
+    assert phone not in drawn(f"اتصلوا {phone}")[0]
+
+
+def test_brackets_open_towards_what_they_hold() -> None:
+    assert drawn("(مل)")[0][0] + drawn("(مل)")[0][-1] == "()"
+    assert drawn("\u2068Harbour (East)\u2069 (لا)")[0].endswith("Harbour (East)")
+
+
+def test_a_part_kept_together_goes_on_on_the_next_line() -> None:
+    name = "Harbour 3 East, second floor, to the left."
+    lines = drawn(f"قسمكم \u2068{name}\u2069", width=150.0)
+    assert len(lines) > 2
+    said = " ".join(lines)
+    assert said.count(".") == 1
+    assert lines[-1].rstrip().endswith("left.")
+
+
+def test_an_arabic_page_is_the_mirror_of_an_english_one() -> None:
+    page, beside = pages("ar")
+    read = read_pdf(pdf((page, beside)))
+    width, _ = PAPERS["letter"]
+    there = {each.text.strip(): each.box for each in read.pieces[4] if each.size < 9}
+    here = {each.text.strip(): each.box for each in read.pieces[0] if each.size < 9}
+    assert here["4"][2] == pytest.approx(width - there["4"][0], abs=0.5)
+    assert here["4"][1] == pytest.approx(there["4"][1], abs=0.5)
+
+
+def test_numbers_and_volumes_stand_within_arabic_words_as_they_are_read() -> None:
+    (line,) = drawn(next(each for each in pages("ar")[0].amount.lines if "2,000" in each))
+    assert "2,000" in line
+    assert line.startswith(".")  # the full stop ends the sentence: at its left
+    assert drawn("1,500 مل")[0].endswith("1,500")
+
+
+# The exchange with a record system
+
+
+def test_the_preferred_language_of_a_bundle_is_taken_else_the_only_one() -> None:
+    def spoken(*communication: dict[str, Any]) -> tuple[str | None, list[str]]:
+        bundle = bundle_of(log_of(FULL))
+        for each in bundle["entry"]:
+            if each["resource"]["resourceType"] == "Patient":
+                each["resource"]["communication"] = list(communication)
+        log, findings = checked(bundle)
+        assert log
+        return log.patients[0].language, [
+            each.code for each in findings if each.field == "language"
+        ]
+
+    def said(code: str, **more: Any) -> dict[str, Any]:
+        coding = {"system": "urn:ietf:bcp:47", "code": code}
+        return {"language": {"coding": [coding]}, **more}
+
+    assert spoken() == (None, [])
+    assert spoken(said("uk")) == ("uk", [])
+    assert spoken(said("en"), said("ar", preferred=True)) == ("ar", [])
+    assert spoken({"language": {"text": "fr"}}) == ("fr", [])
+    assert spoken(said("tlh")) == ("tlh", ["no-words-in-language"] * 2)
+    language, codes = spoken(said("en"), said("ar"))
+    assert language is None
+    assert "patient-disagrees" in codes
