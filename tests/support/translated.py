@@ -1,4 +1,4 @@
-"""The page to take home in the languages of patients, in every variant."""
+"""The pages for patients in their languages, in every variant: the page to take home, the card."""
 
 from dataclasses import replace
 from functools import cache
@@ -8,9 +8,11 @@ from handoff.compose.saying import in_both_languages
 from handoff.compose.words import Words
 from handoff.draw.paper import draw_discharge
 from handoff.model.measures import Measures
-from handoff.model.pages import DischargePage, PageLanguage
+from handoff.model.pages import CardPage, DischargePage, PageLanguage
 from handoff.model.ward import Handover
 from handoff.model.wording import shipped_templates
+from tests.compose.test_card import GIVEN as CARDS
+from tests.compose.test_card import card
 from tests.support.builders import ZONE, order
 from tests.support.going_home import GIVEN, of_one, sentences
 from tests.support.sheets import document, results, texts
@@ -51,12 +53,29 @@ def pages_in(code: str) -> tuple[DischargePage, ...]:
     return tuple(compose_discharge(given, _measures(given), words) for given in EVERY)
 
 
-def running_text(page: DischargePage) -> str:
+@cache
+def cards_in(code: str) -> tuple[CardPage, ...]:
+    """The card of each of the tests' patients in a language."""
+    return tuple(card(given, words_in(code)) for given in CARDS)
+
+
+def both_in(code: str) -> tuple[DischargePage | CardPage, ...]:
+    """Every page and every card in a language."""
+    return (*pages_in(code), *cards_in(code))
+
+
+def running_text(page: DischargePage | CardPage) -> str:
     """All running text of the page, without headings."""
-    return " ".join(sentences(page))
+    if isinstance(page, DischargePage):
+        return " ".join(sentences(page))
+    # 'From 13 on 13 May: do ...' begins with 'do'.
+    amounts = [each.words.rpartition(": ")[2] for each in page.turns]
+    begun = (each[:1].upper() + each[1:] for each in amounts)
+    said = (page.wait, *page.steps, page.progress, *begun, page.stop.label, page.stop.value)
+    return " ".join(filter(None, (*said, page.foot)))
 
 
-def printed(page: DischargePage) -> list[str]:
+def printed(page: DischargePage | CardPage) -> list[str]:
     """Every text of the page, empty ones too."""
     return list(texts(replace(page, language=PageLanguage(""))))
 
