@@ -243,7 +243,9 @@ def typst_pages(pages: Sequence[PatientPage]) -> bytes:
         source = Path(folder) / "page.typ"
         source.write_text(TYPST, encoding="utf-8")
         given = {"pages": json.dumps([_parts(page) for page in pages])}
-        return typst.compile(source, font_paths=fonts, ignore_system_fonts=True, sys_inputs=given)
+        return typst.compile(
+            str(source), font_paths=fonts, ignore_system_fonts=True, sys_inputs=given
+        )
 
 
 def _parts(page: PatientPage) -> dict[str, object]:

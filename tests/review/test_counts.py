@@ -81,9 +81,10 @@ def test_what_became_of_the_orders_is_the_plain_count() -> None:
         same(ours, of_people(plain.sums["within", hours]))
     assert begun.orders == len(plain.followed)
     assert review.first_breath.orders == len(plain.followed)
-    for ours, theirs in zip(review.first_breath.steps, curve(plain.followed).steps, strict=True):
-        assert ours.after_h == pytest.approx(theirs.after_h)
-        assert ours.begun == pytest.approx(theirs.begun)
+    steps = zip(review.first_breath.steps, curve(plain.followed).steps, strict=True)
+    for step, theirs in steps:
+        assert step.after_h == pytest.approx(theirs.after_h)
+        assert step.begun == pytest.approx(theirs.begun)
 
 
 def test_how_it_went_is_the_plain_count() -> None:

@@ -4,6 +4,7 @@
 """
 
 from collections.abc import Mapping, Sequence
+from datetime import date
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -12,27 +13,36 @@ from PIL import Image
 
 from handoff.cli import main as cli
 from tests.support.logs import SAMPLES
+from tests.support.unit_weeks import Unit, write_logs
 
 DOTS_AN_INCH, TONES = 96, 16
 FINER = 4  # times as many dots are drawn and then put together, so that letters keep their places
 # Each picture, the file that it shows, and the pages of it, side by side.
 PICTURES: Mapping[str, tuple[str, tuple[int, ...]]] = {
-    "patient-sheet": ("patients/bed-3A.pdf", (0,)),
-    "unit-summary": ("unit-summary.pdf", (0,)),
-    "round-list": ("round-list.pdf", (0,)),
-    "trends": ("trends.pdf", (0,)),
-    "discharge-page": ("discharge/bed-4B.pdf", (0, 4)),
+    "patient-sheet": ("sheets/patients/bed-3A.pdf", (0,)),
+    "unit-summary": ("sheets/unit-summary.pdf", (0,)),
+    "round-list": ("sheets/round-list.pdf", (0,)),
+    "trends": ("sheets/trends.pdf", (0,)),
+    "discharge-page": ("sheets/discharge/bed-4B.pdf", (0, 4)),
+    "bedside-card": ("cards/bedside-cards.pdf", (0,)),
+    "review": ("review/review.pdf", (0,)),
 }
+WEEKS = Unit(beds=20, days=56, changes_on=date(2026, 2, 2))  # invented, with a change in week 5
 
 
 def refresh() -> None:
-    """Print the sample ward, and take each picture in grey, as a printer without colour has it."""
+    """Print the sample ward and eight invented weeks, and take each picture in grey, as a printer
+    without colour has it.
+    """
     logs = sorted(str(path) for path in (SAMPLES / "ward").glob("*.yaml"))
     with TemporaryDirectory() as folder:
-        cli.main(["sheets", *logs, "--out", f"{folder}/out"])
+        weeks = Path(folder) / "weeks"
+        weeks.mkdir()
+        cli.main(["sheets", *logs, "--out", f"{folder}/sheets"])
+        cli.main(["card", *logs, "--bed", "4B", "--out", f"{folder}/cards"])
+        cli.main(["review", *write_logs(weeks, WEEKS, seed=1), "--out", f"{folder}/review"])
         for name, (file, pages) in PICTURES.items():
-            shown = picture(Path(folder) / "out" / file, pages)
-            shown.save(SAMPLES / f"{name}.png", optimize=True)
+            picture(Path(folder) / file, pages).save(SAMPLES / f"{name}.png", optimize=True)
 
 
 def picture(file: Path, pages: Sequence[int]) -> Image.Image:
