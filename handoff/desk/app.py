@@ -4,13 +4,14 @@ Input: a `Desk` and a `Gate`. Output: a Flask application. A missing name in a t
 Every error page says what to do.
 """
 
+import re
 import sys
 import traceback
-from collections.abc import Mapping
 from importlib.resources import files
 
 from flask import Flask, Response, redirect, render_template, request, send_from_directory, url_for
 from jinja2 import StrictUndefined
+from markupsafe import Markup, escape
 from werkzeug.exceptions import HTTPException, NotFound
 from werkzeug.wrappers import Response as Answer
 
@@ -36,27 +37,13 @@ from handoff.desk.pages import (
 from handoff.desk.safety import FORM_KEY, Gate, guard
 from handoff.desk.ward import Desk
 from handoff.model.findings import text
-from handoff.model.wording import shipped_templates
+from handoff.model.wording import DESK, shipped_templates
 
 SHOWS_FAULTS = "HANDOFF_SHOWS_FAULTS"
 FONTS = {"regular": "SourceSansPro-Regular.ttf", "semibold": "SourceSansPro-Semibold.ttf"}
 FONT_AGE_S = 86_400
 
-SENTENCES: Mapping[int, str] = {
-    401: "This browser was not let in. Open the address that was printed when the desk was "
-    "started, or start it again.",
-    403: "This did not come from a page of this desk, or from a page of an earlier run. Nothing "
-    "was written. Go back to the ward and do it again from there.",
-    404: "There is no such page. It may be of an earlier run of the desk, or of a log that was "
-    "closed. Go back to the ward.",
-    405: "That page cannot be opened in this way. Go back to the ward.",
-    413: "That is more than the desk takes at once. Check that the files are logs, and give fewer "
-    "of them.",
-    421: "The desk answers only at the address that was printed when it was started.",
-    500: "This is a fault of the program. What is in the logs is safe. Go back to the ward and try "
-    "again; if it happens again, start the desk with --debug and report what it prints, without "
-    "patients' data.",
-}
+EXPLAINED = ("401", "403", "404", "405", "413", "421")  # answers with words of their own
 
 
 class Pages(Flask):
@@ -70,8 +57,7 @@ class Pages(Flask):
             traceback.print_exc()
         else:
             kind = sys.exc_info()[0]
-            name = kind.__name__ if kind else "unknown"
-            sys.stderr.write(f"handoff: a fault of the program ({name})\n")
+            sys.stderr.write(DESK.say("serve.fault", kind=kind.__name__ if kind else "") + "\n")
 
 
 def make_app(desk: Desk, gate: Gate, *, debug: bool = False) -> Flask:
@@ -84,6 +70,10 @@ def make_app(desk: Desk, gate: Gate, *, debug: bool = False) -> Flask:
     app.before_request(current.note_time)
     app.context_processor(lambda: _shared(gate))
     app.add_template_filter(lambda words: words[:1].upper() + words[1:], "sentence")
+    app.add_template_filter(lambda words: re.sub("[^a-z]+", "-", words).strip("-"), "key")
+    app.add_template_filter(_with_keys, "keys")
+    app.add_template_global(_say, "say")
+    app.add_template_global(_script_words, "script_words")
     app.register_error_handler(HTTPException, lambda error: _page(error.code or 500))
     app.register_error_handler(EditError, lambda error: _page(409, str(error)))
     app.register_error_handler(WordingError, lambda error: _page(500, text(error.why)))
@@ -105,6 +95,22 @@ def make_app(desk: Desk, gate: Gate, *, debug: bool = False) -> Flask:
     ):
         app.register_blueprint(pages.BLUEPRINT)
     return app
+
+
+def _say(key: str, **values: object) -> Markup:
+    """The sentence of a key; a value may be a link or the like, which is put in as it is."""
+    return escape(DESK.sentences[key]).format(**values)
+
+
+def _with_keys(words: Markup) -> Markup:
+    """The words with each key in square brackets as one of the keyboard."""
+    return Markup(re.sub(r"\[(.+?)\]", r"<kbd>\1</kbd>", words))  # noqa: S704 - escaped before
+
+
+def _script_words() -> dict[str, str]:
+    """What the scripts say."""
+    named = DESK.sentences.items()
+    return {key.removeprefix("script."): each for key, each in named if key.startswith("script.")}
 
 
 def _add_openings(app: Flask, gate: Gate) -> None:
@@ -157,6 +163,7 @@ def _shared(gate: Gate) -> dict[str, object]:
 
 def _page(status: int, words: str = "") -> tuple[str, int]:
     """A page with one sentence. Reads no logs."""
-    sentence = words or SENTENCES.get(status, SENTENCES[500])
+    known = str(status) if str(status) in EXPLAINED else "500"
+    sentence = words or DESK.say(f"answer.{known}")
     admitted = status not in {401, 421}
     return render_template("refused.html", sentence=sentence, admitted=admitted), status

@@ -161,10 +161,7 @@ def ward_to_print() -> Ward:
     """The ward, if every open log is in it: paper could not say what it lacks."""
     ward = desk().ward()
     if ward.lost:
-        raise EditError(
-            f"Nothing is printed while {', '.join(ward.lost)} cannot be used, because the sheets "
-            "would lack it and not say so. Put it right, or close it under Logs, and print again."
-        )
+        raise EditError("print-without", logs=", ".join(ward.lost))
     return ward
 
 

@@ -57,13 +57,13 @@ class Drafts:
     def keep(self, draft: Draft | None, was: str = "") -> None:
         """Keep a draft instead of the one of the name `was`; raises `EditError` where it cannot."""
         if draft and len(draft.typed) > LONGEST_DRAFT:
-            raise EditError("That is more than a form takes.")
+            raise EditError("draft-too-long")
         with self._changed() as drafts:
             drafts.pop(was, None)
             if draft:
                 drafts[draft.name] = draft
             if len(drafts) > MOST_DRAFTS:
-                raise EditError("There are too many drafts. Save some, or throw them away.")
+                raise EditError("too-many-drafts")
 
     @contextmanager
     def _changed(self) -> Iterator[dict[str, Draft]]:
@@ -106,4 +106,4 @@ def _write(path: Path, content: bytes) -> None:
     except OSError as error:
         with suppress(OSError):
             beside.unlink(missing_ok=True)
-        raise EditError(f"What was typed cannot be kept: {portable.reason(error)}.") from error
+        raise EditError("draft-not-kept", why=portable.reason(error)) from error

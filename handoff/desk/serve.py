@@ -26,6 +26,7 @@ from handoff.desk.app import make_app
 from handoff.desk.safety import LOOPBACK, MOST_FILES_BYTES, Gate
 from handoff.desk.ward import Desk, Setting
 from handoff.model.refused import Refused
+from handoff.model.wording import DESK
 
 THREADS = 8
 MOST_CONNECTIONS = 60
@@ -62,7 +63,7 @@ def serve(
     server = _server(app, listener, connections)
     if serving.page:
         lead_to(gate.address, serving.page, app.jinja_env)
-    say(f"The desk is open at {gate.address} (Ctrl-C closes it)")
+    say(DESK.say("serve.open", address=gate.address))
     state = current.state(app)
     before = signal.signal(signal.SIGTERM, signal.default_int_handler)
     if serving.browser:
@@ -108,10 +109,9 @@ def _listening(port: int) -> socket.socket:
     except OSError as error:
         listener.close()
         if portable.is_taken(error):
-            why = "is taken by another program; give another with --port, or leave it out"
-        else:
-            why = f"cannot be used ({portable.reason(error)}); leave --port out"
-        raise ServeError(f"port {port} {why}") from error
+            raise ServeError(DESK.say("serve.port-taken", port=port)) from error
+        why = DESK.say("serve.port-unusable", port=port, why=portable.reason(error))
+        raise ServeError(why) from error
     return listener
 
 

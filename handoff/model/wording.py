@@ -34,7 +34,7 @@ class Wording:
         return _sentences(self.name)
 
 
-FINDINGS = Wording("findings")
+FINDINGS, DESK = Wording("findings"), Wording("desk")
 
 
 def shipped_templates() -> Path:

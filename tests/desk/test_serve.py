@@ -138,7 +138,7 @@ def test_the_sheets_come_one_by_one(tmp_path: Path) -> None:
             assert parts[-1]
     # However late they are read: what was sent at one time is one chunk.
     sent = re.split(rb"\r\n[0-9A-Fa-f]+\r\n", b"".join(parts))
-    sheets = [each.count(b"<li>sheet ") for each in sent]
+    sheets = [len(re.findall(rb"sheet \d+ of \d+", each)) for each in sent]
     assert sum(sheets) == PATIENTS
     assert max(sheets) == 1
 

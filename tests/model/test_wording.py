@@ -15,6 +15,7 @@ from string import Formatter
 
 import pytest
 import yaml
+from jinja2 import Environment, nodes
 
 import handoff
 from handoff.model import wording
@@ -22,10 +23,17 @@ from handoff.model.codes import CODES
 from handoff.model.wording import Wording, shipped_templates
 
 PACKAGE = Path(handoff.__file__).parent
+PAGES = sorted((shipped_templates() / "desk").glob("*.html"))
 FILES = {name: each for name, each in vars(wording).items() if isinstance(each, Wording)}
 OF_CODES = {f"{code}.{each}" for code in CODES for each in ("message", "fix")}
 # Where a key is an argument: it stands in the code that calls this.
-TAKES_A_KEY = {"log/cell.py: or_blank"}
+TAKES_A_KEY = {
+    *("log/cell.py: or_blank", "desk/edits/logbook.py: kind"),
+    "desk/edits/logbook.py: _READ_ONLY[suffix]",
+    *("model/codes.py: f'{code}.fix'", "model/codes.py: f'{code}.message'"),
+}
+# What puts a group before a key that it is given.
+SAYS = {"EditError": ("DESK", "refusal."), "_NotToSendError": ("FINDINGS", "send-file.problem.")}
 
 
 @dataclass
@@ -94,6 +102,17 @@ def keys(source: Source, key: ast.expr, known: set[str]) -> set[str]:
     return set()
 
 
+SCRIPTS = {
+    path.name: path.read_text("utf-8")
+    for path in sorted((shipped_templates() / "desk" / "static").glob("*.js"))
+}
+SAID_BY_SCRIPTS = {
+    name or other
+    for text in SCRIPTS.values()
+    for name, other in re.findall(r"\bWORDS(?:\.(\w+)|\[\"([\w-]+)\"\])", text)
+}
+
+
 def fields(sentence: str) -> set[str]:
     return {name for _, name, _, _ in Formatter().parse(sentence) if name}
 
@@ -118,12 +137,48 @@ def name_of(call: ast.Call) -> str:
     return ""
 
 
-def sayings(source: Source) -> Iterator[tuple[str, ast.Call]]:
-    """Each call for words, such as `FINDINGS.say(key, value=1)`, by its file's name."""
+def sayings(source: Source) -> Iterator[tuple[str, ast.Call, set[str]]]:
+    """Each call for words, such as `FINDINGS.say(key, value=1)`, with its file's name and every key
+    that it may name.
+    """
     for call in source.calls:
         match call.func:
             case ast.Attribute(value=ast.Name(file), attr="say") if file in FILES:
-                yield file, call
+                yield file, call, keys(source, call.args[0], set(FILES[file].sentences))
+            case ast.Name(name) if name in SAYS:
+                file, group = SAYS[name]
+                yield file, call, {f"{group}{key}" for key in keys(source, call.args[0], set())}
+
+
+def page_keys(key: nodes.Node, known: set[str]) -> set[str]:
+    """Every key that an expression of a page may be; of one that is put together, all that fit."""
+    match key:
+        case nodes.Const():
+            return {key.value}
+        case nodes.CondExpr(expr1=one, expr2=nodes.Node() as other):
+            return page_keys(one, known) | page_keys(other, known)
+        case nodes.Concat():
+            parts = [
+                re.escape(each.value) if isinstance(each, nodes.Const) else r"[\w-]+"
+                for each in key.nodes
+            ]
+            return {each for each in known if re.fullmatch("".join(parts), each)}
+    return set()
+
+
+@cache
+def page_sayings() -> list[tuple[str, set[str], set[str]]]:
+    """Of each call for words in a page of the desk its text, its keys, and the values it gives."""
+    known, found = set(wording.DESK.sentences), []
+    for page in PAGES:
+        for call in (
+            Environment(autoescape=True).parse(page.read_text("utf-8")).find_all(nodes.Call)
+        ):
+            if isinstance(call.node, nodes.Name) and call.node.name == "say":
+                given = {each.key for each in call.kwargs}
+                where = f"{page.name}:{call.lineno}"
+                found.append((where, page_keys(call.args[0], known), given))
+    return found
 
 
 @cache
@@ -171,13 +226,17 @@ def test_every_code_has_words_for_what_is_wrong_and_how_to_mend_it() -> None:
 @pytest.mark.parametrize("file", FILES)
 def test_the_keys_that_the_code_names_are_those_of_the_file(file: str) -> None:
     known = set(FILES[file].sentences)
-    used = (OF_CODES | texts()) & known
+    grouped = {f"{group}{text}" for of, group in SAYS.values() for text in texts() if of == file}
+    used = (OF_CODES | texts() | grouped) & known
     for name, source in sources().items():
-        for call in (call for of, call in sayings(source) if of == file):
-            found = keys(source, call.args[0], known)
-            key = ast.unparse(call.args[0])
-            assert found or f"{name}: {key}" in TAKES_A_KEY or name == "model/codes.py", (name, key)
+        for call, found in ((call, found) for of, call, found in sayings(source) if of == file):
+            where = f"{name}: {ast.unparse(call.args[0])}"
+            assert found or where in TAKES_A_KEY, where
             used |= found
+    if file == "DESK":
+        assert [where for where, found, _ in page_sayings() if not found] == []
+        used |= {key for _, found, _ in page_sayings() for key in found} | {"language"}
+        used |= {f"script.{name}" for name in SAID_BY_SCRIPTS}
     assert sorted(used - known) == []
     assert sorted(known - used) == []
 
@@ -185,14 +244,17 @@ def test_the_keys_that_the_code_names_are_those_of_the_file(file: str) -> None:
 def test_every_wording_is_given_the_values_that_it_names() -> None:
     lacking = []
     for name, source in sources().items():
-        for file, call in sayings(source):
+        for file, call, found in sayings(source):
             given, sentences = values(source, call), FILES[file].sentences
-            for key in () if given is None else keys(source, call.args[0], set(sentences)):
+            for key in () if given is None else found & sentences.keys():
                 lacking += [(name, key, each) for each in fields(sentences[key]) - (given or set())]
         for code, given in findings_of(source):
             for key in (f"{code}.message", f"{code}.fix"):
                 wanted = fields(wording.FINDINGS.sentences[key])
                 lacking += [(name, key, each) for each in wanted - given]
+    sentences = wording.DESK.sentences
+    for name, found, given in page_sayings():
+        lacking += [(name, key, each) for key in found for each in fields(sentences[key]) - given]
     assert sorted(lacking) == []
 
 
@@ -223,10 +285,14 @@ LEFT = {
     r"fhir/(bundle|outgoing)\.py: .*not recorded.*": "how the exchange writes who it is",
     r"read/from_fhir\.py: the default codes cannot be read": "a fault of the program",
     r"limits/reading\.py: (limits\.yaml: .*| is not .*)": "a fault of the program",
+    r"desk/still_open\.py: breathing rate": "the name of a vital sign in a matter",
+    r"desk/edits/history\.py: (taken out|line corrected|list made anew)": "how a history names it",
+    r"desk/pages/put_back\.py: (put back|rows of )": "the value of a button; a name within",
+    r"desk/(drawing|pages/printing)\.py: (<| \(|inline).*": "marks of a page or a header",
     r"limits/(printing|reading)\.py: .*": "what `handoff limits` prints",
     r"fhir/send\.py: .*": "what `handoff send` prints",
 }
-ROOMS = ("model", "log", "limits", "fhir", "read", "check", "gather")
+ROOMS = ("model", "log", "limits", "fhir", "read", "check", "gather", "desk")
 SENTENCE = re.compile(r"[a-z]{2,}[,;:.]? [a-z]{2,}")
 
 
@@ -263,3 +329,49 @@ def test_no_words_are_left_in_code() -> None:
     assert [
         left for left in LEFT if not any(re.fullmatch(left, each, re.DOTALL) for each in found)
     ] == []
+
+
+JINJA = re.compile(r"\{#.*?#\}|\{%.*?%\}|\{\{.*?\}\}", re.DOTALL)
+SHOWN_ATTRIBUTE = re.compile(r'(?:aria-label|placeholder|title|alt)="([^"]*)"')
+CLASSES = {"button small", "button small quiet"}
+
+
+def words_of_page(text: str) -> list[str]:
+    """The words of a page that stand in it: as text, in an attribute that is shown or read aloud,
+    or in an expression.
+    """
+    plain = JINJA.sub("", text)
+    texts = [*re.sub(r"<[^<>]*>", "\n", plain).splitlines(), *SHOWN_ATTRIBUTE.findall(plain)]
+    consts = (each.value for each in Environment(autoescape=True).parse(text).find_all(nodes.Const))
+    named = (each for each in consts if isinstance(each, str))
+    put_in = {each for each in named if re.search(r"^[A-Z][a-z]|[a-z] [a-z]", each)}
+    return [each.strip() for each in texts if re.search("[A-Za-z]{2}", each)] + sorted(
+        put_in - CLASSES
+    )
+
+
+@pytest.mark.parametrize(
+    ("page", "words"),
+    [
+        ("<p>Put right</p>", ["Put right"]),
+        ('<nav aria-label="Desk">{{ x }}</nav>', ["Desk"]),
+        ("{{ tab('ward.ward', 'Ward') }}", ["Ward"]),
+        ("{% if x %}<b class='one two'>{{ say('any.put-right') }}</b> · {% endif %}", []),
+    ],
+)
+def test_words_in_a_page_are_seen(page: str, words: list[str]) -> None:
+    assert words_of_page(page) == words
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_no_words_are_left_in_a_page_of_the_desk(page: Path) -> None:
+    assert words_of_page(page.read_text("utf-8")) == []
+
+
+@pytest.mark.parametrize("script", SCRIPTS)
+def test_no_words_are_left_in_a_script_of_the_desk(script: str) -> None:
+    code = re.sub(r"//.*|/\*.*?\*/", "", SCRIPTS[script])
+    texts = (text for _, text in re.findall(r"(['\"`])(.*?)\1", code))
+    assert [each for each in texts if re.search(r"[a-z]{3,} [a-z]{2,}", each)] == ["use strict"][
+        : script == "desk.js"
+    ]

@@ -14,10 +14,7 @@ from handoff.log.fields import BY_NAME, Section, fields_of
 from handoff.log.yaml_nodes import NodePath
 from handoff.read import RawLog, Record, parse
 
-NOT_EXACT = (
-    "This log is laid out so that the change cannot be made without touching what stands around "
-    "it. Make it in the file itself and open the log again."
-)
+NOT_EXACT = "not-exact"
 
 ENTRY_NAMES = [field.name for field in fields_of(Section.ENTRY)]
 
@@ -165,7 +162,7 @@ def with_line(text: str, file: str, line: int, new: str) -> str:
     lines[line - 1] = new + end
     edited = "".join(lines)
     if parse(text, file).usable and not parse(edited, file).usable:
-        raise EditError("With this line the log could not be read any more. Look at it again.")
+        raise EditError("unreadable-line")
     return edited
 
 
@@ -178,7 +175,7 @@ def _of_entry(cells: Mapping[str, str]) -> list[str]:
 def _usable(text: str, file: str) -> RawLog:
     raw_log = parse(text, file)
     if not raw_log.usable:
-        raise EditError("This log cannot be read as it is. Put right what is wrong with it first.")
+        raise EditError("unreadable-log")
     return raw_log
 
 

@@ -21,10 +21,7 @@ def appended(text: str, cells: Mapping[str, str]) -> str:
     header = _header(_lines(text))
     missing = [name for name in cells if name not in header.columns]
     if missing:
-        raise EditError(
-            f"This log has no column {missing[0]}. Leave it blank, or add the column in a "
-            "spreadsheet and open the log again."
-        )
+        raise EditError("no-column", name=missing[0])
     line_end = line_end_of(text)
     row = header.delimiter.join(
         _written(cells.get(name, ""), header.delimiter) for name in header.names
@@ -40,7 +37,7 @@ def replaced(text: str, line: int, changes: Mapping[str, str]) -> str:
     spans = list(_cell_spans(text, sum(map(len, lines[: line - 1])), header.delimiter))
     at = {_index(header, name): cell for name, cell in changes.items()}
     if max(at) >= len(spans):
-        raise EditError("This row has fewer cells than there are columns. Correct it as a line.")
+        raise EditError("short-row")
     for index in sorted(at, reverse=True):
         start, end = spans[index]
         text = text[:start] + _written(at[index], header.delimiter) + text[end:]
@@ -68,7 +65,7 @@ def _lines(text: str) -> list[str]:
 def _header(lines: list[str]) -> Header:
     header = find_header(lines)
     if header is None:
-        raise EditError("This log has no row of column names. Correct its first row.")
+        raise EditError("no-header")
     return header
 
 
@@ -91,7 +88,7 @@ def _index(header: Header, name: str) -> int:
         return header.names.index(name)
     if numbered:
         return int(numbered.group(1)) - 1
-    raise EditError(f"This log has no one column {name}. Correct it in a spreadsheet.")
+    raise EditError("not-one-column", name=name)
 
 
 def _written(cell: str, delimiter: str) -> str:

@@ -21,10 +21,7 @@ from handoff.log.fields import Section
 from handoff.read import RawLog, parse
 
 SUFFIX = ".history"
-CHANGED_SINCE = (
-    "What stands around this change in the log has been changed since. Nothing was written: change "
-    "it by hand, under 'Correct order, set-up or entries' of the patient or in the log itself."
-)
+CHANGED_SINCE = "changed-since"
 
 Cells = Mapping[str, str]
 

@@ -26,12 +26,7 @@ MOST_BYTES = int(USUAL.size_mb * 2**20)
 OWNER_ONLY = stat.S_IRUSR | stat.S_IWUSR
 ANYBODY_WRITES = stat.S_IWUSR | stat.S_IWGRP | stat.S_IWOTH
 MOST_NAMES = 1000
-_READ_ONLY = {
-    WORKBOOK: "is a workbook: the desk shows it, and writes nothing in it. Add to it in the "
-    "spreadsheet.",
-    JSON: "is a copy of what the record system says: the desk shows it, and writes nothing in it. "
-    "Write entries into a YAML or CSV log of the same shift.",
-}
+_READ_ONLY = {WORKBOOK: "shown.workbook", JSON: "shown.copy"}
 
 Answer = TypeVar("Answer")
 
@@ -80,32 +75,31 @@ class LogText:
         try:
             return text.encode(self.encoding)
         except UnicodeEncodeError as error:
-            raise EditError(
-                f"This log is saved as {self.encoding}, which lacks some of these letters. Leave "
-                "them out, or save the log as UTF-8 and open it again."
-            ) from error
+            raise EditError("lacks-letters", encoding=self.encoding) from error
 
 
 def read_only(paths: Iterable[str]) -> list[str]:
     """A sentence on each log that the desk shows and writes nothing in."""
     names = ((Path(path).name, Path(path).suffix.lower()) for path in paths)
-    return [f"{name} {_READ_ONLY[suffix]}" for name, suffix in names if suffix in _READ_ONLY]
+    return [
+        str(EditError(_READ_ONLY[suffix], log=name))
+        for name, suffix in names
+        if suffix in _READ_ONLY
+    ]
 
 
 def read_log(path: str) -> LogText:
     """The log, to be changed; raises `EditError` where it could not be written back as it was."""
-    for sentence in read_only([path]):
-        raise EditError(sentence)
+    kind = _READ_ONLY.get(Path(path).suffix.lower())
+    if kind:
+        raise EditError(kind, log=Path(path).name)
     content = _tried(lambda: Path(path).read_bytes())
     if len(content) > MOST_BYTES:
-        raise EditError("This file is larger than any log of one shift. Check that it is the log.")
+        raise EditError("log-too-large")
     text, encoding = decode(content) or ("", "utf-8")
     log = LogText(path, content, text, encoding)
     if log.encoded(text) != content:
-        raise EditError(
-            "The letters of this log are saved in a way that cannot be written back unchanged. "
-            "Save it as UTF-8 text and open it again."
-        )
+        raise EditError("letters-would-change")
     return log
 
 
@@ -180,7 +174,7 @@ def new_file(folder: Path, name: str, content: bytes) -> Path:
                 path.unlink()
                 raise
             return path
-    raise EditError(f"There are too many files named {name}. Clear up the folder and try again.")
+    raise EditError("too-many-files", name=name)
 
 
 def _refuse_if_behind(log: LogText) -> None:
@@ -190,14 +184,9 @@ def _refuse_if_behind(log: LogText) -> None:
     """
     mode = _tried(lambda: Path(log.path).stat().st_mode)
     if not mode & ANYBODY_WRITES or not os.access(log.path, os.W_OK):
-        raise EditError(
-            f"{Path(log.path).name} is set read-only, so nothing was written in it. Have it made "
-            "writable, or save a correction in a new copy."
-        )
+        raise EditError("read-only", log=Path(log.path).name)
     if _tried(lambda: Path(log.path).read_bytes()) != log.content:
-        raise EditError(
-            "Another program has just saved this log. Nothing was written; do it again."
-        )
+        raise EditError("just-saved")
 
 
 def _put(target: Path, content: bytes, mode: int) -> None:
@@ -228,8 +217,7 @@ def _telling(path: str) -> Iterator[None]:
         yield
     except OSError as error:
         raise EditError(
-            f"{Path(path).name} cannot be written: {portable.reason(error)}. Nothing was changed; "
-            "make room or ask for the rights to that folder, and try again."
+            "not-writable", log=Path(path).name, why=portable.reason(error)
         ) from error
 
 
@@ -237,7 +225,4 @@ def _tried(action: Callable[[], Answer]) -> Answer:
     try:
         return action()
     except OSError as error:
-        raise EditError(
-            f"The log cannot be opened: {portable.reason(error)}. Check that it is still in its "
-            "folder."
-        ) from error
+        raise EditError("not-opened", why=portable.reason(error)) from error

@@ -17,7 +17,7 @@ from handoff.desk.ward import Desk, Ward
 from handoff.model.findings import Finding, Severity, text
 from handoff.read import Record, parse
 
-BEHIND = "This row has been changed since the page was made. Look at it again; nothing was written."
+BEHIND = "row-changed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +57,7 @@ def correct(desk: Desk, correction: Correction, *, in_copy: bool) -> Written | t
         record = _seen_record(desk, log, row, correction.seen)
         changes = _changes(record, correction.cells)
         if not changes:
-            raise EditError("Nothing was changed in this row.")
+            raise EditError("nothing-changed")
         edited = change.with_cells(log.text, path, row, changes)
         after = desk.ward_with(ward, path, edited)
         against = _against(ward, after, correction, changes)
@@ -107,9 +107,9 @@ def undo(desk: Desk, path: str, key: str) -> Written:
         changes = desk.history(path)
         one = next((each for each in changes if each.key == key), None)
         if one is None:
-            raise EditError("The history does not have this change. Nothing was written.")
+            raise EditError("not-in-history")
         if history.is_undone(one, changes):
-            raise EditError("This was undone already. Nothing was written.")
+            raise EditError("undone-already")
         edited, back = history.without_change(log.text, path, one)
         _checked(desk, ward, path, edited, back)
         noted = Noted(Kind.UNDONE, one.noted.now, one.noted.was, undoes=key)
@@ -152,7 +152,7 @@ def _checked(
     for each in after.findings:
         is_new = each.severity is Severity.ERROR and _kind(each) not in had
         if is_new and not (each.place.file == path and (each.place.line or 0) in put_back):
-            raise EditError(f"Not written. The log would be wrong then: {text(each)}")
+            raise EditError("would-be-wrong", finding=text(each))
     return after
 
 

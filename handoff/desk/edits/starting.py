@@ -20,6 +20,7 @@ from handoff.log.written import written
 from handoff.measure import shift_after
 from handoff.model.findings import Finding
 from handoff.model.ward import Handover, Log
+from handoff.model.wording import DESK
 from handoff.read import parse, silent
 from handoff.run.blank import blank_after
 from handoff.store.file_names import distinct_names
@@ -64,7 +65,7 @@ def start_log(
         desk.setting.dates,
         desk.now(),
     )
-    log, findings = check(silent("new log"), options)
+    log, findings = check(silent(DESK.say("new-log.file")), options)
     if log is None:
         return "", tuple(findings)
     shift = replace(
@@ -97,7 +98,7 @@ def renew_log(desk: Desk, before: Handover, made_early: Log) -> Change:
         log = logbook.read_log(path)
         old, new = parse(log.text, path), parse(content, path)
         if any(cell.strip() for each in old.entries for cell in each.cells.values()):
-            raise EditError("This log has entries already. Change its list when its shift begins.")
+            raise EditError("has-entries")
         was, now = ([each.cells for each in raw_log.patients] for raw_log in (old, new))
         noted = Noted(
             Kind.LIST_ANEW,
@@ -117,5 +118,5 @@ def _after(desk: Desk, before: Handover) -> Blank:
     """The log after a hand-over, with what is open of its patients."""
     found = [each for each in desk.ward().results if each.handover.unit == before.unit]
     if not found:
-        raise EditError("The open logs have changed. Look at them, then start the log again.")
+        raise EditError("logs-changed")
     return blank_after(found[0])

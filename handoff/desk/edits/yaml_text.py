@@ -25,15 +25,9 @@ def appended(text: str, cells: Mapping[str, str]) -> str:
     sections = [path[0] for path in found if len(path) == 1]
     entries = found.get((str(Section.ENTRY),))
     if entries is None or sections[-1] != Section.ENTRY:
-        raise EditError(
-            "An entry is added at the end of a log, and 'entries:' is not the last part of this "
-            "one. Move that part to the end of the file and open the log again."
-        )
+        raise EditError("entries-not-last")
     if entries.layout is Layout.FLOW:
-        raise EditError(
-            "The entries of this log stand between brackets. Write each on a line of its own that "
-            "begins with a dash, and open the log again."
-        )
+        raise EditError("entries-in-brackets")
     indent = " " * (entries.column if entries.layout is Layout.BLOCK else 0)
     line_end = line_end_of(text)
     between = "" if text.endswith(("\n", "\r")) else line_end
@@ -44,10 +38,7 @@ def with_patient(text: str, cells: Mapping[str, str]) -> str:
     """The text with one more patient at the end of the list."""
     patients = spans(text).get((str(Section.PATIENT),))
     if patients is None or patients.layout is Layout.FLOW:
-        raise EditError(
-            "This log has no list of patients with a line for each that begins with a dash. Write "
-            "'patients:' above 'entries:' in the file and open the log again."
-        )
+        raise EditError("no-patients-list")
     line_end = line_end_of(text)
     if patients.layout is Layout.BLOCK:
         at, indent = _end_of(text, patients), " " * patients.column
@@ -93,7 +84,7 @@ def replaced(text: str, record: NodePath, field: Field, cell: str) -> str:
             inner = f"{group}: {{{inner}}}"
             break
     if holder not in found:
-        raise EditError(f"This log has no place for {field.column}. Write it there in the file.")
+        raise EditError("no-place", field=field.column)
     return _inserted(text, found[holder], inner)
 
 
@@ -103,7 +94,7 @@ def without(text: str, record: NodePath) -> str:
     dash = text.rfind("-", 0, span.start)
     start = text.rfind("\n", 0, dash) + 1
     if text[start:dash].strip() or (dash + 1 != span.start and text[dash + 1 : span.start].strip()):
-        raise EditError("This entry shares its line with others. Take it out in the file.")
+        raise EditError("shared-line")
     end = _end_of(text, span)
     line_end = text.find("\n", end)
     return text[:start] + (text[line_end + 1 :] if line_end >= 0 else "")

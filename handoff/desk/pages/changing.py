@@ -12,6 +12,7 @@ from werkzeug.wrappers import Response
 from handoff.desk import current, forms
 from handoff.desk.coming import differences, made_early, to_clear
 from handoff.desk.edits.starting import renew_log
+from handoff.model.wording import DESK
 
 BLUEPRINT = Blueprint("changing", __name__)
 
@@ -50,8 +51,8 @@ def renew() -> Response:
     handover = current.handover_of(seen, current.form("unit_key")) or abort(404)
     log = made_early(seen, handover)
     if log is None:
-        return current.go_to("ward.ward", "No log waits any more: its shift has begun.")
+        return current.go_to("ward.ward", DESK.say("done.none-waits"))
     made = renew_log(current.desk(), handover, log)
-    text = f"The list of {PurePath(log.file).name} is that of this shift again."
+    text = DESK.say("done.list-renewed", log=PurePath(log.file).name)
     notice = current.undoable(text, log.file, made.key)
     return current.go_to("changing.change_of_shift", notice)

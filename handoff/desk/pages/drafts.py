@@ -12,6 +12,7 @@ from werkzeug.wrappers import Response as Answer
 from handoff.desk import current, drafts
 from handoff.desk.drafts import Draft
 from handoff.desk.edits.failures import EditError
+from handoff.model.wording import DESK
 
 BLUEPRINT = Blueprint("drafts", __name__)
 SAVED = {201, 303}  # a form that was carried out: in a list, and on a page of its own
@@ -37,7 +38,7 @@ def keep() -> tuple[str, int]:
 def throw_away() -> Answer:
     """Throw a draft away."""
     current.desk().drafts.keep(None, current.form("name"))
-    return current.go_to("ward.ward", "What was typed and not saved is thrown away.")
+    return current.go_to("ward.ward", DESK.say("done.draft-thrown-away"))
 
 
 @BLUEPRINT.after_app_request

@@ -25,14 +25,10 @@ from handoff.model.pages import Fact
 from handoff.model.rounding import volume
 from handoff.model.usual import find_recent
 from handoff.model.ward import Entry, Handover, Patient
+from handoff.model.wording import DESK
 
 BLUEPRINT = Blueprint("entry", __name__)
 
-NOBODY = Outcome(problem="Choose a bed.")
-GONE = Outcome(
-    problem="This patient's log was closed, or cannot be read any more. What you typed is still "
-    "here: open the log in another tab of the browser, then add the entry again."
-)
 OLD_MIN = 5
 
 # In the order of an entry spoken at the bedside; other fields are below the button.
@@ -46,6 +42,11 @@ WHAT = BY_NAME[Section.ENTRY, "what"].choices
 SAID_IN_A_NOTE = ("told", "hold", "resume", "settled", "left", "note")
 
 
+def nobody(key: str) -> Outcome:
+    """The outcome of a form whose patient is not there: not chosen, or in a log that is closed."""
+    return Outcome(problem=DESK.say("entry.log-closed" if key else "entry.no-bed"))
+
+
 @BLUEPRINT.get("/entry")
 def entry() -> str | Response:
     """An empty form. In the address, `bed` or `key` is the patient's key, and `again` the key of
@@ -57,7 +58,7 @@ def entry() -> str | Response:
     if not seen.handovers:
         return render_template("nothing_open.html")
     if not any(seen.patients()):
-        return current.go_to("patient.new", "Nobody is on the list yet. Add a patient first.")
+        return current.go_to("patient.new", DESK.say("done.add-patient-first"))
     if key:
         current.patient_of(seen, key)
     return entry_form(seen, key, Sent("", {"what": what} if what in WHAT else {}))
@@ -78,7 +79,7 @@ def add() -> Response | str | tuple[str, int]:
     sent = forms.sent(key, cells)
     found = current.find_patient(seen, key)
     if found is None:
-        return entry_form(seen, key, sent, GONE if key else NOBODY), 422
+        return entry_form(seen, key, sent, nobody(key)), 422
     number, patient = found
     outcome = out_of_date(sent) or add_entry(desk, patient, sent)
     if outcome.place is None:
@@ -218,13 +219,14 @@ def read_back(unit: str, patient_id: str, place: Place) -> str:
     """The entry as it was read back from its log."""
     added = _added(unit, patient_id, place)
     if added is None:
-        return f"Added at {place}. It counts in no number yet: see Put right."
+        return DESK.say("done.added-unread", place=place)
     handover, entry = added
     # Not from the hand-over's list: the entry may say that the patient left.
     patients = (each for log in reversed(handover.logs) for each in log.patients)
     who = next(each for each in patients if each.id == patient_id)
     at = local_time(entry.at, handover.unit.time_zone)
-    return f"Added. Bed {who.bed}, {who.name}: {at}, {in_words(entry)} ({place})."
+    told = {"bed": who.bed, "name": who.name, "entry": in_words(entry)}
+    return DESK.say("done.added", at=at, place=place, **told)
 
 
 def low_against_usual(unit: str, patient_id: str, place: Place) -> str:
@@ -244,9 +246,7 @@ def low_against_usual(unit: str, patient_id: str, place: Place) -> str:
     usual_ml = usual_over(entry, find_recent(readings, shift, shift.end), limits)
     if usual_ml is None:
         return ""
-    return (
-        f"Low against the usual {volume(usual_ml)}: repeat now, sitting if allowed, in good form."
-    )
+    return DESK.say("done.low", usual=volume(usual_ml))
 
 
 def _added(unit: str, patient_id: str, place: Place) -> tuple[Handover, Entry] | None:

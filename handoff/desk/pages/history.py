@@ -18,6 +18,7 @@ from handoff.desk.edits.mending import undo as undo_change
 from handoff.desk.ward import Ward
 from handoff.explain.text import local_time
 from handoff.model.ward import Patient
+from handoff.model.wording import DESK
 
 BLUEPRINT = Blueprint("history", __name__)
 MOST_SHOWN = 100
@@ -60,7 +61,7 @@ def undo() -> Response:
     """Undo a change."""
     path = current.log_of(current.form("log"))
     written = undo_change(current.desk(), path, current.form("change"))
-    text = f"Undone in {PurePath(path).name}. Both stand in the history."
+    text = DESK.say("done.undone", log=PurePath(path).name)
     about = current.form("about")
     known = about and current.find_patient(current.desk().ward(), about)
     return current.go_to(
@@ -75,7 +76,7 @@ def set_by() -> Response:
     """Say who charts at this desk from now on."""
     desk = current.desk()
     desk.setting = replace(desk.setting, by=current.form("by") or None)
-    return current.go_to("history.changes", "That name stands beside all changes from now on.")
+    return current.go_to("history.changes", DESK.say("done.by"))
 
 
 def _shown(seen: Ward) -> Iterator[ShownChange]:

@@ -22,6 +22,7 @@ from handoff.desk.ward import Ward
 from handoff.model.bounds import USUAL
 from handoff.model.findings import Finding, Severity, text
 from handoff.model.ward import Handover
+from handoff.model.wording import DESK
 from handoff.read import SUFFIXES, raw_log_of, text_of
 from handoff.store.file_names import distinct_names
 
@@ -58,7 +59,7 @@ def choose() -> Response:
     found = [desk.path_of(key) for key in request.form.getlist("log")]
     desk.open(path for path in found if path)
     if not desk.paths:
-        return current.go_to("logs.logs", "No log is open. Tick at least one.")
+        return current.go_to("logs.logs", DESK.say("done.none-open"))
     return current.go_to("ward.ward")
 
 
@@ -68,7 +69,7 @@ def close() -> Response:
     desk = current.desk()
     closed = current.log_of(current.form("log"))
     desk.open(each for each in desk.paths if each != closed)
-    return current.go_to("ward.ward", f"{closed} is closed. It is still in its folder.")
+    return current.go_to("ward.ward", DESK.say("done.closed", log=closed))
 
 
 @BLUEPRINT.post("/logs/close-desk")
@@ -84,12 +85,13 @@ def take_in() -> Response:
     desk = current.desk()
     given = [each for each in request.files.getlist("files") if each.filename]
     if not given:
-        raise EditError("No file was chosen. Choose one or drop it on the field.")
+        raise EditError("no-file")
     # All are looked at first: either all are kept and opened, or none.
     contents = [_readable(each) for each in given]
     paths = [_kept(desk.setting.folder, *each) for each in contents]
     desk.open([*desk.paths, *paths])
-    return current.go_to("ward.ward", f"Opened {', '.join(PurePath(path).name for path in paths)}.")
+    opened = ", ".join(PurePath(path).name for path in paths)
+    return current.go_to("ward.ward", DESK.say("done.opened", logs=opened))
 
 
 @BLUEPRINT.post("/logs/setting")
@@ -104,7 +106,7 @@ def change_setting() -> Response:
         shift=f"{start}/{end}" if start or end else None,
         dates=current.form("dates") or None,
     )
-    return current.go_to("mend.rows", "That is used where a log does not say it itself.")
+    return current.go_to("mend.rows", DESK.say("done.setting"))
 
 
 @BLUEPRINT.get("/logs/new")
@@ -131,18 +133,11 @@ def start() -> Response | tuple[str, int]:
         return _new_page(before, fields, findings), 422
     name = PurePath(path).name
     if path in desk.ward().to_come:
-        text = (
-            f"Made {name}. Its shift is still to come: it takes over by itself when that begins, "
-            "and until then entries go into the log of this shift."
-        )
+        text = DESK.say("done.made-early", log=name)
         return current.go_to("changing.change_of_shift" if before else "ward.ward", text)
     if path in desk.paths:
-        return current.go_to("ward.ward", f"Started {name}. It is the log that is open now.")
-    text = (
-        f"Made {name}. Its shift is more than a day away: tick it here when it begins, and leave "
-        "the others ticked: what is still open comes from them."
-    )
-    return current.go_to("logs.logs", text)
+        return current.go_to("ward.ward", DESK.say("done.started", log=name))
+    return current.go_to("logs.logs", DESK.say("done.made-far", log=name))
 
 
 def _still_open(ward: Ward, before: Handover) -> dict[str, StillOpen]:
@@ -230,20 +225,17 @@ def _readable(given: FileStorage) -> tuple[str, bytes]:
     """A safe name and the content of a dropped file that can be read as a log."""
     name = PurePath((given.filename or "").replace("\\", "/"))
     if name.suffix.lower() not in SUFFIXES:
-        raise EditError(
-            f"{name.name} is not a log: its name ends in none of {', '.join(sorted(SUFFIXES))}. "
-            "In a spreadsheet, save it as CSV or .xlsx, and drop that file."
-        )
+        raise EditError("no-log", name=name.name, suffixes=", ".join(sorted(SUFFIXES)))
     content = given.stream.read(logbook.MOST_BYTES + 1)
     if len(content) > logbook.MOST_BYTES:
-        raise EditError(f"{name.name} is larger than any log of one shift. Check the file.")
+        raise EditError("file-too-large", name=name.name)
     (stem,) = distinct_names("", [name.stem])
     safe = f"{stem}{name.suffix.lower()}"
     log_text, findings = text_of(content, safe)
     raw_log = raw_log_of(log_text, safe, findings, USUAL)
     if not raw_log.usable:
         why = next(each for each in raw_log.findings if each.severity is Severity.ERROR)
-        raise EditError(f"Nothing was kept or opened. {text(why)}")
+        raise EditError("not-taken-in", finding=text(why))
     return safe, content
 
 

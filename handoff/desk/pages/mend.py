@@ -32,6 +32,7 @@ from handoff.explain.text import local_time
 from handoff.log.fields import Section
 from handoff.model.findings import Finding, Severity
 from handoff.model.ward import Counts, Entry
+from handoff.model.wording import DESK
 
 BLUEPRINT = Blueprint("mend", __name__)
 CELL = "cell-"
@@ -71,7 +72,7 @@ def remove() -> Response | tuple[str, int]:
         written = take_out(current.desk(), path, _row(), current.form("seen"))
     except EditError as error:
         return _page(problem=str(error)), 409
-    return _written(written, "Taken out of the log. What it was stands in the history.")
+    return _written(written, DESK.say("done.taken-out"))
 
 
 @BLUEPRINT.post("/put-right/move")
@@ -81,13 +82,13 @@ def to_another() -> Response | tuple[str, int]:
     seen = current.desk().ward()
     found = current.find_patient(seen, current.form("to"))
     if found is None:
-        return _page(problem="Choose whose entry it is. Nothing was written."), 422
+        return _page(problem=DESK.say("done.choose-whose")), 422
     patient = found[1]
     try:
         written = move(current.desk(), path, _row(), current.form("seen"), patient.id)
     except EditError as error:
         return _page(problem=str(error)), 409
-    return _written(written, f"It is now an entry of bed {patient.bed}, {patient.name}.")
+    return _written(written, DESK.say("done.moved", bed=patient.bed, name=patient.name))
 
 
 @BLUEPRINT.post("/put-right/line")
@@ -259,7 +260,7 @@ def _in_copy() -> bool:
 
 def _written(written: Written, text: str = "") -> Response:
     """Redirect to the corrected row's position: the next row is there now."""
-    text = text or f"Written to {written.path}, and checked again."
+    text = text or DESK.say("done.written", log=written.path)
     notice = current.undoable(text, written.path, written.change.key)
     patient, number = current.form("patient"), current.form("card")
     if patient:

@@ -14,30 +14,29 @@ from handoff.desk.ward import Ward
 from handoff.log.fields import BY_NAME, ORDER_PARTS, Section
 from handoff.log.written import order_cells, patient_cells
 from handoff.model.ward import Handover
+from handoff.model.wording import DESK
 
 BLUEPRINT = Blueprint("patient", __name__)
 
 NEEDED = ("patient_id", "name", "born", "bed")
 GROUPS = {
-    "Who": (
+    "who": (
         *("patient_id", "name", "born", "bed", "sex", "height_cm", "weight_kg"),
         *("language", "reason", "surgery_on", "precautions", "home_on"),
     ),
-    "Order": (
+    "order": (
         *("order_start", "order_stop", "order_breaths", "order_every_h", "goal_ml"),
         *("order_hold_s", "order_by", "spo2_min", "spo2_max"),
         *("resp_rate_min", "resp_rate_max", "pulse_min", "pulse_max", "temp_max"),
         *("usual_symptoms", "comfort_care", "baseline_ml"),
     ),
-    "Device and teaching": (
-        *("device_given", "device_labelled", "device_scale_ml", "taught", "shown_back"),
-    ),
+    "device": (*("device_given", "device_labelled", "device_scale_ml", "taught", "shown_back"),),
 }
 
 
 NAMES = [name for names in GROUPS.values() for name in names]
 WHOSE = ("patient_id", "name", "born")  # an order is never known by a bed
-ORDER = [name for name in GROUPS["Order"] if name in ORDER_PARTS]
+ORDER = [name for name in GROUPS["order"] if name in ORDER_PARTS]
 NEEDED_OF_ORDER = ("order_start", "order_breaths", "order_every_h")
 
 
@@ -63,7 +62,7 @@ def add() -> Response | tuple[str, int]:
     if outcome.place is None:
         return _form(seen, handover, sent, outcome), 422
     who = current.patient_key(handover.unit.name, sent.cells["patient_id"])
-    text = f"Added bed {sent.cells['bed']}, {sent.cells['name']} to the list."
+    text = DESK.say("done.added-patient", bed=sent.cells["bed"], name=sent.cells["name"])
     place, change = outcome.place, outcome.change
     return current.go_to("ward.ward", current.undoable(text, place.file, change, about=who))
 
@@ -91,9 +90,9 @@ def add_order(key: str) -> Response | tuple[str, int]:
     missing = [name for name in NEEDED_OF_ORDER if not cells[name]]
     begun = [order_cells(each, zone)["order_start"] for each in patient.orders]
     if missing:
-        outcome = Outcome(problem=NOT_WHOLE)
+        outcome = Outcome(problem=DESK.say("new-order.not-whole"))
     elif cells["order_start"] in begun:
-        outcome = Outcome(problem=SAME_START)
+        outcome = Outcome(problem=DESK.say("new-order.same-start"))
     else:
         known = patient_cells(patient, zone)
         whose = {name: known[name] for name in WHOSE if name in known}
@@ -101,18 +100,10 @@ def add_order(key: str) -> Response | tuple[str, int]:
         outcome = add_patient(desk, patient.place.file, row)
     if outcome.place is None:
         return _order_form(seen, key, sent, outcome), 422
-    text = f"Added an order from {cells['order_start']} for bed {patient.bed}, {patient.name}."
+    words = {"start": cells["order_start"], "bed": patient.bed, "name": patient.name}
+    text = DESK.say("done.added-order", **words)
     notice = current.undoable(text, outcome.place.file, outcome.change, about=key)
     return current.go_to("ward.patient", notice, key=key)
-
-
-NOT_WHOLE = (
-    "An order needs its start, how many breaths, and every how many hours. Ask whoever ordered it."
-)
-SAME_START = (
-    "An order from that time is in the log already. Correct that one, or give this one its own "
-    "start."
-)
 
 
 def _order_form(seen: Ward, key: str, sent: Sent, outcome: Outcome = NOTHING_YET) -> str:

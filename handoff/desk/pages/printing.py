@@ -16,6 +16,7 @@ from handoff.desk import current
 from handoff.desk.safety import PDF_POLICY
 from handoff.desk.ward import Desk, Ward
 from handoff.draw.paper import letters_lacking
+from handoff.model.wording import DESK
 from handoff.run.card import cards_of, produce_cards
 from handoff.run.sheets import File, named_patients, produce, produce_unit
 
@@ -55,7 +56,7 @@ def sheets() -> Answer:
         return Response(render_template("nothing_open.html"))
     chosen = _chosen(ward)
     if chosen is None:
-        return current.go_to("sheets.choose", "Tick at least one bed, or choose all sheets.")
+        return current.go_to("sheets.choose", DESK.say("done.tick-a-bed"))
     ward = chosen
     made: list[tuple[str, str]] = []
     steps = _steps(desk, ward, made, cards=request.args.get("what") == "cards")
@@ -154,31 +155,28 @@ def _steps(desk: Desk, ward: Ward, made: list[tuple[str, str]], *, cards: bool) 
             continue
         key = desk.key("printed", name, str(id(ward)))
         files[key] = content
-        names.append((key, _title(name)))
+        names.append((key, name))
     current.state().printed = files
-    made += sorted(names, key=lambda each: _place_of(each[1]))
+    names.sort(key=lambda each: ORDER.index(_kind(each[1])))
+    made += [(key, _title(name)) for key, name in names]
 
 
-TITLES = {
-    "patient-sheets": "All patient sheets",
-    "unit-summary": "Unit summary",
-    "round-list": "Round list",
-    "trends": "Courses of all patients",
-    "bedside-cards": "Cards for the tables",
-}
-ORDER = (*TITLES.values(), "Page to take home")
+ORDER = (
+    *("patient-sheets", "unit-summary", "round-list", "trends", "bedside-cards"),
+    "discharge",
+)
 
 
-def _place_of(title: str) -> int:
-    return next(place for place, each in enumerate(ORDER) if title.startswith(each))
+def _kind(name: str) -> str:
+    path = PurePosixPath(name)
+    return "discharge" if path.parent.name == "discharge" else path.stem
 
 
 def _title(name: str) -> str:
-    path = PurePosixPath(name)
-    if path.parent.name == "discharge":
-        return f"Page to take home of {path.stem.replace('-', ' ', 1)}"
-    title = TITLES[path.stem]
-    return f"{title} of {path.parent.name}" if path.parent.name else title
+    path, kind = PurePosixPath(name), _kind(name)
+    of = path.stem.replace("-", " ", 1) if kind == "discharge" else path.parent.name
+    title = DESK.say(f"print.file.{kind}")
+    return DESK.say("print.file-of", title=title, of=of) if of else title
 
 
 def _shown(content: bytes) -> Response:

@@ -16,6 +16,7 @@ from handoff.desk.edits.failures import EditError
 from handoff.desk.edits.history import rows_of
 from handoff.desk.edits.written_here import Row
 from handoff.desk.ward import Ward
+from handoff.model.wording import DESK
 
 BLUEPRINT = Blueprint("put_back", __name__)
 
@@ -49,12 +50,12 @@ def choose() -> Response:
     path = current.log_of(current.form("log"))
     rows = _gone(desk.ward(), path)
     if not rows or _seen(rows) != current.form("seen"):
-        raise EditError("The log has changed again meanwhile. Go back, and look at it once more.")
+        raise EditError("changed-meanwhile")
     if current.form("choice") == "put back":
         put_back(desk, path, [dict(row) for row in rows])
-        return current.go_to("ward.ward", f"Put back into {path}: {_count(rows)}.")
+        return current.go_to("ward.ward", DESK.say("done.put-back", log=path, entries=_count(rows)))
     desk.written_here.leave_out(path, rows)
-    return current.go_to("ward.ward", f"Left out of {path}: {_count(rows)}.")
+    return current.go_to("ward.ward", DESK.say("done.left-out", log=path, entries=_count(rows)))
 
 
 def _gone(ward: Ward, path: str) -> tuple[Row, ...]:
@@ -70,14 +71,17 @@ def _seen(rows: tuple[Row, ...]) -> str:
 
 
 def _count(rows: tuple[Row, ...]) -> str:
-    return "one entry" if len(rows) == 1 else f"{len(rows)} entries"
+    key = "gone.one" if len(rows) == 1 else "gone.several"
+    return DESK.say(key, count=len(rows))
 
 
 def _words(ward: Ward, row: Row) -> str:
     """An entry in a line, with the bed and the name of its patient."""
     cells = dict(row)
     patient = next((each for _, each in ward.patients() if each.id == cells["patient_id"]), None)
-    who = f"bed {patient.bed}, {patient.name}" if patient else f"id {cells['patient_id']}"
+    who = DESK.say("any.id", id=cells["patient_id"])
+    if patient:
+        who = DESK.say("gone.whose", bed=patient.bed, name=patient.name)
     labels = forms.labels(ward)
     rest = {name: cell for name, cell in cells.items() if name not in {"patient_id", "at"}}
     said = "; ".join(f"{labels.get(name, name)} {cell}" for name, cell in rest.items())

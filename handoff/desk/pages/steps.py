@@ -19,6 +19,7 @@ from handoff.desk.ward import Ward
 from handoff.explain.text import local_time
 from handoff.log.fields import ABOUT, BY_NAME, Section
 from handoff.model.ward import Handover
+from handoff.model.wording import DESK
 
 BLUEPRINT = Blueprint("steps", __name__)
 
@@ -35,10 +36,7 @@ STEPS: Mapping[str, tuple[str, ...]] = {
 }
 SIMPLE = frozenset({"declined", "asleep", "away"})  # they say all without a note
 MOST_ENDS = 5
-NEEDED = {
-    "note": "Write down who it was, and what was said or decided.",
-    "about": "Tick what it is about: a row that does not say so closes nothing.",
-}
+NEEDED = ("note", "about")
 ADDRESS = f"/patients/<key>/<any({', '.join(STEPS)}):what>"
 
 
@@ -48,9 +46,9 @@ def step(key: str, what: str) -> str | Response:
     seen = current.desk().ward()
     opened = still_open(seen, *current.patient_of(seen, key))
     if what == "resume" and not opened.hold:
-        return current.go_to("ward.patient", "The exercise is not on hold.", key=key)
+        return current.go_to("ward.patient", DESK.say("done.not-on-hold"), key=key)
     if what == "settled" and not opened.unsettled:
-        return current.go_to("ward.patient", "Nothing is open that could be over.", key=key)
+        return current.go_to("ward.patient", DESK.say("done.nothing-open"), key=key)
     return _form(seen, key, Sent("", {"what": what}), opened)
 
 
@@ -67,11 +65,11 @@ def add(key: str, what: str) -> Response | tuple[str, int]:
     sent = forms.sent(key, {"what": what, **typed})
     found = current.find_patient(seen, key)
     if found is None:
-        return pages_entry.entry_form(seen, key, sent, pages_entry.GONE), 422
+        return pages_entry.entry_form(seen, key, sent, pages_entry.nobody(key)), 422
     number, patient = found
-    needed = {} if what in SIMPLE else NEEDED
-    missing = [words for name, words in needed.items() if name in typed and not typed[name]]
-    outcome = Outcome(problem=" ".join(missing)) if missing else pages_entry.out_of_date(sent)
+    missing = [] if what in SIMPLE else [name for name in NEEDED if typed.get(name) == ""]
+    problem = " ".join(DESK.say(f"step.needed.{name}") for name in missing)
+    outcome = Outcome(problem=problem) if missing else pages_entry.out_of_date(sent)
     outcome = outcome or add_entry(desk, patient, sent)
     if outcome.place is None:
         return _form(seen, key, sent, still_open(seen, number, patient), outcome), 422

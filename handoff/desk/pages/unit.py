@@ -16,6 +16,7 @@ from handoff.desk.ward import Ward
 from handoff.log.fields import Section
 from handoff.model.findings import Finding
 from handoff.model.ward import Handover
+from handoff.model.wording import DESK
 from handoff.read import RawLog
 
 BLUEPRINT = Blueprint("unit", __name__)
@@ -43,7 +44,7 @@ def save() -> Response | tuple[str, int]:
     typed = {**{name: current.form(name) for name in NAMES}, "quiet_hours": hours}
     cells = {name: typed[name] for name in _places(raw_log)}
     if bool(starts) != bool(ends) and not none:
-        problem = "Give both times of the quiet hours, or neither."
+        problem = DESK.say("unit.both-times")
         return _page(seen, handover, typed, problem=problem), 422
     correction = Correction(raw_log.file, _row(raw_log), current.form("seen"), cells)
     try:
@@ -52,7 +53,7 @@ def save() -> Response | tuple[str, int]:
         return _page(seen, handover, typed, problem=str(error)), 409
     if not isinstance(done, Written):
         return _page(seen, handover, typed, done), 422
-    text = f"Written to {done.path}. It holds from this log on, also for what is due in it."
+    text = DESK.say("done.unit", log=done.path)
     return current.go_to("ward.ward", current.undoable(text, done.path, done.change.key))
 
 

@@ -23,9 +23,10 @@ from handoff.desk.ward import Ward
 from handoff.draw.chart import draw_spark
 from handoff.explain import PARTS, Subject
 from handoff.explain.text import lines_of
-from handoff.model.measures import TREND_D, SlotState
+from handoff.model.measures import TREND_D
 from handoff.model.pages import UnitPage
 from handoff.model.ward import Patient
+from handoff.model.wording import DESK
 
 BLUEPRINT = Blueprint("ward", __name__)
 SPARK_PT = (90.0, 26.0)
@@ -45,22 +46,6 @@ BEHIND: Mapping[str, str] = {
     "spo2": "bedside",
     "readings": "volume",
     "reference": "reference",
-}
-PART_TITLES = {
-    "volume": "Volume: best, day before, stay",
-    "adherence": "Breaths and adherence",
-    "trend": "Trend",
-    "goal": "Goal",
-    "reference": "Reference",
-    "bedside": "Hold, pain, SpO2",
-    "cautions": "Cautions: every rule, met or not",
-}
-SLOT_WORDS = {
-    SlotState.NOT_DUE: "nothing due",
-    SlotState.MET: "met",
-    SlotState.PART: "in part",
-    SlotState.NONE: "none done",
-    SlotState.UNCHARTED: "not charted",
 }
 
 
@@ -168,7 +153,6 @@ def patient(key: str) -> str:
         chart=chart_of(seen, number, who, page),
         behind={words.say(f"numbers.{name}.label"): part for name, part in BEHIND.items()},
         parts=_explained(seen, number, who),
-        slot_words=SLOT_WORDS,
     )
 
 
@@ -199,6 +183,6 @@ def _explained(seen: Ward, number: int, who: Patient) -> list[tuple[str, str, st
     measures, verdicts = results.measures[who.id], results.verdicts[who.id]
     subject = Subject(results.handover, measures, verdicts, results.limits)
     return [
-        (part, PART_TITLES[part], "\n".join(lines_of(part, explained(subject))))
+        (part, DESK.say(f"patient.part.{part}"), "\n".join(lines_of(part, explained(subject))))
         for part, explained in PARTS.items()
     ]

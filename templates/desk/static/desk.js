@@ -1,6 +1,8 @@
 // What makes the desk better where a browser runs scripts; every page works without.
 "use strict";
 
+const WORDS = JSON.parse(document.body.dataset.words);
+
 // A form is sent once, and only while this very desk is there to take it.
 document.addEventListener("submit", async (event) => {
   const form = event.target;
@@ -63,11 +65,8 @@ function tell(form) {
     said.setAttribute("role", "alert");
     form.prepend(said);
   }
-  const kept = form.dataset.draft
-    ? "What you typed until then is put back there; all of it is still here."
-    : "Copy what you typed: it is still here.";
-  said.textContent =
-    "The desk has stopped or was started again, and nothing was written. Open it by its new address. " + kept;
+  const kept = form.dataset.draft ? WORDS.kept : WORDS.copy;
+  said.textContent = `${WORDS["new-address"]} ${kept}`;
 }
 
 // What is typed into a form and not saved is kept by the desk, and put back into the same form.
@@ -198,7 +197,7 @@ async function put_back() {
     if (!is_second_try) fill_in(form, JSON.parse(draft.typed));
     const said = document.querySelector(`[data-drafts] [data-name="${CSS.escape(draft.name)}"]`);
     if (is_second_try) said?.remove();
-    else said?.querySelector("a")?.replaceWith("Put back into the form below.");
+    else said?.querySelector("a")?.replaceWith(WORDS["put-back"]);
   }
   const banner = document.querySelector("[data-drafts]");
   if (banner && !banner.querySelector("form")) banner.remove();

@@ -1,6 +1,7 @@
 // The ward page where a browser runs scripts: kept up to date, searched, walked through by keys, and
 // charted in place. Without scripts its links lead to pages of their own.
 
+const WORDS = JSON.parse(document.body.dataset.words);
 const live = document.getElementById("live");
 const LOOK_EVERY_MS = 700; // a colleague's window sees an entry within two seconds
 const KEYS = { Enter: "entry", e: "entry", d: "declined", a: "asleep", w: "away", t: "told", h: "hold" };
@@ -21,10 +22,10 @@ async function look() {
     const address = new URL(live.dataset.address, location.href);
     address.searchParams.set("edition", edition);
     const answer = await fetch(address, { cache: "no-store" });
-    stale(answer.ok ? "" : "This list is not kept up to date any more: open the desk again.");
+    stale(answer.ok ? "" : WORDS["not-kept-up"]);
     if (answer.status === 200) renew(parsed(await answer.text()));
   } catch {
-    stale("This list is not up to date: the desk does not answer.");
+    stale(WORDS["no-answer"]);
   } finally {
     looking = false;
   }
@@ -48,7 +49,7 @@ function renew(page) {
   // Other logs, or one that cannot be read any more: the whole page is of something else.
   if (now.dataset.logs !== was.dataset.logs) {
     if (!live.querySelector(".place[data-touched]")) return location.reload();
-    return stale("The open logs have changed. Add what you typed, then open the ward again.");
+    return stale(WORDS["other-logs"]);
   }
   const at = document.activeElement;
   const [key, does] = [row_of(at)?.dataset.key, at?.dataset?.does];
@@ -257,9 +258,9 @@ live.addEventListener("submit", async (event) => {
     if (answer.status === 201) return added(row, place, text, event.submitter?.value === "next");
     const page = parsed(text);
     if (page.querySelector(".in-place")) return fill(row, text);
-    said(form, page.querySelector("main p:not(.actions)")?.textContent || "Nothing was written.");
+    said(form, page.querySelector("main p:not(.actions)")?.textContent || WORDS["nothing-written"]);
   } catch {
-    said(form, "The desk does not answer, and nothing was written. What you typed is still here.");
+    said(form, WORDS["not-sent"]);
   } finally {
     delete form.dataset.sending;
   }
