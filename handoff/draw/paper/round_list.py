@@ -77,13 +77,17 @@ class RoundLayout(Layout):
         """
         table = Element("Table")
         titles = tagged(self._titles(), table)
-        by_level = []
-        for detail in DETAIL_LEVELS:
-            rows = [self.row(row, detail) for row in self.page.rows]
+
+        def broken(detail: Detail) -> list[list[Block]]:
+            rows = (self.row(row, detail) for row in self.page.rows)
             pieces = [Piece(tagged(row, table), titles) for row in rows]
-            by_level.append(paginate(pieces or [Piece(self._nobody())], height))
-        wanted = max(ceil(len(self.page.rows) / ROWS_WANTED), len(by_level[-1]))
-        return next(each for each in by_level if len(each) <= wanted)
+            return paginate(pieces or [Piece(self._nobody())], height)
+
+        *fuller, least = DETAIL_LEVELS
+        shortest = broken(least)
+        wanted = max(ceil(len(self.page.rows) / ROWS_WANTED), len(shortest))
+        by_level = map(broken, fuller)
+        return next((each for each in by_level if len(each) <= wanted), shortest)
 
     def foot(self) -> Block:
         """When to fetch the nurse, what the boxes mean, and the fixed words, under a line."""
