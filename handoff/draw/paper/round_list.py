@@ -18,7 +18,7 @@ from handoff.draw.paper.unit import HEADER_PT, Piece, draw_header, paginate
 from handoff.model.lists import RoundBox, RoundPage, RoundRow
 
 ROWS_WANTED = 15  # on a page
-BED_PT, GUTTER_PT = 35.0, 6.0
+BED_PT, GUTTER_PT = 41.0, 6.0
 WHO, ORDER = 0.265, 0.435  # shares of the width of the words beside the bed; the rest is to see to
 BOX_PT, LEAST_BOX_PT = 23.0, 14.0  # the width of an hour, of many hours
 BOXES = 0.4  # of the page, at most
