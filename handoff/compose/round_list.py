@@ -15,7 +15,7 @@ from handoff.compose.patient import standing
 from handoff.compose.results import Results
 from handoff.compose.still_open import warning
 from handoff.compose.ward import Ward, row_alerts
-from handoff.compose.words import Words
+from handoff.compose.words import Words, closed
 from handoff.model.call_if import CallIf
 from handoff.model.lists import RoundBox, RoundPage, RoundRow
 from handoff.model.measures import NextShift
@@ -107,7 +107,7 @@ def _boxes(
 
 
 def _together(*parts: str) -> str:
-    return " ".join(each if each.endswith(".") else f"{each}." for each in parts if each)
+    return " ".join(closed(each) for each in parts if each)
 
 
 def _order(ward: Ward, patient: Patient, of_unit: CallIf) -> Iterator[str]:

@@ -119,6 +119,13 @@ def test_precautions_and_what_could_cause_a_mix_up_are_heavy() -> None:
     assert round_page(alike).rows[0].heavy == "NAME ALERT: bed 5, 7B."
 
 
+def test_what_is_heavy_ends_each_part_in_one_full_stop() -> None:
+    given = replace(
+        handover(patients=(patient(precautions="flat…"),)), name_alerts={"10442": ("5",)}
+    )
+    assert round_page(given).rows[0].heavy == "PRECAUTIONS: flat… NAME ALERT: bed 5."
+
+
 def test_everybody_on_the_list_has_a_row_and_nobody_who_left() -> None:
     """Those without an order too: a bed left out would be looked for on the round."""
     ward = (

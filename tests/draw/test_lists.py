@@ -162,6 +162,12 @@ def test_a_gravest_patient_has_a_row_with_everything_that_is_open() -> None:
     assert "NAME ALERT" in page.rows[0].heavy
 
 
+def test_a_bed_that_is_not_recorded_is_said_without_a_broken_word() -> None:
+    row = replace(of_one().rows[0], bed="not recorded")
+    (pieces,) = read_pdf(round_pdf(replace(of_one(), rows=(row,)))).pieces
+    assert {"not", "recorded"} <= {piece.text.strip() for piece in pieces}
+
+
 def test_many_hours_have_narrow_boxes_and_every_other_time_above_them() -> None:
     row = replace(of_one().rows[0], boxes=of_one().rows[0].boxes * 2)
     hours = tuple(f"{hour % 24:02}:00" for hour in range(19, 43))

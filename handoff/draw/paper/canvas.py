@@ -153,10 +153,12 @@ class Canvas(TaggedCanvas):
         clip.rect(*box)
         self.clipPath(clip, stroke=0, fill=0)
         self.setLineWidth(HAIRLINE_PT)
-        offset = -height
+        hairs, offset = self.beginPath(), -height
         while offset < width:
-            self.line(left + offset, bottom, left + offset + height, bottom + height)
+            hairs.moveTo(left + offset, bottom)
+            hairs.lineTo(left + offset + height, bottom + height)
             offset += HATCH_PT
+        self.drawPath(hairs)
         self.restoreState()
 
     def put_level(

@@ -18,7 +18,7 @@ from handoff.draw.paper.unit import HEADER_PT, Piece, draw_header, paginate
 from handoff.model.lists import RoundBox, RoundPage, RoundRow
 
 ROWS_WANTED = 15  # on a page
-BED_PT, GUTTER_PT = 35.0, 6.0
+BED_PT, GUTTER_PT = 41.0, 6.0
 WHO, ORDER = 0.265, 0.435  # shares of the width of the words beside the bed; the rest is to see to
 BOX_PT, LEAST_BOX_PT = 23.0, 14.0  # the width of an hour, of many hours
 BOXES = 0.4  # of the page, at most
@@ -77,13 +77,17 @@ class RoundLayout(Layout):
         """
         table = Element("Table")
         titles = tagged(self._titles(), table)
-        by_level = []
-        for detail in DETAIL_LEVELS:
-            rows = [self.row(row, detail) for row in self.page.rows]
+
+        def broken(detail: Detail) -> list[list[Block]]:
+            rows = (self.row(row, detail) for row in self.page.rows)
             pieces = [Piece(tagged(row, table), titles) for row in rows]
-            by_level.append(paginate(pieces or [Piece(self._nobody())], height))
-        wanted = max(ceil(len(self.page.rows) / ROWS_WANTED), len(by_level[-1]))
-        return next(each for each in by_level if len(each) <= wanted)
+            return paginate(pieces or [Piece(self._nobody())], height)
+
+        *fuller, least = DETAIL_LEVELS
+        shortest = broken(least)
+        wanted = max(ceil(len(self.page.rows) / ROWS_WANTED), len(shortest))
+        by_level = map(broken, fuller)
+        return next((each for each in by_level if len(each) <= wanted), shortest)
 
     def foot(self) -> Block:
         """When to fetch the nurse, what the boxes mean, and the fixed words, under a line."""
