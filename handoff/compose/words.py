@@ -8,7 +8,7 @@ The only module that knows Jinja2. Text from a log is put in as it is and never 
 
 import re
 import unicodedata
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime, timedelta
 from functools import lru_cache
 from pathlib import Path
@@ -154,6 +154,10 @@ class Words:
     def isolated(self, text: str) -> str:
         """A text of the log, to stand among these words."""
         return str(isolated(text)) if self.right_to_left else text
+
+    def texts(self) -> Iterator[str]:
+        """Every text as it stands in the files of words."""
+        return (text for text, _ in self._sources.values())
 
     def places(self) -> Mapping[str, Place]:
         """Where the words of each name stand."""

@@ -33,6 +33,7 @@ from handoff.draw.paper import (
     draw_round_list,
     draw_unit,
     join_sheets,
+    refuse_letters,
 )
 from handoff.fhir.bundle import Sending, transaction
 from handoff.fhir.results import Findings
@@ -245,6 +246,8 @@ def _discharges(
         goes_home = wanted and patient.goes_home_soon(shift, zone)
         if goes_home or patient.bed in printing.discharge_beds:
             measures, words = results.measures[patient.id], of_unit.of(patient)
+            if words.staff:
+                refuse_letters(words.language, words.texts(), printing.typesetter)
             compose = partial(compose_discharge, results.handover, measures)
             document = printing.document(words.say("discharge.title"), words.language)
             page, *beside = in_both_languages(words, compose)

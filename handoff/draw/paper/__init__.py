@@ -12,7 +12,7 @@ from handoff.draw.paper.card import draw_card
 from handoff.draw.paper.courses import draw_courses
 from handoff.draw.paper.discharge import draw_discharge
 from handoff.draw.paper.join import join_sheets
-from handoff.draw.paper.letters import letters_lacking
+from handoff.draw.paper.letters import letters_lacking, refuse_letters
 from handoff.draw.paper.patient import Sheet, draw_patient
 from handoff.draw.paper.review import draw_review
 from handoff.draw.paper.round_list import draw_round_list
@@ -36,4 +36,5 @@ __all__ = [
     "draw_unit",
     "join_sheets",
     "letters_lacking",
+    "refuse_letters",
 ]

@@ -16,6 +16,7 @@ from reportlab.lib.units import mm
 
 from handoff.draw.paper.conform import conforming
 from handoff.draw.paper.marks import has_marks, put_marked
+from handoff.draw.paper.shaping import is_shaped
 from handoff.draw.paper.tags import Element, TaggedCanvas
 from handoff.draw.paper.typeface import (
     BODY,
@@ -270,6 +271,8 @@ class Canvas(TaggedCanvas):
             text.setFont(font, size)
             if font in FALLBACK and has_marks(letters):
                 put_marked(text, letters, TypeStyle(size, font), self.typesetter.fonts)
+            elif is_shaped(letters):
+                self.typesetter.fonts.put_shaped(text, letters)
             else:
                 text.textOut(letters)
         self.drawText(text)

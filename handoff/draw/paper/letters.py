@@ -1,14 +1,29 @@
 """Finds names that cannot be printed as written.
 
-Input: patients. Output: a finding for each whose name or bed has letters that no font can draw.
+Input: patients. Output: a finding for each whose name or bed has letters that no font can draw. A
+language that has such letters is refused.
 """
 
 from collections.abc import Iterable
 
+from handoff.draw.paper.typeface import FontError
 from handoff.draw.paper.typeset import Typesetter
 from handoff.model.codes import finding
 from handoff.model.findings import Finding
 from handoff.model.ward import Patient
+from handoff.model.wording import FINDINGS
+
+MOST_SHOWN = 5
+
+
+def refuse_letters(language: str, texts: Iterable[str], typesetter: Typesetter) -> None:
+    """Raise `FontError` where no font has some letters of a language's words."""
+    letters = typesetter.fonts.missing_letters(texts)
+    if letters:
+        shown = " ".join(letters[:MOST_SHOWN])
+        raise FontError(
+            FINDINGS.say("letters-not-in-font.of-language", language=language, letters=shown)
+        )
 
 
 def letters_lacking(patients: Iterable[Patient], typesetter: Typesetter) -> list[Finding]:

@@ -11,6 +11,8 @@ from hashlib import sha256
 from importlib.resources import files
 from importlib.util import find_spec
 from io import BytesIO
+from itertools import groupby
+from operator import itemgetter
 from pathlib import Path
 from struct import error as StructError  # noqa: N812 - a class, by its kind
 from threading import Lock
@@ -33,8 +35,10 @@ from reportlab.pdfbase.ttfonts import (
     TTFont,
     TTFontFace,
 )
+from reportlab.pdfgen.textobject import PDFTextObject
 
 from handoff.draw.paper.direction import ISOLATES, joined
+from handoff.draw.paper.shaping import Shaper, can_shape, is_shaped
 from handoff.model.refused import Refused
 
 REGULAR, BOLD = "Regular", "Bold"
@@ -87,21 +91,50 @@ class Fonts:
 
     def __init__(self, own_font: str | None = None) -> None:
         self._own_fonts = () if own_font is None else (_register_own(own_font),)
+        self._shaper = Shaper(*self._own_fonts) if self._own_fonts and can_shape() else None
         self._font_with: Callable[[str, str], str | None] = cache(self._find_font_with)
         # (font, character) as drawn: in the font, else in its fallback, else U+FFFD.
         self.font_of: Callable[[str, str], tuple[str, str]] = cache(self._find_font_of)
         # How far a character moves the pen in a font, in sizes.
-        self.advance: Callable[[str, str], float] = cache(_advance)
+        self.advance: Callable[[str, str], float] = cache(self._find_advance)
         # A font's file for the codes that a document uses, which is slow to cut and to pack.
         self.file_of: Callable[[str, tuple[int, ...]], FontFile] = lru_cache(_KEPT_FILES)(
             _file_with
         )
 
     def missing_letters(self, texts: Iterable[str]) -> list[str]:
-        """The printable letters that no font can draw, each once, in code point order."""
+        """The printable letters that no font can draw, each once, in code point order; and without
+        HarfBuzz those that stand around others.
+        """
         drawn = (joined(unicodedata.normalize("NFC", text)) for text in texts)
         letters = {letter for text in drawn for letter in text if letter.isprintable()}
-        return sorted(letter for letter in letters if self._font_with(letter, REGULAR) is None)
+        return sorted(
+            letter
+            for letter in letters
+            if self._font_with(letter, REGULAR) is None
+            or (self._shaper is None and unicodedata.category(letter) == "Mc")
+        )
+
+    def shaped(self, letters: Sequence[tuple[str, str]]) -> list[tuple[str, str]]:
+        """The letters of a word, each with its font, those in a unit's own font as glyphs."""
+        if self._shaper is None or not any(font in self._own_fonts for font, _ in letters):
+            return list(letters)
+        shaped: list[tuple[str, str]] = []
+        for font, run in groupby(letters, key=itemgetter(0)):
+            text = "".join(letter for _, letter in run)
+            is_own = font in self._own_fonts and not text.isspace()
+            shaped += [(font, each) for each in (self._shaper.shaped(text) if is_own else text)]
+        return shaped
+
+    def put_shaped(self, text: PDFTextObject, letters: str) -> None:
+        """Draw a text that is shaped."""
+        if self._shaper:
+            self._shaper.put(text, letters)
+
+    def _find_advance(self, font: str, character: str) -> float:
+        if self._shaper and is_shaped(character):
+            return self._shaper.advance(character)
+        return _advance(font, character)
 
     def _find_font_of(self, character: str, font: str) -> tuple[str, str]:
         name = self._font_with(character, font)

@@ -148,7 +148,8 @@ class Typesetter:
 
     def _set_word(self, text: str, font: str) -> Word:
         from_right = runs_right_to_left(text) or not ISOLATES.isdisjoint(text)
-        return self._word_of(self._lettered(text, font), from_right=from_right)
+        letters = self.fonts.shaped(self._lettered(text, font))
+        return self._word_of(letters, from_right=from_right)
 
     def _word_of(self, letters: Sequence[Run], *, from_right: bool) -> Word:
         width = sum(self.fonts.advance(*letter) for letter in letters)
