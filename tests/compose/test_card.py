@@ -454,11 +454,13 @@ def test_the_command_prints_a_card_for_each_bed_and_says_so(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     out = tmp_path / "cards"
-    beds = ("--bed", "1A", "--bed", "4B")
+    beds = ("--bed", "1A", "--bed", "4B")  # in English; in Arabic, with the English one
     assert cli.main(["card", *WARD, *beds, "--initials", "--out", str(out)]) == cli.DONE
     assert capsys.readouterr().out == f"2 cards: bedside-cards.pdf in {out}\n"
-    first, second = read_pdf((out / "bedside-cards.pdf").read_bytes()).pages
+    first, in_arabic, second = read_pdf((out / "bedside-cards.pdf").read_bytes()).pages
     assert first.startswith("Κ. Ε. Bed 1A")
+    assert "F. S" in in_arabic
+    assert "Bed" not in in_arabic
     assert second.startswith("F. S. Bed 4B")
     assert cli.main(["card", *WARD, "--out", str(out)]) == cli.NOTHING_PRODUCED
     assert cli.main(["card", *WARD, "--bed", "99Z", "--out", "x"]) == cli.NOTHING_PRODUCED
