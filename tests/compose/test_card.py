@@ -20,6 +20,7 @@ from handoff.compose.languages import UnitWords
 from handoff.compose.saying import in_both_languages
 from handoff.compose.words import Words
 from handoff.draw.paper import PAPERS, draw_card
+from handoff.log.languages import languages_with
 from handoff.measure import find_coming
 from handoff.model.pages import CardPage
 from handoff.model.ward import Entry, Handover, Order, Unit
@@ -428,6 +429,24 @@ def test_a_patients_card_comes_in_both_languages_each_thing_at_the_same_place(
     assert sizes[0] == sizes[1]
 
 
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("code", languages_with("card.yaml"))
+def test_the_longest_card_of_every_language_is_one_page_of_letters_large_enough(
+    code: str, paper: str
+) -> None:
+    both = of_orders(order("07:00", goal_ml=5000), order("+1 10:30", breaths=20, every_h=2))
+    one = replace(both.patients[0], name="Larkspur-Wetherington, Odile Amaranthe", language=code)
+    given = replace(both, unit=UNIT, patients=(one,))
+    found = results(given)
+    coming = find_coming(given, found.measures[one.id])
+    pages = in_both_languages(UnitWords(ZONE).of(one), partial(compose_card, found, coming))
+    read = read_pdf(draw_card(pages[0], document(paper), *pages[1:]))
+    assert len(read.pages) == len(pages)
+    # Clear print is 14 pt; what is at the foot for the staff is smaller.
+    smallest = [min(each.size for each in pieces if each.size > 10) for pieces in read.pieces]
+    assert min(smallest) >= 14
+
+
 # The command
 
 
@@ -435,11 +454,13 @@ def test_the_command_prints_a_card_for_each_bed_and_says_so(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     out = tmp_path / "cards"
-    beds = ("--bed", "1A", "--bed", "4B")
+    beds = ("--bed", "1A", "--bed", "4B")  # in English; in Arabic, with the English one
     assert cli.main(["card", *WARD, *beds, "--initials", "--out", str(out)]) == cli.DONE
     assert capsys.readouterr().out == f"2 cards: bedside-cards.pdf in {out}\n"
-    first, second = read_pdf((out / "bedside-cards.pdf").read_bytes()).pages
+    first, in_arabic, second = read_pdf((out / "bedside-cards.pdf").read_bytes()).pages
     assert first.startswith("Κ. Ε. Bed 1A")
+    assert "F. S" in in_arabic
+    assert "Bed" not in in_arabic
     assert second.startswith("F. S. Bed 4B")
     assert cli.main(["card", *WARD, "--out", str(out)]) == cli.NOTHING_PRODUCED
     assert cli.main(["card", *WARD, "--bed", "99Z", "--out", "x"]) == cli.NOTHING_PRODUCED

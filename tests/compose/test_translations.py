@@ -11,14 +11,10 @@ import pikepdf
 import pytest
 from jinja2 import Environment, nodes
 
-from handoff.draw.paper import PAPERS, draw_card
-from handoff.draw.paper.discharge import STAFF_PT
+from handoff.draw.paper import PAPERS
 from handoff.model.wording import shipped_templates
-from tests.compose.test_card import GIVEN as CARDS
-from tests.compose.test_card import card
 from tests.support.going_home import GIVEN
 from tests.support.plainness import WORD
-from tests.support.sheets import document, is_inside, read_pdf
 from tests.support.sources import sentences
 from tests.support.translated import (
     COUNTED,
@@ -28,7 +24,6 @@ from tests.support.translated import (
     pdf_in,
     printed,
     running_text,
-    words_in,
 )
 
 PARSER = Environment(autoescape=True)
@@ -278,18 +273,3 @@ def test_the_page_takes_one_leaf_and_another_for_the_log(code: str, paper: str) 
     for given in GIVEN[:2]:
         with pikepdf.open(BytesIO(pdf_in(given, code, paper))) as pdf:
             assert len(pdf.pages) == 7
-
-
-@pytest.mark.parametrize("paper", PAPERS)
-@pytest.mark.parametrize("code", TRANSLATED)
-def test_a_card_is_one_page_in_each_language_in_large_print(code: str, paper: str) -> None:
-    """18 pt where there is room, and no patient's line under 15, beside the foot for the staff."""
-    both = (words_in(code), words_in("en")), (words_in("en"), words_in(code))
-    for given in (CARDS[0], CARDS[7]):
-        pages = [card(given, words, other=other) for words, other in both]
-        read = read_pdf(draw_card(pages[0], document(paper, "cards"), pages[1]))
-        for pieces in read.pieces:
-            printed_pieces = [piece for piece in pieces if piece.text.strip()]
-            assert all(is_inside(piece, PAPERS[paper]) for piece in printed_pieces)
-            assert min(piece.size for piece in printed_pieces if piece.size > STAFF_PT) >= 15
-        assert len(read.pieces) == 2
