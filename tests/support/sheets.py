@@ -37,7 +37,7 @@ from handoff.judge.call_if import call_if_of_unit
 from handoff.limits.reading import Limits
 from handoff.measure import measure_next_shift
 from handoff.model.lists import CoursesPage, RoundPage
-from handoff.model.pages import BlankColumn, Line, PatientPage, UnitPage
+from handoff.model.pages import BlankColumn, Line, PageLanguage, PatientPage, UnitPage
 from handoff.model.ward import Handover
 from handoff.run.sheets import results_of
 from tests.support.builders import default_limits
@@ -194,7 +194,7 @@ def _tone(text: pypdfium2.PdfObject) -> float:
 
 def texts(page: object) -> Iterator[str]:
     """Every text of a page, but for what is drawn (marks and states) and what nobody reads (the
-    names of rules, matters and columns)."""
+    names of rules, matters and columns, the code of a language)."""
     if isinstance(page, str):
         if not isinstance(page, Enum):
             yield page
@@ -210,6 +210,7 @@ def texts(page: object) -> Iterator[str]:
 @cache
 def _read_by_somebody(kind: type[Any]) -> list[str]:
     unread = {"rule", "matter"} | ({"name"} if issubclass(kind, BlankColumn) else set())
+    unread |= {"code"} if issubclass(kind, PageLanguage) else set()
     return [each.name for each in fields(kind) if each.name not in unread]
 
 
