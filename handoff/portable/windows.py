@@ -28,6 +28,7 @@ _RETRY_S, _TRIES = 0.02, 3
 _MOVES_FOR_S = 2.0  # as long as a virus scanner may keep new files open: common practice
 _BINARY = getattr(os, "O_BINARY", 0)  # else each line break becomes two characters
 _OWNERS_FOLDER, _OWNERS_FILE = 0o700, 0o600
+_LOCKED = {errno.EACCES, errno.EDEADLK, 0}  # by somebody else; Wine says 0
 _OF_SOCKETS = 10_000  # errors from here on have no words but the system's own
 _PORT_REFUSED = {errno.EADDRINUSE, errno.EACCES, 10013, 10048}  # and WSAEACCES, WSAEADDRINUSE
 
@@ -99,7 +100,9 @@ def _take(descriptor: int) -> bool:
 
         try:
             msvcrt.locking(descriptor, msvcrt.LK_NBLCK, 1)
-        except PermissionError:
+        except OSError as error:
+            if error.errno not in _LOCKED:
+                raise
             return False
     return True
 

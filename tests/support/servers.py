@@ -71,7 +71,7 @@ class Served:
         return self.ask("/entry", {**hidden, "bed": bed, **cells})[0]
 
     def kill(self) -> None:
-        self.process.send_signal(signal.SIGKILL)
+        self.process.kill()
         self.process.wait(30)
 
 
@@ -93,6 +93,8 @@ def serving(folder: Path, *arguments: str) -> Iterator[Served]:
         assert found, process.communicate(timeout=30)
         yield Served(process, found.group()).let_in()
     finally:
-        if process.poll() is None:
+        if process.poll() is None and sys.platform == "win32":
+            process.terminate()
+        elif process.poll() is None:
             process.send_signal(signal.SIGINT)
         process.communicate(timeout=30)

@@ -21,8 +21,23 @@ FILES = {
     "tests/desk/test_browser_round.py": "there is no browser of Windows here",
     "tests/fhir/test_real_server.py": "there is no Node of Windows here",
 }
+RIGHTS = "on Windows rights are lists that a folder hands down, and not bits of a mode"
+LINKS = "Wine makes no links"
 # Tests, by how their names begin.
-TESTS: dict[str, str] = {}
+TESTS = {
+    "tests/store/test_folder.py::test_is_readable_by_the_owner_only": RIGHTS,
+    "tests/store/test_folder.py::test_follows_a_link": LINKS,
+    "tests/store/test_private.py::test_every_file_and_folder_is_its_owners_only": RIGHTS,
+    "tests/run/test_bounds.py::test_what_is_in_its_bounds_is_left_alone": POSIX + "SIGALRM",
+    "tests/desk/test_logbook.py::test_a_writer_killed_at_any_moment": POSIX + "SIGKILL",
+    "tests/desk/test_logbook.py::test_a_changed_log_keeps_its_rights": RIGHTS,
+    "tests/desk/test_logbook.py::test_a_log_that_is_set_read_only": RIGHTS,
+    "tests/desk/test_logbook.py::test_a_new_file_is_its_owners": RIGHTS,
+    "tests/desk/test_logbook.py::test_everything_written_is_flushed": "a folder cannot be flushed",
+    "tests/desk/test_alone.py::test_a_second_start": RIGHTS + "; documents are not a variable's",
+    "tests/run/test_workers.py::test_a_worker_of_a": POSIX + "SIGKILL",
+    "tests/run/test_workers.py::test_a_pool_that_loses": POSIX + "SIGKILL",
+}
 
 
 def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
