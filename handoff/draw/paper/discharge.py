@@ -296,7 +296,9 @@ class _Part(Layout):
             with canvas.within(Element("TR")):
                 for left, column in zip(edges, log.columns, strict=False):
                     with canvas.within(Element(COLUMN_HEAD)):
-                        canvas.put_text((x + left + CELL_PAD_PT, top - size * 1.15), column, self._bold)
+                        canvas.put_text(
+                            (x + left + CELL_PAD_PT, top - size * 1.15), column, self._bold
+                        )
             for index, day in enumerate(log.days):
                 with canvas.within(Element("TR")):
                     put_row(canvas, x, top - head - row * index, day)
