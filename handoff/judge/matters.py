@@ -9,11 +9,12 @@ Rows of the same minute are read in this order: rows that meet a rule, rows that
 """
 
 from bisect import bisect_left
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from itertools import groupby
 from operator import attrgetter
+from types import MappingProxyType
 
 from handoff.judge.about import minute
 from handoff.judge.case import Case, ShiftRows, good_readings
@@ -21,11 +22,13 @@ from handoff.judge.course import (
     DANGERS,
     FALL_WITH,
     FOLLOWED_BY_SYMPTOM,
+    SHOWS,
     Course,
     Window,
 )
 from handoff.judge.signs import SYMPTOMS, usual_apart
 from handoff.judge.unreadable import Unreadable, rows_aside
+from handoff.judge.vitals import VITALS
 from handoff.limits.reading import Limits
 from handoff.model.matters import Matter
 from handoff.model.measures import USUAL_H, Span
@@ -39,11 +42,29 @@ from handoff.model.ward import (
     Listing,
     Order,
     Patient,
+    Symptom,
     What,
     order_at,
 )
 
 __all__ = ["DANGERS", "follow"]
+
+SIGNS = tuple(dict.fromkeys(each.field for each in VITALS.values()))
+
+# What a row charts of each danger: none is met in a stay in which no row so far charts any of it,
+# unless a sign cannot be read. Of a fall with signs, any sign.
+SHOWN_BY: Mapping[str, frozenset[str]] = MappingProxyType(
+    {
+        name: frozenset(
+            [VITALS[name].field]
+            if name in VITALS
+            else (word for each in (name, *SHOWS.get(name, ())) for word in SYMPTOMS.get(each, ()))
+        )
+        for name in DANGERS
+        if name != FALL_WITH
+    }
+    | {FALL_WITH: frozenset({*(each.field for each in VITALS.values()), *Symptom})}
+)
 
 
 def follow(handover: Handover, patient: Patient, limits: Limits) -> tuple[Matter, ...]:
@@ -162,6 +183,15 @@ def _courses(windows: Sequence[Window]) -> list[Course]:
     return courses
 
 
+def _signs_charted(rows: Iterable[Entry]) -> set[str]:
+    """The symptoms in any of the rows, and the vital signs by their field."""
+    charted: set[str] = set()
+    for signs in (row.signs for row in rows if row.signs is not NO_SIGNS):
+        charted |= signs.symptoms
+        charted |= {each for each in SIGNS if getattr(signs, each) is not None}
+    return charted
+
+
 def _met(window: Window) -> dict[str, list[Entry]]:
     """The rows that met a rule in the shift at level `escalate`, by the key of the matter. Rows of
     a graver rule open no matter of the milder one that it replaces.
@@ -169,12 +199,14 @@ def _met(window: Window) -> dict[str, list[Entry]]:
     case = window.case
     met: dict[str, list[Entry]] = {}
     unread = case.rows.aside or any(entry.unread for entry in case.entries)
-    signs = unread or any(entry.signs is not NO_SIGNS for entry in case.entries)
+    signs = any(entry.signs is not NO_SIGNS for entry in case.entries)
+    so_far = _signs_charted((*case.rows.before, *case.entries))
     for name, rule in DANGERS.items():
+        shown = (signs or name == FALL_WITH) and not SHOWN_BY[name].isdisjoint(so_far)
+        if not (shown or unread):
+            continue
         judged = case.where_judged(name)
         if not judged.entries and not case.is_judged(name):
-            continue
-        if not (signs or name == FALL_WITH):
             continue
         verdict = rule.decide(judged)
         if not verdict.met or verdict.level is not Level.ESCALATE:

@@ -22,9 +22,9 @@ from tests.support.unit_weeks import Unit, write_logs
 
 @cache
 def both() -> tuple[Review, Plain]:
-    """The review of three weeks of an invented unit, and the plain count of its logs."""
+    """The review of two weeks of an invented unit, and the plain count of its logs."""
     with TemporaryDirectory() as folder:
-        unit = Unit(beds=10, days=21, vitals=True, first=date(2026, 2, 23))  # clocks go forward
+        unit = Unit(beds=10, days=14, vitals=True, first=date(2026, 2, 23))  # clocks go forward
         paths = write_logs(Path(folder), unit, seed=3)
         (logs,), findings, lost = read_weeks(paths, options())
     assert not lost
@@ -112,7 +112,7 @@ def test_what_became_of_the_dangers_is_the_plain_count() -> None:
 def test_the_points_of_the_charts_are_the_weeks_of_the_plain_count() -> None:
     review, plain = both()
     charts = {each.measure: each for each in review.run_charts}
-    weeks = [date(2026, 2, 23) + timedelta(weeks=number) for number in range(3)]
+    weeks = [date(2026, 2, 23) + timedelta(weeks=number) for number in range(2)]
     for measure in (Measure.CREDITED, Measure.NOT_CHARTED):
         assert [each.first for each in charts[measure].points] == weeks
         for point in charts[measure].points:
