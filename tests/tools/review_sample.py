@@ -1,9 +1,9 @@
 """Writes the logs of two invented units over eight weeks, for `handoff review`.
 
-Input: a folder. Output: in it `changed`, where from the first day of week 5 a kit lies ready at each
-bed, so that the exercise is begun sooner, and `quiet`, where nothing changes. The same logs each
-time: `python -m tests.tools.review_sample FOLDER`, then `handoff review FOLDER/changed/*.yaml --out
-OUT`. A test holds that the charts show the first and nothing in the second.
+Input: a folder. Output: in it `changed`, where from the first day of week 5 a kit lies ready at
+each bed, so that the exercise is begun sooner, and `quiet`, where nothing changes. The same logs
+each time: `python -m tests.tools.review_sample FOLDER`, then `handoff review FOLDER/changed/*.yaml
+--out OUT`. A test holds that the charts show the first and nothing in the second.
 """
 
 import sys
