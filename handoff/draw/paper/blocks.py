@@ -152,19 +152,21 @@ class Layout:
         roles: tuple[str, str, str, str] = LISTED,
     ) -> Block:
         """Bold labels in a column, their values beside them: `widths` of all and of the labels."""
-        whole, *_ = roles
-        return roled(stack([self._fact(fact, widths, roles) for fact in facts], gap), whole)
+        whole, *parts = roles
+        return roled(stack([self._fact(fact, widths, parts) for fact in facts], gap), whole)
 
-    def _fact(
-        self, fact: Fact, widths: tuple[float, float], roles: tuple[str, str, str, str]
-    ) -> Block:
-        (width, label_width), (_, row, of_label, of_value) = widths, roles
-        clipped = self.typesetter.clip(fact.label, BODY_BOLD, label_width - 4, 1)
-        label = roled(self.text(clipped, label_width, BODY_BOLD), of_label)
-        value = roled(self.text(fact.value, width - label_width), of_value)
+    def _fact(self, fact: Fact, widths: tuple[float, float], roles: Sequence[str]) -> Block:
+        (width, label_width), (of_fact, of_label, of_value) = widths, roles
+        value = self.text(fact.value, width - label_width)
+        label = self.text(
+            self.typesetter.clip(fact.label, BODY_BOLD, label_width - 4, 1), label_width, BODY_BOLD
+        )
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
-            label.draw(canvas, x, top)
-            value.draw(canvas, x + label_width, top)
+            with canvas.within(Element(of_fact)):
+                with canvas.within(Element(of_label)):
+                    label.draw(canvas, x, top)
+                with canvas.within(Element(of_value)):
+                    value.draw(canvas, x + label_width, top)
 
-        return roled(Block(value.height, draw), row)
+        return Block(value.height, draw)

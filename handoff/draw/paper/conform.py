@@ -86,12 +86,14 @@ def conforming(
     with pikepdf.open(BytesIO(drawn)) as pdf:
         for number, page in enumerate(pdf.pages):
             page.obj.StructParents = number
-            # By ReportLab its filter is a list of one, and would be packed anew.
-            content = decompress(page.obj.Contents.read_raw_bytes())
-            page.obj.Contents.write(packed(content)[0], filter=Name.FlateDecode)
+            drawing = page.obj.Contents
+            drawing.Filter = Name.FlateDecode  # no list of one, which is packed anew
+            content = drawing.read_raw_bytes()
+            if content.endswith(b"\r"):
+                drawing.write(packed(decompress(content))[0], filter=Name.FlateDecode)
         tree = pdf.make_indirect(Dictionary(Type=Name.StructTreeRoot))
         builder = _Builder(pdf, [page.obj for page in pdf.pages])
-        tree.K = builder.built(root, tree)[0]
+        tree.K = builder.built(root, tree)
         of_marks = [Array([builder.objects[element] for element in page]) for page in marks]
         put_parents(tree, map(pdf.make_indirect, of_marks))
         return closed(pdf, tree, title, language)
@@ -105,8 +107,8 @@ class _Builder:
     pages: Sequence[Object]
     objects: dict[Element, Object] = field(default_factory=dict)
 
-    def built(self, element: Element, parent: Object) -> tuple[Object, int | None]:
-        """The element with all that it holds, and the page on which it begins."""
+    def built(self, element: Element, parent: Object) -> Object:
+        """The element with all that it holds."""
         role, _, scope = element.role.partition(":")
         entries: dict[str, Any] = {"/S": Name(f"/{role}"), "/P": parent}
         if element.words:
@@ -119,25 +121,24 @@ class _Builder:
             entries["/A"] = Dictionary(O=Name.Layout, BBox=[round(each, 2) for each in element.box])
         if scope:
             entries["/A"] = Dictionary(O=Name.Table, Scope=Name(f"/{scope}"))
+        page = element.begins()
+        if page is not None:
+            entries["/Pg"] = self.pages[page]
+        marks = [
+            mark if at == page else Dictionary(Type=Name.MCR, Pg=self.pages[at], MCID=mark)
+            for at, mark in element.marks()
+        ]
+        leaf = len(marks) == len(element.kids)
+        if leaf and marks:
+            entries["/K"] = Array(marks) if len(marks) > 1 else marks[0]
         this = self.objects[element] = self.pdf.make_indirect(Dictionary(entries))
-        kids: list[Object | int] = []
-        begins: int | None = None
-        for kid in element.kids:
-            if isinstance(kid, Element):
-                made, page = self.built(kid, this)
-                kids.append(made)
-            else:
-                page, mark = kid
-                here = begins in (None, page)
-                kids.append(
-                    mark if here else Dictionary(Type=Name.MCR, Pg=self.pages[page], MCID=mark)
-                )
-            begins = page if begins is None else begins
-        if begins is not None:
-            this.Pg = self.pages[begins]
-        if kids:
-            this.K = Array(kids) if len(kids) > 1 else kids[0]
-        return this, begins
+        if not leaf:
+            these = iter(marks)
+            kids = [
+                self.built(e, this) if isinstance(e, Element) else next(these) for e in element.kids
+            ]
+            this.K = Array(kids)
+        return this
 
 
 def put_parents(tree: Object, of_marks: Iterable[Object]) -> None:

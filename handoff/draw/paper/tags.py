@@ -39,6 +39,19 @@ class Element:
     kids: "list[Element | tuple[int, int]]" = field(default_factory=list)
     language: str = ""
 
+    def marks(self) -> "list[tuple[int, int]]":
+        """Its own marks."""
+        return [kid for kid in self.kids if not isinstance(kid, Element)]
+
+    def begins(self) -> int | None:
+        """The page of its first mark; of a table, which has none, that of its first cell's."""
+        marks = self.marks()
+        if marks:
+            return marks[0][0]
+        cells = self.kids if self.role in ("Table", "TR") else []
+        pages = (kid.begins() for kid in cells if isinstance(kid, Element))
+        return next((page for page in pages if page is not None), None)
+
 
 ARTIFACT = Element("Artifact")  # decoration, and what is printed again on each page
 
