@@ -178,7 +178,7 @@ class Words:
         """
         block = "language" if page == "discharge" else page
         by = self._text(f"{block}.checked_by")
-        checked, changed = (self._day(f"{block}.{name}") for name in ("checked_on", "changed_on"))
+        checked, changed = self._day(f"{block}.checked_on"), self._day("language.changed_on")
         return bool(by) and checked is not None and (changed is None or changed <= checked)
 
     def _day(self, name: str) -> date | None:

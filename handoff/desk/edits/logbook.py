@@ -216,9 +216,7 @@ def _telling(path: str) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        raise EditError(
-            "not-writable", log=Path(path).name, why=portable.reason(error)
-        ) from error
+        raise EditError("not-writable", log=Path(path).name, why=portable.reason(error)) from error
 
 
 def _tried(action: Callable[[], Answer]) -> Answer:
