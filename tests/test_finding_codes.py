@@ -27,6 +27,7 @@ WITHOUT_A_FILE = {
     "older-version": [(None, None, "older-version")],
     "missing-words": [(None, "language.english_name", "missing-words")],
     "no-such-language": [(None, None, "no-such-language")],
+    "words-not-translated": [(None, "discharge.title", "words-not-translated")],
     "time-shared": [(None, None, "time-shared")],
     "no-shift-in-period": [(None, None, "no-shift-in-period")],
     "letters-not-in-font": [(1000, None, "letters-not-in-font")],

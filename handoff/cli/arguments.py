@@ -381,6 +381,9 @@ def _add_check(commands: Commands) -> None:
         help="a line for each finding, also where one column has many of a kind",
     )
     shown.add_argument("--json", action="store_true", help="findings as JSON, for a program")
+    command.add_argument(
+        "--templates", metavar="DIR", help="folder with the unit's own words, for its languages"
+    )
     _add_bounds(command)
 
 

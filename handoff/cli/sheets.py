@@ -12,6 +12,7 @@ from handoff.cli.arguments import bounds_of
 from handoff.cli.logs import gathered
 from handoff.cli.outcome import NOTHING_PRODUCED, counts_text, exit_code, report, say
 from handoff.cli.progress import Progress
+from handoff.compose.languages import not_translated
 from handoff.draw.paper import Typesetter, letters_lacking
 from handoff.fhir.bundle import Sending
 from handoff.fhir.codes import load_codes
@@ -71,7 +72,10 @@ def _run(options: Namespace, executor: Executor | None) -> int:
     _refuse_unknown_beds(patients, options)
     printing = replace(printing, typesetter=Typesetter(options.font))
     names = _written(units, limits, printing, options, executor)
-    print_findings = letters_lacking(patients, printing.typesetter)
+    print_findings = [
+        *letters_lacking(patients, printing.typesetter),
+        *not_translated(patients, options.language, options.templates),
+    ]
     report(print_findings)
     say(counts_text(sum((unit.counts for unit in units), NONE_READ)))
     sheets = sum("patients/" in name for name in names)

@@ -3,6 +3,7 @@
 Input: a unit's time zone, the language asked for, a unit's own folder of words. Output: `Words`.
 """
 
+from collections.abc import Iterable
 from zoneinfo import ZoneInfo
 
 from handoff.compose.words import WordingError, Words
@@ -14,7 +15,7 @@ from handoff.log.languages import (
     languages_with,
 )
 from handoff.model.codes import finding
-from handoff.model.findings import Place
+from handoff.model.findings import Finding, Place
 from handoff.model.ward import Patient
 from handoff.model.wording import shipped_templates
 
@@ -49,3 +50,22 @@ class UnitWords:
         if code not in self._words:
             self._words[code] = Words(self._zone, code, self._own_folder, self.staff)
         return self._words[code]
+
+
+def not_translated(
+    patients: Iterable[Patient], language: str, own_folder: str | None
+) -> list[Finding]:
+    """A finding for each sentence that a unit changed and did not translate, where a patient has
+    the page in that language.
+    """
+    if own_folder is None:
+        return []
+    of_unit = UnitWords(ZoneInfo("UTC"), language, own_folder)
+    words = {each.language: each for each in map(of_unit.of, patients)}
+    return [
+        finding(
+            "words-not-translated", Place(own_folder, None, name), name, name=name, language=code
+        )
+        for code, each in words.items()
+        for name in each.untranslated
+    ]

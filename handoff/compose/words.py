@@ -9,6 +9,7 @@ The only module that knows Jinja2. Text from a log is put in as it is and never 
 import re
 import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from copy import copy
 from datetime import date, datetime, timedelta
 from functools import lru_cache
 from pathlib import Path
@@ -103,7 +104,6 @@ class Words:
         staff: "Words | None" = None,
     ) -> None:
         self.language = language
-        self.staff = staff
         self._zone = zone
         own = Path(own_folder) if own_folder else None
         if own and not own.is_dir():
@@ -112,6 +112,7 @@ class Words:
         folders = [own / language, *([] if staff else [own])] if own else []
         self._folders = [*folders, shipped_templates() / language]
         self._sources: dict[str, tuple[str, Place]] = {}
+        self.replaced: dict[str, tuple[str, Place]] = {}  # shipped words that a unit changed
         for file_name in (
             "sheet.yaml",
             "cautions.yaml",
@@ -124,6 +125,8 @@ class Words:
             self._sources |= self._read_yaml(file_name)
         if staff:
             self._refuse_missing(staff)
+        self.untranslated = self._untranslated(staff) if staff else ()
+        self.staff = staff and staff.as_translated(self.untranslated)
         self._months = self._months_named("months")
         self._long_months = self._months_named("language.months")
         self.right_to_left = self._text("language.direction") == "rtl"
@@ -175,7 +178,7 @@ class Words:
         """
         block = "language" if page == "discharge" else page
         by = self._text(f"{block}.checked_by")
-        checked, changed = (self._day(f"{block}.{name}") for name in ("checked_on", "changed_on"))
+        checked, changed = self._day(f"{block}.checked_on"), self._day("language.changed_on")
         return bool(by) and checked is not None and (changed is None or changed <= checked)
 
     def _day(self, name: str) -> date | None:
@@ -326,8 +329,31 @@ class Words:
                 if unknown:
                     name, (_, place) = unknown[0], own[unknown[0]]
                     raise WordingError(finding("unknown-words", place, name, name=name))
+                self.replaced |= {name: sources[name] for name in own if name in sources}
                 sources |= own
         return sources
+
+    def _untranslated(self, staff: "Words") -> tuple[str, ...]:
+        """The words that a unit changed for its staff, and of which the shipped translation is
+        used.
+        """
+        shipped = str(shipped_templates())
+        return tuple(
+            name
+            for name in staff.replaced
+            if name in self._sources
+            if self._sources[name][1].file.startswith(shipped)
+            if not name.startswith("language.")
+        )
+
+    def as_translated(self, names: Iterable[str]) -> "Words":
+        """These words with the shipped ones of these names, so that a translation and the page
+        beside it say the same.
+        """
+        same = copy(self)
+        same._sources = self._sources | {name: self.replaced[name] for name in names}  # noqa: SLF001
+        same._compiled = {}  # noqa: SLF001
+        return same
 
     def _fault(self, name: str, what: str) -> WordingError:
         place = self._sources.get(name, ("", Place("templates")))[1]

@@ -314,6 +314,7 @@ CODES: Mapping[str, Severity] = MappingProxyType(
         "bad-template": Severity.ERROR,
         "no-such-language": Severity.ERROR,
         "missing-words": Severity.ERROR,
+        "words-not-translated": Severity.WARNING,
         "unknown-words": Severity.ERROR,
     }
 )

@@ -11,7 +11,7 @@ from handoff.compose.card import compose_card
 from handoff.compose.languages import UnitWords
 from handoff.compose.results import Results
 from handoff.compose.saying import in_both_languages
-from handoff.draw.paper import draw_card, join_sheets
+from handoff.draw.paper import draw_card, join_sheets, refuse_letters
 from handoff.measure import find_coming
 from handoff.model.ward import Patient
 from handoff.run.sheets import File, Printing
@@ -43,6 +43,8 @@ def cards_of(results: Results, printing: Printing) -> list[tuple[Patient, bytes]
         words = of_unit.of(patient)
         if not words.has("card.title"):  # a language that has the other pages only
             words = of_unit.staff
+        if words.staff:
+            refuse_letters(words.language, words.texts(), printing.typesetter)
         coming = find_coming(results.handover, measures)
         compose = partial(compose_card, results, coming, initials=printing.initials)
         page, *beside = in_both_languages(words, compose)

@@ -15,7 +15,7 @@ from babel.numbers import format_decimal
 
 from handoff.cli import main as cli
 from handoff.compose.discharge import compose_discharge
-from handoff.compose.languages import UnitWords
+from handoff.compose.languages import UnitWords, not_translated
 from handoff.compose.saying import in_both_languages
 from handoff.compose.words import WordingError, Words
 from handoff.draw.paper import PAPERS, draw_discharge
@@ -265,6 +265,25 @@ def test_a_language_that_lacks_words_is_refused_by_the_name_of_the_first(tmp_pat
         UnitWords(ZONE, "tlh", str(tmp_path)).of(patient())
     assert raised.value.why.code == "missing-words"
     assert "discharge.steps.out" in raised.value.why.message
+
+
+def test_a_sentence_that_a_unit_changed_only_in_english_is_the_shipped_one_on_both_pages(
+    tmp_path: Path,
+) -> None:
+    own = "discharge:\n  title: Your breathing at home\n  steps: {out: Blow the air out.}\n"
+    (tmp_path / "discharge.yaml").write_text(own, encoding="utf-8")
+    (tmp_path / "es").mkdir()
+    translated = "discharge: {title: Su respiración en casa}\n"
+    (tmp_path / "es" / "discharge.yaml").write_text(translated, encoding="utf-8")
+    of_unit = UnitWords(ZONE, "en", str(tmp_path))
+    page, beside = both(GIVEN[0], of_unit.of(patient(language="es")))
+    assert (page.title, beside.title) == ("Su respiración en casa", "Your breathing at home")
+    assert page.steps.lines[2] == pages("es")[0].steps.lines[2]
+    assert beside.steps.lines[2] == pages("es")[1].steps.lines[2]
+    (alone,) = both(GIVEN[0], of_unit.staff)
+    assert alone.steps.lines[2] == "Blow the air out."
+    (found,) = not_translated([patient(language="es")], "en", str(tmp_path))
+    assert (found.code, found.place.column) == ("words-not-translated", "discharge.steps.out")
 
 
 # From which English

@@ -11,7 +11,7 @@ from unittest.mock import patch
 from zoneinfo import ZoneInfo
 
 from handoff.compose.export import set_aside_csv
-from handoff.compose.languages import UnitWords
+from handoff.compose.languages import UnitWords, not_translated
 from handoff.compose.words import WordingError, Words
 from handoff.draw.paper import Typesetter, letters_lacking
 from handoff.fhir.bundle import not_in_a_bundle
@@ -113,6 +113,8 @@ def _of_languages() -> Iterator[tuple[str, Found]]:
             UnitWords(ZoneInfo("UTC"), language, folder).of(patient())
         except WordingError as error:
             yield code, [error.why]
+    (own.parent / "discharge.yaml").write_text("discharge: {title: Home}\n", encoding="utf-8")
+    yield "words-not-translated", not_translated([patient()], "es", str(own.parent))
 
 
 def _of_weeks() -> Iterator[tuple[str, Found]]:

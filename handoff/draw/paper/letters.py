@@ -21,9 +21,8 @@ def refuse_letters(language: str, texts: Iterable[str], typesetter: Typesetter) 
     letters = typesetter.fonts.missing_letters(texts)
     if letters:
         shown = " ".join(letters[:MOST_SHOWN])
-        raise FontError(
-            FINDINGS.say("letters-not-in-font.of-language", language=language, letters=shown)
-        )
+        key = "letters-not-in-font.of-language"
+        raise FontError(FINDINGS.say(key, language=language, letters=shown))
 
 
 def letters_lacking(patients: Iterable[Patient], typesetter: Typesetter) -> list[Finding]:
