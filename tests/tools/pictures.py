@@ -39,7 +39,7 @@ def refresh() -> None:
         weeks = Path(folder) / "weeks"
         weeks.mkdir()
         cli.main(["sheets", *logs, "--out", f"{folder}/sheets"])
-        cli.main(["card", *logs, "--bed", "4B", "--out", f"{folder}/cards"])
+        cli.main(["card", *logs, "--bed", "4A", "--out", f"{folder}/cards"])
         cli.main(["review", *write_logs(weeks, WEEKS, seed=1), "--out", f"{folder}/review"])
         for name, (file, pages) in PICTURES.items():
             picture(Path(folder) / file, pages).save(SAMPLES / f"{name}.png", optimize=True)
