@@ -24,7 +24,7 @@ PICTURES: Mapping[str, tuple[str, tuple[int, ...]]] = {
     "round-list": ("sheets/round-list.pdf", (0,)),
     "trends": ("sheets/trends.pdf", (0,)),
     "discharge-page": ("sheets/discharge/bed-4B.pdf", (0, 4)),
-    "bedside-card": ("cards/bedside-cards.pdf", (0,)),
+    "bedside-card": ("cards/bedside-cards.pdf", (0, 1)),
     "review": ("review/review.pdf", (0,)),
 }
 WEEKS = Unit(beds=20, days=56, changes_on=date(2026, 2, 2))  # invented, with a change in week 5
