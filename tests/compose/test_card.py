@@ -3,7 +3,6 @@
 import re
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import time
 from functools import partial
 from io import BytesIO
 from pathlib import Path
@@ -18,56 +17,27 @@ from handoff.cli import main as cli
 from handoff.compose.card import compose_card
 from handoff.compose.languages import UnitWords
 from handoff.compose.saying import in_both_languages
-from handoff.compose.words import Words
 from handoff.draw.paper import PAPERS, draw_card
 from handoff.log.languages import languages_with
 from handoff.measure import find_coming
 from handoff.model.pages import CardPage
-from handoff.model.ward import Entry, Handover, Order, Unit
-from tests.support.builders import UNIT, ZONE, entry, handover, order, patient
+from handoff.model.ward import Entry, Handover, Unit
+from tests.support.builders import UNIT, ZONE, entry, order, patient
+from tests.support.cards import FAINT, GIVEN, GOOD, HELD, QUIET, STAY, card, of_one, of_orders
 from tests.support.grade import grade
 from tests.support.how_many import few
 from tests.support.logs import ROOT
 from tests.support.runs import WARD
-from tests.support.sheets import document, is_inside, overlaps, read_pdf, results, texts, words
+from tests.support.sheets import document, is_inside, overlaps, read_pdf, results, texts
 from tests.support.tags import Tagged, faults
 from tests.support.watched import WatchedWords
 from tests.support.wording import misread
 
 LARGE_PT = 18
-QUIET = replace(UNIT, quiet_hours=(time(22), time(6)))
-STAY = order("-3 07:00", goal_ml=2000)
-
-
-def card(
-    given: Handover,
-    said: Words | None = None,
-    own: str | None = None,
-    *,
-    other: Words | None = None,
-    initials: bool = False,
-) -> CardPage:
-    """The card of the hand-over's one patient, who is judged."""
-    found = results(given)
-    (measures,) = found.measures.values()
-    said = said or words(given.unit.time_zone, own)
-    return compose_card(found, find_coming(given, measures), said, other, initials=initials)
-
-
-def of_one(*entries: Entry, unit: Unit = QUIET, **fields: Any) -> Handover:
-    fields = {"order": STAY, **fields}
-    start = fields["order"].start
-    one = patient(**fields)
-    return replace(handover(*entries, patients=(one,), unit=unit), stay_start={one.id: start})
 
 
 def card_of(*entries: Entry, unit: Unit = QUIET, **fields: Any) -> CardPage:
     return card(of_one(*entries, unit=unit, **fields))
-
-
-def of_orders(*orders: Order) -> Handover:
-    *earlier, last = orders
-    return of_one(order=last, earlier_orders=tuple(earlier))
 
 
 def card_pdf(page: CardPage, paper: str = "letter") -> bytes:
@@ -76,9 +46,6 @@ def card_pdf(page: CardPage, paper: str = "letter") -> bytes:
 
 def boxes(page: CardPage) -> list[list[tuple[str, Sequence[str]]]]:
     return [list(each.days) for each in page.turns]
-
-
-GOOD = entry("-1 09:00", volume_ml=1500), entry("12:00", volume_ml=1250)
 
 
 # What it says
@@ -217,10 +184,6 @@ def test_a_scale_that_is_not_recorded_has_no_number_and_no_top() -> None:
     assert card_of(order=order("07:00"), device_scale_ml=None).column is None
 
 
-HELD = entry("10:00", what="hold", note="Dr Quill: nose bleed")
-FAINT = entry("18:00", "faint", volume_ml=1500, spo2=81)
-
-
 @pytest.mark.parametrize(
     ("given", "said"),
     [
@@ -278,22 +241,6 @@ def test_initials_stand_for_the_name() -> None:
 
 # How it reads
 
-GIVEN = [
-    of_one(*GOOD),
-    of_one(*GOOD, unit=UNIT, device_scale_ml=None),
-    of_one(),
-    of_one(order=order("07:00", breaths=1, every_h=24, hold_s=0), taught=None, shown_back=None),
-    of_one(entry("09:00", volume_ml=4000), order=order("07:00", every_h=3, hold_s=1, goal_ml=4500)),
-    of_one(entry("-1 09:00", volume_ml=4000), entry("09:00", volume_ml=900)),
-    of_one(order=order("07:00", breaths=3, not_known=("hold_s", "breaths")), unread=("goal_ml",)),
-    of_orders(order("07:00"), order("+1 13:30", breaths=1, every_h=24)),
-    of_orders(order("07:00"), order("+1 13:00", not_known=("breaths",))),
-    of_one(*GOOD, HELD),
-    of_one(HELD, taught=None, shown_back=None),
-    of_one(*GOOD, FAINT),
-    of_one(order=order("07:00", "18:00")),
-    of_one(order=order("+2 07:00")),
-]
 VARIANTS = [card(each) for each in GIVEN]
 
 
