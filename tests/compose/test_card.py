@@ -22,18 +22,8 @@ from handoff.log.languages import languages_with
 from handoff.measure import find_coming
 from handoff.model.pages import CardPage
 from handoff.model.ward import Entry, Handover, Unit
-from tests.support.bedside_cards import (
-    FAINT,
-    GIVEN,
-    GOOD,
-    HELD,
-    QUIET,
-    STAY,
-    card,
-    of_one,
-    of_orders,
-)
 from tests.support.builders import UNIT, ZONE, entry, order, patient
+from tests.support.cards import FAINT, GIVEN, GOOD, HELD, QUIET, STAY, card, of_one, of_orders
 from tests.support.grade import grade
 from tests.support.how_many import few
 from tests.support.logs import ROOT

@@ -11,9 +11,9 @@ from handoff.model.measures import Measures
 from handoff.model.pages import CardPage, DischargePage, PageLanguage
 from handoff.model.ward import Handover
 from handoff.model.wording import shipped_templates
-from tests.support.bedside_cards import GIVEN as CARDS
-from tests.support.bedside_cards import card
 from tests.support.builders import ZONE, order
+from tests.support.cards import GIVEN as CARDS
+from tests.support.cards import card
 from tests.support.going_home import GIVEN, of_one, sentences
 from tests.support.sheets import document, results, texts
 

@@ -1,4 +1,4 @@
-"""Patients with a card on the table: with every kind of order, held, in danger, without a goal."""
+"""Patients with a card on their table: with every kind of order, held, open or not yet begun."""
 
 from dataclasses import replace
 from datetime import time
@@ -14,6 +14,9 @@ from tests.support.sheets import results, words
 
 QUIET = replace(UNIT, quiet_hours=(time(22), time(6)))
 STAY = order("-3 07:00", goal_ml=2000)
+GOOD = entry("-1 09:00", volume_ml=1500), entry("12:00", volume_ml=1250)
+HELD = entry("10:00", what="hold", note="Dr Quill: nose bleed")
+FAINT = entry("18:00", "faint", volume_ml=1500, spo2=81)
 
 
 def card(
@@ -41,13 +44,6 @@ def of_one(*entries: Entry, unit: Unit = QUIET, **fields: Any) -> Handover:
 def of_orders(*orders: Order) -> Handover:
     *earlier, last = orders
     return of_one(order=last, earlier_orders=tuple(earlier))
-
-
-GOOD = entry("-1 09:00", volume_ml=1500), entry("12:00", volume_ml=1250)
-
-
-HELD = entry("10:00", what="hold", note="Dr Quill: nose bleed")
-FAINT = entry("18:00", "faint", volume_ml=1500, spo2=81)
 
 
 GIVEN = [
