@@ -64,8 +64,9 @@ def notices() -> Iterator[str]:
     yield from section("Python", [each for each in texts if each.exists()][:1])
     for each in sorted(distributions(), key=lambda each: each.name.casefold()):
         if each.name.casefold() not in TOOLS:
-            licence = each.metadata.get("License-Expression") or each.metadata.get("License") or ""
-            head = f"{each.name} {each.version} {licence.splitlines()[0] if licence else ''}"
+            said = (each.metadata.json.get(name) for name in ("license_expression", "license"))
+            licence = str(next(filter(None, said), "")).partition("\n")[0]
+            head = f"{each.name} {each.version} {licence}"
             yield from section(head.rstrip(), licences_of(each))
 
 
