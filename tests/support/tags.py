@@ -59,7 +59,8 @@ class Node:
     def line(self) -> str:
         """How it is printed in a golden file."""
         words = self.alt or self.text
-        return f"{'  ' * self.depth}{self.role}{': ' if words else ''}{words}"
+        role = f"{self.role} in {self.language}" if self.language else self.role
+        return f"{'  ' * self.depth}{role}{': ' if words else ''}{words}"
 
 
 @dataclass(frozen=True)
