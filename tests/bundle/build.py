@@ -64,9 +64,9 @@ def notices() -> Iterator[str]:
     yield from section("Python", [each for each in texts if each.exists()][:1])
     for each in sorted(distributions(), key=lambda each: each.name.casefold()):
         if each.name.casefold() not in TOOLS:
-            said = (each.metadata.json.get(name) for name in ("license_expression", "license"))
-            licence = str(next(filter(None, said), "")).partition("\n")[0]
-            head = f"{each.name} {each.version} {licence}"
+            fields = [name for name in ("License-Expression", "License") if name in each.metadata]
+            licence = each.metadata[fields[0]] if fields else ""
+            head = f"{each.name} {each.version} {licence.splitlines()[0] if licence else ''}"
             yield from section(head.rstrip(), licences_of(each))
 
 
