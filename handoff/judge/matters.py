@@ -9,7 +9,7 @@ Rows of the same minute are read in this order: rows that meet a rule, rows that
 """
 
 from bisect import bisect_left
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from itertools import groupby
@@ -42,7 +42,6 @@ from handoff.model.ward import (
     Listing,
     Order,
     Patient,
-    Symptom,
     What,
     order_at,
 )
@@ -50,9 +49,10 @@ from handoff.model.ward import (
 __all__ = ["DANGERS", "follow"]
 
 SIGNS = tuple(dict.fromkeys(each.field for each in VITALS.values()))
+VOLUME = "volume_ml"
 
 # What a row charts of each danger: none is met in a stay in which no row so far charts any of it,
-# unless a sign cannot be read. Of a fall with signs, any sign.
+# unless a sign cannot be read. Of a fall a volume: a deep one is met without any sign.
 SHOWN_BY: Mapping[str, frozenset[str]] = MappingProxyType(
     {
         name: frozenset(
@@ -63,7 +63,7 @@ SHOWN_BY: Mapping[str, frozenset[str]] = MappingProxyType(
         for name in DANGERS
         if name != FALL_WITH
     }
-    | {FALL_WITH: frozenset({*(each.field for each in VITALS.values()), *Symptom})}
+    | {FALL_WITH: frozenset({VOLUME})}
 )
 
 
@@ -183,9 +183,9 @@ def _courses(windows: Sequence[Window]) -> list[Course]:
     return courses
 
 
-def _signs_charted(rows: Iterable[Entry]) -> set[str]:
-    """The symptoms in any of the rows, and the vital signs by their field."""
-    charted: set[str] = set()
+def _charted(rows: Sequence[Entry]) -> set[str]:
+    """The symptoms in any of the rows, the vital signs by their field, and a volume."""
+    charted = {VOLUME} if any(row.is_good_reading for row in rows) else set[str]()
     for signs in (row.signs for row in rows if row.signs is not NO_SIGNS):
         charted |= signs.symptoms
         charted |= {each for each in SIGNS if getattr(signs, each) is not None}
@@ -200,7 +200,7 @@ def _met(window: Window) -> dict[str, list[Entry]]:
     met: dict[str, list[Entry]] = {}
     unread = case.rows.aside or any(entry.unread for entry in case.entries)
     signs = any(entry.signs is not NO_SIGNS for entry in case.entries)
-    so_far = _signs_charted((*case.rows.before, *case.entries))
+    so_far = _charted((*case.rows.before, *case.entries))
     for name, rule in DANGERS.items():
         shown = (signs or name == FALL_WITH) and not SHOWN_BY[name].isdisjoint(so_far)
         if not (shown or unread):

@@ -12,9 +12,12 @@ import pytest
 
 from handoff.measure.reference import reference_volume
 from handoff.model.matters import FALLS
+from handoff.model.verdicts import Priority
 from handoff.model.ward import Entry, Handover
+from handoff.run.judged import judge_unit
 from tests.support.builders import (
     at,
+    default_limits,
     entry,
     found,
     handover,
@@ -570,3 +573,13 @@ def test_a_single_poor_reading_is_a_note_and_leaves_the_priority() -> None:
     given = judged(shift_after(1500, *hours, entry("08:30", volume_ml=1100)))
     assert [(each.rule, each.level) for each in given.cautions] == [(DROP, "note")]
     assert given.priority == "continue"
+
+
+def test_a_deep_fall_is_a_matter_where_no_sign_at_all_is_charted_in_the_stay() -> None:
+    """The last two at 70 % of the usual or less and 250 mL under it: no sign is needed."""
+    rows = [entry(f"-1 {hour}:00", volume_ml=1500) for hour in (19, 20, 21)]
+    rows += [entry(f"{hour}:00", volume_ml=900) for hour in (10, 11)]
+    given = handover(*rows, patients=(patient(order=order("-1 08:00")),))
+    unit = judge_unit(given, default_limits())
+    assert [each.rule for each in unit.matters["10442"]] == ["volume-drop-with-signs"]
+    assert unit.verdicts["10442"].priority is Priority.ESCALATE
