@@ -12,7 +12,7 @@ from PIL import Image, ImageCms
 
 from handoff.draw.chart import draw_volume
 from handoff.draw.paper import PAPERS, Document, Typesetter, draw_patient, join_sheets
-from handoff.draw.paper.blocks import Layout, again, roled, tagged
+from handoff.draw.paper.blocks import Layout, again, roled, stack, tagged
 from handoff.draw.paper.canvas import Canvas
 from handoff.draw.paper.tags import Element
 from handoff.draw.paper.typeface import packed
@@ -113,6 +113,16 @@ def test_an_element_first_named_in_decoration_is_held_where_it_is_drawn_for_real
     word.draw(drawn, 10, 80)
     drawn.showPage()
     assert Tagged(drawn.finished()).lines() == ["Document", "  P: word"]
+
+
+def test_a_list_or_a_table_of_nothing_is_none_and_an_empty_cell_stays() -> None:
+    drawn, table = canvas(), Element("Table")
+    tagged(stack([]), Element("L")).draw(drawn, 10, 100)
+    tagged(stack([]), table).draw(drawn, 10, 100)
+    with drawn.within(table, Element("TR")):
+        drawn.add(Element("TD"))
+    drawn.showPage()
+    assert Tagged(drawn.finished()).lines() == ["Document", "  Table", "    TR", "      TD"]
 
 
 def test_a_drawing_with_words_is_one_figure_and_without_them_its_marks_are_decoration() -> None:

@@ -99,6 +99,10 @@ class TaggedCanvas(PlainCanvas):
         if figure:
             self._close()
         self._element = before
+        for element in reversed(elements):  # a list of nothing is none
+            if element.parent and element.role in GROUPS and not element.kids:
+                element.parent.kids.remove(element)
+                element.parent = None
 
     def add(self, element: Element) -> None:
         """An element that holds nothing, such as a cell to write in."""
