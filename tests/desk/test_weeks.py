@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from handoff.cli.main import main
+from handoff.model.wording import shipped_templates
 from tests.support.desks import Opened, open_desk, said
 from tests.support.sheets import read_pdf
 from tests.support.tags import Tagged
@@ -73,3 +74,13 @@ def test_a_log_that_cannot_be_read_is_named_and_the_others_are_used(tmp_path: Pa
     assert "What is wrong with the logs (1)" in page
     assert "2026-01-07-day.yaml" in page
     assert "from 4 of 4 logs" in page
+
+
+def test_a_heat_map_is_not_turned_around_in_the_dark(weeks: Opened) -> None:
+    """Its words say that dark is little."""
+    styles = (shipped_templates() / "desk" / "static" / "desk.css").read_text(encoding="utf-8")
+    assert ".wide-figure .drawing { filter: none; }" in styles.partition("scheme: dark) { .draw")[2]
+    page = weeks.get("/weeks?show=yes").get_data(as_text=True)
+    heat = page.partition('<figure class="wide-figure">')[2].partition("</figure>")[0]
+    assert "<svg" in heat
+    assert "Dark is little done" in heat
