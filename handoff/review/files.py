@@ -7,8 +7,11 @@ from collections.abc import Iterator
 from dataclasses import fields
 from importlib.util import find_spec
 from io import BytesIO
+from typing import Any
 
-from handoff.review.tables import Tables
+import pandas as pd
+
+from handoff.review.tables import INSTANTS, Tables
 
 
 def has_parquet() -> bool:
@@ -20,8 +23,29 @@ def table_files(tables: Tables) -> Iterator[tuple[str, bytes]]:
     """`tables/entries.csv` and its like. Instants have their offset; a blank is not recorded."""
     for each in fields(Tables):
         table = getattr(tables, each.name)
-        yield f"tables/{each.name}.csv", table.to_csv(index=False, lineterminator="\r\n").encode()
+        written = table.assign(
+            **{name: _with_offset(table[name]) for name in table if name in INSTANTS}
+        )
+        content = written.to_csv(index=False, lineterminator="\r\n")
+        yield f"tables/{each.name}.csv", content.encode()
         if has_parquet():
             stream = BytesIO()
             table.to_parquet(stream, engine="pyarrow", index=False)
             yield f"tables/{each.name}.parquet", stream.getvalue()
+
+
+def _with_offset(instants: "pd.Series[Any]") -> "pd.Series[str]":
+    """Local times with their offset, as pandas would write them, in a fortieth of its time."""
+    local = instants.dt.tz_localize(None)
+    offset_s = (local - instants.dt.tz_convert("UTC").dt.tz_localize(None)).dt.total_seconds()
+    offsets = {each: _offset(round(each)) for each in offset_s.dropna().unique()}
+    times = local.astype(str)
+    # Where all times are midnight, pandas leaves them out.
+    times = times.where(times.str.len() > len("2026-03-02"), times + " 00:00:00")
+    written: pd.Series[str] = (times + offset_s.map(offsets)).where(instants.notna(), "")
+    return written
+
+
+def _offset(seconds: int) -> str:
+    hours, minutes = divmod(abs(seconds) // 60, 60)
+    return f"{'-' if seconds < 0 else '+'}{hours:02}:{minutes:02}"

@@ -1,7 +1,11 @@
 """Every stay of weeks, measured at once: the same as shift by shift, and how each ended."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import pandas as pd
 
 from handoff.gather import gather_ward
 from handoff.gather.weeks import gaps_of_weeks, stays_over_weeks
@@ -10,7 +14,7 @@ from handoff.measure.weeks import measure_shifts
 from handoff.model.measures import Slot
 from handoff.model.review import Ending, FollowedStay, Period
 from handoff.model.ward import Log
-from handoff.review import Tables, tables_of
+from handoff.review import Tables, table_files, tables_of
 from tests.support.logs import NOW, hand_over, log_of
 from tests.support.unit_weeks import Unit, write_logs
 from tests.support.wards import NOBODY, WEST, left, log, ordered, row
@@ -131,3 +135,20 @@ def test_gaps_are_between_the_logs_and_whole_days_before_and_after_them() -> Non
     ]
     of_days = Period(date(2026, 3, 4), date(2026, 3, 5))
     assert [f"{each.start:%d %H}" for each in gaps_of_weeks(logs, of_days)] == ["04 19"]
+
+
+def test_instants_are_written_as_pandas_writes_them_also_where_the_clock_changes() -> None:
+    logs = [log("4 night", row("5 00:00")), log("5 day", row("5 12:30"))]
+    found = tables(*logs)
+    zone = ZoneInfo("America/Halifax")
+    moments = pd.to_datetime(["2026-03-08 05:59", "", "2026-03-08 06:00"], utc=True)
+    midnight = pd.to_datetime(["2026-03-05 04:00"] * 3, utc=True)
+    stays = pd.DataFrame({"ordered_at": moments, "followed_until": midnight})
+    stays = stays.apply(lambda column: column.dt.tz_convert(zone))
+    files = dict(table_files(replace(found, stays=stays)))
+    assert files["tables/stays.csv"].decode().splitlines() == [
+        "ordered_at,followed_until",
+        "2026-03-08 01:59:00-04:00,2026-03-05 00:00:00-04:00",
+        ",2026-03-05 00:00:00-04:00",
+        "2026-03-08 03:00:00-03:00,2026-03-05 00:00:00-04:00",
+    ]
