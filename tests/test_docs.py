@@ -61,7 +61,7 @@ def test_ci_runs_exactly_the_readmes_test_command() -> None:
     "document",
     [
         *("README.md", "DEVELOPERS.md", "sample_inputs/README.md"),
-        *("tests/faults.md", "tests/benchmarks/README.md"),
+        *("tests/faults.md", "tests/benchmarks/README.md", "tests/windows/README.md"),
         *("tests/tools/backtest.md", "tests/tools/month.md"),
     ],
 )
