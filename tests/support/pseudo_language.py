@@ -24,7 +24,8 @@ def write_templates(folder: Path) -> Path:
         words = yaml.load(path.read_text(encoding="utf-8"), Loader=yaml.BaseLoader)  # noqa: S506 - texts only
         # Which form goes with a number, and from which side it is read, is not printed.
         for name in ("plural", "direction"):
-            words.get("language", {}).pop(name, None)
+            if path.name == "discharge.yaml":
+                words["language"].pop(name, None)
         own = yaml.safe_dump(_exchanged(words), allow_unicode=True)
         (folder / path.name).write_text(own, encoding="utf-8")
     return folder
