@@ -352,11 +352,9 @@ OUTLIVES = {
     "model/wording.py: keeps what _sentences returns": "words that come with the program",
     "compose/words.py: keeps what _compiled returns": "by all that it depends on; compiling all "
     "words takes a third of a second, and a worker is given one unit at a time",
-    "draw/paper/direction.py: keeps what _reshaper returns": "the rules of joining that come with a "
-    "library; they take 3 ms, and a page in Arabic has hundreds of words",
+    "draw/paper/direction.py: keeps what _reshaper returns": "rules that come with a library; they "
+    "take 3 ms, and a page in Arabic has hundreds of words",
     "measure/reference.py: keeps what _spline_table returns": "a table that comes with the program",
-    "draw/paper/direction.py: keeps what _reshaper returns": "the rules of Arabic, "
-    "which no run changes",
     "draw/paper/canvas.py: sets rl_config.useA85": "ReportLab has it once for a process; it is set "
     "before the first page, and never again",
 }

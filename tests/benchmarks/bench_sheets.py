@@ -155,7 +155,7 @@ def composed(logs: list[str]) -> tuple[Handover, list[PatientPage]]:
     results = Results(handover, measures, verdicts, limits, since)
     words = Words(handover.unit.time_zone)
     return handover, [
-        compose_patient(results, patient, words, (1, 1)) for patient in handover.patients
+        compose_patient(results, each.patient, words, (1, 1)) for each in measures.values()
     ]
 
 
