@@ -56,11 +56,12 @@ class Saying:
 
     def again(self, label: str, sentences: Sequence[str]) -> Fact:
         """Sentences that were said before, together, after a label that was."""
-        fact = Fact(f"{label}:", " ".join(sentences))
+        fact = Fact(label + self._words.say("language.colon"), " ".join(sentences))
         if self._other:
             self._last_number += 1
             other, *others = (self._twins[each].words for each in (label, *sentences))
-            self._twins[fact.label] = Twin(self._last_number, f"{other}:")
+            colon = self._other.say("language.colon")
+            self._twins[fact.label] = Twin(self._last_number, other + colon)
             self._twins[fact.value] = Twin(self._last_number, " ".join(others))
         return fact
 
