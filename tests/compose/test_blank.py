@@ -154,6 +154,7 @@ def carried_by(name: str, starter: bytes) -> Log:
     return log
 
 
+@settings(max_examples=few(30))
 @given(st.lists(PATIENTS, max_size=4, unique_by=lambda each: each.id))
 def test_patients_are_carried_as_they_are(patients: list[Patient]) -> None:
     carried = Blank(UNIT, 0, before=NIGHT, patients=tuple(patients))

@@ -543,15 +543,16 @@ def test_a_second_server_of_this_machine_gets_no_cookie_and_reads_and_writes_not
 
 
 USUAL = {"color_scheme": "light", "forced_colors": "none", "reduced_motion": "no-preference"}
-# The third is what is new in a look: forced colours move nothing, a narrow page has no others.
+# The third is what is new in a look: forced colours move nothing and replace every colour, a
+# narrow page has no others. Whether a page is too wide is asked in every look.
 LOOKS: dict[str, tuple[Any, dict[str, Any], str]] = {
     "wide": (browsers.WIDE, {}, "all"),
     "tablet in a dark room": (browsers.TABLET, {"color_scheme": "dark"}, "colours"),
     "high contrast": (
         *(browsers.WIDE, {"forced_colors": "active", "reduced_motion": "reduce"}),
-        "colours",
+        "all the same",
     ),
-    "narrow, as at 400 %": (browsers.NARROW, {}, "layout"),
+    "narrow, as at 400 %": (browsers.NARROW, {}, "all the same"),
 }
 
 

@@ -188,10 +188,10 @@ USUAL = {"color_scheme": "light", "forced_colors": "none"}
 LOOKS: dict[str, tuple[Any, dict[str, Any], str]] = {
     "wide": ({"width": 1280, "height": 900}, {}, "all"),
     "tablet in a dark room": ({"width": 768, "height": 1024}, {"color_scheme": "dark"}, "colours"),
-    "phone": ({"width": 390, "height": 844}, {}, "layout"),
+    "phone": ({"width": 390, "height": 844}, {}, "all the same"),
     "high contrast at 200 %": (
         *({"width": 640, "height": 450}, {"forced_colors": "active"}),
-        "colours",
+        "all the same",
     ),
 }
 SMALL_LABELS = """() => [...document.querySelectorAll('svg text')].filter(each =>

@@ -25,6 +25,7 @@ from tests.support.hostile import (
     csv_log,
     yaml_log,
 )
+from tests.support.how_many import few
 from tests.support.logs import check_text
 from tests.support.sheets import read_pdf
 
@@ -42,9 +43,12 @@ def squeezed(text: str) -> str:
 def test_hostile_text_is_printed_letter_by_letter_and_nothing_comes_of_it(
     tmp_path: Path, form: str
 ) -> None:
-    """Each text in every text field of a log of its own; all logs in one guarded run."""
+    """Each text in every text field of a log of its own; all logs in one guarded run. In CSV a
+    third of them, unless there are many examples.
+    """
     logs = {}
-    for number, text in enumerate(PRINTED.values()):
+    each_nth = 3 if form == "csv" and few(1) == 1 else 1
+    for number, text in enumerate([*PRINTED.values()][::each_nth]):
         path = tmp_path / f"{number}.{form}"
         path.write_text(LOGS[form](text), encoding="utf-8", newline="")
         logs[str(path)] = text

@@ -64,10 +64,10 @@ def tab(browser: Browser, **options: Any) -> Iterator[Page]:
 
 def violations(page: Page, of: str = "all") -> list[str]:
     """What axe-core finds wrong with a page, and where; `of` its colours alone where the rest was
-    looked at before and has not changed. Many examples (`few`) look at all of it, and at how it is
-    laid out in every size.
+    looked at before and has not changed, or nothing where it is `all the same`. Many examples
+    (`few`) look at all of it in every look.
     """
-    if of == "layout" and few(1) == 1:
+    if of == "all the same" and few(1) == 1:
         return []
     if not page.evaluate("'axe' in window"):
         page.evaluate(AXE_SCRIPT)
