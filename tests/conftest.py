@@ -29,3 +29,10 @@ def pytest_addoption(parser: pytest.Parser) -> None:
         ("mutations", 400, "mangled logs to read"),
     ):
         parser.addoption(f"--{name}", type=int, default=default, help=f"{what} ({default})")
+    parser.addoption("--long", action="store_true", help="also the tests marked as long")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Leave the long tests out, unless they are asked for as in `.ci/run`."""
+    if not config.getoption("--long"):
+        items[:] = [each for each in items if not each.get_closest_marker("long")]

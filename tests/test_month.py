@@ -48,6 +48,7 @@ def test_the_bands(weeks: Figures) -> None:
     assert sum(alone) == pytest.approx(sum(program))
 
 
+@pytest.mark.long
 def test_where_everybody_is_measured_every_four_hours_less_stays_open(weeks: Figures) -> None:
     """That half of the patients are not is why the figures are over the design's 2.1 to 3.2."""
     escalated = a_shift(figures(replace(SHORT, vitals_chance=1), 1), "program")[0]

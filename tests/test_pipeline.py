@@ -287,6 +287,7 @@ def test_hostile_text_prints_literally_and_stays_in_its_folder(tmp_path: Path) -
     assert b"'=1+1" in files["measures.csv"]
 
 
+@pytest.mark.long
 def test_a_wheel_in_a_bare_environment_prints_the_sheets_from_another_folder(
     tmp_path: Path,
 ) -> None:

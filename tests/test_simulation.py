@@ -399,12 +399,14 @@ def share(said: Sequence[bool]) -> float:
     return sum(said) / len(said)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("gain", [0, 200])
 def test_the_interval_holds_the_true_slope_of_most_straight_courses(gain: float) -> None:
     slopes = [each.after(7).slope for each in followed(Assumptions(gain))]
     assert share([slope.holds(slope.average) for slope in slopes if slope]) >= 0.85
 
 
+@pytest.mark.long
 def test_few_flat_courses_are_called_rising_or_falling() -> None:
     called = [each.after(7).direction for each in followed(Assumptions())]
     moving = (Direction.RISING, Direction.LEVELLED_OFF, Direction.FALLING)
@@ -419,12 +421,14 @@ def test_a_steep_rise_is_called_one_after_a_week_and_never_a_fall() -> None:
     assert Direction.FALLING not in said
 
 
+@pytest.mark.long
 def test_half_a_volume_lost_is_flagged_within_two_whole_shifts() -> None:
     group = followed(complicated(0.5)["50 % of flat"])
     caught = [any(said.flagged for said in each.since_onset[:3]) for each in group]
     assert share(caught) >= 0.85
 
 
+@pytest.mark.long
 def test_a_flat_course_is_rarely_flagged() -> None:
     said = [outcome for each in followed(Assumptions()) for outcome in each.outcomes[1:]]
     assert share([each.flagged for each in said]) <= 0.08

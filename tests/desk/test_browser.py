@@ -556,6 +556,7 @@ LOOKS: dict[str, tuple[Any, dict[str, Any], str]] = {
 }
 
 
+@pytest.mark.long
 def test_axe_finds_nothing_on_any_page_however_it_looks(browser: Browser, standing: Served) -> None:
     with browsers.tab(browser) as page:
         enter(page, standing)

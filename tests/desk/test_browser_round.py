@@ -211,6 +211,7 @@ def look_at(page: Page, state: str, wrong: dict[tuple[str, str], object]) -> Non
     page.set_viewport_size(LOOKS["wide"][0])
 
 
+@pytest.mark.long
 def test_axe_finds_nothing_in_any_state_however_it_looks_and_the_chart_answers(
     browser: Browser, served: Served
 ) -> None:

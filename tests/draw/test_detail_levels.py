@@ -4,6 +4,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from functools import cache
 
+import pytest
+
 from handoff.draw.paper.detail_levels import STEPS, Detail, detail_levels
 from handoff.model.pages import Note, PatientPage
 from tests.support.builders import entry, handover
@@ -112,6 +114,7 @@ def test_everything_is_printed_where_there_is_room() -> None:
     assert [name for name, gone in GONE.items() if gone(text(0))] == []
 
 
+@pytest.mark.long
 def test_things_give_way_one_after_the_other_and_for_good() -> None:
     order = [first_gone(name) for name in GONE]
     assert order == sorted(order)

@@ -20,6 +20,7 @@ def reviewed(paths: Iterable[str]) -> Review:
     return review
 
 
+@pytest.mark.long
 def test_the_charts_show_what_changed_and_nothing_where_nothing_did(tmp_path: Path) -> None:
     samples = write_samples(tmp_path)
     changed, quiet = reviewed(samples["changed"]), reviewed(samples["quiet"])

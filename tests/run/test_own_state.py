@@ -62,6 +62,7 @@ def one_after_the_other(log: str, folder: Path, *more: str) -> Iterator[dict[str
         yield content(out)
 
 
+@pytest.mark.long
 def test_each_of_the_fonts_prints_the_letter_in_its_own_way(
     apart: dict[str, dict[str, bytes]],
 ) -> None:
