@@ -76,8 +76,8 @@ def test_no_template_has_an_error_prone_abbreviation(name: str, text: str) -> No
 
 # Words that blame a patient or a colleague, praise the program, or alarm: common practice.
 NOT_CALM = re.compile(
-    r"\b(non-?complian\w*|uncooperative|refus\w*|fail\w*|lazy|careless\w*|neglect\w*|fault|blame"
-    r"|bad|poor|abnormal|unfortunately|amazing|excellent|powerful|smart|alarming)\b|(?<=\w)!",
+    r"\b(non-?complian\w*|uncooperative|refus\w*|fail\w*|lazy|careless\w*|neglect\w*|blame"
+    r"|fault(?! of the program)|bad|poor|abnormal|unfortunately|amazing|excellent|powerful|smart|alarming)\b|(?<=\w)!",
     re.IGNORECASE,
 )
 

@@ -21,7 +21,7 @@ expect.set_options(timeout=30_000)  # a loaded machine is slow, and no test is a
 
 SMALLEST_LABEL_PX = 13
 LOG = """\
-unit: {{name: Oak, time_zone: Etc/UTC}}
+unit: {{name: Oak, time_zone: Etc/UTC, quiet_hours: none}}
 shift: {{start: {start:%Y-%m-%d %H:%M}, end: {end:%Y-%m-%d %H:%M}}}
 patients:
 {patients}
