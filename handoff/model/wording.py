@@ -1,4 +1,4 @@
-"""The words of findings, by key: sentences of a file of `templates/en/` with named values.
+"""Words by key: sentences of a file of `templates/en/` with named values.
 
 Input: a key such as `not-a-time.message`, and the values that its sentence names in braces. Output:
 the sentence. A file is read when its first word is wanted, and never again: a log without a finding
@@ -34,7 +34,7 @@ class Wording:
         return _sentences(self.name)
 
 
-FINDINGS, DESK = Wording("findings"), Wording("desk")
+FINDINGS, DESK, EXPLAIN = Wording("findings"), Wording("desk"), Wording("explain")
 
 
 def shipped_templates() -> Path:

@@ -292,7 +292,7 @@ LEFT = {
     r"limits/(printing|reading)\.py: .*": "what `handoff limits` prints",
     r"fhir/send\.py: .*": "what `handoff send` prints",
 }
-ROOMS = ("model", "log", "limits", "fhir", "read", "check", "gather", "desk")
+ROOMS = ("model", "log", "limits", "fhir", "read", "check", "gather", "explain", "desk")
 SENTENCE = re.compile(r"[a-z]{2,}[,;:.]? [a-z]{2,}")
 
 
