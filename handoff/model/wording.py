@@ -34,7 +34,8 @@ class Wording:
         return _sentences(self.name)
 
 
-FINDINGS, DESK, EXPLAIN = Wording("findings"), Wording("desk"), Wording("explain")
+FINDINGS, DESK = Wording("findings"), Wording("desk")
+EXPLAIN, JUDGE = Wording("explain"), Wording("judge")
 
 
 def shipped_templates() -> Path:

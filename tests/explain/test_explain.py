@@ -29,7 +29,7 @@ from handoff.model.pages import PatientPage
 from handoff.model.rounding import exact
 from handoff.model.verdicts import State, Verdict
 from handoff.model.ward import Entry, Handover, SeenBy
-from handoff.model.wording import EXPLAIN
+from handoff.model.wording import EXPLAIN, JUDGE
 from handoff.run.judged import judge_unit
 from tests.support.bad_logs import night
 from tests.support.builders import (
@@ -617,7 +617,8 @@ def test_a_sign_in_a_row_set_aside_is_named() -> None:
 
 def test_every_rule_has_a_question_that_names_each_of_its_limits() -> None:
     for rule, stated in default_limits().rules.items():
-        named = {name for _, name, _, _ in string.Formatter().parse(BY_NAME[rule].asks) if name}
+        asks = JUDGE.sentences[f"asks.{rule}"]
+        named = {name for _, name, _, _ in string.Formatter().parse(asks) if name}
         assert named == set(stated.limits), rule
 
 
