@@ -13,13 +13,14 @@ from handoff.explain.goal import explain_goal
 from handoff.explain.matters import explain_matter, list_matters
 from handoff.explain.reference import explain_reference
 from handoff.explain.subject import Subject
-from handoff.explain.text import Block, Table, lines_of, local_time
+from handoff.explain.text import Block, Table, columns, lines_of, local_time
 from handoff.explain.trend import explain_trend
 from handoff.explain.volume import explain_volume
 from handoff.limits.reading import Limits
 from handoff.model.findings import text
 from handoff.model.matters import Matter
 from handoff.model.ward import Handover, Patient
+from handoff.model.wording import EXPLAIN
 
 __all__ = ["ALL_MATTERS", "PARTS", "Subject", "explain", "explain_matters"]
 
@@ -57,15 +58,13 @@ def explain_matters(
     zone = handover.unit.time_zone
     blocks: list[Block] = list(_who(handover, patient))
     if patient in handover.gone:
-        blocks.append("No longer on the list.")
+        blocks.append(EXPLAIN.say("head.gone"))
     if wanted == ALL_MATTERS:
         blocks += ["", *list_matters(matters, zone)]
     else:
         named = [each for each in matters if wanted in {each.rule, each.name}]
         if not named:
-            blocks.append(
-                f"No row of this stay met {wanted} as a danger to follow: nothing is open."
-            )
+            blocks.append(EXPLAIN.say("head.no-matter", wanted=wanted))
         for each in named:
             blocks += ["", *explain_matter(each, zone, limits)]
     return "\n".join(lines_of("", blocks))
@@ -77,8 +76,17 @@ def _who(handover: Handover, patient: Patient) -> Iterator[Block]:
     start, end, as_of = (
         local_time(instant, zone) for instant in (shift.start, shift.end, handover.as_of)
     )
-    yield f"Bed {patient.bed}, {patient.name}, id {patient.id} ({patient.place})"
-    yield (f"{handover.unit.name}, shift {start} to {end} ({shift.hours:g} h); data as of {as_of}")
+    yield EXPLAIN.say(
+        "head.who", bed=patient.bed, name=patient.name, id=patient.id, row=patient.place
+    )
+    yield EXPLAIN.say(
+        "head.shift",
+        unit=handover.unit.name,
+        start=start,
+        end=end,
+        hours=shift.hours,
+        as_of=as_of,
+    )
 
 
 def _head(subject: Subject) -> Iterator[Block]:
@@ -86,24 +94,27 @@ def _head(subject: Subject) -> Iterator[Block]:
     handover, patient, order = subject.handover, subject.patient, subject.order
     start = subject.measures.stay_start
     yield from _who(handover, patient)
-    stop = f"to {subject.when(order.stop)}" if order.stop else "on, without a stop"
-    yield f"Order from {subject.when(order.start)} {stop}"
+    yield EXPLAIN.say(
+        "head.order" if order.stop else "head.order-on",
+        start=subject.when(order.start),
+        stop=subject.when(order.stop),
+    )
     if patient.order is None:
-        yield "No order now: this is the last one of the stay, of which a danger is not closed."
-    yield f"Stay from {subject.when(start)}, the earliest order start in the logs given"
+        yield EXPLAIN.say("head.no-order")
+    yield EXPLAIN.say("head.stay", start=subject.when(start))
     in_stay, in_shift = subject.measures.stay_entries, subject.measures.shift_entries
-    yield f"Rows used: {len(in_stay)} of the stay, of these {len(in_shift)} of the shift."
-    yield "Times are local; - stands for none or not recorded."
+    yield EXPLAIN.say("head.rows", stay=len(in_stay), shift=len(in_shift))
+    yield EXPLAIN.say("head.times")
     left_out = [
         (str(row.place), subject.when(row.at), why)
         for row in subject.rows
         if (why := subject.outside_stay(row))
     ]
     left_out += [
-        (str(row.place), subject.when(row.at), f"set aside: {text(row.reason)}")
+        (str(row.place), subject.when(row.at), EXPLAIN.say("head.set-aside", why=text(row.reason)))
         for row in handover.set_aside
         if row.patient_id == patient.id
     ]
     if left_out:
-        yield "Rows in no number:"
-        yield Table(("row", "time", "why"), left_out)
+        yield EXPLAIN.say("head.in-no-number")
+        yield Table(columns("row", "time", "why"), left_out)

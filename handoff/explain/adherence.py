@@ -7,10 +7,11 @@ Input: a `Subject`. Output: blocks of text. Numbers, minutes and the rows of a s
 from collections.abc import Iterable, Iterator
 
 from handoff.explain.subject import Subject, in_breaths, is_lost
-from handoff.explain.text import Block, Result, Table
+from handoff.explain.text import Block, Result, Table, columns
 from handoff.model.measures import Adherence
 from handoff.model.rounding import breaths_of_due, exact, one_decimal, percent
 from handoff.model.ward import Entry, Flow, Order
+from handoff.model.wording import EXPLAIN
 
 
 def explain_adherence(subject: Subject) -> Iterator[Block]:
@@ -19,15 +20,17 @@ def explain_adherence(subject: Subject) -> Iterator[Block]:
     """
     periods = subject.measures.periods
     for period in periods:
-        times = f"{subject.when(period.start)} to {subject.when(period.stop)}: "
-        yield f"Ordered{f', {times}' if periods[1:] else ': '}{_amount(period)}"
-    yield "In each slot of the shift due = breaths x available minutes / (60 x hours), for each"
-    yield "order in turn, and credited is the smaller of done and due. A slot without a row is not"
-    yield "charted: not known, not 'not done'."
+        yield EXPLAIN.say(
+            "adherence.ordered-from" if periods[1:] else "adherence.ordered",
+            start=subject.when(period.start),
+            stop=subject.when(period.stop),
+            amount=_amount(period),
+        )
+    yield EXPLAIN.say("adherence.how")
     yield from _taken_out(subject)
     yield from _charted(subject)
-    yield "The slots:"
-    columns = ("slot", "from", "to", "min", "due", "done", "credited", "state", "rows")
+    yield EXPLAIN.say("adherence.slots")
+    heads = columns("slot", "from", "to", "min", "due", "done", "credited", "state", "rows")
     rows = [
         (
             str(number),
@@ -40,24 +43,24 @@ def explain_adherence(subject: Subject) -> Iterator[Block]:
         )
         for number, slot in enumerate(subject.measures.adherence.slots, start=1)
     ]
-    yield Table(columns, rows)
+    yield Table(heads, rows)
     yield from _results(subject.measures.adherence)
 
 
 def _amount(order: Order) -> str:
     if order.amount is None:
-        return "cannot be read, nothing is due"
-    usual = " (nothing stated: the usual)" if order.is_unstated else ""
-    return f"{order.breaths} breaths every {order.every_h} h{usual}"
+        return EXPLAIN.say("adherence.unread")
+    key = "adherence.usual-amount" if order.is_unstated else "adherence.amount"
+    return EXPLAIN.say(key, breaths=order.breaths, every_h=order.every_h)
 
 
 def _taken_out(subject: Subject) -> Iterator[Block]:
     """The parts of the shift in which nothing is due, and why; where two overlap, once."""
     not_due = subject.measures.not_due
     if not not_due:
-        yield "Nothing takes time out of this shift: every minute is available."
+        yield EXPLAIN.say("adherence.all-available")
         return
-    yield "Not available, so nothing is due (minutes in two of these are taken out once):"
+    yield EXPLAIN.say("adherence.not-available")
     rows = [
         (
             f"{each.why} ({each.entry.place})" if each.entry else each.why,
@@ -66,7 +69,7 @@ def _taken_out(subject: Subject) -> Iterator[Block]:
         )
         for each in not_due
     ]
-    yield Table(("why", "from", "to"), rows)
+    yield Table(columns("why", "from", "to"), rows)
 
 
 def _charted(subject: Subject) -> Iterator[Block]:
@@ -83,22 +86,22 @@ def _charted(subject: Subject) -> Iterator[Block]:
             times = subject.when(row.at), subject.when(row.until)
             rows.append((str(row.place), *times, _recorded(row), ", ".join(shares)))
     if not rows:
-        yield "No row charts an exercise or a 'declined' in this shift."
+        yield EXPLAIN.say("adherence.no-row")
         return
-    yield "Rows that chart it; a span's breaths are spread evenly over its minutes:"
-    yield Table(("row", "time", "until", "charts", "slot: breaths"), rows)
+    yield EXPLAIN.say("adherence.rows")
+    yield Table(columns("row", "time", "until", "charts", "slot-breaths"), rows)
 
 
 def _recorded(row: Entry) -> str:
     """What a row charts, and why other breaths count than those charted."""
     charted = in_breaths(row)
     if row.flow is Flow.BLEW:
-        return f"{charted} (blown out: charted, not done)"
+        return f"{charted} ({EXPLAIN.say('adherence.blown')})"
     why = []
     if is_lost(row, "breaths"):
-        why.append("the cell of the breaths cannot be used")
+        why.append(EXPLAIN.say("adherence.lost"))
     if row.is_exercise and row.breaths is None and row.volume_ml is not None:
-        why.append("a volume without a count is one breath")
+        why.append(EXPLAIN.say("adherence.one-breath"))
     return f"{charted} ({'; '.join(why)})" if why else charted
 
 
@@ -106,50 +109,54 @@ def _results(adherence: Adherence) -> Iterator[Block]:
     slots = adherence.slots
     yield Result(
         "breaths_done",
-        "breaths done in all slots, also where none were due",
+        EXPLAIN.say("adherence.breaths-done"),
         adherence.breaths_done,
         _sum(slot.done for slot in slots),
-        sheet=f"{one_decimal(adherence.breaths_done)} done",
+        sheet=EXPLAIN.say("adherence.done-on-sheet", breaths=one_decimal(adherence.breaths_done)),
     )
     yield Result(
         "breaths_due",
-        "breaths due in all slots",
+        EXPLAIN.say("adherence.breaths-due"),
         adherence.breaths_due,
         _sum(slot.due for slot in slots),
     )
     credited, due = breaths_of_due(adherence.credited, adherence.breaths_due)
     yield Result(
         "credited",
-        "the smaller of done and due, slot by slot",
+        EXPLAIN.say("adherence.credited"),
         adherence.credited,
         _sum(slot.credited for slot in slots),
-        sheet=f"{credited} of {due} due" if adherence.slots_due else None,
+        sheet=EXPLAIN.say("adherence.credited-on-sheet", credited=credited, due=due)
+        if adherence.slots_due
+        else None,
     )
-    for name, slots_meant, share, of, all_due in (
+    for name, meaning, share, of, all_due in (
         (
-            *("percent", "a slot not charted as none done", adherence.percent),
+            *("percent", EXPLAIN.say("adherence.percent"), adherence.percent),
             *(adherence.credited, adherence.breaths_due),
         ),
         (
-            *("percent_of_charted", "charted slots only", adherence.percent_of_charted),
+            *("percent_of_charted", EXPLAIN.say("adherence.percent-of-charted")),
+            adherence.percent_of_charted,
             *(adherence.credited_of_charted, adherence.due_of_charted),
         ),
     ):
         yield Result(
             name,
-            f"credited in per cent of due, {slots_meant}",
+            meaning,
             share,
             f"100 x {exact(of)} / {exact(all_due)}",
-            "no breaths were due there",
+            EXPLAIN.say("adherence.none-due"),
             None if share is None else percent(share),
         )
     for name, meaning, count in (
-        ("slots_due", "slots in which breaths were due", adherence.slots_due),
-        ("slots_met", "those of them with all that was due", adherence.slots_met),
-        ("slots_uncharted", "those of them not charted", adherence.slots_uncharted),
+        ("slots_due", EXPLAIN.say("adherence.slots-due"), adherence.slots_due),
+        ("slots_met", EXPLAIN.say("adherence.slots-met"), adherence.slots_met),
+        ("slots_uncharted", EXPLAIN.say("adherence.slots-uncharted"), adherence.slots_uncharted),
     ):
-        yield Result(name, meaning, count, "count of the states above")
+        yield Result(name, meaning, count, EXPLAIN.say("adherence.count"))
 
 
 def _sum(numbers: Iterable[float]) -> str:
-    return " + ".join(exact(number) for number in numbers if number) or "nothing"
+    summed = " + ".join(exact(number) for number in numbers if number)
+    return summed or EXPLAIN.say("adherence.nothing")

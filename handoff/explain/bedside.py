@@ -9,6 +9,7 @@ from handoff.explain.subject import Subject
 from handoff.explain.text import Block, Result
 from handoff.model.rounding import exact, one_decimal
 from handoff.model.ward import Entry
+from handoff.model.wording import EXPLAIN
 
 
 def explain_bedside(subject: Subject) -> Iterator[Block]:
@@ -22,34 +23,43 @@ def explain_bedside(subject: Subject) -> Iterator[Block]:
     recorded = _listed((row.signs.spo2, row) for row in measures.caution_entries)
     yield Result(
         "lowest_spo2",
-        "lowest SpO2 of the shift's rows, the latest of equals, in %",
+        EXPLAIN.say("bedside.spo2"),
         spo2,
-        f"{recorded}: lowest, {subject.cited(lowest)}",
+        EXPLAIN.say("bedside.lowest", rows=recorded, row=subject.cited(lowest)),
         sheet=None if spo2 is None else f"{one_decimal(spo2)} %",
     )
 
 
 def _hold(subject: Subject) -> Result:
     held, rows = subject.measures.bedside.held_s, subject.measures.shift_entries
+    recorded = _listed((row.hold_s, row) for row in rows if row.is_exercise)
+    sheet = None
+    if held is not None:
+        seconds = one_decimal(held.median)
+        sheet = EXPLAIN.say("bedside.hold-on-sheet", seconds=seconds, count=held.count)
     return Result(
         "held_s",
-        "median breath hold of the shift's exercises that record one, in s",
+        EXPLAIN.say("bedside.hold"),
         None if held is None else held.median,
-        f"{_listed((row.hold_s, row) for row in rows if row.is_exercise)}: median",
-        sheet=None
-        if held is None
-        else f"median {one_decimal(held.median)} s ({held.count} recorded)",
+        EXPLAIN.say("bedside.median", rows=recorded),
+        sheet=sheet,
     )
 
 
 def _pain(subject: Subject) -> Result:
     pain, rows = subject.measures.bedside.pain, subject.measures.shift_entries
+    recorded = _listed((row.signs.pain, row) for row in rows)
+    value = sheet = None
+    if pain is not None:
+        least, greatest = exact(pain.least), exact(pain.greatest)
+        value = EXPLAIN.say("bedside.span", least=least, greatest=greatest)
+        sheet = EXPLAIN.say("bedside.pain-on-sheet", pain=greatest)
     return Result(
         "pain",
-        "least and greatest pain of the shift's rows, 0 to 10",
-        None if pain is None else f"{exact(pain.least)} to {exact(pain.greatest)}",
-        f"{_listed((row.signs.pain, row) for row in rows)}: least to greatest",
-        sheet=None if pain is None else f"{exact(pain.greatest)} of 10",
+        EXPLAIN.say("bedside.pain"),
+        value,
+        EXPLAIN.say("bedside.least-to-greatest", rows=recorded),
+        sheet=sheet,
     )
 
 

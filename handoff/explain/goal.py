@@ -8,17 +8,9 @@ from collections.abc import Iterator
 
 from handoff.explain.subject import Subject
 from handoff.explain.text import Block, Result
-from handoff.model.measures import LONGEST_FORECAST_D, Direction, Goal, GoalSource
+from handoff.model.measures import LONGEST_FORECAST_D, Direction, Goal
 from handoff.model.rounding import exact, percent, volume
-
-SOURCES = {
-    GoalSource.ORDERED: "goal_ml of the order",
-    GoalSource.BASELINE: "no ordered goal that can be used: the patient's own baseline",
-    GoalSource.OWN_BEST: "no goal or baseline that can be used: 'beat your best so far'",
-}
-NO_GOAL = "there is no goal"
-IN_SHIFT = "no reading in good form in the shift"
-IN_STAY = "no reading in good form in the stay"
+from handoff.model.wording import EXPLAIN
 
 
 def explain_goal(subject: Subject) -> Iterator[Block]:
@@ -26,28 +18,31 @@ def explain_goal(subject: Subject) -> Iterator[Block]:
     days to it.
     """
     goal, best_ml = subject.measures.goal, subject.measures.volume.best_ml
-    at_scale = subject.patient.is_at_scale(best_ml)
+    no_goal = EXPLAIN.say("any.no-goal")
+    share = None if goal.percent is None else percent(goal.percent)
+    if share and subject.patient.is_at_scale(best_ml):
+        share = EXPLAIN.say("any.at-least", value=share)
     yield Result(
         "source",
-        "the ordered goal, else the patient's own baseline, else the own best",
+        EXPLAIN.say("goal.source"),
         str(goal.source),
-        SOURCES[goal.source],
+        EXPLAIN.say(f"goal.sources.{goal.source}"),
     )
     yield Result(
         "goal_ml",
-        "the goal in mL",
+        EXPLAIN.say("goal.goal"),
         goal.goal_ml,
-        f"as charted for the patient, {subject.patient.place}",
-        NO_GOAL,
+        EXPLAIN.say("goal.as-charted", row=subject.patient.place),
+        no_goal,
         None if goal.goal_ml is None else volume(goal.goal_ml),
     )
     yield Result(
         "percent",
-        "best of the shift in per cent of the goal",
+        EXPLAIN.say("goal.percent"),
         goal.percent,
         f"100 x {exact(best_ml)} / {exact(goal.goal_ml)}",
-        NO_GOAL if goal.goal_ml is None else IN_SHIFT,
-        None if goal.percent is None else f"{'at least ' * at_scale}{percent(goal.percent)}",
+        no_goal if goal.goal_ml is None else EXPLAIN.say("any.no-reading-in-shift"),
+        share,
     )
     yield _reached(subject, goal)
     yield _days(subject, goal)
@@ -56,15 +51,17 @@ def explain_goal(subject: Subject) -> Iterator[Block]:
 
 def _reached(subject: Subject, goal: Goal) -> Result:
     goal_ml, highest, first = goal.goal_ml, subject.measures.volume.stay_best_ml, goal.reached
-    below = IN_STAY
-    if highest is not None:
-        below = f"none of them is; the highest is {exact(highest)} mL"
+    absent = EXPLAIN.say("any.no-reading-in-stay")
+    if goal_ml is None:
+        absent = EXPLAIN.say("any.no-goal")
+    elif highest is not None:
+        absent = EXPLAIN.say("goal.below", highest=exact(highest))
     return Result(
         "reached_at",
-        "time of the first good-form reading of the stay at or above the goal",
+        EXPLAIN.say("goal.reached-at"),
         None if goal.reached_at is None else subject.when(goal.reached_at),
         f"{first.place}, {exact(first.volume_ml)} mL" if first else "",
-        NO_GOAL if goal_ml is None else below,
+        absent,
     )
 
 
@@ -78,32 +75,35 @@ def _days(subject: Subject, goal: Goal) -> Result:
             f"{exact(line.middle_x)} + {missing} / {exact(slope)}"
             for slope in (line.high, line.low)
         ]
-    longest = f"more than {LONGEST_FORECAST_D} days, beyond which nothing is claimed"
+    longest = EXPLAIN.say("goal.longest", days=LONGEST_FORECAST_D)
     value, whole = None, 0
     if days is not None:
         soonest, latest = days
-        value = f"{exact(soonest)} to {longest if latest is None else exact(latest)}"
+        latest_shown = longest if latest is None else exact(latest)
+        value = EXPLAIN.say("goal.span", soonest=exact(soonest), latest=latest_shown)
         whole = math.floor(soonest) if subject.trend_is_given else 0
+    key = "goal.day-on-sheet" if whole == 1 else "goal.days-on-sheet"
     return Result(
         "days_to_goal",
-        "at this pace: mean of x + (goal - mean of y) / high, then / low, 0 at least, in days",
+        EXPLAIN.say("goal.days"),
         value,
         "; ".join(ends),
-        _why_no_days(subject, goal) or f"{ends[0]} is {longest}",
-        f"({whole} {'day' if whole == 1 else 'days'})" if whole else None,
+        _why_no_days(subject, goal)
+        or EXPLAIN.say("goal.too-long", working=ends[0], longest=longest),
+        EXPLAIN.say(key, days=whole) if whole else None,
     )
 
 
 def _why_no_days(subject: Subject, goal: Goal) -> str | None:
     trend, best_ml = subject.measures.trend, subject.measures.volume.best_ml
     if goal.goal_ml is None:
-        return NO_GOAL
+        return EXPLAIN.say("any.no-goal")
     if best_ml is None:
-        return IN_SHIFT
+        return EXPLAIN.say("any.no-reading-in-shift")
     if best_ml >= goal.goal_ml:
-        return "the best of the shift has reached the goal"
+        return EXPLAIN.say("goal.reached")
     if trend.direction is not Direction.RISING:
-        return f"the direction is {trend.direction}, not rising"
+        return EXPLAIN.say("goal.not-rising", direction=trend.direction)
     return None
 
 
@@ -111,8 +111,8 @@ def _over_scale(subject: Subject, goal: Goal) -> Result:
     over, scale_ml = goal.goal_over_scale, subject.patient.device_scale_ml
     return Result(
         "goal_over_scale",
-        "true when the goal is above the device's scale",
+        EXPLAIN.say("goal.over-scale"),
         None if over is None else str(over).lower(),
         f"{exact(goal.goal_ml)} > {exact(scale_ml)}",
-        NO_GOAL if goal.goal_ml is None else "the device's scale is not recorded",
+        EXPLAIN.say("any.no-goal" if goal.goal_ml is None else "goal.no-scale"),
     )

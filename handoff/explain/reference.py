@@ -20,10 +20,7 @@ from handoff.measure.reference import (
 )
 from handoff.model.measures import Reference
 from handoff.model.rounding import exact, volume
-
-SOURCE = "Hall GL et al., Eur Respir J 2021;57:2000289, Table 3"
-VOLUME = "inspiratory capacity of healthy adults, for orientation only, in mL"
-LOWER = "its lower limit of normal (5th centile), in mL"
+from handoff.model.wording import EXPLAIN
 
 
 def explain_reference(subject: Subject) -> Iterator[Block]:
@@ -34,20 +31,20 @@ def explain_reference(subject: Subject) -> Iterator[Block]:
     if measures.reference is not None:
         yield from _equation(subject, measures.reference)
         return
-    why = f"sex, height or birth date not recorded, or not {YOUNGEST_Y} to {OLDEST_Y} years old"
-    yield Result("volume_ml", VOLUME, None, "", why)
-    yield Result("lower_limit_ml", LOWER, None, "", why)
+    why = EXPLAIN.say("reference.none", youngest=YOUNGEST_Y, oldest=OLDEST_Y)
+    yield Result("volume_ml", EXPLAIN.say("reference.volume"), None, "", why)
+    yield Result("lower_limit_ml", EXPLAIN.say("reference.lower"), None, "", why)
     if measures.oldest_reference is not None:
-        yield f"Over {OLDEST_Y} years: volume-too-low uses the reference at {OLDEST_Y}."
+        yield EXPLAIN.say("reference.over", oldest=OLDEST_Y)
         yield from _equation(subject, measures.oldest_reference)
     elif measures.predicted_weight_kg is not None and patient.sex and patient.height_cm:
-        base_kg, over_cm = (
-            PREDICTED_KG[patient.sex],
-            f"{exact(patient.height_cm)} - {PREDICTED_FROM_CM}",
-        )
-        yield (
-            f"volume-too-low uses the predicted weight (ARDS Network 2000, after Devine 1974): "
-            f"{base_kg} + {KG_PER_CM} ({over_cm}) = {exact(measures.predicted_weight_kg)} kg"
+        yield EXPLAIN.say(
+            "reference.weight",
+            base=PREDICTED_KG[patient.sex],
+            per_cm=KG_PER_CM,
+            height=exact(patient.height_cm),
+            from_cm=PREDICTED_FROM_CM,
+            weight=exact(measures.predicted_weight_kg),
         )
 
 
@@ -58,28 +55,50 @@ def _equation(subject: Subject, reference: Reference) -> Iterator[Block]:
     day = subject.handover.shift.start.astimezone(subject.zone).date()
     days, height = (day - patient.born).days, patient.height_cm
     equation = EQUATIONS[patient.sex]
-    yield f"{reference.equation}: {SOURCE}, for {patient.sex}; e is the base of natural logarithms"
-    age = f"age = {days} days / {DAYS_A_YEAR} = {exact(days / DAYS_A_YEAR)} years"
-    used = f", used: {exact(terms.age_y)}" if days / DAYS_A_YEAR > OLDEST_Y else ""
-    yield f"    {age}{used}; height = {exact(height)} cm"
-    yield f"    ln height = {exact(terms.ln_height)}; spline at that age = {exact(terms.spline)}"
-    spread = f"{equation.spread} + {equation.spread_age} age"
-    yield f"    S = e^({spread}) = {exact(terms.spread)}; L = {equation.skew}"
-    median = f"{equation.median} + {equation.median_age} age + {equation.median_height} ln height"
-    if used:
-        yield f"    volume = 1000 e^({median} + spline) = {exact(reference.volume_ml)} mL"
+    is_over = days / DAYS_A_YEAR > OLDEST_Y
+    yield EXPLAIN.say("reference.equation", equation=reference.equation, sex=patient.sex)
+    age = EXPLAIN.say(
+        "reference.age-used" if is_over else "reference.age",
+        days=days,
+        days_a_year=DAYS_A_YEAR,
+        years=exact(days / DAYS_A_YEAR),
+        used=exact(terms.age_y),
+        height=exact(height),
+    )
+    yield f"    {age}"
+    logs = EXPLAIN.say(
+        "reference.logs", ln_height=exact(terms.ln_height), spline=exact(terms.spline)
+    )
+    yield f"    {logs}"
+    spread = EXPLAIN.say(
+        "reference.spread",
+        factor=equation.spread,
+        factor_age=equation.spread_age,
+        spread=exact(terms.spread),
+        skew=equation.skew,
+    )
+    yield f"    {spread}"
+    working = EXPLAIN.say(
+        "reference.working",
+        factor=equation.median,
+        factor_age=equation.median_age,
+        factor_height=equation.median_height,
+    )
+    volume_ml = exact(reference.volume_ml)
+    if is_over:
+        yield f"    {EXPLAIN.say('reference.at-oldest', working=working, volume=volume_ml)}"
         return
     yield Result(
         "volume_ml",
-        VOLUME,
+        EXPLAIN.say("reference.volume"),
         reference.volume_ml,
-        f"1000 e^({median} + spline)",
+        working,
         sheet=volume(reference.volume_ml),
     )
     yield Result(
         "lower_limit_ml",
-        LOWER,
+        EXPLAIN.say("reference.lower"),
         reference.lower_limit_ml,
-        f"{exact(reference.volume_ml)} (1 - {FIFTH_CENTILE_Z} L S)^(1 / L)",
+        f"{volume_ml} (1 - {FIFTH_CENTILE_Z} L S)^(1 / L)",
         sheet=volume(reference.lower_limit_ml),
     )

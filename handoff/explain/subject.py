@@ -4,7 +4,7 @@ Input: the results of the stages for one patient. Output: `Subject`, and rows wi
 some are left out. Computes no measure.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
@@ -13,21 +13,11 @@ from handoff.explain.text import NONE, local_time
 from handoff.limits.reading import Limits
 from handoff.model.matters import Verdicts
 from handoff.model.measures import Measures
-from handoff.model.ward import Entry, Flow, Handover, Order, Patient, Symptom
+from handoff.model.ward import Entry, Flow, Handover, Order, Patient, Signs, Symptom
+from handoff.model.wording import EXPLAIN
 
-TEXTS = (
-    ("volume_ml", "{:g} mL"),
-    ("hold_s", "held {:g} s"),
-    ("flow", "flow {}"),
-    ("position", "{}"),
-)
-SIGNS = (
-    ("pain", "pain {:g}"),
-    ("spo2", "SpO2 {:g} %"),
-    ("resp_rate", "breathing rate {:g} /min"),
-    ("pulse", "pulse {:g} /min"),
-    ("temp_c", "temperature {:g} °C"),
-)
+EXERCISE = ("volume_ml", "hold_s", "flow", "position")
+SIGNS = ("pain", "spo2", "resp_rate", "pulse", "temp_c")
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,8 +65,9 @@ class Subject:
     def outside_stay(self, row: Entry) -> str | None:
         """Why a row counts in no number; None where it may count."""
         if row.at > self.handover.as_of:
-            return "later than 'data as of'"
-        return "before the stay" if row.at < self.measures.stay_start else None
+            return EXPLAIN.say("not-used.later")
+        is_before = row.at < self.measures.stay_start
+        return EXPLAIN.say("not-used.before-stay") if is_before else None
 
     def volume_rows(self) -> Iterator[tuple[Entry, str | None]]:
         """The rows that chart a volume, each with the reason why it does not count for best, trend
@@ -86,7 +77,7 @@ class Subject:
             if row.volume_ml is not None:
                 yield row, self.outside_stay(row) or _no_good_reading(row)
             elif is_lost(row, "volume_ml"):
-                yield row, "the cell of the volume cannot be used"
+                yield row, EXPLAIN.say("not-used.lost-volume")
 
 
 def is_lost(row: Entry, name: str) -> bool:
@@ -98,28 +89,38 @@ def in_breaths(row: Entry) -> str:
     """The kind of a row, and its breaths: `exercise, 8 breaths`."""
     if row.breaths is None:
         return str(row.what)
-    return f"{row.what}, {row.breaths} {'breath' if row.breaths == 1 else 'breaths'}"
+    key = "row.breath" if row.breaths == 1 else "row.breaths"
+    return EXPLAIN.say(key, what=row.what, count=row.breaths)
 
 
 def in_words(row: Entry) -> str:
     """What a row records, without its note: `exercise, 8 breaths, 1100 mL, dizzy, SpO2 94 %`."""
-    charted = [(text, getattr(row, name)) for name, text in TEXTS]
-    seen = [(text, getattr(row.signs, name)) for name, text in SIGNS]
-    words = [in_breaths(row), *(text.format(value) for text, value in charted if value is not None)]
+    words = [in_breaths(row), *_charted(row, EXERCISE)]
     words += sorted(
-        "no symptoms" if each is Symptom.NONE else each.replace("_", " ")
+        EXPLAIN.say("row.no-symptoms") if each is Symptom.NONE else each.replace("_", " ")
         for each in row.signs.charted
     )
-    words += [text.format(value) for text, value in seen if value is not None]
+    words += _charted(row.signs, SIGNS)
     if row.signs.on_oxygen is not None:
-        words.append(f"on oxygen {row.signs.oxygen or ''}" if row.signs.on_oxygen else "on air")
-    words += [f"about {' and '.join(row.about).replace('_', ' ')}"] if row.about else []
+        oxygen = "row.on-oxygen" if row.signs.on_oxygen else "row.on-air"
+        words.append(EXPLAIN.say(oxygen, amount=row.signs.oxygen or ""))
+    if row.about:
+        about = EXPLAIN.say("row.and").join(row.about).replace("_", " ")
+        words.append(EXPLAIN.say("row.about", words=about))
     return ", ".join(map(str.strip, words))
+
+
+def _charted(of: Entry | Signs, names: Sequence[str]) -> list[str]:
+    """What is recorded under these names."""
+    named = ((name, getattr(of, name)) for name in names)
+    return [
+        EXPLAIN.say(f"charted.{name}", value=value) for name, value in named if value is not None
+    ]
 
 
 def _no_good_reading(row: Entry) -> str | None:
     if not row.is_exercise:
-        return f"not an exercise ({row.what})"
+        return EXPLAIN.say("not-used.no-exercise", what=row.what)
     if row.flow is Flow.BLEW:
-        return "blown out, not in"
-    return None if row.good_form else f"off form ({row.flow})"
+        return EXPLAIN.say("not-used.blown")
+    return None if row.good_form else EXPLAIN.say("not-used.off-form", flow=row.flow)

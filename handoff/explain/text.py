@@ -10,19 +10,22 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from handoff.model.rounding import exact
+from handoff.model.wording import EXPLAIN
 
 NONE = "-"
 GAP = "  "
 # UCUM codes that are not written so elsewhere; 1 stands for a part of the whole.
-SHOWN_UNITS = {"1": "", "Cel": "°C", "mL/d": "mL a day"}
+SHOWN_UNITS = {"1": "", "Cel": "°C"}
 
 
 def with_unit(value: float | str | None, unit: str | None) -> str:
     """A value or limit with its unit; a count with the name of the things counted: `2 (times)`."""
     if value is None:
-        return "none"
+        return EXPLAIN.say("any.none")
     if isinstance(value, str):
         return value
+    if unit == "mL/d":
+        return EXPLAIN.say("any.a-day", value=f"{exact(value)} mL")
     counted = (unit or "").replace("{", "(").replace("}", ")")
     return f"{exact(value)} {SHOWN_UNITS.get(counted, counted)}".rstrip()
 
@@ -42,26 +45,28 @@ class Result:
     """One number of a sheet: its name in the measures, its meaning and its origin.
 
     `working` is the arithmetic or the rows that lead to `value`. `absent` says why a `value` of
-    None is not available. `sheet` is the value as the patient's sheet prints it.
+    None is not available, '' that it is not recorded. `sheet` is the value as the patient's sheet
+    prints it.
     """
 
     name: str
     meaning: str
     value: float | str | None
     working: str
-    absent: str = "not recorded"
+    absent: str = ""
     sheet: str | None = None
 
     def lines(self, part: str) -> Iterator[str]:
         """Name and meaning; then the working, the value, and the printed form."""
         yield f"{part}.{self.name}: {self.meaning}"
         if self.value is None:
-            yield f"    not to be had: {self.absent}"
+            why = self.absent or EXPLAIN.say("any.not-recorded")
+            yield f"    {EXPLAIN.say('result.absent', why=why)}"
             return
         value = self.value if isinstance(self.value, str) else exact(self.value)
         yield f"    {self.working} = {value}"
         if self.sheet is not None:
-            yield f"    on the sheet: {self.sheet}"
+            yield f"    {EXPLAIN.say('result.sheet', value=self.sheet)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +87,11 @@ class Table:
 Block = str | Result | Table
 
 
+def columns(*names: str) -> list[str]:
+    """The heads of columns by their names."""
+    return [EXPLAIN.say(f"column.{name}") for name in names]
+
+
 def lines_of(part: str, blocks: Iterable[Block]) -> Iterator[str]:
     """The blocks of one part one after the other, a blank line after each table."""
     for block in blocks:
@@ -92,4 +102,4 @@ def lines_of(part: str, blocks: Iterable[Block]) -> Iterator[str]:
                 yield from block.lines()
                 yield ""
             case _:
-                yield block
+                yield from block.split("\n")

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from datetime import timedelta
 
 from handoff.explain.subject import Subject
-from handoff.explain.text import Block, Result, Table
+from handoff.explain.text import Block, Result, Table, columns
 from handoff.measure.readings import block_of
 from handoff.measure.trend import (
     ALLOWANCE,
@@ -29,20 +29,24 @@ from handoff.model.measures import (
     Trend,
 )
 from handoff.model.rounding import exact
+from handoff.model.wording import EXPLAIN
 
 
 def explain_trend(subject: Subject) -> Iterator[Block]:
     """Readings block by block, the points among them, and the line through the points."""
     trend = subject.measures.trend
-    yield f"A point is the middle good-form reading of each block of {BLOCK_H} real hours, counted"
-    yield f"back and forward from the shift's start, in the {TREND_D} days before 'data as of'."
-    yield "Of an even number it is the higher of the two in the middle."
+    yield EXPLAIN.say("trend.how", block_h=BLOCK_H, days=TREND_D)
     yield from _blocks(subject)
     if trend.points:
         yield from _points(subject, trend)
-    hours = "real hours from the first point to the last"
-    yield Result("n", "points", trend.n, "count of the points")
-    yield Result("span_h", hours, trend.span_h, "last - first", "there is no point")
+    yield Result("n", EXPLAIN.say("trend.n"), trend.n, EXPLAIN.say("trend.count"))
+    yield Result(
+        "span_h",
+        EXPLAIN.say("trend.span"),
+        trend.span_h,
+        EXPLAIN.say("trend.last-first"),
+        EXPLAIN.say("trend.no-point"),
+    )
     if trend.line is not None:
         yield from _line(subject, trend, trend.line)
         yield from _interval(subject, trend, trend.line)
@@ -56,101 +60,119 @@ def _blocks(subject: Subject) -> Iterator[Block]:
     points = [point.entry for point in subject.measures.trend.points]
     rows = []
     for row, left_out in subject.volume_rows():
-        use = "not the middle of its block"
         if left_out:
-            use = f"left out: {left_out}"
+            use = EXPLAIN.say("any.left-out", why=left_out)
         elif row.at < earliest:
-            use = f"left out: more than {TREND_D} days before 'data as of'"
+            use = EXPLAIN.say("any.left-out", why=EXPLAIN.say("trend.too-old", days=TREND_D))
         elif row in points:
-            use = f"point {points.index(row) + 1}"
+            use = EXPLAIN.say("trend.point", number=points.index(row) + 1)
+        else:
+            use = EXPLAIN.say("trend.not-middle")
         hours = timedelta(hours=BLOCK_H * block_of(row.at, subject.handover))
         block = subject.when(subject.handover.shift.start + hours)
         rows.append((str(row.place), subject.when(row.at), block, exact(row.volume_ml), use))
     if rows:
-        yield Table(("row", "time", "block from", "mL", "use"), rows)
+        yield Table(columns("row", "time", "block-from", "ml", "use"), rows)
     else:
-        yield "    No row charts a volume."
+        yield f"    {EXPLAIN.say('any.no-volume')}"
 
 
 def _points(subject: Subject, trend: Trend) -> Iterator[Block]:
     """Two columns to reckon with; with a line, what each point leaves over."""
-    yield "The points; x in days of 24 real hours, 0 at 'data as of', y in mL:"
-    columns = ["point", "time", "x", "y"]
+    yield EXPLAIN.say("trend.points")
+    heads = columns("point", "time", "x", "y")
     rows = [
         [str(number), subject.when(point.at), exact(day), exact(point.volume_ml)]
         for number, (point, day) in enumerate(zip(trend.points, trend.days, strict=True), start=1)
     ]
     if trend.line is not None:
-        columns.append("residual: y - line")
+        heads += columns("residual")
         for row, residual in zip(rows, trend.line.residuals, strict=True):
             row.append(exact(residual))
-    yield Table(columns, rows)
+    yield Table(heads, rows)
 
 
 def _line(subject: Subject, trend: Trend, line: Line) -> Iterator[Block]:
     """The slope, and the middle about which the line turns."""
     is_shown = subject.trend_is_given and trend.direction is not Direction.STEADY
-    yield f"mean of x = {exact(line.middle_x)}, mean of y = {exact(line.middle_y)}"
-    yield f"xx = sum of (x - mean)(x - mean) = {exact(line.xx)}"
-    yield f"xy = sum of (x - mean)(y - mean) = {exact(line.xy)}"
+    yield EXPLAIN.say(
+        "trend.sums",
+        x=exact(line.middle_x),
+        y=exact(line.middle_y),
+        xx=exact(line.xx),
+        xy=exact(line.xy),
+    )
     slope, at = line.slope, trend.middle_at
     yield Result(
         "slope_ml_per_day",
-        "average change a day by least squares: xy / xx, in mL a day",
+        EXPLAIN.say("trend.slope"),
         slope,
         f"{exact(line.xy)} / {exact(line.xx)}",
-        sheet=f"{rounding.slope(slope)} a day" if is_shown else None,
+        sheet=EXPLAIN.say("any.a-day", value=rounding.slope(slope)) if is_shown else None,
     )
     yield Result(
         "middle_at",
-        "the time at the mean of x; the line turns about it",
+        EXPLAIN.say("trend.middle-at"),
         subject.when(at),
-        f"'data as of' and {exact(line.middle_x)} days",
+        EXPLAIN.say("trend.at-and-days", days=exact(line.middle_x)),
     )
-    yield Result("middle_ml", "the mean of y, in mL", trend.middle_ml, "mean of the points")
+    yield Result(
+        "middle_ml", EXPLAIN.say("trend.middle"), trend.middle_ml, EXPLAIN.say("trend.mean")
+    )
 
 
 def _interval(subject: Subject, trend: Trend, line: Line) -> Iterator[Block]:
     degrees, factor, half = trend.n - 2, exact(line.factor), exact(line.half_width)
-    yield f"s = square root of (sum of residual x residual / {degrees}) = {exact(line.spread)}"
-    yield f"factor = {ALLOWANCE:g} x Student's t (two-sided 95 %, {degrees} degrees) = {factor}"
-    yield f"half = {factor} x {exact(line.spread)} / square root of {exact(line.xx)} = {half}"
+    yield EXPLAIN.say(
+        "trend.interval",
+        degrees=degrees,
+        spread=exact(line.spread),
+        allowance=ALLOWANCE,
+        factor=factor,
+        xx=exact(line.xx),
+        half=half,
+    )
     shown = None
     if subject.trend_is_given and trend.direction in {Direction.RISING, Direction.FALLING}:
-        shown = f"{rounding.bare_slope(line.low)} to {rounding.slope(line.high)} a day"
+        low, high = rounding.bare_slope(line.low), rounding.slope(line.high)
+        shown = EXPLAIN.say("trend.ends-on-sheet", low=low, high=high)
     slope = exact(line.slope)
     ends = (("low", line.low, "-"), ("high", line.high, "+"))
     for name, value, sign in ends:
         working = f"{slope} {sign} {half}"
-        yield Result(name, f"slope {sign} half", value, working, sheet=shown)
+        yield Result(name, EXPLAIN.say("trend.end", sign=sign), value, working, sheet=shown)
 
 
 def _lately(trend: Trend) -> Iterator[Block]:
     last, before = trend.lately.last_ml, trend.lately.before_ml
     if last is not None and before is not None:
-        yield f"middle reading of the last {LATELY_H} h = {exact(last)} mL; of the {LATELY_H} h"
-        yield f"    before = {exact(before)} mL: a rise of {exact(last - before)} mL"
+        yield EXPLAIN.say(
+            "trend.lately",
+            hours=LATELY_H,
+            last=exact(last),
+            before=exact(before),
+            rise=exact(last - before),
+        )
 
 
 def _direction(trend: Trend) -> Result:
-    reason = f"fewer than {FEWEST_POINTS} points, or less than {SHORTEST_SPAN_H} h"
-    if trend.middle_ml is not None:
-        least = exact(least_ml_per_day(trend.middle_ml))
-        within = exact(steady_ml_per_day(trend.middle_ml))
-        level = exact(LEVEL_DAYS * least_ml_per_day(trend.middle_ml))
-        reason = {
-            Direction.RISING: f"the whole interval is over 0, and the slope is {least} or more",
-            Direction.LEVELLED_OFF: f"it rises, but by less than {level} mL in the last "
-            f"{LATELY_H} h",
-            Direction.FALLING: f"the whole interval is under 0, and the slope is -{least} or less",
-            Direction.STEADY: f"{STEADY_SPAN_H} h or more, and the whole interval within {within} "
-            "either way",
-        }.get(trend.direction, "none of the others holds")
+    needs = {"points": FEWEST_POINTS, "hours": SHORTEST_SPAN_H}
+    if trend.middle_ml is None:
+        reason = EXPLAIN.say("trend.needs-more", **needs)
+    else:
+        reason = EXPLAIN.say(
+            f"trend.why.{trend.direction}",
+            least=exact(least_ml_per_day(trend.middle_ml)),
+            level=exact(LEVEL_DAYS * least_ml_per_day(trend.middle_ml)),
+            lately=LATELY_H,
+            steady=STEADY_SPAN_H,
+            within=exact(steady_ml_per_day(trend.middle_ml)),
+        )
         if trend.is_capped:
-            reason = f"{reason}; a reading at the device's scale rules out steady and levelled off"
+            reason = EXPLAIN.say("trend.capped", why=reason)
     return Result(
         "direction",
-        f"what the interval bears out; needs {FEWEST_POINTS} points over {SHORTEST_SPAN_H} h",
+        EXPLAIN.say("trend.direction", **needs),
         str(trend.direction),
         reason,
     )

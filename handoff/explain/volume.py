@@ -7,23 +7,21 @@ from collections.abc import Iterator, Sequence
 from datetime import timedelta
 
 from handoff.explain.subject import Subject
-from handoff.explain.text import Block, Result, Table
+from handoff.explain.text import Block, Result, Table, columns
 from handoff.model.measures import FEWEST_FOR_USUAL, PREVIOUS_H, USUAL_H, USUAL_READINGS
 from handoff.model.rounding import exact, signed_volume, volume
 from handoff.model.ward import Entry
-
-NO_READING = "no reading in good form"
+from handoff.model.wording import EXPLAIN
 
 
 def explain_volume(subject: Subject) -> Iterator[Block]:
     """Every row with a volume and where it counts, then each number from these rows."""
-    yield "A reading is an exercise with a volume that was breathed in. It is in good form when its"
-    yield "flow is steady or blank; only such readings take part in best, trend and goal."
+    yield EXPLAIN.say("volume.how")
     rows = [_table_row(subject, row, left_out) for row, left_out in subject.volume_rows()]
     if rows:
-        yield Table(("row", "time", "mL", "flow", "counts"), rows)
+        yield Table(columns("row", "time", "ml", "flow", "counts"), rows)
     else:
-        yield "    No row charts a volume."
+        yield f"    {EXPLAIN.say('any.no-volume')}"
     yield from _bests(subject)
     yield from _changes(subject)
     yield from _stay(subject)
@@ -32,7 +30,7 @@ def explain_volume(subject: Subject) -> Iterator[Block]:
 
 
 def _table_row(subject: Subject, row: Entry, left_out: str | None) -> tuple[str, ...]:
-    counts = f"left out: {left_out}" if left_out else _counts_as(subject, row)
+    counts = EXPLAIN.say("any.left-out", why=left_out) if left_out else _counts_as(subject, row)
     flow = str(row.flow or "")
     return str(row.place), subject.when(row.at), exact(row.volume_ml), flow, counts
 
@@ -41,34 +39,35 @@ def _counts_as(subject: Subject, row: Entry) -> str:
     """Where a good-form reading counts, and whether it is the best there."""
     bests, shift = subject.measures.volume, subject.handover.shift
     if row.at >= shift.end:
-        where = "after the shift"
+        where = "after"
     elif row.at >= shift.start:
-        where = "in the shift"
+        where = "in"
     elif row.at >= shift.start - timedelta(hours=PREVIOUS_H):
-        where = f"in the {PREVIOUS_H} h before the shift"
+        where = "before"
     else:
-        where = "earlier in the stay"
+        where = "earlier"
+    counts = EXPLAIN.say(f"volume.where.{where}", hours=PREVIOUS_H)
     is_best = row is bests.best or row is bests.previous_best
-    return f"{where}, the best of it" if is_best else where
+    return EXPLAIN.say("volume.best-of-it", where=counts) if is_best else counts
 
 
 def _bests(subject: Subject) -> Iterator[Block]:
     bests = subject.measures.volume
     yield Result(
         "best_ml",
-        "highest good-form reading of the shift, the earliest of equals, in mL",
+        EXPLAIN.say("volume.best"),
         bests.best_ml,
         subject.cited(bests.best),
-        f"{NO_READING} in the shift",
+        EXPLAIN.say("any.no-reading-in-shift"),
         _printed(bests.best_ml, subject),
     )
     since = subject.when(subject.handover.shift.start - timedelta(hours=PREVIOUS_H))
     yield Result(
         "previous_best_ml",
-        f"the same of the {PREVIOUS_H} real hours before the shift, from {since} on",
+        EXPLAIN.say("volume.previous", hours=PREVIOUS_H, since=since),
         bests.previous_best_ml,
         subject.cited(bests.previous_best),
-        f"{NO_READING} in these {PREVIOUS_H} h",
+        EXPLAIN.say("volume.no-previous", hours=PREVIOUS_H),
         _printed(bests.previous_best_ml, subject),
     )
 
@@ -79,18 +78,18 @@ def _changes(subject: Subject) -> Iterator[Block]:
     at_scale = any(map(subject.patient.is_at_scale, (bests.best_ml, bests.previous_best_ml)))
     yield Result(
         "change_ml",
-        "best - previous best, in mL",
+        EXPLAIN.say("volume.change"),
         change_ml,
         f"{exact(bests.best_ml)} - {before}",
-        "one of the two is missing",
+        EXPLAIN.say("volume.no-change"),
         None if change_ml is None or at_scale else signed_volume(change_ml),
     )
     yield Result(
         "change_percent",
-        "the change in per cent of the previous best",
+        EXPLAIN.say("volume.change-percent"),
         bests.change_percent,
         f"100 x {exact(change_ml)} / {before}",
-        "one of the two is missing, or the previous best is 0",
+        EXPLAIN.say("volume.no-change-percent"),
     )
 
 
@@ -98,23 +97,23 @@ def _stay(subject: Subject) -> Iterator[Block]:
     bests = subject.measures.volume
     yield Result(
         "stay_best_ml",
-        "highest good-form reading of the stay, the earliest of equals, in mL",
+        EXPLAIN.say("volume.stay-best"),
         bests.stay_best_ml,
         subject.cited(bests.stay_best),
-        f"{NO_READING} in the stay",
+        EXPLAIN.say("any.no-reading-in-stay"),
         _printed(bests.stay_best_ml, subject),
     )
     yield Result(
         "first_ml",
-        "earliest good-form reading of the stay, of one time the highest, in mL",
+        EXPLAIN.say("volume.first"),
         bests.first_ml,
         subject.cited(bests.first),
-        f"{NO_READING} in the stay",
+        EXPLAIN.say("any.no-reading-in-stay"),
     )
     if bests.by_day:
-        yield "by_day, best good-form reading of each local calendar day of the stay:"
+        yield EXPLAIN.say("volume.by-day")
         days = [(day.day.isoformat(), exact(day.best_ml)) for day in bests.by_day]
-        yield Table(("day", "mL"), days)
+        yield Table(columns("day", "ml"), days)
 
 
 def _usual(subject: Subject) -> Iterator[Block]:
@@ -123,17 +122,16 @@ def _usual(subject: Subject) -> Iterator[Block]:
     middle = ", ".join(exact(each) for each in sorted(row.volume_ml or 0 for row in usual))
     yield Result(
         "usual_readings",
-        f"the latest good-form readings of the {USUAL_H} real hours before the shift, "
-        f"{USUAL_READINGS} at most",
+        EXPLAIN.say("volume.usual-readings", hours=USUAL_H, most=USUAL_READINGS),
         volumes.usual_readings,
         _places(usual),
     )
     yield Result(
         "usual_ml",
-        "the middle one of them by volume, of two in the middle their mean, in mL",
+        EXPLAIN.say("volume.usual"),
         volumes.usual_ml,
-        f"middle of {middle}",
-        f"fewer than {FEWEST_FOR_USUAL} of them",
+        EXPLAIN.say("volume.middle-of", values=middle),
+        EXPLAIN.say("volume.no-usual", fewest=FEWEST_FOR_USUAL),
         _printed(volumes.usual_ml, subject),
     )
 
@@ -142,35 +140,44 @@ def _counts(subject: Subject) -> Iterator[Block]:
     counts, entries = subject.measures.volume, subject.measures.shift_entries
     readings = [row for row in entries if row.is_reading]
     scale = subject.patient.device_scale_ml
-    shown = f"{counts.readings}, {counts.off_form} off form, {counts.at_scale} at scale"
+    shown = EXPLAIN.say(
+        "volume.readings-on-sheet",
+        readings=counts.readings,
+        off_form=counts.off_form,
+        at_scale=counts.at_scale,
+    )
     yield Result(
         "readings",
-        "readings of the shift, in good form or not",
+        EXPLAIN.say("volume.readings"),
         counts.readings,
         _places(readings),
         sheet=shown if readings else None,
     )
     yield Result(
         "off_form",
-        "those of them with a flow that is fast, slow or could not be read",
+        EXPLAIN.say("volume.off-form"),
         counts.off_form,
         _places([row for row in readings if not row.good_form]),
     )
     yield Result(
         "at_scale",
-        "those of them at or above the device's scale "
-        + ("(not recorded)" if scale is None else f"of {exact(scale)} mL"),
+        EXPLAIN.say(
+            "volume.at-scale-unknown" if scale is None else "volume.at-scale", scale=exact(scale)
+        ),
         counts.at_scale,
         _places([row for row in readings if subject.patient.is_at_scale(row.volume_ml)]),
     )
 
 
 def _places(rows: Sequence[Entry]) -> str:
-    return f"count of {', '.join(str(row.place) for row in rows) or 'no row'}"
+    named = ", ".join(str(row.place) for row in rows)
+    return EXPLAIN.say("volume.count-of", rows=named or EXPLAIN.say("volume.no-row"))
 
 
 def _printed(volume_ml: float | None, subject: Subject) -> str | None:
     """The volume as the sheet prints it: at the device's scale it may be higher."""
     if volume_ml is None:
         return None
-    return f"{'at least ' * subject.patient.is_at_scale(volume_ml)}{volume(volume_ml)}"
+    shown = volume(volume_ml)
+    is_at_scale = subject.patient.is_at_scale(volume_ml)
+    return EXPLAIN.say("any.at-least", value=shown) if is_at_scale else shown

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
-from handoff.judge.case import LOOKS_BACK, NO_ENTRY, Case, joined
+from handoff.judge.case import LOOKS_BACK, Case, joined
 from handoff.judge.signs import (
     Charted,
     Sign,
@@ -22,6 +22,7 @@ from handoff.judge.signs import (
 )
 from handoff.model.verdicts import Found, Verdict, When
 from handoff.model.ward import Entry
+from handoff.model.wording import JUDGE
 
 MINUTE = timedelta(minutes=1)
 
@@ -46,7 +47,8 @@ class SymptomWithSigns(Found):
 
     def text(self, when: When, /) -> str:
         """`charted in 1 of 3 rows (at ...); signs: pulse 140 /min at 2026-05-12 10:00`."""
-        return f"{self.read.text(when)}; signs: {signs_text(self.signs_read, when)}"
+        signs = signs_text(self.signs_read, when)
+        return JUDGE.say("any.with-signs", found=self.read.text(when), signs=signs)
 
 
 class Beside(NamedTuple):
@@ -117,11 +119,11 @@ def beside(case: Case, symptom: str, signs: Sequence[str]) -> Beside:
 def without_a_pair(case: Case, found: SymptomWithSigns) -> Verdict:
     """Undecided where a vital sign is not recorded near the symptom, else not met."""
     if not case.entries:
-        return case.undecided(found, NO_ENTRY)
+        return case.undecided(found, JUDGE.say("why.no-entry"))
     if not found.missing:
         return case.not_met(found)
-    why = f"{joined(found.missing)} not recorded within {found.minutes:g} min"
-    return case.undecided(found, why)
+    signs, minutes = joined(found.missing), found.minutes
+    return case.undecided(found, JUDGE.say("why.not-within", signs=signs, minutes=minutes))
 
 
 def _gap(one: Entry, other: Entry) -> timedelta:

@@ -91,11 +91,9 @@ def breathless_again(case: Case) -> Verdict:
     return case.met(near.met_by(met), seen)
 
 
-BREATHLESS = Rule("breathless", "breathless or wheeze charted", breathless, about=ABOUT)
+BREATHLESS = Rule("breathless", breathless, about=ABOUT)
 BREATHLESS_AGAIN = Rule(
     "breathless-again",
-    "breathless or wheeze charted at {times_at_or_over} different times or more; or within "
-    "{minutes_at_or_under} min of low oxygen, breathing rate or pulse at a limit, or strong pain",
     breathless_again,
     replaces=(BREATHLESS.name,),
     about=ABOUT,

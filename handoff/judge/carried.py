@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 from handoff.judge.case import MeasuredCase, Seen
 from handoff.judge.rule import Rule, rows_text
 from handoff.model.verdicts import Found, Verdict, When
+from handoff.model.wording import JUDGE
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +25,7 @@ class ExercisedOnHold(Found):
 
     def text(self, _: When, /) -> str:
         """`exercises charted while held: 1 row`."""
-        return f"exercises charted while held: {rows_text(self.count)}"
+        return JUDGE.say("found.held", rows=rows_text(self.count))
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,10 +37,8 @@ class FromElsewhere(Found):
 
     def text(self, when: When, /) -> str:
         """`not known where from; order began 2026-05-11 08:00`."""
-        where = "listed before, or no earlier log is given"
-        if self.unknown:
-            where = "not known where from"
-        return f"{where}; order began {when(self.ordered_at)}"
+        key = "found.from-elsewhere" if self.unknown else "found.listed-before"
+        return JUDGE.say(key, at=when(self.ordered_at))
 
 
 def exercise_on_hold(case: MeasuredCase) -> Verdict:
@@ -70,12 +69,8 @@ def came_from_elsewhere(case: MeasuredCase) -> Verdict:
     return case.met(found, Seen(hours, case.against("hours_at_or_over")))
 
 
-EXERCISE_ON_HOLD = Rule(
-    "exercise-on-hold", "an exercise charted while the exercise was held", exercise_on_hold
-)
+EXERCISE_ON_HOLD = Rule("exercise-on-hold", exercise_on_hold)
 CAME_FROM_ELSEWHERE = Rule(
     "came-from-elsewhere",
-    "first listed in this shift, earlier logs of the unit are given, and the order began "
-    "{hours_at_or_over} h or more before the shift",
     came_from_elsewhere,
 )

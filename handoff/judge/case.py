@@ -14,15 +14,13 @@ from handoff.model.matters import Matter
 from handoff.model.measures import Measures, Recent
 from handoff.model.verdicts import Found, Level, State, Verdict
 from handoff.model.ward import Entry, Handover, Order, Patient, order_at
+from handoff.model.wording import JUDGE
 
 if TYPE_CHECKING:
     from handoff.judge.vitals import Bound
 
 # The rules that are judged where comfort care is ordered: pain and breathlessness.
 IN_COMFORT_CARE = frozenset({"breathless", "breathless-again", "pain-limits", "pain-again"})
-THE_ORDER = "the order"
-NO_ENTRY = "no entry in the shift"
-NO_GOOD_READING = "no reading in good form in the shift"
 
 # How far a rule that counts what comes again looks back over the shift's start: common practice.
 LOOKS_BACK = timedelta(minutes=60)
@@ -205,7 +203,7 @@ class MeasuredCase(Case):
 def joined(words: Sequence[str]) -> str:
     """Words as a clause names them: 'a', 'a and b', 'a, b and c'."""
     *before, last = words
-    return f"{', '.join(before)} and {last}" if before else last
+    return JUDGE.say("any.and", words=", ".join(before), last=last) if before else last
 
 
 def good_readings(entries: Iterable[Entry]) -> tuple[Entry, ...]:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, fields, replace
 
 from handoff.judge.about import minute
 from handoff.judge.beside import beside, without_a_pair
-from handoff.judge.case import NO_ENTRY, Case, Seen
+from handoff.judge.case import Case, Seen
 from handoff.judge.rule import Rule
 from handoff.judge.signs import (
     BREATHING_RATE,
@@ -26,6 +26,7 @@ from handoff.model.measures import MOST_AT_A_TIME
 from handoff.model.rounding import exact
 from handoff.model.verdicts import Found, Verdict, When
 from handoff.model.ward import Entry
+from handoff.model.wording import JUDGE
 
 GRAVE_SIGNS = tuple(
     rule.name
@@ -50,7 +51,8 @@ class BreathsAtOnce(Found):
 
     def text(self, _: When, /) -> str:
         """`breaths at exercises of that kind: 12`."""
-        return f"breaths at exercises of that kind: {', '.join(map(exact, self.counts)) or 'none'}"
+        breaths = ", ".join(map(exact, self.counts)) or JUDGE.say("any.none")
+        return JUDGE.say("found.at-once", breaths=breaths)
 
 
 def dizziness(case: Case) -> Verdict:
@@ -71,7 +73,7 @@ def dizziness_again(case: Case) -> Verdict:
     rows = symptom_rows(near)
     found = _found(charted(near, rows), rows)
     if not case.entries:
-        return case.undecided(found, NO_ENTRY)
+        return case.undecided(found, JUDGE.say("why.no-entry"))
     times = sorted({minute(row.at) for row in rows})
     many, again = case.limit("times_to_escalate_at_or_over"), case.limit("times_at_or_over")
     if len(times) < again or rows[-1].at < case.entries[0].at:
@@ -118,7 +120,7 @@ def too_many_at_once(case: Case) -> Verdict:
         rows = [row for _, _, row in over]
         return case.met(found, Seen(breaths, case.against("breaths_over"), rows, at))
     if len(counted) < len(dizzy):
-        return case.undecided(found, "breaths not recorded at the dizzy exercise")
+        return case.undecided(found, JUDGE.say("why.breaths"))
     return case.not_met(found)
 
 
@@ -130,26 +132,21 @@ def _found(known: Charted, rows: Sequence[Entry]) -> Dizzy:
     return Dizzy(**own, at_once=most if most > MOST_AT_A_TIME else None)
 
 
-DIZZINESS = Rule("dizziness", "dizzy or tingling charted", dizziness, about=("dizzy",))
+DIZZINESS = Rule("dizziness", dizziness, about=("dizzy",))
 DIZZINESS_AGAIN = Rule(
     "dizziness-again",
-    "dizzy or tingling charted at {times_at_or_over} different times or more; at "
-    "{times_to_escalate_at_or_over} it escalates",
     dizziness_again,
     replaces=(DIZZINESS.name,),
     about=("dizzy",),
 )
 DIZZINESS_WITH_SIGNS = Rule(
     "dizziness-with-signs",
-    "dizzy or tingling within {minutes_at_or_under} min of low oxygen, breathing rate or pulse at "
-    "a limit, faint, chest pain, drowsy or confused",
     dizziness_with_signs,
     replaces=(DIZZINESS.name, DIZZINESS_AGAIN.name),
     about=("dizzy",),
 )
 TOO_MANY_AT_ONCE = Rule(
     "too-many-at-once",
-    "more than {breaths_over} breaths at one time with dizzy or tingling in that row",
     too_many_at_once,
     about=("dizzy",),
 )

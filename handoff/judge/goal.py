@@ -5,23 +5,13 @@ Input: a `Case`. Output: a `Verdict` a rule. Never sets a goal.
 
 from dataclasses import dataclass
 
-from handoff.judge.case import (
-    NO_GOOD_READING,
-    THE_ORDER,
-    Against,
-    MeasuredCase,
-    Seen,
-    good_readings,
-)
+from handoff.judge.case import Against, MeasuredCase, Seen, good_readings
 from handoff.judge.rule import Rule
 from handoff.judge.volume import VOLUME_DROP, volume_drop
 from handoff.model.measures import GoalSource
 from handoff.model.rounding import exact
 from handoff.model.verdicts import Found, State, Verdict, When
-
-THE_DEVICE = "the device's scale"
-NO_SCALE = "device scale not recorded"
-NO_GOAL = "no goal"
+from handoff.model.wording import JUDGE
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,9 +27,9 @@ class GoalAndBest(Found):
 
     def text(self, _: When, /) -> str:
         """`best 1000 mL, goal 2000 mL (ordered)`."""
-        silent = "; silent: a fall or a danger is not closed" if self.silent else ""
-        goal = f"goal {exact(self.goal_ml)} mL ({self.source})"
-        return f"best {exact(self.best_ml)} mL, {goal}{silent}"
+        best, goal = exact(self.best_ml), exact(self.goal_ml)
+        found = JUDGE.say("found.goal", best=best, goal=goal, source=self.source)
+        return JUDGE.say("found.silent", found=found) if self.silent else found
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +44,11 @@ class BesideScale(Found):
 
     def text(self, _: When, /) -> str:
         """`goal 2000 mL, scale 4000 mL`."""
-        return f"{self.which} {exact(self.volume_ml)} mL, scale {exact(self.scale_ml)} mL"
+        return JUDGE.say(
+            "found.scale-goal" if self.which == "goal" else "found.scale-highest",
+            volume=exact(self.volume_ml),
+            scale=exact(self.scale_ml),
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,8 +63,8 @@ class OrderedGoal(Found):
 
     def text(self, _: When, /) -> str:
         """`ordered goal 2000 mL; order active`."""
-        state = "active" if self.active else "not active"
-        return f"ordered goal {exact(self.ordered_ml)} mL; order {state}"
+        key = "found.ordered-goal" if self.active else "found.ordered-goal-stopped"
+        return JUDGE.say(key, goal=exact(self.ordered_ml))
 
 
 def goal_reached(case: MeasuredCase) -> Verdict:
@@ -83,9 +77,9 @@ def goal_reached(case: MeasuredCase) -> Verdict:
     silent = fell or any(each.is_open for each in case.matters)
     found = GoalAndBest(str(goal.source), goal.goal_ml, volume.best_ml, silent)
     if goal.goal_ml is None:
-        return case.undecided(found, NO_GOAL)
+        return case.undecided(found, JUDGE.say("why.no-goal"))
     if volume.best_ml is None:
-        return case.undecided(found, NO_GOOD_READING)
+        return case.undecided(found, JUDGE.say("why.no-good-reading"))
     if silent or volume.best_ml < goal.goal_ml:
         return case.not_met(found)
     rows = [
@@ -93,7 +87,8 @@ def goal_reached(case: MeasuredCase) -> Verdict:
         for entry in good_readings(case.measures.shift_entries)
         if entry.volume_ml is not None and entry.volume_ml >= goal.goal_ml
     ]
-    source = THE_ORDER if goal.source is GoalSource.ORDERED else "the patient's own baseline"
+    is_ordered = goal.source is GoalSource.ORDERED
+    source = JUDGE.say("source.order" if is_ordered else "source.baseline")
     against = Against(goal.goal_ml, "mL", source)
     return case.met(found, Seen(volume.best_ml, against, rows, volume.best_at))
 
@@ -103,10 +98,12 @@ def goal_over_scale(case: MeasuredCase) -> Verdict:
     goal, scale_ml = case.measures.goal, case.patient.device_scale_ml
     found = BesideScale("goal", goal.goal_ml, scale_ml)
     if goal.goal_over_scale is None:
-        return case.undecided(found, NO_GOAL if goal.goal_ml is None else NO_SCALE)
+        why = JUDGE.say("why.no-goal" if goal.goal_ml is None else "why.no-scale")
+        return case.undecided(found, why)
     if not goal.goal_over_scale:
         return case.not_met(found)
-    return case.met(found, Seen(goal.goal_ml, Against(scale_ml, "mL", THE_DEVICE)))
+    against = Against(scale_ml, "mL", JUDGE.say("source.device"))
+    return case.met(found, Seen(goal.goal_ml, against))
 
 
 def reading_at_scale(case: MeasuredCase) -> Verdict:
@@ -117,10 +114,10 @@ def reading_at_scale(case: MeasuredCase) -> Verdict:
     rows = [entry for entry in readings if case.patient.is_at_scale(entry.volume_ml)]
     found = BesideScale("highest", highest and highest.volume_ml, scale_ml)
     if scale_ml is None:
-        return case.undecided(found, NO_SCALE)
+        return case.undecided(found, JUDGE.say("why.no-scale"))
     if not rows or highest is None:
         return case.not_met(found)
-    against = Against(scale_ml, "mL", THE_DEVICE)
+    against = Against(scale_ml, "mL", JUDGE.say("source.device"))
     return case.met(found, Seen(highest.volume_ml, against, rows, highest.at))
 
 
@@ -133,21 +130,19 @@ def no_goal(case: MeasuredCase) -> Verdict:
     if not found.active or goal_ml is not None:
         return case.not_met(found)
     if "goal_ml" in case.patient.unread:
-        return case.undecided(found, "the goal could not be read")
+        return case.undecided(found, JUDGE.say("why.goal-unread"))
     if case.patient.disputes("goal_ml"):
-        return case.undecided(found, "the goal is disputed")
+        return case.undecided(found, JUDGE.say("why.goal-disputed"))
     return case.met(found, Seen(None, case.without_limit()))
 
 
 GOAL_REACHED = Rule(
     "goal-reached",
-    "best at or over an ordered or baseline goal; not while a fall or a danger is not closed",
     goal_reached,
 )
-GOAL_OVER_SCALE = Rule("goal-over-scale", "goal above the device's scale", goal_over_scale)
+GOAL_OVER_SCALE = Rule("goal-over-scale", goal_over_scale)
 READING_AT_SCALE = Rule(
     "reading-at-scale",
-    "a reading of the shift at or above the device's scale",
     reading_at_scale,
 )
-NO_ORDERED_GOAL = Rule("no-goal", "order active, and no ordered goal", no_goal)
+NO_ORDERED_GOAL = Rule("no-goal", no_goal)

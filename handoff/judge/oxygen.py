@@ -21,6 +21,7 @@ from handoff.judge.signs import (
 from handoff.judge.vitals import ON_OXYGEN, VITALS, beyond, bounds_of
 from handoff.model.verdicts import Found, Level, Verdict, When
 from handoff.model.ward import Entry
+from handoff.model.wording import JUDGE
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,8 +37,8 @@ class HighOxygen(VitalFound):
 
     def text(self, when: When, /) -> str:
         """`SpO2 95 in 1 row; on oxygen at most 92 %`."""
-        upper = "no upper limit" if self.upper is None else f"on oxygen at most {self.upper:g} %"
-        return f"{VitalFound.text(self, when)}; {upper}"
+        key = "found.no-upper" if self.upper is None else "found.oxygen"
+        return JUDGE.say(key, found=VitalFound.text(self, when), upper=self.upper)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +54,8 @@ class NewOxygen(Found):
     def text(self, when: When, /) -> str:
         """`on oxygen since 2026-05-12 10:00, on air at 2026-05-12 08:00`."""
         if self.since is None or self.air_at is None:
-            return "no change from air to oxygen"
-        return f"on oxygen since {when(self.since)}, on air at {when(self.air_at)}"
+            return JUDGE.say("found.no-new-oxygen")
+        return JUDGE.say("found.new-oxygen", since=when(self.since), air_at=when(self.air_at))
 
 
 def high_oxygen(case: Case) -> Verdict:
@@ -81,13 +82,13 @@ def high_oxygen(case: Case) -> Verdict:
     high = [*far_over, *(row for row, _ in pairs)] or over
     if not high and not recorded:
         found = replace(found, missing=(vital.name,))
-        return case.undecided(found, f"{vital.name} not recorded")
+        return case.undecided(found, JUDGE.say("any.not-recorded", sign=vital.name))
     if not high:
         unknown = any(
             row.signs.on_oxygen is None and beyond(case.at(row), replace(row.signs, on_oxygen=True))
             for _, row in recorded
         )
-        why = "whether on oxygen is not recorded"
+        why = JUDGE.say("why.oxygen")
         return case.undecided(found, why) if unknown else case.not_met(found)
     worst = max(high, key=lambda row: (row.signs.spo2 or 0, row.at))
     value, bound = beyond(case.at(worst), worst.signs)[-1]
@@ -161,16 +162,11 @@ def new_oxygen(case: Case) -> Verdict:
 
 HIGH_OXYGEN = Rule(
     ON_OXYGEN,
-    "on oxygen and SpO2 over the order's upper limit ({spo2_max_at_or_under} % where the order has "
-    "a lower one of {spo2_min_at_or_under} % or less alone); escalated at {spo2_at_or_over} % or "
-    "more where that is {spo2_max_at_or_under} % or less, or within {minutes_at_or_under} min of "
-    "drowsy, confused or a low breathing rate",
     high_oxygen,
     about=("oxygen",),
 )
 NEW_OXYGEN = Rule(
     "new-oxygen",
-    "on oxygen now, and on air at the last row before that says",
     new_oxygen,
     about=("oxygen",),
 )

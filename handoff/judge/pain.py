@@ -11,6 +11,7 @@ from handoff.judge.case import Case, Seen
 from handoff.judge.rule import Rule
 from handoff.judge.vitals import PAIN
 from handoff.model.verdicts import Found, Verdict, When
+from handoff.model.wording import JUDGE
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +27,8 @@ class Pain(Found):
 
     def text(self, _: When, /) -> str:
         """`pain: 5, 3`."""
-        return f"pain: {', '.join(map(str, self.pains)) or 'not recorded'}"
+        pains = ", ".join(map(str, self.pains))
+        return JUDGE.say("found.pain" if pains else "found.no-pain", pains=pains)
 
 
 def pain_limits(case: Case) -> Verdict:
@@ -38,7 +40,7 @@ def pain_limits(case: Case) -> Verdict:
     rows = [entry for pain, entry in rated if pain >= case.limit("pain_at_or_over")]
     found = Pain(tuple(pain for pain, _ in rated), tuple(row.at for row in rows))
     if not rated:
-        return case.undecided(found, "pain not recorded")
+        return case.undecided(found, JUDGE.say("why.pain"))
     worst, row = max(reversed(rated), key=lambda each: each[0])
     strong = [entry for pain, entry in rated if pain >= case.limit("pain_once_at_or_over")]
     if not strong and len(rows) < case.limit("entries_at_or_over"):
@@ -60,7 +62,7 @@ def pain_again(case: Case) -> Verdict:
     rows = [entry for _, entry in strong]
     found = Pain(tuple(pain for pain, _ in rated), tuple(row.at for row in rows))
     if not any(entry.signs.pain is not None for entry in case.entries):
-        return case.undecided(found, "pain not recorded")
+        return case.undecided(found, JUDGE.say("why.pain"))
     apart = timedelta(minutes=case.limit("minutes_at_or_over"))
     late = [row for row in rows if row.at - rows[0].at >= apart]
     if not late or rows[-1].at < case.entries[0].at:
@@ -72,14 +74,11 @@ def pain_again(case: Case) -> Verdict:
 
 PAIN_LIMITS = Rule(
     "pain-limits",
-    "pain {pain_once_at_or_over} or more in an entry, or {pain_at_or_over} or more in "
-    "{entries_at_or_over}",
     pain_limits,
     about=("pain",),
 )
 PAIN_AGAIN = Rule(
     PAIN,
-    "pain {pain_at_or_over} or more in two entries {minutes_at_or_over} min apart or more",
     pain_again,
     replaces=(PAIN_LIMITS.name,),
     about=("pain",),

@@ -7,13 +7,14 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from statistics import median
 
-from handoff.judge.case import THE_ORDER, Against, MeasuredCase, Seen
+from handoff.judge.case import Against, MeasuredCase, Seen
 from handoff.judge.pain import PAIN_LIMITS
 from handoff.judge.rule import Rule, rows_text
 from handoff.model.measures import SlotState
 from handoff.model.rounding import exact
 from handoff.model.verdicts import Found, Verdict, When
 from handoff.model.ward import Flow, What
+from handoff.model.wording import JUDGE
 
 OFF_FORM = (Flow.FAST, Flow.SLOW)
 BESIDE = timedelta(minutes=60)  # from a decline to pain that is named with it: common practice
@@ -33,9 +34,12 @@ class NothingCharted(Found):
 
     def text(self, _: When, /) -> str:
         """`rows in the shift: 3; slots due: 12; exercises before: 1`."""
-        unseen = " (the patient seen in none)" if self.rows and not self.saw else ""
-        slots = f"slots due: {self.slots}; exercises before: {self.before}"
-        return f"rows in the shift: {self.rows}{unseen}; {slots}"
+        return JUDGE.say(
+            "found.unseen" if self.rows and not self.saw else "found.charted",
+            rows=self.rows,
+            slots=self.slots,
+            before=self.before,
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,11 +55,10 @@ class NotSeen(Found):
     def text(self, when: When, /) -> str:
         """`last seen 2026-05-12 08:00, 6.5 available hours before`."""
         if self.since is None:
-            return "not seen in the shift"
-        if not self.waiting:
-            return f"last seen {when(self.since)}, {exact(self.hours)} available hours before"
-        looked = f"no sign charted since {when(self.since)}, {exact(self.hours)} h by the clock"
-        return f"{looked}; not over: {self.waiting}"
+            return JUDGE.say("found.not-seen")
+        key = "found.looked" if self.waiting else "found.seen"
+        since, hours = when(self.since), exact(self.hours)
+        return JUDGE.say(key, since=since, hours=hours, waiting=self.waiting)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +74,7 @@ class NotCharted(Found):
 
     def text(self, _: When, /) -> str:
         """`9 of 12 slots due are uncharted`."""
-        return f"{self.slots} of {self.slots_due} slots due are uncharted"
+        return JUDGE.say("found.uncharted", slots=self.slots, due=self.slots_due)
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,9 +94,10 @@ class Adherence(Found):
 
     def text(self, _: When, /) -> str:
         """`percent_of_charted 66.666667 %; charted slots: 3`."""
-        percent = f"percent_of_charted {exact(self.percent_of_charted)} %"
-        why = f"; explained by: {self.explained}" if self.explained else ""
-        return f"{percent}; charted slots: {self.slots}{why}"
+        percent = exact(self.percent_of_charted)
+        found = JUDGE.say("found.adherence", percent=percent, slots=self.slots)
+        by = self.explained
+        return JUDGE.say("found.explained", found=found, by=by) if by else found
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,8 +111,8 @@ class Declined(Found):
 
     def text(self, _: When, /) -> str:
         """`2 rows with 'declined'; pain beside: 9, 8`."""
-        pains = ", ".join(map(str, self.pains)) or "none"
-        return f"{rows_text(self.count)} with 'declined'; pain beside: {pains}"
+        pains = ", ".join(map(str, self.pains)) or JUDGE.say("any.none")
+        return JUDGE.say("found.declined", rows=rows_text(self.count), pains=pains)
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,9 +126,12 @@ class Form(Found):
 
     def text(self, _: When, /) -> str:
         """`exercises: 2, of these blown: 0, fast or slow: 1, without a flow: 1`."""
-        counts = f"blown: {self.blew}, fast or slow: {self.off_form}"
-        return (
-            f"exercises: {self.exercises}, of these {counts}, without a flow: {self.without_flow}"
+        return JUDGE.say(
+            "found.form",
+            exercises=self.exercises,
+            blew=self.blew,
+            off_form=self.off_form,
+            without_flow=self.without_flow,
         )
 
 
@@ -140,8 +147,8 @@ class Holds(Found):
 
     def text(self, _: When, /) -> str:
         """`median 3 s; holds: 1; ordered 5 s`."""
-        holds = f"median {exact(self.median_s)} s; holds: {self.exercises}"
-        return f"{holds}; ordered {exact(self.ordered_s)} s"
+        median_s, ordered_s = exact(self.median_s), exact(self.ordered_s)
+        return JUDGE.say("found.holds", median=median_s, holds=self.exercises, ordered=ordered_s)
 
 
 def nothing_charted(case: MeasuredCase) -> Verdict:
@@ -233,7 +240,7 @@ def low_adherence(case: MeasuredCase) -> Verdict:
     if not adherence.slots_due:
         return case.not_met(found)
     if percent is None or found.slots < case.limit("charted_slots_at_or_over"):
-        return case.undecided(found, "too few slots charted")
+        return case.undecided(found, JUDGE.say("why.few-slots"))
     if percent >= case.limit("percent_under"):
         return case.not_met(found)
     rows = [entry for entry in case.entries if entry.what in (What.EXERCISE, What.DECLINED)]
@@ -270,9 +277,9 @@ def technique(case: MeasuredCase) -> Verdict:
     without_flow = sum(entry.flow is None for entry in exercises)
     found = Form(len(exercises), len(blew), len(off_form), without_flow)
     if not exercises:
-        return case.undecided(found, "no exercise in the shift")
+        return case.undecided(found, JUDGE.say("why.no-exercise"))
     if without_flow == len(exercises):
-        return case.undecided(found, "flow not recorded")
+        return case.undecided(found, JUDGE.say("why.flow"))
     if len(blew) >= case.limit("blew_at_or_over"):
         return case.met(found, Seen(len(blew), case.against("blew_at_or_over"), blew))
     part = len(off_form) / len(exercises)
@@ -292,51 +299,40 @@ def short_hold(case: MeasuredCase) -> Verdict:
     ordered_s = case.order.hold_s
     found = Holds(middle_s, len(holds), ordered_s)
     if "hold_s" in case.order.not_known:
-        return case.undecided(found, "ordered hold not known")
+        return case.undecided(found, JUDGE.say("why.ordered-hold"))
     if middle_s is None or len(holds) < case.limit("exercises_at_or_over"):
-        why = "breath hold not recorded" if middle_s is None else "too few breath holds"
+        why = JUDGE.say("why.hold" if middle_s is None else "why.few-holds")
         return case.undecided(found, why)
     if middle_s >= ordered_s:
         return case.not_met(found)
     rows = [entry for hold_s, entry in holds if hold_s < ordered_s]
-    return case.met(found, Seen(middle_s, Against(ordered_s, "s", THE_ORDER), rows))
+    against = Against(ordered_s, "s", JUDGE.say("source.order"))
+    return case.met(found, Seen(middle_s, against, rows))
 
 
 NOTHING_CHARTED = Rule(
     "nothing-charted",
-    "started before, {slots_due_at_or_over} slots due or more, and no exercise, decline or sign "
-    "charted by staff in the shift",
     nothing_charted,
 )
 NOT_SEEN = Rule(
     "not-seen",
-    "seen in the shift, and no exercise, decline or sign charted by staff in the last "
-    "{available_hours_at_or_over} available hours; while a danger is not over, or a hold: no vital "
-    "sign or symptom in the last {clock_hours_at_or_over} h by the clock",
     not_seen,
     replaces=(NOTHING_CHARTED.name,),
 )
 NOT_CHARTED = Rule(
     "not-charted",
-    "{part_of_slots_at_or_over} or more of the slots due uncharted, {slots_at_or_over} at least; "
-    "slots with under {available_minutes_at_or_over} available min not counted",
     not_charted,
 )
 LOW_ADHERENCE = Rule(
     "low-adherence",
-    "percent_of_charted under {percent_under}, with {charted_slots_at_or_over} charted slots or "
-    "more; explained by bad form where {part_off_form_at_or_over} of the exercises or more have it",
     low_adherence,
 )
-DECLINED = Rule("declined", "{entries_at_or_over} 'declined' or more", declined)
+DECLINED = Rule("declined", declined)
 TECHNIQUE = Rule(
     "technique",
-    "{blew_at_or_over} blown exercise or more, or {part_off_form_at_or_over} or more of "
-    "{exercises_at_or_over} exercises or more fast or slow",
     technique,
 )
 SHORT_HOLD = Rule(
     "short-hold",
-    "median hold under the ordered one, over {exercises_at_or_over} exercises or more",
     short_hold,
 )

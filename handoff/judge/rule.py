@@ -1,7 +1,7 @@
-"""A rule is one object: its name, its question, and how it is decided.
+"""A rule is one object: its name, and how it is decided.
 
-Input: a `Case`. Output: a `Verdict` with what was found. A rule has two more parts elsewhere: its
-limits in `limits.yaml`, its words in the templates.
+Input: a `Case`. Output: a `Verdict` with what was found. A rule has more parts elsewhere: its
+limits in `limits.yaml`, its question in `judge.yaml`, its words in the templates.
 """
 
 from collections.abc import Callable
@@ -12,19 +12,18 @@ from handoff.judge.case import Case
 from handoff.limits.reading import Limits, shown
 from handoff.model.verdicts import Verdict
 from handoff.model.ward import Done, Doubt
+from handoff.model.wording import JUDGE
 
 Case_contra = TypeVar("Case_contra", bound=Case, contravariant=True)
 
 
 @dataclass(frozen=True, slots=True)
 class Rule(Generic[Case_contra]):
-    """`asks` is its question, with `{name}` for the limit of that name. `replaces` are milder
-    rules: they are not printed where this one is met. `about` are the log's words that name it in a
-    `told` or `settled` row; without any, only `all` does.
+    """`replaces` are milder rules: they are not printed where this one is met. `about` are the
+    log's words that name it in a `told` or `settled` row; without any, only `all` does.
     """
 
     name: str
-    asks: str
     decide: Callable[[Case_contra], Verdict]
     replaces: tuple[str, ...] = ()
     about: tuple[str, ...] = ()
@@ -32,18 +31,19 @@ class Rule(Generic[Case_contra]):
     def question(self, limits: Limits) -> str:
         """The rule's question, with the limits in force."""
         named = limits.rules[self.name].limits
-        return self.asks.format(**{name: shown(limit.value) for name, limit in named.items()})
+        values = {name: shown(limit.value) for name, limit in named.items()}
+        return JUDGE.say(f"asks.{self.name}", **values)
 
 
 def rows_text(count: int) -> str:
     """So many rows."""
-    return "1 row" if count == 1 else f"{count} rows"
+    return JUDGE.say("any.row" if count == 1 else "any.rows", count=count)
 
 
 def done_text(state: Done) -> str:
     """Whether something is recorded as done; a time says that it is."""
     if isinstance(state, Doubt):
-        return "disputed"
+        return JUDGE.say("done.disputed")
     if state is None:
-        return "not recorded"
-    return "not done" if state is False else "done"
+        return JUDGE.say("done.not-recorded")
+    return JUDGE.say("done.no" if state is False else "done.yes")

@@ -13,6 +13,7 @@ from handoff.judge.rule import Rule, done_text
 from handoff.model.rounding import exact
 from handoff.model.verdicts import Found, Verdict, When
 from handoff.model.ward import Done, missing
+from handoff.model.wording import JUDGE
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +30,7 @@ class Started(Found):
     def text(self, _: When, /) -> str:
         """`exercises in the stay: 3; available hours: 35`."""
         hours = exact(self.available_h)
-        return f"exercises in the stay: {self.exercises}; available hours: {hours}"
+        return JUDGE.say("found.started", exercises=self.exercises, hours=hours)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,9 +46,8 @@ class Taught(Found):
 
     def text(self, _: When, /) -> str:
         """`taught: not recorded; available hours: 35; order active`."""
-        state = "active" if self.active else "not active"
-        hours = exact(self.available_h)
-        return f"taught: {done_text(self.taught)}; available hours: {hours}; order {state}"
+        key = "found.taught" if self.active else "found.taught-stopped"
+        return JUDGE.say(key, taught=done_text(self.taught), hours=exact(self.available_h))
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,8 +60,12 @@ class ShownBack(Found):
 
     def text(self, _: When, /) -> str:
         """`exercises in the stay: 3; taught: done; shown back: not recorded`."""
-        states = f"taught: {done_text(self.taught)}; shown back: {done_text(self.shown_back)}"
-        return f"exercises in the stay: {self.exercises}; {states}"
+        return JUDGE.say(
+            "found.shown-back",
+            exercises=self.exercises,
+            taught=done_text(self.taught),
+            shown_back=done_text(self.shown_back),
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +77,8 @@ class Device(Found):
 
     def text(self, _: When, /) -> str:
         """`device: done; label: not done`."""
-        return f"device: {done_text(self.device_given)}; label: {done_text(self.device_labelled)}"
+        given, labelled = done_text(self.device_given), done_text(self.device_labelled)
+        return JUDGE.say("found.device", given=given, labelled=labelled)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,11 +95,14 @@ class GoingHome(Device):
 
     def text(self, when: When, /) -> str:
         """`going home: 2026-05-13; shown back: not recorded; device: done; label: not done`."""
-        home_on = self.home_on.isoformat() if self.home_on else "not recorded"
-        shown_back = done_text(self.shown_back)
-        set_up = f"going home: {home_on}; shown back: {shown_back}; {Device.text(self, when)}"
-        hold = "; on hold" if self.on_hold else ""
-        return f"{set_up}; dangers not settled: {self.unsettled}{hold}"
+        found = JUDGE.say(
+            "found.home",
+            home_on=self.home_on.isoformat() if self.home_on else done_text(None),
+            shown_back=done_text(self.shown_back),
+            device=Device.text(self, when),
+            unsettled=self.unsettled,
+        )
+        return JUDGE.say("found.home-on-hold", found=found) if self.on_hold else found
 
 
 def not_started(case: MeasuredCase) -> Verdict:
@@ -144,7 +152,7 @@ def not_labelled(case: MeasuredCase) -> Verdict:
     if not lacks or found.device_given is False:
         return case.not_met(found)
     if found.device_given is None:
-        return case.undecided(found, "device not recorded")
+        return case.undecided(found, JUDGE.say("why.device"))
     return case.met(found, Seen(lacks[0][1], case.without_limit()))
 
 
@@ -166,7 +174,7 @@ def going_home(case: MeasuredCase) -> Verdict:
         on_hold=case.measures.hold is not None,
     )
     if patient.home_on is None:
-        return case.undecided(found, "planned discharge not recorded")
+        return case.undecided(found, JUDGE.say("why.discharge"))
     ends_on = case.handover.shift.end.astimezone(case.handover.unit.time_zone).date()
     days = (patient.home_on - ends_on) // timedelta(days=1)
     ready = not (found.missing or found.unsettled or found.on_hold)
@@ -177,28 +185,20 @@ def going_home(case: MeasuredCase) -> Verdict:
 
 NOT_STARTED = Rule(
     "not-started",
-    "no exercise in the stay, {hours_at_or_over} available hours or more after its start",
     not_started,
     # It names all that is missing, and asks what was done.
     replaces=("not-charted", "not-taught", "not-labelled"),
 )
 NOT_TAUGHT = Rule(
     "not-taught",
-    "order active, {hours_at_or_over} available hours or more after its start, and teaching 'no' "
-    "or not recorded",
     not_taught,
 )
 NO_RETURN_DEMONSTRATION = Rule(
     "no-return-demonstration",
-    "taught, exercises in the stay, and no showing back",
     no_return_demonstration,
 )
-NOT_LABELLED = Rule(
-    "not-labelled", "device given, and its label 'no' or not recorded", not_labelled
-)
+NOT_LABELLED = Rule("not-labelled", not_labelled)
 GOING_HOME = Rule(
     "going-home",
-    "planned discharge {days_at_or_under} day after the shift's end or sooner, and showing back, "
-    "device or label missing, a danger not settled, or a hold",
     going_home,
 )

@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 from itertools import chain
 from typing import NamedTuple
 
-from handoff.judge.case import NO_ENTRY, Case, Seen, ShiftRows, joined
+from handoff.judge.case import Case, Seen, ShiftRows, joined
 from handoff.judge.rule import Rule, rows_text
 from handoff.judge.vitals import VITALS, Bound, beyond
 from handoff.limits.reading import Limits
@@ -18,6 +18,7 @@ from handoff.log.fields import MAY_BE_USUAL
 from handoff.model.rounding import exact
 from handoff.model.verdicts import Found, Level, SeenSign, Verdict, When
 from handoff.model.ward import DIZZY_SYMPTOMS, NO_SIGNS, Entry, Signs, Symptom
+from handoff.model.wording import JUDGE
 
 SYMPTOMS: Mapping[str, tuple[Symptom, ...]] = {
     "faint-or-chest-pain": (Symptom.FAINT, Symptom.CHEST_PAIN),
@@ -60,10 +61,15 @@ class VitalFound(Found):
     def text(self, _: When, /) -> str:
         """`SpO2 95 to 97 in 2 rows; ordered 92 % or more`."""
         if not self.values:
-            return f"{self.name} not recorded{self.of_order}"
+            return JUDGE.say("found.no-vital", sign=self.name, ordered=self.of_order)
         low, high = exact(min(self.values)), exact(max(self.values))
-        span = low if low == high else f"{low} to {high}"
-        return f"{self.name} {span} in {rows_text(len(self.values))}{self.of_order}"
+        return JUDGE.say(
+            "found.vital",
+            sign=self.name,
+            values=low if low == high else JUDGE.say("found.span", low=low, high=high),
+            rows=rows_text(len(self.values)),
+            ordered=self.of_order,
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,9 +90,13 @@ class Charted(Found):
     def text(self, when: When, /) -> str:
         """`charted in 1 of 3 rows (at 2026-05-12 08:00)`."""
         times = ", ".join(map(when, dict.fromkeys(self.charted_at)))
-        at = f" (at {times})" if times else ""
-        usual = ", usual for this patient" if self.usual else ""
-        return f"charted in {len(self.charted_at)} of {rows_text(self.of_rows)}{at}{usual}"
+        found = JUDGE.say(
+            "found.symptom-at" if times else "found.symptom",
+            count=len(self.charted_at),
+            rows=rows_text(self.of_rows),
+            times=times,
+        )
+        return JUDGE.say("found.usual", found=found) if self.usual else found
 
 
 class SignAt(NamedTuple):
@@ -113,7 +123,8 @@ class Sign:
 
 def signs_text(signs: Iterable[SignAt], when: When) -> str:
     """Each sign with its time, in the log's terms."""
-    return ", ".join(f"{reads(rule, seen)} at {when(at)}" for rule, seen, at in signs) or "none"
+    each = [JUDGE.say("any.at", sign=reads(rule, seen), at=when(at)) for rule, seen, at in signs]
+    return ", ".join(each) or JUDGE.say("any.none")
 
 
 def vital_sign(case: Case) -> Verdict:
@@ -127,7 +138,7 @@ def vital_sign(case: Case) -> Verdict:
     found = VitalFound(vital.name, tuple(value for value, _ in recorded), ordered_text(case))
     if not recorded:
         found = replace(found, missing=(vital.name,))
-        return case.undecided(found, f"{vital.name} not recorded")
+        return case.undecided(found, JUDGE.say("any.not-recorded", sign=vital.name))
     met = [
         (bound.excess(value), entry.at, entry, value, bound)
         for _, entry in recorded
@@ -155,10 +166,14 @@ def vital_sign(case: Case) -> Verdict:
 def ordered_text(case: Case) -> str:
     """The limits that the order has of the case's vital sign, in words."""
     vital = VITALS[case.rule]
-    sides = ((vital.ordered_low, "or more"), (vital.ordered_high, "or less"))
+    sides = ((vital.ordered_low, "more"), (vital.ordered_high, "less"))
     named = [(getattr(case.order, name), side) for name, side in sides if name]
-    own = [f"{exact(limit)} {vital.unit} {side}" for limit, side in named if limit is not None]
-    return f"; ordered {joined(own)}" if own else ""
+    own = [
+        JUDGE.say(f"found.or-{side}", limit=exact(limit), unit=vital.unit)
+        for limit, side in named
+        if limit is not None
+    ]
+    return JUDGE.say("found.ordered", limits=joined(own)) if own else ""
 
 
 def symptom(case: Case) -> Verdict:
@@ -170,7 +185,7 @@ def symptom(case: Case) -> Verdict:
     rows = symptom_rows(case)
     found = charted(case, rows)
     if not case.entries:
-        return case.undecided(found, NO_ENTRY)
+        return case.undecided(found, JUDGE.say("why.no-entry"))
     if rows:
         return case.met(found, Seen(len(rows), case.without_limit("{entries}"), rows))
     as_usual = [row for row in case.entries if not row.signs.usual.isdisjoint(SYMPTOMS[case.rule])]
@@ -294,37 +309,28 @@ def _words(rule: str, signs: Signs) -> tuple[str, ...]:
 
 LOW_OXYGEN = Rule(
     "low-oxygen",
-    "SpO2 under the order's own limit; where none is ordered, {spo2_at_or_under} % or less",
     vital_sign,
     about=("oxygen",),
 )
 BREATHING_RATE = Rule(
     "breathing-rate",
-    "breathing rate {resp_rate_at_or_under} /min or less, or {resp_rate_at_or_over} or more",
     vital_sign,
     about=("breathing",),
 )
 PULSE = Rule(
     "pulse",
-    "pulse {pulse_at_or_under} /min or less, or {pulse_at_or_over} or more",
     vital_sign,
     about=("pulse",),
 )
 LOW_TEMPERATURE = Rule(
     "low-temperature",
-    "temperature {temp_c_at_or_under} °C or less",
     vital_sign,
     about=("temperature",),
 )
 FEVER = Rule(
     "fever",
-    "temperature {temp_c_at_or_over} °C or more, escalated at {high_temp_c_at_or_over} or more",
     vital_sign,
     about=("temperature",),
 )
-FAINT_OR_CHEST_PAIN = Rule(
-    "faint-or-chest-pain", "faint or chest pain charted", symptom, about=("faint", "chest_pain")
-)
-DROWSY_OR_CONFUSED = Rule(
-    "drowsy-or-confused", "drowsy or confused charted", symptom, about=("drowsy", "confused")
-)
+FAINT_OR_CHEST_PAIN = Rule("faint-or-chest-pain", symptom, about=("faint", "chest_pain"))
+DROWSY_OR_CONFUSED = Rule("drowsy-or-confused", symptom, about=("drowsy", "confused"))

@@ -36,6 +36,7 @@ from handoff.model.ward import (
     Signs,
     What,
 )
+from handoff.model.wording import JUDGE
 
 # Rules that escalate on one sign of one row, without its time or other rows.
 READ_ALONE = tuple(
@@ -60,13 +61,13 @@ class Unreadable(Found):
     def text(self, _: When, /) -> str:
         """`signs that cannot be read: spo2 '8l' (SpO2 81 %?) in day.yaml:4`."""
         signs = ", ".join(map(_text, (*self.unsure, *self.others)))
-        return f"signs that cannot be read: {signs or 'none'}"
+        return JUDGE.say("found.unreadable", signs=signs or JUDGE.say("any.none"))
 
 
 def _text(sign: UnsureSign) -> str:
     raw = f"{sign.name} '{sign.raw}'" if sign.raw is not None else sign.name
     likely = "" if sign.seen is None else f" ({reads(sign.rule, sign.seen)}?)"
-    return f"{raw}{likely} in {sign.place}"
+    return JUDGE.say("found.unread-sign", sign=f"{raw}{likely}", row=sign.place)
 
 
 def sign_unreadable(case: Case) -> Verdict:
@@ -164,7 +165,5 @@ def _shift_of(row: SetAside, handover: Handover) -> Shift:
 
 SIGN_UNREADABLE = Rule(
     "sign-unreadable",
-    "a sign that cannot be read, or stands in a row set aside; escalated where what can be read "
-    "or was probably meant would meet a rule that escalates",
     sign_unreadable,
 )

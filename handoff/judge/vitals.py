@@ -9,10 +9,11 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import NamedTuple
 
-from handoff.judge.case import THE_ORDER, Against, Case
+from handoff.judge.case import Against, Case
 from handoff.limits.reading import Limits
 from handoff.model.verdicts import Level
 from handoff.model.ward import Entry, Order, Signs
+from handoff.model.wording import JUDGE
 
 
 class Bound(NamedTuple):
@@ -159,7 +160,7 @@ def _bounds_on_oxygen(order: Order, limits: Limits) -> Iterator[Bound]:
     """
     target = limits.value(ON_OXYGEN, "spo2_max_at_or_under")
     upper, low = order.spo2_max, order.spo2_min
-    against = Against(upper, "%", THE_ORDER)
+    against = Against(upper, "%", JUDGE.say("source.order"))
     if upper is None:
         if low is None or low > limits.value(ON_OXYGEN, "spo2_min_at_or_under"):
             return
@@ -187,7 +188,7 @@ def _ordered(limit: float, of_unit: Bound, step: float) -> Bound:
     stricter = round(of_unit.excess(least_met), 6) < 0
     return of_unit._replace(
         limit=limit,
-        against=Against(limit, of_unit.against.unit, THE_ORDER),
+        against=Against(limit, of_unit.against.unit, JUDGE.say("source.order")),
         inclusive=False,
         ordered=True,
         stricter_than=of_unit.limit if stricter else None,

@@ -10,7 +10,7 @@ from functools import partial
 from typing import TypeVar
 
 from handoff.judge.breathlessness import BREATHLESS
-from handoff.judge.case import NO_GOOD_READING, Case, MeasuredCase, Seen, good_readings, joined
+from handoff.judge.case import Case, MeasuredCase, Seen, good_readings, joined
 from handoff.judge.rule import Rule
 from handoff.judge.signs import (
     BREATHING_RATE,
@@ -26,6 +26,7 @@ from handoff.model.measures import Direction, Recent
 from handoff.model.rounding import exact
 from handoff.model.verdicts import Found, Verdict, When
 from handoff.model.ward import Entry
+from handoff.model.wording import JUDGE
 
 SIGNS_WITH_DROP = tuple(rule.name for rule in (LOW_OXYGEN, BREATHING_RATE, FEVER, BREATHLESS))
 
@@ -54,14 +55,16 @@ class Fall(Found):
 
     def text(self, _: When, /) -> str:
         """`last 900, 850 mL; usual 1200 mL of 7; highest of them 75 % (line: two)`."""
-        last = ", ".join(map(exact, self.last_ml)) or "none"
-        than = "before" if self.is_early else "usual"
-        found = f"last {last} mL; {than} {exact(self.usual_ml)} mL of {self.readings}"
+        found = JUDGE.say(
+            "found.fall-before" if self.is_early else "found.fall-usual",
+            last=", ".join(map(exact, self.last_ml)) or JUDGE.say("any.none"),
+            than=exact(self.usual_ml),
+            readings=self.readings,
+        )
         if self.percent is None:
             return found
-        if self.line is None:
-            return f"{found}; the last {exact(self.percent)} %"
-        return f"{found}; highest of them {exact(self.percent)} % (line: {self.line})"
+        key = "found.fall-highest" if self.line else "found.fall-last"
+        return JUDGE.say(key, found=found, percent=exact(self.percent), line=self.line)
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +78,8 @@ class FallWithSigns(Fall):
 
     def text(self, when: When, /) -> str:
         """The text of a fall, and the signs."""
-        return f"{Fall.text(self, when)}; signs: {signs_text(self.signs, when)}"
+        signs = signs_text(self.signs, when)
+        return JUDGE.say("any.with-signs", found=Fall.text(self, when), signs=signs)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,9 +94,9 @@ class TrendFound(Found):
     def text(self, _: When, /) -> str:
         """`direction falling, interval -300 to -100 mL a day`."""
         if self.low is None:
-            return f"direction {self.direction}, points {self.n}"
-        interval = f"{exact(self.low)} to {exact(self.high)} mL a day"
-        return f"direction {self.direction}, interval {interval}"
+            return JUDGE.say("found.points", direction=self.direction, points=self.n)
+        low, high = exact(self.low), exact(self.high)
+        return JUDGE.say("found.interval", direction=self.direction, low=low, high=high)
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,16 +118,19 @@ class Size(Found):
 
     def text(self, _: When, /) -> str:
         """`best of the shift 1500 mL; good-form readings: 2; 10 mL/kg x weight 72 kg = 720 mL`."""
-        best = f"best of the shift {exact(self.best_ml)} mL; good-form readings: {self.readings}"
+        best = JUDGE.say("found.best", best=exact(self.best_ml), readings=self.readings)
         if self.limit_ml is None:
-            return f"{best}; no reference, no weight"
-        size = f"{exact(self.factor)} x reference {exact(self.reference_ml)} mL"
-        if self.reference_age_y is not None:
-            size += f" at {exact(self.reference_age_y)} years"
-        if self.reference_ml is None:
-            kind = "predicted weight" if self.predicted else "weight"
-            size = f"{exact(self.factor)} mL/kg x {kind} {exact(self.weight_kg)} kg"
-        return f"{best}; {size} = {exact(self.limit_ml)} mL"
+            return JUDGE.say("found.no-size", best=best)
+        of_age = "found.reference" if self.reference_age_y is None else "found.reference-at"
+        of_weight = "found.predicted" if self.predicted else "found.weight"
+        return JUDGE.say(
+            of_weight if self.reference_ml is None else of_age,
+            best=best,
+            factor=exact(self.factor),
+            size=exact(self.weight_kg if self.reference_ml is None else self.reference_ml),
+            age=exact(self.reference_age_y),
+            limit=exact(self.limit_ml),
+        )
 
 
 def volume_drop(case: Case) -> Verdict:
@@ -159,7 +166,7 @@ def volume_drop_with_signs(case: Case) -> Verdict:
         missing = not_recorded(case.entries, SIGNS_WITH_DROP) if beside else []
         if missing:
             found = replace(found, missing=tuple(missing))
-            return case.undecided(found, f"{joined(missing)} not recorded")
+            return case.undecided(found, JUDGE.say("any.not-recorded", sign=joined(missing)))
         return case.undecided(found, found.why_not) if found.why_not else case.not_met(found)
     found, rows = _of_line(case, found, line or "sign")
     against = case.against(f"{found.line}_percent_at_or_under")
@@ -174,7 +181,7 @@ def falling_trend(case: MeasuredCase) -> Verdict:
     trend = case.measures.trend
     found = TrendFound(trend.direction, trend.low, trend.high, trend.n)
     if trend.direction is Direction.TOO_FEW:
-        return case.undecided(found, "too few readings for a trend")
+        return case.undecided(found, JUDGE.say("why.few-for-trend"))
     if trend.direction is not Direction.FALLING:
         return case.not_met(found)
     rows = [point.entry for point in trend.points]
@@ -209,13 +216,13 @@ def volume_too_low(case: MeasuredCase) -> Verdict:
         readings=len(rows),
     )
     if best_ml is None or len(rows) < case.limit("readings_at_or_over"):
-        return case.undecided(found, "too few readings in good form in the shift")
+        return case.undecided(found, JUDGE.say("why.few-readings"))
     if size is None:
-        return case.undecided(found, "neither reference volume nor weight is known")
+        return case.undecided(found, JUDGE.say("why.no-size"))
     if best_ml / size >= limit:
         return case.not_met(found)
     if case.patient.is_at_scale(best_ml):
-        return case.undecided(found, "the best is at the device's scale, and may be higher")
+        return case.undecided(found, JUDGE.say("why.at-scale"))
     cited = [row for row in rows if row.volume_ml == best_ml]
     return case.met(found, Seen(best_ml / size, case.against(name), cited, best and best.at))
 
@@ -234,11 +241,11 @@ def _compare(case: Case, kind: type[AnyFall]) -> AnyFall:
     last = recent.last
     is_early = recent.usual_ml is None
     if not last:
-        why_not = NO_GOOD_READING
+        why_not = JUDGE.say("why.no-good-reading")
     elif is_early:
-        why_not = "fewer than 3 readings in good form in the 72 h before the shift"
+        why_not = JUDGE.say("why.no-usual")
     elif not recent.usual_ml:
-        why_not = "the usual is 0 mL"
+        why_not = JUDGE.say("why.usual-0")
     usual_ml = recent.compared_ml
     return kind(
         last_ml=tuple(each.volume_ml or 0 for each in last),
@@ -278,28 +285,18 @@ def _of_line(case: Case, found: AnyFall, line: str) -> tuple[AnyFall, list[Entry
 
 VOLUME_DROP = Rule(
     "volume-drop",
-    "the last reading {one_percent_at_or_under} % of the usual or less, both of the last two "
-    "{two_percent_at_or_under} %, or all of the last three {three_percent_at_or_under} %, and "
-    "{one_ml_under_at_or_over}, {two_ml_under_at_or_over}, {three_ml_under_at_or_over} mL under it "
-    "(the last alone {alone_percent_at_or_under} % and {alone_ml_under_at_or_over} mL: a note)",
     volume_drop,
     about=("volume",),
 )
 VOLUME_DROP_WITH_SIGNS = Rule(
     "volume-drop-with-signs",
-    "both of the last two readings {deep_percent_at_or_under} % of the usual or less and "
-    "{deep_ml_under_at_or_over} mL under it; or the last one {sign_percent_at_or_under} % and "
-    "{sign_ml_under_at_or_over} mL beside low oxygen, breathing rate, fever or breathless",
     volume_drop_with_signs,
     replaces=(VOLUME_DROP.name,),
     about=("volume",),
 )
-FALLING_TREND = Rule("falling-trend", "trend falling", falling_trend, about=("volume",))
+FALLING_TREND = Rule("falling-trend", falling_trend, about=("volume",))
 VOLUME_TOO_LOW = Rule(
     "volume-too-low",
-    "best of the shift under {part_of_reference_under} of the reference; where that is not known, "
-    "under {ml_per_kg_under} mL/kg of the predicted weight, else of the weight; with "
-    "{readings_at_or_over} good-form readings",
     volume_too_low,
     about=("volume",),
 )

@@ -1,4 +1,4 @@
-"""The words of findings, by key: sentences of a file of `templates/en/` with named values.
+"""Words by key: sentences of a file of `templates/en/` with named values.
 
 Input: a key such as `not-a-time.message`, and the values that its sentence names in braces. Output:
 the sentence. A file is read when its first word is wanted, and never again: a log without a finding
@@ -35,6 +35,7 @@ class Wording:
 
 
 FINDINGS, DESK = Wording("findings"), Wording("desk")
+EXPLAIN, JUDGE = Wording("explain"), Wording("judge")
 
 
 def shipped_templates() -> Path:

@@ -18,7 +18,7 @@ from handoff.cli import main as cli
 from handoff.cli.arguments import EXPLAINED
 from handoff.compose.export import measures_json
 from handoff.explain import PARTS, Subject, explain, explain_matters
-from handoff.explain.matters import EASED, WHY_NOT, explain_matter
+from handoff.explain.matters import explain_matter
 from handoff.explain.subject import in_words
 from handoff.explain.text import Table, lines_of, local_time
 from handoff.judge import BY_NAME, follow
@@ -29,6 +29,7 @@ from handoff.model.pages import PatientPage
 from handoff.model.rounding import exact
 from handoff.model.verdicts import State, Verdict
 from handoff.model.ward import Entry, Handover, SeenBy
+from handoff.model.wording import EXPLAIN, JUDGE
 from handoff.run.judged import judge_unit
 from tests.support.bad_logs import night
 from tests.support.builders import (
@@ -616,7 +617,8 @@ def test_a_sign_in_a_row_set_aside_is_named() -> None:
 
 def test_every_rule_has_a_question_that_names_each_of_its_limits() -> None:
     for rule, stated in default_limits().rules.items():
-        named = {name for _, name, _, _ in string.Formatter().parse(BY_NAME[rule].asks) if name}
+        asks = JUDGE.sentences[f"asks.{rule}"]
+        named = {name for _, name, _, _ in string.Formatter().parse(asks) if name}
         assert named == set(stated.limits), rule
 
 
@@ -1131,8 +1133,8 @@ def test_every_part_of_a_random_hand_over_is_explained(given: Handover) -> None:
 
 
 def test_every_reason_and_level_of_a_matter_has_its_words() -> None:
-    assert set(WHY_NOT) == set(WhyNot)
-    assert set(EASED) == set(Eased)
+    wanted = {f"why-not.{each}" for each in WhyNot} | {f"eased.{each}" for each in Eased}
+    assert sorted(wanted - EXPLAIN.sentences.keys()) == []
 
 
 # Layout

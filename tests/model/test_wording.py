@@ -286,13 +286,14 @@ LEFT = {
     r"read/from_fhir\.py: the default codes cannot be read": "a fault of the program",
     r"limits/reading\.py: (limits\.yaml: .*| is not .*)": "a fault of the program",
     r"desk/still_open\.py: breathing rate": "the name of a vital sign in a matter",
+    r"judge/vitals\.py: breathing rate": "the name of a vital sign in a verdict",
     r"desk/edits/history\.py: (taken out|line corrected|list made anew)": "how a history names it",
     r"desk/pages/put_back\.py: (put back|rows of )": "the value of a button; a name within",
     r"desk/(drawing|pages/printing)\.py: (<| \(|inline).*": "marks of a page or a header",
     r"limits/(printing|reading)\.py: .*": "what `handoff limits` prints",
     r"fhir/send\.py: .*": "what `handoff send` prints",
 }
-ROOMS = ("model", "log", "limits", "fhir", "read", "check", "gather", "desk")
+ROOMS = ("model", "log", "limits", "fhir", "read", "check", "gather", "judge", "explain", "desk")
 SENTENCE = re.compile(r"[a-z]{2,}[,;:.]? [a-z]{2,}")
 
 
