@@ -125,6 +125,7 @@ def _order(ward: Ward, patient: Patient, of_unit: CallIf) -> Iterator[str]:
         "round.goal",
         patient,
         last=last,
+        off_form=ward.say("said.off_form", patient),
         last_is_at_scale=last is not None and patient.is_at_scale(last.volume_ml),
     )
     yield ward.say("round.oxygen", patient, seen=on_or_off[-1] if on_or_off else None)

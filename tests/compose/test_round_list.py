@@ -14,7 +14,7 @@ from handoff.model.lists import RoundPage, RoundRow
 from handoff.model.ward import Entry, Handover, Shift, Symptom
 from tests.support.builders import UNIT, at, entry, handover, order, patient, with_limit
 from tests.support.cases import with_gone
-from tests.support.sheets import patient_page, round_page
+from tests.support.sheets import courses_page, paragraph, patient_page, round_page
 
 LOW = entry("09:00", spo2=85, on_oxygen=False)
 TOLD = entry("09:20", what="told", note="Dr Quill: mask", about=("oxygen",))
@@ -43,8 +43,33 @@ def test_the_last_volume_is_in_good_form_and_one_of_an_earlier_shift_has_its_tim
     before = entry("-1 20:00", volume_ml=900)
     fast = entry("18:00", volume_ml=1900, flow="fast")
     given = row(before, fast, order=order("-1 08:00"))
-    assert given.order[1] == "no goal ordered, last 900 mL on 11 May 20:00"
+    assert given.order[1] == (
+        "no goal ordered, last 1,900 mL at 18:00, off form, in good form 900 mL on 11 May 20:00"
+    )
+    after = row(before, entry("18:00", volume_ml=800), order=order("-1 08:00"))
+    assert after.order[1] == "no goal ordered, last 800 mL"
     assert row().order[1:3] == ("goal 2,000 mL, no volume yet", "air or oxygen not recorded")
+
+
+@pytest.mark.parametrize(
+    ("flow", "why"), [("fast", "off form"), ("unreadable", "flow not understood")]
+)
+def test_a_last_reading_off_form_is_named_beside_the_last_in_good_form(flow: str, why: str) -> None:
+    """On all pages: a steady 1,000 mL would hide that 400 mL is the last that was seen."""
+    good = [entry(f"{hour}:00", volume_ml=volume) for hour, volume in ((15, 1100), (16, 1000))]
+    given = handover(*good, entry("18:30", volume_ml=400, flow=flow))
+    off_form, said = f"last 400 mL at 18:30, {why}", f"Last 400 mL at 18:30, {why}"
+    assert round_page(given).rows[0].order[1] == (
+        f"goal 2,000 mL, {off_form}, in good form 1,000 mL"
+    )
+    (course,) = courses_page(given).courses
+    assert (course.off_form, course.chart.last_label) == (said, "good form 1,000")
+    assert f"{said}." in paragraph(patient_page(given), "Situation")
+    only = handover(entry("18:30", volume_ml=400, flow=flow))
+    assert round_page(only).rows[0].order[1] == f"goal 2,000 mL, {off_form}"
+    (course,) = courses_page(only).courses
+    assert (course.off_form, course.chart.last_label) == (said, "none in good form")
+    assert f"{said}." in paragraph(patient_page(only), "Situation")
 
 
 def test_how_much_oxygen_is_that_of_the_last_row_by_staff_that_says() -> None:
