@@ -58,8 +58,9 @@ class Facts:
     patient is judged otherwise. `held`: no page asks
     for the exercise. `told`: the shift has such a row. The counts are the shift's. `also_charted`:
     the symptoms that meet no rule, and how often. A volume at the device's scale may be higher:
-    `best_at_scale` and its like. `last_off_form`: the stay's last reading, where it is off form. `unavailable` are the times of the shift
-    away, asleep or held, in order. `fell`: a fall of the volume is met, or still open.
+    `best_at_scale` and its like. `last_off_form`: the stay's last reading, where it is off form.
+    `unavailable` are the times of the shift away, asleep or held, in order. `fell`: a fall of the
+    volume is met, or still open.
     `trend_given`: whether the words and the chart give the trend. `changes_by_ml`: the trend's
     whole interval is within so many mL a day. `not_before`: the usual reading is not at the goal
     before that day, `days_to_go` whole days from now; None where nothing is claimed.

@@ -27,7 +27,7 @@ class RoundBox:
 class RoundRow:
     """One patient's row of the round list. `heavy` is what must be read before anything is done: a
     hold, what is open, precautions, what could cause a mix-up. `order` has an order's lines: how
-    much, goal and last volume, oxygen and when to call. `watch` is what to see to.
+    much, goal and last volume, oxygen, when to fetch the nurse. `watch` is what to see to.
     """
 
     bed: str
