@@ -36,7 +36,9 @@ def compose_courses(results: Results, words: Words, *, initials: bool = False) -
 
 def _course(ward: Ward, patient: Patient) -> Course:
     verdicts, measures, words = ward.verdicts[patient.id], ward.measures[patient.id], ward.words
-    chart = course_chart(ward.handover, measures, words, fell=verdicts.fell)
+    off_form = ward.facts[patient.id].last_off_form
+    good_form = off_form is not None and off_form.at >= ward.handover.shift.start
+    chart = course_chart(ward.handover, measures, words, fell=verdicts.fell, good_form=good_form)
     return Course(
         bed=ward.bed(patient),
         name=ward.name(patient),
@@ -48,6 +50,7 @@ def _course(ward: Ward, patient: Patient) -> Course:
         verdict=words.say(f"courses.verdict.{_verdict(ward, patient, chart)}"),
         chart=chart,
         chart_words=_chart_words(chart, words),
+        off_form=ward.say("courses.off_form", patient, off_form=ward.say("said.off_form", patient)),
         spo2=ward.say("courses.spo2", patient),
         open=warning(verdicts.open_matters, measures.hold, words, holds_back=verdicts.holds_back),
     )

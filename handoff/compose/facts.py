@@ -58,8 +58,9 @@ class Facts:
     patient is judged otherwise. `held`: no page asks
     for the exercise. `told`: the shift has such a row. The counts are the shift's. `also_charted`:
     the symptoms that meet no rule, and how often. A volume at the device's scale may be higher:
-    `best_at_scale` and its like. `unavailable` are the times of the shift
-    away, asleep or held, in order. `fell`: a fall of the volume is met, or still open.
+    `best_at_scale` and its like. `last_off_form`: the stay's last reading, where it is off form.
+    `unavailable` are the times of the shift away, asleep or held, in order. `fell`: a fall of the
+    volume is met, or still open.
     `trend_given`: whether the words and the chart give the trend. `changes_by_ml`: the trend's
     whole interval is within so many mL a day. `not_before`: the usual reading is not at the goal
     before that day, `days_to_go` whole days from now; None where nothing is claimed.
@@ -112,6 +113,7 @@ class Facts:
     pain: Spread | None
     lowest_spo2: Entry | None
     last_lower: Entry | None
+    last_off_form: Entry | None
     position: Position | None
     previous_position: Position | None
     best_at_scale: bool
@@ -196,6 +198,7 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
         pain=measures.bedside.pain,
         lowest_spo2=measures.bedside.lowest_spo2,
         last_lower=last_lower,
+        last_off_form=_last_off_form(measures.stay_entries),
         best_at_scale=patient.is_at_scale(measures.volume.best_ml),
         previous_at_scale=patient.is_at_scale(measures.volume.previous_best_ml),
         stay_at_scale=patient.is_at_scale(measures.volume.stay_best_ml),
@@ -279,3 +282,9 @@ def _last_lower(best: Entry | None, entries: Sequence[Entry]) -> Entry | None:
     if best is None or not readings or readings[-1].volume_ml == best.volume_ml:
         return None
     return readings[-1]
+
+
+def _last_off_form(entries: Sequence[Entry]) -> Entry | None:
+    """The last reading, where it is off form: the last one in good form alone would hide it."""
+    last = next((entry for entry in reversed(entries) if entry.is_reading), None)
+    return last if last and not last.good_form else None

@@ -206,6 +206,7 @@ def _paragraphs(results: Results, patient: Patient, facts: Facts, words: Words) 
         "hold_words": hold_words(hold, words, moment_of(handover)) if hold else "",
         "next_steps": steps[1:] if hold else steps,  # the hold's own words say the first
         "since": _since(results.since, patient, facts, words),
+        "off_form": words.say("said.off_form", facts),
         "carried": " ".join(_carried(results, patient, facts, words)),
     }
     return tuple(

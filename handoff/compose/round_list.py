@@ -53,7 +53,9 @@ def compose_round_list(
         rows=tuple(rows),
         empty="" if handover.patients else say("round.empty"),
         key=say("round.key"),
-        fetch=replace(call, label=say("round.fetch")),
+        fetch=replace(
+            call, label=say("round.fetch"), value=f"{call.value} {say('round.row_counts')}"
+        ),
         standing=standing(handover, results.limits, words),
         page_words=say("page"),
     )
@@ -64,15 +66,19 @@ def _row(ward: Ward, patient: Patient, following: NextShift, of_unit: CallIf) ->
     facts = ward.facts[patient.id]
     held = warning(verdicts.open_matters, measures.hold, ward.words, holds_back=verdicts.holds_back)
     hours = following.of_patient.get(patient.id, ())
-    plain = [RoundBox(each.is_due and not facts.kept_back, each.begins) for each in hours]
+    ask_first = facts.kept_back or facts.order.comfort_care
+    plain = [RoundBox(each.is_due and not ask_first, each.begins) for each in hours]
+    watch = own_lines(verdicts, facts, ward.words)
+    if facts.order.comfort_care:
+        watch = (ward.say("usual.comfort", patient), *watch)
     return RoundRow(
         bed=ward.bed(patient),
         name=ward.name(patient),
         id=ward.identifiers(patient),
         heavy=_together(held, *row_alerts(ward, patient)),
         order=tuple(filter(None, _order(ward, patient, of_unit))),
-        watch=own_lines(verdicts, facts, ward.words),
-        boxes=_boxes(ward, plain, following, ask_first=facts.kept_back),
+        watch=watch,
+        boxes=_boxes(ward, plain, following, ask_first=ask_first),
     )
 
 
@@ -111,7 +117,7 @@ def _together(*parts: str) -> str:
 
 
 def _order(ward: Ward, patient: Patient, of_unit: CallIf) -> Iterator[str]:
-    """How much is ordered; goal and last volume; oxygen, and when to call."""
+    """How much is ordered; goal and last volume; oxygen, and when to fetch the nurse."""
     measures = ward.measures[patient.id]
     readings = [each for each in measures.stay_entries if each.is_good_reading]
     last = readings[-1] if readings else None
@@ -125,13 +131,14 @@ def _order(ward: Ward, patient: Patient, of_unit: CallIf) -> Iterator[str]:
         "round.goal",
         patient,
         last=last,
+        off_form=ward.say("said.off_form", patient),
         last_is_at_scale=last is not None and patient.is_at_scale(last.volume_ml),
     )
     yield ward.say("round.oxygen", patient, seen=on_or_off[-1] if on_or_off else None)
-    yield _call_if(ward, patient, of_unit)
+    yield _fetch_if(ward, patient, of_unit)
 
 
-def _call_if(ward: Ward, patient: Patient, of_unit: CallIf) -> str:
+def _fetch_if(ward: Ward, patient: Patient, of_unit: CallIf) -> str:
     """The limits that are other than those at the foot, sign by sign, and the volume; '' where
     there is nothing to add.
     """
@@ -140,16 +147,13 @@ def _call_if(ward: Ward, patient: Patient, of_unit: CallIf) -> str:
     other = tuple(
         each for each in call.values if _of_sign(call, each.sign) != usual_of.get(each.sign, ())
     )
-    parts = []
+    own = ""
     if other or call.comfort_care:
-        own = replace(call, values=other, symptoms=(), volume=None)
-        parts.append(call_if_words(own, ward.words).value.removesuffix("."))
-    if call.volume:
-        parts.append(ward.words.say("round.call_if_volume", of=call.volume))
+        signs = replace(call, values=other, symptoms=(), volume=None)
+        own = call_if_words(signs, ward.words).value.removesuffix(".")
     usual = [each for each in of_unit.symptoms if each not in call.symptoms]
-    if usual and not call.comfort_care:
-        parts.append(ward.words.say("round.call_if_not", usual=usual))
-    return ward.words.say("round.call_if", parts=parts)
+    usual = [] if call.comfort_care else usual
+    return ward.words.say("round.fetch_if", own=own, of=call.volume, usual=usual)
 
 
 def _of_sign(call: CallIf, sign: str) -> tuple[object, ...]:

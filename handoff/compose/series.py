@@ -82,14 +82,15 @@ def volume_chart(
 
 
 def course_chart(
-    handover: Handover, measures: Measures, words: Words, *, fell: bool
+    handover: Handover, measures: Measures, words: Words, *, fell: bool, good_form: bool
 ) -> VolumeChart:
     """The same of one patient among others, without what only the sheet has room for: always over
     the last 7 days, so that the days of all stand below each other, with the goal or the own
     baseline alone, and no trend line, night, scale or dizziness.
 
     The top is of the patient's own volumes and goal: on one scale for all a fall of somebody with
-    small volumes could not be seen.
+    small volumes could not be seen. `good_form`: the shift's last reading is off form, so that
+    the one named as the last is said to be the last in good form.
     """
     as_of, goal_ml = handover.as_of, measures.goal.goal_ml
     chart = volume_chart(handover, measures, words, fell=fell)
@@ -100,11 +101,12 @@ def course_chart(
 
     def named(name: str, volume_ml: float) -> str:
         at_scale = measures.patient.is_at_scale(volume_ml) and name != "goal"
-        return words.say(f"courses.named.{name}", volume_ml=volume_ml, at_scale=at_scale)
+        own = {"volume_ml": volume_ml, "at_scale": at_scale, "good_form": good_form}
+        return words.say(f"courses.named.{name}", **own)
 
     usual_name = "before" if measures.volume.usual_ml is None else "usual"
     last = chart.last[:1]
-    none_now = words.say("courses.none_now") if chart.readings else ""
+    none_now = words.say("courses.none_now", good_form=good_form) if chart.readings else ""
     return replace(
         chart,
         x_low_h=-24.0 * TREND_D,

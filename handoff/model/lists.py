@@ -27,7 +27,7 @@ class RoundBox:
 class RoundRow:
     """One patient's row of the round list. `heavy` is what must be read before anything is done: a
     hold, what is open, precautions, what could cause a mix-up. `order` has an order's lines: how
-    much, goal and last volume, oxygen and when to call. `watch` is what to see to.
+    much, goal and last volume, oxygen, when to fetch the nurse. `watch` is what to see to.
     """
 
     bed: str
@@ -61,7 +61,7 @@ class RoundPage:
 @dataclass(frozen=True, slots=True)
 class Course:
     """One patient's course: who, the verdict in a few words, the chart and its words for who does
-    not see it, the lowest SpO2, and what is open.
+    not see it, a last reading off form, the lowest SpO2, and what is open.
     """
 
     bed: str
@@ -74,6 +74,7 @@ class Course:
     verdict: str
     chart: VolumeChart
     chart_words: str
+    off_form: str
     spo2: str
     open: str
 

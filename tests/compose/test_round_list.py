@@ -14,7 +14,7 @@ from handoff.model.lists import RoundPage, RoundRow
 from handoff.model.ward import Entry, Handover, Shift, Symptom
 from tests.support.builders import UNIT, at, entry, handover, order, patient, with_limit
 from tests.support.cases import with_gone
-from tests.support.sheets import patient_page, round_page
+from tests.support.sheets import courses_page, paragraph, patient_page, round_page
 
 LOW = entry("09:00", spo2=85, on_oxygen=False)
 TOLD = entry("09:20", what="told", note="Dr Quill: mask", about=("oxygen",))
@@ -43,8 +43,33 @@ def test_the_last_volume_is_in_good_form_and_one_of_an_earlier_shift_has_its_tim
     before = entry("-1 20:00", volume_ml=900)
     fast = entry("18:00", volume_ml=1900, flow="fast")
     given = row(before, fast, order=order("-1 08:00"))
-    assert given.order[1] == "no goal ordered, last 900 mL on 11 May 20:00"
+    assert given.order[1] == (
+        "no goal ordered, last 1,900 mL at 18:00, off form, in good form 900 mL on 11 May 20:00"
+    )
+    after = row(before, entry("18:00", volume_ml=800), order=order("-1 08:00"))
+    assert after.order[1] == "no goal ordered, last 800 mL"
     assert row().order[1:3] == ("goal 2,000 mL, no volume yet", "air or oxygen not recorded")
+
+
+@pytest.mark.parametrize(
+    ("flow", "why"), [("fast", "off form"), ("unreadable", "flow not understood")]
+)
+def test_a_last_reading_off_form_is_named_beside_the_last_in_good_form(flow: str, why: str) -> None:
+    """On all pages: a steady 1,000 mL would hide that 400 mL is the last that was seen."""
+    good = [entry(f"{hour}:00", volume_ml=volume) for hour, volume in ((15, 1100), (16, 1000))]
+    given = handover(*good, entry("18:30", volume_ml=400, flow=flow))
+    off_form, said = f"last 400 mL at 18:30, {why}", f"Last 400 mL at 18:30, {why}"
+    assert round_page(given).rows[0].order[1] == (
+        f"goal 2,000 mL, {off_form}, in good form 1,000 mL"
+    )
+    (course,) = courses_page(given).courses
+    assert (course.off_form, course.chart.last_label) == (said, "good form 1,000")
+    assert f"{said}." in paragraph(patient_page(given), "Situation")
+    only = handover(entry("18:30", volume_ml=400, flow=flow))
+    assert round_page(only).rows[0].order[1] == f"goal 2,000 mL, {off_form}"
+    (course,) = courses_page(only).courses
+    assert (course.off_form, course.chart.last_label) == (said, "none in good form")
+    assert f"{said}." in paragraph(patient_page(only), "Situation")
 
 
 def test_how_much_oxygen_is_that_of_the_last_row_by_staff_that_says() -> None:
@@ -57,35 +82,52 @@ def test_how_much_oxygen_is_that_of_the_last_row_by_staff_that_says() -> None:
     assert row(*rows[:1]).order[2] == "on oxygen (2 L nasal)"
 
 
-def call_if(given: RoundRow) -> str:
-    return given.order[-1] if given.order[-1].startswith("call if") else ""
+def fetch_if(given: RoundRow) -> str:
+    return given.order[-1] if given.order[-1].startswith("fetch") else ""
 
 
 def test_a_row_names_only_limits_that_are_other_than_those_at_the_foot() -> None:
     page = round_page(handover())
     assert page.fetch.label == "Fetch the nurse if"
     assert page.fetch.value.startswith("SpO2 91 % or less, breathing 8 or less or 25 or more")
-    assert call_if(page.rows[0]) == ""
+    assert fetch_if(page.rows[0]) == ""
     own = row(order=order(spo2_min=88, spo2_max=92))
-    assert call_if(own) == "call if SpO2 under 88 % or over 92 % on oxygen"
-    assert call_if(row(order=order(usual_symptoms=(Symptom.CONFUSED,)))) == (
-        "call if not for confused"
+    assert fetch_if(own) == "fetch if SpO2 under 88 % or over 92 % on oxygen"
+    assert fetch_if(row(order=order(usual_symptoms=(Symptom.CONFUSED,)))) == (
+        "fetch, but not for confused alone"
     )
 
 
 def test_the_volume_at_which_to_call_is_that_of_the_sheet() -> None:
     rows = tuple(entry(f"{hour}:00", volume_ml=1200) for hour in ("08", "10", "12"))
     given = handover(*rows)
-    assert call_if(round_page(given).rows[0]) == "call if 2 readings of 960 mL or less"
+    assert fetch_if(round_page(given).rows[0]) == "fetch also if 2 readings of 960 mL or less"
     assert "2 good readings of 960 mL or less" in patient_page(given).call_if.value
 
 
 def test_in_comfort_care_a_row_says_what_alone_calls() -> None:
     given = row(order=order(comfort_care=True))
-    assert call_if(given) == (
-        "call if pain or breathlessness is not eased; comfort care is ordered"
+    assert fetch_if(given) == (
+        "fetch if pain or breathlessness is not eased; comfort care is ordered"
     )
     assert "COMFORT CARE ORDERED" in given.heavy
+
+
+def test_in_comfort_care_a_row_asks_whether_the_exercise_is_wanted_and_no_box_is_open() -> None:
+    comfort = handover(patients=(patient(order=order(comfort_care=True)),))
+    (given,) = round_page(comfort).rows
+    assert given.watch == ("Ask whether the exercise is still wanted",)
+    assert given.watch[0] in patient_page(comfort).next_shift
+    assert is_open(given) == {False}
+    assert given.boxes[0].hatched == "Ask first, 19:00 to 07:00."
+
+
+def test_a_rows_own_limits_come_before_those_at_the_foot_in_the_same_words() -> None:
+    page = round_page(handover(patients=(patient(order=order(spo2_min=88)),)))
+    assert page.fetch.value.endswith("confused. Where a row says otherwise, the row counts.")
+    assert page.fetch.label == "Fetch the nurse if"
+    assert page.columns[2].endswith("fetch the nurse if")
+    assert fetch_if(page.rows[0]).startswith("fetch if SpO2 under 88 %")
 
 
 @pytest.mark.parametrize(
@@ -159,7 +201,7 @@ def test_the_foot_says_the_units_own_limits() -> None:
     strict = with_limit("pulse", "pulse_at_or_over", "120")
     page = round_page(handover(), strict)
     assert "pulse 40 or less or 120 or more" in page.fetch.value
-    assert call_if(page.rows[0]) == ""
+    assert fetch_if(page.rows[0]) == ""
     assert any("unit.yaml of the unit" in each for each in page.standing)
 
 

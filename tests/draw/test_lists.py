@@ -1,5 +1,6 @@
 """The round list and the courses on paper: whatever the log holds, on as many pages as it takes."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import time
 from functools import cache
@@ -11,7 +12,7 @@ import pytest
 from handoff.draw.chart import draw_course
 from handoff.draw.paper import PAPERS
 from handoff.draw.paper.courses import CoursesLayout
-from handoff.draw.paper.round_list import DETAIL_LEVELS, JOIN, Detail, RoundLayout
+from handoff.draw.paper.round_list import CUT, JOIN, WHOLE, Detail, RoundLayout
 from handoff.draw.paper.typeface import BODY_PT, NAME_PT, SMALL, SMALL_BOLD, SMALL_PT
 from handoff.model.figure import UsualLine
 from handoff.model.lists import Course, CoursesPage, RoundPage, RoundRow
@@ -125,19 +126,25 @@ def test_thirty_beds_are_on_two_pages(beds: int, pages: int, paper: str) -> None
 
 
 def test_things_give_way_in_their_order_and_what_is_heavy_never_does() -> None:
-    """First what is to be seen to gets shorter, then the order's lines are put together."""
-    assert (
-        Detail(),
-        Detail(watch_lines=3),
-        Detail(watch_lines=3, apart=False),
-        Detail(watch_lines=2, apart=False),
-    ) == DETAIL_LEVELS
-    heights = []
-    for detail in DETAIL_LEVELS:
-        page = ward(1, watch=WATCH, heavy=HEAVY)
-        heights.append(RoundLayout(TYPESETTER, page, 724).row(page.rows[0], detail).height)
-    assert heights == sorted(heights, reverse=True)
-    assert len(set(heights)) == len(heights)
+    """First the order's lines are put together, then what is to be seen to gets shorter."""
+
+    def heights(levels: Sequence[Detail], watch: Sequence[str]) -> list[float]:
+        page = ward(1, watch=watch, heavy=HEAVY)
+        layout = RoundLayout(TYPESETTER, page, 724)
+        return [layout.row(page.rows[0], detail).height for detail in levels]
+
+    assert all(detail.watch_lines is None for detail in WHOLE)
+    for levels, watch in ((WHOLE, ()), ((WHOLE[-1], *CUT), WATCH * 2)):
+        taller = heights(levels, watch)
+        assert taller == sorted(set(taller), reverse=True)
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_a_list_takes_a_second_page_before_what_is_to_be_seen_to_is_cut(paper: str) -> None:
+    """On one page six lines each have no room; on two they have."""
+    read = read_pdf(round_pdf(ward(14, watch=WATCH[:5]), paper))
+    assert len(read.pages) == 2
+    assert not any("…" in text for text in read.pages)
 
 
 def test_a_full_list_keeps_who_it_is_the_order_and_all_that_is_heavy() -> None:
@@ -146,7 +153,7 @@ def test_a_full_list_keeps_who_it_is_the_order_and_all_that_is_heavy() -> None:
     whole = " ".join(read_pdf(round_pdf(page)).pages)
     assert whole.count(heavy) == 30
     assert whole.count("10 breaths every hour") == 30
-    assert whole.count("call if 2 readings of 960 mL or less") == 30
+    assert whole.count("fetch also if 2 readings of 960 mL or less") == 30
     assert whole.count("Show it back") == 30  # the last two of three give way in each row
     roomy = " ".join(read_pdf(round_pdf(ward(2, watch=WATCH, heavy=heavy))).pages)
     assert roomy.count("Show it back") == 6
@@ -189,7 +196,7 @@ def test_a_round_list_is_a_table_that_is_read_row_by_row() -> None:
     assert (read.faults, read.untagged) == ([], [])
     first = read.lines()[read.lines().index("  Table") :][:40]
     hours = ["19:00", "20:00", "21:00", "22:00", "23:00", "00:00", "01:00", "02:00", "03:00"]
-    titles = ["Bed", "Patient", "Order, oxygen, call if", "To see to", *hours]
+    titles = ["Bed", "Patient", "Order, oxygen, fetch the nurse if", "To see to", *hours]
     titles += ["04:00", "05:00", "06:00"]
     assert first[1:18] == ["    TR", *(f"      TH column: {each}" for each in titles)]
     assert first[18:34] == [

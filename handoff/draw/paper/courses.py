@@ -172,6 +172,9 @@ class CoursesLayout(Layout):
         return roled(self.text(words, width, style), "P")
 
     def _below(self, course: Course, width: float) -> Block:
-        """The lowest SpO2, and in heavy type what is open."""
-        opened = [self._line(course.open, width, SMALL_BOLD)] if course.open else []
-        return stack([self._line(course.spo2, width), *opened])
+        """The lowest SpO2, and in heavy type a last reading off form and what is open."""
+        off_form, opened = (
+            [self._line(each, width, SMALL_BOLD)] if each else []
+            for each in (course.off_form, course.open)
+        )
+        return stack([*off_form, self._line(course.spo2, width), *opened])

@@ -1,8 +1,8 @@
 """The round list: landscape, a row a patient with a box for each hour, broken between rows only.
 
 Input: a `RoundPage`. Output: PDF bytes. Fifteen rows are wanted on a page: while there are more
-pages than that takes, what is to be seen to is shortened, and the order's lines are put together.
-What is heavy, who it is, the order and the boxes are never cut.
+pages than that takes, the order's lines are put together; then a list takes a second page; and only
+then is what is to be seen to cut. What is heavy, who it is, the order and the boxes never are.
 """
 
 from collections.abc import Sequence
@@ -18,8 +18,9 @@ from handoff.draw.paper.unit import HEADER_PT, Piece, draw_header, paginate
 from handoff.model.lists import RoundBox, RoundPage, RoundRow
 
 ROWS_WANTED = 15  # on a page
+WITHOUT_A_CUT = 2  # pages that a list may take before what is to be seen to is cut
 BED_PT, GUTTER_PT = 41.0, 6.0
-WHO, ORDER = 0.265, 0.435  # shares of the width of the words beside the bed; the rest is to see to
+WHO, ORDER = 0.265, 0.45  # shares of the width of the words beside the bed; the rest is to see to
 BOX_PT, LEAST_BOX_PT = 23.0, 14.0  # the width of an hour, of many hours
 BOXES = 0.4  # of the page, at most
 LEAST_ROW_PT, PAD_PT = 25.0, 1.5
@@ -36,12 +37,8 @@ class Detail:
     apart: bool = True
 
 
-DETAIL_LEVELS = (
-    Detail(),
-    Detail(watch_lines=3),
-    Detail(watch_lines=3, apart=False),
-    Detail(watch_lines=2, apart=False),
-)
+WHOLE = (Detail(), Detail(apart=False))
+CUT = (Detail(watch_lines=3, apart=False), Detail(watch_lines=2, apart=False))
 
 
 def draw_round_list(page: RoundPage, document: Document) -> bytes:
@@ -72,8 +69,8 @@ class RoundLayout(Layout):
     width: float
 
     def sheets(self, height: float) -> list[list[Block]]:
-        """The blocks page by page, in the most detail that takes no more pages than are wanted; or,
-        where even the least detail takes more, no more than that takes.
+        """The blocks page by page, whole on as many pages as are wanted, or on two; else cut, on no
+        more pages than that takes.
         """
         table = Element("Table")
         titles = tagged(self._titles(), table)
@@ -83,11 +80,14 @@ class RoundLayout(Layout):
             pieces = [Piece(tagged(row, table), titles) for row in rows]
             return paginate(pieces or [Piece(self._nobody())], height)
 
-        *fuller, least = DETAIL_LEVELS
-        shortest = broken(least)
-        wanted = max(ceil(len(self.page.rows) / ROWS_WANTED), len(shortest))
-        by_level = map(broken, fuller)
-        return next((each for each in by_level if len(each) <= wanted), shortest)
+        wanted = ceil(len(self.page.rows) / ROWS_WANTED)
+        whole = [broken(detail) for detail in WHOLE]
+        for most in (wanted, max(wanted, WITHOUT_A_CUT)):
+            if fitting := [each for each in whole if len(each) <= most]:
+                return fitting[0]
+        cut = [broken(detail) for detail in CUT]
+        most = max(wanted, WITHOUT_A_CUT, len(cut[-1]))
+        return next(each for each in (*whole, *cut) if len(each) <= most)
 
     def foot(self) -> Block:
         """When to fetch the nurse, what the boxes mean, and the fixed words, under a line."""
