@@ -36,8 +36,8 @@ def compose_card(
     *,
     initials: bool = False,
 ) -> CardPage:
-    """The card of one patient. Where something is open for which no page asks for the exercise, the
-    card says to ask the nurse, and not why. `other` are the words of the same card in another
+    """The card of one patient. Where something is open for which no page asks for the exercise, or
+    comfort care is ordered, the card says to ask the nurse, and not why. `other` are the words of the same card in another
     language, for what is printed with it.
     """
     patient, say = coming.measures.patient, _Say(results, coming, words, other)
@@ -185,7 +185,7 @@ def _why_waiting(coming: Coming, as_of: datetime, *, waits: bool) -> str:
     """Which words say that the patient is not to begin; '' where breaths are due."""
     if coming.measures.hold is not None:
         return "held"
-    if waits:
+    if waits or coming.measures.comfort_care:
         return "ask"
     if coming.turns:
         return ""

@@ -64,7 +64,7 @@ class _Say(Saying):
         patient, zone = measures.patient, handover.unit.time_zone
         today = handover.as_of.astimezone(zone).date()
         leaves_on = max(patient.home_on or today, today)
-        order, *later = _from_leaving(measures, leaves_on, zone)
+        order, *later = map(_as_stated, _from_leaving(measures, leaves_on, zone))
         last_stop = (later or [order])[-1].stop
         stops_on = last_stop.astimezone(zone).date() if last_stop else None
         stopped = not order.active_at(handover.as_of) and order.start <= handover.as_of
@@ -110,6 +110,13 @@ def _from_leaving(measures: Measures, leaves_on: date, zone: ZoneInfo) -> list[O
             break
         followed.append(each)
     return followed
+
+
+def _as_stated(order: Order) -> Order:
+    """The order, where a usual value that nobody wrote is not known: the patient is told no number
+    that was not ordered.
+    """
+    return replace(order, not_known=(*order.not_known, *order.unstated))
 
 
 def _days_left(stops_on: date | None, leaves_on: date) -> int:

@@ -255,10 +255,10 @@ def last_entry_at(handover: Handover, patient: Patient) -> datetime | None:
 
 
 def is_kept_back(measures: Measures, verdicts: Verdicts) -> bool:
-    """Whether no page asks for the exercise; the page to take home is then printed only
-    on request.
+    """Whether no page asks for the exercise: it is held, something is open, or comfort care is
+    ordered. The page to take home is then printed only on request.
     """
-    return measures.hold is not None or verdicts.holds_back
+    return measures.hold is not None or verdicts.holds_back or measures.comfort_care
 
 
 def _unavailable(not_due: Sequence[NotDue]) -> list[NotDue]:

@@ -19,9 +19,9 @@ def find_coming(handover: Handover, measures: Measures) -> Coming:
     """The turns from the next slot on, to the same clock time of the next day, for each order of
     that time.
 
-    A turn is a span of `every_h` hours, or the part of it outside quiet hours and in the order's
-    time, that has any minute left; its time is the first such minute. An order that cannot be read
-    has none, since it is not known how many breaths are due.
+    The first turn of an order is at that slot or at the order's own start, each other one `every_h`
+    hours after the one before; one that would be in quiet hours is at their end. An order that
+    cannot be read has none, since it is not known how many breaths are due.
     """
     start = _next_slot(handover, measures.order)
     ends = start.astimezone(handover.unit.time_zone) + ONE_DAY
@@ -33,28 +33,25 @@ def find_coming(handover: Handover, measures: Measures) -> Coming:
         if ends <= day.start or order.start >= day.end:
             continue
         in_order = [Span(max(each.start, order.start), min(each.end, ends)) for each in awake]
-        starts = tuple(_turns(day, order.every_h, in_order)) if order.is_readable else ()
+        starts = tuple(_turns(start, order.every_h, in_order)) if order.is_readable else ()
         found.append(Turns(order, starts))
     return Coming(measures, tuple(found))
 
 
 def _next_slot(handover: Handover, order: Order) -> datetime:
-    """The start of the first slot that begins at `as_of` or later; the next shift's first one at
-    the latest.
+    """The start of the first slot that begins at `as_of` or later, counted from the start of the
+    shift, or of an order that began in it; the next shift's first one at the latest.
     """
     shift, as_of = handover.shift, handover.as_of
-    step = timedelta(hours=order.every_h)
-    begun = -((shift.start - as_of) // step)  # rounded up
-    return max(as_of, min(shift.start + begun * step, shift.end))
+    step, first = timedelta(hours=order.every_h), max(shift.start, order.start)
+    begun = -((first - as_of) // step)  # rounded up
+    return max(as_of, min(first + begun * step, shift.end))
 
 
-def _turns(day: Span, every_h: int, available: list[Span]) -> Iterator[datetime]:
-    step = timedelta(hours=every_h)
-    start = day.start
-    while start < day.end:
-        slot = Span(start, min(start + step, day.end))
-        parts = (Span(max(each.start, slot.start), min(each.end, slot.end)) for each in available)
-        first = next((each.start for each in parts if each.seconds), None)
-        if first is not None:
-            yield first
-        start += step
+def _turns(at: datetime, every_h: int, available: list[Span]) -> Iterator[datetime]:
+    """From `at` on, every `every_h` hours, or at the next available time after that."""
+    for each in available:
+        at = max(at, each.start)
+        while at < each.end:
+            yield at
+            at += timedelta(hours=every_h)

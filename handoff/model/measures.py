@@ -424,6 +424,12 @@ class Measures:
     exercised_on_hold: tuple[Entry, ...] = ()
     hold_of_exercise: Hold | None = None
 
+    @property
+    def comfort_care(self) -> bool:
+        """Whether comfort care is ordered, now or by an order that follows: nobody is coached."""
+        from_now = self.periods[self.periods.index(self.order) :]
+        return any(each.comfort_care for each in from_now)
+
 
 @dataclass(frozen=True, slots=True)
 class RoundHour:

@@ -22,7 +22,7 @@ from handoff.log.languages import languages_with
 from handoff.measure import find_coming
 from handoff.model.pages import CardPage
 from handoff.model.ward import Entry, Handover, Unit
-from tests.support.builders import UNIT, ZONE, entry, order, patient
+from tests.support.builders import UNIT, ZONE, at, entry, order, patient
 from tests.support.cards import FAINT, GIVEN, GOOD, HELD, QUIET, STAY, card, of_one, of_orders
 from tests.support.grade import grade
 from tests.support.how_many import few
@@ -102,7 +102,7 @@ def test_an_order_of_tomorrow_has_its_own_boxes_from_its_time_on() -> None:
     first, later = page.turns
     assert first.days[-1] == ("13 May:", tuple(map(str, range(6, 14))))
     assert later.words.startswith("From 13:30 on 13 May: 3 breaths every 2 hours while you are")
-    assert later.days == (("13 May:", ("13:30", "15", "17")),)
+    assert later.days == (("13 May:", ("13:30", "15:30", "17:30")),)
 
 
 @pytest.mark.parametrize(
@@ -189,6 +189,11 @@ def test_a_scale_that_is_not_recorded_has_no_number_and_no_top() -> None:
     [
         (of_one(*GOOD, HELD), "Your exercise is on hold."),
         (of_one(*GOOD, FAINT), "Ask your nurse before you do this exercise."),
+        (of_one(*GOOD, order=replace(STAY, comfort_care=True, by="Dr Q")), "Ask your nurse before"),
+        (
+            of_orders(STAY, replace(STAY, start=at("+1 12:00"), comfort_care=True, by="Dr Q")),
+            "Ask your nurse before",
+        ),
         (of_one(*GOOD, order=order("-3 07:00", "18:00", goal_ml=2000)), "Your order for this"),
         (of_one(order=order("+2 07:00", goal_ml=2000)), "Your exercise starts on 14 May."),
     ],

@@ -283,6 +283,15 @@ def test_a_part_of_the_order_that_cannot_be_read_is_not_taken_for_the_usual(
     assert unsaid not in words
 
 
+def test_an_order_that_states_no_number_gives_none() -> None:
+    unstated = ("breaths", "every_h", "hold_s")
+    page = page_of(order=order("07:00", goal_ml=1600, unstated=unstated))
+    first, *_ = page.amount.lines
+    assert first == "Do your breaths as often as your nurse or doctor told you."
+    assert page.steps.lines[5].startswith("Hold your breath only as your nurse or doctor told you.")
+    assert "Take 2" not in repr(page.amount)
+
+
 def test_who_never_began_is_asked_to_start_only_while_it_is_ordered() -> None:
     assert "You can start with the log" in page_of().no_bests
     stopped = page_of(order=order("07:00", "18:00"))

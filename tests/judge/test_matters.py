@@ -304,18 +304,19 @@ def test_who_left_with_something_open_stands_on_the_summary_for_one_hand_over() 
 
 
 @pytest.mark.parametrize(
-    ("rows", "why"),
+    ("rows", "order", "why"),
     [
-        (LOW, "not closed"),
-        (LOW + TOLD, "not closed"),
-        (row("4 20:00", "what: hold, note: Dr Quill"), "on hold"),
-        (row("4 20:99", "spo2: 84"), "not closed"),
+        (LOW, "", "not closed"),
+        (LOW + TOLD, "", "not closed"),
+        (row("4 20:00", "what: hold, note: Dr Quill"), "", "on hold"),
+        (row("4 20:99", "spo2: 84"), "", "not closed"),
+        ("", ", comfort_care: yes, by: Dr Q", "comfort care"),
     ],
 )
 def test_the_page_to_take_home_is_kept_back_unless_it_is_asked_for_and_the_pages_say_why(
-    rows: str, why: str
+    rows: str, order: str, why: str
 ) -> None:
-    home = ordered() + "  home_on: 2026-03-06\n" + NOBODY
+    home = ordered(order=order) + "  home_on: 2026-03-06\n" + NOBODY
     handover = one_unit(log(NIGHT, rows, patients=home))
 
     def pages(printing: Printing) -> list[str]:

@@ -42,11 +42,12 @@ def test_without_quiet_hours_every_hour_is_due() -> None:
 @pytest.mark.parametrize(
     ("every_h", "expected"),
     [
-        (4, ["12 19:00", "13 06:00", "13 07:00", "13 11:00", "13 15:00"]),
+        (2, ["12 19:00", "12 21:00", *(f"13 {hour:02}:00" for hour in range(6, 19, 2))]),
+        (4, ["12 19:00", "13 06:00", "13 10:00", "13 14:00", "13 18:00"]),
         (24, ["12 19:00"]),
     ],
 )
-def test_a_turn_begins_with_its_first_minute_outside_quiet_hours(
+def test_a_turn_that_would_be_in_quiet_hours_is_at_their_end_and_the_next_a_whole_span_later(
     every_h: int, expected: list[str]
 ) -> None:
     assert hours(of(order("07:00", every_h=every_h))) == [expected]
@@ -55,14 +56,20 @@ def test_a_turn_begins_with_its_first_minute_outside_quiet_hours(
 def test_in_the_middle_of_a_shift_the_next_slot_is_the_first() -> None:
     (found,) = hours(of(order("07:00", every_h=2), as_of=at("09:20")))
     assert found[:2] == ["12 11:00", "12 13:00"]
-    assert found[-1] == "13 09:00"
+    assert found[-1] == "13 10:00"
 
 
 def test_each_order_has_its_own_hours() -> None:
     first, later = order("07:00"), order("+1 13:30", breaths=5, every_h=2)
     one, other = hours(of(first, later))
     assert one[-1] == "13 13:00"
-    assert other == ["13 13:30", "13 15:00", "13 17:00"]
+    assert other == ["13 13:30", "13 15:30", "13 17:30"]
+
+
+def test_an_order_that_began_in_the_shift_goes_on_from_its_own_start() -> None:
+    one, other = order("07:00"), order("12:00", every_h=2)
+    (found,) = hours(of(one, other, as_of=at("13:20")))
+    assert found[:3] == ["12 14:00", "12 16:00", "12 18:00"]
 
 
 def test_an_order_that_has_stopped_and_one_of_later_have_no_turn() -> None:
