@@ -37,7 +37,8 @@ def sheet_cautions(
 def _of_matter(matter_words: MatterWords, facts: Facts, words: Words) -> Caution:
     matter = matter_words.matter
     happened = matter.state is MatterState.CLOSED
-    action = to_do(matter.verdict, "action", facts, words)
+    is_over = {"is_over": False} if matter.seen_over else {}  # the verdict reads no later rows
+    action = to_do(matter.verdict, "action", facts, words, **is_over)
     if matter.settled_at:
         action = words.say("matter.happened") if happened else ""
     elif matter.is_told:

@@ -28,12 +28,16 @@ from handoff.model.wording import JUDGE
 class HighOxygen(VitalFound):
     """SpO2 with the upper limit in force on oxygen (`upper`, None without one), in per cent.
     `upper_ordered`: it is the order's own. `signs` are the grave signs near a value over it.
+    `is_over` is false once the last SpO2 is not over the limit, or the patient was seen on air:
+    oxygen is not to be turned down then. `air_at` is when, if after the last SpO2.
     """
 
     upper: float | None = None
     upper_ordered: bool = False
     lower: float | None = None
     signs: tuple[SignAt, ...] = ()
+    is_over: bool = True
+    air_at: datetime | None = None
 
     def text(self, when: When, /) -> str:
         """`SpO2 95 in 1 row; on oxygen at most 92 %`."""
@@ -94,6 +98,8 @@ def high_oxygen(case: Case) -> Verdict:
     value, bound = beyond(case.at(worst), worst.signs)[-1]
     last_value, last = vital.recorded([worst, *case.entries])[-1]
     latest = LatestValue(last_value, last.at, last.signs.on_oxygen, last.signs.oxygen)
+    says = [row for row in (worst, *case.entries) if row.signs.on_oxygen is not None][-1]
+    if_on_oxygen = replace(last.signs, on_oxygen=True)  # a row that does not say counts as before
     found = replace(
         _with_upper(found, case.at(worst)),
         bound=bound,
@@ -101,6 +107,8 @@ def high_oxygen(case: Case) -> Verdict:
         oxygen=worst.signs.oxygen,
         latest=latest if last.at > worst.at else None,
         signs=tuple(dict.fromkeys(sign.at for _, sign in pairs)),
+        is_over=bool(says.signs.on_oxygen and beyond(case.at(last), if_on_oxygen)),
+        air_at=says.at if not says.signs.on_oxygen and says.at > last.at else None,
     )
     cited = [*high, *(sign.entry for _, sign in pairs)]
     known = {(row.place, row.at): row for row in (*case.rows.before, *case.entries)}

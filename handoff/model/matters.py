@@ -126,6 +126,12 @@ class Matter:
         return next(reversed(settled or by_staff), None)
 
     @property
+    def seen_over(self) -> bool:
+        """True where the last look would settle it, if only it came late enough."""
+        look = self.last_look
+        return look is not None and look.why_not in {None, WhyNot.TOO_SOON}
+
+    @property
     def settles_from(self) -> datetime:
         """The earliest time at which a row that looks again may settle it."""
         return self.last_at if self.is_fall else self.last_at + SETTLES_AFTER

@@ -168,6 +168,42 @@ def test_too_much_oxygen_and_slow_breathing_from_log_to_sheet() -> None:
     assert "SpO2 at least 88 %, SpO2 at most 92 % on oxygen" in background
 
 
+@pytest.mark.parametrize(
+    ("last", "seen", "asked"),
+    [
+        ("spo2: 94, oxygen: 2 L", "Last 94 % at 11:00, on oxygen (2 L).", True),
+        ("spo2: 94", "Last 94 % at 11:00, air or oxygen not recorded.", True),
+        ("spo2: 88, oxygen: 0.5 L", "Last 88 % at 11:00, on oxygen (0.5 L).", False),
+        ("spo2: 94, on_oxygen: no", "Last 94 % at 11:00, on air.", False),
+        ("on_oxygen: no", "ordered 92 % or less. On air at 11:00.", False),
+        ("spo2: 87, oxygen: 0.5 L", "Last 87 % at 11:00, on oxygen (0.5 L).", False),
+    ],
+)
+def test_oxygen_is_to_be_turned_down_only_while_the_last_value_is_over(
+    last: str, seen: str, asked: bool
+) -> None:
+    page = page_of(
+        "09:00, spo2: 95, oxygen: 2 L", f"11:00, {last}", order="spo2_min: 88, spo2_max: 92"
+    )
+    high = caution(page, "high-oxygen")
+    assert high.seen.startswith("SpO2 95 % at 09:00")
+    assert high.seen.endswith(seen)
+    assert any("turned down" in line for line in (high.action, *page.next_shift)) is asked
+    assert len([line for line in page.next_shift if "SpO2" in line]) == 1
+    assert high.action == (
+        "Ask whether the oxygen should be turned down." if asked else "Measure SpO2 again."
+    )
+
+
+def test_an_escalated_high_oxygen_that_is_over_asks_for_no_less_oxygen() -> None:
+    page = page_of(
+        "10:30, spo2: 98, oxygen: 2 L",
+        "11:00, spo2: 90, oxygen: 1 L",
+        order="spo2_min: 88, spo2_max: 92",
+    )
+    assert caution(page, "high-oxygen").action == "Stop, count the breathing, check, and call."
+
+
 def test_a_low_limit_alone_brings_the_published_upper_one_and_says_so() -> None:
     page = page_of("09:00, spo2: 94, on_oxygen: yes", order="spo2_min: 88")
     seen = caution(page, "high-oxygen").seen
