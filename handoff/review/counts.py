@@ -110,7 +110,8 @@ def _cases(
     rows: pd.DataFrame, top: "pd.Series[Any]", bottom: "pd.Series[Any] | int" = 1
 ) -> pd.DataFrame:
     """The rows as cases: so much of so much."""
-    return rows[["stay", "day"]].assign(top=top, bottom=bottom)
+    cases = rows[["stay", "day"]].assign(top=top, bottom=bottom)
+    return cases.astype({"top": float, "bottom": float})  # of no rows pandas keeps what kind it was
 
 
 def _not_charted(spans: pd.DataFrame) -> "pd.Series[bool]":

@@ -18,6 +18,7 @@ from tests.support.builders import default_limits
 from tests.support.logs import options
 from tests.support.plain_review import Plain, Sum, plain_review
 from tests.support.unit_weeks import Unit, write_logs
+from tests.support.wards import row, written
 
 
 @cache
@@ -121,6 +122,17 @@ def test_the_points_of_the_charts_are_the_weeks_of_the_plain_count() -> None:
     assert [each.point.first for each in begun.points] == weeks
     for each in begun.points:
         same(each.point.share, of(plain.sums["within", 4, each.point.first]))
+
+
+@pytest.mark.parametrize("what", ["spo2: 96", "what: declined, note: asleep"])
+def test_entries_without_an_exercise_are_no_share_and_no_fault(what: str, tmp_path: Path) -> None:
+    path = tmp_path / "quiet.yaml"
+    path.write_text(written("4 day", row("4 12:00", what), None, "Tarn 5"), encoding="utf-8")
+    (logs,), _, _ = read_weeks([str(path)], options())
+    review = review_unit(logs, default_limits(), Weeks()).review
+    assert review is not None
+    assert review.entries == 1
+    assert review.practice.dizzy == HIDDEN
 
 
 # What is not shown
