@@ -20,6 +20,7 @@ from tests.support.hostile import table
 from tests.support.logs import options, read_handovers
 from tests.support.runs import WARD, content
 from tests.support.sheets import Piece, read_pdf
+from tests.support.translated import CODES, words_in
 
 ORDERS: Mapping[str, tuple[str, ...]] = {"in this process": (), "in a pool": ("--jobs", "2")}
 A_RUN = 25  # wards printed together
@@ -39,9 +40,10 @@ class Person:
 
     @property
     def born_on(self) -> tuple[str, ...]:
-        """The birth date as a sheet has it, and as a page to take home."""
+        """The birth date as a sheet has it, and as a page to take home in each language."""
         day, _, year = f"{self.born:%d-%m-%Y}".split("-")
-        return tuple(f"{int(day)} {self.born:{month}} {year}" for month in ("%b", "%B"))
+        at_home = (words_in(code).long_full_day(self.born) for code in CODES)
+        return (f"{int(day)} {self.born:%b} {year}", *at_home)
 
     def is_told_in(self, page: str) -> list[str]:
         """Which of the three identifiers stand on a page."""
@@ -54,8 +56,10 @@ class Person:
 
 
 def assert_of_one(pages: list[str], person: Person, people: tuple[Person, ...]) -> None:
-    """Each page names this person twice over, and says nothing that is another's."""
-    for page in pages:
+    """Each page names this person twice over, and says nothing that is another's; but for the back
+    of a leaf that is left blank.
+    """
+    for page in filter(None, pages):
         assert len(person.is_told_in(page)) > 1, person
         for other in people:
             if other.id != person.id:
@@ -108,7 +112,7 @@ def assert_every_page_is_of_one(files: Mapping[str, bytes], people: tuple[Person
             if kind == "patients":
                 (sheet,) = read
                 assert re.search(rf"\bid {person.id} · born {person.born_on[0]}\b", sheet)
-                assert sheet.startswith(file.removesuffix(".pdf"))
+                assert sheet.startswith(f"bed {file.removesuffix('.pdf')}")
                 bests = re.findall(r"Best ([\d,]+) mL at", sheet)
                 assert not volumes or {int(best.replace(",", "")) for best in bests} <= volumes
                 singles.append(sheet)

@@ -72,7 +72,7 @@ def sheets(logs: list[str], out: Path, *options: str) -> dict[str, bytes]:
 def test_a_pool_makes_the_same_bytes(
     logs: list[str], made_here: dict[str, bytes], tmp_path: Path
 ) -> None:
-    assert len(made_here) == UNITS * (PATIENTS + 5)
+    assert len(made_here) == UNITS * (PATIENTS + 7)
     assert sheets(logs, tmp_path / "out", "--jobs", "2") == made_here
 
 
