@@ -83,7 +83,7 @@ def test_every_module_that_the_documents_name_is_there() -> None:
     paths = re.findall(r"`((?!FOLDER)(?:\w+/)*\w+\.(?:py|yaml))`", DEVELOPERS)
     folders = (
         *(PACKAGE, ROOT, ROOT / "tests" / "desk", PACKAGE / "draw" / "paper", PACKAGE / "desk"),
-        PACKAGE / "fhir",
+        *(PACKAGE / "fhir", ROOT / "templates" / "en"),
     )
     missing = {each for each in paths if not any((folder / each).exists() for folder in folders)}
     assert missing == {"read/from_x.py"}

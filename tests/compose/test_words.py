@@ -77,7 +77,8 @@ def test_no_template_has_an_error_prone_abbreviation(name: str, text: str) -> No
 # Words that blame a patient or a colleague, praise the program, or alarm: common practice.
 NOT_CALM = re.compile(
     r"\b(non-?complian\w*|uncooperative|refus\w*|fail\w*|lazy|careless\w*|neglect\w*|blame"
-    r"|fault(?! of the program)|bad|poor|abnormal|unfortunately|amazing|excellent|powerful|smart|alarming)\b|(?<=\w)!",
+    r"|fault(?! of the program)|bad|poor|abnormal|unfortunately|amazing|excellent|powerful|smart"
+    r"|alarming)\b|(?<=\w)!",
     re.IGNORECASE,
 )
 
