@@ -63,7 +63,8 @@ def test_an_urgency_without_an_open_matter_has_its_reason() -> None:
     assert "hest pain" in pain.reason
     low = course(handover(entry("09:00", spo2=85, on_oxygen=False)))
     assert (low.open[:5], low.reason) == ("OPEN:", "")
-    assert course(handover()).reason == ""
+    steady = course(CASES["steady"])
+    assert (steady.priority, steady.reason) == ("continue", "")
 
 
 def test_one_low_reading_is_no_fall_and_no_trend_stands_beside_it() -> None:
