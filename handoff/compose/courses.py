@@ -14,8 +14,10 @@ from handoff.compose.words import Words
 from handoff.model.figure import VolumeChart
 from handoff.model.lists import Course, CoursesPage
 from handoff.model.matters import FALLS, Verdicts
-from handoff.model.verdicts import Level
+from handoff.model.verdicts import Level, Priority
 from handoff.model.ward import Patient
+
+HEAVY = ("fell", "fell_before", "low", "falling", "rising", "not_started")  # verdicts to act on
 
 
 def compose_courses(results: Results, words: Words, *, initials: bool = False) -> CoursesPage:
@@ -39,6 +41,7 @@ def _course(ward: Ward, patient: Patient) -> Course:
     off_form = ward.facts[patient.id].last_off_form
     good_form = off_form is not None and off_form.at >= ward.handover.shift.start
     chart = course_chart(ward.handover, measures, words, fell=verdicts.fell, good_form=good_form)
+    verdict = _verdict(ward, patient, chart)
     return Course(
         bed=ward.bed(patient),
         name=ward.name(patient),
@@ -47,13 +50,23 @@ def _course(ward: Ward, patient: Patient) -> Course:
         priority=verdicts.priority,
         priority_words=words.say(f"priority.{verdicts.priority}"),
         priority_mark=priority_mark(verdicts, words),
-        verdict=words.say(f"courses.verdict.{_verdict(ward, patient, chart)}"),
+        reason=_reason(ward, patient),
+        verdict=words.say(f"courses.verdict.{verdict}"),
+        is_heavy=verdict in HEAVY,
         chart=chart,
         chart_words=_chart_words(chart, words),
         off_form=ward.say("courses.off_form", patient, off_form=ward.say("said.off_form", patient)),
         spo2=ward.say("courses.spo2", patient),
         open=warning(verdicts.open_matters, measures.hold, words, holds_back=verdicts.holds_back),
     )
+
+
+def _reason(ward: Ward, patient: Patient) -> str:
+    """The top caution's title, where the urgency has no open matter to explain it."""
+    verdicts = ward.verdicts[patient.id]
+    if verdicts.priority is Priority.CONTINUE or verdicts.open_matters:
+        return ""
+    return ward.words.say("summary.top_caution", titles=ward.titles(patient))
 
 
 def _verdict(ward: Ward, patient: Patient, chart: VolumeChart) -> str:

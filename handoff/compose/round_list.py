@@ -66,17 +66,19 @@ def _row(ward: Ward, patient: Patient, following: NextShift, of_unit: CallIf) ->
     facts = ward.facts[patient.id]
     held = warning(verdicts.open_matters, measures.hold, ward.words, holds_back=verdicts.holds_back)
     hours = following.of_patient.get(patient.id, ())
-    ask_first = facts.kept_back or facts.order.comfort_care
+    ask_first = facts.kept_back or bool(facts.order.comfort_care)
     plain = [RoundBox(each.is_due and not ask_first, each.begins) for each in hours]
     watch = own_lines(verdicts, facts, ward.words)
     if facts.order.comfort_care:
         watch = (ward.say("usual.comfort", patient), *watch)
+    elif facts.uncounted:
+        watch = (*watch, ward.say("round.uncounted", patient))
     return RoundRow(
         bed=ward.bed(patient),
         name=ward.name(patient),
         id=ward.identifiers(patient),
         heavy=_together(held, *row_alerts(ward, patient)),
-        order=tuple(filter(None, _order(ward, patient, of_unit))),
+        order=tuple(filter(None, _order(ward, patient, following, of_unit))),
         watch=watch,
         boxes=_boxes(ward, plain, following, ask_first=ask_first),
     )
@@ -116,8 +118,10 @@ def _together(*parts: str) -> str:
     return " ".join(closed(each) for each in parts if each)
 
 
-def _order(ward: Ward, patient: Patient, of_unit: CallIf) -> Iterator[str]:
-    """How much is ordered; goal and last volume; oxygen, and when to fetch the nurse."""
+def _order(ward: Ward, patient: Patient, following: NextShift, of_unit: CallIf) -> Iterator[str]:
+    """How much is ordered, and until when the patient is away; goal and last volume; oxygen, and
+    when to fetch the nurse.
+    """
     measures = ward.measures[patient.id]
     readings = [each for each in measures.stay_entries if each.is_good_reading]
     last = readings[-1] if readings else None
@@ -127,6 +131,9 @@ def _order(ward: Ward, patient: Patient, of_unit: CallIf) -> Iterator[str]:
         if each.signs.on_oxygen is not None and each.by_staff
     ]
     yield ward.say("round.order", patient)
+    yield ward.words.say(
+        "round.away", away=following.away.get(patient.id, ()), begins=following.shift.start
+    )
     yield ward.say(
         "round.goal",
         patient,

@@ -4,10 +4,11 @@ Input: the hand-over, its patients. Output: `NextShift`. Knows only what is know
 hold or a sleep that is charted later changes it.
 """
 
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 
-from handoff.measure.shift import cut, first_of_shift, not_due, quiet_spans, sort_entries
+from handoff.measure.shift import UNAVAILABLE, Stay, cut, not_due, quiet_spans, sort_entries
 from handoff.measure.spans import outside
 from handoff.model.measures import NextShift, RoundHour, Span
 from handoff.model.ward import Handover, Shift
@@ -22,18 +23,35 @@ def measure_next_shift(handover: Handover) -> NextShift:
     shift = shift_after(handover)
     quiet = quiet_spans(handover.unit, Span(shift.start, shift.end))
     hours = cut(shift, 1)
-    of_patient = {}
+    of_patient, away = {}, {}
     for patient in handover.patients:
         if patient.order is None:
             continue
         stay = replace(sort_entries(handover, patient), until=shift.end)
-        idle = [each.span for each in not_due(shift, quiet, stay)]
-        every_h = first_of_shift(shift, stay).every_h
+        idle = tuple(not_due(shift, quiet, stay))
+        spans = [each.span for each in idle]
         of_patient[patient.id] = tuple(
-            RoundHour(hour, bool(outside(hour, idle)), number % every_h == 0)
-            for number, hour in enumerate(hours)
+            RoundHour(hour, bool(outside(hour, spans)), begins)
+            for hour, begins in zip(hours, _begins(hours, stay), strict=True)
         )
-    return NextShift(shift, tuple(hours), of_patient)
+        away[patient.id] = tuple(
+            each for each in idle if each.entry and each.entry.what in UNAVAILABLE
+        )
+    return NextShift(shift, tuple(hours), of_patient, away)
+
+
+def _begins(hours: Sequence[Span], stay: Stay) -> Iterator[bool]:
+    """Whether a span of the order begins with each hour: they are counted from the shift's start,
+    and anew from the hour in which an order begins that asks more or less often.
+    """
+    readable = [each for each in stay.periods if each.is_readable] or [stay.order]
+    count, every_h = 0, 0
+    for hour in hours:
+        begun = [each for each in readable if each.start < hour.end]
+        now_h = (begun[-1] if begun else readable[0]).every_h
+        count = count + 1 if now_h == every_h else 0
+        every_h = now_h
+        yield count % every_h == 0
 
 
 def shift_after(handover: Handover) -> Shift:

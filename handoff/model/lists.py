@@ -60,7 +60,8 @@ class RoundPage:
 
 @dataclass(frozen=True, slots=True)
 class Course:
-    """One patient's course: who, the verdict in a few words, the chart and its words for who does
+    """One patient's course: who, the reason for the urgency where nothing is open, the verdict in a
+    few words and whether it is in heavy type, the chart and its words for who does
     not see it, a last reading off form, the lowest SpO2, and what is open.
     """
 
@@ -71,7 +72,9 @@ class Course:
     priority: Priority
     priority_words: str
     priority_mark: str
+    reason: str
     verdict: str
+    is_heavy: bool
     chart: VolumeChart
     chart_words: str
     off_form: str

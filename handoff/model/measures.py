@@ -445,12 +445,13 @@ class RoundHour:
 @dataclass(frozen=True, slots=True)
 class NextShift:
     """The shift after the one handed over: its hours, and by patient id the hours of each patient
-    with an order.
+    with an order, and the charted times away or asleep that reach into it.
     """
 
     shift: Shift
     hours: tuple[Span, ...]
     of_patient: Mapping[str, tuple[RoundHour, ...]]
+    away: Mapping[str, tuple[NotDue, ...]]
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,7 +24,7 @@ def course(given: Handover) -> Course:
         ("levelled off", "levelled off"),
         ("steady", "steady"),
         ("rising, and fell", "fell this shift"),
-        ("two blocks only", "too few"),
+        ("two blocks only", "too few readings"),
         ("volume dropped, two readings", "fell this shift"),
         ("volume dropped deep, no sign", "fell this shift"),
         ("never started, teaching not recorded", "not started"),
@@ -34,6 +34,37 @@ def test_the_verdict_is_in_three_words_at_most_and_a_fall_comes_first(
     case: str, verdict: str
 ) -> None:
     assert course(CASES[case]).verdict == verdict
+
+
+@pytest.mark.parametrize(
+    ("case", "heavy"),
+    [
+        ("rising, and fell", True),
+        ("never started, teaching not recorded", True),
+        ("two blocks only", False),
+        ("steady", False),
+    ],
+)
+def test_only_a_verdict_to_act_on_is_heavy(case: str, *, heavy: bool) -> None:
+    assert course(CASES[case]).is_heavy is heavy
+
+
+def test_an_urgency_without_an_open_matter_has_its_reason() -> None:
+    """Chest pain that was told and is settled; SpO2 over the ordered limit on oxygen."""
+    given = patient(order=order(spo2_min=88, spo2_max=92))
+    high = course(handover(entry("18:00", spo2=94, on_oxygen=True), patients=(given,)))
+    assert (high.priority, high.open) == ("follow_up", "")
+    assert high.reason.startswith("High oxygen")
+    told = entry("09:10", what="told", note="Dr Quill", about=("chest_pain",))
+    settled = entry("12:00", what="settled", note="Dr Quill: over", about=("chest_pain",))
+    pain = course(handover(entry("09:00", "chest_pain"), told, settled))
+    assert pain.open == ""
+    assert pain.priority != "continue"
+    assert "hest pain" in pain.reason
+    low = course(handover(entry("09:00", spo2=85, on_oxygen=False)))
+    assert (low.open[:5], low.reason) == ("OPEN:", "")
+    steady = course(CASES["steady"])
+    assert (steady.priority, steady.reason) == ("continue", "")
 
 
 def test_one_low_reading_is_no_fall_and_no_trend_stands_beside_it() -> None:

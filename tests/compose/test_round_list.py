@@ -149,6 +149,26 @@ def test_while_something_is_open_or_held_no_box_asks_for_the_exercise(
     assert not any("Coach" in each for each in given.watch)
 
 
+def test_a_hold_and_a_time_away_have_their_end() -> None:
+    held = entry("09:00", what="hold", note="Dr Quill", until="+1 10:00")
+    assert row(held).heavy == "HELD, NO EXERCISE until 13 May 10:00."
+    away = row(entry("18:00", what="away", until="23:00", note="imaging"))
+    assert away.order[1] == "away until 23:00"
+    later = row(
+        entry("18:00", what="asleep", until="20:00"), entry("18:30", what="away", until="21:00")
+    )
+    assert later.order[1] == "asleep until 20:00, away until 21:00"
+    gone = row(entry("18:00", what="away", until="23:00"), order=None, earlier_orders=(order(),))
+    assert is_open(gone) == {False}
+    assert "until" not in " ".join(row(entry("12:00", what="away", until="13:00")).order)
+
+
+def test_breaths_that_are_blank_are_asked_for() -> None:
+    given = row(entry("09:00", volume_ml=1200, breaths=None), entry("10:00", breaths=10))
+    assert given.watch[-1] == "Ask how many were done: breaths blank at 1 exercise"
+    assert not any("how many" in each for each in row(entry("10:00", breaths=10)).watch)
+
+
 def test_what_is_settled_and_never_told_is_named_and_the_exercise_goes_on() -> None:
     given = row(LOW, entry("11:00", spo2=95, on_oxygen=False))
     assert given.heavy == "SETTLED: low oxygen, not told."

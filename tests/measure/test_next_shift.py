@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta
+from typing import Any
 
 import pytest
 
@@ -68,6 +69,23 @@ def test_the_boxes_of_an_order_of_every_two_hours_go_two_and_two() -> None:
     assert of(every_2) == "OoOoOoOoOoOo"
     every_5 = handover(patients=(patient(order=order(every_h=5)),))
     assert of(every_5) == "OooooOooooOo"
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "hours"),
+    [
+        ({}, {"every_h": 2}, "OOOOOOoOoOoO"),
+        ({"every_h": 2}, {}, "OoOoOOOOOOOO"),
+        ({"every_h": 2}, {"every_h": 2, "goal_ml": 1500}, "OoOoOoOoOoOo"),
+    ],
+    ids=["less often", "more often", "as often"],
+)
+def test_from_an_order_that_asks_more_or_less_often_the_boxes_begin_anew(
+    before: dict[str, Any], after: dict[str, Any], hours: str
+) -> None:
+    """At 00:00, the fifth hour of the night: 00 to 02, not 00 to 01 and 01 to 03."""
+    orders = {"earlier_orders": (order(**before),), "order": order("+1 00:00", **after)}
+    assert of(handover(patients=(patient(**orders),))) == hours
 
 
 @pytest.mark.parametrize(

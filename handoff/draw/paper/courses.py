@@ -142,8 +142,11 @@ class CoursesLayout(Layout):
         return (self.width - (ACROSS - 1) * GUTTER_PT) / ACROSS
 
     def _who(self, course: Course, width: float) -> Block:
-        """Bed and verdict; the urgency beside the name; then two identifiers, and what is heavy."""
-        beside = width - self.typesetter.width_of(course.verdict, NAME_BOLD) - GAP_PT
+        """Bed and verdict; the urgency beside the name; then its reason, two identifiers, and what
+        is heavy.
+        """
+        style = NAME_BOLD if course.is_heavy else SMALL
+        beside = width - self.typesetter.width_of(course.verdict, style) - GAP_PT
         fits = self.typesetter.width_of(course.bed, NAME_BOLD) <= beside
         bed = self.text(course.bed, beside, NAME_BOLD if fits else SMALL_BOLD)
         first = max(bed.height, leading_of(NAME_PT))
@@ -151,7 +154,8 @@ class CoursesLayout(Layout):
         name = self.text(course.name, width - marks - GAP_PT, BODY_BOLD)
         second = max(name.height, LEVEL_PT + 1)
         alerts = [self._line(each, width, SMALL_BOLD) for each in course.alerts]
-        small = stack([self._line(course.id, width), *alerts])
+        reason = [self._line(course.reason, width, SMALL_BOLD)] if course.reason else []
+        small = stack([*reason, self._line(course.id, width), *alerts])
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
             below = top - first
@@ -163,7 +167,7 @@ class CoursesLayout(Layout):
             canvas.put_level(course.priority, words, box, SMALL_PT, mark)
             with canvas.paragraph():
                 baseline = top - BASELINE * NAME_PT
-                canvas.put_text((x + width, baseline), course.verdict, NAME_BOLD, align=1)
+                canvas.put_text((x + width, baseline), course.verdict, style, align=1)
             small.draw(canvas, x, below - second)
 
         return Block(first + second + small.height, draw)

@@ -7,7 +7,7 @@ then is what is to be seen to cut. What is heavy, who it is, the order and the b
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import chain, pairwise
 from math import ceil
 
 from handoff.draw.paper.blocks import Block, Layout, again, roled, space, stack, tagged
@@ -38,7 +38,7 @@ class Detail:
 
 
 WHOLE = (Detail(), Detail(apart=False))
-CUT = (Detail(watch_lines=3, apart=False), Detail(watch_lines=2, apart=False))
+CUT = tuple(Detail(watch_lines=lines, apart=False) for lines in (5, 4, 3, 2))
 
 
 def draw_round_list(page: RoundPage, document: Document) -> bytes:
@@ -85,9 +85,10 @@ class RoundLayout(Layout):
         for most in (wanted, max(wanted, WITHOUT_A_CUT)):
             if fitting := [each for each in whole if len(each) <= most]:
                 return fitting[0]
-        cut = [broken(detail) for detail in CUT]
-        most = max(wanted, WITHOUT_A_CUT, len(cut[-1]))
-        return next(each for each in (*whole, *cut) if len(each) <= most)
+        shortest = broken(CUT[-1])
+        most = max(most, len(shortest))
+        by_level = chain(whole, map(broken, CUT))
+        return next(each for each in by_level if len(each) <= most)
 
     def foot(self) -> Block:
         """When to fetch the nurse, what the boxes mean, and the fixed words, under a line."""
