@@ -13,7 +13,7 @@ from handoff.compose.matters import hold_words
 from handoff.compose.patient import moment_of, priority_mark, two_ids_alert
 from handoff.compose.results import Results
 from handoff.compose.words import Words, initials_of
-from handoff.log.names import ELLIPSIS, Groups, bed_key, name_alerts
+from handoff.log.names import ELLIPSIS, bed_key, name_alerts
 from handoff.model.measures import Hold
 from handoff.model.verdicts import Priority
 from handoff.model.ward import Handover, Patient
