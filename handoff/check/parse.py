@@ -192,7 +192,8 @@ def _not_a_choice(word: str, field: Field, likely: str | None, rest: str = "") -
         likely = _NONE if is_none else FINDINGS.say("not-a-choice.blank")
     choices = ", ".join(field.choices) + rest
     means = nearest(word, field.choices)
-    return BadCell("not-a-choice", choices=choices, word=word, hint=likely, means=means)
+    so = FINDINGS.say("not-a-choice.off-form") if field.name == "flow" else ""
+    return BadCell("not-a-choice", choices=choices, word=word, so=so, hint=likely, means=means)
 
 
 def yes_or_no(raw: str, field: Field) -> bool | Doubtful[bool]:

@@ -138,6 +138,8 @@ class _RowReader:
         reason = self._reason(record, cells)
         if reason is None:
             entry, doubts = self._use(record, cells)
+            if entry.what is What.HOLD:  # the finding on its end says it, with what follows
+                findings = [each for each in findings if each is not cells.lost.get("until")]
             return entry, [*findings, *doubts]
         if reason.code == _EXCHANGED:  # it replaces the findings on either cell alone
             single = [cells.lost[name] for name in _BREATHS_AND_VOLUME if name in cells.lost]
@@ -242,7 +244,10 @@ class _RowReader:
                 values["until"] = until
             else:
                 likely = until and likely_end(at, until, self.zone, ONE_DAY)
-                findings.append(self._finding("hold-until-lost", record, "until", hint=likely))
+                lost = cells.lost.get("until")
+                why = lost.message if lost else FINDINGS.say("hold-until-lost.why")
+                words = {"why": why, "hint": likely}
+                findings.append(self._finding("hold-until-lost", record, "until", **words))
         findings += (
             self._finding(code, record, name, **words) for code, name, words in _doubts(values)
         )

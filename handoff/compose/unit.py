@@ -71,7 +71,7 @@ def compose_unit(
             ),
             *(*_lost_cells(ward), *_limits(ward)),
         ),
-        standing=standing(handover, results.limits, words),
+        standing=_standing(ward),
         page_words=words.say("page"),
     )
 
@@ -307,8 +307,18 @@ def _set_aside(ward: Ward) -> UnitSection:
     """Every row set aside, with its finding; with `initials` without the cell's text."""
     title = ward.words.say("summary.set_aside", counts=ward.handover.counts)
     rows = tuple(_found(ward, row.reason) for row in ward.handover.set_aside)
-    nothing = Line("", ward.words.say("summary.nothing_set_aside"))
-    return UnitSection(title, rows or (nothing,))
+    return UnitSection(title, rows)
+
+
+def _standing(ward: Ward) -> tuple[str, ...]:
+    """The fixed words; where no row was set aside the last line begins with that, since a section
+    just for it might take a page of its own.
+    """
+    *others, last = standing(ward.handover, ward.limits, ward.words)
+    if not ward.handover.set_aside:
+        counts = ward.handover.counts
+        last = f"{ward.words.say('summary.nothing_set_aside', counts=counts)} {last}"
+    return (*others, last)
 
 
 def _lost_cells(ward: Ward) -> Iterator[UnitSection]:

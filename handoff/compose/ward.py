@@ -4,7 +4,8 @@ Input: the results of the stages, words. Output: a `Ward`, and the alerts of a p
 page says in the same way who a patient is.
 """
 
-from collections.abc import Iterator, Mapping
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
 
 from handoff.compose.cautions import sheet_cautions
 from handoff.compose.facts import facts_of
@@ -12,9 +13,10 @@ from handoff.compose.matters import hold_words
 from handoff.compose.patient import moment_of, priority_mark, two_ids_alert
 from handoff.compose.results import Results
 from handoff.compose.words import Words, initials_of
+from handoff.log.names import ELLIPSIS, bed_key, name_alerts
 from handoff.model.measures import Hold
 from handoff.model.verdicts import Priority
-from handoff.model.ward import Patient
+from handoff.model.ward import Handover, Patient
 
 LAST_OF_ID = 4
 
@@ -46,6 +48,9 @@ class Ward:
             key: facts_of(self.handover, of_one, self.verdicts[key], self.limits)
             for key, of_one in self.measures.items()
         }
+        self.name_alerts = (
+            _with_same_initials(self.handover) if initials else self.handover.name_alerts
+        )
 
     def say(self, name: str, patient: Patient, /, **more: object) -> str:
         """The named words, filled in with a patient's facts."""
@@ -88,6 +93,30 @@ class Ward:
         return [caution.title for caution in cautions]
 
 
+def _with_same_initials(handover: Handover) -> Mapping[str, tuple[str, ...]]:
+    """The beds of patients with a similar name, and of those with the same initials: on a page of
+    initials nothing else tells them apart. Two ids of one person have an alert of their own.
+    """
+    same: defaultdict[str, list[Patient]] = defaultdict(list)
+    for patient in handover.patients:
+        same[initials_of(patient.name)].append(patient)
+    groups: dict[str, Sequence[Patient]] = {
+        each.id: group for initials, group in same.items() if initials for each in group
+    }
+    for key, of_one in handover.other_ids.items():
+        own = {each.patient.id for each in of_one}
+        groups[key] = [each for each in groups.get(key, ()) if each.id not in own]
+    of_initials = name_alerts(handover.patients, groups)
+    beds = {
+        key: {*handover.name_alerts.get(key, ()), *of_initials.get(key, ())}
+        for key in handover.name_alerts.keys() | of_initials.keys()
+    }
+    return {
+        key: tuple(sorted(of_one, key=lambda bed: (bed == ELLIPSIS, bed_key(bed))))
+        for key, of_one in beds.items()
+    }
+
+
 def row_alerts(ward: Ward, patient: Patient) -> Iterator[str]:
     """How the patient is judged, now and by a later order, precautions, and what could cause a
     mix-up: two ids, a similar name, an earlier bed.
@@ -99,7 +128,7 @@ def row_alerts(ward: Ward, patient: Patient) -> Iterator[str]:
     if patient.precautions:
         yield ward.words.say("precautions", patient=patient)
     yield from two_ids_alert(ward.handover, patient, ward.words, "summary.two_ids")
-    beds = ward.handover.name_alerts.get(patient.id)
+    beds = ward.name_alerts.get(patient.id)
     if beds:
         yield ward.words.say("summary.name_alert", beds=beds)
     elsewhere = ward.handover.elsewhere.get(patient.id)

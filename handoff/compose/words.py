@@ -554,9 +554,14 @@ def closed(words: str) -> str:
 
 
 def initials_of(name: str) -> str:
-    """The first letter of each part of a name: 'Larkspur, Odile' -> 'L. O.'"""
+    """The first letter of each part of a name: 'Larkspur, Odile' -> 'L. O.' Letters that run from
+    right to left are kept together with their full stops, the last one too.
+    """
     parts = name.replace(",", " ").replace("-", " ").split()
-    return " ".join(f"{part[0]}." for part in parts)
+    initials = " ".join(f"{part[0]}." for part in parts)
+    if any(unicodedata.bidirectional(letter) in {"R", "AL"} for letter in initials):
+        return f"{FIRST_STRONG_ISOLATE}{initials}{POP_ISOLATE}"
+    return initials
 
 
 def _shortened(words: str, longest: int = 60) -> str:

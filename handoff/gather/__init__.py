@@ -36,7 +36,6 @@ from handoff.gather.orders import (
 )
 from handoff.gather.presence import LONGEST_OVERLAP, Ward, ward_of
 from handoff.gather.roster import (
-    name_alerts,
     no_home_phone,
     on_other_lists,
     on_several_units,
@@ -59,7 +58,7 @@ from handoff.gather.usable import usable_logs
 from handoff.log.cell import read_cell
 from handoff.log.clock import Clock
 from handoff.log.entries import local
-from handoff.log.names import alike, bed_order
+from handoff.log.names import alike, bed_order, name_alerts
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.model.ward import NONE_READ, Earlier, Handover, Listing, Log, Patient, Shift

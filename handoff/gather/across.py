@@ -112,7 +112,8 @@ def who_left(
 
 
 def out_of_time(ward: Ward, stays: Mapping[str, Stay], as_of: datetime) -> Iterator[Finding]:
-    """Entries before the stay starts, and entries kept for the next hand-over.
+    """Entries before the stay starts with something that does not count then: breaths, a volume, a
+    hold. And entries kept for the next hand-over.
 
     Entries in other units' logs are reported there. Entries of an earlier stay are not out of time.
     """
@@ -124,7 +125,8 @@ def out_of_time(ward: Ward, stays: Mapping[str, Stay], as_of: datetime) -> Itera
         for entry in stay.entries:
             if id(entry) not in own:
                 continue
-            if start and entry.at < start:
+            counts = (entry.breaths, entry.volume_ml) != (None, None) or entry.what is What.HOLD
+            if start and entry.at < start and counts:
                 yield about(entry, "before-order", "at", at=local(entry.at, zone))
             if entry.at > as_of:
                 at, now = local(entry.at, zone), local(as_of, zone)

@@ -8,32 +8,16 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
-from itertools import islice
 
-from handoff.log.names import bed_key, fact_key
+from handoff.log.names import MOST_BEDS, Groups, bed_key, fact_key
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.model.ward import Listing, Log, Patient
 from handoff.model.wording import FINDINGS
 
 MOST_RELATED = 8  # places that one finding names
-MOST_BEDS, ELLIPSIS = 12, "…"
-
-# By patient id, the patients with similar names, that patient included: see `names.alike`.
-Groups = Mapping[str, tuple[Patient, ...]]
 # Who somebody is: id, name, birth date.
 Person = tuple[str, object, date | None]
-
-
-def name_alerts(patients: Sequence[Patient], groups: Groups) -> dict[str, tuple[str, ...]]:
-    """The beds of patients with similar names; an ellipsis for those beyond the room on a sheet."""
-    alerts = {}
-    for patient in patients:
-        beds = (each.bed for each in groups.get(patient.id, ()) if each is not patient)
-        first = tuple(islice(beds, MOST_BEDS))
-        if first:
-            alerts[patient.id] = (*first, ELLIPSIS) if next(beds, None) is not None else first
-    return alerts
 
 
 def on_several_units(rosters: Mapping[str, Iterable[object]]) -> dict[object, list[str]]:

@@ -6,12 +6,17 @@ Input: names as the log has them. Output: keys to compare by. Never changes what
 import re
 import unicodedata
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
+from itertools import islice
 
 from handoff.model.ward import Patient
 
 BedKey = tuple[tuple[int, int, str], ...]
 
+# By patient id, the patients with whom that patient could be mixed up, that patient included.
+Groups = Mapping[str, Sequence[Patient]]
+
+MOST_BEDS, ELLIPSIS = 12, "…"
 _SHORTEST_FOR_A_SLIP = 4
 _JOINING = frozenset("'\u2019\u02bc")  # apostrophes: O'Brien is one word
 
@@ -111,6 +116,17 @@ def alike(patients: Iterable[Patient]) -> dict[str, tuple[Patient, ...]]:
         if in_common:
             of_patient[patient.id] = groups[in_common]
     return of_patient
+
+
+def name_alerts(patients: Sequence[Patient], groups: Groups) -> dict[str, tuple[str, ...]]:
+    """The beds of patients with similar names; an ellipsis for those beyond the room on a sheet."""
+    alerts = {}
+    for patient in patients:
+        beds = (each.bed for each in groups.get(patient.id, ()) if each is not patient)
+        first = tuple(islice(beds, MOST_BEDS))
+        if first:
+            alerts[patient.id] = (*first, ELLIPSIS) if next(beds, None) is not None else first
+    return alerts
 
 
 def bed_order(patient: Patient) -> tuple[object, ...]:

@@ -4,17 +4,19 @@ From a hand-over to the finished words; no source outside the project: what an a
 is common practice.
 """
 
+import re
 from dataclasses import replace
 from datetime import date, time
 from typing import Any
 
 import pytest
 
+from handoff.draw.paper.direction import drawn_order
 from handoff.model.lists import RoundPage, RoundRow
 from handoff.model.ward import Entry, Handover, Shift, Symptom
 from tests.support.builders import UNIT, at, entry, handover, order, patient, with_limit
 from tests.support.cases import with_gone
-from tests.support.sheets import courses_page, paragraph, patient_page, round_page
+from tests.support.sheets import courses_page, paragraph, patient_page, round_page, unit_page
 
 LOW = entry("09:00", spo2=85, on_oxygen=False)
 TOLD = entry("09:20", what="told", note="Dr Quill: mask", about=("oxygen",))
@@ -269,7 +271,38 @@ def test_with_initials_no_name_id_or_birth_date_is_on_it() -> None:
     assert (given.name, given.id) == ("L. O.", "id …0442")
 
 
+def test_with_initials_the_same_ones_are_alerted_and_with_names_only_similar_ones() -> None:
+    """Two ids of one person have their own alert; a name that is not recorded has no initials."""
+    names = {"1": "Ferrier, Joan", "2": "Fenner, Joan", "3": "Adair, Tom", "4": "", "5": ""}
+    of_names = tuple(patient(id=key, name=name, bed=key) for key, name in names.items())
+    given = handover(patients=of_names)
+
+    def alerts(given: Handover, *, initials: bool) -> list[str]:
+        rows = round_page(given, initials=initials).rows
+        found = {row.bed: re.findall("NAME ALERT: bed [^.]*", str(row.heavy)) for row in rows}
+        return [f"{bed}: {alert}" for bed, of_one in sorted(found.items()) for alert in of_one]
+
+    both = ["1: NAME ALERT: bed 2", "2: NAME ALERT: bed 1"]
+    assert alerts(given, initials=True) == both
+    assert alerts(given, initials=False) == []
+    similar = replace(given, name_alerts={"1": ("2", "3"), "3": ("1",)})
+    assert alerts(similar, initials=True) == [
+        *("1: NAME ALERT: bed 2, 3", "2: NAME ALERT: bed 1", "3: NAME ALERT: bed 1")
+    ]
+    courses = courses_page(given, initials=True).courses
+    summary = unit_page(given, initials=True).rows
+    for page in (courses, summary):
+        assert sum("NAME ALERT" in str(row.alerts) for row in page) == 2
+
+
 def test_a_list_of_nobody_says_so() -> None:
     empty: RoundPage = round_page(replace(handover(), patients=()))
     assert empty.rows == ()
     assert empty.empty == "Nobody is on the list."
+
+
+def test_initials_that_run_from_right_to_left_keep_their_last_full_stop() -> None:
+    """On an English page it is drawn at the left, after the last initial as it is read."""
+    (given,) = round_page(handover(patients=(patient(name="سمير, أحمد"),)), initials=True).rows
+    assert drawn_order(f"1 {given.name} 2") == "1 .أ .س 2"
+    assert drawn_order(given.name) == ".أ .س"

@@ -176,6 +176,12 @@ def test_cells_that_could_not_be_used_are_named_on_paper_and_rows_set_aside_only
     assert any('"9O"' in line for line in shown) is not initials
 
 
+def test_that_nothing_was_set_aside_takes_no_section_of_its_own() -> None:
+    page = unit_page(handover(entry("09:00")))
+    assert not [each for each in page.after if each.lines and "set aside" in each.title]
+    assert page.standing[-1].startswith("1 read, 1 used, nothing set aside. Limits in force: ")
+
+
 @pytest.mark.parametrize("start", ["start: 2026-03-06 1O:00, ", ""])
 def test_an_order_whose_start_is_not_known_is_not_called_no_order(start: str) -> None:
     text = night(

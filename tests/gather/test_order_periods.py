@@ -334,6 +334,23 @@ def test_a_row_before_the_order_says_that_its_signs_are_judged_and_they_are() ->
     assert "SpO2 84 %" in sheet_words(given, ID)
 
 
+@pytest.mark.parametrize(
+    ("row", "named"),
+    [
+        ("what: away, until: 08:30, note: theatre", False),
+        ("what: asleep, until: 08:30", False),
+        ("spo2: 95", False),
+        ("breaths: 5", True),
+        ("volume_ml: 900", True),
+        ("what: hold, note: Dr Quill", True),  # a hold before the stay counts for nothing
+    ],
+)
+def test_only_what_does_not_count_before_the_order_is_named(row: str, named: bool) -> None:
+    early = f'- {{patient: "10442", at: 08:00, {row}}}\n'
+    given = of_day(one("start: 2026-03-07 09:00, breaths: 10"), rows=early)
+    assert ("before-order" in {each.code for each in given.findings}) is named
+
+
 def test_every_part_of_an_order_may_stand_in_a_list() -> None:
     cells = {"start": "2026-03-06 10:00", "stop": "2026-03-09 10:00", "by": "Dr T. Quill"}
     cells |= {"usual_symptoms": "[confused]", "comfort_care": "yes", "goal_ml": "1500"}

@@ -3,8 +3,8 @@
 from cProfile import Profile
 from dataclasses import replace
 
-from handoff.gather.roster import ELLIPSIS, MOST_BEDS, MOST_RELATED
-from handoff.log.names import alike
+from handoff.gather.roster import MOST_RELATED
+from handoff.log.names import ELLIPSIS, MOST_BEDS, alike
 from handoff.model.ward import Patient
 from tests.support.bad_logs import PATIENT, night
 from tests.support.builders import patient
