@@ -485,6 +485,12 @@ def test_no_cell_of_the_ward_is_printed_over_the_next(browser: Browser, standing
                 ".map(cell => cell.innerText)"
             )
             assert too_wide == [], size
+        page.goto(f"{standing.origin}/patients/new")
+        sizes = (
+            "[...document.querySelectorAll('.cells label')]"
+            ".map(label => getComputedStyle(label).fontSize)"
+        )
+        assert len(set(page.evaluate(sizes))) == 1
 
 
 def test_on_a_telephone_no_button_covers_a_number_and_the_chart_shows_its_newest_end(
