@@ -74,9 +74,16 @@ def close() -> Response:
 
 @BLUEPRINT.post("/logs/close-desk")
 def close_desk() -> str:
-    """End the run of the desk, for a person who has no terminal to end it in."""
+    """End the run of the desk, for a person who has no terminal to end it in. Where forms are not
+    saved, first say how many, and ask.
+    """
+    desk = current.desk()
+    unsaved = len(desk.drafts.all())
+    if unsaved and current.form("unsaved") != str(unsaved):
+        return render_template("closing.html", unsaved=unsaved)
     current.state().closed = time.monotonic()
-    return render_template("closed.html", folder=current.desk().setting.folder.resolve())
+    folder = desk.setting.folder.resolve()
+    return render_template("closed.html", folder=folder, unsaved=unsaved)
 
 
 @BLUEPRINT.post("/logs/files")
