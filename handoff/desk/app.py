@@ -104,7 +104,8 @@ def _say(key: str, **values: object) -> Markup:
 
 def _with_keys(words: Markup) -> Markup:
     """The words with each key in square brackets as one of the keyboard."""
-    return Markup(re.sub(r"\[(.+?)\]", r"<kbd>\1</kbd>", words))  # noqa: S704 - escaped before
+    # As plain text: of a `Markup`, `re.sub` would escape the elements that it puts in.
+    return Markup(re.sub(r"\[(.+?)\]", r"<kbd>\1</kbd>", str(words)))  # noqa: S704 - escaped before
 
 
 def _script_words() -> dict[str, str]:

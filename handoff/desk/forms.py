@@ -14,6 +14,7 @@ from handoff.desk import current
 from handoff.desk.edits.entering import Outcome, Sent
 from handoff.desk.ward import Ward
 from handoff.log.fields import FIELDS, Field
+from handoff.log.languages import names_of
 
 # Names as on the blank pages; where both templates have one, the label's is used.
 PARTS = ("column", "label")
@@ -39,6 +40,7 @@ def shown(
         "cells": form.cells,
         "labels": labels(ward),
         "hints": _hints(ward, fields),
+        "languages": _languages(ward),
         "outcome": outcome,
         "whose": whose,
         "in_place": in_place(),
@@ -62,6 +64,14 @@ def labels(ward: Ward) -> dict[str, str]:
                 if words.has(f"blank.{part}.{name}"):
                     named[name] = words.say(f"blank.{part}.{name}")
     return named
+
+
+def _languages(ward: Ward) -> dict[str, str]:
+    """The names of each language that has words for a patient, by its code."""
+    setting = ward.setting
+    known = setting.options(ward.now).languages
+    own = setting.printing.templates
+    return ward.kept("languages", lambda: {each: ", ".join(names_of(each, own)) for each in known})
 
 
 def _hints(ward: Ward, fields: Iterable[Field]) -> dict[str, str]:

@@ -32,7 +32,7 @@ from handoff.limits.reading import Limits
 from handoff.log.languages import PATIENT_PAGE, languages_with
 from handoff.model.findings import Finding, Place, Severity
 from handoff.model.ward import Handover, Log, Patient
-from handoff.read import NO_EXCHANGE, SUFFIXES, Exchange, RawLog, parse, read
+from handoff.read import ANY_TEXT, NO_EXCHANGE, SUFFIXES, Exchange, RawLog, parse, read
 from handoff.run.handovers import hand_over
 from handoff.run.sheets import Printing, results_of
 
@@ -158,12 +158,12 @@ class Desk:
         return next((path for path in known if self.key("log", path) == key), None)
 
     def in_folder(self) -> list[str]:
-        """The logs of the folder, newest first."""
+        """The logs of the folder, newest first; a text that may be a log or a letter is none."""
         try:
             files = [each for each in self.setting.folder.iterdir() if each.is_file()]
         except OSError:
             return []
-        logs = [each for each in files if each.suffix.lower() in SUFFIXES]
+        logs = [each for each in files if each.suffix.lower() in SUFFIXES - {ANY_TEXT}]
         shown = [each for each in logs if not each.name.startswith(".")]
         return [str(each) for each in sorted(shown, key=lambda each: each.name, reverse=True)]
 

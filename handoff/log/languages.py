@@ -25,6 +25,22 @@ def languages_with(page: str, own_folder: str | None = None) -> tuple[str, ...]:
     return tuple(sorted({path.parent.name for each in folders for path in each.glob(f"*/{page}")}))
 
 
+def names_of(code: str, own_folder: str | None = None) -> tuple[str, ...]:
+    """What a language is called in itself and in English, once where it is the same; nothing where
+    its words do not say it.
+    """
+    for folder in (*([Path(own_folder)] if own_folder else []), shipped_templates()):
+        path = folder / code / PATIENT_PAGE
+        if path.is_file():
+            node, _ = yaml_nodes.load_own_file(str(path), "words-unreadable")
+            head = node.values.get("language") if isinstance(node, yaml_nodes.Mapping) else None
+            said = head.values if isinstance(head, yaml_nodes.Mapping) else {}
+            texts = (getattr(said.get(key), "text", "") for key in ("name", "english_name"))
+            if names := tuple(dict.fromkeys(filter(None, texts))):
+                return names
+    return ()
+
+
 def language_among(language: str, known: Iterable[str]) -> str | None:
     """The known code for a language: its own, else that of the language without its region or
     script, `es` for `es-MX` (look-up of RFC 4647). None without one.
@@ -50,12 +66,6 @@ def read_language(raw: str, known: Collection[str]) -> str | Doubtful[str]:
 def _named(name: str, known: Collection[str]) -> str | None:
     """The language that has this name, in itself or in English."""
     for code in known:
-        path = shipped_templates() / code / PATIENT_PAGE
-        if path.is_file():
-            node, _ = yaml_nodes.load_own_file(str(path), "words-unreadable")
-            head = node.values.get("language") if isinstance(node, yaml_nodes.Mapping) else None
-            names = head.values if isinstance(head, yaml_nodes.Mapping) else {}
-            texts = [names.get("name"), names.get("english_name")]
-            if name in (getattr(each, "text", "").casefold() for each in texts):
-                return code
+        if name in map(str.casefold, names_of(code)):
+            return code
     return None

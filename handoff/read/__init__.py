@@ -22,6 +22,7 @@ from handoff.read.from_yaml import read_yaml
 from handoff.read.raw_log import RawLog, Record, silent, unusable
 
 __all__ = [
+    "ANY_TEXT",
     "JSON",
     "NO_EXCHANGE",
     "SUFFIXES",
@@ -42,13 +43,14 @@ __all__ = [
 ]
 
 JSON = ".json"  # how the name of a log of resources ends
+ANY_TEXT = ".txt"  # a log where it is given as one; most such files are none
 _FORMATS = {
     ".yaml": read_yaml,
     ".yml": read_yaml,
     WORKBOOK: read_xlsx,
     ".csv": read_csv,
     ".tsv": read_csv,
-    ".txt": read_csv,
+    ANY_TEXT: read_csv,
 }
 SUFFIXES = frozenset({*_FORMATS, JSON})  # how the name of a log ends, in small letters
 

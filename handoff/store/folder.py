@@ -148,6 +148,8 @@ def _refuse_what_is_read(target: Path, keep: Iterable[str]) -> None:
 def _make_folder(folder: Path) -> None:
     """Make the folder and its parents; each one made here is for its owner only."""
     if not folder.is_dir():
+        if folder.exists():
+            raise StoreError(f"{folder} is a file. Give a folder with --out")
         _make_folder(folder.parent)
         portable.make_folder(folder)
 

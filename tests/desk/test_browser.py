@@ -49,6 +49,10 @@ def standing(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     escalated = escalated.replace(
         "  bed: 12A", "  bed: 12A\n  precautions: flat, spine not cleared"
     )
+    # As wide as the volume of a row gets: read at the top of the device.
+    escalated = escalated.replace(
+        "  order: {start", "  device: {scale_ml: 1100}\n  order: {start", 1
+    )
     escalated += '- {patient: "00718", at: 21:00, what: hold, note: imaging first}\n'
     (folder / "night.yaml").write_text(escalated)
     with serving(folder, "night.yaml") as served:
@@ -467,6 +471,26 @@ def test_a_printed_page_is_as_black_without_backgrounds_and_the_pdf_is_offered_f
             assert browsers.violations(page) == []
             offered.get_by_role("button", name="Neither").click()
             expect(offered).to_be_hidden()
+
+
+def test_no_cell_of_the_ward_is_printed_over_the_next(browser: Browser, standing: Served) -> None:
+    with browsers.tab(browser) as page:
+        enter(page, standing)
+        expect(page.locator("td.best").first).to_contain_text("at least 1,100 mL (at least 73 %)")
+        for size in (browsers.WIDE, browsers.TABLET):
+            page.set_viewport_size(size)
+            too_wide = page.evaluate(
+                "[...document.querySelectorAll('table.ward .line > *')]"
+                ".filter(cell => cell.scrollWidth > cell.clientWidth)"
+                ".map(cell => cell.innerText)"
+            )
+            assert too_wide == [], size
+        page.goto(f"{standing.origin}/patients/new")
+        sizes = (
+            "[...document.querySelectorAll('.cells label')]"
+            ".map(label => getComputedStyle(label).fontSize)"
+        )
+        assert len(set(page.evaluate(sizes))) == 1
 
 
 def test_on_a_telephone_no_button_covers_a_number_and_the_chart_shows_its_newest_end(

@@ -7,9 +7,10 @@ from pathlib import Path
 
 import pytest
 
+from handoff.desk.current import STATE
 from handoff.desk.drafts import LONGEST_DRAFT, MOST_DRAFTS, NAME
 from handoff.desk.safety import FORM_KEY
-from tests.support.desks import NIGHT, Opened, night, open_desk, said
+from tests.support.desks import NIGHT, Opened, fields_of_form, night, open_desk, said
 
 DRAFT = {"name": "/entry bed=1", "address": "/entry?bed=1", "words": "<b>Entry</b>", "typed": "[]"}
 
@@ -40,6 +41,26 @@ def test_a_draft_is_a_file_of_its_owner_that_is_no_log_until_it_is_thrown_away(
     assert "thrown away" in said(opened.get(gone.headers["Location"]))
     assert kept(tmp_path) == []
     assert (tmp_path / "night.yaml").read_text() == NIGHT
+
+
+def test_closing_the_desk_says_how_many_forms_are_not_saved_and_asks(
+    opened: Opened, tmp_path: Path
+) -> None:
+    state = opened.client.application.extensions[STATE]
+    opened.post("/drafts", DRAFT)
+    asked = opened.post("/logs/close-desk")
+    assert "Close the desk? 1 form is typed and not saved" in said(asked)
+    assert "is kept in the folder" in said(asked)
+    assert state.closed is None
+    opened.post("/drafts", {**DRAFT, "name": "/entry bed=2"})  # typed meanwhile, in another tab
+    again = opened.post("/logs/close-desk", fields_of_form(asked.text, "/logs/close-desk"))
+    assert "2 forms are typed and not saved" in said(again)
+    assert state.closed is None
+    closed = opened.post("/logs/close-desk", fields_of_form(again.text, "/logs/close-desk"))
+    assert "The desk is closed" in said(closed)
+    assert "2 forms are typed and not saved" in said(closed)
+    assert state.closed is not None
+    assert len(open_desk(tmp_path).desk.drafts.all()) == 2
 
 
 def test_the_next_run_knows_the_draft_and_whose_it_is_and_a_run_without_one_knows_no_key(

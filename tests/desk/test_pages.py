@@ -15,19 +15,23 @@ from handoff.cli.main import main
 from handoff.compose.unit import compose_unit
 from handoff.desk.drawing import svg
 from handoff.explain import PARTS
+from handoff.log.languages import PATIENT_PAGE, languages_with
 from handoff.model.figure import Drawing, Text
 from handoff.model.figure import Path as Line
+from handoff.read import ANY_TEXT, SUFFIXES
 from tests.support.bundles import exercise
 from tests.support.bundles import night as bundle_of_night
 from tests.support.desks import (
     EVENING_CSV,
     NIGHT,
+    STORY,
     Opened,
     fields_of_form,
     night,
     open_desk,
     said,
 )
+from tests.support.logs import ROOT
 from tests.support.runs import WARD
 from tests.support.sheets import read_pdf
 from tests.support.workbooks import sheet_of, workbook
@@ -143,6 +147,27 @@ def test_a_patients_page_has_the_sheet_and_what_is_behind_it(
     behind = set(re.findall(r'href="#(why-\w+)"', page))
     assert behind <= set(re.findall(r'<details id="([\w-]+)"', page))
     assert len(behind) == len(PARTS)
+
+
+def test_no_page_shows_markup(tmp_path: Path) -> None:
+    wrong_cell = '- {patient: "00718", at: 21:40, volume_ml: 25O0}\n'
+    opened = night(tmp_path, STORY + wrong_cell)
+    opened.post("/drafts", {"name": "a", "address": "/entry", "words": "Entry", "typed": "[]"})
+    rules = opened.client.application.url_map.iter_rules()
+    paths = {each.rule for each in rules if "GET" in (each.methods or ())}
+    shown = sorted(paths - {"/open", "/enter", "/favicon.ico", "/alive", "/drafts"})
+    keys = [path.rpartition("/")[2] for path in patients(opened).values()]
+    pages = 0
+    for path in (*shown, "/weeks?show=yes", "/nothing"):
+        for key in keys if "<key>" in path else [""]:
+            filled = re.sub("<(?:any.*:)?what>", "told", path.replace("<key>", key))
+            page = opened.get(filled)
+            if "<" not in filled and page.mimetype == "text/html":
+                assert not re.search(
+                    "&(amp;)?(lt|gt);|&amp;(amp;|#)", page.get_data(as_text=True)
+                ), path
+                pages += 1
+    assert pages > len(shown) / 2
 
 
 def test_the_chart_says_as_a_table_what_it_shows(ward: Opened) -> None:
@@ -302,6 +327,38 @@ def test_what_is_no_log_is_not_taken_in(
     assert answer.status_code == 409
     assert words in said(answer)
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_letter_in_the_folder_is_no_log_and_a_dropped_table_as_text_is_one(
+    tmp_path: Path,
+) -> None:
+    opened = night(tmp_path)
+    (tmp_path / "note.txt").write_text("dear")
+    assert opened.desk.in_folder() == [str(tmp_path / "night.yaml")]
+    assert "note.txt" not in said(opened.get("/logs"))
+    table = BytesIO(EVENING_CSV.replace(";", "\t").encode("utf-16"))
+    assert opened.post("/logs/files", {"files": [(table, "evening.TXT")]}).status_code == 303
+    assert [Path(each).name for each in opened.desk.in_folder()] == ["night.yaml", "evening.csv"]
+    folder = {each.suffix for each in tmp_path.iterdir()} - {".txt"}
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    listed = readme.partition("Logs are the files of the folder that end in ")[2].split("\n")[0]
+    assert set(re.findall(r"`(\.\w+)`", listed)) == SUFFIXES - {ANY_TEXT} > folder
+
+
+def test_the_languages_that_have_words_are_offered_by_name(tmp_path: Path) -> None:
+    opened = night(tmp_path)
+    page = opened.get("/patients/new").get_data(as_text=True)
+    offers = page.partition('id="language-offers">')[2].partition("</datalist>")[0]
+    offered = dict(re.findall('value="([^"]+)">([^<]+)<', offers))
+    assert offered["es"] == "español, Spanish"
+    assert offered["en"] == "English"
+    assert set(offered) == set(languages_with(PATIENT_PAGE))
+    form = fields_of_form(page, "/patients/new")
+    typed = {**form, "patient_id": "7", "name": "A", "born": "1950-01-01", "bed": "7"}
+    for language in ("tlh", "Klingon"):
+        words = said(opened.post("/patients/new", {**typed, "language": language}))
+        assert "es" in words.partition("language")[2]
+        assert "--" not in words
 
 
 def test_a_log_is_started_from_the_shift_before(tmp_path: Path) -> None:

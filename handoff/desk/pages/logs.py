@@ -23,7 +23,7 @@ from handoff.model.bounds import USUAL
 from handoff.model.findings import Finding, Severity, text
 from handoff.model.ward import Handover
 from handoff.model.wording import DESK
-from handoff.read import SUFFIXES, raw_log_of, text_of
+from handoff.read import ANY_TEXT, SUFFIXES, raw_log_of, text_of
 from handoff.store.file_names import distinct_names
 
 BLUEPRINT = Blueprint("logs", __name__)
@@ -74,9 +74,16 @@ def close() -> Response:
 
 @BLUEPRINT.post("/logs/close-desk")
 def close_desk() -> str:
-    """End the run of the desk, for a person who has no terminal to end it in."""
+    """End the run of the desk, for a person who has no terminal to end it in. Where forms are not
+    saved, first say how many, and ask.
+    """
+    desk = current.desk()
+    unsaved = len(desk.drafts.all())
+    if unsaved and current.form("unsaved") != str(unsaved):
+        return render_template("closing.html", unsaved=unsaved)
     current.state().closed = time.monotonic()
-    return render_template("closed.html", folder=current.desk().setting.folder.resolve())
+    folder = desk.setting.folder.resolve()
+    return render_template("closed.html", folder=folder, unsaved=unsaved)
 
 
 @BLUEPRINT.post("/logs/files")
@@ -230,7 +237,9 @@ def _readable(given: FileStorage) -> tuple[str, bytes]:
     if len(content) > logbook.MOST_BYTES:
         raise EditError("file-too-large", name=name.name)
     (stem,) = distinct_names("", [name.stem])
-    safe = f"{stem}{name.suffix.lower()}"
+    suffix = name.suffix.lower()
+    # A text with tabs is read like any table, and is known again as a log by this name.
+    safe = f"{stem}{'.csv' if suffix == ANY_TEXT else suffix}"
     log_text, findings = text_of(content, safe)
     raw_log = raw_log_of(log_text, safe, findings, USUAL)
     if not raw_log.usable:
