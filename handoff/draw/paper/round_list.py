@@ -99,7 +99,7 @@ class RoundLayout(Layout):
         return stack([line, fetch, *small])
 
     def row(self, row: RoundRow, detail: Detail) -> Block:
-        """Bed, patient, order, what to see to; below them what is heavy; beside all the boxes."""
+        """Bed, patient, order, and below them what is heavy; what to see to; all the boxes."""
         bed = self._bed(row.bed)
         (who_left, who_width), (order_left, order), (watch_left, watch) = self._columns()
         lines = row.order if detail.apart else (JOIN.join(row.order),)
@@ -107,10 +107,11 @@ class RoundLayout(Layout):
         asked = self.text(shown, watch, SMALL)
         who = stack([self._line(row.name, who_width, BODY_BOLD), self._line(row.id, who_width)])
         orders = stack([self._line(line, order) for line in lines])
-        tallest = max(who.height, orders.height, asked.height)
-        words = self.boxes_left - BED_PT - GUTTER_PT
+        tallest = max(who.height, orders.height)
+        words = watch_left - BED_PT - GUTTER_PT
         heavy = self._line(row.heavy, words, SMALL_BOLD) if row.heavy else space(0)
-        inner = max(tallest + heavy.height, bed.height, LEAST_ROW_PT - 2 * PAD_PT)
+        words_height = max(tallest + heavy.height, asked.height)
+        inner = max(words_height, bed.height, LEAST_ROW_PT - 2 * PAD_PT)
         height = inner + 2 * PAD_PT
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
