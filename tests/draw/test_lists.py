@@ -156,7 +156,7 @@ def test_a_full_list_keeps_who_it_is_the_order_and_all_that_is_heavy() -> None:
     assert whole.count("fetch also if 2 readings of 960 mL or less") == 30
     assert whole.count("Show it back") == 90  # beside what is heavy there is room
     tight = " ".join(read_pdf(round_pdf(ward(30, watch=WATCH))).pages)
-    assert tight.count("Show it back") == 30  # the last two of three give way in each row
+    assert tight.count("Measure again") == 30  # the others of three give way in each row
     roomy = " ".join(read_pdf(round_pdf(ward(2, watch=WATCH, heavy=heavy))).pages)
     assert roomy.count("Show it back") == 6
 
