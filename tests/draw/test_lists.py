@@ -286,6 +286,12 @@ def test_twelve_open_matters_and_a_name_of_80_letters_take_a_higher_row_and_are_
     assert f"OPEN: {titles}, not told." in text
 
 
+def test_the_longest_name_of_a_chart_is_never_cut() -> None:
+    good, fast = entry("16:00", volume_ml=1000), entry("18:30", volume_ml=400, flow="fast")
+    (text,) = read_pdf(courses_pdf(courses_page(handover(good, fast)), "a4")).pages
+    assert "good form 1,000" in text
+
+
 def test_no_word_of_a_chart_lies_on_another() -> None:
     for course in composed().courses:
         drawing = draw_course(course.chart, 170, 56, 50)

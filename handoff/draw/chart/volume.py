@@ -13,6 +13,7 @@ from handoff.draw.chart.paths import CIRCLE, Rectangle, Segment, area, line, mar
 from handoff.model.figure import Drawing, Mark, Path, Style, Text, VolumeChart
 
 SMALL_PT = 8
+ROUNDING_PT = 0.1  # else the longest name may be cut, where a sum falls short by a hair
 LABEL_GAP_PT = 9.0
 LEFT_PT, RIGHT_PT, TOP_PT, BOTTOM_PT = 32.0, 136.0 + LABEL_GAP_PT, 6.0, 15.0
 COURSE_LEFT_PT, COURSE_MARK_SIZE = 2.0, 0.62  # of one chart among others
@@ -107,7 +108,7 @@ def draw_course(chart: VolumeChart, width: float, height: float, longest_name_pt
     """The chart of one patient among others, in a small box: smaller marks, and no volumes beside
     the axis, since the lines are named with theirs.
     """
-    names_pt = LABEL_GAP_PT + longest_name_pt
+    names_pt = LABEL_GAP_PT + longest_name_pt + ROUNDING_PT
     box = Box(chart, width, height, COURSE_LEFT_PT, names_pt, mark_size=COURSE_MARK_SIZE)
     labels = _placed(box)
     paths = (
