@@ -41,7 +41,7 @@ def test_every_number_is_a_row_and_no_file_names_anybody(
     known = rows(out)
     assert known["done.credited", ""]["denominator"]
     assert {name for name, _ in known} >= {
-        *("begun.within_h", "curve.begun_percent", "done.not_charted.shift", "practice.blew"),
+        *("begun.within_h", "curve.median_h", "done.not_charted.shift", "practice.blew"),
         *("told.told", "run.credited", "run.told.signal", "proportion.told.centre_percent"),
     }
     tables = {each.stem for each in (out / "tables").glob("*.csv")}
