@@ -80,7 +80,7 @@ def review_unit(unit: UnitLogs, limits: Limits, weeks: Weeks) -> Reviewed:
     period = weeks.of(ward)
     if period is None:
         place = Place("--from, --to")  # no log is at fault
-        nothing = finding("no-shift-in-period", place, "shift_start", unit=ward.name)
+        nothing = finding("no-shift-in-period", place, unit=ward.name)
         return Reviewed(ward.name, counts, (*findings, nothing), None, None)
     zone = ward.latest.unit.time_zone
     shifts = [log.shift for log in ward.logs]
