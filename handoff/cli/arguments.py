@@ -102,7 +102,7 @@ sheet has the two identifiers. DIR must be new or empty. Exit code: as for sheet
 REVIEW_EXAMPLE = """\
 example:
   handoff review 2026/*.yaml --out spring --from 2026-03-02 --to 2026-05-31
-      how the unit did in these 13 weeks: review.csv
+      how the unit did in these 13 weeks: review.pdf, review.csv
 
 A shift counts on the day on which it starts. Give the logs of the days before too: they tell how
 the stays began that reach into these days. A time without a log is named, and nothing is put in for

@@ -10,6 +10,7 @@ from handoff.draw.paper import Typesetter
 from handoff.limits.reading import Limits, load_limits
 from handoff.model.findings import Finding
 from handoff.model.refused import Refused
+from handoff.model.review import FEWEST_STAYS
 from handoff.model.ward import NONE_READ
 from handoff.review import has_parquet
 from handoff.run.bounds import within
@@ -84,4 +85,5 @@ def _made_of(reviewed: Reviewed) -> str:
     lost = len(review.logs.not_used)
     left_out = f", {lost} {'log' if lost == 1 else 'logs'} left out" if lost else ""
     logs = f"{review.logs.used} {'log' if review.logs.used == 1 else 'logs'}"
-    return f"{reviewed.name}, {days}: {review.stays} stays in {logs}{missing}{left_out}"
+    stays = f"{review.stays or f'under {FEWEST_STAYS}'} stays"
+    return f"{reviewed.name}, {days}: {stays} in {logs}{missing}{left_out}"

@@ -31,6 +31,7 @@ from handoff.model.review import (
     Review,
     RunChart,
     Share,
+    Turn,
 )
 from handoff.model.rounding import whole
 
@@ -63,7 +64,9 @@ def compose_review(review: Review, words: Words) -> ReviewPage:
         period=say("period", period=review.period),
         behind=tuple(filter(None, behind)),
         in_short=ReviewList(say("short.title"), tuple(say.in_short())),
-        sections=(
+        sections=()
+        if review.stays is None
+        else (
             ReviewSection(
                 say("begun.title"), (say.begun(), say.curve(), *say.charts(Measure.BEGUN))
             ),
@@ -95,7 +98,7 @@ class _Say:
         numbers = (share.numerator, share.denominator)
         numerator, denominator = (None if each is None else whole(each) for each in numbers)
         own = {"numerator": numerator, "denominator": denominator, "percent": share.percent}
-        return self("share", **own)
+        return self("share", between=share.between, **own)
 
     def _percent(self, share: Share) -> str:
         return self("in_percent", percent=share.percent)
@@ -104,8 +107,8 @@ class _Say:
         return None if hours is None else self("hours", hours=hours)
 
     def _delay(self, delay: Delay) -> str:
-        median, longest = map(self._hours, (delay.median_h, delay.longest_h))
-        return self("delay", median=median, longest=longest)
+        median, most = map(self._hours, (delay.median_h, delay.three_quarters_h))
+        return self("delay", median=median, most=most)
 
     def _facts(self, part: str, shares: Mapping[str, Share]) -> list[Fact]:
         return [Fact(self(f"{part}.{name}"), self._share(each)) for name, each in shares.items()]
@@ -116,32 +119,60 @@ class _Say:
     def in_short(self) -> Iterable[Fact]:
         """A sentence a part, and the charts with a signal."""
         review = self._review
+        if review.stays is None:
+            yield Fact("", self("short.few"))
+            return
         begun, done, practice, told = review.begun, review.done, review.practice, review.told
         shares: dict[str, dict[str, object]] = {
             "begun": {
-                "within": self._share(begun.within[IN_SHORT_H]),
+                "shown": begun.orders,
+                "within": self._within(IN_SHORT_H),
                 "hours": IN_SHORT_H,
                 "never": self._share(begun.never),
             },
             "done": {
+                "shown": done.credited.percent is not None,
                 "credited": self._percent(done.credited),
                 "not_charted": self._percent(done.not_charted),
             },
-            "practice": {
-                name: self._percent(getattr(practice, name)) for name in ("blew", "fast", "dizzy")
+            "practice": {"shown": practice.blew.percent is not None}
+            | {name: self._percent(getattr(practice, name)) for name in ("blew", "fast", "dizzy")},
+            "told": {
+                "shown": told.escalations is not None,
+                "told": self._share(told.told),
+                "open": self._share(told.open),
             },
-            "told": {"told": self._share(told.told), "open": self._share(told.open)},
         }
         for name, own in shares.items():
             yield Fact(self(f"short.{name}.label"), self(f"short.{name}.text", **own))
-        runs = [each.measure for each in review.run_charts if each.has_signal]
-        limited = [each.measure for each in review.proportion_charts if each.outside]
+        yield Fact(self("short.signals.label"), self._signals())
+
+    def _signals(self) -> str:
+        """The charts with a signal, which way it goes, and of how many nothing can be said."""
+        runs = {each.measure: each.turn for each in self._review.run_charts if each.has_signal}
+        limited = [each.measure for each in self._review.proportion_charts if each.outside]
         signals = [
-            self("signal", measure=self._measure(each)) for each in dict.fromkeys((*runs, *limited))
+            self("signal", measure=self._measure(each), turn=self._turn(runs.get(each)))
+            for each in dict.fromkeys((*runs, *limited))
         ]
-        judged = any(each.is_judged for each in review.run_charts)
-        text = self("short.signals.text", signals=signals, judged=judged, weeks=self._weeks)
-        yield Fact(self("short.signals.label"), text)
+        can_be_judged = [each.is_judged for each in self._review.run_charts]
+        can_be_judged += [each.is_judged for each in self._review.proportion_charts]
+        judged, unjudged = can_be_judged.count(True), can_be_judged.count(False)
+        own = {"judged": judged, "unjudged": unjudged, "weeks": self._weeks}
+        return self("short.signals.text", signals=signals, **own)
+
+    def _turn(self, turn: Turn | None) -> str:
+        if turn is None:
+            return ""
+        return self("turn", day=self._words.day(turn.first), is_higher=turn.is_higher)
+
+    def _within(self, hours: int) -> str:
+        """The share begun by then, or as long as enough are waiting."""
+        curve = self._review.first_breath
+        share = curve.begun_by(hours)
+        if share is None or share.denominator is None:
+            return self("begun.unknown")
+        return self("begun.share", percent=share.percent, between=share.between, of=curve.orders)
 
     def begun(self) -> ReviewList:
         """What became of the orders."""
@@ -154,30 +185,20 @@ class _Say:
             "begun", {name: getattr(begun, name) for name in ("device", "taught", "shown_back")}
         )
         within = [
-            Fact(self("begun.within", hours=hours), self._share(begun.within[hours]))
-            for hours in WITHIN_H
+            Fact(self("begun.within", hours=hours), self._within(hours)) for hours in WITHIN_H
         ]
         return ReviewList(
             "", (*counts, *shares, *within, *self._facts("begun", {"never": begun.never}))
         )
 
     def done_cells(self) -> Iterable[ReviewList | ReviewFigure]:
-        """All of it, by week, by shift, by weekday and hour."""
+        """All of it, over the weeks, and by weekday and hour. Not by shift: that depends on the
+        hours of a shift, and would be read as a rank of teams.
+        """
         done = self._review.done
         both = {"credited": done.credited, "not_charted": done.not_charted}
-        by_shift = [
-            Fact(
-                self("done.of_shift", starts=f"{each.starts:%H:%M}"),
-                self(
-                    "done.shift",
-                    credited=self._percent(each.done.credited),
-                    not_charted=self._percent(each.done.not_charted),
-                ),
-            )
-            for each in self._review.by_shift
-        ]
-        yield ReviewList("", tuple(self._facts("done", both)))
-        yield ReviewList("", tuple(by_shift))
+        for name, share in both.items():
+            yield ReviewList("", tuple(self._facts("done", {name: share})))
         yield from self.charts(Measure.CREDITED)
         yield from self.charts(Measure.NOT_CHARTED)
         yield self._heat()
@@ -236,7 +257,6 @@ class _Say:
                 horizon=self._hours(HORIZON_H),
                 median=self._hours(curve.median_h),
                 until=self._hours(curve.until_h),
-                begun=curve.begun,
                 orders=curve.orders,
             ),
             alt=self(
@@ -256,7 +276,11 @@ class _Say:
         hours = [float(hour) for hour in range(0, int(until) + 1, step)]
         waiting: list[Named] = []
         for each in steps:
-            if not waiting or each.after_h - waiting[-1][0] >= LEAST_APART * until:
+            is_apart = not waiting or (
+                each.after_h - waiting[-1][0] >= LEAST_APART * until
+                and int(waiting[-1][1]) - each.waiting >= FEWEST_STAYS
+            )
+            if is_apart:
                 waiting.append((each.after_h, str(each.waiting)))
         return BegunCurve(
             steps=tuple((each.after_h, each.begun, each.low, each.high) for each in steps),
@@ -282,7 +306,14 @@ class _Say:
         dots = tuple(map(_dot, chart.points))
         says = (
             self("run.n", **own),
-            self("run.says", chart=chart, fewest_points=FEWEST_POINTS, weeks=self._weeks, **own),
+            self(
+                "run.says",
+                chart=chart,
+                fewest_points=FEWEST_POINTS,
+                weeks=self._weeks,
+                turn=self._turn(chart.turn),
+                **own,
+            ),
         )
         drawn = self._weeks_chart(dots, [each.first for each in chart.points], chart.median, "run")
         return ReviewFigure(
@@ -301,7 +332,7 @@ class _Say:
             )
             for each in chart.points
         )
-        own["outside"] = len(chart.outside)
+        own |= {"outside": len(chart.outside), "judged": chart.is_judged}
         weeks_from = [self._words.day(each.point.first) for each in chart.outside]
         says = (self("run.n", **own), self("proportion.says", weeks_from=weeks_from, **own))
         drawn = self._weeks_chart(dots, [each.first for each in points], chart.centre, "proportion")

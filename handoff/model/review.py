@@ -1,8 +1,14 @@
 """How one unit did over weeks: the output of `review`.
 
-Input: nothing. Output: frozen records. Nobody is named or ranked, staff or patient. A figure of
-fewer than `FEWEST_STAYS` patient-stays would point at somebody, and is not shown: `share` decides
-it for every figure, and `count` for every number of people. Days and hours are of the unit's clock.
+Input: nothing. Output: frozen records. Nobody is named or ranked, staff or patient. Days and hours
+are of the unit's clock. What would point at somebody is not shown:
+
+- A figure of fewer than `FEWEST_STAYS` patient-stays (`share`); and of the groups of a total so
+  many more that the total less the groups that are shown is of as many stays too.
+- A number of people or escalations from 1 to 4, or all but 1 to 4 of them (`count`), nor what tells
+  it by subtraction. Where that of all weeks is not shown, no point of its chart is.
+- The points of a chart have no numbers beside them when they are written: a share alone. From the
+  share of few a small number can still be worked out, and the drawn curve has a step an order.
 """
 
 from collections.abc import Mapping
@@ -16,6 +22,7 @@ from handoff.model.ward import Gap, Handover, Shift, Unit
 
 FEWEST_STAYS = 5  # common practice of publishing counts: no cell under 5
 FEWEST_POINTS = 10  # of a run chart: the published rules are given from 10 on
+FEWEST_WEEKS = 4  # of a proportion chart: of fewer, each makes the middle it is compared with
 WITHIN_H = (2, 4, 24)  # after the order: a first exercise by then
 
 
@@ -43,11 +50,13 @@ class FollowedStay:
 @dataclass(frozen=True, slots=True)
 class Share:
     """`numerator` of `denominator`. Both are None where too few stays are behind it. Only the
-    numerator is None where it is a number of people or escalations from 1 to 4.
+    numerator is None where it would tell of 1 to 4 people or escalations: it is then `between` two
+    numbers, or not shown at all.
     """
 
     numerator: float | None
     denominator: float | None
+    between: tuple[int, int] | None = None
 
     @property
     def is_shown(self) -> bool:
@@ -73,10 +82,17 @@ def share(numerator: float, denominator: float, stays: int) -> Share:
 
 
 def count(people: int, of: int, stays: int | None = None) -> Share:
-    """So many of all stays, or of the escalations of so many stays. From 1 to 4 are not shown."""
+    """So many of all stays, or of the escalations of so many stays. From 1 to 4 are not shown, and
+    neither are all but 1 to 4.
+    """
     if (of if stays is None else stays) < FEWEST_STAYS:
         return HIDDEN
-    return Share(None if 0 < people < FEWEST_STAYS else people, of)
+    few = FEWEST_STAYS - 1
+    if 0 < people <= few:
+        return Share(None, of, (1, few))
+    if 0 < of - people <= few:
+        return Share(None, of, (of - few, of - 1))
+    return Share(people, of)
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,10 +128,9 @@ class Begun:
 
     `not_known` counts the orders that began 2 h or more before the first log that lists the
     patient: how they began is not known, and they count in nothing else here. Of the others:
-    `device`, `taught` and `shown_back` are recorded as done by the end of the stay, of all orders,
-    and a blank is not a no. `within` has, by hours, the first exercises by then, of the orders that
-    were followed so long, or that began before. `never`: the stay ended, or the order was stopped,
-    without an exercise, of all orders of which that is known.
+    `device`, `taught` and `shown_back` are recorded as done by the end of the stay, and a blank is
+    not a no. `never`: the stay ended, or the order was stopped, without an exercise. Each is of all
+    orders: were its denominator another, the difference would tell of few.
     """
 
     orders: int | None
@@ -123,7 +138,6 @@ class Begun:
     device: Share
     taught: Share
     shown_back: Share
-    within: Mapping[int, Share]
     never: Share
 
 
@@ -148,14 +162,32 @@ class Curve:
     then on. It ends at `until_h`, where fewer than `FEWEST_STAYS` are still waiting. `median_h` is
     None where half have not begun by then.
 
-    No steps and None in every count where fewer than `FEWEST_STAYS` orders are behind it.
+    No steps, and `orders` is None, where fewer than `FEWEST_STAYS` orders are behind it, or of them
+    1 to 4 have begun.
     """
 
     steps: tuple[Step, ...]
     orders: int | None
-    begun: int | None
     until_h: float
     median_h: float | None
+
+    def at(self, hours: float) -> Step | None:
+        """How many have begun by then: of these orders the last step, before the first nobody; None
+        where that is not known.
+        """
+        last = self.steps[-1] if self.steps else None
+        all_begun = last is not None and last.begun >= 1
+        if self.orders is None or (hours > self.until_h and not all_begun):
+            return None
+        nobody = Step(0.0, 0.0, 0.0, 0.0, self.orders)
+        return next((each for each in reversed(self.steps) if each.after_h <= hours), nobody)
+
+    def begun_by(self, hours: float) -> Share | None:
+        """The share by then of all orders, as `count` shows it."""
+        step = self.at(hours)
+        if step is None or self.orders is None:
+            return None
+        return count(round(step.begun * self.orders), self.orders)
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,13 +229,12 @@ class Practice:
 
 @dataclass(frozen=True, slots=True)
 class Delay:
-    """Hours from the opening of an escalation: the middle and the longest of `n`. All None where
-    fewer than `FEWEST_STAYS` stays are behind them.
+    """Hours from the opening of an escalation: within which are half of them, and three of four.
+    The longest would be of one patient. None where fewer than `FEWEST_STAYS` stays are behind it.
     """
 
-    n: int | None
     median_h: float | None
-    longest_h: float | None
+    three_quarters_h: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,7 +243,8 @@ class Told:
 
     `told`: the provider was told of the last row. `told_after`: from the opening to the first row
     that says so, of these. `settled`: seen or said to be over; `settled_after` likewise. `open`:
-    not told, or not settled.
+    not told, or not settled. Of `settled` and `open` one is not shown where all three would tell
+    how few are told and not settled, settled and not told, or neither.
     """
 
     escalations: int | None
@@ -245,6 +277,14 @@ class Point:
 
 
 @dataclass(frozen=True, slots=True)
+class Turn:
+    """From the point of this day on, most points are on the other side of the median."""
+
+    first: date
+    is_higher: bool
+
+
+@dataclass(frozen=True, slots=True)
 class RunChart:
     """Points of `every_d` days each, and the published rules for runs and crossings of their median
     (Anhøj and Olesen 2014; Anhøj and Wentzel-Larsen 2019).
@@ -252,7 +292,8 @@ class RunChart:
     `median` is in per cent. `useful` are the points not on the median. The run of points on one
     side is unusually long over `longest_usual`, and crossings are unusually few under
     `fewest_usual`. With fewer than `FEWEST_POINTS` useful points the rules say nothing: `is_judged`
-    is False. A signal says that something changed, not what.
+    is False. A signal says that something changed, not what. `turn` is where, in a chart with one
+    turn: elsewhere None.
     """
 
     measure: Measure
@@ -264,6 +305,7 @@ class RunChart:
     longest_usual: int
     crossings: int
     fewest_usual: int
+    turn: Turn | None = None
 
     @property
     def is_judged(self) -> bool:
@@ -298,9 +340,9 @@ class LimitedPoint:
 
     @property
     def is_outside(self) -> bool:
-        """Whether it lies beyond a limit."""
+        """Whether it lies beyond a limit. A week of which a part is missing does not count."""
         percent = self.point.share.percent
-        if percent is None or self.low is None or self.high is None:
+        if percent is None or self.low is None or self.high is None or not self.point.is_whole:
             return False
         return not self.low <= percent <= self.high
 
@@ -319,14 +361,20 @@ class ProportionChart:
     centre: float | None
 
     @property
+    def is_judged(self) -> bool:
+        """Whether there are enough weeks to say something."""
+        return sum(each.low is not None for each in self.points) >= FEWEST_WEEKS
+
+    @property
     def outside(self) -> tuple[LimitedPoint, ...]:
         """The points beyond a limit: a signal."""
-        return tuple(each for each in self.points if each.is_outside)
+        return tuple(each for each in self.points if each.is_outside) if self.is_judged else ()
 
 
 @dataclass(frozen=True, slots=True)
 class Review:
-    """One unit's weeks. `stays` and `entries` are counts in the period.
+    """One unit's weeks. `stays` and `entries` are counts in the period; with fewer than
+    `FEWEST_STAYS` stays `stays` is None, and nothing else is shown.
 
     `by_hour` has by weekday (0: Monday) and hour of the day what was due in spans that begin in
     that hour; an hour in which nothing was ever due is not in it. `weeks` are by the Monday.
@@ -335,7 +383,7 @@ class Review:
     unit: Unit
     period: Period
     logs: Logs
-    stays: int
+    stays: int | None
     entries: int
     begun: Begun
     first_breath: Curve

@@ -4,11 +4,12 @@ Input: `Point`s. Output: the chart with what the published rules say of it. Draw
 """
 
 from collections.abc import Sequence
-from itertools import groupby, pairwise
+from datetime import date
+from itertools import accumulate, groupby, pairwise
 from math import comb, log2, sqrt
 from statistics import median
 
-from handoff.model.review import LimitedPoint, Measure, Point, ProportionChart, RunChart
+from handoff.model.review import LimitedPoint, Measure, Point, ProportionChart, RunChart, Turn
 
 LEAST_CHANCE = 0.05  # so seldom does chance alone cross the median less often
 
@@ -17,9 +18,10 @@ def run_chart(measure: Measure, every_d: int, points: Sequence[Point]) -> RunCha
     """The points about their median, in per cent. Points on the median and points that are not
     shown take part in neither rule.
     """
-    shown = [each.share.percent for each in points if each.share.percent is not None]
-    middle = median(shown) if shown else None
-    above = [each > middle for each in shown if middle is not None and each != middle]
+    shown = [(each.first, each.share.percent) for each in points if each.share.percent is not None]
+    middle = median(percent for _, percent in shown) if shown else None
+    useful = [(day, each > middle) for day, each in shown if middle is not None and each != middle]
+    above = [is_above for _, is_above in useful]
     return RunChart(
         measure=measure,
         every_d=every_d,
@@ -30,7 +32,25 @@ def run_chart(measure: Measure, every_d: int, points: Sequence[Point]) -> RunCha
         longest_usual=longest_usual(len(above)),
         crossings=sum(one != other for one, other in pairwise(above)),
         fewest_usual=fewest_usual(len(above)),
+        turn=_turn(useful),
     )
+
+
+def _turn(useful: Sequence[tuple[date, bool]]) -> Turn | None:
+    """The point from which on most points are on the other side than before; None where, before or
+    after it, fewer than three of four are.
+    """
+    sides = [1 if is_above else -1 for _, is_above in useful]
+    all_before = list(accumulate(sides[:-1]))
+    if not all_before:
+        return None
+    turned = [sum(sides) - 2 * each for each in all_before]
+    last = max(range(len(turned)), key=lambda number: abs(turned[number]))
+    before, after = all_before[last], sum(sides) - all_before[last]
+    way = 1 if turned[last] > 0 else -1
+    if -way * before < (last + 1) / 2 or way * after < (len(sides) - last - 1) / 2:
+        return None
+    return Turn(useful[last + 1][0], is_higher=way > 0)
 
 
 def longest_usual(useful: int) -> int:

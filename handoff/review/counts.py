@@ -14,7 +14,6 @@ import pandas as pd
 from handoff.model.review import (
     FEWEST_STAYS,
     HIDDEN,
-    WITHIN_H,
     Begun,
     Delay,
     Done,
@@ -75,22 +74,27 @@ def review(tables: Tables, unit: Unit, period: Period, logs: Logs, pain_from: fl
         unit=unit,
         period=period,
         logs=logs,
-        stays=len(tables.stays),
+        stays=len(tables.stays) if len(tables.stays) >= FEWEST_STAYS else None,
         entries=len(tables.entries),
         begun=_begun(orders, known),
         first_breath=curve(list(zip(hours.tolist(), begun.tolist(), strict=True))),
         done=_done(spans),
-        by_week={monday.date(): _done(spans[weeks == monday]) for monday in sorted(weeks.unique())},
+        by_week={monday.date(): done for monday, done in _done_by(spans, weeks).items()},
         by_shift=tuple(
-            ShiftDone(starts, _done(spans[spans["shift_starts"] == starts]))
-            for starts in sorted(spans["shift_starts"].unique())
+            ShiftDone(starts, done)
+            for starts, done in _done_by(spans, spans["shift_starts"]).items()
         ),
-        by_hour=dict(_by_hour(spans)),
+        by_hour={
+            divmod(int(hour), 24): done
+            for hour, done in _done_by(
+                spans, 24 * spans["start"].dt.day_of_week + spans["start"].dt.hour
+            ).items()
+        },
         practice=_practice(tables, pain_from),
         told=_told(tables.escalations),
         run_charts=tuple(_run_chart(name, each, period, logs) for name, each in cases.items()),
         proportion_charts=tuple(
-            proportion_chart(name, _points(each.rows, WEEK_D, period, logs))
+            proportion_chart(name, _points(each, WEEK_D, period, logs))
             for name, each in cases.items()
             if each.independent
         ),
@@ -130,10 +134,26 @@ def _done(spans: pd.DataFrame) -> Done:
     )
 
 
-def _by_hour(spans: pd.DataFrame) -> Iterator[tuple[tuple[int, int], Done]]:
-    starts = spans["start"].dt
-    for hour_of_week, rows in spans.groupby(24 * starts.day_of_week + starts.hour):
-        yield divmod(int(str(hour_of_week)), 24), _done(rows)
+def _done_by(spans: pd.DataFrame, group: "pd.Series[Any]") -> dict[Any, Done]:
+    credited = _shares(_cases(spans, spans["credited"], spans["due"]), group)
+    not_charted = _shares(_cases(spans, _not_charted(spans)), group)
+    return {key: Done(credited[key], not_charted[key]) for key in credited}
+
+
+def _shares(cases: pd.DataFrame, group: "pd.Series[Any]") -> dict[Any, Share]:
+    """The share of each group, in their order. With those of too few stays so many others are
+    hidden, of the fewest stays, that the total less all that is shown is not of too few.
+    """
+    groups: dict[Any, pd.DataFrame] = dict(iter(cases.groupby(group)))
+    shares = {key: _share(rows) for key, rows in groups.items()}
+    stays = {key: set(rows["stay"]) for key, rows in groups.items()}
+    shown = sorted((key for key in shares if shares[key].is_shown), key=lambda key: len(stays[key]))
+    hidden: set[int] = set().union(*(stays[key] for key in shares if not shares[key].is_shown))
+    while shown and 0 < len(hidden) < FEWEST_STAYS:
+        key = shown.pop(0)
+        shares[key] = HIDDEN
+        hidden |= stays[key]
+    return shares
 
 
 def _within(orders: pd.DataFrame, hours: int) -> pd.DataFrame:
@@ -150,16 +170,13 @@ def _begun(orders: pd.DataFrame, known: pd.DataFrame) -> Begun:
     def recorded(fact: str) -> Share:
         return count(int((known[fact] == YES).sum()), len(known))
 
-    within = {hours: _within(known, hours) for hours in WITHIN_H}
-    over = known["exercise"].isin({BEGUN, NEVER})
     return Begun(
         orders=len(known) if len(known) >= FEWEST_STAYS else None,
         not_known=None if 0 < elsewhere < FEWEST_STAYS else elsewhere,
         device=recorded("device"),
         taught=recorded("taught"),
         shown_back=recorded("shown_back"),
-        within={hours: count(int(each["top"].sum()), len(each)) for hours, each in within.items()},
-        never=count(int((known["exercise"] == NEVER).sum()), int(over.sum())),
+        never=count(int((known["exercise"] == NEVER).sum()), len(known)),
     )
 
 
@@ -192,24 +209,35 @@ def _practice(tables: Tables, pain_from: float) -> Practice:
     )
 
 
+def _is_few(cases: "pd.Series[bool]") -> bool:
+    return 0 < int(cases.sum()) < FEWEST_STAYS
+
+
 def _told(escalations: pd.DataFrame) -> Told:
     stays, number = escalations["stay"].nunique(), len(escalations)
     told, settled = escalations["told"], escalations["settled"]
+    of_settled = count(int(settled.sum()), number, stays)
+    of_open = count(int((~(told & settled)).sum()), number, stays)
+    # With all three shown, each of their parts is known by subtraction.
+    if of_open.numerator and _is_few(told & ~settled):
+        of_open = Share(None, number)
+    elif of_settled.numerator and (_is_few(settled & ~told) or _is_few(~settled & ~told)):
+        of_settled = Share(None, number)
     return Told(
         escalations=number if stays >= FEWEST_STAYS else None,
         told=count(int(told.sum()), number, stays),
         told_after=_delay(escalations[told], "told_at"),
-        settled=count(int(settled.sum()), number, stays),
+        settled=of_settled,
         settled_after=_delay(escalations[settled], "settled_at"),
-        open=count(int((~(told & settled)).sum()), number, stays),
+        open=of_open,
     )
 
 
 def _delay(escalations: pd.DataFrame, until: str) -> Delay:
     if escalations["stay"].nunique() < FEWEST_STAYS:
-        return Delay(None, None, None)
+        return Delay(None, None)
     hours = _hours(escalations["opened_at"], escalations[until])
-    return Delay(len(hours), float(hours.median()), float(hours.max()))
+    return Delay(float(hours.median()), float(hours.quantile(0.75)))
 
 
 def _run_chart(name: Measure, cases: Cases, period: Period, logs: Logs) -> RunChart:
@@ -219,16 +247,21 @@ def _run_chart(name: Measure, cases: Cases, period: Period, logs: Logs) -> RunCh
     """
     weeks = -(-period.days // WEEK_D)
     every_d = WEEK_D if cases.independent else WEEK_D * -(-weeks // MOST_WEEKS)
-    chart = run_chart(name, every_d, _points(cases.rows, every_d, period, logs))
+    chart = run_chart(name, every_d, _points(cases, every_d, period, logs))
     if chart.is_judged or not cases.independent:
         return chart
-    by_day = run_chart(name, 1, _points(cases.rows, 1, period, logs))
+    by_day = run_chart(name, 1, _points(cases, 1, period, logs))
     return by_day if by_day.is_judged else chart
 
 
-def _points(cases: pd.DataFrame, every_d: int, period: Period, logs: Logs) -> tuple[Point, ...]:
-    """The points from the Monday of the first day on, or from the first day, a point a day."""
-    return tuple(_every(cases, every_d, period, logs))
+def _points(cases: Cases, every_d: int, period: Period, logs: Logs) -> tuple[Point, ...]:
+    """The points from the Monday of the first day on, or from the first day, a point a day. Of
+    orders and escalations none is shown where the number of all of them is not.
+    """
+    rows = cases.rows
+    if cases.independent and count(int(rows["top"].sum()), len(rows)).numerator is None:
+        rows = rows[:0]
+    return tuple(_every(rows, every_d, period, logs))
 
 
 def _every(cases: pd.DataFrame, every_d: int, period: Period, logs: Logs) -> Iterator[Point]:
@@ -236,7 +269,7 @@ def _every(cases: pd.DataFrame, every_d: int, period: Period, logs: Logs) -> Ite
     if every_d >= WEEK_D:
         first -= timedelta(days=period.first.weekday())
     number = (cases["day"] - pd.Timestamp(first)).dt.days // every_d
-    shares: Mapping[Any, Share] = {key: _share(rows) for key, rows in cases.groupby(number)}
+    shares: Mapping[Any, Share] = _shares(cases, number)
     last = (period.last - first).days // every_d
     for each in range(last + 1):
         begins = first + timedelta(days=each * every_d)

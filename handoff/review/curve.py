@@ -24,8 +24,9 @@ def curve(followed: Sequence[tuple[float, bool]]) -> Curve:
     with the variance of Greenwood (1926): it stays within 0 and 1. It is not defined once all have
     begun; low and high are then 1.
     """
-    if len(followed) < FEWEST_STAYS:
-        return Curve((), None, None, 0.0, None)
+    known = sum(begun for _, begun in followed)
+    if len(followed) < FEWEST_STAYS or 0 < known < FEWEST_STAYS:
+        return Curve((), None, 0.0, None)
     waiting, not_yet, of_variance = len(followed), 1.0, 0.0
     steps: list[Step] = []
     until_h = 0.0
@@ -42,8 +43,7 @@ def curve(followed: Sequence[tuple[float, bool]]) -> Curve:
             steps.append(Step(hours, 1 - not_yet, 1 - high, 1 - low, waiting))
         waiting -= len(results)
     median_h = next((step.after_h for step in steps if step.begun >= HALF), None)
-    all_begun = sum(begun for _, begun in followed)
-    return Curve(tuple(steps), len(followed), all_begun, until_h, median_h)
+    return Curve(tuple(steps), len(followed), until_h, median_h)
 
 
 def _interval(not_yet: float, of_variance: float) -> tuple[float, float]:

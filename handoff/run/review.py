@@ -79,8 +79,8 @@ def review_unit(unit: UnitLogs, limits: Limits, weeks: Weeks) -> Reviewed:
     findings = (*(found for log in ward.logs for found in log.findings), *overlapping)
     period = weeks.of(ward)
     if period is None:
-        place = Place(ward.latest.file)
-        nothing = finding("no-shift-in-period", place, "shift_start", unit=ward.name)
+        place = Place("--from, --to")  # no log is at fault
+        nothing = finding("no-shift-in-period", place, unit=ward.name)
         return Reviewed(ward.name, counts, (*findings, nothing), None, None)
     zone = ward.latest.unit.time_zone
     shifts = [log.shift for log in ward.logs]

@@ -23,6 +23,8 @@ from handoff.model.review import (
     ProportionChart,
     Review,
     Share,
+    Step,
+    Turn,
 )
 from handoff.model.ward import Gap
 from tests.support.builders import at
@@ -62,10 +64,7 @@ def values(of: ReviewPage, label: str) -> list[str]:
 
 def test_in_short_it_says_what_leads_to_a_question() -> None:
     assert [f"{each.label} {each.value}" for each in page().in_short.facts] == [
-        (
-            "Begun: 56 of 78 (72 %) of the orders had a first exercise within 4 h of the order. "
-            "Never begun: 1 to 4 of 76."
-        ),
+        ("Begun: a first exercise within 4 h of the order: 70 %; never begun: 1 to 4 of 84."),
         (
             "Done: 77 % of the breaths due were credited. Of the hours with breaths due, 12 % were "
             "not charted, which is not the same as not done."
@@ -75,12 +74,13 @@ def test_in_short_it_says_what_leads_to_a_question() -> None:
             "2 % came with dizziness."
         ),
         (
-            "Told: 41 of 48 (85 %) of the escalations were told to the provider. "
-            "Still open: 1 to 4 of 48."
+            "Told: 41 of 48 (85 %) of the escalations to the provider; "
+            "open (not told or not settled): 1 to 4 of 48."
         ),
         (
-            "Signals: breaths credited, of those due; begun within 4 h, of orders. "
-            "Something changed there; a chart does not say what."
+            "Signals: breaths credited, of those due: mostly lower before about 6 Feb, higher "
+            "since; begun within 4 h, of orders. Something changed there; a chart does not say "
+            "what. Too few points to say in 1 chart."
         ),
     ]
 
@@ -102,7 +102,9 @@ def test_what_it_rests_on_and_what_is_missing_is_said() -> None:
     ("share", "said"),
     [
         (HIDDEN, "not shown: under 5 stays"),
-        (Share(None, 84), "1 to 4 of 84"),
+        (Share(None, 84, (1, 4)), "1 to 4 of 84"),
+        (Share(None, 84, (80, 83)), "80 to 83 of 84"),
+        (Share(None, 84), "not shown: it would tell of under 5"),
         (Share(0, 0), "none"),
         (Share(0, 84), "0 of 84 (0 %)"),
         (Share(1_000.4, 1_000_000), "1,000 of 1,000,000 (1 %)"),  # something was done: not 0 %
@@ -122,14 +124,20 @@ def test_a_chart_says_what_it_bears() -> None:
         "usual), 8 crossings (5 or more is usual)."
     )
     assert said["Breaths credited, of those due"].endswith(
-        "A signal: 8 points in a row on one side of the median (up to 7 is usual). Something "
-        "changed; the chart does not say what."
+        "A signal: 8 points in a row on one side of the median (up to 7 is usual); mostly "
+        "lower before about 6 Feb, higher since. Something changed; the chart does not say what."
     )
     assert said["Told, of escalations"].endswith(
         "Too few points for the rules, which want 10 off the median: it says nothing yet."
     )
     limits = said["Begun within 4 h, of orders: weeks and their limits"]
     assert "Outside the limits (ringed): the week from 2 Feb. That is seldom chance" in limits
+
+
+def test_a_share_of_all_but_few_is_said_so_and_a_turn_downwards_too() -> None:
+    of = page(NEARLY_ALL)
+    assert "within 4 h of the order: 80 to 83 of 84;" in of.in_short.facts[0].value
+    assert "mostly higher before about 5 Jan, lower since" in of.in_short.facts[-1].value
 
 
 def test_few_crossings_are_a_signal_too() -> None:
@@ -146,7 +154,10 @@ def test_without_a_signal_the_weeks_are_said_and_without_enough_points_nothing_i
         )
         return page(review(run_charts=charts, proportion_charts=())).in_short.facts[-1].value
 
-    assert signals(16, 4) == "none in 8 weeks."
+    assert signals(16, 4) == (
+        "none in 8 weeks, in the 1 chart that can be judged. Too few points to say in 1 chart."
+    )
+    assert signals(16) == "none in 8 weeks, in the 1 chart that can be judged."
     assert signals(4) == "none of the charts has enough points to say."
 
 
@@ -165,21 +176,27 @@ def test_points_of_few_stays_are_left_out_of_chart_and_words() -> None:
     assert found.chart.dots[-1].percent is None
     nothing = replace(chart, points=(hidden,), median=None)
     found = figure(page(review(run_charts=(nothing,))), "Breaths credited")
-    assert (found.chart, found.says) == (None, "No point can be shown: under 5 stays each.")
+    said_of_none = (
+        "No point can be shown: under 5 stays each, or under 5 (or all but so few) in all."
+    )
+    assert (found.chart, found.says) == (None, said_of_none)
 
 
 def test_the_curve_ends_where_it_ends_and_is_hidden_where_few_are_behind_it() -> None:
     found = figure(page(), "From order")
     assert isinstance(found.chart, BegunCurve)
     assert found.chart.until_h == 24
-    assert found.says.startswith("Half of the orders had begun 2 h after the order: 71 of 84 are")
+    assert found.says.startswith("Half of the 84 orders had begun 2 h after the order. Who left")
     assert found.alt.endswith("It rises to 90 % by 24 h, between 78 % and 100 %.")
     curve = replace(review().first_breath, median_h=None)
     found = figure(page(review(first_breath=curve)), "From order")
-    assert found.says.startswith("Half of the orders had not begun by 24 h after the order")
-    hidden = Curve((), None, None, 0.0, None)
+    assert found.says.startswith("Half of the 84 orders had not begun by 24 h after the order")
+    hidden = Curve((), None, 0.0, None)
     found = figure(page(review(first_breath=hidden)), "From order")
-    assert (found.chart, found.says) == (None, "Fewer than 5 orders: not shown.")
+    assert (found.chart, found.says) == (
+        None,
+        "Fewer than 5 orders, or fewer than 5 of them begun: not shown.",
+    )
 
 
 def test_the_heat_map_has_a_number_in_each_cell_that_is_shown() -> None:
@@ -219,19 +236,25 @@ FEW = review(
         ),
     ),
 )
+FEW_WEEKS = review().proportion_charts[0].points[:3]
 NOTHING = review(
     logs=replace(
         review().logs, not_used=(), overlaps=1, gaps=(Gap(at("07:00"), at("19:00")),), given=1
     ),
-    stays=1,
+    stays=5,
     entries=1,
-    first_breath=Curve((), None, None, 0.0, None),
+    first_breath=Curve((), None, 0.0, None),
     begun=replace(review().begun, orders=None, not_known=None, device=HIDDEN, taught=Share(0, 0)),
     done=replace(review().done, credited=HIDDEN),
-    told=replace(review().told, told_after=Delay(None, None, None)),
+    told=replace(
+        review().told, escalations=None, told_after=Delay(None, None), open=Share(None, 48)
+    ),
+    practice=replace(review().practice, blew=HIDDEN),
     by_hour={},
     run_charts=(),
-    proportion_charts=(),
+    proportion_charts=(
+        ProportionChart(Measure.TOLD, review().proportion_charts[0].points[:3], 62.0),
+    ),
 )
 OTHERS = review(
     logs=replace(review().logs, not_used=("a", "b"), gaps=(Gap(at("07:00"), at("19:00")),) * 2),
@@ -240,7 +263,32 @@ OTHERS = review(
     run_charts=(run_chart(Measure.CREDITED, [50] * 16, 100),),
     proportion_charts=(),
 )
-VARIANTS = [review(), FEW, NOTHING, OTHERS]
+ALMOST_NOBODY = review(stays=None)
+NEARLY_ALL = review(
+    first_breath=Curve((Step(1, 0.97, 0.9, 1.0, 84),), 84, 24.0, 1.0),
+    run_charts=(
+        run_chart(
+            Measure.CREDITED,
+            [50] * 16,
+            100,
+            longest_run=8,
+            turn=Turn(MONDAY, is_higher=False),
+        ),
+    ),
+)
+VARIANTS = [review(), FEW, NOTHING, OTHERS, ALMOST_NOBODY, NEARLY_ALL]
+
+
+def test_of_fewer_than_five_stays_there_is_one_sentence() -> None:
+    of = page(ALMOST_NOBODY)
+    assert of.behind[0] == "Fewer than 5 patient-stays, from 111 of 112 logs."
+    assert [fact.value for fact in of.in_short.facts] == [
+        (
+            "Fewer than 5 patient-stays in these days: what rests on so few would point at "
+            "somebody, and is not shown."
+        )
+    ]
+    assert of.sections == ()
 
 
 def test_the_variants_reach_every_branch_of_the_words() -> None:

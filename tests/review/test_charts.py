@@ -1,6 +1,7 @@
 """Run charts and proportion charts, against published values."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 from functools import cache
 from math import comb
@@ -149,6 +150,24 @@ def test_quiet_units_give_no_more_false_signals_than_the_rules_promise(weeks: in
     assert sum(chart.has_signal for chart in steps) >= 120
 
 
+@pytest.mark.parametrize(
+    ("sides", "turn"),
+    [
+        ("-----+++++", (5, True)),
+        ("+++++-----", (5, False)),
+        ("----+-++++", (4, True)),
+        ("+++-----++", None),
+        ("-+-+-+-+-+", None),
+    ],
+)
+def test_where_a_chart_turns_once_the_day_and_the_way_are_known(
+    sides: str, turn: tuple[int, bool] | None
+) -> None:
+    found = of_sides(sides).turn
+    where = found and ((found.first - MONDAY).days // 7, found.is_higher)
+    assert where == turn
+
+
 # Proportion charts
 
 
@@ -189,6 +208,17 @@ def test_a_point_that_is_not_shown_has_no_limits_and_no_part_in_the_centre() -> 
     assert chart.centre == 50
     assert (chart.points[2].low, chart.points[2].high) == (None, None)
     assert chart.outside == ()
+
+
+def test_a_week_cut_short_is_no_signal_alone_and_three_weeks_are_not_judged() -> None:
+    points = points_of([(90, 100), (90, 100), (90, 100), (30, 100)])
+    assert len(proportion_chart(Measure.TOLD, points).outside) == 4
+    cut = [*points[:3], replace(points[3], is_whole=False)]
+    assert cut[3].first not in {
+        each.point.first for each in proportion_chart(Measure.TOLD, cut).outside
+    }
+    three = proportion_chart(Measure.TOLD, points[1:])
+    assert (three.is_judged, three.outside) == (False, ())
 
 
 def test_quiet_weeks_are_seldom_outside_three_standard_deviations() -> None:

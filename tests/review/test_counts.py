@@ -4,12 +4,24 @@ from collections.abc import Mapping
 from datetime import date, timedelta
 from functools import cache
 from pathlib import Path
-from statistics import median
+from statistics import quantiles
 from tempfile import TemporaryDirectory
 
+import pandas as pd
 import pytest
 
-from handoff.model.review import HIDDEN, Done, Measure, Review, Share, count, share
+from handoff.model.review import (
+    HIDDEN,
+    Done,
+    Logs,
+    Measure,
+    Period,
+    Review,
+    Share,
+    count,
+    share,
+)
+from handoff.review.counts import Cases, _points, _shares, _told
 from handoff.review.curve import curve
 from handoff.run.handovers import read_weeks
 from handoff.run.review import Weeks, review_unit
@@ -78,8 +90,6 @@ def test_what_became_of_the_orders_is_the_plain_count() -> None:
     begun = review.begun
     for name in ("device", "taught", "shown_back", "never"):
         same(getattr(begun, name), of_people(plain.sums[name,]))
-    for hours, ours in begun.within.items():
-        same(ours, of_people(plain.sums["within", hours]))
     assert begun.orders == len(plain.followed)
     assert review.first_breath.orders == len(plain.followed)
     steps = zip(review.first_breath.steps, curve(plain.followed).steps, strict=True)
@@ -106,8 +116,8 @@ def test_what_became_of_the_dangers_is_the_plain_count() -> None:
         (told.told_after, plain.told_after_h),
         (told.settled_after, plain.settled_after_h),
     ):
-        assert delay.n == len(hours)
-        assert (delay.median_h, delay.longest_h) == pytest.approx((median(hours), max(hours)))
+        of_four = quantiles(hours, n=4, method="inclusive")
+        assert (delay.median_h, delay.three_quarters_h) == pytest.approx(of_four[1:])
 
 
 def test_the_points_of_the_charts_are_the_weeks_of_the_plain_count() -> None:
@@ -144,10 +154,66 @@ def test_a_share_of_fewer_than_five_stays_is_not_shown_and_one_of_five_is() -> N
     assert share(0, 0, 0) == HIDDEN
 
 
-@pytest.mark.parametrize(("people", "shown"), [(0, 0), (1, None), (4, None), (5, 5), (20, 20)])
-def test_a_number_of_people_from_1_to_4_is_not_shown(people: int, shown: int | None) -> None:
-    assert count(people, 20) == Share(shown, 20)
+@pytest.mark.parametrize(
+    ("people", "shown"),
+    [
+        *((0, Share(0, 20)), (1, Share(None, 20, (1, 4))), (4, Share(None, 20, (1, 4)))),
+        *((5, Share(5, 20)), (15, Share(15, 20)), (16, Share(None, 20, (16, 19)))),
+        *((19, Share(None, 20, (16, 19))), (20, Share(20, 20))),
+    ],
+)
+def test_1_to_4_people_are_not_shown_and_neither_are_all_but_1_to_4(
+    people: int, shown: Share
+) -> None:
+    assert count(people, 20) == shown
     assert count(people, 4 if people <= 4 else people, stays=4) == HIDDEN
+
+
+def stays_with(shown: dict[str, int]) -> tuple[pd.DataFrame, "pd.Series[str]"]:
+    """Cases of groups of so many stays, nobody in two."""
+    names = [name for name, stays in shown.items() for _ in range(stays)]
+    rows = {"stay": range(len(names)), "top": 1.0, "bottom": 2.0}
+    return pd.DataFrame(rows), pd.Series(names)
+
+
+def test_one_hidden_group_is_not_the_total_less_the_others() -> None:
+    shares = _shares(*stays_with({"one": 9, "two": 3, "three": 6, "four": 7}))
+    assert [name for name, each in shares.items() if not each.is_shown] == ["three", "two"]
+    shares = _shares(*stays_with({"one": 9, "two": 3, "three": 2, "four": 7}))
+    assert [name for name, each in shares.items() if not each.is_shown] == ["three", "two"]
+    assert all(each.is_shown for each in _shares(*stays_with({"one": 5, "two": 5})).values())
+
+
+@pytest.mark.parametrize(
+    ("both", "only_told", "only_settled", "neither", "shown"),
+    [
+        (20, 8, 6, 9, (28, 26, 23)),
+        (20, 3, 6, 9, (23, 26, None)),
+        (20, 8, 6, 2, (28, None, 16)),
+        (20, 8, 2, 9, (28, None, 19)),
+    ],
+)
+def test_told_settled_and_open_do_not_tell_of_few_by_subtraction(
+    both: int, only_told: int, only_settled: int, neither: int, shown: tuple[int | None, ...]
+) -> None:
+    parts = [
+        *([(True, True)] * both + [(True, False)] * only_told),
+        *([(False, True)] * only_settled + [(False, False)] * neither),
+    ]
+    rows = pd.DataFrame(parts, columns=["told", "settled"])
+    noon = pd.Timestamp("2026-03-04 12:00")
+    told = _told(rows.assign(stay=rows.index, opened_at=noon, told_at=noon, settled_at=noon))
+    assert (told.told.numerator, told.settled.numerator, told.open.numerator) == shown
+
+
+def test_where_the_number_of_all_orders_is_hidden_no_point_of_their_chart_is_shown() -> None:
+    day = pd.Timestamp("2026-03-04")
+    period, logs = Period(day.date(), day.date()), Logs(1, 1, (), (), 0)
+    for begun, shown in ((4, False), (5, True), (6, False)):
+        rows = {"stay": range(10), "day": day, "top": [1.0] * begun + [0.0] * (10 - begun)}
+        cases = Cases(pd.DataFrame(rows).assign(bottom=1.0), independent=True)
+        (point,) = _points(cases, 7, period, logs)
+        assert point.share.is_shown is shown
 
 
 def shares(found: object) -> list[Share]:
@@ -168,9 +234,9 @@ def test_nothing_is_shown_of_a_unit_with_four_stays() -> None:
         (logs,), _, _ = read_weeks(paths, options())
     review = review_unit(logs, default_limits(), Weeks()).review
     assert review is not None
-    assert 0 < review.stays < 5
+    assert review.stays is None
     assert set(shares(review)) == {HIDDEN}
     assert (review.begun.orders, review.told.escalations) == (None, None)
     assert review.first_breath.steps == ()
-    assert review.told.told_after.n is None
+    assert review.told.told_after.median_h is None
     assert not any(each.has_signal for each in review.run_charts)

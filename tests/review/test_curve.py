@@ -7,6 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import CensoredData, ecdf
 
+from handoff.model.review import Share
 from handoff.review.curve import curve
 from tests.support.how_many import few
 
@@ -42,7 +43,7 @@ def oracle(followed: Followed) -> list[tuple[float, float, float, float]]:
 
 def test_the_curve_of_the_textbooks_is_scipys() -> None:
     ours = curve(REMISSION)
-    assert (ours.orders, ours.begun) == (21, 9)
+    assert ours.orders == 21
     assert [(each.after_h, round(1 - each.begun, 3)) for each in ours.steps] == [
         *((6, 0.857), (7, 0.807), (10, 0.753), (13, 0.690), (16, 0.627), (22, 0.538), (23, 0.448))
     ]
@@ -79,7 +80,20 @@ def test_it_ends_where_fewer_than_five_are_waiting() -> None:
 
 def test_of_four_orders_there_is_none() -> None:
     ours = curve([(1, True)] * 4)
-    assert (ours.steps, ours.orders, ours.begun) == ((), None, None)
+    assert (ours.steps, ours.orders) == ((), None)
+
+
+def test_shares_read_from_it_never_fall_and_are_not_known_where_it_has_ended() -> None:
+    """One of the six who had left unbegun at 10 h is still one of the six at 24 h."""
+    ours = curve(
+        [*[(1.0, True)] * 15, *[(3.0, True)] * 5, *[(10.0, False)] * 6, *[(30.0, True)] * 5]
+    )
+    by = [each and each.numerator for each in map(ours.begun_by, (0.5, 2, 4, 24, 30, 31))]
+    assert by == [0, 15, 20, 20, 31, 31]
+    few = curve([*[(1.0, True)] * 7, *[(10.0, False)] * 3])
+    assert few.begun_by(4) is None
+    assert few.begun_by(1) == Share(None, 10, (6, 9))
+    assert curve([*[(1.0, True)] * 4, *[(10.0, False)] * 8]).orders is None
 
 
 def test_who_left_without_counts_as_not_known_and_not_as_never() -> None:

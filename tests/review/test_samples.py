@@ -1,6 +1,7 @@
 """Eight weeks of two invented units: in one the fifth week changes something, in one nothing."""
 
 from collections.abc import Iterable
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -36,5 +37,11 @@ def test_the_charts_show_what_changed_and_nothing_where_nothing_did(tmp_path: Pa
     for name in ("credited", "not_charted"):
         one, other = (getattr(each.done, name).percent or 0 for each in (changed, quiet))
         assert one == pytest.approx(other, abs=5)
-    within = [each.begun.within[4].percent or 0 for each in (changed, quiet)]
-    assert within[0] > within[1] + 15
+    within = [each.first_breath.at(4) for each in (changed, quiet)]
+    assert within[0]
+    assert within[1]
+    assert within[0].begun > within[1].begun + 0.15
+    turn = signals[0].turn
+    assert turn
+    assert turn.is_higher
+    assert date(2026, 1, 29) <= turn.first <= date(2026, 2, 6)  # it changes on 2 February

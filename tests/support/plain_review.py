@@ -149,13 +149,11 @@ def _begun(
     }
     for name, fact in facts.items():
         plain.add(bool(fact), 1, stay, (name,))
-    for hours in (2, 4, 24):
-        if first or gone - order.start >= hours * HOUR:
-            soon = first is not None and first - order.start <= hours * HOUR
-            week = monday_of(day_of(listings[0][0]))
-            plain.add(soon, 1, stay, ("within", hours), ("within", hours, week))
-    if first or not is_here:
-        plain.add(first is None, 1, stay, ("never",))
+    if first or gone - order.start >= 4 * HOUR:
+        soon = first is not None and first - order.start <= 4 * HOUR
+        week = monday_of(day_of(listings[0][0]))
+        plain.add(soon, 1, stay, ("within", 4, week))
+    plain.add(first is None and not is_here, 1, stay, ("never",))
     plain.followed.append((((first or gone) - order.start) / HOUR, first is not None))
 
 

@@ -22,6 +22,7 @@ from handoff.model.review import (
     ShiftDone,
     Step,
     Told,
+    Turn,
     count,
     share,
 )
@@ -92,10 +93,9 @@ def review(**fields: object) -> Review:
             device=count(79, 84),
             taught=count(74, 84),
             shown_back=count(66, 84),
-            within={2: count(41, 80), 4: count(56, 78), 24: count(70, 74)},
-            never=count(3, 76),
+            never=count(3, 84),
         ),
-        first_breath=Curve(steps, orders=84, begun=71, until_h=24.0, median_h=2.0),
+        first_breath=Curve(steps, orders=84, until_h=24.0, median_h=2.0),
         done=Done(Share(60_400.5, 78_000), Share(930, 7_900)),
         by_week={},
         by_shift=(
@@ -116,15 +116,19 @@ def review(**fields: object) -> Review:
         told=Told(
             escalations=48,
             told=count(41, 48),
-            told_after=Delay(41, 0.6, 9.5),
+            told_after=Delay(0.6, 9.5),
             settled=count(37, 48),
-            settled_after=Delay(37, 5.2, 40.0),
+            settled_after=Delay(5.2, 40.0),
             open=count(3, 48),
         ),
         run_charts=(
             run_chart(Measure.BEGUN, [each // 10 for each in waves], 10),
             run_chart(
-                Measure.CREDITED, waves[:8] + [each + 12 for each in waves[8:]], 100, longest_run=8
+                Measure.CREDITED,
+                waves[:8] + [each + 12 for each in waves[8:]],
+                100,
+                longest_run=8,
+                turn=Turn(date(2026, 2, 6), is_higher=True),
             ),
             run_chart(Measure.NOT_CHARTED, [each // 6 for each in waves], 100),
             run_chart(Measure.TECHNIQUE, [each // 8 for each in waves], 100),
