@@ -11,6 +11,7 @@ import pytest
 from handoff.cli.arguments import parse
 from handoff.judge import RULES
 from handoff.model.bounds import USUAL
+from handoff.model.wording import DESK
 from tests.support.logs import DEVELOPERS, README, ROOT, SAMPLES
 from tests.tools.pictures import PICTURES
 
@@ -43,6 +44,17 @@ def test_every_command_is_shown_in_the_readme() -> None:
         if "\ndef run(" in path.read_text("utf-8")
     }
     assert commands - shown == set()
+
+
+def test_the_readme_says_how_the_desk_is_opened_for_good_and_closed() -> None:
+    desk = README.partition("## In the browser")[2].partition("\n## ")[0]
+    for words in (
+        f"'{DESK.say('logs.close-desk')}'",
+        "--documents",
+        "handoff card",
+        "handoff review",
+    ):
+        assert words in desk
 
 
 def test_the_readme_opens_with_one_paragraph_that_states_the_job() -> None:
