@@ -218,7 +218,7 @@ def test_a_best_of_a_day_whose_cell_is_blank_bears_no_date() -> None:
     """Else the sentence and the table under it would say different things of that day."""
     page = card_of(entry("09:00", volume_ml=1200))
     assert (page.days[0].label, page.days[0].value) == ("12 May", "")
-    assert page.progress.endswith("The best you have done so far is 1,200 mL.")
+    assert page.progress.endswith("The best you have done is 1,200 mL so far.")
     over = card(replace(of_one(entry("09:00", volume_ml=1200)), as_of=at("23:00")))
     assert (over.days[0].label, over.days[0].value) == ("12 May", "1,200 mL")
     assert over.progress.endswith("is 1,200 mL, on 12 May.")
@@ -228,7 +228,7 @@ def test_a_goal_that_changes_in_the_coming_day_is_said_with_its_order() -> None:
     one, other = order("07:00", goal_ml=1000), order("+1 12:00", goal_ml=1500)
     first, later = card(of_orders(one, other)).turns
     assert "goal" not in first.words
-    assert later.words.endswith("From then on, your goal is 1,500 mL.")
+    assert later.words.endswith("The goal to aim for is 1,500 mL from then on.")
     _, same = card(of_orders(one, replace(other, goal_ml=1000, breaths=5))).turns
     assert "goal" not in same.words
     _, unread = card(of_orders(one, replace(other, not_known=("goal_ml",)))).turns
