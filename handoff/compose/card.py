@@ -1,10 +1,10 @@
 """The card on the patient's table, in finished words: `Coming` -> `CardPage`.
 
 Input: results, one patient's measures and coming day, words. Output: a `CardPage`.
-Whoever comes to the bed can read it: it takes no reason, precaution, sign, note or caution, and of
-the verdicts only whether the exercise waits. It is known by name (or initials) and bed: nobody acts
-on it, so that it needs no second identifier and shows no id or birth date. Never a number that is
-not recorded: what no cell states is left to the nurse.
+Whoever comes to the bed can read it: it takes no reason, sign, note or caution, of precautions only
+whether there are any, and of the verdicts only whether the exercise waits. It is known by name (or
+initials) and bed: nobody acts on it, so that it needs no second identifier and shows no id or birth
+date. Never a number that is not recorded: what no cell states is left to the nurse.
 """
 
 from collections.abc import Iterable
@@ -37,8 +37,8 @@ def compose_card(
     initials: bool = False,
 ) -> CardPage:
     """The card of one patient. Where something is open for which no page asks for the exercise, or
-    comfort care is ordered, the card says to ask the nurse, and not why. `other` are the words of the same card in another
-    language, for what is printed with it.
+    comfort care is ordered, the card says to ask the nurse, and not why. `other` are the words of
+    the same card in another language, for what is printed with it.
     """
     patient, say = coming.measures.patient, _Say(results, coming, words, other)
     return CardPage(
@@ -47,6 +47,7 @@ def compose_card(
         title=say("title"),
         wait=say.wait,
         steps=() if say.wait else tuple(say(f"steps.{name}") for name in STEPS),
+        position_shown=patient.has_precautions,
         column=say.column(),
         progress=say.progress(),
         turns=() if say.wait else tuple(say.boxes()),
@@ -67,20 +68,25 @@ class _Say(Saying):
         self._coming, self._zone = coming, handover.unit.time_zone
         order = turns[0].order if turns else measures.order
         goal_not_known = "goal_ml" in (*patient.not_known, *order.not_known)
-        goal_ml = None if goal_not_known else order.goal_ml
+        goal_ml = self._goal_ml(order)
         best_ml, scale_ml = volume.stay_best_ml, patient.device_scale_ml
         is_stated = "hold_s" not in (*order.not_known, *order.unstated)
         waits = results.verdicts[patient.id].holds_back
         why = _why_waiting(coming, handover.as_of, waits=waits)
         over_scale = goal_ml is not None and scale_ml is not None and goal_ml > scale_ml
         reached = goal_ml is not None and best_ml is not None and best_ml >= goal_ml
+        self._first_day = self._day(next(chain(*(each.starts for each in turns)), handover.as_of))
+        best_on = volume.stay_best_at and self._day(volume.stay_best_at)
+        if best_on and not why and best_on >= self._first_day:
+            best_on = None  # its cell is blank, to be written when the day is over
         self._known: dict[str, Any] = {
+            "position_shown": patient.has_precautions,
             "hold_s": order.hold_s if is_stated else None,
             "goal_not_known": goal_not_known,
             "goal_ml": None if why else goal_ml,  # nobody who waits is given an aim
             "goal_over_scale": over_scale,
             "best_ml": best_ml,
-            "best_on": volume.stay_best_at and self._day(volume.stay_best_at),
+            "best_on": best_on,
             "best_at_scale": patient.is_at_scale(best_ml),
             "scale_ml": scale_ml,
             "reached": reached,
@@ -91,8 +97,11 @@ class _Say(Saying):
             "as_of_day": self._day(handover.as_of),
         }
         super().__init__("card", words, other, **self._known)
-        self._first_day = self._day(next(chain(*(each.starts for each in turns)), handover.as_of))
         self.wait = self(f"wait.{why}") if why else ""
+
+    def _goal_ml(self, order: Order) -> float | None:
+        not_known = self._coming.measures.patient.not_known, order.not_known
+        return None if "goal_ml" in chain(*not_known) else order.goal_ml
 
     def _day(self, instant: datetime) -> date:
         return instant.astimezone(self._zone).date()
@@ -135,8 +144,10 @@ class _Say(Saying):
 
     def boxes(self) -> Iterable[TickBoxes]:
         """The boxes of each order of the coming day."""
+        goal_ml = self._known["goal_ml"]
         for number, each in enumerate(self._coming.turns):
             order, starts = each.order, each.starts
+            before_ml, goal_ml = goal_ml, self._goal_ml(order)
             is_stated = order.is_readable and AMOUNT.isdisjoint(order.unstated)
             shown = starts if is_stated else ()
             begins = order.start if number else None
@@ -154,6 +165,7 @@ class _Say(Saying):
                     every_h=order.every_h,
                     from_day=begins and self._day(begins),
                     from_hour=begins and self._hour(begins),
+                    next_goal_ml=None if goal_ml == before_ml else goal_ml,
                 ),
                 days=tuple(shown_days),
                 alt=self.by_its_place("turns.alt", count=len(shown), days=heard),

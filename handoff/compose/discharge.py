@@ -32,7 +32,7 @@ def compose_discharge(
     """The page of one patient; and the log to fill in, where the exercise goes on at home. `other`
     are the words of the same page in another language, for what is printed side by side.
     """
-    say = _Say(handover, measures, words, other)
+    say, bests = _Say(handover, measures, words, other), _bests(measures, words)
     page = DischargePage(
         identity=_identity(measures.patient, words),
         title=say("title"),
@@ -40,8 +40,8 @@ def compose_discharge(
         steps=say.advice("steps", STEPS),
         amount=say.advice("amount", AMOUNT),
         bests_title=say("bests.title"),
-        bests=_bests(measures, words),
-        no_bests=say("bests.none"),
+        bests=bests,
+        no_bests="" if bests else say("bests.none"),
         feelings=tuple(say.fact(name) for name in FEELINGS),
         call=say.advice("call", CALL_IF),
         emergency=say.advice("emergency", EMERGENCY_IF),
@@ -86,6 +86,7 @@ class _Say(Saying):
             "ended": ended,
             "held": held,
             "goes_on": self.days_to_fill_in > 0,
+            "position_shown": patient.has_precautions,
             "shown": bool(patient.taught or patient.shown_back),
         }
         super().__init__("discharge", words, other, **facts)

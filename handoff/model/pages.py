@@ -295,7 +295,8 @@ class CardPage:
     staff.
 
     `steps` are empty where `wait` says that the patient is not to begin: then there is nothing to
-    tick either. A day of `days` without a value leaves room to write.
+    tick either. Where `position_shown`, nobody sits in the drawings: the nurse showed the patient
+    how to lie or sit. A day of `days` without a value leaves room to write.
     """
 
     name: str
@@ -311,6 +312,7 @@ class CardPage:
     days: tuple[Fact, ...]
     foot: str
     language: PageLanguage = PageLanguage()
+    position_shown: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -262,6 +262,11 @@ class Patient:
         return next((each.values for each in self.disputed if each.name == name), ())
 
     @property
+    def has_precautions(self) -> bool:
+        """Whether any precaution is written in the log, also one that cannot be read."""
+        return bool(self.precautions) or "precautions" in self.unread
+
+    @property
     def not_known(self) -> tuple[str, ...]:
         """The names of facts that are written, and of which the value is not known."""
         return (*self.unread, *(each.name for each in self.disputed))

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import date
 from functools import partial
 from io import BytesIO
 from pathlib import Path
@@ -20,7 +21,7 @@ from handoff.compose.saying import in_both_languages
 from handoff.draw.paper import PAPERS, draw_card
 from handoff.log.languages import languages_with
 from handoff.measure import find_coming
-from handoff.model.pages import CardPage
+from handoff.model.pages import CardPage, Fact
 from handoff.model.ward import Entry, Handover, Unit
 from tests.support.builders import UNIT, ZONE, at, entry, order, patient
 from tests.support.cards import FAINT, GIVEN, GOOD, HELD, QUIET, STAY, card, of_one, of_orders
@@ -213,6 +214,27 @@ def test_the_best_of_the_card_s_own_first_day_is_left_to_be_written() -> None:
     assert [day.value for day in page.days] == ["1,003 mL", "1,002 mL", "1,001 mL", "", "", ""]
 
 
+def test_a_best_of_a_day_whose_cell_is_blank_bears_no_date() -> None:
+    """Else the sentence and the table under it would say different things of that day."""
+    page = card_of(entry("09:00", volume_ml=1200))
+    assert (page.days[0].label, page.days[0].value) == ("12 May", "")
+    assert page.progress.endswith("The best you have done is 1,200 mL so far.")
+    over = card(replace(of_one(entry("09:00", volume_ml=1200)), as_of=at("23:00")))
+    assert (over.days[0].label, over.days[0].value) == ("12 May", "1,200 mL")
+    assert over.progress.endswith("is 1,200 mL, on 12 May.")
+
+
+def test_a_goal_that_changes_in_the_coming_day_is_said_with_its_order() -> None:
+    one, other = order("07:00", goal_ml=1000), order("+1 12:00", goal_ml=1500)
+    first, later = card(of_orders(one, other)).turns
+    assert "goal" not in first.words
+    assert later.words.endswith("The goal to aim for is 1,500 mL from then on.")
+    _, same = card(of_orders(one, replace(other, goal_ml=1000, breaths=5))).turns
+    assert "goal" not in same.words
+    _, unread = card(of_orders(one, replace(other, not_known=("goal_ml",)))).turns
+    assert "goal" not in unread.words
+
+
 # What it never says
 
 FOR_STAFF: dict[str, Any] = {
@@ -235,7 +257,20 @@ def test_what_is_meant_for_the_staff_changes_nothing_on_it() -> None:
     seen = [*GOOD, entry("13:00", "cough", pain=4, spo2=97, note="daughter difficult")]
     seen += [entry("14:00", what="declined", note="would not, again")]
     entries = [each._replace(patient_id="99911") for each in seen]
-    assert card_of(*entries, **known) == card_of(*GOOD)
+    assert card_of(*entries, **known) == card_of(*GOOD, precautions="sternal")
+
+
+@pytest.mark.parametrize("fields", [{"precautions": "flat"}, {"unread": ("precautions",)}])
+def test_who_has_precautions_is_not_told_to_sit_up_nor_why(fields: dict[str, Any]) -> None:
+    page = card_of(*GOOD, **fields)
+    assert page.steps[0] == "Take the position your nurse showed you. Hold the device upright."
+    assert "flat" not in repr(page)
+    with (
+        pikepdf.open(BytesIO(card_pdf(page))) as pdf,
+        pikepdf.open(BytesIO(card_pdf(VARIANTS[0]))) as sitting,
+    ):
+        drawn, usual = (len(pikepdf.parse_content_stream(each.pages[0])) for each in (pdf, sitting))
+    assert drawn < usual
 
 
 def test_initials_stand_for_the_name() -> None:
@@ -397,6 +432,15 @@ def test_the_longest_card_of_every_language_is_one_page_of_letters_large_enough(
     # Clear print is 14 pt; what is at the foot for the staff is smaller.
     smallest = [min(each.size for each in pieces if each.size > 10) for pieces in read.pieces]
     assert min(smallest) >= 14
+
+
+def test_no_word_in_the_table_of_days_is_broken() -> None:
+    """Of the longest month in a translation, on the narrower paper."""
+    said = UnitWords(ZONE).of(patient(language="es"))
+    days = [Fact(said.long_day(date(2026, 9, day)), "al menos 4000 mL") for day in range(10, 16)]
+    read = read_pdf(card_pdf(replace(VARIANTS[0], days=tuple(days)), "a4"))
+    words = [word for page in read.pages for word in page.split()]
+    assert (words.count("septiembre"), words.count("menos")) == (6, 6)
 
 
 # The command

@@ -21,7 +21,7 @@ from handoff.compose.words import Words
 from handoff.draw.paper import PAPERS, draw_discharge
 from handoff.draw.paper.canvas import MARGIN_PT
 from handoff.measure import measure
-from handoff.model.pages import DischargePage, Fact
+from handoff.model.pages import DischargePage, Fact, PageLanguage
 from handoff.model.ward import Entry, Handover, Order, Unit
 from tests.support.builders import UNIT, ZONE, entry, handover, order, patient
 from tests.support.cases import DANGER_BEFORE, without_order_now
@@ -40,7 +40,7 @@ from tests.support.grade import grade
 from tests.support.how_many import few
 from tests.support.logs import ROOT
 from tests.support.runs import WARD
-from tests.support.sheets import document, read_pdf, results, words
+from tests.support.sheets import document, read_pdf, results, texts, words
 from tests.support.watched import WatchedWords
 from tests.support.wording import FORBIDDEN
 
@@ -292,6 +292,26 @@ def test_an_order_that_states_no_number_gives_none() -> None:
     assert "Take 2" not in repr(page.amount)
 
 
+def test_who_has_precautions_is_not_told_to_sit_up_at_home_nor_why() -> None:
+    page = page_of(precautions="flat")
+    assert (
+        page.steps.lines[1] == "Take the position your nurse showed you. Hold the device upright."
+    )
+    assert "flat" not in repr(page)
+
+
+@pytest.mark.parametrize("given", GIVEN[:2])
+def test_the_numbers_in_the_margin_have_no_hole(given: Handover) -> None:
+    """What is not printed, as that there is no best yet, takes no number."""
+    (measures,) = results(given).measures.values()
+    said = words(given.unit.time_zone)
+    page = compose_discharge(given, measures, said, said)
+    printed = set(texts(replace(page, language=PageLanguage(""))))
+    twins = page.language.twins
+    numbers = {twin.number for text, twin in twins.items() if twin.number and text in printed}
+    assert sorted(numbers) == list(range(1, len(numbers) + 1))
+
+
 def test_who_never_began_is_asked_to_start_only_while_it_is_ordered() -> None:
     assert "You can start with the log" in page_of().no_bests
     stopped = page_of(order=order("07:00", "18:00"))
@@ -345,7 +365,7 @@ def test_the_picture_shows_the_last_seven_days_at_most(count: int, shown: int) -
         assert page.bests[-1].day == "12 May"
         assert page.bests[-1].share == 1
         assert all(f"{bar.day} {bar.value}" in first for bar in page.bests)
-    assert (page.no_bests in first) is (count == 0)
+    assert ("No number has been written down yet." in first) is (count == 0)
 
 
 def test_a_bar_is_as_long_as_its_number_is_large() -> None:

@@ -48,17 +48,18 @@ def of_orders(*orders: Order) -> Handover:
 
 GIVEN = [
     of_one(*GOOD),
-    of_one(*GOOD, unit=UNIT, device_scale_ml=None),
+    of_one(*GOOD, unit=UNIT, device_scale_ml=None, precautions="flat"),
     of_one(),
     of_one(order=order("07:00", breaths=1, every_h=24, hold_s=0), taught=None, shown_back=None),
     of_one(entry("09:00", volume_ml=4000), order=order("07:00", every_h=3, hold_s=1, goal_ml=4500)),
     of_one(entry("-1 09:00", volume_ml=4000), entry("09:00", volume_ml=900)),
     of_one(order=order("07:00", breaths=3, not_known=("hold_s", "breaths")), unread=("goal_ml",)),
-    of_orders(order("07:00"), order("+1 13:30", breaths=1, every_h=24)),
+    of_orders(order("07:00"), order("+1 13:30", breaths=1, every_h=24, goal_ml=1500)),
     of_orders(order("07:00"), order("+1 13:00", not_known=("breaths",))),
     of_one(*GOOD, HELD),
     of_one(HELD, taught=None, shown_back=None),
     of_one(*GOOD, FAINT),
     of_one(order=order("07:00", "18:00")),
     of_one(order=order("+2 07:00")),
+    of_one(entry("09:00", volume_ml=1200)),
 ]

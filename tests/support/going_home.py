@@ -45,7 +45,7 @@ GIVEN = [
     of_one(order=order("07:00", "18:00", breaths=1, every_h=3, hold_s=2.5, goal_ml=2250)),
     of_one(entry("09:00", volume_ml=2250), order=order("07:00", "+1 18:00", hold_s=1, goal_ml=50)),
     of_one(entry("09:00", volume_ml=4000), order=order("07:00", "20:00", every_h=2), **NOT_SHOWN),
-    of_one(order=order("07:00"), **NOT_SHOWN),
+    of_one(order=order("07:00"), precautions="flat", **NOT_SHOWN),
     of_one(entry("10:00", what="hold", note="Dr Quill"), order=order("07:00")),
     of_one(order=order("07:00", breaths=3, not_known=NOT_KNOWN), unread=("goal_ml",)),
     of_one(order=order("07:00", "18:00", not_known=NOT_KNOWN), unread=("goal_ml",)),

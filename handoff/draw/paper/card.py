@@ -18,7 +18,7 @@ from handoff.draw.paper.typeset import BASELINE
 from handoff.model.figure import Drawing
 from handoff.model.pages import CardPage, ColumnMark, Fact, ScaleColumn, TickBoxes
 
-LARGEST_PT, SMALLEST_PT = 18.0, 12.0
+LARGEST_PT, SMALLEST_PT, SIZE_STEP_PT = 18.0, 12.0, 0.5
 FOR_STAFF = TypeStyle(10.0)
 TITLE_SHARE = 1.4  # of the size of the text
 LEAST_GAP_PT, MOST_GAP_PT = 6.0, 16.0
@@ -50,7 +50,7 @@ def draw_card(page: CardPage, document: Document, beside: CardPage | None = None
     size = LARGEST_PT
     cards = laid_out(size)
     while size > SMALLEST_PT and max(map(_height, cards)) > height:
-        size -= 0.5
+        size -= SIZE_STEP_PT
         cards = laid_out(size)
     for each, card in zip(pages, cards, strict=True):
         with canvas.running(from_right=each.language.right_to_left):
@@ -151,10 +151,10 @@ class _Card(Layout):
     def _how(self, page: CardPage) -> Block:
         """The column on the left, the steps beside it."""
         if page.column is None:
-            return self._steps(page.steps, self.width)
+            return self._steps(page, self.width)
         left = self._numbers_width(page.column) + COLUMN_PT + POINTER_PT
         left += self._names_width(page.column) + GUTTER_PT
-        steps = self._steps(page.steps, self.width - left)
+        steps = self._steps(page, self.width - left)
         column = self._column(page.column, max(steps.height, LEAST_COLUMN_PT))
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
@@ -163,11 +163,12 @@ class _Card(Layout):
 
         return Block(column.height, draw)
 
-    def _steps(self, steps: Sequence[str], width: float) -> Block:
+    def _steps(self, page: CardPage, width: float) -> Block:
         """A drawing and a sentence for each step."""
         figure = self.size * FIGURE_SHARE
         parts = []
-        for name, words in zip(STEPS, steps, strict=False):
+        names = ("upright", *STEPS[1:]) if page.position_shown else STEPS
+        for name, words in zip(names, page.steps, strict=False):
             text = roled(self.text(words, width - figure - 8, self._plain), "LI", "LBody")
             parts.append(_beside(draw_step(name, figure), text, figure + 8))
         return roled(stack(parts, gap=4), "L") if parts else stack([])
@@ -292,11 +293,20 @@ class _Card(Layout):
         canvas.setLineWidth(1.2)
         canvas.rect(left + (cell - side) / 2, top - self.size * 1.15 - side, side, side)
 
+    def _fitting(self, texts: Sequence[str], style: TypeStyle, width: float) -> TypeStyle:
+        """The style, smaller where a word is wider than its column: no word is broken."""
+        widest = max(self.typesetter.widest_word(text, style) for text in texts)
+        if widest <= width:
+            return style
+        return style._replace(size=style.size * width / widest // SIZE_STEP_PT * SIZE_STEP_PT)
+
     def _days(self, page: CardPage) -> Block:
         """A column a day: its best, or room to write it."""
         cell = self.width / len(page.days)
-        heads = [self.text(day.label, cell - 8, self._plain) for day in page.days]
-        values = [self.text(day.value, cell - 8, self._bold) for day in page.days]
+        head_style = self._fitting([day.label for day in page.days], self._plain, cell - 8)
+        value_style = self._fitting([day.value for day in page.days], self._bold, cell - 8)
+        heads = [self.text(day.label, cell - 8, head_style) for day in page.days]
+        values = [self.text(day.value, cell - 8, value_style) for day in page.days]
         head = max(each.height for each in heads)
         room = max(self.size * DAY_CELL_SHARE, *(each.height + 6 for each in values))
         height = head + room + 6

@@ -120,6 +120,7 @@ def _rest() -> list[Stroke]:
 
 FIGURES: Mapping[str, Callable[[], list[Stroke]]] = {
     "sit": _sit,
+    "upright": lambda: _device(44),
     "lips": lambda: [*_face(), *_device(4)],
     "in": lambda: [*_face(), *_device(44), *_arrow(88, 12, 88, 38)],
     "hold": _hold,
