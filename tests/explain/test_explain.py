@@ -625,7 +625,7 @@ def test_every_rule_has_a_question_that_names_each_of_its_limits() -> None:
 FOUND = {
     "low-oxygen": "SpO2 95 to 97 in 2 rows; ordered 92 % or more",
     "high-oxygen": "SpO2 95 to 97 in 2 rows; no upper limit",
-    "new-oxygen": "no change from air to oxygen",
+    "new-oxygen": "not charted on air and then on oxygen",
     "sign-unreadable": "signs that cannot be read: none",
     "breathing-rate": "breathing rate not recorded",
     "pulse": "pulse 88 to 140 in 2 rows",

@@ -1041,6 +1041,28 @@ CASES: Mapping[str, Handover] = {
     "volume dropped early": one(
         *(entry(f"{h}:00", volume_ml=ml) for h, ml in ((10, 900), (11, 350)))
     ),
+    **{
+        f"high oxygen, {name}": one(
+            entry("09:00", spo2=95, on_oxygen=True), last, order=order(spo2_min=88, spo2_max=92)
+        )
+        for name, last in {
+            "over again": entry("11:00", spo2=90, on_oxygen=True),
+            "low now": entry("11:00", spo2=85, on_oxygen=True),
+            "on air now": entry("11:00", on_oxygen=False),
+            "with breathing": entry("11:00", spo2=98, on_oxygen=True, resp_rate=26),
+            "with breathing, over again": entry("11:00", spo2=90, on_oxygen=True, resp_rate=26),
+        }.items()
+    },
+    "last one off form": one(
+        entry("09:00", volume_ml=1000), entry("11:00", volume_ml=400, flow="fast")
+    ),
+    "last one in a flow that is not understood": one(
+        entry("09:00", volume_ml=1000), entry("11:00", volume_ml=400, flow="unreadable")
+    ),
+    "last one off form, before the shift": one(
+        entry("-1 09:00", volume_ml=400, flow="fast"), order=order("-1 08:00")
+    ),
+    "going home, comfort care": one(home_on=HOME, order=order(comfort_care=True, by="Dr Quill")),
     "volume dropped early, breathless": one(
         entry("10:00", volume_ml=1500), entry("11:00", "breathless", volume_ml=700)
     ),
