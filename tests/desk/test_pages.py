@@ -108,7 +108,7 @@ def test_the_ward_page_is_the_unit_summary(ward: Opened) -> None:
         "of due breaths credited",
         "Ordered, not started",
         "Since the last hand-over",
-        "715 read, 715 used, 0 set aside",
+        "715 read, 715 used, nothing set aside",
     ):
         assert words in page
     html = ward.get("/?sort=urgency").get_data(as_text=True)

@@ -3,10 +3,11 @@
 import base64
 import hashlib
 import json
+import os
 import re
 from collections import Counter
-from dataclasses import replace
 from datetime import date
+from errno import ENOSPC
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -345,7 +346,7 @@ def test_a_bundle_that_cannot_be_written_leaves_the_earlier_set(
 
     def full_disk(self: NewSet, name: str, content: bytes) -> None:
         if name.startswith("fhir/"):
-            write(replace(self, folder=Path("/dev/full")), name, content)
+            raise OSError(ENOSPC, os.strerror(ENOSPC))
         write(self, name, content)
 
     monkeypatch.setattr(NewSet, "write", full_disk)

@@ -150,7 +150,7 @@ STAGES = (
     *(
         "handoff.run.sheets.compose_patient",
         "handoff.run.sheets.draw_patient",
-        "handoff.run.sheets.Words",
+        "handoff.run.sheets.UnitWords",
     ),
     *(
         "handoff.run.sheets.join_sheets",
