@@ -14,6 +14,7 @@ from typing import Any
 
 import pytest
 
+from handoff import portable
 from handoff.cli import main as cli
 from handoff.fhir.bundle import Sending, transaction
 from handoff.fhir.outgoing import Identity, read_folder
@@ -21,7 +22,6 @@ from handoff.fhir.results import Findings
 from handoff.model.matters import MatterState
 from handoff.model.ward import Handover
 from handoff.run.judged import Judged, judge_unit
-from handoff.store.folder import NewSet
 from tests.support.builders import default_limits
 from tests.support.fhir_oracles import all_find, shape_of
 from tests.support.full_log import FULL
@@ -342,14 +342,14 @@ def test_a_bundle_that_cannot_be_written_leaves_the_earlier_set(
     out = str(tmp_path / "out")
     assert cli.main(["sheets", WARD[0], "--out", out]) == cli.DONE
     before = content(tmp_path / "out")
-    write = NewSet.write
+    open_owners = portable.open_owners
 
-    def full_disk(self: NewSet, name: str, content: bytes) -> None:
-        if name.startswith("fhir/"):
+    def full_disk(path: Path, flags: int) -> int:
+        if path.parent.name == "fhir":
             raise OSError(ENOSPC, os.strerror(ENOSPC))
-        write(self, name, content)
+        return open_owners(path, flags)
 
-    monkeypatch.setattr(NewSet, "write", full_disk)
+    monkeypatch.setattr(portable, "open_owners", full_disk)
     arguments = ["sheets", WARD[0], "--out", out, "--fhir", SYSTEM]
     assert cli.main(arguments) == cli.NOTHING_PRODUCED
     assert "Nothing was changed" in capsys.readouterr().err
