@@ -277,8 +277,10 @@ def test_every_branch_is_rendered_and_true() -> None:
     # Pages to fill in by hand and to take home, those of the whole ward, and the screen, are
     # rendered where they are tested: in test_blank.py, test_card.py, test_discharge.py,
     # test_review_page.py, test_round_list.py, test_courses.py and tests/desk.
-    elsewhere = ("blank.", "card.", "discharge.", "language.", "review.", "chart.strip", "desk.")
-    elsewhere += ("round.", "courses.")
+    elsewhere = (
+        *("blank.", "card.", "discharge.", "language.", "review.", "chart.strip", "desk."),
+        *("round.", "courses."),
+    )
     left = {each for each in every.branches - SEEN if not each.startswith(elsewhere)}
     assert left == set()
     unsaid = {each for each in every.names - SEEN - ELSEWHERE if not each.startswith(elsewhere)}
