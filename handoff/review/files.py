@@ -42,7 +42,8 @@ def _with_offset(instants: "pd.Series[Any]") -> "pd.Series[str]":
     times = local.astype(str)
     # Where all times are midnight, pandas leaves them out.
     times = times.where(times.str.len() > len("2026-03-02"), times + " 00:00:00")
-    written: pd.Series[str] = (times + offset_s.map(offsets)).where(instants.notna(), "")
+    signed = times + offset_s.map(offsets).astype(times.dtype)  # also where all are blank
+    written: pd.Series[str] = signed.where(instants.notna(), "")
     return written
 
 
