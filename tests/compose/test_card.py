@@ -355,7 +355,7 @@ def test_what_is_drawn_is_black_and_white_and_bytes_repeat() -> None:
     content = card_pdf(VARIANTS[0])
     assert content == card_pdf(VARIANTS[0])
     with pikepdf.open(BytesIO(content)) as pdf:
-        assert "Larkspur" not in " ".join(str(value) for value in pdf.docinfo.values())
+        assert "Larkspur" not in " ".join(str(value) for _, value in pdf.docinfo.items())
 
 
 def test_all_words_of_the_page_are_printed() -> None:
