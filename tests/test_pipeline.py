@@ -136,7 +136,7 @@ def test_every_pdf_has_title_language_and_page_labels_and_nothing_of_a_patient_i
         with pikepdf.open(BytesIO(content)) as pdf:
             assert str(pdf.docinfo["/Title"]) == TITLES[name.split("/")[0]]
             assert str(pdf.docinfo["/Author"]) == "handoff"
-            said = " ".join(str(value) for value in pdf.docinfo.values())
+            said = " ".join(str(value) for _, value in pdf.docinfo.items())
             assert not any(each["id"] in said for each in document(ward)["patients"])
             assert str(pdf.Root.Lang) == ("ar" if name.startswith("discharge/") else "en")
             bed = Path(name).stem.removeprefix("bed-")

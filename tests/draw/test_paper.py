@@ -327,7 +327,7 @@ def test_the_same_page_gives_the_same_bytes() -> None:
 
 def test_metadata_holds_nothing_of_a_patient() -> None:
     with pikepdf.open(BytesIO(patient_pdf(patient_page(handover(DANGERS))))) as pdf:
-        said = " ".join(str(value) for value in pdf.docinfo.values())
+        said = " ".join(str(value) for _, value in pdf.docinfo.items())
         assert str(pdf.docinfo["/Title"]) == "sheet"
         assert str(pdf.Root.Lang) == "en"
     assert "Larkspur" not in said
