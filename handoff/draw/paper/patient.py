@@ -46,7 +46,7 @@ from handoff.draw.paper.typeface import (
     TypeStyle,
 )
 from handoff.model.figure import Drawing, VolumeChart
-from handoff.model.pages import Fact, Note, PatientPage
+from handoff.model.pages import Note, PatientPage, Rank
 
 ChartDrawer = Callable[[VolumeChart, float, float], Drawing]
 
@@ -141,18 +141,40 @@ class PatientSheet(Layout):
     def _with(self, detail: Detail, height: float) -> Fitted:
         """The blocks in so much detail, and what is left of the height."""
         cautions = Cautions(self.typesetter, self.page, self.width, detail).block()
-        above = [self._identity(detail), self._paragraphs(detail), cautions]
+        identity = self._once(
+            self._identity, brief=detail.brief, precautions_pt=detail.precautions_pt
+        )
+        paragraphs = self._once(
+            self._paragraphs,
+            lines=detail.paragraph_lines,
+            said_twice=detail.said_twice,
+            gap=detail.gap,
+        )
+        above = [identity, paragraphs, cautions]
         lower, notes = self._lower(detail)
-        below = [self._strip, self._call_if(detail), lower, notes.below]
+        below = [self._strip, self._once(self._call_if, brief=detail.brief), lower, notes.below]
         blocks = [*above, *below, self._foot]
         taken = sum(block.height + detail.gap for block in blocks if block.height)
         return Fitted(above, below, self._foot, height - taken, detail.gap, notes.cut)
+
+    def _once(self, make: Callable[..., Block], **given: object) -> Block:
+        """What `make` makes of these, made once: a level of detail changes one part and leaves the
+        others as they are.
+        """
+        key = (make.__name__, *given.values())
+        if key not in self._made:
+            self._made[key] = make(**given)
+        return self._made[key]
+
+    @cached_property
+    def _made(self) -> dict[tuple[object, ...], Block]:
+        return {}
 
     @cached_property
     def _strip(self) -> Block:
         return strip_block(self.page, self.width)
 
-    def _identity(self, detail: Detail) -> Block:
+    def _identity(self, *, brief: bool, precautions_pt: float) -> Block:
         """Bed, two identifiers, unit and shift, priority; a long name wraps and is never cut. On a
         full sheet the precautions stand below, over the whole width."""
         page, who, clip = self.page, self.page.identity, self.typesetter.clip
@@ -164,7 +186,7 @@ class PatientSheet(Layout):
             if each
         ]
         lines = [
-            *([] if detail.brief else self._precautions(middle, detail)),
+            *([] if brief else self._precautions(middle, precautions_pt)),
             *(self.text(alert, middle, BODY_BOLD) for alert in alerts),
             self.text(clip(page.unit, BODY, middle, 1), middle),
             self.text(clip(page.shift, BODY, middle, 1), middle),
@@ -181,7 +203,7 @@ class PatientSheet(Layout):
         )
         # The capitals of bed and name are level; marks over a letter would stand in the margin.
         raised = CAPITALS * (bed_style.size - NAME_PT) if who.bed.isascii() else 0
-        below = stack(self._precautions(self.width, detail) if detail.brief else [])
+        below = stack(self._precautions(self.width, precautions_pt) if brief else [])
         left = bed.height - raised + word.height + moved.height
         height = (
             max(name.height + identifier.height + names.height + 2, left, 58) + below.height + 5
@@ -205,10 +227,10 @@ class PatientSheet(Layout):
 
         return Block(height, draw)
 
-    def _precautions(self, width: float, detail: Detail) -> list[Block]:
+    def _precautions(self, width: float, size: float) -> list[Block]:
         """Never cut."""
         words = self.page.identity.precautions
-        return [self.text(words, width, TypeStyle(detail.precautions_pt, BOLD))] if words else []
+        return [self.text(words, width, TypeStyle(size, BOLD))] if words else []
 
     def _largest(self, words: str, width: float, sizes: Sequence[float]) -> TypeStyle:
         """The first size in which the words fit on a line in bold, else the last."""
@@ -216,38 +238,43 @@ class PatientSheet(Layout):
         fitting = (each for each in styles if self.typesetter.width_of(words, each) <= width)
         return next(fitting, styles[-1])
 
-    def _paragraphs(self, detail: Detail) -> Block:
-        lines, width, clip = detail.paragraph_lines, self.width - TEXT_PT, self.typesetter.clip
+    def _paragraphs(self, *, lines: int | None, said_twice: bool, gap: float) -> Block:
+        width, clip = self.width - TEXT_PT, self.typesetter.clip
         facts = [
             replace(fact, value=clip(fact.value, BODY, width, lines))
-            for fact in (self.page.paragraphs if detail.said_twice else self.page.paragraphs[1:-1])
+            for fact in (self.page.paragraphs if said_twice else self.page.paragraphs[1:-1])
         ]
-        return self.facts(facts, (self.width, TEXT_PT), detail.gap / 2)
+        return self.facts(facts, (self.width, TEXT_PT), gap / 2)
 
     def _lower(self, detail: Detail) -> tuple[Block, Notes]:
         """Numbers, set-up and the next shift's lines side by side. On a full sheet the next shift
         has half of the width, and the set-up is below the numbers. The notes begin in the free
         space that this leaves.
         """
-        page, width, titles = self.page, self.width, self.page.headings
-        numbers = [fact for fact in page.numbers if fact.rank <= detail.numbers]
+        width = self.width
         columns: tuple[tuple[Block, float], ...]
         if detail.brief:
             ticks_width = left_width = (width - GUTTER_PT) / 2
-            columns = ((self._numbers_and_set_up(numbers, left_width, detail), 0.0),)
+            numbers = self._once(
+                self._numbers_and_set_up,
+                rank=detail.numbers,
+                width=left_width,
+                titled=detail.titles,
+            )
+            columns = ((numbers, 0.0),)
         else:
             ticks_width, left_width = RIGHT_PT, width - RIGHT_PT - GUTTER_PT
-            numbers_width = self._set_up_left - GUTTER_PT
-            beside = [
-                heading(titles.numbers, numbers_width),
-                self.facts(numbers, (numbers_width, TEXT_PT), roles=TABLED),
-            ]
-            set_up = [
-                heading(titles.set_up, SET_UP_PT),
-                self.facts(page.set_up, (SET_UP_PT, SET_UP_LABEL_PT), roles=TABLED),
-            ]
-            columns = ((stack(beside, gap=2), 0.0), (stack(set_up, gap=2), self._set_up_left))
-        ticks, taken = self._ticks(ticks_width, detail), max(each.height for each, _ in columns)
+            numbers = self._once(self._numbers, rank=detail.numbers)
+            columns = ((numbers, 0.0), (self._once(self._set_up), self._set_up_left))
+        ticks = self._once(
+            self._ticks,
+            width=ticks_width,
+            most=detail.ticks,
+            longest=detail.tick_lines,
+            empty=detail.empty_ticks,
+            gap=detail.gap,
+        )
+        taken = max(each.height for each, _ in columns)
         notes = self._notes(detail, left_width, ticks.height - taken - NOTES_GAP_PT)
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
@@ -262,22 +289,35 @@ class PatientSheet(Layout):
     def _set_up_left(self) -> float:
         return self.width - RIGHT_PT - GUTTER_PT - SET_UP_PT
 
-    def _numbers_and_set_up(self, numbers: Sequence[Fact], width: float, detail: Detail) -> Block:
+    def _numbers(self, *, rank: Rank) -> Block:
+        width = self._set_up_left - GUTTER_PT
+        return stack([heading(self.page.headings.numbers, width), self._table(rank, width)], gap=2)
+
+    def _set_up(self) -> Block:
+        title = heading(self.page.headings.set_up, SET_UP_PT)
+        widths = SET_UP_PT, SET_UP_LABEL_PT
+        return stack([title, self.facts(self.page.set_up, widths, roles=TABLED)], gap=2)
+
+    def _numbers_and_set_up(self, *, rank: Rank, width: float, titled: bool) -> Block:
         titles = self.page.headings
         states = "; ".join(f"{fact.label}: {fact.value}" for fact in self.page.set_up)
         set_up = self.text(states, width, lead=titles.set_up)
-        title = [heading(titles.numbers, width)] if detail.titles else []
-        return stack([*title, self.facts(numbers, (width, TEXT_PT), roles=TABLED), set_up], gap=2)
+        title = [heading(titles.numbers, width)] if titled else []
+        return stack([*title, self._table(rank, width), set_up], gap=2)
 
-    def _ticks(self, width: float, detail: Detail) -> Block:
+    def _table(self, rank: Rank, width: float) -> Block:
+        """The numbers of this rank or a higher one."""
+        numbers = [fact for fact in self.page.numbers if fact.rank <= rank]
+        return self.facts(numbers, (width, TEXT_PT), roles=TABLED)
+
+    def _ticks(
+        self, *, width: float, most: int, longest: int | None, empty: int, gap: float
+    ) -> Block:
         page, clip = self.page, self.typesetter.clip
-        kept = max(detail.ticks, page.closing)
-        shown = (*page.next_shift[:kept], *[""] * detail.empty_ticks)
-        lines = [
-            self._tick(clip(words, BODY, width - TICK_PT, detail.tick_lines), width)
-            for words in shown
-        ]
-        gap = min(max(detail.gap - 2, 0), 2)
+        kept = max(most, page.closing)
+        shown = (*page.next_shift[:kept], *[""] * empty)
+        lines = [self._tick(clip(words, BODY, width - TICK_PT, longest), width) for words in shown]
+        gap = min(max(gap - 2, 0), 2)
         listed = roled(stack(lines, gap), "L")
         return stack([heading(page.headings.next_shift, width), listed], gap)
 
@@ -296,9 +336,9 @@ class PatientSheet(Layout):
 
         return Block(max(text.height, 12), draw)
 
-    def _call_if(self, detail: Detail) -> Block:
+    def _call_if(self, *, brief: bool) -> Block:
         """Never cut; on a full sheet in small type."""
-        fact, style = self.page.call_if, SMALL if detail.brief else BODY
+        fact, style = self.page.call_if, SMALL if brief else BODY
         return self.text(fact.value, self.width, style, lead=fact.label)
 
     def _notes(self, detail: Detail, width: float, room: float) -> Notes:
