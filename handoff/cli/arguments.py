@@ -271,15 +271,9 @@ def _add_sheets(commands: Commands) -> None:
     )
     command.add_argument("--out", metavar="DIR", required=True, help="folder for the sheets")
     _add_log_options(command)
-    command.add_argument("--limits", metavar="FILE", help="file with the unit's own limits")
+    _add_own_limits(command)
     _add_printing_options(command)
-    command.add_argument(
-        "--bed",
-        action="append",
-        default=[],
-        metavar="BED",
-        help="only this bed's sheet; repeatable",
-    )
+    _add_beds(command, "sheet")
     command.add_argument(
         "--discharge",
         action="append",
@@ -354,7 +348,7 @@ def _add_review(commands: Commands) -> None:
         help="also DIR/tables: entries, spans, stays and escalations as CSV (and as Parquet where "
         "pyarrow is installed), without names and ids; they still tell of patients",
     )
-    command.add_argument("--limits", metavar="FILE", help="file with the unit's own limits")
+    _add_own_limits(command)
     _add_printing_options(command)
     _add_workers(command)
     _add_bounds(command)
@@ -412,7 +406,7 @@ def _add_explain(commands: Commands) -> None:
         help="only the dangers that this rule found over the stay, also of a patient who has left: "
         "such as low-oxygen or faint-or-chest-pain:faint; all: a line for each danger",
     )
-    command.add_argument("--limits", metavar="FILE", help="file with the unit's own limits")
+    _add_own_limits(command)
     _add_bounds(command)
 
 
@@ -421,7 +415,7 @@ def _add_blank(commands: Commands) -> None:
     command.add_argument("--out", metavar="DIR", required=True, help="folder for the files")
     _add_reading_options(command, logs="*")
     _add_printing_options(command)
-    command.add_argument("--limits", metavar="FILE", help="file with the unit's own limits")
+    _add_own_limits(command)
     command.add_argument(
         "--patients",
         type=_whole_number(0, MOST_BLANK_PATIENTS),
@@ -443,15 +437,9 @@ def _add_card(commands: Commands) -> None:
     command = _add_command(commands, "card", "print a card for each patient's table", CARD_EXAMPLE)
     command.add_argument("--out", metavar="DIR", required=True, help="folder for the cards")
     _add_log_options(command)
-    command.add_argument("--limits", metavar="FILE", help="file with the unit's own limits")
+    _add_own_limits(command)
     _add_printing_options(command)
-    command.add_argument(
-        "--bed",
-        action="append",
-        default=[],
-        metavar="BED",
-        help="only this bed's card; repeatable",
-    )
+    _add_beds(command, "card")
     command.add_argument(
         "--initials", action="store_true", help="initials instead of names, where visitors come"
     )
@@ -466,7 +454,7 @@ def _add_desk(commands: Commands) -> None:
         DESK_EXAMPLE,
     )
     _add_reading_options(command, logs="*")
-    command.add_argument("--limits", metavar="FILE", help="file with the unit's own limits")
+    _add_own_limits(command)
     _add_printing_options(command)
     command.add_argument(
         "--folder",
@@ -657,7 +645,7 @@ def _add_limits(commands: Commands) -> None:
     command.add_argument(
         "--out", metavar="FILE", help="write a new file instead of standard output"
     )
-    command.add_argument("--limits", metavar="FILE", help="file with the unit's own limits")
+    _add_own_limits(command)
     command.add_argument(
         "--yaml",
         action="store_true",
@@ -740,6 +728,20 @@ def _add_bounds(command: argparse.ArgumentParser) -> None:
             metavar=unit,
             help=f"{what} (default: {bound:,})",
         )
+
+
+def _add_own_limits(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--limits", metavar="FILE", help="file with the unit's own limits")
+
+
+def _add_beds(command: argparse.ArgumentParser, of: str) -> None:
+    command.add_argument(
+        "--bed",
+        action="append",
+        default=[],
+        metavar="BED",
+        help=f"only this bed's {of}; repeatable",
+    )
 
 
 def _add_printing_options(command: argparse.ArgumentParser) -> None:

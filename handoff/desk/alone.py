@@ -42,7 +42,7 @@ def only_desk(folder: Path) -> Iterator[Path | None]:
 
 def lead_to(address: str, page: Path, templates: Environment) -> None:
     """Fill in the page that leads to an address."""
-    text = templates.get_template("leads.html").render(address=address)
+    text = templates.get_template("opening.html").render(address=address, style="")
     descriptor = portable.open_owners(page, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
     with os.fdopen(descriptor, "w", encoding="utf-8") as file:
         file.write(text)

@@ -125,7 +125,10 @@ def _add_openings(app: Flask, gate: Gate) -> None:
         if not gate.enters(request.args.get("key", "")):
             return _page(401)
         # A page, no redirect: a strict cookie is sent only with requests from the desk itself.
-        response = Response(render_template("opening.html"))
+        style = url_for("static", filename="desk.css")
+        response = Response(
+            render_template("opening.html", address=url_for("ward.ward"), style=style)
+        )
         gate.admit(response)
         return response
 
