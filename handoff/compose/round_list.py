@@ -66,7 +66,7 @@ def _row(ward: Ward, patient: Patient, following: NextShift, of_unit: CallIf) ->
     facts = ward.facts[patient.id]
     held = warning(verdicts.open_matters, measures.hold, ward.words, holds_back=verdicts.holds_back)
     hours = following.of_patient.get(patient.id, ())
-    ask_first = facts.kept_back or bool(facts.order.comfort_care)
+    ask_first = facts.kept_back
     plain = [RoundBox(each.is_due and not ask_first, each.begins) for each in hours]
     watch = own_lines(verdicts, facts, ward.words)
     if facts.order.comfort_care:

@@ -4,10 +4,13 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
 from functools import cache, partial
+from io import BytesIO
+from itertools import pairwise
 from pathlib import Path
 from shutil import copytree
 from typing import Any
 
+import pikepdf
 import pytest
 from babel import Locale
 from babel.dates import format_skeleton
@@ -39,6 +42,7 @@ from tests.support.written_bundles import bundle_of
 from tests.tools.translated import note
 
 LEAST_PT, FOOT_PT = 16, MARGIN_PT + 40
+LEAST_ACROSS_PT = 500
 # Seven days, the longest numbers and an order that ends: as much as the page ever has.
 MOST = of_one(
     *days(7, 4000),
@@ -110,6 +114,29 @@ def test_the_option_chooses_and_the_sheets_stay_in_the_staffs_language(tmp_path:
     assert "Your breathing exercise at home" in home[4]
     sheet = read_pdf((tmp_path / "out/patients/bed-1A.pdf").read_bytes()).pages[0]
     assert "Situation" in sheet
+
+
+def lines_across(content: bytes) -> list[list[float]]:
+    """The heights of the horizontal lines of each page that are as wide as its text."""
+    heights = []
+    with pikepdf.open(BytesIO(content)) as file:
+        for page in file.pages:
+            ends: list[tuple[float, float]] = []
+            across = []
+            for step in pikepdf.parse_content_stream(page):
+                if str(step.operator) in {"m", "l"}:
+                    ends.append((float(step.operands[0]), float(step.operands[1])))
+                if str(step.operator) == "l":
+                    (left, low), (right, high) = ends[-2:]
+                    if low == high and abs(right - left) > LEAST_ACROSS_PT:
+                        across.append(low)
+            heights.append(sorted(across))
+    return heights
+
+
+def test_a_line_to_write_on_and_that_of_the_foot_are_one() -> None:
+    for heights in lines_across(pdf(pages("ar"))):
+        assert all(high - low > 12 for low, high in pairwise(heights)), heights
 
 
 # Side by side

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import chain
 
-from handoff.draw.paper.blocks import Block, Layout, again, broken, roled, stack
+from handoff.draw.paper.blocks import Block, Layout, again, broken, roled, space, stack
 from handoff.draw.paper.canvas import MARGIN_PT, Canvas, Document, Point
 from handoff.draw.paper.tags import ARTIFACT, COLUMN_HEAD, ROW_HEAD, Element
 from handoff.draw.paper.typeface import BODY, BOLD, TypeStyle
@@ -340,9 +340,8 @@ class _Part(Layout):
         return max(self.typesetter.width_of(each, style) for each in both)
 
     def _questions(self, label: str) -> Block:
-        """Lines to write on, the first after its label."""
-        drop = self.size * 1.5
-        more = Block(
-            self.size * 1.7, lambda canvas, x, top: canvas.rule(x, top - drop, self.width, 0.8)
-        )
-        return stack([self._to_fill_in(label), *[more] * (LINES_FOR_QUESTIONS - 1)])
+        """Lines to write on, the first after its label; the last is that above the foot, if any."""
+        drop, height = self.size * 1.5, self.size * 1.7
+        more = Block(height, lambda canvas, x, top: canvas.rule(x, top - drop, self.width, 0.8))
+        lines = [*[more] * (LINES_FOR_QUESTIONS - 2), space(height) if self.foot.height else more]
+        return stack([self._to_fill_in(label), *lines])
