@@ -243,9 +243,10 @@ def typst_pages(pages: Sequence[PatientPage]) -> bytes:
         source = Path(folder) / "page.typ"
         source.write_text(TYPST, encoding="utf-8")
         given = {"pages": json.dumps([_parts(page) for page in pages])}
-        return typst.compile(
+        compiled: bytes = typst.compile(
             str(source), font_paths=fonts, ignore_system_fonts=True, sys_inputs=given
         )
+    return compiled
 
 
 def _parts(page: PatientPage) -> dict[str, object]:

@@ -340,6 +340,36 @@ def type_a_note(page: Page, note: str) -> None:
         page.get_by_label("Note").fill(note)
 
 
+SLOW_DRAFTS = """
+const send = window.fetch;
+const typed = new Promise((go) => addEventListener("input", () => setTimeout(go, 100)));
+window.fetch = async (to, how) => {
+  if (to === "/drafts" && how?.method !== "POST") await typed;
+  return send(to, how);
+};
+"""
+
+
+def test_who_types_before_the_drafts_are_there_leaves_none_behind(
+    browser: Browser, served: Served, tmp_path: Path
+) -> None:
+    one, _other = served.beds()
+    with browsers.tab(browser) as page:
+        enter(page, served)
+        page.goto(f"{served.origin}/entry?bed={one}")
+        page.get_by_label("Time").fill("21:00")
+        page.get_by_label("Breaths").fill("many")
+        expect(page.locator("form[data-draft]")).to_have_count(1)
+        page.add_init_script(SLOW_DRAFTS)
+        page.get_by_role("button", name="Add the entry").click()
+        expect(page.get_by_role("alert")).to_contain_text("Not written yet")
+        with page.expect_response(lambda answer: answer.request.method == "POST"):
+            page.get_by_label("Breaths").fill("7")  # and it is kept
+        page.get_by_role("button", name="Add the entry").click()
+        expect(page.get_by_role("status")).to_contain_text("Added. Bed 12A")
+    assert list(tmp_path.glob(".handoff-drafts*")) == []
+
+
 def test_what_was_typed_is_put_back_after_leaving_and_after_the_desk_was_killed(
     browser: Browser, served: Served, tmp_path: Path
 ) -> None:

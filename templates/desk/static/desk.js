@@ -12,6 +12,7 @@ document.addEventListener("submit", async (event) => {
   form.dataset.asking = "yes";
   const pressed = event.submitter;
   if (form.dataset.unkept) keep_now(form);
+  await putting; // else what was kept would stay when it is saved
   await keeping;
   if (!(await is_here())) {
     delete form.dataset.asking;
@@ -74,6 +75,7 @@ function tell(form) {
 const OF_ONE_PAGE = ["form_key", "form", "meant", "accepted", "filled_in", "card", "draft", "in_place", "without"];
 const PAUSE_MS = 500;
 const waiting = new WeakMap();
+let putting = Promise.resolve();
 let keeping = Promise.resolve();
 let has_kept = false;
 const taken = new Set(); // names of drafts that are not in a form of this page
@@ -148,7 +150,7 @@ async function keep(form) {
 }
 
 function keep_now(form) {
-  keeping = keeping.then(() => keep(form)).catch(() => {
+  keeping = keeping.then(() => putting).then(() => keep(form)).catch(() => {
     form.dataset.unkept = "yes";
     tell(form);
   });
@@ -180,23 +182,32 @@ window.addEventListener("beforeunload", (event) => {
   if (document.querySelector("form[data-unkept] [data-gone]")) event.preventDefault();
 });
 
+// The form stands there with what was typed, since something in it was wrong.
+function is_second_try(form) {
+  return (form.parentElement ?? form).querySelector(".problems[tabindex]") !== null;
+}
+
+function put_back_now() {
+  putting = putting.then(put_back).catch(() => undefined);
+}
+
 async function put_back() {
   if (!document.querySelector("[data-drafts]") && !has_kept) return;
   const drafts = await (await fetch("/drafts", { cache: "no-store" })).json();
   for (const draft of drafts) {
     const plain = draft.name.replace(/( again)+$/, "");
     const form = [...document.querySelectorAll("form[data-guard]")].find(
-      (each) => name_of(each) === plain && !each.dataset.draft && !fields_of(each).some(is_changed));
+      (each) => name_of(each) === plain && !each.dataset.draft &&
+        (is_second_try(each) || !fields_of(each).some(is_changed)));
     if (!form) {
       taken.add(draft.name);
       continue;
     }
     has_draft(form, draft.name);
     form.dataset.address = draft.address;
-    const is_second_try = (form.parentElement ?? form).querySelector(".problems[tabindex]");
-    if (!is_second_try) fill_in(form, JSON.parse(draft.typed));
+    if (!is_second_try(form)) fill_in(form, JSON.parse(draft.typed));
     const said = document.querySelector(`[data-drafts] [data-name="${CSS.escape(draft.name)}"]`);
-    if (is_second_try) said?.remove();
+    if (is_second_try(form)) said?.remove();
     else said?.querySelector("a")?.replaceWith(WORDS["put-back"]);
   }
   const banner = document.querySelector("[data-drafts]");
@@ -222,11 +233,11 @@ document.querySelector(".problems[tabindex]")?.focus();
 const entry = document.querySelector("form.entry");
 const opened = Date.now();
 let touched = document.querySelector(".problems") !== null;
-put_back();
+put_back_now();
 // Forms are also opened in a list.
 new MutationObserver((changes) => {
   const added = changes.flatMap((each) => [...each.addedNodes]);
-  if (added.some((each) => each.querySelector?.("form[data-guard]"))) put_back();
+  if (added.some((each) => each.querySelector?.("form[data-guard]"))) put_back_now();
 }).observe(document.getElementById("main") ?? document.body, { childList: true, subtree: true });
 entry?.addEventListener("input", () => (touched = true));
 document.addEventListener("visibilitychange", () => {
