@@ -50,6 +50,7 @@ def main(folder: Path, arguments: Sequence[str]) -> int:
         return compare(folder)
     given = list(arguments) or ["tests"]
     plugin = ["-p", "tests.windows.skips", "-p", "no:cacheprovider", "-o", "addopts=-W error"]
+    little = ["--hypothesis-profile", "few", "--pages", "3", "--mutations", "40", "--wards", "1"]
     return wine(
         folder,
         "-X",
@@ -57,6 +58,7 @@ def main(folder: Path, arguments: Sequence[str]) -> int:
         "-m",
         "pytest",
         *plugin,
+        *little,
         "-rs",
         "--continue-on-collection-errors",
         *given,
