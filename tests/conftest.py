@@ -11,6 +11,7 @@ USUAL = {
 }
 settings.register_profile("handoff", derandomize=True, **USUAL)  # type: ignore[arg-type]
 settings.register_profile("more", derandomize=True, max_examples=300, **USUAL)  # type: ignore[arg-type]
+settings.register_profile("few", derandomize=True, max_examples=5, **USUAL)  # type: ignore[arg-type]
 settings.register_profile("explore", max_examples=2000, **USUAL)  # type: ignore[arg-type]
 settings.load_profile("handoff")
 

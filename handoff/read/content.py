@@ -5,6 +5,7 @@ was assumed. Reads regular text in UTF-8, UTF-16 and Windows-1252, and .xlsx. Ne
 """
 
 import codecs
+import errno
 import re
 from pathlib import Path, PurePath
 
@@ -64,6 +65,8 @@ def _cannot_open(error: OSError, place: Place) -> Finding:
     # Windows says of a folder that it may not be read.
     if isinstance(error, IsADirectoryError | PermissionError) and Path(place.file).is_dir():
         return finding("is-a-folder", place)
+    if error.errno == errno.EINVAL:  # for Windows `*.yaml` can be no name of a file
+        return finding("no-such-file", place)
     codes = {FileNotFoundError: "no-such-file", PermissionError: "no-permission"}
     return finding(codes.get(type(error), "cannot-read"), place, problem=portable.reason(error))
 

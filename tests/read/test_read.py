@@ -1,6 +1,7 @@
 """Files become sheets: the same from YAML and CSV, whatever a spreadsheet made of the text."""
 
 import codecs
+import errno
 from dataclasses import replace
 from pathlib import Path
 
@@ -103,16 +104,21 @@ def test_a_file_over_the_limit_is_refused_and_one_at_it_is_read(tmp_path: Path) 
     assert found_in(sheet.findings) == [(None, None, "file-too-large")]
 
 
-def test_a_file_without_permission_is_named(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize(
+    ("number", "code"),
+    # Windows takes `*.yaml` for no name of a file: an invalid argument.
+    [(errno.EACCES, "no-permission"), (errno.EINVAL, "no-such-file"), (errno.EIO, "cannot-read")],
+)
+def test_a_file_that_the_system_does_not_open_is_named(
+    number: int, code: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def refuse(*_: object, **__: object) -> None:
-        raise PermissionError(13, "Permission denied")
+        raise OSError(number, "why")
 
     path = tmp_path / "night.csv"
     path.write_text(table(ROW))
     monkeypatch.setattr(Path, "open", refuse)
-    assert found_in(read(str(path)).findings) == [(None, None, "no-permission")]
+    assert found_in(read(str(path)).findings) == [(None, None, code)]
 
 
 def test_the_file_is_named_as_it_was_given(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -69,7 +69,7 @@ def test_refuses_a_file_in_the_place_of_the_folder(tmp_path: Path) -> None:
     with pytest.raises(StoreError, match="is a file"):
         store(NEW, str(tmp_path / "out"))
     for below in ("sub", "sub/deeper"):
-        with pytest.raises(StoreError, match=r"/out is a file\. Give a folder"):
+        with pytest.raises(StoreError, match=r"[/\\]out is a file\. Give a folder"):
             store(NEW, str(tmp_path / "out" / below))
     assert content(tmp_path) == {"out": b"dear"}
 

@@ -6,4 +6,4 @@ from hypothesis import settings
 def few(examples: int) -> int:
     """So many in every run; more by a profile of `conftest.py` (`--hypothesis-profile more`)."""
     assert settings.default is not None
-    return examples * settings.default.max_examples // 100
+    return max(1, examples * settings.default.max_examples // 100)

@@ -49,7 +49,8 @@ def main(folder: Path, arguments: Sequence[str]) -> int:
     if list(arguments) == ["--bytes"]:
         return compare(folder)
     given = list(arguments) or ["tests"]
-    plugin = ["-p", "tests.windows.skips", "-p", "no:cacheprovider", "-o", "addopts="]
+    plugin = ["-p", "tests.windows.skips", "-p", "no:cacheprovider", "-o", "addopts=-W error"]
+    little = ["--hypothesis-profile", "few", "--pages", "3", "--mutations", "40", "--wards", "1"]
     return wine(
         folder,
         "-X",
@@ -57,6 +58,7 @@ def main(folder: Path, arguments: Sequence[str]) -> int:
         "-m",
         "pytest",
         *plugin,
+        *little,
         "-rs",
         "--continue-on-collection-errors",
         *given,
@@ -83,6 +85,8 @@ def set_up(folder: Path) -> None:
         shutil.rmtree(folder / "linux", ignore_errors=True)
         done(*install, "--target", folder / "linux")
         kept.write_bytes(wanted)
+    # What this Python takes modules from, besides its own: nothing but what is named here.
+    (python / "python311._pth").write_text(f"python311.zip\n.\n..\\site\nZ:{ROOT}\n")
     if not (folder / "prefix").exists():
         done("wineboot", "--init", env=environment(folder))
 
@@ -102,8 +106,6 @@ def unpack(folder: Path, python: Path) -> None:
                     target = python / Path(name).name
                     target.parent.mkdir(exist_ok=True)
                     target.write_bytes(files.read(name))
-    # What this Python takes modules from, besides its own: nothing but what is named here.
-    (python / "python311._pth").write_text(f"python311.zip\n.\n..\\site\nZ:{ROOT}\n")
 
 
 def environment(folder: Path) -> dict[str, str]:
