@@ -12,7 +12,7 @@ import pytest
 from handoff.draw.chart import draw_course
 from handoff.draw.paper import PAPERS
 from handoff.draw.paper.courses import CoursesLayout
-from handoff.draw.paper.round_list import CUT, JOIN, WHOLE, Detail, RoundLayout
+from handoff.draw.paper.round_list import JOIN, RoundLayout
 from handoff.draw.paper.typeface import BODY_PT, NAME_PT, SMALL, SMALL_BOLD, SMALL_PT
 from handoff.model.figure import UsualLine
 from handoff.model.lists import Course, CoursesPage, RoundPage, RoundRow
@@ -125,40 +125,36 @@ def test_thirty_beds_are_on_two_pages(beds: int, pages: int, paper: str) -> None
     assert len(read_pdf(round_pdf(page, paper)).pages) == pages
 
 
-def test_things_give_way_in_their_order_and_what_is_heavy_never_does() -> None:
-    """First the order's lines are put together, then what is to be seen to gets shorter."""
+def test_the_orders_lines_are_put_together_only_where_that_spares_a_page() -> None:
+    def pages_and_joined(page: RoundPage) -> tuple[int, bool]:
+        pages = read_pdf(round_pdf(page)).pages
+        return len(pages), JOIN.join(page.rows[0].order[:2]) in " ".join(pages)
 
-    def heights(levels: Sequence[Detail], watch: Sequence[str]) -> list[float]:
-        page = ward(1, watch=watch)
-        layout = RoundLayout(TYPESETTER, page, 724)
-        return [layout.row(page.rows[0], detail).height for detail in levels]
-
-    assert all(detail.watch_lines is None for detail in WHOLE)
-    for levels, watch in ((WHOLE, ()), ((WHOLE[-1], *CUT), WATCH * 2)):
-        taller = heights(levels, watch)
-        assert taller == sorted(set(taller), reverse=True)
+    assert pages_and_joined(ward(2)) == (1, False)
+    assert pages_and_joined(ward(15, watch=WATCH[:1])) == (1, True)
+    assert pages_and_joined(ward(20, heavy=HEAVY, watch=WATCH * 2)) == (7, False)
 
 
 @pytest.mark.parametrize("paper", PAPERS)
-def test_a_list_takes_a_second_page_before_what_is_to_be_seen_to_is_cut(paper: str) -> None:
-    """On one page six lines each have no room; on two they have."""
-    read = read_pdf(round_pdf(ward(14, watch=WATCH[:5]), paper))
-    assert len(read.pages) == 2
-    assert not any("…" in text for text in read.pages)
-
-
-def test_a_full_list_keeps_who_it_is_the_order_and_all_that_is_heavy() -> None:
+@pytest.mark.parametrize("beds", [14, 30])
+def test_nothing_of_a_full_list_is_cut(beds: int, paper: str) -> None:
+    """A list takes the pages that it needs: what closes a danger stands among what is to see to."""
     heavy = " ".join(f"{number}-told" for number in range(60))
-    page = ward(30, watch=WATCH, heavy=heavy)
-    whole = " ".join(read_pdf(round_pdf(page)).pages)
-    assert whole.count(heavy) == 30
-    assert whole.count("10 breaths every hour") == 30
-    assert whole.count("fetch also if 2 readings of 960 mL or less") == 30
-    assert whole.count("Show it back") == 90  # beside what is heavy there is room
-    tight = " ".join(read_pdf(round_pdf(ward(30, watch=WATCH))).pages)
-    assert tight.count("Measure again") == 30  # the others of three give way in each row
-    roomy = " ".join(read_pdf(round_pdf(ward(2, watch=WATCH, heavy=heavy))).pages)
-    assert roomy.count("Show it back") == 6
+    page = ward(beds, watch=WATCH, heavy=heavy)
+    whole = " ".join(read_pdf(round_pdf(page, paper)).pages)
+    for words in (heavy, JOIN.join(WATCH), "10 breaths every hour", page.rows[0].order[-1]):
+        assert whole.count(words) == beds
+    assert "…" not in whole
+
+
+def test_what_is_heavy_stands_under_the_patient_where_that_makes_the_row_lower() -> None:
+    """Beside four lines of the order an alert takes no line of its own."""
+
+    def height(heavy: str) -> float:
+        page = ward(1, heavy=heavy)
+        return RoundLayout(TYPESETTER, page, 724).row(page.rows[0], apart=True).height
+
+    assert height("NAME ALERT: bed 3.") == height("") < height("OPEN: pulse, not told. " * 3)
 
 
 def test_a_gravest_patient_has_a_row_with_everything_that_is_open() -> None:

@@ -1,13 +1,12 @@
 """The round list: landscape, a row a patient with a box for each hour, broken between rows only.
 
-Input: a `RoundPage`. Output: PDF bytes. Fifteen rows are wanted on a page: while there are more
-pages than that takes, the order's lines are put together; then a list takes a second page; and only
-then is what is to be seen to cut. What is heavy, who it is, the order and the boxes never are.
+Input: a `RoundPage`. Output: PDF bytes. Fifteen rows are wanted on a page: where there are more
+pages than that takes, the order's lines are put together if that spares a page. Nothing is cut.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import chain, pairwise
+from itertools import pairwise
 from math import ceil
 
 from handoff.draw.paper.blocks import Block, Layout, again, roled, space, stack, tagged
@@ -18,27 +17,12 @@ from handoff.draw.paper.unit import HEADER_PT, Piece, draw_header, paginate
 from handoff.model.lists import RoundBox, RoundPage, RoundRow
 
 ROWS_WANTED = 15  # on a page
-WITHOUT_A_CUT = 2  # pages that a list may take before what is to be seen to is cut
-BED_PT, GUTTER_PT = 41.0, 6.0
-WHO, ORDER = 0.265, 0.45  # shares of the width of the words beside the bed; the rest is to see to
+BED_PT, GUTTER_PT = 41.0, 5.0
+WHO, ORDER = 0.24, 0.435  # shares of the width of the words beside the bed; the rest is to see to
 BOX_PT, LEAST_BOX_PT = 23.0, 14.0  # the width of an hour, of many hours
 BOXES = 0.4  # of the page, at most
-LEAST_ROW_PT, PAD_PT = 25.0, 1.5
+LEAST_ROW_PT, PAD_PT = 25.0, 1.0
 JOIN = "; "
-
-
-@dataclass(frozen=True, slots=True)
-class Detail:
-    """How much is printed: lines of what is to be seen to (None is all), and whether the order's
-    lines stand below each other.
-    """
-
-    watch_lines: int | None = None
-    apart: bool = True
-
-
-WHOLE = (Detail(), Detail(apart=False))
-CUT = tuple(Detail(watch_lines=lines, apart=False) for lines in (5, 4, 3, 2))
 
 
 def draw_round_list(page: RoundPage, document: Document) -> bytes:
@@ -69,26 +53,21 @@ class RoundLayout(Layout):
     width: float
 
     def sheets(self, height: float) -> list[list[Block]]:
-        """The blocks page by page, whole on as many pages as are wanted, or on two; else cut, on no
-        more pages than that takes.
+        """The blocks page by page, the order's lines below each other where that takes no page
+        more.
         """
         table = Element("Table")
         titles = tagged(self._titles(), table)
 
-        def broken(detail: Detail) -> list[list[Block]]:
-            rows = (self.row(row, detail) for row in self.page.rows)
+        def broken(*, apart: bool) -> list[list[Block]]:
+            rows = (self.row(row, apart=apart) for row in self.page.rows)
             pieces = [Piece(tagged(row, table), titles) for row in rows]
             return paginate(pieces or [Piece(self._nobody())], height)
 
-        wanted = ceil(len(self.page.rows) / ROWS_WANTED)
-        whole = [broken(detail) for detail in WHOLE]
-        for most in (wanted, max(wanted, WITHOUT_A_CUT)):
-            if fitting := [each for each in whole if len(each) <= most]:
-                return fitting[0]
-        shortest = broken(CUT[-1])
-        most = max(most, len(shortest))
-        by_level = chain(whole, map(broken, CUT))
-        return next(each for each in by_level if len(each) <= most)
+        whole = broken(apart=True)
+        if len(whole) <= ceil(len(self.page.rows) / ROWS_WANTED):
+            return whole
+        return min(whole, broken(apart=False), key=len)
 
     def foot(self) -> Block:
         """When to fetch the nurse, what the boxes mean, and the fixed words, under a line."""
@@ -98,19 +77,26 @@ class RoundLayout(Layout):
         small = [self.text(each, width, SMALL) for each in (page.key, *page.standing)]
         return stack([line, fetch, *small])
 
-    def row(self, row: RoundRow, detail: Detail) -> Block:
-        """Bed, patient, order, and below them what is heavy; what to see to; all the boxes."""
+    def row(self, row: RoundRow, *, apart: bool) -> Block:
+        """Bed, patient, order, and below them what is heavy; what to see to; all the boxes. The
+        order's lines stand below each other or, where not `apart`, after each other. What is heavy
+        has the width of the patient alone where that takes less height.
+        """
         bed = self._bed(row.bed)
         (who_left, who_width), (order_left, order), (watch_left, watch) = self._columns()
-        lines = row.order if detail.apart else (JOIN.join(row.order),)
-        shown = self.typesetter.clip(JOIN.join(row.watch), SMALL, watch, detail.watch_lines)
-        asked = self.text(shown, watch, SMALL)
+        lines = row.order if apart else (JOIN.join(row.order),)
+        asked = self.text(JOIN.join(row.watch), watch, SMALL)
         who = stack([self._line(row.name, who_width, BODY_BOLD), self._line(row.id, who_width)])
         orders = stack([self._line(line, order) for line in lines])
-        tallest = max(who.height, orders.height)
-        words = watch_left - BED_PT - GUTTER_PT
-        heavy = self._line(row.heavy, words, SMALL_BOLD) if row.heavy else space(0)
-        words_height = max(tallest + heavy.height, asked.height)
+        placed = [
+            (below, self._line(row.heavy, width, SMALL_BOLD) if row.heavy else space(0))
+            for below, width in (
+                (max(who.height, orders.height), watch_left - BED_PT - GUTTER_PT),
+                (who.height, who_width),
+            )
+        ]
+        below, heavy = min(placed, key=lambda each: max(each[0] + each[1].height, orders.height))
+        words_height = max(below + heavy.height, orders.height, asked.height)
         inner = max(words_height, bed.height, LEAST_ROW_PT - 2 * PAD_PT)
         height = inner + 2 * PAD_PT
 
@@ -118,7 +104,7 @@ class RoundLayout(Layout):
             roled(bed, ROW_HEAD).draw(canvas, x, top - PAD_PT)
             with canvas.within(Element("TD")):  # what is heavy is read after who it is
                 who.draw(canvas, x + who_left, top - PAD_PT)
-                heavy.draw(canvas, x + BED_PT, top - PAD_PT - tallest)
+                heavy.draw(canvas, x + BED_PT, top - PAD_PT - below)
             roled(orders, "TD").draw(canvas, x + order_left, top - PAD_PT)
             roled(asked, "TD").draw(canvas, x + watch_left, top - PAD_PT)
             self._boxes(canvas, row.boxes, (x + self.boxes_left, top - height, height))
