@@ -63,7 +63,7 @@ def test_the_whole_card() -> None:
     (turns,) = page.turns
     assert turns.words == (
         "10 breaths every hour while you are awake. Take 2 or 3 at a time, then rest. "
-        "Tick a box each time."
+        "Tick one box when all are done."
     )
     assert turns.days == (
         ("12 May:", ("19", "20", "21")),
@@ -86,7 +86,7 @@ def test_the_whole_card() -> None:
 @pytest.mark.parametrize(
     ("fields", "said"),
     [
-        ({"breaths": 1, "every_h": 24}, "1 breath once a day. Tick a box each time."),
+        ({"breaths": 1, "every_h": 24}, "1 breath once a day. Tick one box when all are done."),
         ({"breaths": 4, "every_h": 3}, "4 breaths every 3 hours while you are awake. Take 2 or 3"),
     ],
 )

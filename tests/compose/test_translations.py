@@ -258,6 +258,24 @@ def test_nobody_is_taken_for_a_man_or_a_woman(code: str) -> None:
     assert found == [], found
 
 
+# Words that a reader who had not seen the English took for something else [memory]: 'falls due' for
+# a time missed, 'hold the pointer' for 'keep it there', 'the 1st' for day 1, 'until rest' for 'even
+# at rest', 'stabbing' for tingling, '2 or 3 each time' for '2 or 3 at a time'.
+MISREAD = {
+    "pl": "wypadnie|trzymać wskaźnik|W razie rany",
+    "uk": "Тримайте покажчик|кілька вдихів|за раз",
+    "vi": r"mở phổi|^Ngày $",
+    "ar": "حتى وقت الراحة|وخز|2 أو 3 في كل مرة",
+}
+
+
+@pytest.mark.parametrize(("code", "words"), MISREAD.items())
+def test_no_word_stands_there_that_was_misread(code: str, words: str) -> None:
+    for name, source in sources(code).items():
+        said = JINJA.sub("", source.replace("{{ most_at_a_time }}", "3"))
+        assert not re.search(words, said), name
+
+
 @pytest.mark.parametrize("code", TRANSLATED)
 def test_the_phone_is_the_one_of_the_log(code: str) -> None:
     assert sources(code)["discharge.unit.text"] == ENGLISH["discharge.unit.text"]
