@@ -4,6 +4,7 @@ Input: a record. Output: the values that can be read, and the finding of each ce
 cell that cannot be read is lost, never guessed; its finding says what was probably meant.
 """
 
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
@@ -36,7 +37,7 @@ from handoff.log.cell import (
     read_as_doubt,
 )
 from handoff.log.clock import Clock, quiet_hours, time_zone
-from handoff.log.fields import ORDER_PARTS, Field, Kind
+from handoff.log.fields import ORDER_PARTS, Field, Kind, Section
 from handoff.log.languages import read_language
 from handoff.log.written import written
 from handoff.model.findings import Finding, Severity, worst
@@ -48,6 +49,10 @@ ANY_CLOCK = Clock(ZoneInfo("UTC"))  # for records that hold no time
 LONGEST_CELL = 2_000  # characters of a cell that holds no text; the longest note has as many
 
 MOST_KNOWN = 10_000  # texts of one field kept with their values
+
+# Kinds of which a text means the same in all logs, and the texts of their fields read so far.
+_SAME = frozenset({Kind.NUMBER, Kind.WHOLE, Kind.YES_NO, Kind.CHOICE, Kind.CHOICES})
+_KNOWN: defaultdict[tuple[Section, str, bool], dict[object, Any]] = defaultdict(dict)
 
 # The key of how to mend a cell of an order, where a blank is not "not known".
 AS_ORDERED = "any.as-ordered"
@@ -104,7 +109,7 @@ class CellReader:
                 _Surroundings(
                     each, reading.clock, start, reading.shift, decimal_comma, reading.languages
                 ),
-                {},
+                _KNOWN[each.section, each.name, decimal_comma] if each.kind in _SAME else {},
             )
             for each in fields
         ]

@@ -49,8 +49,12 @@ class Clock:
         without `earliest`, or when that is not earlier than `before`. A time that occurs twice is
         read as the first of the two, and is `Doubtful`.
         """
-        near = earliest.astimezone(self.zone).date() if earliest else None
-        written = read_parts(raw, "not-a-time", self._order, near)
+        written = read_parts(
+            raw,
+            "not-a-time",
+            self._order,
+            near=lambda: earliest.astimezone(self.zone).date() if earliest else None,
+        )
         if written.since_midnight is None:
             raise BadCell("date-without-time")
         if written.day:
@@ -122,9 +126,12 @@ def instants(wall: datetime, zone: ZoneInfo) -> tuple[datetime, ...]:
 
     None where the clock is put forward over it, two where it is put back over it, else one.
     """
-    both = {wall.replace(tzinfo=zone, fold=fold).astimezone(UTC) for fold in (0, 1)}
+    both = [wall.replace(tzinfo=zone, fold=fold) for fold in (0, 1)]
+    if both[0].utcoffset() == both[1].utcoffset():
+        return (both[0].astimezone(UTC),)
+    moments = (each.astimezone(UTC) for each in both)
     return tuple(
-        sorted(moment for moment in both if moment.astimezone(zone).replace(tzinfo=None) == wall)
+        sorted(each for each in moments if each.astimezone(zone).replace(tzinfo=None) == wall)
     )
 
 

@@ -10,7 +10,7 @@ import unicodedata
 from collections import defaultdict
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
-from enum import Enum, StrEnum, auto
+from enum import StrEnum, auto
 
 from handoff.model.ward import Flow, Position, SeenBy, Symptom, What
 
@@ -24,7 +24,7 @@ class Section(StrEnum):
     ENTRY = "entries"
 
 
-class Kind(Enum):
+class Kind(StrEnum):
     """What a cell of the field holds."""
 
     TEXT = auto()

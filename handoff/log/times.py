@@ -8,13 +8,14 @@ guesses between month and day, or the meaning of a spreadsheet's serial number.
 import re
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from typing import NamedTuple
 
 from handoff.log.cell import BadCell, read_as_doubt
 from handoff.model.wording import FINDINGS
 
 Order = Callable[[str], str | None]  # of dates with a mark: 'mdy', 'dmy' or None
+Near = Callable[[], date | None]  # a date close to the likely one
 
 _CLOCK_FACE = (12, *range(1, 12))  # hours of half a day, in their order
 NEAR = timedelta(days=31)
@@ -31,6 +32,8 @@ _CLOCK = (
     r"(?:\s*(?P<half>[AaPp])\.?[Mm]\.?)?|(?P<military>\d{4}))"
 )
 _OFFSET = r"(?P<offset>Z|[+-]\d{2}:?\d{2})"
+# As nearly all times are written. The standard library reads it, many times as fast as `_WRITTEN`.
+_USUAL = re.compile(r"(?:19|2[01])\d\d-\d\d-\d\d \d\d:\d\d", re.ASCII)
 _WRITTEN = re.compile(
     rf"(?:(?:{_DATE}|{_OTHER_DATE})(?:[T\s]\s*(?=\d)|$))?(?P<clock>{_CLOCK}\s*{_OFFSET}?)?",
     re.ASCII,
@@ -54,8 +57,7 @@ _NEARLY_A_TIME = re.compile(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Written:
+class Written(NamedTuple):
     """The parts of a date and time as written; None for a part that is missing. `doubts` say that
     another form was read.
     """
@@ -66,18 +68,21 @@ class Written:
     doubts: tuple[BadCell, ...] = ()
 
 
-def read_parts(raw: str, code: str, order: Order, near: date | None = None) -> Written:
-    """The parts of a date and time. Raises `BadCell` with `code`; `near` is a date close to the
-    likely one.
-    """
+def read_parts(raw: str, code: str, order: Order, near: Near = lambda: None) -> Written:
+    """The parts of a date and time. Raises `BadCell` with `code`."""
+    if _USUAL.fullmatch(raw):
+        with suppress(ValueError):
+            usual = datetime.fromisoformat(raw)
+            since_midnight = timedelta(hours=usual.hour, minutes=usual.minute)
+            return Written(usual.date(), since_midnight, None)
     if _SERIAL.fullmatch(raw):
         raise BadCell("spreadsheet-serial")
     found = _WRITTEN.fullmatch(raw)
     doubts: tuple[BadCell, ...] = ()
     if not found:
-        usual = _in_usual_form(raw, code)
-        found = _WRITTEN.fullmatch(usual)
-        doubts = (read_as_doubt("date-form", usual),)
+        in_usual_form = _in_usual_form(raw, code)
+        found = _WRITTEN.fullmatch(in_usual_form)
+        doubts = (read_as_doubt("date-form", in_usual_form),)
     if not raw or not found:
         raise BadCell(code, hint=_likely(raw, code))
     try:
@@ -167,7 +172,7 @@ def orders_of(raw: str) -> tuple[str, tuple[str, ...]]:
     return found["mark"], tuple(_in_each_order(found))
 
 
-def _day(found: re.Match[str], code: str, order: Order, near: date | None) -> date | None:
+def _day(found: re.Match[str], code: str, order: Order, near: Near) -> date | None:
     if found["year"]:
         day = date(int(found["year"]), int(found["month"]), int(found["day"]))
     elif not found["last_year"]:
@@ -177,7 +182,7 @@ def _day(found: re.Match[str], code: str, order: Order, near: date | None) -> da
     else:
         dates = order(found["mark"])
         if dates is None:
-            raise BadCell("ambiguous-date", hint=_likely_order(found, near))
+            raise BadCell("ambiguous-date", hint=_likely_order(found, near()))
         day = _ordered(found, dates)
     if not FIRST_YEAR <= day.year <= LAST_YEAR:
         raise ValueError(day)
