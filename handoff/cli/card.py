@@ -14,7 +14,7 @@ from handoff.run.bounds import within
 from handoff.run.card import produce_cards
 from handoff.run.sheets import Printing, results_of
 from handoff.run.units import UnitLogs
-from handoff.store.folder import storing
+from handoff.store.folder import CARDS, storing
 
 
 def run(options: Namespace) -> int:
@@ -46,7 +46,7 @@ def run(options: Namespace) -> int:
     )
     with within(bounds_of(options)):
         files = list(produce_cards(units, printing))
-    with storing(options.out, replaces=None) as new:
+    with storing(options.out, replaces=CARDS, keep=options.logs) as new:
         for name, content in files:
             new.write(name, content)
     printed = [each for each in patients if printing.prints(each)]

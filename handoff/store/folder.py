@@ -22,7 +22,8 @@ from pathlib import Path
 from handoff import portable
 from handoff.model.refused import Refused
 
-SHEETS, REVIEW = "measures.json", "review.csv"  # by which an earlier set is known
+# By which an earlier set is known.
+SHEETS, REVIEW, CARDS = "measures.json", "review.csv", "bedside-cards.pdf"
 
 
 class StoreError(Refused):

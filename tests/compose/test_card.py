@@ -458,6 +458,10 @@ def test_the_command_prints_a_card_for_each_bed_and_says_so(
     assert "F. S" in in_arabic
     assert "Bed" not in in_arabic
     assert second.startswith("F. S. Bed 4B")
-    assert cli.main(["card", *WARD, "--out", str(out)]) == cli.NOTHING_PRODUCED
+    assert cli.main(["card", *WARD, "--bed", "4B", "--out", str(out)]) == cli.DONE  # once more
+    assert len(read_pdf((out / "bedside-cards.pdf").read_bytes()).pages) == 2
+    (tmp_path / "measures.json").touch()
+    assert cli.main(["card", *WARD, "--out", str(tmp_path)]) == cli.NOTHING_PRODUCED
+    assert "holds other files" in capsys.readouterr().err
     assert cli.main(["card", *WARD, "--bed", "99Z", "--out", "x"]) == cli.NOTHING_PRODUCED
     assert "no patient in bed 99Z" in capsys.readouterr().err
