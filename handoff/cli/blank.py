@@ -33,7 +33,7 @@ def run(options: Namespace) -> int:
     )
     with within(bounds_of(options)):
         files, print_findings = produce_blank(known, printing)
-    with storing(options.out, replaces=None) as new:
+    with storing(options.out, replaces=()) as new:
         for name, content in files.items():
             new.write(name, content)
     report(print_findings)

@@ -82,7 +82,7 @@ def _get(options: Namespace) -> int:
     shifts = _with_earlier(latest, options.earlier, unit)
     client = _client(options)
     with (
-        storing(options.out, replaces=None) as new,
+        storing(options.out, replaces=()) as new,
         closing(Progress(0, sys.stderr, what="patient")) as progress,
         within(_bounds(options), _NOTHING_WRITTEN),
     ):

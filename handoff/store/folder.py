@@ -14,7 +14,7 @@ import glob
 import os
 import shutil
 import tempfile
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -22,8 +22,18 @@ from pathlib import Path
 from handoff import portable
 from handoff.model.refused import Refused
 
-# By which an earlier set is known.
-SHEETS, REVIEW, CARDS = "measures.json", "review.csv", "bedside-cards.pdf"
+# What a set of each kind holds, its first file always: by these names an earlier one is known. Of
+# several units each has a folder with these.
+SHEETS = (
+    *("measures.json", "measures.csv", "set-aside.csv", "unit-summary.pdf", "round-list.pdf"),
+    *("trends.pdf", "patient-sheets.pdf", "patients/bed-*.pdf", "discharge/bed-*.pdf"),
+    "fhir/bed-*.json",
+)
+REVIEW = ("review.csv", "review.pdf", "tables/*.csv", "tables/*.parquet")
+CARDS = ("bedside-cards.pdf",)
+OF_SYSTEMS = frozenset(
+    {".DS_Store", "desktop.ini", "Thumbs.db"}
+)  # left where a folder was looked at
 
 
 class StoreError(Refused):
@@ -50,14 +60,14 @@ class NewSet:
 
 @contextmanager
 def storing(
-    folder: str, *, replaces: str | None = SHEETS, keep: Iterable[str] = ()
+    folder: str, *, replaces: Sequence[str] = SHEETS, keep: Iterable[str] = ()
 ) -> Iterator[NewSet]:
     """A `NewSet` to write to, put in place as the whole content of `folder` when the block ends.
 
-    An existing folder is replaced when it is empty, or an earlier set of the kind that has the file
-    `replaces` and holds no file of `keep`. Raises `StoreError` for any other folder, and where the
-    disk or the rights do not allow it. Then, and where the block raises, the earlier set stays in
-    place, untouched.
+    An existing folder is replaced when it is empty, or an earlier set of the kind `replaces` and
+    nothing else, with no file of `keep`; without `replaces` only when it is empty. Raises
+    `StoreError` for any other folder, and where the disk or the rights do not allow it. Then, and
+    where the block raises, the earlier set stays in place, untouched.
     """
     target = Path(os.path.realpath(folder))
     with ExitStack() as done:
@@ -78,10 +88,10 @@ def storing(
             _flush_all(new)
             with portable.locked(target.parent):
                 _bring_back(target)
-                _refuse_foreign(target, replaces)
                 if not os.path.samestat(new.stat(), ours):
                     # A folder made again lacks the files written before.
                     raise StoreError(f"{new} was taken away while it was written to. Run it again")
+                _refuse_foreign(target, replaces, new)
                 _put_in_place(new, target)
 
 
@@ -121,19 +131,33 @@ def _in_plain_words(given: str, what: str = "folder") -> Iterator[None]:
         ) from error
 
 
-def _refuse_foreign(target: Path, replaces: str | None) -> None:
-    """Only an empty folder, or one that holds an earlier set of the kind, may be replaced."""
+def _refuse_foreign(target: Path, replaces: Sequence[str], new: Path | None = None) -> None:
+    """Only an empty folder, or one that holds an earlier set of the kind, may be replaced; by a
+    `new` one only if they have a name in common, else it is a folder of earlier sets.
+    """
     if not target.exists():
         return
     if not target.is_dir():
         raise StoreError(f"{target} is a file. Give a folder with --out")
-    names = {child.name for child in target.iterdir()}
-    is_earlier_set = replaces and (replaces in names or any(target.glob(f"*/{replaces}")))
-    if names and not is_earlier_set:
+    names = {child.name for child in target.iterdir()} - OF_SYSTEMS
+    is_replaced = not new or not names.isdisjoint(child.name for child in new.iterdir())
+    if names and not (is_replaced and _is_set(target, replaces)):
         raise StoreError(
             f"{target} holds other files, which would be lost. Give an empty or a new folder "
             "with --out"
         )
+
+
+def _is_set(folder: Path, kind: Sequence[str]) -> bool:
+    """Whether there is the file that the kind always has, and none that it has not."""
+    has_first = False
+    for each in folder.rglob("*"):
+        if each.is_dir() or each.name in OF_SYSTEMS:
+            continue
+        if not any(each.match(name) for name in kind):
+            return False
+        has_first = has_first or each.match(kind[0])
+    return has_first
 
 
 def _refuse_what_is_read(target: Path, keep: Iterable[str]) -> None:

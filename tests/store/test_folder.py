@@ -2,18 +2,19 @@
 
 import os
 import stat
+from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
 
-from handoff.store.folder import REVIEW, SHEETS, StoreError, storing
+from handoff.store.folder import CARDS, REVIEW, SHEETS, StoreError, storing
 from tests.support.runs import content
 
 OLD = {"measures.json": b"old", "patients/bed-1.pdf": b"old sheet"}
 NEW = {"measures.json": b"new", "patients/bed-2.pdf": b"new sheet"}
 
 
-def store(files: dict[str, bytes], folder: str, replaces: str | None = SHEETS) -> None:
+def store(files: dict[str, bytes], folder: str, replaces: Sequence[str] = SHEETS) -> None:
     with storing(folder, replaces=replaces) as new:
         for name, each in files.items():
             new.write(name, each)
@@ -62,6 +63,45 @@ def test_refuses_a_folder_that_holds_other_files(tmp_path: Path) -> None:
     with pytest.raises(StoreError, match="other files"):
         store(NEW, str(tmp_path))
     assert content(tmp_path) == {"letter.txt": b"dear"}
+
+
+@pytest.mark.parametrize(
+    ("there", "new"),
+    [
+        ({**OLD, "notes.txt": b"mine"}, OLD),
+        ({**OLD, "patients/letter.pdf": b"mine"}, OLD),
+        ({"out/measures.json": b"old", "letter.txt": b"mine"}, OLD),
+        ({"out/measures.json": b"old", "letters/one.txt": b"mine"}, OLD),
+        ({"patients/bed-plan.pdf": b"mine"}, OLD),
+        ({f"{night}/{name}": each for night in "67" for name, each in OLD.items()}, NEW),
+        ({"6/measures.json": b"old", "7/measures.json": b"old"}, {"east/measures.json": b"new"}),
+    ],
+    ids=["beside", "within", "above", "next to", "no set", "nights", "nights of units"],
+)
+def test_a_folder_with_anything_besides_one_earlier_set_is_never_replaced(
+    tmp_path: Path, there: dict[str, bytes], new: dict[str, bytes]
+) -> None:
+    for name, each in there.items():
+        (tmp_path / "out" / name).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / "out" / name).write_bytes(each)
+    with pytest.raises(StoreError, match="holds other files"):
+        store(new, str(tmp_path / "out"))
+    assert content(tmp_path / "out") == there
+
+
+def test_a_set_of_several_units_and_cards_are_replaced_and_what_systems_leave_is_no_file(
+    tmp_path: Path,
+) -> None:
+    of_units = {f"{unit}/{name}": each for unit in ("east", "west") for name, each in OLD.items()}
+    for new in (of_units, {f"east/{name}": each for name, each in NEW.items()}):
+        store(new, str(tmp_path / "out"))
+        (tmp_path / "out" / ".DS_Store").touch()
+        (tmp_path / "out" / "east" / "Thumbs.db").touch()
+    for bytes_of_cards in (b"old", b"new"):
+        store({"bedside-cards.pdf": bytes_of_cards}, str(tmp_path / "cards"), CARDS)
+    assert content(tmp_path / "cards") == {"bedside-cards.pdf": b"new"}
+    store(of_units, str(tmp_path / "out"))
+    assert content(tmp_path / "out") == of_units
 
 
 def test_refuses_a_file_in_the_place_of_the_folder(tmp_path: Path) -> None:
