@@ -130,8 +130,11 @@ def test_a_round_is_charted_by_keyboard_alone_and_nothing_is_typed_twice(
 
         press(page, "/", *"quist", "Enter")
         expect(first.get_by_label("Breaths")).to_be_focused()
+        for label, nothing in {"Breaths": "", "Best volume mL": ""}.items():
+            expect(first.get_by_label(label)).to_have_value(nothing)  # what is added is not kept
         expect(danger).to_be_hidden()
         press(page, "Escape")
+    assert list(tmp_path.glob(".handoff-drafts*")) == []
     written = [
         {name: cell for name, cell in each.items() if name != "at"} for each in rows(tmp_path)
     ]

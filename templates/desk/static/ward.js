@@ -249,9 +249,11 @@ live.addEventListener("submit", async (event) => {
   if (!place) return;
   event.preventDefault();
   if (form.dataset.sending) return;
-  form.dataset.sending = "yes";
+  form.dataset.sending = form.dataset.sure = "yes"; // from now on no more of it is kept
   const row = row_of(place);
   try {
+    await putting; // what was kept goes with it
+    await keeping;
     const body = new URLSearchParams(new FormData(form, event.submitter));
     const answer = await fetch(form.action, { method: "POST", body });
     const text = await answer.text();
@@ -276,6 +278,8 @@ async function added(row, place, text, goes_on) {
 }
 
 function said(form, words) {
+  delete form.dataset.sure;
+  keep_soon(form);
   const told = form.querySelector("[data-gone]") ?? document.createElement("p");
   told.className = "problems";
   told.dataset.gone = "";
