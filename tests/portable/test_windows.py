@@ -24,6 +24,7 @@ from handoff import portable
 from handoff.desk.edits import logbook
 from handoff.desk.edits.failures import EditError
 from handoff.desk.serve import ServeError, Serving, serve
+from handoff.limits.reading import load_limits
 from handoff.model.bounds import Bounds
 from handoff.portable import windows
 from handoff.run.bounds import OutOfBounds, within
@@ -231,6 +232,21 @@ def test_a_worker_that_is_ended_while_it_begins_is_noticed(monkeypatch: pytest.M
         finally:
             for descriptor in kept:
                 os.close(descriptor)
+
+
+def test_a_folder_in_the_place_of_a_units_own_file_is_said_to_be_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    opened = Path.open
+
+    def refused(self: Path, *given: Any, **named: Any) -> Any:
+        if self == tmp_path:
+            raise PermissionError(errno.EACCES, "Zugriff verweigert")
+        return opened(self, *given, **named)
+
+    monkeypatch.setattr(Path, "open", refused)
+    (found,) = load_limits(str(tmp_path))[1]
+    assert "Is a directory" in found.message
 
 
 @pytest.mark.parametrize("refusal", [errno.EADDRINUSE, errno.EACCES, 10013, 10048])
