@@ -197,7 +197,7 @@ def test_what_differs_between_systems_is_seen(code: str, differs: set[str]) -> N
 def test_what_differs_between_systems_has_one_home() -> None:
     """But `os.fsync` of a file that is open for writing, which is the same everywhere."""
     away = {
-        str(path.relative_to(PACKAGE)): found
+        path.relative_to(PACKAGE).as_posix(): found
         for path in modules()
         if room_of(path) != "portable"
         and (found := what_differs(ast.parse(path.read_text("utf-8"))) - {"os.fsync"})
@@ -255,7 +255,7 @@ def test_only_the_command_that_exchanges_can_open_a_connection() -> None:
     """
     connecting = {"urllib.request", "http.client", "ssl"}
     homes = [path for path in modules() if imports(path) & connecting]
-    assert {str(path.relative_to(PACKAGE)) for path in homes} <= {"fhir/client.py"}
+    assert {path.relative_to(PACKAGE).as_posix() for path in homes} <= {"fhir/client.py"}
     program = (
         "import sys; from importlib import import_module\n"
         "for name in ('check', 'sheets', 'explain', 'desk', 'blank', 'limits', 'codes'):\n"
@@ -300,7 +300,7 @@ def test_a_finding_that_is_made_is_seen(code: str) -> None:
 
 def test_every_finding_is_made_from_the_one_list() -> None:
     makers = [path for path in modules() if makers_of_findings(path.read_text(encoding="utf-8"))]
-    assert [str(path.relative_to(PACKAGE)) for path in makers] == ["model/codes.py"]
+    assert [path.relative_to(PACKAGE).as_posix() for path in makers] == ["model/codes.py"]
 
 
 BROAD = {"Exception", "BaseException"}
@@ -337,7 +337,7 @@ def test_a_broad_except_is_seen(code: str, *, broad: bool) -> None:
 
 def test_exceptions_are_caught_broadly_at_the_top_and_to_be_raised_again() -> None:
     broad = [
-        (str(path.relative_to(PACKAGE)), ast.unparse(node))
+        (path.relative_to(PACKAGE).as_posix(), ast.unparse(node))
         for path in modules()
         for node in nodes(path)
         if catches_broadly(node)
@@ -459,7 +459,7 @@ def test_state_is_seen(code: str, state: list[str]) -> None:
 def test_nothing_outlives_a_run_in_its_process() -> None:
     """No state but of objects that a run owns, so that two runs are as two processes."""
     found = {
-        f"{path.relative_to(PACKAGE)}: {state}"
+        f"{path.relative_to(PACKAGE).as_posix()}: {state}"
         for path in modules()
         for state in state_of(ast.parse(path.read_text(encoding="utf-8")))
     }

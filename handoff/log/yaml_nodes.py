@@ -101,6 +101,8 @@ def load_own_file(path: str, unreadable: str) -> tuple[Node | None, list[Finding
 
 
 def _own_text(path: str) -> str:
+    if Path(path).is_dir():  # Windows says of a folder that it may not be read
+        raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
     with Path(path).open("rb") as file:
         content = file.read(_LARGEST_OWN_FILE_BYTES + 1)
     if len(content) > _LARGEST_OWN_FILE_BYTES:

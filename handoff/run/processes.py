@@ -15,8 +15,9 @@ import threading
 import traceback
 from collections.abc import Callable
 from concurrent.futures import BrokenExecutor, Future, ThreadPoolExecutor
+from contextlib import suppress
 from functools import partial
-from multiprocessing.connection import Connection
+from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
 from typing import Any, ParamSpec, TypeVar
 
@@ -52,16 +53,25 @@ class ProcessExecutor(ThreadPoolExecutor):
 
     def __exit__(self, *_raised: object) -> None:
         """End all processes at once: results not taken by now are not needed."""
+        self.shutdown(wait=False, cancel_futures=True)
         for process in self._processes:
             process.kill()
-        self.shutdown(cancel_futures=True)
+        self.shutdown()
 
     def _start(self) -> None:
-        self._of_thread.pipe, end = self._context.Pipe()
+        pipe, end = self._context.Pipe()
         process = self._context.Process(target=_work, args=(end,), daemon=True)
         process.start()
         self._processes.append(process)
         end.close()
+        # Windows keeps the other end open in this process until that one has taken it: the pipe of
+        # one that is ended before is never seen to end.
+        if pipe in wait([pipe, process.sentinel]):
+            with suppress(EOFError, OSError):
+                pipe.recv()
+        else:
+            pipe.close()
+        self._of_thread.pipe = pipe
 
     def _done(self, task: Callable[[], Made]) -> Made:
         pipe: Connection[Any, Any] = self._of_thread.pipe
@@ -76,15 +86,13 @@ class ProcessExecutor(ThreadPoolExecutor):
 
 
 def _work(pipe: "Connection[Any, Any]") -> None:
-    """Do each task that comes, until the other end of the pipe is closed."""
+    """Say that it has begun, then do each task that comes, until the pipe's other end is closed."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the main process handles Ctrl-C
     forget_seldom()
-    while True:
-        try:
-            task = pipe.recv()
-        except EOFError:
-            return
-        pipe.send_bytes(_made_or_fault(task))
+    with suppress(EOFError, BrokenPipeError):
+        pipe.send(None)
+        while True:
+            pipe.send_bytes(_made_or_fault(pipe.recv()))
 
 
 def _made_or_fault(task: Callable[[], object]) -> bytes:

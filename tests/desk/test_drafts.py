@@ -2,7 +2,6 @@
 
 import json
 import os
-import stat
 from pathlib import Path
 
 import pytest
@@ -11,6 +10,7 @@ from handoff.desk.current import STATE
 from handoff.desk.drafts import LONGEST_DRAFT, MOST_DRAFTS, NAME
 from handoff.desk.safety import FORM_KEY
 from tests.support.desks import NIGHT, Opened, fields_of_form, night, open_desk, said
+from tests.support.runs import is_its_owners
 
 DRAFT = {"name": "/entry bed=1", "address": "/entry?bed=1", "words": "<b>Entry</b>", "typed": "[]"}
 
@@ -29,7 +29,7 @@ def test_a_draft_is_a_file_of_its_owner_that_is_no_log_until_it_is_thrown_away(
 ) -> None:
     assert opened.post("/drafts", DRAFT).status_code == 204
     (file,) = kept(tmp_path)
-    assert stat.S_IMODE(file.stat().st_mode) == 0o600
+    assert is_its_owners(file)
     assert opened.desk.in_folder() == [str(tmp_path / "night.yaml")]
     page = opened.get("/logs").get_data(as_text=True)
     assert "&lt;b&gt;Entry&lt;/b&gt;, typed 2" in page

@@ -3,7 +3,6 @@
 import errno
 import json
 import re
-import stat
 from datetime import UTC, datetime, timedelta
 from html import unescape
 from io import BytesIO
@@ -32,7 +31,7 @@ from tests.support.desks import (
     said,
 )
 from tests.support.logs import ROOT
-from tests.support.runs import WARD
+from tests.support.runs import WARD, is_its_owners
 from tests.support.sheets import read_pdf
 from tests.support.workbooks import sheet_of, workbook
 
@@ -255,7 +254,7 @@ def test_dropped_files_are_new_logs_of_their_owner(tmp_path: Path) -> None:
     (kept,) = tmp_path.iterdir()
     assert kept.name == "Night-of-6-Marz.yaml"
     assert kept.read_bytes() == content
-    assert stat.S_IMODE(kept.stat().st_mode) == 0o600
+    assert is_its_owners(kept)
     evening = BytesIO(EVENING_CSV.encode())
     more = {"files": [(BytesIO(content + b"# more\n"), kept.name), (evening, "b.csv")]}
     opened.post("/logs/files", more)
@@ -374,7 +373,7 @@ def test_a_log_is_started_from_the_shift_before(tmp_path: Path) -> None:
     assert [each.id for each in handover.patients] == ["10442"]
     assert handover.patients[0].order is not None
     assert (tmp_path / "night.yaml").read_text() == NIGHT
-    assert stat.S_IMODE(started.stat().st_mode) == 0o600
+    assert is_its_owners(started)
 
 
 def test_a_shift_that_is_still_to_come_is_not_opened_yet(tmp_path: Path) -> None:

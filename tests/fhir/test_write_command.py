@@ -2,7 +2,6 @@
 
 import json
 import os
-import stat
 from pathlib import Path
 
 import pytest
@@ -11,7 +10,7 @@ from handoff import portable
 from handoff.cli import main as cli
 from handoff.store.folder import StoreError, write_new
 from tests.support.full_log import FULL
-from tests.support.runs import content
+from tests.support.runs import content, is_its_owners
 from tests.support.samples import MESSY, NIGHT, NIGHT_CSV
 from tests.support.written_bundles import SYSTEM
 
@@ -36,7 +35,7 @@ def test_it_says_what_it_wrote_and_only_the_owner_can_read_it(
         f"12 read, 12 used, 0 set aside\n12 rows of 2 patients in {out}\n",
         "",
     )
-    assert stat.S_IMODE(out.stat().st_mode) == 0o600
+    assert is_its_owners(out)
     bundle = json.loads(out.read_bytes())
     assert (bundle["resourceType"], bundle["type"]) == ("Bundle", "collection")
     assert {each.name for each in tmp_path.iterdir()} == {"full.yaml", "night.json"}

@@ -72,7 +72,9 @@ def source_of(code: str) -> Source:
 @cache
 def sources() -> dict[str, Source]:
     paths = sorted(PACKAGE.rglob("*.py"))
-    return {str(each.relative_to(PACKAGE)): source_of(each.read_text("utf-8")) for each in paths}
+    return {
+        each.relative_to(PACKAGE).as_posix(): source_of(each.read_text("utf-8")) for each in paths
+    }
 
 
 @cache

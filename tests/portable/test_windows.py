@@ -12,8 +12,11 @@ import signal
 import socket
 import threading
 import time
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import BrokenExecutor, ThreadPoolExecutor
+from multiprocessing.connection import Connection
+from multiprocessing.context import SpawnProcess
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -21,6 +24,7 @@ from handoff import portable
 from handoff.desk.edits import logbook
 from handoff.desk.edits.failures import EditError
 from handoff.desk.serve import ServeError, Serving, serve
+from handoff.limits.reading import load_limits
 from handoff.model.bounds import Bounds
 from handoff.portable import windows
 from handoff.run.bounds import OutOfBounds, within
@@ -204,6 +208,45 @@ def test_workers_are_started_without_forking() -> None:
     with ProcessExecutor(1) as executor:
         assert isinstance(executor._context, multiprocessing.context.SpawnContext)
         assert executor.submit(sum, [1, 2]).result(60) == 3
+
+
+def test_a_worker_that_is_ended_while_it_begins_is_noticed(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Windows keeps the worker's end of its pipe open in this process until the worker has it."""
+    kept, start, close = [], SpawnProcess.start, Connection.close
+
+    def ended_at_once(self: SpawnProcess) -> None:
+        start(self)
+        self.kill()
+
+    def keep(self: "Connection[Any, Any]") -> None:
+        kept.append(os.dup(self.fileno()))
+        close(self)
+
+    monkeypatch.setattr(SpawnProcess, "start", ended_at_once)
+    monkeypatch.setattr(Connection, "close", keep)
+    with ProcessExecutor(1) as executor:
+        made = executor.submit(sum, [1, 2])
+        try:
+            with pytest.raises(BrokenExecutor):
+                made.result(20)
+        finally:
+            for descriptor in kept:
+                os.close(descriptor)
+
+
+def test_a_folder_in_the_place_of_a_units_own_file_is_said_to_be_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    opened = Path.open
+
+    def refused(self: Path, *given: Any, **named: Any) -> Any:
+        if self == tmp_path:
+            raise PermissionError(errno.EACCES, "Zugriff verweigert")
+        return opened(self, *given, **named)
+
+    monkeypatch.setattr(Path, "open", refused)
+    (found,) = load_limits(str(tmp_path))[1]
+    assert "Is a directory" in found.message
 
 
 @pytest.mark.parametrize("refusal", [errno.EADDRINUSE, errno.EACCES, 10013, 10048])

@@ -4,7 +4,9 @@ import csv
 import io
 import json
 import re
+import sys
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -125,6 +127,8 @@ FILE_NAMES = (
     *("<b>x<i> & co.yaml", "{{ 7 * 7 }}.yaml", "=1+1.yaml", "-rf.yaml", "--out.yaml", "%s%n.yaml"),
     *("$(id).yaml", "a;b|c.yaml", "' OR 1.yaml", "CON.yaml", "a\\b.yaml", "~.yaml"),
 )
+# Windows has no files of these names.
+NOT_ON_WINDOWS = re.compile(r'[<>|"*?\\]|CON\.')
 HIDING_NAMES = ("a\nb.yaml", "a\tb.yaml", "\x1b[31m.yaml", "\u202elmay.yaml", "\udcff.yaml")
 
 
@@ -132,7 +136,9 @@ def test_the_name_of_a_log_is_text_and_nothing_else(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     logs = []
-    for number, name in enumerate(FILE_NAMES):
+    on_windows = sys.platform == "win32"
+    names = [each for each in FILE_NAMES if not (on_windows and NOT_ON_WINDOWS.search(each))]
+    for number, name in enumerate(names):
         log = tmp_path / name
         log.write_text(yaml_log("x", unit=f"Unit {number}"), encoding="utf-8")
         logs.append(str(log))
@@ -153,7 +159,8 @@ def test_a_file_name_that_hides_something_is_refused_on_one_plain_line(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], name: str
 ) -> None:
     log = tmp_path / name
-    log.write_text(yaml_log("x"))
+    with suppress(OSError):  # Windows makes no files of some of these names
+        log.write_text(yaml_log("x"))
     assert cli.main(["--debug", "check", str(log)]) == cli.NOTHING_PRODUCED
     (line,) = capsys.readouterr().out.splitlines()
     assert line.isprintable()
@@ -170,7 +177,7 @@ def limits_file(text: str) -> str:
 def test_hostile_text_in_a_units_limits_is_printed_letter_by_letter(tmp_path: Path) -> None:
     log = tmp_path / "night.yaml"
     log.write_text(yaml_log("x"), encoding="utf-8")
-    own = tmp_path / "<b>{{ 7 * 7 }}.yaml"
+    own = tmp_path / ("{{ 7 }}.yaml" if sys.platform == "win32" else "<b>{{ 7 * 7 }}.yaml")
     for text in ("<img src='/etc/passwd'/>", "{{ 7 * 7 }}{% x %}", "=1+1"):
         own.write_text(limits_file(f"{text} {CANARY}"), encoding="utf-8")
         out = tmp_path / "out"

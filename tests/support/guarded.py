@@ -42,6 +42,7 @@ CHANGES = (
     *("os.mkdir", "os.rename", "os.remove", "os.rmdir", "os.link", "os.symlink", "os.chmod"),
     *("os.chown", "os.truncate", "os.utime", "shutil.", "tempfile."),
 )
+LOCKS = (".handoff.lock",) if sys.platform == "win32" else ()
 WRITING = os.O_WRONLY | os.O_RDWR | os.O_CREAT | os.O_TRUNC | os.O_APPEND
 
 
@@ -123,12 +124,17 @@ class Guard:
         return within[0].startswith("fontlist-") if within else not writes_file
 
     def _is_out(self, path: Path) -> bool:
-        """In the folder for the sheets, or in one beside it that becomes it or was it."""
+        """In the folder for the sheets, or in one beside it that becomes it or was it; on Windows
+        the locks of both are files.
+        """
         if path.is_relative_to(self.out) or path in self.out.parents:
             return True
         beside = self.out.parent
         in_beside = path.is_relative_to(beside) and path != beside
-        return in_beside and path.relative_to(beside).parts[0].startswith(f".{self.out.name}.")
+        name = path.relative_to(beside).parts[0] if in_beside else ""
+        if sys.platform == "win32":
+            name = name.removeprefix(".lock")
+        return name.startswith((f".{self.out.name}.", *LOCKS))
 
 
 def _main() -> None:

