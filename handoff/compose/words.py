@@ -135,7 +135,7 @@ class Words:
         self._filters = self._filters_by_name()
         self._environment.filters.update(self._filters)
         self._environment.globals.update({**PRACTICE, **self._functions()})
-        self._compiled: dict[str, Callable[..., str]] = {}
+        self._compiled: dict[str, Callable[[Facts | None, Mapping[str, object]], str]] = {}
 
     def say(self, name: str, facts: "Facts | None" = None, /, **more: object) -> str:
         """The named words, filled in, on one line with single spaces. They may use the fields of
@@ -145,9 +145,8 @@ class Words:
         fact that does not exist or is not of the kind that it takes it for.
         """
         try:
-            render = self._compiled.get(name) or self._compile(name)
-            known = vars(facts) if facts else {}
-            said = render({**known, **more})
+            fill = self._compiled.get(name) or self._compile(name)
+            said = fill(facts, more)
             has_fixed_space = any(space in said for space in FIXED_SPACES)
             parts = _BREAKING_SPACE.split(said) if has_fixed_space else said.split()
             return " ".join(filter(None, parts))
@@ -305,18 +304,24 @@ class Words:
                     finding("missing-words", at, name, name=name, file=Path(place.file).name)
                 )
 
-    def _compile(self, name: str) -> Callable[..., str]:
+    def _compile(self, name: str) -> "Callable[[Facts | None, Mapping[str, object]], str]":
         if name not in self._sources:
             raise self._fault(name, FINDINGS.say("bad-template.no-such-words"))
         source = self._sources[name][0]
         if "{" not in source:  # most words speak of no fact, and need no template
-            self._compiled[name] = lambda _facts: source
+            self._compiled[name] = lambda _facts, _more: source
             return self._compiled[name]
         code = _compiled(source, tuple(self._filters), isolates=self.right_to_left)
-        environment = self._environment
-        template = Template.from_code(environment, code, environment.globals)
-        self._compiled[name] = template.render
-        return template.render
+        template = Template.from_code(self._environment, code, {})
+
+        def fill(facts: "Facts | None", more: Mapping[str, object]) -> str:
+            # Not by `render`, which copies all that is known three times for each sentence.
+            known = {**self._environment.globals, **(vars(facts) if facts else {}), **more}
+            context = template.new_context(known, shared=True)
+            return self._environment.concat(template.root_render_func(context))
+
+        self._compiled[name] = fill
+        return fill
 
     def _read_yaml(self, file_name: str) -> dict[str, tuple[str, Place]]:
         """All words of a file by dotted name, own words before shipped ones."""

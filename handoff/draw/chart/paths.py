@@ -6,6 +6,7 @@ Input: points, shapes of matplotlib, colours and widths. Output: `Path`s in poin
 
 from collections.abc import Sequence
 from math import cos, pi, sin
+from operator import add
 
 from matplotlib.colors import to_rgb
 from matplotlib.markers import MarkerStyle
@@ -69,7 +70,9 @@ def marks(
     else:
         style = MarkerStyle(mark)
         shape = commands_of(style.get_path(), style.get_transform() + Affine2D().scale(size))
-    commands = [moved(command, *place) for place in places for command in shape]
+    commands = [
+        (name, *map(add, numbers, place * 3)) for place in places for name, *numbers in shape
+    ]
     edge = to_rgb("black") if outline else None
     return Path(tuple(commands), edge, to_rgb(face), outline, (), None)
 
@@ -80,12 +83,6 @@ def area(box: Rectangle, color: str, clip: Rectangle) -> Path:
     outline = Shape.unit_rectangle()
     commands = commands_of(outline, Affine2D().scale(width, height).translate(left, bottom))
     return Path(tuple(commands), None, to_rgb(color), 0, (), clip)
-
-
-def moved(command: Command, x: float, y: float) -> Command:
-    """The command with its coordinates x1, y1, x2, y2, ... moved by (x, y)."""
-    name, *numbers = command
-    return name, *(number + (y if index % 2 else x) for index, number in enumerate(numbers))
 
 
 def commands_of(shape: Shape, transform: Transform) -> list[Command]:

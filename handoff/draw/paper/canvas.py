@@ -4,15 +4,18 @@ Input: finished words and marks with their place in points. Output: PDF bytes, t
 same input. Chooses nothing.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import cache
 from io import BytesIO
 from typing import Any, cast
 
 from reportlab import rl_config
 from reportlab.lib.pagesizes import A4, LETTER
+from reportlab.lib.rl_accel import fp_str
 from reportlab.lib.units import mm
+from reportlab.pdfgen.pathobject import PDFPathObject
 
 from handoff.draw.paper.conform import conforming
 from handoff.draw.paper.marks import has_marks, put_marked
@@ -34,6 +37,9 @@ MARGIN_PT = 12 * mm
 PAPERS: dict[str, tuple[float, float]] = {"letter": LETTER, "a4": A4}
 HAIRLINE_PT, HATCH_PT = 0.4, 5.5
 MARK_PAD_PT = 7.0  # about the mark beside a level
+
+# What a PDF calls the commands of a path.
+OPERATORS = {"M": "m", "L": "l", "C": "c", "Z": "h"}
 
 Point = tuple[float, float]
 Box = tuple[float, float, float, float]  # left, bottom, width, height
@@ -203,6 +209,7 @@ class Canvas(TaggedCanvas):
             with self.within(Element("Figure", words, box)):
                 self.put_drawing(drawing, x, y)
             return
+        shown = cache(_shown)  # of a mark most numbers come several times
         self.saveState()
         self.translate(x, y)
         for path in drawing.paths:
@@ -211,21 +218,17 @@ class Canvas(TaggedCanvas):
                 clip = self.beginPath()
                 clip.rect(*path.clip)
                 self.clipPath(clip, stroke=0, fill=0)
-            outline = self.beginPath()
-            steps: dict[str, Callable[..., None]] = {
-                "M": outline.moveTo,
-                "L": outline.lineTo,
-                "C": outline.curveTo,
-                "Z": outline.close,
-            }
-            for command, *numbers in path.commands:
-                steps[command](*(round(number, 2) for number in numbers))
+            steps = (
+                " ".join([*map(shown, numbers), OPERATORS[command]])
+                for command, *numbers in path.commands
+            )
             self.setLineWidth(path.width)
             self.setDash(list(path.dash))
             if path.stroke:
                 self.setStrokeGray(_grey(path.stroke))
             if path.fill:
                 self.setFillGray(_grey(path.fill))
+            outline = PDFPathObject(["n", *steps])
             self.drawPath(
                 outline, stroke=int(path.stroke is not None), fill=int(path.fill is not None)
             )
@@ -273,8 +276,8 @@ class Canvas(TaggedCanvas):
                 put_marked(text, letters, TypeStyle(size, font), self.typesetter.fonts)
             elif is_shaped(letters):
                 self.typesetter.fonts.put_shaped(text, letters)
-            else:
-                text.textOut(letters)
+            else:  # not `textOut`, which measures it again to move a cursor that nobody asks for
+                cast("Any", text)._textOut(letters)  # noqa: SLF001
         self.drawText(text)
 
     def _put_word(
@@ -290,6 +293,11 @@ class Canvas(TaggedCanvas):
         middle = x + width / 2, y + height / 2 - size * 0.34
         self.put_text(middle, word, TypeStyle(size, BOLD), align=0.5)
         self.restoreState()
+
+
+def _shown(number: float) -> str:
+    """A length of a drawing, to the hundredth of a point."""
+    return fp_str(round(number, 2))
 
 
 def _grey(color: tuple[float, float, float]) -> float:

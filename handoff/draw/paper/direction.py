@@ -91,9 +91,6 @@ def left_open(text: str, before: str = "") -> str:
     the lines before it left open.
     """
     opened = before
-    for letter in text:
-        if letter in OPENING:
-            opened += letter
-        elif letter == CLOSING:
-            opened = opened[:-1]
+    for letter in filter(ISOLATES.__contains__, text):
+        opened = opened[:-1] if letter == CLOSING else opened + letter
     return opened

@@ -19,6 +19,7 @@ from threading import Lock
 from typing import Any, NamedTuple, cast
 from zlib import compress
 
+from reportlab.lib.rl_accel import fp_str
 from reportlab.pdfbase.pdfdoc import (
     PDFArray,
     PDFDictionary,
@@ -158,13 +159,14 @@ def face_of(font: str) -> TTFontFace:
 
 
 class FontFile(NamedTuple):
-    """A font with some of its letters only: the packed file and its length unpacked, and the packed
-    map from the codes on the page to Unicode.
+    """A font with some of its letters only: the packed file and its length unpacked, the packed map
+    from the codes on the page to Unicode, and the codes' widths as a PDF has them.
     """
 
     packed: bytes
     length: int
     letters: bytes
+    widths: str
 
 
 class _SharedFont(TTFont):
@@ -178,10 +180,13 @@ class _SharedFont(TTFont):
 
     def file_with(self, codes: tuple[int, ...]) -> FontFile:
         """The font with only the letters that these codes stand for."""
+        face = cast("Any", self.face)  # partly without types
         with self._reading:
-            content = self.face.makeSubset(list(codes))
+            content = face.makeSubset(list(codes))
         file, length = packed(content)
-        return FontFile(file, length, packed(_unicode_map(codes).encode())[0])
+        letters, _ = packed(_unicode_map(codes).encode())
+        widths = " ".join(fp_str(face.getCharWidth(code)) for code in codes)
+        return FontFile(file, length, letters, f"[{widths}]")
 
     def addObjects(self, doc: Any) -> None:  # noqa: ANN401, N802 - ReportLab's name; no type fits
         """As ReportLab does it, with font files that the run keeps, and a map to Unicode without
@@ -196,7 +201,7 @@ class _SharedFont(TTFont):
             font: Any = PDFTrueTypeFont()
             font.Name, font.BaseFont = internal, name
             font.FirstChar, font.LastChar = 0, len(codes) - 1
-            font.Widths = PDFArray([face.getCharWidth(code) for code in codes])
+            font.Widths = file.widths
             font.ToUnicode = doc.Reference(_stream(file.letters))
             font.FontDescriptor = doc.Reference(
                 PDFDictionary(

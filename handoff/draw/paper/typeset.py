@@ -141,10 +141,16 @@ class Typesetter:
         bold = [self._word(each, BOLD) for each in lead.split()]
         pieces = [*bold, *(self._word(each, style.font) for each in _kept_together(words))]
         printed = [word for word in pieces if word.runs]
-        lines = tuple(self._fill(printed, style.size, width))
-        if len(lines) > 1 and lines[-1].width < SHORT * width:
+        lines = list(self._fill(printed, style.size, width))
+        if len(lines) > 1 and self._width(lines[-1], style.size) < SHORT * width:
             lines = self._evened(printed, style.size, width, lines)
-        return lines or (Line((), 0.0),)
+        return tuple(self._lines_of(lines, style.size)) or (Line((), 0.0),)
+
+    def _lines_of(self, lines: Iterable[Sequence[Word]], size: float) -> Iterator[Line]:
+        left = ""
+        for words in lines:
+            yield self._line(words, size, left)
+            left = left_open(_letters(words), left)
 
     def _set_word(self, text: str, font: str) -> Word:
         from_right = runs_right_to_left(text) or not ISOLATES.isdisjoint(text)
@@ -156,8 +162,8 @@ class Typesetter:
         return Word(_merged(letters), width, from_right)
 
     def _evened(
-        self, words: Sequence[Word], size: float, width: float, lines: tuple[Line, ...]
-    ) -> tuple[Line, ...]:
+        self, words: Sequence[Word], size: float, width: float, lines: list[list[Word]]
+    ) -> list[list[Word]]:
         """The same number of lines, a little narrower, where that makes the last one longer and
         breaks no word.
         """
@@ -165,8 +171,8 @@ class Typesetter:
         for share in (0.96, 0.92, 0.88, 0.84, 0.8):
             if share * width < max(fitting, default=0.0):
                 break
-            evened = tuple(self._fill(words, size, share * width))
-            if len(evened) > len(lines) or lines[-1].width >= SHORT * width:
+            evened = list(self._fill(words, size, share * width))
+            if len(evened) > len(lines) or self._width(lines[-1], size) >= SHORT * width:
                 break
             lines = evened
         return lines
@@ -195,20 +201,20 @@ class Typesetter:
                 letters.append(font_of(character, font))
         return letters
 
-    def _fill(self, words: Iterable[Word], size: float, width: float) -> Iterator[Line]:
-        """Words set one after the other, a new line where the next would not fit."""
+    def _fill(self, words: Iterable[Word], size: float, width: float) -> Iterator[list[Word]]:
+        """The words of each line: set one after the other, a new line where the next would not
+        fit."""
         line: list[Word] = []
-        taken, left = 0.0, ""
+        taken = 0.0
         for word in self._no_longer_than(words, size, width):
             needed = size * word.width + (size * self._space_before(word).width if line else 0)
             if line and taken + needed > width:
-                yield self._line(line, size, left)
-                left = left_open(_letters(line), left)
+                yield line
                 line, taken, needed = [], 0.0, size * word.width
             line.append(word)
             taken += needed
         if line:
-            yield self._line(line, size, left)
+            yield line
 
     def _no_longer_than(self, words: Iterable[Word], size: float, width: float) -> Iterator[Word]:
         """The words, those longer than a line broken into pieces that fit one."""
@@ -246,15 +252,23 @@ class Typesetter:
         """The words on one line, in the order in which they are drawn. `left` are the marks of the
         parts kept together that the lines before left open.
         """
-        spaced = list(words[:1])
-        for word in words[1:]:
-            spaced += [self._space_before(word), word]
+        spaced = self._spaced(words)
         runs = [run for word in spaced for run in word.runs]
         turned = self._from_right or any(word.from_right for word in words)
         if turned:
             runs = self._in_drawn_order(runs, left)
         width = size * sum(word.width for word in spaced)
         return Line(_merged(runs), width, words[-1].goes_on, turned, self._from_right)
+
+    def _spaced(self, words: Sequence[Word]) -> list[Word]:
+        spaced = list(words[:1])
+        for word in words[1:]:
+            spaced += [self._space_before(word), word]
+        return spaced
+
+    def _width(self, words: Sequence[Word], size: float) -> float:
+        """The width of the words on one line, in points."""
+        return size * sum(word.width for word in self._spaced(words))
 
     def _in_drawn_order(self, runs: Iterable[Run], left: str) -> list[Run]:
         """Scripts that run from right to left turned around, within bold and regular text apart."""
