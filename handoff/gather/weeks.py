@@ -72,7 +72,10 @@ class _Weeks:
     def __init__(self, ward: Ward, whereabouts: Whereabouts) -> None:
         self.whereabouts = whereabouts
         self._ward = ward
-        self._logs = {log.shift: log for log in ward.logs}
+        # A stay's rows are in its hand-over, and of its logs only what is set aside counts.
+        self._logs = {
+            log.shift: replace(log, patients=(), entries=(), findings=()) for log in ward.logs
+        }
         self._aside: defaultdict[tuple[str | None, Shift], list[SetAside]] = defaultdict(list)
         for log in ward.logs:
             for row in log.set_aside:

@@ -4,9 +4,11 @@ Input: one patient's measures, the hand-over, the limits. Output: `Case`, which 
 its three kinds of verdict: met, not met, undecided. Holds no rule and no number.
 """
 
+from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
+from operator import attrgetter
 from typing import TYPE_CHECKING, NamedTuple, Self
 
 from handoff.limits.reading import Limits
@@ -76,8 +78,8 @@ class ShiftRows:
 class Case:
     """One rule's view of one patient's shift: `rule` names whose limits `limit` looks up.
 
-    `in_force` are the limits of vital signs that were worked out for this shift, by rule and start
-    of the order: every view of it asks for them, row by row.
+    `in_force` are the limits of vital signs that were worked out for this patient, by rule and
+    start of the order: every view asks for them, row by row.
     """
 
     rule: str
@@ -87,9 +89,9 @@ class Case:
         default_factory=dict, kw_only=True, compare=False, repr=False
     )
 
-    def of(self, rule: str) -> "Case":
+    def of(self, rule: str) -> Self:
         """The same patient in another rule's view."""
-        return Case(rule, self.rows, self.limits, in_force=self.in_force)
+        return type(self)(rule, self.rows, self.limits, in_force=self.in_force)
 
     def at(self, row: Entry) -> "Case":
         """The same view with the order in force at the time of a row."""
@@ -104,14 +106,16 @@ class Case:
         """A rule's view of the rows at whose time the order lets it be judged."""
         periods = self.rows.periods or (self.order,)
         if rule in IN_COMFORT_CARE or not any(each.comfort_care for each in periods):
-            return replace(self, rule=rule)
+            return self.of(rule)
         entries = tuple(each for each in self.entries if self.at(each).is_judged(rule))
         return replace(self, rule=rule, rows=replace(self.rows, entries=entries))
 
     def looking_back(self, time: timedelta = LOOKS_BACK) -> Self:
         """The same case; the rows of so long before the shift are among its entries too."""
         since = min([self.rows.start, *(entry.at for entry in self.entries[:1])]) - time
-        before = tuple(entry for entry in self.rows.before if entry.at >= since)
+        before = self.rows.before[bisect_left(self.rows.before, since, key=attrgetter("at")) :]
+        if not before:
+            return self
         return replace(self, rows=replace(self.rows, entries=(*before, *self.entries)))
 
     @property

@@ -9,8 +9,8 @@ Rows of the same minute are read in this order: rows that meet a rule, rows that
 """
 
 from bisect import bisect_left
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence, Set
 from datetime import UTC, datetime, timedelta
 from itertools import groupby
 from operator import attrgetter
@@ -26,12 +26,12 @@ from handoff.judge.course import (
     Course,
     Window,
 )
-from handoff.judge.signs import SYMPTOMS, usual_apart
+from handoff.judge.signs import SYMPTOMS, signs_seen, usual_apart
 from handoff.judge.unreadable import Unreadable, rows_aside
-from handoff.judge.vitals import VITALS
+from handoff.judge.vitals import VITALS, Bound
 from handoff.limits.reading import Limits
 from handoff.model.matters import Matter
-from handoff.model.measures import USUAL_H, Span
+from handoff.model.measures import USUAL_H, Recent, Span
 from handoff.model.usual import find_recent
 from handoff.model.verdicts import Level
 from handoff.model.ward import (
@@ -39,9 +39,8 @@ from handoff.model.ward import (
     NO_SIGNS,
     Entry,
     Handover,
-    Listing,
-    Order,
     Patient,
+    Shift,
     What,
     order_at,
 )
@@ -99,10 +98,13 @@ def _windows(handover: Handover, patient: Patient, limits: Limits) -> Iterator[W
     if not periods:
         return
     entries = [each for each in handover.entries_of(patient) if each.at <= handover.as_of]
+    readings = good_readings(entries)
     begins = handover.stay_start.get(patient.id, periods[0].start)
     aside = rows_aside(handover, patient)
     first = upto = _first_at(entries, min(begins, listings[0].shift.start) - BEFORE_THE_STAY)
     stay = Span(begins, handover.as_of)
+    # The limits in force are the same in all its shifts, but for a child who comes of age.
+    in_force: defaultdict[bool, dict[tuple[str, datetime], tuple[Bound, ...]]] = defaultdict(dict)
     for number, listing in enumerate(listings):
         is_last = number + 1 == len(listings)
         at = handover.as_of if is_last else listing.shift.end - timedelta.resolution
@@ -111,16 +113,21 @@ def _windows(handover: Handover, patient: Patient, limits: Limits) -> Iterator[W
         if not is_last:
             following = listings[number + 1].shift
             upto = max(_first_at(entries, min(listing.shift.end, following.start)), begin)
-        rows = _rows(listing, order, entries, (first, begin, upto), stay)
         ends = datetime.max.replace(tzinfo=UTC) if is_last else listing.shift.end
-        rows = replace(
-            rows,
+        rows = ShiftRows(
+            patient=listing.patient,
+            order=order,
+            start=listing.shift.start,
+            entries=tuple(entries[begin:upto]),
+            before=tuple(entries[first:begin]),
+            recent=_recent(listing.shift, readings, stay),
             periods=periods,
             is_child=listing.patient.is_child_in(listing.shift, handover.unit),
             aside=tuple(row for row in aside if row.at < ends),
         )
         aside = [row for row in aside if row.at >= ends]
-        yield Window(number, listing, Case("", usual_apart(rows, limits), limits))
+        rows = usual_apart(rows, limits)
+        yield Window(number, listing, Case("", rows, limits, in_force=in_force[rows.is_child]))
 
 
 def _first_at(entries: Sequence[Entry], moment: datetime) -> int:
@@ -128,28 +135,13 @@ def _first_at(entries: Sequence[Entry], moment: datetime) -> int:
     return bisect_left(entries, moment, key=attrgetter("at"))
 
 
-def _rows(
-    listing: Listing,
-    order: Order,
-    entries: Sequence[Entry],
-    bounds: tuple[int, int, int],
-    stay: Span,
-) -> ShiftRows:
-    """The rows of one shift; `bounds` number the first of the stay, of the shift, and its end.
-    `stay` ends at 'data as of'.
+def _recent(shift: Shift, readings: Sequence[Entry], stay: Span) -> Recent:
+    """What a fall in a shift is read from; `readings` are in good form, and `stay` ends at 'data as
+    of'.
     """
-    first, begin, upto = bounds
-    shift = listing.shift
     since = max(shift.start - timedelta(hours=USUAL_H), stay.start)
-    some = entries[_first_at(entries, since) : _first_at(entries, shift.end)]
-    return ShiftRows(
-        patient=listing.patient,
-        order=order,
-        start=shift.start,
-        entries=tuple(entries[begin:upto]),
-        before=tuple(entries[first:begin]),
-        recent=find_recent(good_readings(some), shift, min(shift.end, stay.end)),
-    )
+    some = readings[_first_at(readings, since) : _first_at(readings, shift.end)]
+    return find_recent(some, shift, min(shift.end, stay.end))
 
 
 def _courses(windows: Sequence[Window]) -> list[Course]:
@@ -157,8 +149,10 @@ def _courses(windows: Sequence[Window]) -> list[Course]:
     only together with a row of the next shift is read at its own time too.
     """
     events: list[tuple[datetime, int, Entry, str, Window]] = []
+    so_far: set[str] = set()
     for window in windows:
-        met = _met(window)
+        so_far |= _charted(window.case.entries)
+        met = _met(window, so_far)
         events += [
             (minute(row.at), 0, row, key, window) for key, rows in met.items() for row in rows
         ]
@@ -184,29 +178,32 @@ def _courses(windows: Sequence[Window]) -> list[Course]:
 
 
 def _charted(rows: Sequence[Entry]) -> set[str]:
-    """The symptoms in any of the rows, the vital signs by their field, and a volume."""
+    """The symptoms in any of the rows, also usual ones, the vital signs by their field, and a
+    volume.
+    """
     charted = {VOLUME} if any(row.is_good_reading for row in rows) else set[str]()
     for signs in (row.signs for row in rows if row.signs is not NO_SIGNS):
-        charted |= signs.symptoms
+        charted |= signs.charted
         charted |= {each for each in SIGNS if getattr(signs, each) is not None}
     return charted
 
 
-def _met(window: Window) -> dict[str, list[Entry]]:
+def _met(window: Window, so_far: Set[str]) -> dict[str, list[Entry]]:
     """The rows that met a rule in the shift at level `escalate`, by the key of the matter. Rows of
-    a graver rule open no matter of the milder one that it replaces.
+    a graver rule open no matter of the milder one that it replaces. `so_far` is what the stay has
+    charted by the end of the shift.
     """
     case = window.case
     met: dict[str, list[Entry]] = {}
     unread = case.rows.aside or any(entry.unread for entry in case.entries)
     signs = any(entry.signs is not NO_SIGNS for entry in case.entries)
-    so_far = _charted((*case.rows.before, *case.entries))
     for name, rule in DANGERS.items():
         shown = (signs or name == FALL_WITH) and not SHOWN_BY[name].isdisjoint(so_far)
         if not (shown or unread):
             continue
         judged = case.where_judged(name)
-        if not judged.entries and not case.is_judged(name):
+        is_judged = judged.entries or case.is_judged(name)
+        if not is_judged or (name in VITALS and not signs_seen(judged, [name])):
             continue
         verdict = rule.decide(judged)
         if not verdict.met or verdict.level is not Level.ESCALATE:

@@ -26,7 +26,17 @@ def measure_adherence(
     available: Sequence[Span],
     entries: Sequence[Entry],
 ) -> Adherence:
-    """Credited breaths in per cent of those due, 0 to 100; None where nothing was due.
+    """Credited breaths in per cent of those due, 0 to 100; None where nothing was due."""
+    return _total(measure_slots(periods, slots, available, entries))
+
+
+def measure_slots(
+    periods: Sequence[Order],
+    slots: Sequence[Span],
+    available: Sequence[Span],
+    entries: Sequence[Entry],
+) -> tuple[Slot, ...]:
+    """Breaths due, done and credited in each slot.
 
     The breaths due in a slot are, for each period of the order, the ordered number times the
     available share of its `every_h`: from 0 (nothing available, or after `as_of`); fewer in a short
@@ -42,7 +52,7 @@ def measure_adherence(
         state = _state(due, done, charted=bool(parts))
         minutes = tuple(each / 60 for each in of_slot)
         rows.append(Slot(slot.start, slot.end, due, done, state, minutes, tuple(parts)))
-    return _total(tuple(rows))
+    return tuple(rows)
 
 
 def available_s(

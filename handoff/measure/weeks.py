@@ -5,7 +5,7 @@ shift by shift, but that all is known by now: a row charted a shift late counts 
 it, and where two shifts overlap, the time they share is the later one's.
 """
 
-from handoff.measure.adherence import measure_adherence
+from handoff.measure.adherence import measure_slots
 from handoff.measure.shift import cut, first_of_shift, not_due, quiet_spans, sort_entries
 from handoff.measure.spans import outside
 from handoff.model.measures import Slot, Span
@@ -29,12 +29,12 @@ def measure_shifts(
     idle = [each.span for each in not_due(whole, quiet, stay)]
     slots = [cut(shift, first_of_shift(shift, stay).every_h) for shift in shifts]
     measured = iter(
-        measure_adherence(
+        measure_slots(
             stay.periods,
             [slot for of_shift in slots for slot in of_shift],
             outside(Span(whole.start, whole.end), idle),
             stay.counted,
-        ).slots
+        )
     )
     return tuple(
         (shift, tuple(next(measured) for _ in of_shift))

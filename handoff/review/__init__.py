@@ -8,6 +8,15 @@ only home of pandas.
 
 from handoff.review.counts import review
 from handoff.review.files import has_parquet, table_files
-from handoff.review.tables import Tables, tables_of
+from handoff.review.tables import ShiftDays, StayRows, Tables, rows_of, tables_of
 
-__all__ = ["Tables", "has_parquet", "review", "table_files", "tables_of"]
+__all__ = [
+    "ShiftDays",
+    "StayRows",
+    "Tables",
+    "has_parquet",
+    "review",
+    "rows_of",
+    "table_files",
+    "tables_of",
+]

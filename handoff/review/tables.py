@@ -1,6 +1,7 @@
 """Followed stays -> tidy tables: one row an entry, a span, a stay, an escalation.
 
-Input: `FollowedStay`s of one unit, its shifts, the period. Output: `Tables`. A stay has a number of
+Input: `FollowedStay`s of one unit, its shifts, the period. Output: the `StayRows` of each stay,
+made apart from each other; and `Tables` of them all. A stay has a number of
 its own, in the order of the orders; nothing in a table tells an id, a name, a bed, a note or who
 charted it. `day` is the local day on which the shift of a row starts: all of a night is of the day
 on which it begins.
@@ -10,7 +11,7 @@ from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, fields
 from datetime import date, datetime, timedelta
-from typing import Any
+from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
 import pandas as pd
@@ -18,6 +19,8 @@ import pandas as pd
 from handoff.model.matters import Matter, MatterState
 from handoff.model.review import Ending, FollowedStay, Period
 from handoff.model.ward import Done, Entry, Listing, Shift, order_at
+
+Row = tuple[Any, ...]  # of a table
 
 # An order so much older than the first log with the patient began elsewhere, or before the logs:
 # the time of the caution `came-from-elsewhere` (common practice).
@@ -69,44 +72,52 @@ class ShiftDays:
     """The day of any instant: of the shift that holds it, of two that overlap the later."""
 
     def __init__(self, shifts: Sequence[Shift], zone: ZoneInfo) -> None:
-        self._shifts, self._zone = shifts, zone
+        self.zone = zone
+        self._shifts = shifts
         self._starts = [shift.start for shift in shifts]
+        self._days = [shift.start.astimezone(zone).date() for shift in shifts]
 
     def of(self, instant: datetime) -> date:
         """The local day on which that shift starts; between shifts the instant's own."""
         number = bisect_right(self._starts, instant) - 1
         in_shift = number >= 0 and instant < self._shifts[number].end
-        known = self._starts[number] if in_shift else instant
-        return known.astimezone(self._zone).date()
+        return self._days[number] if in_shift else instant.astimezone(self.zone).date()
 
 
-def tables_of(
-    stays: Iterable[FollowedStay], shifts: Sequence[Shift], zone: ZoneInfo, period: Period
-) -> Tables:
-    """The tables of one unit's stays; `shifts` are those of all its logs, in time order."""
-    days = ShiftDays(shifts, zone)
-    entries: list[tuple[Any, ...]] = []
-    spans: list[tuple[Any, ...]] = []
-    of_stays: list[tuple[Any, ...]] = []
-    escalations: list[tuple[Any, ...]] = []
-    for number, stay in enumerate(stays):
-        of_stays.append((number, *_stay(stay, days)))
-        entries += ((number, *row) for row in _entries(stay, days))
-        for shift, slots in stay.shifts:
-            starts = shift.start.astimezone(zone).time()
-            spans += (
-                (
-                    *(number, days.of(shift.start), slot.start, slot.end, starts),
-                    *(slot.due, slot.done, slot.credited, str(slot.state)),
-                )
-                for slot in slots
-                if slot.due or slot.done
-            )
-        escalations += (
-            (number, days.of(matter.opened_at), *_escalation(matter))
+class StayRows(NamedTuple):
+    """The rows of one stay in each table, without its number."""
+
+    stay: Row
+    entries: list[Row]
+    spans: list[Row]
+    escalations: list[Row]
+
+
+def rows_of(stay: FollowedStay, days: ShiftDays) -> StayRows:
+    """The rows of one stay."""
+    return StayRows(
+        stay=_stay(stay, days),
+        entries=list(_entries(stay, days)),
+        spans=list(_spans(stay, days)),
+        escalations=[
+            (days.of(matter.opened_at), *_escalation(matter))
             for matter in stay.matters
             if matter.unit == stay.handover.unit.name
-        )
+        ],
+    )
+
+
+def tables_of(stays: Iterable[StayRows], zone: ZoneInfo, period: Period) -> Tables:
+    """The tables of one unit's stays."""
+    entries: list[Row] = []
+    spans: list[Row] = []
+    of_stays: list[Row] = []
+    escalations: list[Row] = []
+    for number, rows in enumerate(stays):
+        of_stays.append((number, *rows.stay))
+        entries += ((number, *row) for row in rows.entries)
+        spans += ((number, *row) for row in rows.spans)
+        escalations += ((number, *row) for row in rows.escalations)
     tables = Tables(
         entries=_table(entries, ENTRY_COLUMNS, zone),
         spans=_table(spans, SPAN_COLUMNS, zone),
@@ -116,7 +127,7 @@ def tables_of(
     return _numbered(_within(tables, period))
 
 
-def _entries(stay: FollowedStay, days: ShiftDays) -> Iterator[tuple[Any, ...]]:
+def _entries(stay: FollowedStay, days: ShiftDays) -> Iterator[Row]:
     """The rows charted on this unit, from the order on."""
     handover = stay.handover
     (patient,) = handover.patients
@@ -134,6 +145,18 @@ def _entries(stay: FollowedStay, days: ShiftDays) -> Iterator[tuple[Any, ...]]:
             )
 
 
+def _spans(stay: FollowedStay, days: ShiftDays) -> Iterator[Row]:
+    """The spans of its shifts on this unit in which breaths were due or done."""
+    for shift, slots in stay.shifts:
+        day, starts = days.of(shift.start), shift.start.astimezone(days.zone).time()
+        for slot in slots:
+            if slot.due or slot.done:
+                yield (
+                    *(day, slot.start, slot.end, starts),
+                    *(slot.due, slot.done, slot.credited, str(slot.state)),
+                )
+
+
 def _counted(stay: FollowedStay) -> list[Entry]:
     (patient,) = stay.handover.patients
     begins = stay.handover.stay_start[patient.id]
@@ -143,11 +166,11 @@ def _counted(stay: FollowedStay) -> list[Entry]:
 
 def _unit_at(listings: Sequence[Listing], instant: datetime) -> str:
     """The unit whose log listed the patient last by then."""
-    begun = [each for each in listings if each.shift.start <= instant]
-    return (begun or listings[:1])[-1].unit
+    begun = bisect_right(listings, instant, key=lambda each: each.shift.start)
+    return listings[max(begun - 1, 0)].unit
 
 
-def _stay(stay: FollowedStay, days: ShiftDays) -> tuple[Any, ...]:
+def _stay(stay: FollowedStay, days: ShiftDays) -> Row:
     """When it was ordered, first done and last followed, how it ended, what is recorded as done.
 
     It is followed until the patient is gone or the order stopped, or until a time without a log
@@ -191,7 +214,7 @@ def _recorded(facts: Sequence[Done]) -> str:
     return NO if False in facts else NOT_RECORDED
 
 
-def _escalation(matter: Matter) -> tuple[Any, ...]:
+def _escalation(matter: Matter) -> Row:
     told = [each.at for each in (*matter.told_before, *matter.told) if each.named]
     told = told or [each.at for each in matter.told]
     is_settled = matter.state in {MatterState.SETTLED, MatterState.CLOSED}
@@ -202,7 +225,7 @@ def _escalation(matter: Matter) -> tuple[Any, ...]:
     )
 
 
-def _table(rows: Sequence[tuple[Any, ...]], columns: Sequence[str], zone: ZoneInfo) -> pd.DataFrame:
+def _table(rows: Sequence[Row], columns: Sequence[str], zone: ZoneInfo) -> pd.DataFrame:
     table = pd.DataFrame(rows, columns=list(columns))
     for name in columns:
         if name in INSTANTS:

@@ -4,11 +4,12 @@ Input: the logs of one unit, limits, the wanted days. Output: `Reviewed`, relati
 bytes. Touches no file.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import partial
+from itertools import chain, islice
 
 from handoff.compose.languages import UnitWords
 from handoff.compose.review import compose_review
@@ -26,14 +27,26 @@ from handoff.model.bounds import USUAL, Bounds
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.model.pages import ReviewPage
-from handoff.model.review import FollowedStay, Logs, Period, Review
-from handoff.model.ward import NONE_READ, Counts
-from handoff.review import Tables, review, table_files, tables_of
+from handoff.model.review import Ending, FollowedStay, Logs, Period, Review
+from handoff.model.ward import NONE_READ, Counts, Handover
+from handoff.review import (
+    ShiftDays,
+    StayRows,
+    Tables,
+    review,
+    rows_of,
+    table_files,
+    tables_of,
+)
 from handoff.run.bounds import within
 from handoff.run.garbage import forget_now
 from handoff.run.ordered_map import ordered_map
 from handoff.run.sheets import File, Printing
 from handoff.run.units import UnitLogs
+
+STAYS_AT_ONCE = 50  # given to a worker: a second of work
+
+EndedStay = tuple[Handover, Ending]
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,8 +83,10 @@ class Reviewed:
     tables: Tables | None
 
 
-def review_unit(unit: UnitLogs, limits: Limits, weeks: Weeks) -> Reviewed:
-    """The review of one unit's logs."""
+def review_unit(
+    unit: UnitLogs, limits: Limits, weeks: Weeks, executor: Executor | None = None
+) -> Reviewed:
+    """The review of one unit's logs. The executor's workers follow its stays."""
     forget_now()
     ward = unit.ward()
     counts = sum((log.counts for log in ward.logs), NONE_READ)
@@ -92,31 +107,45 @@ def review_unit(unit: UnitLogs, limits: Limits, weeks: Weeks) -> Reviewed:
         gaps=gaps_of_weeks(ward.logs, period),
         overlaps=len(overlapping),
     )
-    others = [each.unpack() for each in unit.others]
-    tables = tables_of(_followed(ward, others, limits), shifts, zone, period)
+    stays = stays_over_weeks(ward, [each.unpack() for each in unit.others])
+    task = partial(_followed, limits=limits, days=ShiftDays(shifts, zone))
+    followed = ordered_map(executor, task, _in_parts(stays))
+    tables = tables_of(chain.from_iterable(followed), zone, period)
     pain_from = limits.value("pain-limits", "pain_at_or_over")
     reviewed = review(tables, ward.latest.unit, period, logs, pain_from)
     return Reviewed(ward.name, counts, findings, reviewed, tables)
 
 
-def _followed(ward: Ward, others: Iterable[Ward], limits: Limits) -> Iterator[FollowedStay]:
-    for handover, ending in stays_over_weeks(ward, list(others)):
+def _in_parts(stays: Iterator[EndedStay]) -> Iterator[list[EndedStay]]:
+    """Some stays at a time: one alone is sent to a worker with much that others need too."""
+    while part := list(islice(stays, STAYS_AT_ONCE)):
+        yield part
+
+
+def _followed(stays: Iterable[EndedStay], limits: Limits, days: ShiftDays) -> list[StayRows]:
+    """The rows of some stays, each followed to its end."""
+    rows = []
+    for handover, ending in stays:
         (patient,) = handover.patients
         shifts = measure_shifts(handover, patient)
-        yield FollowedStay(handover, ending, shifts, follow(handover, patient, limits))
+        matters = follow(handover, patient, limits)
+        rows.append(rows_of(FollowedStay(handover, ending, shifts, matters), days))
+    return rows
 
 
 def produce_reviews(
-    units: Iterable[UnitLogs],
+    units: Sequence[UnitLogs],
     limits: Limits,
     weeks: Weeks,
     executor: Executor | None = None,
     bounds: Bounds = USUAL,
 ) -> Iterator[tuple[Reviewed, list[File]]]:
-    """The review of each unit, without its tables, and its files. Each of the executor's workers
-    makes one unit at a time, within the bounds.
+    """The review of each unit, without its tables, and its files, within the bounds. Each of the
+    executor's workers makes one unit at a time; those of a single unit share its stays.
     """
     task = partial(_made, limits=limits, weeks=weeks, bounds=bounds)
+    if len(units) == 1:
+        return map(partial(task, executor=executor), units)
     return ordered_map(executor, task, units)
 
 
@@ -132,10 +161,14 @@ def print_review(page: ReviewPage, words: Words, printing: Printing) -> bytes:
 
 
 def _made(
-    unit: UnitLogs, limits: Limits, weeks: Weeks, bounds: Bounds
+    unit: UnitLogs,
+    limits: Limits,
+    weeks: Weeks,
+    bounds: Bounds,
+    executor: Executor | None = None,
 ) -> tuple[Reviewed, list[File]]:
     with within(bounds):
-        reviewed = review_unit(unit, limits, weeks)
+        reviewed = review_unit(unit, limits, weeks, executor)
         return replace(reviewed, tables=None), list(_files(reviewed, weeks))
 
 

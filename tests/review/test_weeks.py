@@ -14,7 +14,7 @@ from handoff.measure.weeks import measure_shifts
 from handoff.model.measures import Slot
 from handoff.model.review import Ending, FollowedStay, Period
 from handoff.model.ward import Log
-from handoff.review import Tables, table_files, tables_of
+from handoff.review import ShiftDays, Tables, rows_of, table_files, tables_of
 from tests.support.logs import NOW, hand_over, log_of
 from tests.support.unit_weeks import Unit, write_logs
 from tests.support.wards import NOBODY, WEST, left, log, ordered, row
@@ -74,7 +74,8 @@ def tables(*logs: Log) -> Tables:
         for handover, ending in stays_over_weeks(ward, [])
     ]
     zone = ward.latest.unit.time_zone
-    return tables_of(stays, [each.shift for each in ward.logs], zone, MARCH)
+    days = ShiftDays([each.shift for each in ward.logs], zone)
+    return tables_of([rows_of(each, days) for each in stays], zone, MARCH)
 
 
 def followed(*logs: Log) -> tuple[bool, str, float]:
