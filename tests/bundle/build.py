@@ -3,7 +3,8 @@
 Run as `python -m tests.bundle.build FOLDER`, with PyInstaller and `handoff[desk]` installed. Makes
 `FOLDER/dist/handoff` with `handoff` for a terminal and `handoff-desk` to double-click, the licences
 of everything in it in `NOTICES.txt`, and `FOLDER/handoff-SYSTEM.zip`; then tries it elsewhere, with
-an empty environment: the sample ward's bytes, and a desk that is opened, written to and closed.
+an empty environment: every page of the sample ward, and a desk that is opened, opened again,
+written to and closed.
 """
 
 import os
@@ -12,20 +13,34 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
-from importlib.metadata import Distribution, distributions
 from pathlib import Path
 
+from tests.bundle.notices import notices
 from tests.support.runs import WARD, content
 from tests.support.servers import Served
 
 ROOT = Path(__file__).parents[2]
-PROGRAM = ".exe" if sys.platform == "win32" else ""
-# Only the building needs them; PyInstaller's own starter is part of each program, and its licence
-# lets it be.
-TOOLS = {"altgraph", "pip", "setuptools", "pyinstaller-hooks-contrib", "pefile", "uv", "wheel"}
-LICENCES = ("licen", "copying", "notice", "authors", "ofl")
+ON_WINDOWS = sys.platform == "win32"
+PROGRAM = ".exe" if ON_WINDOWS else ""
+# Windows starts nothing without the folder of its own; nothing else is handed on.
+NOTHING = {name: os.environ[name] for name in ("SYSTEMROOT",) if name in os.environ}
+PRINTED = (
+    ["sheets", *WARD, "--jobs", "2"],
+    ["card", *WARD, "--language", "ar"],
+    ["review", *WARD],
+    ["blank", *WARD],
+)
+# Under the LGPL and the MPL: in files that can be replaced.
+REPLACEABLE = ("bidi/__init__.py", "bidi/bidi*", "pikepdf/__init__.py", "pikepdf/_core*")
 STARTS_WITHIN_S = 120.0
+# Stands in for the browser: keeps what it is asked to open, and where it would look for libraries.
+BROWSER = """
+import os, sys
+from pathlib import Path
+Path(__file__).with_name("opened").write_text(
+    sys.argv[1] + "\\n" + os.environ.get("LD_LIBRARY_PATH", "")
+)
+"""
 
 
 def main(folder: Path) -> None:
@@ -34,98 +49,94 @@ def main(folder: Path) -> None:
     where = ["--distpath", folder / "dist", "--workpath", folder / "work"]
     command = ["-m", "PyInstaller", "--noconfirm", "--log-level", "ERROR", *where]
     run(sys.executable, *command, ROOT / "tests" / "bundle" / "handoff.spec", of_root=True)
-    (built / "NOTICES.txt").write_text("\n".join(notices()), encoding="utf-8")
+    if not ON_WINDOWS:
+        strip(built / "_internal")
+    lines = (folder / "work" / "handoff" / "bundled.txt").read_text(encoding="utf-8").splitlines()
+    bundled = {name: Path(path) for name, path in (line.split("\t") for line in lines)}
+    (built / "NOTICES.txt").write_text(notices(bundled), encoding="utf-8")
+    for pattern in REPLACEABLE:
+        assert any((built / "_internal").glob(pattern)), pattern
     packed = shutil.make_archive(str(folder / f"handoff-{sys.platform}"), "zip", built.parent)
+    sizes = [sum(len(each) for each in content(built).values()), Path(packed).stat().st_size]
+    sys.stdout.write("{:.0f} MB, {:.0f} MB zipped\n".format(*(size / 2**20 for size in sizes)))
     with tempfile.TemporaryDirectory() as elsewhere:
         shutil.unpack_archive(packed, elsewhere)
         there = Path(elsewhere) / "handoff"
         for name in ("handoff", "handoff-desk"):
-            (there / f"{name}{PROGRAM}").chmod(0o755)  # zip keeps no rights
-        try_sheets(there, Path(elsewhere))
+            (there / f"{name}{PROGRAM}").chmod(0o755)  # this way of unpacking keeps no rights
+        for number, arguments in enumerate(PRINTED):
+            try_printing(there, Path(elsewhere, str(number)), arguments)
         try_desk(there, Path(elsewhere))
-    sizes = [sum(len(each) for each in content(built).values()), Path(packed).stat().st_size]
-    sys.stdout.write("{:.0f} MB, {:.0f} MB zipped\n".format(*(size / 2**20 for size in sizes)))
+
+
+def strip(libraries: Path) -> None:
+    """Take what only a debugger reads out of a Python that was built on this machine."""
+    built_here = [*libraries.glob("libpython*"), *libraries.glob("python3*/**/*.so")]
+    run("strip", "--strip-unneeded", *built_here, of_root=True)
 
 
 def run(*command: object, of_root: bool = False) -> None:
     """Run a command in an environment with nothing but, if asked for, the way to this checkout."""
-    env = {**os.environ, "PYTHONPATH": str(ROOT)} if of_root else {}
-    subprocess.run([str(each) for each in command], check=True, env=env)
+    env = {**os.environ, "PYTHONPATH": str(ROOT)} if of_root else NOTHING
+    given = [str(each) for each in command]
+    done = subprocess.run(given, check=False, env=env, stderr=subprocess.PIPE, text=True)
+    assert done.returncode in (0, 1), (given, done.stderr)
 
 
-def notices() -> Iterator[str]:
-    """The licence texts of all that is installed beside the tools of building, and of Python."""
-    yield "This folder holds handoff, Python, and the packages below, each under its own licence."
-    yield "Those under the LGPL or the MPL are files of their own, which you may replace.\n"
-    texts = [
-        Path(sys.base_prefix) / "LICENSE.txt",
-        *Path(sys.base_prefix).glob("lib/*/LICENSE.txt"),
-    ]
-    yield from section("Python", [each for each in texts if each.exists()][:1])
-    for each in sorted(distributions(), key=lambda each: each.name.casefold()):
-        if each.name.casefold() not in TOOLS:
-            fields = [name for name in ("License-Expression", "License") if name in each.metadata]
-            licence = each.metadata[fields[0]] if fields else ""
-            head = f"{each.name} {each.version} {licence.splitlines()[0] if licence else ''}"
-            yield from section(head.rstrip(), licences_of(each))
-
-
-def licences_of(package: Distribution) -> list[Path]:
-    """The files of a package that hold its licence."""
-    files = [Path(str(each.locate())) for each in package.files or ()]
-    named = [each for each in files if each.name.casefold().startswith(LICENCES)]
-    return [each for each in named if each.suffix != ".py" and each.is_file()]
-
-
-def section(head: str, texts: list[Path]) -> Iterator[str]:
-    """A heading and the texts; a package without any is said to have none with it."""
-    yield f"{'=' * 78}\n{head}\n{'=' * 78}\n"
-    for text in texts:
-        yield text.read_text(encoding="utf-8", errors="replace")
-    if not texts:
-        yield "No licence text comes with this package; see its page on the index.\n"
-
-
-def try_sheets(there: Path, elsewhere: Path) -> None:
+def try_printing(there: Path, out: Path, arguments: list[str]) -> None:
     """The sample ward has the same bytes from the bundle and from this Python."""
-    arguments = ["sheets", *WARD, "--out"]
-    run(there / f"handoff{PROGRAM}", *arguments, elsewhere / "bundle")
-    run(sys.executable, "-m", "handoff", *arguments, elsewhere / "python", of_root=True)
-    made, wanted = content(elsewhere / "bundle"), content(elsewhere / "python")
+    run(there / f"handoff{PROGRAM}", *arguments, "--out", out / "bundle")
+    run(sys.executable, "-m", "handoff", *arguments, "--out", out / "python", of_root=True)
+    made, wanted = content(out / "bundle"), content(out / "python")
+    assert wanted
     assert made == wanted, sorted(name for name in wanted if made.get(name) != wanted[name])
-    sys.stdout.write(f"{len(made)} files, all of the same bytes\n")
+    sys.stdout.write(f"{arguments[0]}: {len(made)} files, all of the same bytes\n")
 
 
 def try_desk(there: Path, home: Path) -> None:
-    """The desk opens on the documents' folder, takes an entry and is closed by its button."""
+    """The desk opens on the documents' folder, is shown by a second start, takes an entry and is
+    closed by its button.
+    """
     folder = home / "Documents" / "handoff"
     folder.mkdir(parents=True)
-    log = folder / Path(WARD[-1]).name
+    log, opened = folder / Path(WARD[-1]).name, home / "opened"
     shutil.copy(WARD[-1], log)
     before = log.read_bytes()
-    env = {"HOME": str(home), "USERPROFILE": str(home)}
-    with subprocess.Popen(
-        [there / f"handoff-desk{PROGRAM}"], env=env, text=True, stdout=subprocess.PIPE
-    ) as process:
-        served = Served(process, address_in(folder / ".handoff-desk.html")).let_in()
+    (home / "browser.py").write_text(BROWSER, encoding="utf-8")
+    browser = f"{Path(sys.executable).as_posix()} {(home / 'browser.py').as_posix()} %s"
+    env = {**NOTHING, "HOME": str(home), "USERPROFILE": str(home), "BROWSER": browser}
+    program = there / f"handoff-desk{PROGRAM}"
+    process = subprocess.Popen([program], env=env, text=True, stdin=subprocess.DEVNULL)
+    try:
+        address = appears(opened)
+        assert address.startswith("http://127.0.0.1:")
+        served = Served(process, address).let_in()
         hidden, page = served.form("/logs"), served.ask("/logs")[2]
+        assert str(folder) in page
+        opened.unlink()
+        assert subprocess.run([program], env=env, check=False).returncode == 0
+        assert appears(opened) == (folder / ".handoff-desk.html").as_uri()
         key = page.partition('name="log" value="')[2].partition('"')[0]
         assert served.ask("/logs/open", {**hidden, "log": key})[0] == 303
-        assert served.add(served.beds()[0], at="23:10", breaths="7") == 303
-        assert served.ask("/logs/close-desk", served.form("/logs"))[0] == 200
+        assert served.add(served.beds()[0], at="18:55", breaths="7") == 303
+        assert "The desk is closed" in served.ask("/logs/close-desk", served.form("/logs"))[2]
         assert process.wait(60) == 0
+    finally:
+        process.kill()
     assert log.read_bytes().startswith(before)
-    assert b"23:10" in log.read_bytes().removeprefix(before)
-    sys.stdout.write("the desk was opened, written to and closed\n")
+    assert b"18:55" in log.read_bytes().removeprefix(before)
+    sys.stdout.write("the desk was opened, opened again, written to and closed\n")
 
 
-def address_in(page: Path) -> str:
-    """The address that a page leads to, once the desk has filled it in."""
+def appears(opened: Path) -> str:
+    """What the browser was asked to open, soon after; it gets no libraries of the bundle."""
     late = time.monotonic() + STARTS_WITHIN_S
-    while not page.exists() or not page.read_text(encoding="utf-8"):
-        assert time.monotonic() < late, "the desk did not start"
+    while not opened.exists() or "\n" not in opened.read_text(encoding="utf-8"):
+        assert time.monotonic() < late, "no browser was opened"
         time.sleep(0.2)
-    return page.read_text(encoding="utf-8").partition("url=")[2].partition('"')[0]
+    address, libraries = opened.read_text(encoding="utf-8").split("\n")
+    assert libraries == ""
+    return address
 
 
 if __name__ == "__main__":

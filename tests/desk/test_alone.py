@@ -8,7 +8,7 @@ import pytest
 
 from handoff.cli import main as cli
 from handoff.desk.alone import NAME, only_desk
-from tests.support.desks import night
+from tests.support.desks import night, open_desk, said
 from tests.support.servers import serving
 
 
@@ -54,3 +54,15 @@ def test_no_other_page_closes_the_desk(tmp_path: Path) -> None:
     desk = night(tmp_path)
     answer = desk.client.post("/logs/close-desk", base_url=desk.gate.origin)
     assert answer.status_code == 403
+
+
+def test_who_has_no_log_yet_is_led_to_the_first_one_and_to_nothing_that_needs_one(
+    tmp_path: Path,
+) -> None:
+    page = open_desk(tmp_path).get("/logs")
+    assert "There is no log in this folder yet. Start a new log The folder is" in said(page)
+    assert "Tick tonight's log" not in said(page)
+    assert page.text.count('href="/logs/new"') == 1
+    there = night(tmp_path).get("/logs")
+    assert "Tick tonight's log" in said(there)
+    assert there.text.count('href="/logs/new"') == 1
