@@ -69,7 +69,7 @@ def _row(ward: Ward, patient: Patient, following: NextShift, of_unit: CallIf) ->
     ask_first = facts.kept_back
     plain = [RoundBox(each.is_due and not ask_first, each.begins) for each in hours]
     watch = own_lines(verdicts, facts, ward.words)
-    if facts.order.comfort_care:
+    if facts.comfort_care:
         watch = (ward.say("usual.comfort", patient), *watch)
     elif facts.uncounted:
         watch = (*watch, ward.say("round.uncounted", patient))

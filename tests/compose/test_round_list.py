@@ -16,7 +16,14 @@ from handoff.model.lists import RoundPage, RoundRow
 from handoff.model.ward import Entry, Handover, Shift, Symptom
 from tests.support.builders import UNIT, at, entry, handover, order, patient, with_limit
 from tests.support.cases import with_gone
-from tests.support.sheets import courses_page, paragraph, patient_page, round_page, unit_page
+from tests.support.sheets import (
+    courses_page,
+    paragraph,
+    patient_page,
+    round_page,
+    section,
+    unit_page,
+)
 
 LOW = entry("09:00", spo2=85, on_oxygen=False)
 TOLD = entry("09:20", what="told", note="Dr Quill: mask", about=("oxygen",))
@@ -124,6 +131,41 @@ def test_in_comfort_care_a_row_asks_whether_the_exercise_is_wanted_and_no_box_is
     assert given.boxes[0].hatched == "Ask first, 19:00 to 07:00."
 
 
+def test_comfort_care_of_later_asks_first_says_so_once_and_names_no_usual_number() -> None:
+    comfort = order("21:00", comfort_care=True, unstated=("breaths", "every_h"))
+    given = handover(patients=(patient(earlier_orders=(order(),), order=comfort),))
+    (shown,) = round_page(given).rows
+    assert is_open(shown) == {False}
+    assert shown.watch[0] == "Ask whether the exercise is still wanted"
+    assert shown.order[0] == "10 breaths every hour"
+    assert shown.heavy == "LATER ORDER: from 12 May 21:00: number not stated (comfort care)."
+    assert shown.watch[0] in patient_page(given).next_shift
+    now = row(order=order(comfort_care=True, unstated=("breaths", "every_h")))
+    assert now.order[0] == "number not stated"
+
+
+def test_of_a_fall_it_says_which_volume_settles_it() -> None:
+    fell = (entry("08:00", volume_ml=1500), entry("12:00", volume_ml=600, temp_c=38.5))
+    given = handover(*fell)
+    said = "repeat the volume in good form (over when more than 1,275 mL)"
+    (shown,) = round_page(given).rows
+    assert f"Once the exercise may go on, {said}" in shown.watch
+    (line,) = section(unit_page(given), "Open matters, until told and settled")[:1]
+    assert f"; once the exercise may go on, {said}." in line.text
+    for volume_ml, heavy in ((1275, "OPEN"), (1276, "SETTLED")):
+        later = row(*fell, entry("18:00", volume_ml=volume_ml, temp_c=37))
+        assert later.heavy.startswith(heavy)
+
+
+def test_a_last_reading_as_low_is_one_of_the_two_at_which_to_call() -> None:
+    rows = [entry(f"{hour}:00", volume_ml=1200) for hour in range(10, 16)]
+    given = handover(*rows, entry("18:00", volume_ml=960))
+    assert fetch_if(round_page(given).rows[0]) == "fetch also if the next reading is 960 mL or less"
+    assert "; the next good reading is 960 mL or less" in patient_page(given).call_if.value
+    before = handover(*rows, entry("18:00", volume_ml=961))
+    assert "2 readings of 960 mL or less" in fetch_if(round_page(before).rows[0])
+
+
 def test_a_rows_own_limits_come_before_those_at_the_foot_in_the_same_words() -> None:
     page = round_page(handover(patients=(patient(order=order(spo2_min=88)),)))
     assert page.fetch.value.endswith("confused. Where a row says otherwise, the row counts.")
@@ -229,9 +271,9 @@ def test_the_foot_says_the_units_own_limits() -> None:
 
 def test_an_order_of_later_is_named_with_its_time() -> None:
     given = row(order=order("+1 05:00", every_h=2))
-    assert given.order[0] == "from 13 May 05:00 10 breaths every 2 hours"
+    assert given.order[0] == "from 13 May 05:00: 10 breaths every 2 hours"
     changed = row(earlier_orders=(order(),), order=order("21:00", breaths=5))
-    assert changed.order[0] == "10 breaths every hour, from 12 May 21:00 5 breaths every hour"
+    assert changed.order[0] == "10 breaths every hour, from 12 May 21:00: 5 breaths every hour"
     assert row(order=order("07:00", "12:00")).order[0] == "order ended 12 May 12:00"
 
 
