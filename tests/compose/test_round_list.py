@@ -145,16 +145,18 @@ def test_comfort_care_of_later_asks_first_says_so_once_and_names_no_usual_number
 
 
 def test_of_a_fall_it_says_which_volume_settles_it() -> None:
-    fell = (entry("08:00", volume_ml=1500), entry("12:00", volume_ml=600, temp_c=38.5))
-    given = handover(*fell)
+    fell = (entry("-1 12:00", volume_ml=1500), entry("-1 20:00", volume_ml=600, temp_c=38.5))
+    known = patient(order=order("-1 07:00"))
+    given = handover(*fell, patients=(known,))
     said = "repeat the volume in good form (over when more than 1,275 mL)"
     (shown,) = round_page(given).rows
     assert f"Once the exercise may go on, {said}" in shown.watch
     (line,) = section(unit_page(given), "Open matters, until told and settled")[:1]
     assert f"; once the exercise may go on, {said}." in line.text
     for volume_ml, heavy in ((1275, "OPEN"), (1276, "SETTLED")):
-        later = row(*fell, entry("18:00", volume_ml=volume_ml, temp_c=37))
-        assert later.heavy.startswith(heavy)
+        later = entry("18:00", volume_ml=volume_ml, temp_c=37)
+        (shown,) = round_page(handover(*fell, later, patients=(known,))).rows
+        assert shown.heavy.startswith(heavy)
 
 
 def test_a_last_reading_as_low_is_one_of_the_two_at_which_to_call() -> None:
