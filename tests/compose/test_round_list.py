@@ -198,6 +198,10 @@ def test_while_something_is_open_or_held_no_box_asks_for_the_exercise(
 def test_a_hold_and_a_time_away_have_their_end() -> None:
     held = entry("09:00", what="hold", note="Dr Quill", until="+1 10:00")
     assert row(held).heavy == "HELD, NO EXERCISE until 13 May 10:00."
+    ends = row(entry("09:00", what="hold", note="Dr Quill", until="23:00"))
+    assert [box.open for box in ends.boxes] == [False] * 4 + [True] * 8
+    assert ends.boxes[0].hatched == "Ask first, 19:00 to 23:00."
+    assert ends.watch[0] == "No exercise while it is held; ask before it goes on"
     away = row(entry("18:00", what="away", until="23:00", note="imaging"))
     assert away.order[1] == "away until 23:00"
     later = row(
@@ -277,6 +281,10 @@ def test_an_order_of_later_is_named_with_its_time() -> None:
     changed = row(earlier_orders=(order(),), order=order("21:00", breaths=5))
     assert changed.order[0] == "10 breaths every hour, from 12 May 21:00: 5 breaths every hour"
     assert row(order=order("07:00", "12:00")).order[0] == "order ended 12 May 12:00"
+    ending = row(order=order("07:00", "21:00"))
+    assert ending.order[0] == "10 breaths every hour, ends 12 May 21:00"
+    assert [box.open for box in ending.boxes] == [True] * 2 + [False] * 10
+    assert row(order=order("07:00", "+1 21:00")).order[0] == "10 breaths every hour"
 
 
 def test_the_hours_are_those_of_the_next_shift_on_the_units_clock() -> None:
