@@ -62,7 +62,7 @@ def next_shift(verdicts: Verdicts, facts: Facts, words: Words) -> tuple[str, ...
     """
     lines = own_lines(verdicts, facts, words)
     usual = WHILE_HELD if facts.held else USUAL
-    if facts.order.comfort_care:
+    if facts.comfort_care:
         usual = IN_COMFORT_CARE
     missing = max(LEAST_TICKS - len(lines), 0)
     return (*lines, *(words.say(f"usual.{name}", facts) for name in usual[:missing]))
@@ -117,8 +117,9 @@ def _closes(verdicts: Verdicts, facts: Facts, words: Words) -> Iterator[str]:
             named = [each for matter in wanted for each in getattr(matter, attribute)]
             own = {"names": named, "from_at": from_at, "later": from_at > facts.as_of}
             yield words.say(f"matter.{name}", facts, **own)
-    if any(each.is_fall for each in unsettled):
-        yield words.say("matter.ask_volume")
+    over_ml = [each.over_ml for each in unsettled if each.over_ml is not None]
+    if over_ml:
+        yield words.say("matter.ask_volume", over_ml=max(over_ml))
 
 
 def to_do(verdict: Verdict, part: str, facts: Facts, words: Words, **more: object) -> str:

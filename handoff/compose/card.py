@@ -201,4 +201,7 @@ def _why_waiting(coming: Coming, as_of: datetime, *, waits: bool) -> str:
         return "ask"
     if coming.turns:
         return ""
-    return "later" if coming.measures.order.start > as_of else "ended"
+    order = coming.measures.order
+    if order.start > as_of:
+        return "later"
+    return "ask" if order.active_at(as_of) else "ended"  # it ends before a box comes

@@ -17,7 +17,7 @@ from handoff.model.matters import FALLS, Verdicts
 from handoff.model.verdicts import Level, Priority
 from handoff.model.ward import Patient
 
-HEAVY = ("fell", "fell_before", "low", "falling", "rising", "not_started")  # verdicts to act on
+HEAVY = ("fell", "fell_before", "low", "falling", "not_started")  # verdicts to act on
 
 
 def compose_courses(results: Results, words: Words, *, initials: bool = False) -> CoursesPage:

@@ -52,7 +52,8 @@ class Facts:
     """The facts of one patient; templates use each by its name.
 
     `order_start` is that of the stay's first order, `order_day` counts from it, 1 on that day.
-    `comfort_since`: since when comfort care is ordered, None where it is not.
+    `comfort_since`: since when comfort care is ordered, None where it is not; `comfort_care`:
+    whether it is, now or by an order that follows.
     `periods` are those of the order in the shift and later, equal ones as one; `later_orders` those
     still to begin, each after the one before it, and `judged_otherwise` those of them by which the
     patient is judged otherwise. `held`: no page asks
@@ -88,6 +89,7 @@ class Facts:
     age_years: int | None
     is_child: bool
     comfort_since: datetime | None
+    comfort_care: bool
     surgery_day: int | None
     order_day: int
     adherence: Adherence
@@ -169,6 +171,7 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
         age_years=patient.age_on(today),
         is_child=patient.is_child_in(handover.shift, handover.unit),
         comfort_since=_comfort_since(handover, measures),
+        comfort_care=measures.comfort_care,
         surgery_day=(today - patient.surgery_on).days if patient.surgery_on else None,
         order_day=(today - started).days + 1,
         adherence=measures.adherence,

@@ -151,4 +151,5 @@ def _facts(matter: Matter, moment: Moment) -> dict[str, object]:
         "vitals": matter.vitals,
         "asked_symptoms": matter.symptoms,
         "wanted_oxygen": matter.wanted_oxygen,
+        "over_ml": matter.over_ml,
     }

@@ -66,10 +66,10 @@ def _row(ward: Ward, patient: Patient, following: NextShift, of_unit: CallIf) ->
     facts = ward.facts[patient.id]
     held = warning(verdicts.open_matters, measures.hold, ward.words, holds_back=verdicts.holds_back)
     hours = following.of_patient.get(patient.id, ())
-    ask_first = facts.kept_back
-    plain = [RoundBox(each.is_due and not ask_first, each.begins) for each in hours]
+    asks = verdicts.holds_back or facts.comfort_care  # a hold has its own hours
+    plain = [RoundBox(each.is_due and not asks, each.begins) for each in hours]
     watch = own_lines(verdicts, facts, ward.words)
-    if facts.order.comfort_care:
+    if facts.comfort_care:
         watch = (ward.say("usual.comfort", patient), *watch)
     elif facts.uncounted:
         watch = (*watch, ward.say("round.uncounted", patient))
@@ -80,7 +80,7 @@ def _row(ward: Ward, patient: Patient, following: NextShift, of_unit: CallIf) ->
         heavy=_together(held, *row_alerts(ward, patient)),
         order=tuple(filter(None, _order(ward, patient, following, of_unit))),
         watch=watch,
-        boxes=_boxes(ward, plain, following, ask_first=ask_first),
+        boxes=_boxes(ward, plain, following, ask_first=facts.kept_back),
     )
 
 
@@ -130,7 +130,9 @@ def _order(ward: Ward, patient: Patient, following: NextShift, of_unit: CallIf) 
         for each in measures.drawn_entries
         if each.signs.on_oxygen is not None and each.by_staff
     ]
-    yield ward.say("round.order", patient)
+    stop = ward.facts[patient.id].periods[-1].stop
+    ends_at = stop if stop and ward.handover.as_of < stop < following.shift.end else None
+    yield ward.say("round.order", patient, ends_at=ends_at)
     yield ward.words.say(
         "round.away", away=following.away.get(patient.id, ()), begins=following.shift.start
     )

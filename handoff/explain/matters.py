@@ -12,12 +12,11 @@ from handoff.explain.subject import in_words
 from handoff.explain.text import NONE, Block, Table, columns, local_time, with_unit
 from handoff.judge.course import DANGERS
 from handoff.judge.settling import NONE as NO_SYMPTOM
-from handoff.judge.settling import VOLUME, VOLUME_PERCENT_OVER
+from handoff.judge.settling import VOLUME
 from handoff.judge.signs import LOW_OXYGEN
 from handoff.judge.vitals import VITALS
-from handoff.judge.volume import Fall
 from handoff.limits.reading import Limits
-from handoff.model.matters import AIR, Look, Matter
+from handoff.model.matters import AIR, VOLUME_PERCENT_OVER, Look, Matter
 from handoff.model.verdicts import Verdict
 from handoff.model.wording import EXPLAIN
 
@@ -128,12 +127,11 @@ def _what_would_close_it(matter: Matter, zone: ZoneInfo) -> Iterator[str]:
             yield f"    {EXPLAIN.say('close.tell-unknown')}"
     if matter.settled_at is not None:
         return
-    fall = matter.verdict.found
     for part in matter.unsettled:
         if part == NO_SYMPTOM:
             yield EXPLAIN.say("close.symptoms", since=since)
-        elif part == VOLUME and isinstance(fall, Fall):
-            usual = with_unit(fall.usual_ml, "mL")
+        elif part == VOLUME:
+            usual = with_unit(matter.fell_from_ml, "mL")
             yield EXPLAIN.say("close.volume", percent=VOLUME_PERCENT_OVER, usual=usual, since=since)
         else:
             yield EXPLAIN.say("close.vital", sign=VITALS[part].name, since=since)

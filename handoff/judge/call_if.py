@@ -5,7 +5,7 @@ on. Judges nothing: each of its numbers is one at which a rule is met.
 """
 
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from fractions import Fraction
 from math import floor
 
@@ -16,8 +16,8 @@ from handoff.judge.volume import LOOKS_AT, VOLUME_DROP
 from handoff.limits.reading import Limits
 from handoff.log.fields import MAY_BE_USUAL
 from handoff.model.call_if import CallAt, CallIf, CallVolume
-from handoff.model.measures import Measures
-from handoff.model.usual import find_usual_ml
+from handoff.model.measures import LAST_READINGS_H, Measures
+from handoff.model.usual import find_usual_ml, in_time
 from handoff.model.verdicts import Level
 from handoff.model.ward import Handover, Order
 
@@ -67,15 +67,19 @@ def _signs(order: Order, limits: Limits, *, is_child: bool) -> CallIf:
 
 def _volume(measures: Measures, handover: Handover, limits: Limits) -> CallVolume | None:
     """The two readings of `volume-drop`, against the usual of the shift in which the next reading
-    falls: this one, or the next from its end on. None where that usual is not known.
+    falls: this one, or the next from its end on. Where the last one is as low, it is one of them.
+    None where that usual is not known.
     """
     shift, rule, usual_ml = handover.shift, VOLUME_DROP.name, measures.volume.usual_ml
+    known = in_time(good_readings(measures.stay_entries))
     if handover.as_of >= shift.end:
-        usual_ml = find_usual_ml(good_readings(measures.stay_entries), shift.end)
+        usual_ml = find_usual_ml(known, shift.end)
     percent = Fraction(limits.value(rule, "two_percent_at_or_under"))
     share_ml = percent * Fraction(usual_ml or 0) / 100
     least_ml = Fraction(usual_ml or 0) - Fraction(limits.value(rule, "two_ml_under_at_or_over"))
     volume_ml = floor(min(share_ml, least_ml))
     if usual_ml is None or volume_ml <= 0:
         return None
-    return CallVolume(LOOKS_AT["two"], volume_ml, usual_ml)
+    lately = handover.as_of - timedelta(hours=LAST_READINGS_H)
+    low = [each for each in known[-1:] if each.at >= lately and (each.volume_ml or 0) <= volume_ml]
+    return CallVolume(LOOKS_AT["two"] - len(low), volume_ml, usual_ml)

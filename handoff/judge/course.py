@@ -282,6 +282,7 @@ class Course:
             settled_rows=tuple(self.settled_rows),
             unsettled=tuple(sorted(unsettled)),
             wanted_oxygen=oxygen_that_settles(self._low()),
+            fell_from_ml=self.fell_from_ml if VOLUME in unsettled else None,
             about=tuple(sorted(self._about)),
         )
 

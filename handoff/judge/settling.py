@@ -14,10 +14,8 @@ from handoff.judge.about import minute
 from handoff.judge.case import Case
 from handoff.judge.signs import LOW_OXYGEN
 from handoff.judge.vitals import ON_OXYGEN, PAIN, VITALS, beyond
-from handoff.model.matters import AIR, SETTLES_AFTER, WhyNot
+from handoff.model.matters import AIR, SETTLES_AFTER, VOLUME_PERCENT_OVER, WhyNot
 from handoff.model.ward import Entry, Signs, Symptom
-
-VOLUME_PERCENT_OVER = 85  # share of the volume before the fall
 
 # The parts of a matter are settled one by one: a vital sign or pain (named by its rule), symptoms
 # (`none`), a fall of the volume (a good reading).

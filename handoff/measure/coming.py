@@ -21,7 +21,8 @@ def find_coming(handover: Handover, measures: Measures) -> Coming:
 
     The first turn of an order is at that slot or at the order's own start, each other one `every_h`
     hours after the one before; one that would be in quiet hours is at their end. An order that
-    cannot be read has none, since it is not known how many breaths are due.
+    cannot be read has none, since it is not known how many breaths are due. One that can be read,
+    and ends before its first turn, is left out.
     """
     start = _next_slot(handover, measures.order)
     ends = start.astimezone(handover.unit.time_zone) + ONE_DAY
@@ -34,7 +35,8 @@ def find_coming(handover: Handover, measures: Measures) -> Coming:
             continue
         in_order = [Span(max(each.start, order.start), min(each.end, ends)) for each in awake]
         starts = tuple(_turns(start, order.every_h, in_order)) if order.is_readable else ()
-        found.append(Turns(order, starts))
+        if starts or not order.is_readable:
+            found.append(Turns(order, starts))
     return Coming(measures, tuple(found))
 
 

@@ -24,7 +24,7 @@ class CallAt(NamedTuple):
 
 
 class CallVolume(NamedTuple):
-    """So many `readings` in good form at or under `volume_ml`, where `usual_ml` is usual."""
+    """So many more `readings` in good form at or under `volume_ml`, where `usual_ml` is usual."""
 
     readings: int
     volume_ml: int

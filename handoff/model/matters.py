@@ -8,6 +8,8 @@ says that it is over. It never says what is wrong with the patient.
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
+from fractions import Fraction
+from math import floor
 
 from handoff.model.call_if import CallIf
 from handoff.model.findings import Place
@@ -18,6 +20,7 @@ AIR = "air"  # as the oxygen on which a good SpO2 settles a low one
 
 # A value or `none` settles a matter only so long after its last row: common practice.
 SETTLES_AFTER = timedelta(minutes=60)
+VOLUME_PERCENT_OVER = 85  # share of the volume before a fall, over which it is over
 
 
 class MatterState(StrEnum):
@@ -102,6 +105,7 @@ class Matter:
     unsettled: tuple[str, ...] = ()  # the parts that no row shows to be over yet
     # With which a good SpO2 settles it: `AIR`, so much or less, '' where the low one had no record.
     wanted_oxygen: str = ""
+    fell_from_ml: float | None = None  # the volume before a fall, while no good reading settled it
     sign: str | None = None
     about: tuple[str, ...] = ()  # the words by which a `told` row names it, besides `all`
 
@@ -139,7 +143,16 @@ class Matter:
     @property
     def is_fall(self) -> bool:
         """Whether only a good reading of the volume settles it."""
-        return "volume" in self.unsettled
+        return self.fell_from_ml is not None
+
+    @property
+    def over_ml(self) -> int | None:
+        """The volume, in whole mL, over which a good reading settles a fall; None where none is
+        wanted.
+        """
+        if self.fell_from_ml is None:
+            return None
+        return floor(VOLUME_PERCENT_OVER * Fraction(self.fell_from_ml) / 100)
 
     @property
     def is_open(self) -> bool:

@@ -183,11 +183,13 @@ class Curve:
         return next((each for each in reversed(self.steps) if each.after_h <= hours), nobody)
 
     def begun_by(self, hours: float) -> Share | None:
-        """The share by then of all orders, as `count` shows it."""
+        """The share by then of all orders, hidden as a `count` of people would be."""
         step = self.at(hours)
         if step is None or self.orders is None:
             return None
-        return count(round(step.begun * self.orders), self.orders)
+        begun = step.begun * self.orders
+        hidden = count(round(begun), self.orders)
+        return hidden if hidden.numerator is None else Share(begun, self.orders)
 
 
 @dataclass(frozen=True, slots=True)

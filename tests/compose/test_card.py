@@ -3,7 +3,7 @@
 import re
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import date
+from datetime import date, time
 from functools import partial
 from io import BytesIO
 from pathlib import Path
@@ -35,6 +35,7 @@ from tests.support.watched import WatchedWords
 from tests.support.wording import misread
 
 LARGE_PT = 18
+EARLY = replace(UNIT, quiet_hours=(time(19), time(6)))
 
 
 def card_of(*entries: Entry, unit: Unit = QUIET, **fields: Any) -> CardPage:
@@ -196,6 +197,7 @@ def test_a_scale_that_is_not_recorded_has_no_number_and_no_top() -> None:
             "Ask your nurse before",
         ),
         (of_one(*GOOD, order=order("-3 07:00", "18:00", goal_ml=2000)), "Your order for this"),
+        (of_one(*GOOD, order=order("-3 07:00", "+1 02:00"), unit=EARLY), "Ask your nurse before"),
         (of_one(order=order("+2 07:00", goal_ml=2000)), "Your exercise starts on 14 May."),
     ],
 )

@@ -43,6 +43,7 @@ def test_the_verdict_is_in_three_words_at_most_and_a_fall_comes_first(
         ("never started, teaching not recorded", True),
         ("two blocks only", False),
         ("steady", False),
+        ("rising", False),
     ],
 )
 def test_only_a_verdict_to_act_on_is_heavy(case: str, *, heavy: bool) -> None:
@@ -127,7 +128,7 @@ def test_goal_usual_and_last_are_named_and_nothing_else_is_drawn() -> None:
     assert chart.usual is not None
     assert (chart.usual.label, chart.last_label) == ("usual 1,200", "last 1,100")
     assert (chart.trend, chart.nights, chart.dizzy) == (None, (), ())
-    assert given.spo2 == "Lowest SpO2 95 % at 16:00, air or oxygen not recorded"
+    assert given.spo2 == "Lowest SpO2 this shift 95 % at 16:00, air or oxygen not recorded"
     assert given.chart_words == (
         "4 readings in 7 days, from 1,100 mL to 1,200 mL; in mL: usual 1,200, goal 1,500, "
         "last 1,100."

@@ -93,9 +93,16 @@ def test_what_it_rests_on_and_what_is_missing_is_said() -> None:
     assert behind == (
         "96 patient-stays and 12,480 entries, from 111 of 112 logs.",
         "1 log could not be read, of this unit or another: what is in there is missing here.",
-        "No log covers 2 times of the period, the longest 48 h: nothing is put in for them.",
-        "2 pairs of shifts share a time.",
+        (
+            "No log of 12 May 07:00 to 12 May 19:00; 14 May 07:00 to 16 May 07:00, "
+            "the longest 48 h: nothing is put in."
+        ),
+        "2 pairs of shifts overlap: what both cover is counted once.",
     )
+    one = page(replace(given, logs=replace(logs, gaps=gaps[:1]))).behind
+    assert one[2] == "No log of 12 May 07:00 to 12 May 19:00: nothing is put in."
+    many = page(replace(given, logs=replace(logs, gaps=gaps[:1] * 30))).behind
+    assert many[2].endswith("; and 26 more times, the longest 12 h: nothing is put in.")
 
 
 @pytest.mark.parametrize(
@@ -257,7 +264,7 @@ NOTHING = review(
     ),
 )
 OTHERS = review(
-    logs=replace(review().logs, not_used=("a", "b"), gaps=(Gap(at("07:00"), at("19:00")),) * 2),
+    logs=replace(review().logs, not_used=("a", "b"), gaps=(Gap(at("07:00"), at("19:00")),) * 5),
     period=replace(review().period, last=review().period.first),
     first_breath=replace(review().first_breath, median_h=None),
     run_charts=(run_chart(Measure.CREDITED, [50] * 16, 100),),

@@ -16,7 +16,14 @@ from handoff.model.lists import RoundPage, RoundRow
 from handoff.model.ward import Entry, Handover, Shift, Symptom
 from tests.support.builders import UNIT, at, entry, handover, order, patient, with_limit
 from tests.support.cases import with_gone
-from tests.support.sheets import courses_page, paragraph, patient_page, round_page, unit_page
+from tests.support.sheets import (
+    courses_page,
+    paragraph,
+    patient_page,
+    round_page,
+    section,
+    unit_page,
+)
 
 LOW = entry("09:00", spo2=85, on_oxygen=False)
 TOLD = entry("09:20", what="told", note="Dr Quill: mask", about=("oxygen",))
@@ -124,6 +131,43 @@ def test_in_comfort_care_a_row_asks_whether_the_exercise_is_wanted_and_no_box_is
     assert given.boxes[0].hatched == "Ask first, 19:00 to 07:00."
 
 
+def test_comfort_care_of_later_asks_first_says_so_once_and_names_no_usual_number() -> None:
+    comfort = order("21:00", comfort_care=True, unstated=("breaths", "every_h"))
+    given = handover(patients=(patient(earlier_orders=(order(),), order=comfort),))
+    (shown,) = round_page(given).rows
+    assert is_open(shown) == {False}
+    assert shown.watch[0] == "Ask whether the exercise is still wanted"
+    assert shown.order[0] == "10 breaths every hour"
+    assert shown.heavy == "LATER ORDER: from 12 May 21:00: number not stated (comfort care)."
+    assert shown.watch[0] in patient_page(given).next_shift
+    now = row(order=order(comfort_care=True, unstated=("breaths", "every_h")))
+    assert now.order[0] == "number not stated"
+
+
+def test_of_a_fall_it_says_which_volume_settles_it() -> None:
+    fell = (entry("-1 12:00", volume_ml=1500), entry("-1 20:00", volume_ml=600, temp_c=38.5))
+    known = patient(order=order("-1 07:00"))
+    given = handover(*fell, patients=(known,))
+    said = "repeat the volume in good form (over when more than 1,275 mL)"
+    (shown,) = round_page(given).rows
+    assert f"Once the exercise may go on, {said}" in shown.watch
+    (line,) = section(unit_page(given), "Open matters, until told and settled")[:1]
+    assert f"; once the exercise may go on, {said}." in line.text
+    for volume_ml, heavy in ((1275, "OPEN"), (1276, "SETTLED")):
+        later = entry("18:00", volume_ml=volume_ml, temp_c=37)
+        (shown,) = round_page(handover(*fell, later, patients=(known,))).rows
+        assert shown.heavy.startswith(heavy)
+
+
+def test_a_last_reading_as_low_is_one_of_the_two_at_which_to_call() -> None:
+    rows = [entry(f"{hour}:00", volume_ml=1200) for hour in range(10, 16)]
+    given = handover(*rows, entry("18:00", volume_ml=960))
+    assert fetch_if(round_page(given).rows[0]) == "fetch also if the next reading is 960 mL or less"
+    assert "; the next good reading is 960 mL or less" in patient_page(given).call_if.value
+    before = handover(*rows, entry("18:00", volume_ml=961))
+    assert "2 readings of 960 mL or less" in fetch_if(round_page(before).rows[0])
+
+
 def test_a_rows_own_limits_come_before_those_at_the_foot_in_the_same_words() -> None:
     page = round_page(handover(patients=(patient(order=order(spo2_min=88)),)))
     assert page.fetch.value.endswith("confused. Where a row says otherwise, the row counts.")
@@ -154,6 +198,10 @@ def test_while_something_is_open_or_held_no_box_asks_for_the_exercise(
 def test_a_hold_and_a_time_away_have_their_end() -> None:
     held = entry("09:00", what="hold", note="Dr Quill", until="+1 10:00")
     assert row(held).heavy == "HELD, NO EXERCISE until 13 May 10:00."
+    ends = row(entry("09:00", what="hold", note="Dr Quill", until="23:00"))
+    assert [box.open for box in ends.boxes] == [False] * 4 + [True] * 8
+    assert ends.boxes[0].hatched == "Ask first, 19:00 to 23:00."
+    assert ends.watch[0] == "No exercise while it is held; ask before it goes on"
     away = row(entry("18:00", what="away", until="23:00", note="imaging"))
     assert away.order[1] == "away until 23:00"
     later = row(
@@ -229,10 +277,14 @@ def test_the_foot_says_the_units_own_limits() -> None:
 
 def test_an_order_of_later_is_named_with_its_time() -> None:
     given = row(order=order("+1 05:00", every_h=2))
-    assert given.order[0] == "from 13 May 05:00 10 breaths every 2 hours"
+    assert given.order[0] == "from 13 May 05:00: 10 breaths every 2 hours"
     changed = row(earlier_orders=(order(),), order=order("21:00", breaths=5))
-    assert changed.order[0] == "10 breaths every hour, from 12 May 21:00 5 breaths every hour"
+    assert changed.order[0] == "10 breaths every hour, from 12 May 21:00: 5 breaths every hour"
     assert row(order=order("07:00", "12:00")).order[0] == "order ended 12 May 12:00"
+    ending = row(order=order("07:00", "21:00"))
+    assert ending.order[0] == "10 breaths every hour, ends 12 May 21:00"
+    assert [box.open for box in ending.boxes] == [True] * 2 + [False] * 10
+    assert row(order=order("07:00", "+1 21:00")).order[0] == "10 breaths every hour"
 
 
 def test_the_hours_are_those_of_the_next_shift_on_the_units_clock() -> None:

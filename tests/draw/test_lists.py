@@ -1,6 +1,5 @@
 """The round list and the courses on paper: whatever the log holds, on as many pages as it takes."""
 
-from collections.abc import Sequence
 from dataclasses import replace
 from datetime import time
 from functools import cache
@@ -12,7 +11,7 @@ import pytest
 from handoff.draw.chart import draw_course
 from handoff.draw.paper import PAPERS
 from handoff.draw.paper.courses import CoursesLayout
-from handoff.draw.paper.round_list import JOIN, RoundLayout
+from handoff.draw.paper.round_list import JOIN, STOP, RoundLayout
 from handoff.draw.paper.typeface import BODY_PT, NAME_PT, SMALL, SMALL_BOLD, SMALL_PT
 from handoff.model.figure import UsualLine
 from handoff.model.lists import Course, CoursesPage, RoundPage, RoundRow
@@ -142,7 +141,7 @@ def test_nothing_of_a_full_list_is_cut(beds: int, paper: str) -> None:
     heavy = " ".join(f"{number}-told" for number in range(60))
     page = ward(beds, watch=WATCH, heavy=heavy)
     whole = " ".join(read_pdf(round_pdf(page, paper)).pages)
-    for words in (heavy, JOIN.join(WATCH), "10 breaths every hour", page.rows[0].order[-1]):
+    for words in (heavy, STOP.join(WATCH), "10 breaths every hour", page.rows[0].order[-1]):
         assert whole.count(words) == beds
     assert "…" not in whole
 
@@ -208,7 +207,7 @@ def test_a_round_list_is_a_table_that_is_read_row_by_row() -> None:
         "        P: 10 breaths every hour",
         "        P: goal 2,000 mL, no volume yet",
         "        P: air or oxygen not recorded",
-        f"      TD: {JOIN.join(page.rows[0].watch)}",
+        f"      TD: {STOP.join(page.rows[0].watch)}",
         *["      TD"] * 4,
         "        Figure: Nothing due, 22:00 to 06:00.",
     ]

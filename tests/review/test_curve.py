@@ -89,11 +89,20 @@ def test_shares_read_from_it_never_fall_and_are_not_known_where_it_has_ended() -
         [*[(1.0, True)] * 15, *[(3.0, True)] * 5, *[(10.0, False)] * 6, *[(30.0, True)] * 5]
     )
     by = [each and each.numerator for each in map(ours.begun_by, (0.5, 2, 4, 24, 30, 31))]
-    assert by == [0, 15, 20, 20, 31, 31]
+    assert by == pytest.approx([0, 15, 20, 20, 31, 31])
     few = curve([*[(1.0, True)] * 7, *[(10.0, False)] * 3])
     assert few.begun_by(4) is None
     assert few.begun_by(1) == Share(None, 10, (6, 9))
     assert curve([*[(1.0, True)] * 4, *[(10.0, False)] * 8]).orders is None
+
+
+def test_a_share_within_hours_is_the_curves_and_not_that_of_whole_orders() -> None:
+    """1 - 15/20 x 9/14: of 20 orders 10.36, and 52 %, not 10 of 20 and 50 %."""
+    ours = curve([*[(1.0, True)] * 5, (2.0, False), *[(3.0, True)] * 5, *[(9.0, False)] * 9])
+    by = ours.begun_by(4)
+    assert by is not None
+    assert by.percent == pytest.approx(100 * (1 - 15 / 20 * 9 / 14))
+    assert by.percent == pytest.approx(100 * ours.steps[-1].begun)
 
 
 def test_who_left_without_counts_as_not_known_and_not_as_never() -> None:

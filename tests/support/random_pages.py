@@ -42,8 +42,8 @@ CLOSING = (
     "The order ended 6 Mar 14:00, ask before the exercise goes on",
     f"Tell the provider and record it: {SIGNS}",
     "Measure now, then again from 7 Mar 04:50 on: SpO2, breathing rate, pulse and temperature",
-    "Ask now, then again from 7 Mar 04:50 on, chart what is there, or none: faint, dizzy, wheeze",
-    "Once the exercise may go on, repeat the volume in good form",
+    "Ask now, then again from 7 Mar 04:50 on: faint, dizzy, wheeze? Chart what is there, or none",
+    "Once the exercise may go on, repeat the volume in good form (over when more than 1,105 mL)",
 )
 
 

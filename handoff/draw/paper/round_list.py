@@ -22,7 +22,7 @@ WHO, ORDER = 0.24, 0.435  # shares of the width of the words beside the bed; the
 BOX_PT, LEAST_BOX_PT = 23.0, 14.0  # the width of an hour, of many hours
 BOXES = 0.4  # of the page, at most
 LEAST_ROW_PT, PAD_PT = 25.0, 1.0
-JOIN = "; "
+JOIN, STOP = "; ", ". "  # of the order's lines, of what is to be seen to
 
 
 def draw_round_list(page: RoundPage, document: Document) -> bytes:
@@ -85,7 +85,7 @@ class RoundLayout(Layout):
         bed = self._bed(row.bed)
         (who_left, who_width), (order_left, order), (watch_left, watch) = self._columns()
         lines = row.order if apart else (JOIN.join(row.order),)
-        asked = self.text(JOIN.join(row.watch), watch, SMALL)
+        asked = self.text(STOP.join(row.watch), watch, SMALL)
         who = stack([self._line(row.name, who_width, BODY_BOLD), self._line(row.id, who_width)])
         orders = stack([self._line(line, order) for line in lines])
         placed = [
