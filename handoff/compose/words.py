@@ -312,6 +312,10 @@ class Words:
             self._compiled[name] = lambda _facts, _more: source
             return self._compiled[name]
         code = _compiled(source, tuple(self._filters), isolates=self.right_to_left)
+        self._compiled[name] = self._filling(code)
+        return self._compiled[name]
+
+    def _filling(self, code: CodeType) -> "Callable[[Facts | None, Mapping[str, object]], str]":
         template = Template.from_code(self._environment, code, {})
 
         def fill(facts: "Facts | None", more: Mapping[str, object]) -> str:
@@ -320,7 +324,6 @@ class Words:
             context = template.new_context(known, shared=True)
             return self._environment.concat(template.root_render_func(context))
 
-        self._compiled[name] = fill
         return fill
 
     def _read_yaml(self, file_name: str) -> dict[str, tuple[str, Place]]:

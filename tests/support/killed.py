@@ -124,7 +124,11 @@ def beside(out: Path) -> list[str]:
 
 
 OLD: Files = {"measures.json": b"old", "patients/bed-1.pdf": b"of Larkspur"}
-NEW: Files = {"measures.json": b"new", "patients/bed-1.pdf": b"of Quince", "discharge/bed-1.pdf": b"x" * 9}
+NEW: Files = {
+    "measures.json": b"new",
+    "patients/bed-1.pdf": b"of Quince",
+    "discharge/bed-1.pdf": b"x" * 9,
+}
 
 
 CALLS = {

@@ -13,7 +13,7 @@ from itertools import count
 from types import CodeType
 from zoneinfo import ZoneInfo
 
-from jinja2 import Template, nodes
+from jinja2 import nodes
 
 from handoff.compose.facts import Facts
 from handoff.compose.words import Words, _environment, _not_known_yet
@@ -51,9 +51,8 @@ class WatchedWords(Words):
             return super()._compile(name)
         code, branches = _watched(name, self._sources[name][0], tuple(self._filters))
         self.branches |= branches
-        template = Template.from_code(self._environment, code, self._environment.globals)
-        self._compiled[name] = template.render
-        return template.render
+        self._compiled[name] = self._filling(code)
+        return self._compiled[name]
 
 
 @cache
