@@ -1116,7 +1116,7 @@ def test_the_life_of_every_matter_of_the_sample_ward_is_explained() -> None:
     assert assert_lives_are_explained(handed_over(*SHIFTS)) > 5
 
 
-@settings(max_examples=few(40))
+@settings(max_examples=few(20))
 @given(handovers())
 def test_every_part_of_a_random_hand_over_is_explained(given: Handover) -> None:
     """Numbers, arithmetic, slots, trends, rules and matters, all of the same hand-overs."""

@@ -148,7 +148,7 @@ def test_a_worker_of_a_cluster_that_is_killed_is_replaced_by_another(
 def test_a_pool_that_loses_a_worker_in_the_middle_leaves_the_old_output_untouched(
     tmp_path: Path,
 ) -> None:
-    logs = write_region(tmp_path, units=8, patients=20)
+    logs = write_region(tmp_path, units=8, patients=8)
     out = tmp_path / "out"
     before = sheets(logs[:8], out)
     command = [sys.executable, "-m", "handoff", "sheets", *logs, "--out", str(out), "--jobs", "2"]

@@ -129,10 +129,6 @@ NEW: Files = {
     "patients/bed-1.pdf": b"of Quince",
     "discharge/bed-1.pdf": b"x" * 9,
 }
-    "measures.json": b"new",
-    "patients/bed-1.pdf": b"of Quince",
-    "discharge/bed-1.pdf": b"x" * 9,
-}
 
 
 CALLS = {
