@@ -21,6 +21,7 @@ LONGEST_LIST = 255  # characters of a list of words, of any spreadsheet
 TEXT, GENERAL = "@", "General"
 MADE_AT = datetime(2000, 1, 1, tzinfo=UTC)  # any fixed date
 WIDTH = 16
+_UNIX = 3  # as APPNOTE.TXT of PKWARE, 4.4.2, numbers the systems
 _CHANGED = re.compile(rb"(<dcterms:modified[^>]*>)[^<]*")
 
 
@@ -68,5 +69,6 @@ def _with_fixed_dates(stream: io.BytesIO) -> bytes:
         for name in saved.namelist():
             part = zipfile.ZipInfo(name, MADE_AT.timetuple()[:6])
             part.compress_type = zipfile.ZIP_DEFLATED
+            part.create_system = _UNIX  # else it tells which system it was made on
             archive.writestr(part, _CHANGED.sub(changed, saved.read(name)))
     return fixed.getvalue()

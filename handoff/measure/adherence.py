@@ -48,7 +48,7 @@ def measure_slots(
     of_slots = zip(*by_period, strict=True)
     for slot, of_slot, parts in zip(slots, of_slots, charted_parts(slots, entries), strict=True):
         due = due_in(periods, of_slot)
-        done = sum((part.breaths for part in parts), 0.0)
+        done = fsum(part.breaths for part in parts)
         state = _state(due, done, charted=bool(parts))
         minutes = tuple(each / 60 for each in of_slot)
         rows.append(Slot(slot.start, slot.end, due, done, state, minutes, tuple(parts)))

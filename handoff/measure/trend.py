@@ -12,7 +12,7 @@ recovery looks like.
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 from itertools import starmap
-from math import sqrt
+from math import fsum, sqrt
 from operator import mul
 from statistics import fmean, median
 
@@ -82,11 +82,12 @@ def fit(x: Sequence[float], y: Sequence[float]) -> Line:
     """
     middle_x, middle_y = fmean(x), fmean(y)
     from_x, from_y = [each - middle_x for each in x], [each - middle_y for each in y]
-    xx, xy = sum(map(mul, from_x, from_x)), sum(map(mul, from_x, from_y))
+    # `sum` is rounded in another way since Python 3.12; the bytes are the same from every Python.
+    xx, xy = fsum(map(mul, from_x, from_x)), fsum(map(mul, from_x, from_y))
     slope = xy / xx
     residuals = tuple(starmap(lambda dx, dy: dy - slope * dx, zip(from_x, from_y, strict=True)))
     degrees = len(x) - 2
-    spread = sqrt(sum(map(mul, residuals, residuals)) / degrees)
+    spread = sqrt(fsum(map(mul, residuals, residuals)) / degrees)
     factor = ALLOWANCE * T_95[degrees - 3]
     half_width = factor * spread / sqrt(xx)
     return Line(

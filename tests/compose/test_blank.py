@@ -27,6 +27,7 @@ from handoff.draw.paper.canvas import MARGIN_PT
 from handoff.draw.paper.typeface import SMALL_BOLD, SMALL_PT
 from handoff.log.blank import Blank, starter_csv, starter_xlsx, starter_yaml
 from handoff.log.fields import EXAMPLES, FIELDS, Kind, Section, fields_of
+from handoff.log.new_workbook import workbook_bytes
 from handoff.model.findings import Severity
 from handoff.model.matters import MatterState
 from handoff.model.pages import BlankPage
@@ -349,6 +350,14 @@ def test_the_page_of_the_unit_has_every_ordered_patient_once(of_unit: dict[str, 
 
 def test_two_runs_give_the_same_bytes(of_ward: dict[str, bytes], tmp_path: Path) -> None:
     assert blank(tmp_path / "again", *WARD) == of_ward
+
+
+def test_a_workbook_does_not_tell_on_which_system_it_was_made(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    made = workbook_bytes("night", FIELDS, [])
+    monkeypatch.setattr("sys.platform", "win32")
+    assert workbook_bytes("night", FIELDS, []) == made
 
 
 def test_pages_have_no_error_prone_abbreviation(

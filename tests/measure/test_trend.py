@@ -4,6 +4,7 @@
 """
 
 from datetime import datetime, timedelta
+from fractions import Fraction
 
 import pytest
 
@@ -230,3 +231,11 @@ def test_steady_is_the_whole_interval_within_5_percent_or_75_ml_a_day(
 def test_at_the_devices_scale_nothing_is_steady() -> None:
     assert course(*[1000] * 9, scale_ml=1001).direction is Direction.STEADY
     assert course(*[1000] * 9, scale_ml=1000).direction is Direction.NOT_CLEAR
+
+
+def test_the_sums_are_the_same_from_every_python() -> None:
+    """Since Python 3.12 `sum` adds floats up in another way; here they are rounded once."""
+    x = [day / 5 for day in range(8)]
+    line = fit(x, [1000, 1050, 1150, 1150, 1250, 1300, 1300, 1400])
+    squares = [(each - line.middle_x) ** 2 for each in x]
+    assert line.xx == float(sum(map(Fraction, squares)))
