@@ -26,6 +26,7 @@ import threading
 import time
 import zipfile
 from collections.abc import Sequence
+from functools import partial
 from io import BytesIO
 from pathlib import Path
 
@@ -78,7 +79,8 @@ def quick(folder: Path) -> int:
     until = time.monotonic() + QUICK_S
     outcomes = [compare(folder, until)]
     for number, tests in enumerate(QUICK):
-        outcomes.append(pytest(folder, ["-q", tests], until - time.monotonic()))
+        left_s = until - time.monotonic()
+        outcomes.append(pytest(folder, ["-q", tests], left_s) if left_s > 0 else TIME_IS_UP)
         if outcomes[-1] == TIME_IS_UP:
             sys.stdout.write(f"left out, since the time was up: {', '.join(QUICK[number:])}\n")
             break
@@ -172,7 +174,9 @@ def wine(folder: Path, *arguments: str, seconds: float | None = None) -> int:
         cwd=ROOT,
     ) as process:
         assert process.stdout
-        end = threading.Timer(threading.TIMEOUT_MAX if seconds is None else seconds, process.kill)
+        # Of what was started in turn, nothing is left either.
+        stop = partial(done, "wineserver", "--kill", env=environment(folder))
+        end = threading.Timer(threading.TIMEOUT_MAX if seconds is None else seconds, stop)
         end.daemon = True
         end.start()
         for line in process.stdout:
