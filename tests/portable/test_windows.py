@@ -1,7 +1,7 @@
 """What the program does on Windows, as far as another system can show it: the functions of that
 module, and the stages that use them, with a lock in the place of the one that only Windows has.
 
-`tests/tools/wine.py` runs the other tests on Windows's own Python.
+`tests/windows/run.py` runs the other tests on Windows's own Python.
 """
 
 import errno
