@@ -44,29 +44,41 @@ Path(__file__).with_name("opened").write_text(
 
 
 def main(folder: Path) -> None:
-    """Build, write the notices, zip, and try."""
-    built = folder / "dist" / "handoff"
-    where = ["--distpath", folder / "dist", "--workpath", folder / "work"]
+    """Build, pack and try."""
+    built, work = folder / "dist" / "handoff", folder / "work"
+    where = ["--distpath", built.parent, "--workpath", work]
     command = ["-m", "PyInstaller", "--noconfirm", "--log-level", "ERROR", *where]
     run(sys.executable, *command, ROOT / "tests" / "bundle" / "handoff.spec", of_root=True)
     if not ON_WINDOWS:
         strip(built / "_internal")
-    lines = (folder / "work" / "handoff" / "bundled.txt").read_text(encoding="utf-8").splitlines()
+    packed = pack(built, work)
+    with tempfile.TemporaryDirectory() as elsewhere:
+        try_out(packed, Path(elsewhere).resolve())
+
+
+def pack(built: Path, work: Path) -> Path:
+    """The zipped folder, with the notices in it."""
+    lines = (work / "handoff" / "bundled.txt").read_text(encoding="utf-8").splitlines()
     bundled = {name: Path(path) for name, path in (line.split("\t") for line in lines)}
     (built / "NOTICES.txt").write_text(notices(bundled), encoding="utf-8")
     for pattern in REPLACEABLE:
         assert any((built / "_internal").glob(pattern)), pattern
-    packed = shutil.make_archive(str(folder / f"handoff-{sys.platform}"), "zip", built.parent)
-    sizes = [sum(len(each) for each in content(built).values()), Path(packed).stat().st_size]
+    target = built.parents[1] / f"handoff-{sys.platform}"
+    packed = Path(shutil.make_archive(str(target), "zip", built.parent))
+    sizes = [sum(len(each) for each in content(built).values()), packed.stat().st_size]
     sys.stdout.write("{:.0f} MB, {:.0f} MB zipped\n".format(*(size / 2**20 for size in sizes)))
-    with tempfile.TemporaryDirectory() as elsewhere:
-        shutil.unpack_archive(packed, elsewhere)
-        there = Path(elsewhere) / "handoff"
-        for name in ("handoff", "handoff-desk"):
-            (there / f"{name}{PROGRAM}").chmod(0o755)  # this way of unpacking keeps no rights
-        for number, arguments in enumerate(PRINTED):
-            try_printing(there, Path(elsewhere, str(number)), arguments)
-        try_desk(there, Path(elsewhere))
+    return packed
+
+
+def try_out(packed: Path, elsewhere: Path) -> None:
+    """Unpack, print and open the desk."""
+    shutil.unpack_archive(packed, elsewhere)
+    there = elsewhere / "handoff"
+    for name in ("handoff", "handoff-desk"):
+        (there / f"{name}{PROGRAM}").chmod(0o755)  # this way of unpacking keeps no rights
+    for number, arguments in enumerate(PRINTED):
+        try_printing(there, elsewhere / str(number), arguments)
+    try_desk(there, elsewhere)
 
 
 def strip(libraries: Path) -> None:
