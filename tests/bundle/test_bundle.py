@@ -78,6 +78,20 @@ def test_names_a_package_without_a_licence_text() -> None:
         notices.section(Part("lonely", "1.0"))
 
 
+@pytest.mark.parametrize(
+    ("file", "word"),
+    [
+        ("pikepdf.libs/libqpdf-781b0270.so.30.4.2", "qpdf"),
+        ("pikepdf.libs/qpdf30-14efc7ee.dll", "qpdf"),
+        ("numpy.libs/libscipy_openblas64_-32a4b2a6.so", "openblas"),
+        ("numpy.libs/libopenblas64__v0.3.23-293-gc2f4bdbb.dll", "openblas"),
+        ("pandas.libs/msvcp140-0f2ea955.dll", "Visual C++"),
+    ],
+)
+def test_a_library_has_a_name_in_the_licence_texts(file: str, word: str) -> None:
+    assert [*notices.libraries_of(Part("", files=[file, "numpy/core.so"]))] == [word]
+
+
 def test_names_a_library_of_which_no_text_speaks(tmp_path: Path) -> None:
     text = tmp_path / "LICENSE"
     text.write_text("qpdf: Apache License; jpeg")
