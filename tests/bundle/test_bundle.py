@@ -14,7 +14,7 @@ import pytest
 
 from handoff.cli import main as cli
 from tests.bundle import notices, start
-from tests.bundle.contents import EXCLUDED, is_needed
+from tests.bundle.contents import EXCLUDED, needed
 from tests.bundle.notices import Part, Unlicensed
 from tests.support.logs import ROOT, SAMPLES
 
@@ -109,18 +109,23 @@ def test_adds_the_text_of_what_a_package_does_not_speak_of(tmp_path: Path) -> No
     assert {*notices.OWN.values()} == {each.stem for each in notices.OWN_TEXTS.iterdir()}
 
 
-@pytest.mark.parametrize(
-    ("name", "needed"),
-    [
-        ("matplotlib/mpl-data/matplotlibrc", True),
-        ("matplotlib/mpl-data/fonts/ttf/DejaVuSans.ttf", True),
-        ("matplotlib/mpl-data/fonts/ttf/cmr10.ttf", False),
-        ("font_source_sans_pro/files/SourceSansPro-Black.ttf", False),
-        ("handoff/templates/en/desk.yaml", True),
-    ],
-)
-def test_takes_only_what_is_read_of_the_folders_of_fonts(name: str, *, needed: bool) -> None:
-    assert is_needed(name, "DATA") is needed
+def test_takes_only_the_fonts_that_are_read_and_each_library_once() -> None:
+    fonts = "matplotlib/mpl-data/fonts/ttf"
+    read = {
+        "matplotlib/mpl-data/matplotlibrc",
+        f"{fonts}/DejaVuSans.ttf",
+        "handoff/templates/en/desk.yaml",
+        "numpy.libs\\openblas64-65e2.dll",
+        "pikepdf.libs/libqpdf-781b.so.30",
+        "libz.so.1",
+    }
+    others = {
+        f"{fonts}/cmr10.ttf",
+        "font_source_sans_pro\\files\\SourceSansPro-Black.ttf",
+        "openblas64-65e2.dll",
+        "libqpdf-781b.so.30",
+    }
+    assert needed(read | others) == read
 
 
 def test_starts_the_command_that_is_named(capsys: pytest.CaptureFixture[str]) -> None:
