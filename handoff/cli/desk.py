@@ -65,8 +65,14 @@ def _folder(options: Namespace) -> Path:
 
         folder = user_documents_path().resolve() / "handoff"
         if not folder.exists():
-            folder.parent.mkdir(parents=True, exist_ok=True)
-            portable.make_folder(folder)
+            try:
+                folder.parent.mkdir(parents=True, exist_ok=True)
+                portable.make_folder(folder)
+            except OSError as error:
+                why = portable.reason(error)
+                raise Refused(f"the folder {folder} cannot be made: {why}") from error
+        if not folder.is_dir():
+            raise Refused(f"{folder} is no folder; give that file another name")
     if not folder.is_dir():
         raise Refused(f"{options.folder} is no folder; give one with --folder")
     return folder

@@ -15,6 +15,8 @@ import tempfile
 import time
 from pathlib import Path
 
+from platformdirs import user_documents_path
+
 from tests.bundle.notices import notices
 from tests.support.runs import WARD, content
 from tests.support.servers import Served
@@ -22,8 +24,8 @@ from tests.support.servers import Served
 ROOT = Path(__file__).parents[2]
 ON_WINDOWS = sys.platform == "win32"
 PROGRAM = ".exe" if ON_WINDOWS else ""
-# Windows starts nothing without the folder of its own; nothing else is handed on.
-NOTHING = {name: os.environ[name] for name in ("SYSTEMROOT",) if name in os.environ}
+# Windows starts nothing without these; nothing else is handed on.
+NOTHING = {name: os.environ[name] for name in ("SYSTEMROOT", "USERPROFILE") if name in os.environ}
 PRINTED = (
     ["sheets", *WARD, "--jobs", "2"],
     ["card", *WARD, "--language", "ar"],
@@ -44,29 +46,41 @@ Path(__file__).with_name("opened").write_text(
 
 
 def main(folder: Path) -> None:
-    """Build, write the notices, zip, and try."""
-    built = folder / "dist" / "handoff"
-    where = ["--distpath", folder / "dist", "--workpath", folder / "work"]
+    """Build, pack and try."""
+    built, work = folder / "dist" / "handoff", folder / "work"
+    where = ["--distpath", built.parent, "--workpath", work]
     command = ["-m", "PyInstaller", "--noconfirm", "--log-level", "ERROR", *where]
     run(sys.executable, *command, ROOT / "tests" / "bundle" / "handoff.spec", of_root=True)
     if not ON_WINDOWS:
         strip(built / "_internal")
-    lines = (folder / "work" / "handoff" / "bundled.txt").read_text(encoding="utf-8").splitlines()
+    packed = pack(built, work)
+    with tempfile.TemporaryDirectory() as elsewhere:
+        try_out(packed, Path(elsewhere).resolve())
+
+
+def pack(built: Path, work: Path) -> Path:
+    """The zipped folder, with the notices in it."""
+    lines = (work / "handoff" / "bundled.txt").read_text(encoding="utf-8").splitlines()
     bundled = {name: Path(path) for name, path in (line.split("\t") for line in lines)}
     (built / "NOTICES.txt").write_text(notices(bundled), encoding="utf-8")
     for pattern in REPLACEABLE:
         assert any((built / "_internal").glob(pattern)), pattern
-    packed = shutil.make_archive(str(folder / f"handoff-{sys.platform}"), "zip", built.parent)
-    sizes = [sum(len(each) for each in content(built).values()), Path(packed).stat().st_size]
+    target = built.parents[1] / f"handoff-{sys.platform}"
+    packed = Path(shutil.make_archive(str(target), "zip", built.parent))
+    sizes = [sum(len(each) for each in content(built).values()), packed.stat().st_size]
     sys.stdout.write("{:.0f} MB, {:.0f} MB zipped\n".format(*(size / 2**20 for size in sizes)))
-    with tempfile.TemporaryDirectory() as elsewhere:
-        shutil.unpack_archive(packed, elsewhere)
-        there = Path(elsewhere) / "handoff"
-        for name in ("handoff", "handoff-desk"):
-            (there / f"{name}{PROGRAM}").chmod(0o755)  # this way of unpacking keeps no rights
-        for number, arguments in enumerate(PRINTED):
-            try_printing(there, Path(elsewhere, str(number)), arguments)
-        try_desk(there, Path(elsewhere))
+    return packed
+
+
+def try_out(packed: Path, elsewhere: Path) -> None:
+    """Unpack, print and open the desk."""
+    shutil.unpack_archive(packed, elsewhere)
+    there = elsewhere / "handoff"
+    for name in ("handoff", "handoff-desk"):
+        (there / f"{name}{PROGRAM}").chmod(0o755)  # this way of unpacking keeps no rights
+    for number, arguments in enumerate(PRINTED):
+        try_printing(there, elsewhere / str(number), arguments)
+    try_desk(there, elsewhere)
 
 
 def strip(libraries: Path) -> None:
@@ -79,7 +93,14 @@ def run(*command: object, of_root: bool = False) -> None:
     """Run a command in an environment with nothing but, if asked for, the way to this checkout."""
     env = {**os.environ, "PYTHONPATH": str(ROOT)} if of_root else NOTHING
     given = [str(each) for each in command]
-    done = subprocess.run(given, check=False, env=env, stderr=subprocess.PIPE, text=True)
+    done = subprocess.run(
+        given,
+        check=False,
+        env=env,
+        stdin=subprocess.DEVNULL,
+        stderr=subprocess.PIPE,
+        encoding="utf-8",
+    )
     assert done.returncode in (0, 1), (given, done.stderr)
 
 
@@ -97,14 +118,16 @@ def try_desk(there: Path, home: Path) -> None:
     """The desk opens on the documents' folder, is shown by a second start, takes an entry and is
     closed by its button.
     """
-    folder = home / "Documents" / "handoff"
-    folder.mkdir(parents=True)
+    documents = user_documents_path().resolve() if ON_WINDOWS else home / "Documents"
+    folder = documents / "handoff"
+    folder.mkdir(parents=True)  # one that is there already is somebody's, and ends this
     log, opened = folder / Path(WARD[-1]).name, home / "opened"
     shutil.copy(WARD[-1], log)
     before = log.read_bytes()
     (home / "browser.py").write_text(BROWSER, encoding="utf-8")
-    browser = f"{Path(sys.executable).as_posix()} {(home / 'browser.py').as_posix()} %s"
-    env = {**NOTHING, "HOME": str(home), "USERPROFILE": str(home), "BROWSER": browser}
+    python = Path(sys.executable).with_name("pythonw.exe" if ON_WINDOWS else "python")
+    browser = f"{python.as_posix()} {(home / 'browser.py').as_posix()} %s"
+    env = {**NOTHING, "HOME": str(home), "BROWSER": browser}
     program = there / f"handoff-desk{PROGRAM}"
     process = subprocess.Popen([program], env=env, text=True, stdin=subprocess.DEVNULL)
     try:
@@ -114,7 +137,8 @@ def try_desk(there: Path, home: Path) -> None:
         hidden, page = served.form("/logs"), served.ask("/logs")[2]
         assert str(folder) in page
         opened.unlink()
-        assert subprocess.run([program], env=env, check=False).returncode == 0
+        second = subprocess.run([program], env=env, check=False, stdin=subprocess.DEVNULL)
+        assert second.returncode == 0
         assert appears(opened) == (folder / ".handoff-desk.html").as_uri()
         key = page.partition('name="log" value="')[2].partition('"')[0]
         assert served.ask("/logs/open", {**hidden, "log": key})[0] == 303
@@ -125,6 +149,7 @@ def try_desk(there: Path, home: Path) -> None:
         process.kill()
     assert log.read_bytes().startswith(before)
     assert b"18:55" in log.read_bytes().removeprefix(before)
+    shutil.rmtree(folder)
     sys.stdout.write("the desk was opened, opened again, written to and closed\n")
 
 

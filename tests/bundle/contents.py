@@ -1,6 +1,7 @@
 """What of the installed packages is bundled, and what is not."""
 
-from pathlib import PurePath
+from collections.abc import Iterable
+from pathlib import PurePosixPath
 
 # The program does without each of these: other ways of drawing and of showing, what only makes or
 # tests a package, libraries that are taken where they are there, and readline, which is under the
@@ -9,7 +10,7 @@ EXCLUDED = [
     *("readline", "sqlite3", "tkinter", "IPython", "pytest", "setuptools", "pkg_resources"),
     *("pydoc_data", "lib2to3", "distutils", "ensurepip", "idlelib", "turtle"),
     *("dask", "distributed", "pyarrow", "scipy", "uharfbuzz", "numexpr", "bottleneck", "psycopg2"),
-    *("fontTools", "contourpy", "charset_normalizer", "mpl_toolkits"),
+    *("fontTools", "contourpy", "charset_normalizer", "chardet", "mpl_toolkits"),
     *("matplotlib.pyplot", "matplotlib.figure", "matplotlib.backends.backend_agg"),
     *("matplotlib._qhull", "matplotlib._tri", "matplotlib._image", "matplotlib.font_manager"),
     *("numpy.f2py", "numpy.testing", "numpy._core._multiarray_tests"),
@@ -25,11 +26,20 @@ READ_ONLY_FROM = {
 }
 
 
-def is_needed(name: str, kind: str) -> bool:
-    """Whether a file of the bundle is read by the program; its name, and PyInstaller's kind of it.
+def needed(names: Iterable[str]) -> set[str]:
+    """The names of the files that the program reads.
 
-    A link beside the folder of a package's libraries is not: they find each other there.
+    A library that lies in the folder of its package is found there, and not needed above it too.
     """
-    path = PurePath(name).as_posix()
-    read = [kept for folder, kept in READ_ONLY_FROM.items() if path.startswith(f"{folder}/")]
-    return kind != "SYMLINK" and all(PurePath(path).name in kept for kept in read)
+    paths = {name: PurePosixPath(name.replace("\\", "/")) for name in names}
+    in_folders = {path.name for path in paths.values() if path.parent.name.endswith(".libs")}
+    return {
+        name
+        for name, path in paths.items()
+        if str(path) not in in_folders
+        and all(
+            path.name in read
+            for folder, read in READ_ONLY_FROM.items()
+            if path.is_relative_to(folder)
+        )
+    }

@@ -27,6 +27,10 @@ def main(folder: Path) -> int:
         shutil.unpack_archive(python / "python311.zip", python / "Lib")
         paths = python / "python311._pth"
         paths.write_text(paths.read_text().replace("python311.zip", "Lib"))
+    for documents in (folder / "prefix" / "drive_c" / "users").glob("*/Documents"):
+        if documents.is_symlink():  # to those of whoever builds
+            documents.unlink()
+            documents.mkdir()
     return wine(folder, "-X", "utf8", "-m", "tests.bundle.build", str(folder / "bundle"))
 
 

@@ -162,6 +162,7 @@ def libraries_of(part: Part) -> Iterator[str]:
     """
     for file in part.files:
         folder, _, name = file.rpartition("/")
-        if folder.endswith(".libs"):
-            plain = re.sub(r"^lib(scipy_)?", "", name).split("-")[0].rstrip("0123456789_")
-            yield "Visual C++" if plain in {"msvcp", "vcruntime"} else plain
+        if folder.endswith(".libs") and (
+            found := re.match(r"(?:lib)?(?:scipy_)?([a-zA-Z]+)", name)
+        ):
+            yield "Visual C++" if found[1] in {"msvcp", "vcruntime"} else found[1]

@@ -14,7 +14,7 @@ import pytest
 
 from handoff.cli import main as cli
 from tests.bundle import notices, start
-from tests.bundle.contents import EXCLUDED, is_needed
+from tests.bundle.contents import EXCLUDED, needed
 from tests.bundle.notices import Part, Unlicensed
 from tests.support.logs import ROOT, SAMPLES
 
@@ -78,6 +78,20 @@ def test_names_a_package_without_a_licence_text() -> None:
         notices.section(Part("lonely", "1.0"))
 
 
+@pytest.mark.parametrize(
+    ("file", "word"),
+    [
+        ("pikepdf.libs/libqpdf-781b0270.so.30.4.2", "qpdf"),
+        ("pikepdf.libs/qpdf30-14efc7ee.dll", "qpdf"),
+        ("numpy.libs/libscipy_openblas64_-32a4b2a6.so", "openblas"),
+        ("numpy.libs/libopenblas64__v0.3.23-293-gc2f4bdbb.dll", "openblas"),
+        ("pandas.libs/msvcp140-0f2ea955.dll", "Visual C++"),
+    ],
+)
+def test_a_library_has_a_name_in_the_licence_texts(file: str, word: str) -> None:
+    assert [*notices.libraries_of(Part("", files=[file, "numpy/core.so"]))] == [word]
+
+
 def test_names_a_library_of_which_no_text_speaks(tmp_path: Path) -> None:
     text = tmp_path / "LICENSE"
     text.write_text("qpdf: Apache License; jpeg")
@@ -95,18 +109,23 @@ def test_adds_the_text_of_what_a_package_does_not_speak_of(tmp_path: Path) -> No
     assert {*notices.OWN.values()} == {each.stem for each in notices.OWN_TEXTS.iterdir()}
 
 
-@pytest.mark.parametrize(
-    ("name", "needed"),
-    [
-        ("matplotlib/mpl-data/matplotlibrc", True),
-        ("matplotlib/mpl-data/fonts/ttf/DejaVuSans.ttf", True),
-        ("matplotlib/mpl-data/fonts/ttf/cmr10.ttf", False),
-        ("font_source_sans_pro/files/SourceSansPro-Black.ttf", False),
-        ("handoff/templates/en/desk.yaml", True),
-    ],
-)
-def test_takes_only_what_is_read_of_the_folders_of_fonts(name: str, *, needed: bool) -> None:
-    assert is_needed(name, "DATA") is needed
+def test_takes_only_the_fonts_that_are_read_and_each_library_once() -> None:
+    fonts = "matplotlib/mpl-data/fonts/ttf"
+    read = {
+        "matplotlib/mpl-data/matplotlibrc",
+        f"{fonts}/DejaVuSans.ttf",
+        "handoff/templates/en/desk.yaml",
+        "numpy.libs\\openblas64-65e2.dll",
+        "pikepdf.libs/libqpdf-781b.so.30",
+        "libz.so.1",
+    }
+    others = {
+        f"{fonts}/cmr10.ttf",
+        "font_source_sans_pro\\files\\SourceSansPro-Black.ttf",
+        "openblas64-65e2.dll",
+        "libqpdf-781b.so.30",
+    }
+    assert needed(read | others) == read
 
 
 def test_starts_the_command_that_is_named(capsys: pytest.CaptureFixture[str]) -> None:

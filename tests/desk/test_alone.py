@@ -66,3 +66,25 @@ def test_who_has_no_log_yet_is_led_to_the_first_one_and_to_nothing_that_needs_on
     there = night(tmp_path).get("/logs")
     assert "Tick tonight's log" in said(there)
     assert there.text.count('href="/logs/new"') == 1
+
+
+@pytest.mark.parametrize(
+    ("in_the_way", "words"),
+    [
+        ("Documents", "the folder {folder} cannot be made: "),
+        ("Documents/handoff", "{folder} is no folder; give that file another name."),
+    ],
+)
+def test_what_is_in_the_way_of_the_folder_is_named(
+    in_the_way: str,
+    words: str,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    documents = tmp_path / "Documents"
+    monkeypatch.setattr("platformdirs.user_documents_path", lambda: documents)
+    (tmp_path / in_the_way).parent.mkdir(exist_ok=True)
+    (tmp_path / in_the_way).touch()
+    assert cli.main(["desk", "--documents"]) == cli.NOTHING_PRODUCED
+    assert words.format(folder=documents / "handoff") in capsys.readouterr().err
