@@ -8,10 +8,10 @@ a patient. With `join`, the only module that knows pikepdf.
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from html import escape
 from io import BytesIO
 from struct import pack
 from typing import Any
-from xml.sax.saxutils import escape
 from zlib import decompress
 
 import pikepdf
@@ -155,7 +155,9 @@ def closed(pdf: pikepdf.Pdf, tree: Object, title: str, language: str) -> bytes:
     catalog.MarkInfo = Dictionary(Marked=True)
     catalog.Lang = language
     catalog.ViewerPreferences = Dictionary(DisplayDocTitle=True)
-    described = XMP.format(title=escape(title), language=escape(language)).encode()
+    described = XMP.format(
+        title=escape(title, quote=False), language=escape(language, quote=False)
+    ).encode()
     catalog.Metadata = pikepdf.Stream(pdf, described, Type=Name.Metadata, Subtype=Name.XML)
     profile = pikepdf.Stream(pdf, GREY_PROFILE, N=1)
     intent = Dictionary(
