@@ -121,12 +121,13 @@ class _Builder:
             entries["/A"] = Dictionary(O=Name.Layout, BBox=[round(each, 2) for each in element.box])
         if scope:
             entries["/A"] = Dictionary(O=Name.Table, Scope=Name(f"/{scope}"))
-        page = element.begins()
+        own = element.marks()
+        page = own[0][0] if own else element.begins()
         if page is not None:
             entries["/Pg"] = self.pages[page]
         marks = [
             mark if at == page else Dictionary(Type=Name.MCR, Pg=self.pages[at], MCID=mark)
-            for at, mark in element.marks()
+            for at, mark in own
         ]
         leaf = len(marks) == len(element.kids)
         if leaf and marks:
