@@ -40,6 +40,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         # A command and its libraries are loaded only when it runs: `check` and `limits` load none
         # of the heavy ones.
         command = import_module(f"handoff.cli.{options.command}")
+        forget_seldom()  # what is loaded by now stays, and each look at it takes time
         return int(command.run(options))
     except BrokenPipeError:
         sys.stderr.close()

@@ -259,7 +259,8 @@ def signs_seen(case: Case, rules: Iterable[str]) -> list[Sign]:
     with_symptoms = [entry for entry in with_signs if entry.signs.symptoms]
     for rule in rules:
         of_rule = case.of(rule)
-        rows = with_signs if rule in VITALS else with_symptoms
+        vital = VITALS.get(rule)
+        rows = [row for _, row in vital.recorded(with_signs)] if vital else with_symptoms
         seen = [(sign_of(of_rule.at(entry), entry.signs), entry) for entry in rows]
         found += [Sign(rule, entry, sign) for sign, entry in seen if sign is not None]
     return sorted(found, key=lambda sign: sign.entry.at)

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 from fractions import Fraction
+from functools import cached_property
 from math import floor
 
 from handoff.model.call_if import CallIf
@@ -173,7 +174,7 @@ class Matter:
 FALLS = frozenset({"volume-drop", "volume-drop-with-signs"})  # the rules on a fall, by name
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)  # without slots: what every page asks for is found once
 class Verdicts:
     """All verdicts on one patient, in the rules' order; the matters of the stay, in printing order;
     the priority; and when to call from now on. `unread` are the signs that cannot be read, beside
@@ -188,7 +189,7 @@ class Verdicts:
     unread: tuple[UnsureSign, ...] = ()
     matters: tuple[Matter, ...] = ()
 
-    @property
+    @cached_property
     def cautions(self) -> tuple[Verdict, ...]:
         """The verdicts met and not replaced, most urgent first, then in the rules' order. While a
         matter of a rule is open, it says all that the same rule says at a milder level.
@@ -202,7 +203,7 @@ class Verdicts:
         ]
         return tuple(sorted(met, key=lambda verdict: levels.index(verdict.level)))
 
-    @property
+    @cached_property
     def open_matters(self) -> tuple[Matter, ...]:
         """The matters that are not closed and not only counted."""
         return tuple(each for each in self.matters if each.is_open)

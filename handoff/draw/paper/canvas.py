@@ -124,11 +124,11 @@ class Canvas(TaggedCanvas):
 
     def put_lines(self, lines: Sequence[Line], x: float, top: float, size: float) -> None:
         """Draw lines below each other, the first one's top at `top`."""
-        baseline = top - BASELINE * size
+        baseline, leading = top - BASELINE * size, leading_of(size)
         with self.paragraph():
             for line in lines:
                 self._put_line(line, (self._mirrored(x, line.width), baseline), size)
-                baseline -= leading_of(size)
+                baseline -= leading
 
     def put_text(
         self,

@@ -8,10 +8,10 @@ a patient. With `join`, the only module that knows pikepdf.
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from html import escape
 from io import BytesIO
 from struct import pack
 from typing import Any
-from xml.sax.saxutils import escape
 from zlib import decompress
 
 import pikepdf
@@ -121,12 +121,13 @@ class _Builder:
             entries["/A"] = Dictionary(O=Name.Layout, BBox=[round(each, 2) for each in element.box])
         if scope:
             entries["/A"] = Dictionary(O=Name.Table, Scope=Name(f"/{scope}"))
-        page = element.begins()
+        own = element.marks()
+        page = own[0][0] if own else element.begins()
         if page is not None:
             entries["/Pg"] = self.pages[page]
         marks = [
             mark if at == page else Dictionary(Type=Name.MCR, Pg=self.pages[at], MCID=mark)
-            for at, mark in element.marks()
+            for at, mark in own
         ]
         leaf = len(marks) == len(element.kids)
         if leaf and marks:
@@ -155,7 +156,9 @@ def closed(pdf: pikepdf.Pdf, tree: Object, title: str, language: str) -> bytes:
     catalog.MarkInfo = Dictionary(Marked=True)
     catalog.Lang = language
     catalog.ViewerPreferences = Dictionary(DisplayDocTitle=True)
-    described = XMP.format(title=escape(title), language=escape(language)).encode()
+    described = XMP.format(
+        title=escape(title, quote=False), language=escape(language, quote=False)
+    ).encode()
     catalog.Metadata = pikepdf.Stream(pdf, described, Type=Name.Metadata, Subtype=Name.XML)
     profile = pikepdf.Stream(pdf, GREY_PROFILE, N=1)
     intent = Dictionary(
