@@ -1,6 +1,5 @@
 """The round list and the courses on paper: whatever the log holds, on as many pages as it takes."""
 
-from collections.abc import Sequence
 from dataclasses import replace
 from datetime import time
 from functools import cache

@@ -2,12 +2,18 @@
 
 import csv
 import re
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from handoff.cli.main import main
 from handoff.review import has_parquet
+from handoff.run import review
+from handoff.run.handovers import read_weeks
+from tests.support.logs import default_limits, options
 from tests.support.unit_weeks import FIRST_NAMES, SURNAMES, Unit, write_logs
 
 SMALL = Unit(beds=7, days=4)
@@ -132,6 +138,36 @@ def test_each_unit_has_a_folder_and_two_processes_make_the_same_files(
     assert len(made) == 2
     assert {str(Path(each).name) for each in made} == {"review.csv"}
     assert made == {str(each.relative_to(two)): each.read_bytes() for each in two.rglob("*.csv")}
+
+
+def test_the_workers_share_the_stays_of_a_single_unit(
+    logs: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(review, "STAYS_AT_ONCE", 3)
+    one, two = tmp_path / "one", tmp_path / "two"
+    assert main(["review", *logs, "--out", str(one), "--tables"]) == 0
+    assert main(["review", *logs, "--out", str(two), "--tables", "--jobs", "2"]) == 0
+    parts: list[int] = []
+    executor = ThreadPoolExecutor(1)
+    monkeypatch.setattr(executor, "submit", _counted(executor.submit, parts))
+    (unit,), _, _ = read_weeks(logs, options())
+    review.review_unit(unit, default_limits(), review.Weeks(), executor)
+    executor.shutdown()
+    assert len(parts) > 2
+    assert set(parts[:-1]) == {3}
+    made = {str(each.relative_to(one)): each.read_bytes() for each in one.rglob("*.*")}
+    assert {"review.pdf", "review.csv", "tables/spans.csv"} <= made.keys()
+    assert made == {str(each.relative_to(two)): each.read_bytes() for each in two.rglob("*.*")}
+
+
+def _counted(submit: Callable[..., Any], parts: list[int]) -> Callable[..., Any]:
+    """Hands tasks on, and notes how many stays each has."""
+
+    def counted(task: Callable[..., Any], stays: list[Any]) -> Any:
+        parts.append(len(stays))
+        return submit(task, stays)
+
+    return counted
 
 
 def test_sheets_are_never_replaced_by_a_review(logs: list[str], tmp_path: Path) -> None:
