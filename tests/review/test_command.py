@@ -1,11 +1,13 @@
 """`handoff review`: its files, what it leaves out and says, its exit codes."""
 
 import csv
+import pickle
 import re
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
+from unittest.mock import Mock
 
 import pytest
 
@@ -13,7 +15,8 @@ from handoff.cli.main import main
 from handoff.review import has_parquet
 from handoff.run import review
 from handoff.run.handovers import read_weeks
-from tests.support.logs import default_limits, options
+from tests.support.builders import default_limits
+from tests.support.logs import options
 from tests.support.unit_weeks import FIRST_NAMES, SURNAMES, Unit, write_logs
 
 SMALL = Unit(beds=7, days=4)
@@ -141,33 +144,25 @@ def test_each_unit_has_a_folder_and_two_processes_make_the_same_files(
 
 
 def test_the_workers_share_the_stays_of_a_single_unit(
-    logs: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    logs: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(review, "STAYS_AT_ONCE", 3)
-    one, two = tmp_path / "one", tmp_path / "two"
-    assert main(["review", *logs, "--out", str(one), "--tables"]) == 0
-    assert main(["review", *logs, "--out", str(two), "--tables", "--jobs", "2"]) == 0
+    units, _, _ = read_weeks(logs, options())
+    weeks, limits = review.Weeks(with_tables=True), default_limits()
+    ((_, alone),) = review.produce_reviews(units, limits, weeks)
     parts: list[int] = []
-    executor = ThreadPoolExecutor(1)
-    monkeypatch.setattr(executor, "submit", _counted(executor.submit, parts))
-    (unit,), _, _ = read_weeks(logs, options())
-    review.review_unit(unit, default_limits(), review.Weeks(), executor)
-    executor.shutdown()
+    with ThreadPoolExecutor(1) as threads:
+
+        def sent(task: Callable[..., Any], stays: list[Any]) -> Future[Any]:
+            parts.append(len(stays))
+            return threads.submit(*pickle.loads(pickle.dumps((task, stays))))  # noqa: S301
+
+        workers = Mock(submit=sent)
+        ((_, shared),) = review.produce_reviews(units, limits, weeks, workers)
     assert len(parts) > 2
     assert set(parts[:-1]) == {3}
-    made = {str(each.relative_to(one)): each.read_bytes() for each in one.rglob("*.*")}
-    assert {"review.pdf", "review.csv", "tables/spans.csv"} <= made.keys()
-    assert made == {str(each.relative_to(two)): each.read_bytes() for each in two.rglob("*.*")}
-
-
-def _counted(submit: Callable[..., Any], parts: list[int]) -> Callable[..., Any]:
-    """Hands tasks on, and notes how many stays each has."""
-
-    def counted(task: Callable[..., Any], stays: list[Any]) -> Any:
-        parts.append(len(stays))
-        return submit(task, stays)
-
-    return counted
+    assert {"review.pdf", "review.csv", "tables/spans.csv"} <= dict(alone).keys()
+    assert shared == alone
 
 
 def test_sheets_are_never_replaced_by_a_review(logs: list[str], tmp_path: Path) -> None:
