@@ -54,9 +54,11 @@ def likely_shift(moments: Collection[datetime], shift: Shift, zone: ZoneInfo) ->
 def likely_year(day: date, shift: Shift, zone: ZoneInfo) -> int | None:
     """The year before or after, if it brings a date far from the shift to within a month of it."""
     today = shift.start.astimezone(zone).date()
+    if abs(day - today) <= A_MONTH:
+        return None
     for year in (day.year - 1, day.year + 1):
         other = _in_year(day, year)
-        if other and abs(other - today) <= A_MONTH and abs(day - today) > A_MONTH:
+        if other and abs(other - today) <= A_MONTH:
             return year
     return None
 

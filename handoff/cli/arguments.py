@@ -307,18 +307,18 @@ def _add_sheets(commands: Commands) -> None:
         help="with --fhir: signs, for vital signs, pain and symptoms, where the record does not "
         "have them anyway; flags, for a Flag of each danger; or signs,flags",
     )
-    _add_workers(command)
+    _add_workers(command, "the units between N processes (default: 1, quickest for one unit)")
     _add_bounds(command)
 
 
-def _add_workers(command: argparse.ArgumentParser) -> None:
+def _add_workers(command: argparse.ArgumentParser, shares: str) -> None:
     workers = command.add_mutually_exclusive_group()
     workers.add_argument(
         "--jobs",
         type=_whole_number(1, MOST_JOBS),
         default=1,
         metavar="N",
-        help="share the units between N processes (default: 1, which is quickest for one unit)",
+        help=f"share {shares}",
     )
     workers.add_argument(
         "--dask",
@@ -350,7 +350,7 @@ def _add_review(commands: Commands) -> None:
     )
     _add_own_limits(command)
     _add_printing_options(command)
-    _add_workers(command)
+    _add_workers(command, "the units, or a single unit's stays, between N processes (default: 1)")
     _add_bounds(command)
     command.set_defaults(as_of=None)
 

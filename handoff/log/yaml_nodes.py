@@ -189,28 +189,25 @@ class _Builder:
         return root
 
     def _node(self, event: _Event, depth: int, *, is_item: bool = False) -> Node:
-        """The node that begins with an event; each has `anchor`, and all but an alias `tag`."""
-        if event.anchor or isinstance(event, yaml.AliasEvent):
+        """The node that begins with an event. An alias has an anchor too: the one it names."""
+        if event.anchor:
             raise self._refusal("yaml-alias", event)
         if event.tag:
             raise self._refusal("yaml-tag", event)
         if isinstance(event, yaml.ScalarEvent):
-            return self._scalar(event)
+            text, line = event.value, event.start_mark.line + 1
+            text = self.texts.setdefault(text, text)
+            if not event.implicit[0]:  # in quotation marks, or a block
+                return Scalar(text, line)
+            if text in _NULLS:
+                text = ""
+            return Scalar(text, line, self._cut(event) if self.has_comments else "")
         if depth > self.bounds.nesting:
             raise self._refusal("yaml-nesting", event)
         if isinstance(event, yaml.SequenceStartEvent):
             return self._sequence(event, depth)
         start = cast("yaml.MappingStartEvent", event)
         return self._mapping(start, depth, has_dash=is_item and not start.flow_style)
-
-    def _scalar(self, event: _Event) -> Scalar:
-        text, line = event.value, event.start_mark.line + 1
-        text = self.texts.setdefault(text, text)
-        if not event.implicit[0]:  # in quotation marks, or a block
-            return Scalar(text, line)
-        if text in _NULLS:
-            text = ""
-        return Scalar(text, line, self._cut(event) if self.has_comments else "")
 
     def _cut(self, event: _Event) -> str:
         """What stands after a value without quotation marks, from its ` #` on; '' where that is

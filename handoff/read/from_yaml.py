@@ -29,6 +29,7 @@ for _field in FIELDS:
         _NAMES_UNDER[_field.section, ""].add(_group)
 ORDERS = ("order", "orders")  # each a group of fields, or a list of such groups
 _OF_WORDS = frozenset({Kind.TEXT, Kind.CHOICES})
+_MAY_BE_CUT = _OF_WORDS | {Kind.CHOICE}
 _NO_COLON = re.compile(r"(\w[\w.]*)(?:\s*[:\uff1a=]\s*|\s+(?=\d))(\S.*)")
 # Keys of what may stand somewhere.
 _FOUND = {Scalar: "text", Sequence: "list", Mapping: "fields"}
@@ -221,7 +222,7 @@ class _Reader:
             draft.cells[field.name] = text
             if line != draft.line:
                 draft.lines[field.name] = line
-        cut = _cut(node) if field.kind in _OF_WORDS | {Kind.CHOICE} else ""
+        cut = _cut(node) if field.kind in _MAY_BE_CUT else ""
         if cut:
             place, raw = Place(self.file, line, field.column), f"{text} {cut}".strip()
             instead = "quotation-marks" if field.kind is Kind.TEXT else "note"
@@ -315,7 +316,9 @@ def _text(node: Node, field: Field) -> str | None:
 
 def _cut(node: Node) -> str:
     """What YAML takes for a comment behind a text, or behind a word of a list."""
-    parts = node.items if isinstance(node, Sequence) else [node]
+    if isinstance(node, Scalar):
+        return node.cut
+    parts = node.items if isinstance(node, Sequence) else ()
     return " ".join(each.cut for each in parts if isinstance(each, Scalar) and each.cut)
 
 

@@ -109,6 +109,10 @@ def rows_of(stay: FollowedStay, days: ShiftDays) -> StayRows:
 
 def tables_of(stays: Iterable[StayRows], zone: ZoneInfo, period: Period) -> Tables:
     """The tables of one unit's stays."""
+    return _numbered(_within(_all_rows(stays, zone), period))
+
+
+def _all_rows(stays: Iterable[StayRows], zone: ZoneInfo) -> Tables:
     entries: list[Row] = []
     spans: list[Row] = []
     of_stays: list[Row] = []
@@ -118,13 +122,12 @@ def tables_of(stays: Iterable[StayRows], zone: ZoneInfo, period: Period) -> Tabl
         entries += ((number, *row) for row in rows.entries)
         spans += ((number, *row) for row in rows.spans)
         escalations += ((number, *row) for row in rows.escalations)
-    tables = Tables(
+    return Tables(
         entries=_table(entries, ENTRY_COLUMNS, zone),
         spans=_table(spans, SPAN_COLUMNS, zone),
         stays=_table(of_stays, STAY_COLUMNS, zone),
         escalations=_table(escalations, ESCALATION_COLUMNS, zone),
     )
-    return _numbered(_within(tables, period))
 
 
 def _entries(stay: FollowedStay, days: ShiftDays) -> Iterator[Row]:

@@ -342,6 +342,14 @@ def test_with_decimal_commas_a_comma_is_never_of_thousands() -> None:
     ]
 
 
+def test_a_number_read_with_a_decimal_comma_is_not_read_so_in_another_log() -> None:
+    header = "patient_id;name;born;at;breaths;temp_c\n"
+    row = "1;Quince, Ida;1958-04-02;19:40;8;37,4\n"
+    log = log_of(table(row, header=header), "night.csv", IN_OPTIONS)
+    assert log.entries[0].signs.temp_c == 37.4
+    assert entry_of("at: 19:40, breaths: 8, temp_c: '37,4'").signs.temp_c is None
+
+
 @pytest.mark.parametrize(
     ("cell", "expected"),
     [

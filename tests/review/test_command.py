@@ -1,13 +1,22 @@
 """`handoff review`: its files, what it leaves out and says, its exit codes."""
 
 import csv
+import pickle
 import re
+from collections.abc import Callable
+from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
+from typing import Any
+from unittest.mock import Mock
 
 import pytest
 
 from handoff.cli.main import main
 from handoff.review import has_parquet
+from handoff.run import review
+from handoff.run.handovers import read_weeks
+from tests.support.builders import default_limits
+from tests.support.logs import options
 from tests.support.unit_weeks import FIRST_NAMES, SURNAMES, Unit, write_logs
 
 SMALL = Unit(beds=7, days=4)
@@ -132,6 +141,28 @@ def test_each_unit_has_a_folder_and_two_processes_make_the_same_files(
     assert len(made) == 2
     assert {str(Path(each).name) for each in made} == {"review.csv"}
     assert made == {str(each.relative_to(two)): each.read_bytes() for each in two.rglob("*.csv")}
+
+
+def test_the_workers_share_the_stays_of_a_single_unit(
+    logs: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(review, "STAYS_AT_ONCE", 3)
+    units, _, _ = read_weeks(logs, options())
+    weeks, limits = review.Weeks(with_tables=True), default_limits()
+    ((_, alone),) = review.produce_reviews(units, limits, weeks)
+    parts: list[int] = []
+    with ThreadPoolExecutor(1) as threads:
+
+        def sent(task: Callable[..., Any], stays: list[Any]) -> Future[Any]:
+            parts.append(len(stays))
+            return threads.submit(*pickle.loads(pickle.dumps((task, stays))))  # noqa: S301
+
+        workers = Mock(submit=sent)
+        ((_, shared),) = review.produce_reviews(units, limits, weeks, workers)
+    assert len(parts) > 2
+    assert set(parts[:-1]) == {3}
+    assert {"review.pdf", "review.csv", "tables/spans.csv"} <= dict(alone).keys()
+    assert shared == alone
 
 
 def test_sheets_are_never_replaced_by_a_review(logs: list[str], tmp_path: Path) -> None:
