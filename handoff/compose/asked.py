@@ -70,12 +70,17 @@ def next_shift(verdicts: Verdicts, facts: Facts, words: Words) -> tuple[str, ...
 
 def own_lines(verdicts: Verdicts, facts: Facts, words: Words) -> tuple[str, ...]:
     """The lines that are not for everybody: those that close what is open, then up to five in all
-    from the cautions.
+    from the cautions. What another line ends with, as 'Before going home: ...', is asked once.
     """
     cautions = [each for each in verdicts.cautions if each.level is not Level.ESCALATE]
     asked = [to_do(each, "next_shift", facts, words) for each in cautions if not each.told]
     first = closing(verdicts, facts, words)
-    lines = tuple(dict.fromkeys([*first, *filter(None, asked)]))
+    every = dict.fromkeys([*first, *filter(None, asked)])
+    lines = tuple(
+        each
+        for each in every
+        if not any(other.endswith(f": {each[:1].lower()}{each[1:]}") for other in every)
+    )
     return lines[: max(MOST_TICKS, len(first))]
 
 

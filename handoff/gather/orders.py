@@ -93,8 +93,11 @@ def periods_of_stay(known: Sequence[Listed], returns: Sequence[Return]) -> tuple
 
 
 def not_stated(patient: Patient) -> Iterator[Finding]:
-    """A finding where nothing says how many breaths are ordered, nor how often."""
-    if patient.order and patient.order.is_unstated:
+    """A finding where nothing says how many breaths are ordered, nor how often; not of comfort care
+    whose stop is written, in which no exercise is ordered any more.
+    """
+    order = patient.order
+    if order and order.is_unstated and not (order.comfort_care and order.stop):
         words = {"patient": patient.id}
         yield finding("order-not-stated", patient.place, "order_breaths", **words)
 

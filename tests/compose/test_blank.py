@@ -281,7 +281,7 @@ def test_a_page_has_the_order_in_force_when_the_shift_ends_and_the_later_one_bes
     first = order("-1 08:00", goal_ml=1500, spo2_min=88)
     known = after(order=later, earlier_orders=(first,))
     said = (
-        "LATER ORDER: from 13 May 08:00 5 breaths every hour (goal 900 mL, SpO2 at least 85 %, "
+        "LATER ORDER: from 13 May 08:00: 5 breaths every hour (goal 900 mL, SpO2 at least 85 %, "
         "comfort care)"
     )
     (page,) = compose_patient_blanks(known, words(ZONE))

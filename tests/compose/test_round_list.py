@@ -213,6 +213,14 @@ def test_a_hold_and_a_time_away_have_their_end() -> None:
     assert "until" not in " ".join(row(entry("12:00", what="away", until="13:00")).order)
 
 
+def test_what_is_asked_for_before_going_home_is_asked_once() -> None:
+    done = entry("18:00", volume_ml=900)
+    leaves = row(done, home_on=date(2026, 5, 13), device_labelled=None)
+    assert "Before going home: see that the device is labelled" in leaves.watch
+    assert "See that the device is labelled" not in leaves.watch
+    assert "See that the device is labelled" in row(done, device_labelled=None).watch
+
+
 def test_breaths_that_are_blank_are_asked_for() -> None:
     given = row(entry("09:00", volume_ml=1200, breaths=None), entry("10:00", breaths=10))
     assert given.watch[-1] == "Ask how many were done: breaths blank at 1 exercise"

@@ -142,6 +142,16 @@ def test_from_an_order_that_cannot_be_read_on_nothing_is_due_and_before_it_all_i
     assert said in sheet_words(given, ID)
 
 
+def test_comfort_care_without_an_exercise_has_its_stop_written_and_no_finding() -> None:
+    """As the finding's own advice has it: comfort care is still ordered, and nothing is due."""
+    comfort = "start: 2026-03-07 15:00, comfort_care: yes"
+    assert "order-not-stated" in codes(of_day(one(comfort)))
+    advised = of_day(one(f"{comfort}, stop: 2026-03-07 15:01"), one(TEN))
+    assert "order-not-stated" not in codes(advised)
+    assert adherence(advised).breaths_due == pytest.approx(80, abs=0.2)
+    assert "COMFORT CARE ORDERED, since 7 Mar 15:00" in sheet_words(advised, ID)
+
+
 def test_an_order_with_its_start_alone_says_that_the_rest_is_the_usual() -> None:
     given = of_day(one("start: 2026-03-06 10:00"))
     assert adherence(given).breaths_due == 120

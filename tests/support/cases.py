@@ -303,7 +303,9 @@ CASES: Mapping[str, Handover] = {
     "comfort care, in danger before": comfort_care_from_now_on(
         entry("-1 20:00", spo2=80), entry("09:00", "breathless", spo2=80, pain=8)
     ),
-    "comfort care, nobody says who ordered it": one(entry("09:00"), order=order(comfort_care=True)),
+    "comfort care, nobody says who ordered it, nor any number": one(
+        entry("09:00"), order=order(comfort_care=True, unstated=("breaths", "every_h"))
+    ),
     "usual symptoms": one(
         entry("09:00", "confused"),
         entry("10:00", "breathless dizzy"),
