@@ -8,20 +8,20 @@ import shutil
 import sys
 from pathlib import Path
 
-from tests.windows.run import done, set_up, wine
+from tests.windows import run
 
 TOOLS = ("pyinstaller", "pyinstaller-hooks-contrib", "pefile", "pywin32-ctypes", "altgraph")
 
 
 def main(folder: Path) -> int:
     """Set up what is not there yet, build and try; 0 where all went well."""
-    set_up(folder)
+    run.main(folder, ["--set-up"])
     site, python = folder / "site", folder / "python"
     if not (site / "PyInstaller").exists():
         system = ("--python-platform", "x86_64-pc-windows-msvc", "--python-version", "3.11")
         install = (sys.executable, "-m", "uv", "pip", "install", "--quiet", "--no-deps")
         packages = ("--only-binary", ":all:", "--target", site, *TOOLS, "setuptools")
-        done(*install, *system, *packages)
+        run.done(*install, *system, *packages)
     if not (python / "Lib").exists():
         # PyInstaller looks for the standard library's files, which this Python has in an archive.
         shutil.unpack_archive(python / "python311.zip", python / "Lib")
@@ -31,7 +31,7 @@ def main(folder: Path) -> int:
         if documents.is_symlink():  # to those of whoever builds
             documents.unlink()
             documents.mkdir()
-    return wine(folder, "-X", "utf8", "-m", "tests.bundle.build", str(folder / "bundle"))
+    return run.wine(folder, "-X", "utf8", "-m", "tests.bundle.build", str(folder / "bundle"))
 
 
 if __name__ == "__main__":
