@@ -194,8 +194,9 @@ class _Builder:
             raise self._refusal("yaml-alias", event)
         if event.tag:
             raise self._refusal("yaml-tag", event)
+        line: int = event.start_mark.line + 1
         if isinstance(event, yaml.ScalarEvent):
-            text, line = event.value, event.start_mark.line + 1
+            text = event.value
             text = self.texts.setdefault(text, text)
             if not event.implicit[0]:  # in quotation marks, or a block
                 return Scalar(text, line)

@@ -22,7 +22,7 @@ from handoff.log.names import person_keys
 from handoff.model.bounds import USUAL, Bounds
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
-from handoff.model.ward import Handover, Log
+from handoff.model.ward import NO_CELLS, Handover, Log
 from handoff.read import RawLog, raw_log_of, read, read_text
 from handoff.run.ordered_map import ordered_map
 from handoff.run.units import Packed, UnitLogs, pack, whole
@@ -79,7 +79,7 @@ def read_weeks(
     """As `read_units`, but a log that cannot be used at all costs only itself, and two versions of
     one log only these two: the names of all these files come last.
     """
-    checked, findings = _all_checked(paths, options, None, bounds, executor)
+    checked, findings = _all_checked(paths, options, None, bounds, executor, of_weeks=True)
     doubted, notes = _versions(checked, options)
     lost = {file for each in doubted for file in (each.one.file, each.other.file)}
     older = {note.place.file for note in notes}
@@ -90,17 +90,25 @@ def read_weeks(
     return _units(usable, None, options), findings, tuple(sorted(lost))
 
 
-def _all_checked(
+def _all_checked(  # noqa: PLR0913 - all that a run is given
     paths: Sequence[str],
     options: Options,
     as_of: str | None,
     bounds: Bounds,
     executor: Optional["Executor"],
+    *,
+    of_weeks: bool = False,
 ) -> tuple[list[CheckedLog], list[Finding]]:
     """Each log, checked, with mended rows in place; and the findings on the paths."""
     once, twice = _once(paths)
     texts = ((path, *read_text(path, bounds.size_mb)) for path in once)
-    task = partial(_checked_text, options=options, bounds=bounds, is_sent=executor is not None)
+    task = partial(
+        _checked_text,
+        options=options,
+        bounds=bounds,
+        is_sent=executor is not None,
+        of_weeks=of_weeks,
+    )
     checked = _packed_but_for_one_unit(ordered_map(executor, task, texts))
     if MENDED in checked:
         read_again = [read(path, bounds, options.exchange) for path in once]
@@ -157,7 +165,12 @@ def _older(versions: Versions) -> Finding | None:
 
 
 def _checked_text(
-    given: tuple[str, str | None, list[Finding]], options: Options, bounds: Bounds, *, is_sent: bool
+    given: tuple[str, str | None, list[Finding]],
+    options: Options,
+    bounds: Bounds,
+    *,
+    is_sent: bool,
+    of_weeks: bool,
 ) -> CheckedLog:
     """One log, checked, from its path, text and findings; for a file of mended rows,
     only the mark.
@@ -167,7 +180,17 @@ def _checked_text(
     if holds_mended_rows(raw_log):
         return MENDED
     checked = _checked(raw_log, options)
+    if of_weeks and isinstance(checked.log, Log):
+        checked = checked._replace(log=_without_cells(checked.log))
     return _packed(checked) if is_sent else checked
+
+
+def _without_cells(log: Log) -> Log:
+    """The log without the cells of its rows as written, but for rows with an unreadable sign: no
+    review shows them, and those of a year take much memory.
+    """
+    entries = (each if each.unread else each._replace(raw=NO_CELLS) for each in log.entries)
+    return replace(log, entries=tuple(entries))
 
 
 def _checked(raw_log: RawLog, options: Options) -> CheckedLog:
