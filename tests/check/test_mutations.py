@@ -4,17 +4,16 @@
 """
 
 import json
-import signal
 from collections.abc import Iterator
 from contextlib import contextmanager, redirect_stdout
 from functools import cache
 from io import StringIO
 from pathlib import Path
 from random import Random
-from types import FrameType
 
 import pytest
 
+from handoff import portable
 from handoff.cli import main as cli
 from handoff.compose.export import set_aside_csv
 from tests.support.accounted import assert_accounted_for
@@ -51,16 +50,11 @@ def logs() -> list[tuple[str, bytes]]:
 
 @contextmanager
 def a_limit_of_time() -> Iterator[None]:
-    def ring(_number: int, _frame: FrameType | None) -> None:
+    def ring() -> None:
         raise TimeoutError
 
-    before = signal.signal(signal.SIGALRM, ring)
-    signal.alarm(LONGEST_S)
-    try:
+    with portable.alarm(ring, LONGEST_S, LONGEST_S):
         yield
-    finally:
-        signal.alarm(0)
-        signal.signal(signal.SIGALRM, before)
 
 
 def assert_is_a_command(paths: list[str]) -> None:

@@ -101,4 +101,5 @@ def test_usual_trend_and_forecast_agree_on_random_stays_of_every_kind() -> None:
         seen[expected["trend.direction"]] += 1
         seen["forecast"] += expected["goal.days_to_goal"] is not None
         seen["early"] += expected["volume.usual_ml"] is None and expected["compared_ml"] is not None
-    assert min(seen[each] for each in (*Direction, "forecast", "early")) >= 15, seen
+    least = few(700) // 46  # fewer stays have fewer of each kind
+    assert min(seen[each] for each in (*Direction, "forecast", "early")) >= least, seen

@@ -91,7 +91,7 @@ def quick(folder: Path) -> int:
 def pytest(folder: Path, arguments: Sequence[str], seconds: float | None = None) -> int:
     """Run tests in Wine, with few random examples; pytest's exit code."""
     plugin = ["-p", "tests.windows.skips", "-p", "no:cacheprovider", "-o", "addopts=-W error"]
-    little = ["--hypothesis-profile", "few", "--pages", "3", "--mutations", "40", "--wards", "1"]
+    little = ["--hypothesis-profile", "few", "--pages", "3", "--mutations", "40"]
     return wine(
         folder,
         "-X",
