@@ -206,7 +206,10 @@ def test_an_order_that_another_follows_has_not_ended(home_on: date | None) -> No
     do, _, goal, then, until = page.amount.lines
     assert do == "Do 10 breaths every hour while you are awake."
     assert goal == "Your goal is 1,500 mL, and it is fine if you are not there yet."
-    assert then == "From 13 May, do 5 breaths every 2 hours. Try to reach 900 mL from then on."
+    assert then == (
+        "From 13 May, do 5 breaths every 2 hours while you are awake. "
+        "Try to reach 900 mL from then on."
+    )
     assert until == "Go on until your nurse or doctor tells you to stop."
     assert page.log
     assert len(page.log.days) == 7
