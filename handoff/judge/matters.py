@@ -26,7 +26,7 @@ from handoff.judge.course import (
     Course,
     Window,
 )
-from handoff.judge.signs import SYMPTOMS, signs_seen, usual_apart
+from handoff.judge.signs import SYMPTOMS, usual_apart
 from handoff.judge.unreadable import Unreadable, rows_aside
 from handoff.judge.vitals import VITALS, Bound
 from handoff.limits.reading import Limits
@@ -149,7 +149,7 @@ def _courses(windows: Sequence[Window]) -> list[Course]:
     only together with a row of the next shift is read at its own time too.
     """
     events: list[tuple[datetime, int, Entry, str, Window]] = []
-    so_far: set[str] = set()
+    so_far = {each for window in windows[:1] for each in _charted(window.case.rows.before)}
     for window in windows:
         so_far |= _charted(window.case.entries)
         met = _met(window, so_far)
@@ -202,8 +202,7 @@ def _met(window: Window, so_far: Set[str]) -> dict[str, list[Entry]]:
         if not (shown or unread):
             continue
         judged = case.where_judged(name)
-        is_judged = judged.entries or case.is_judged(name)
-        if not is_judged or (name in VITALS and not signs_seen(judged, [name])):
+        if not judged.entries and not case.is_judged(name):
             continue
         verdict = rule.decide(judged)
         if not verdict.met or verdict.level is not Level.ESCALATE:
