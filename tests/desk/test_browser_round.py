@@ -186,6 +186,62 @@ def test_a_second_window_and_an_editor_are_seen_and_what_is_typed_stays(
         two.evaluate("document.querySelector('.place').remove()")  # or leaving asks
 
 
+def entry_of(page: Page, bed: str) -> Any:
+    row(page, bed).get_by_role("link", name=f"Entry for {bed}").click()
+    expect(row(page, bed).get_by_label("Breaths")).to_be_focused()
+    return row(page, bed)
+
+
+def test_after_add_and_next_nobody_is_asked_for_who_was_charted_a_moment_ago(
+    browser: Browser, served: Served, tmp_path: Path
+) -> None:
+    at = datetime.now(UTC) - timedelta(minutes=20)
+    with (tmp_path / "day.yaml").open("a") as log:  # over, but nobody was told: bed 3 stays first
+        log.write(f'- {{patient: "3", at: "{at:%Y-%m-%d %H:%M}", spo2: 97, on_oxygen: no}}\n')
+    with browsers.tab(browser) as page:
+        enter(page, served)
+        entry_of(page, "3")
+        for bed in ("3", "2", "4", "1"):
+            expect(row(page, bed).get_by_label("Breaths")).to_be_focused()
+            press(page, "3", "Enter")  # of 10: more breaths are due, but not from this patient now
+            expect(page.locator("main > .notice")).to_contain_text(f"Added. Bed {bed},")
+        expect(page.locator(".place")).to_have_count(0)
+    assert [each["patient_id"] for each in rows(tmp_path)[1:]] == ["3", "2", "4", "1"]
+
+
+def test_what_is_refused_is_no_less_kept_than_what_is_typed_and_nothing_above_it_says_added(
+    browser: Browser, served: Served
+) -> None:
+    with browsers.tab(browser) as page:
+        enter(page, served)
+        entry_of(page, "4")
+        press(page, *"10")
+        row(page, "4").get_by_role("button", name="Add the entry", exact=True).click()
+        expect(page.locator("main > .notice")).to_contain_text("Added. Bed 4")
+        entry_of(page, "2")
+        page.evaluate("""() => {
+          const form = document.querySelector("form.entry").elements;
+          form.filled_in.value = `${form.at.value}@${Math.floor(Date.now() / 1000) - 7200}`;
+        }""")
+        with page.expect_response("**/drafts"):
+            press(page, *"1200", "Enter")  # at once, so that no pause has kept it before
+            expect(row(page, "2").get_by_text("Not written yet")).to_be_visible()
+        expect(page.get_by_text("Added. Bed 4")).to_have_count(0)
+        entry_of(page, "1").get_by_text("Best volume mL").click()  # of two forms that are open
+        expect(row(page, "1").get_by_label("Best volume mL")).to_be_focused()
+        expect(row(page, "2").get_by_label("Breaths")).to_have_value("1200")
+        page.context.new_page().goto(served.origin)
+        (other,) = page.context.pages[1:]
+        entry_of(other, "2")
+        expect(row(other, "2").get_by_label("Breaths")).to_have_value("1200")
+        row(other, "2").get_by_label("Breaths").fill("10")
+        press(other, "Enter")  # the time is that of two hours ago, which is asked about
+        expect(row(other, "2").get_by_text("Not written yet")).to_be_visible()
+        expect(row(other, "2")).to_contain_text("120 minutes ago")
+        for each in (page, other):
+            each.evaluate("for (const each of document.querySelectorAll('.place')) each.remove()")
+
+
 USUAL = {"color_scheme": "light", "forced_colors": "none"}
 # The third is what is new in a look, as in `test_browser`.
 LOOKS: dict[str, tuple[Any, dict[str, Any], str]] = {

@@ -86,9 +86,10 @@ function fields_of(form) {
       !["hidden", "file", "submit"].includes(each.type));
 }
 
+// The time that the page filled in is kept with when that was: later it is asked about.
 function typed_in(form) {
-  return fields_of(form)
-    .filter((each) => !is_box(each) || each.checked)
+  return [...fields_of(form), form.elements.namedItem("filled_in")]
+    .filter((each) => each && (!is_box(each) || each.checked))
     .map((each) => [each.name, each.value]);
 }
 
@@ -121,7 +122,7 @@ function words_of(form) {
 async function keep(form) {
   clearTimeout(waiting.get(form));
   const was = form.dataset.draft ?? "";
-  const is_typed = fields_of(form).some((each) => each.name !== "bed" && is_changed(each));
+  const is_typed = is_second_try(form) || fields_of(form).some((each) => each.name !== "bed" && is_changed(each));
   if (form.dataset.sure) return;
   delete form.dataset.unkept;
   if (!is_typed && !was) return;
@@ -166,10 +167,14 @@ document.addEventListener("input", (event) => {
   const form = event.target.closest?.("form[data-guard]");
   if (form) keep_soon(form);
 });
-// Somebody may type before this script runs.
-for (const form of document.querySelectorAll("form[data-guard]")) {
-  if (fields_of(form).some(is_changed)) keep_soon(form);
+// Somebody may type before this script runs; what was refused is typed too, and in no log.
+function keep_typed() {
+  for (const form of document.querySelectorAll("form[data-guard]")) {
+    if (form.dataset.unkept || form.dataset.sure) continue;
+    if (is_second_try(form) || fields_of(form).some(is_changed)) keep_soon(form);
+  }
 }
+keep_typed();
 
 document.addEventListener("visibilitychange", () => {
   for (const form of document.querySelectorAll("form[data-unkept]")) {
@@ -223,6 +228,8 @@ function fill_in(form, typed) {
     const folded = is_changed(each) && each.closest("details");
     if (folded) folded.open = true;
   }
+  const filled_in = typed.find(([name]) => name === "filled_in");
+  if (filled_in && form.elements.filled_in) form.elements.filled_in.value = filled_in[1];
   touched = true;
 }
 
@@ -237,7 +244,9 @@ put_back_now();
 // Forms are also opened in a list.
 new MutationObserver((changes) => {
   const added = changes.flatMap((each) => [...each.addedNodes]);
-  if (added.some((each) => each.querySelector?.("form[data-guard]"))) put_back_now();
+  if (!added.some((each) => each.querySelector?.("form[data-guard]"))) return;
+  put_back_now();
+  keep_typed();
 }).observe(document.getElementById("main") ?? document.body, { childList: true, subtree: true });
 entry?.addEventListener("input", () => (touched = true));
 document.addEventListener("visibilitychange", () => {

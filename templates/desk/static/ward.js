@@ -203,10 +203,13 @@ async function open_at(row, href) {
   for (const other of live.querySelectorAll(".place")) {
     if (row_of(other) !== row && !other.dataset.touched) other.remove();
   }
+  const is_typed = () => row.querySelector(".place[data-touched]") !== null;
+  const was_typed = is_typed();
   try {
     const answer = await fetch(address, { cache: "no-store" });
     if (!answer.ok || answer.redirected) throw new Error();
-    fill(row, await answer.text());
+    const text = await answer.text();
+    if (was_typed || !is_typed()) fill(row, text); // somebody may type before a second answer comes
   } catch {
     location.assign(href); // the page of its own says what is wrong
   }
@@ -223,9 +226,23 @@ function fill(row, text) {
   }
   delete place.dataset.touched;
   const parts = parsed(text).querySelector(".in-place");
+  own_ids(parts, row.dataset.key);
   place.firstChild.replaceChildren(document.adoptNode(parts));
-  (place.querySelector(".problems[tabindex]") ?? place.querySelector("[autofocus]") ?? place.querySelector("input:not([type=hidden])"))?.focus();
+  const refused = place.querySelector(".problems[tabindex]");
+  if (refused) place.dataset.touched = "yes"; // nothing of it is in a log
+  (refused ?? place.querySelector("[autofocus]") ?? place.querySelector("input:not([type=hidden])"))?.focus();
   row.scrollIntoView({ block: "nearest" });
+}
+
+// Two forms may be open: without ids of its own, a label would lead into the form of another patient.
+function own_ids(parts, key) {
+  for (const name of ["id", "for", "list", "aria-describedby"]) {
+    for (const each of parts.querySelectorAll(`[${name}]`)) {
+      const ids = each.getAttribute(name).split(" ");
+      each.setAttribute(name, ids.map((id) => `${id}-${key}`).join(" "));
+    }
+  }
+  for (const link of parts.querySelectorAll('a[href^="#"]')) link.setAttribute("href", `${link.getAttribute("href")}-${key}`);
 }
 
 live.addEventListener("input", (event) => {
@@ -259,7 +276,10 @@ live.addEventListener("submit", async (event) => {
     const text = await answer.text();
     if (answer.status === 201) return added(row, place, text, event.submitter?.value === "next");
     const page = parsed(text);
-    if (page.querySelector(".in-place")) return fill(row, text);
+    if (page.querySelector(".in-place")) {
+      unsay(); // "Added" would be of an earlier row
+      return fill(row, text);
+    }
     said(form, page.querySelector("main p:not(.actions)")?.textContent || WORDS["nothing-written"]);
   } catch {
     said(form, WORDS["not-sent"]);
@@ -268,11 +288,17 @@ live.addEventListener("submit", async (event) => {
   }
 });
 
+// Whoever was charted a moment ago is not next, also where breaths or a danger keep them above others.
+const ROUND_MS = 20 * 60_000;
+const charted = new Map();
+
 async function added(row, place, text, goes_on) {
   place.remove();
   say(text);
   await look();
-  const next = shown().find((each) => each !== row && each.hasAttribute("data-next"));
+  charted.set(row.dataset.key, Date.now());
+  const is_charted = (each) => Date.now() - (charted.get(each.dataset.key) ?? 0) < ROUND_MS;
+  const next = shown().find((each) => each.hasAttribute("data-next") && !is_charted(each));
   if (goes_on && next) await open_in(next, "entry");
   else focus_row(goes_on ? shown()[0] : row);
 }
@@ -286,6 +312,10 @@ function said(form, words) {
   told.setAttribute("role", "alert");
   told.textContent = words;
   form.prepend(told);
+}
+
+function unsay() {
+  for (const part of document.querySelectorAll("main > .notice, main > .undo")) part.remove();
 }
 
 // What was added, and the way to undo it, in the place of what was added before. A line that is
