@@ -210,7 +210,7 @@ def test_after_add_and_next_nobody_is_asked_for_who_was_charted_a_moment_ago(
 
 
 def test_what_is_refused_is_no_less_kept_than_what_is_typed_and_nothing_above_it_says_added(
-    browser: Browser, served: Served
+    browser: Browser, served: Served, tmp_path: Path
 ) -> None:
     with browsers.tab(browser) as page:
         enter(page, served)
@@ -218,6 +218,16 @@ def test_what_is_refused_is_no_less_kept_than_what_is_typed_and_nothing_above_it
         press(page, *"10")
         row(page, "4").get_by_role("button", name="Add the entry", exact=True).click()
         expect(page.locator("main > .notice")).to_contain_text("Added. Bed 4")
+        (*_, added) = rows(tmp_path)
+        again = entry_of(page, "4")
+        again.get_by_label("Time").fill(added["at"])
+        again.get_by_label("Breaths").fill("10")
+        press(page, "Enter")
+        expect(again.get_by_text("The same entry is already there").first).to_be_visible()
+        expect(page.get_by_text("Added. Bed 4")).to_have_count(0)
+        expect(page.locator("form[data-unkept]")).to_have_count(0)
+        again.get_by_role("button", name="Close").click()
+        expect(entry_of(page, "4").get_by_label("Breaths")).to_have_value("")  # it is in the log
         entry_of(page, "2")
         page.evaluate("""() => {
           const form = document.querySelector("form.entry").elements;
@@ -226,7 +236,6 @@ def test_what_is_refused_is_no_less_kept_than_what_is_typed_and_nothing_above_it
         with page.expect_response("**/drafts"):
             press(page, *"1200", "Enter")  # at once, so that no pause has kept it before
             expect(row(page, "2").get_by_text("Not written yet")).to_be_visible()
-        expect(page.get_by_text("Added. Bed 4")).to_have_count(0)
         entry_of(page, "1").get_by_text("Best volume mL").click()  # of two forms that are open
         expect(row(page, "1").get_by_label("Best volume mL")).to_be_focused()
         expect(row(page, "2").get_by_label("Breaths")).to_have_value("1200")

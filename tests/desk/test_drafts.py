@@ -3,6 +3,7 @@
 import json
 import os
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -33,6 +34,9 @@ def test_a_draft_is_a_file_of_its_owner_that_is_no_log_until_it_is_thrown_away(
     assert opened.desk.in_folder() == [str(tmp_path / "night.yaml")]
     page = opened.get("/logs").get_data(as_text=True)
     assert "&lt;b&gt;Entry&lt;/b&gt;, typed 2" in page
+    (draft,) = opened.desk.drafts.all().values()
+    by_the_wards_clock = opened.desk.now().astimezone(ZoneInfo("America/Halifax"))
+    assert draft.at == f"{by_the_wards_clock:%Y-%m-%d %H:%M}"
     changed = {**DRAFT, "name": "/entry bed=2", "was": DRAFT["name"], "typed": '[["at","1"]]'}
     assert opened.post("/drafts", changed).status_code == 204
     (draft,) = json.loads(opened.get("/drafts").data)

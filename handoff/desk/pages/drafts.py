@@ -12,6 +12,7 @@ from werkzeug.wrappers import Response as Answer
 from handoff.desk import current, drafts
 from handoff.desk.drafts import Draft
 from handoff.desk.edits.failures import EditError
+from handoff.explain.text import local_time
 from handoff.model.wording import DESK
 
 BLUEPRINT = Blueprint("drafts", __name__)
@@ -29,9 +30,16 @@ def keep() -> tuple[str, int]:
     """Keep what is in a form now; a form without a name has nothing that was typed."""
     name, address, words, typed = map(current.form, ("name", "address", "words", "typed"))
     is_own = address.startswith("/") and not address.startswith(("//", "/\\"))
-    draft = Draft(name, address, words, typed, drafts.now()) if name and is_own else None
+    draft = Draft(name, address, words, typed, _now()) if name and is_own else None
     current.desk().drafts.keep(draft, current.form("was"))
     return "", 204
+
+
+def _now() -> str:
+    """The time by the clock of the first ward that is open, else of this machine."""
+    now = current.desk().now().replace(second=0, microsecond=0)
+    handovers = current.desk().ward().handovers
+    return local_time(now, handovers[0].unit.time_zone) if handovers else drafts.now()
 
 
 @BLUEPRINT.post("/drafts/throw-away")

@@ -122,7 +122,8 @@ function words_of(form) {
 async function keep(form) {
   clearTimeout(waiting.get(form));
   const was = form.dataset.draft ?? "";
-  const is_typed = is_second_try(form) || fields_of(form).some((each) => each.name !== "bed" && is_changed(each));
+  const is_typed = (is_second_try(form) && !is_in_log(form)) ||
+    fields_of(form).some((each) => each.name !== "bed" && is_changed(each));
   if (form.dataset.sure) return;
   delete form.dataset.unkept;
   if (!is_typed && !was) return;
@@ -190,6 +191,11 @@ window.addEventListener("beforeunload", (event) => {
 // The form stands there with what was typed, since something in it was wrong.
 function is_second_try(form) {
   return (form.parentElement ?? form).querySelector(".problems[tabindex]") !== null;
+}
+
+// The very same row is there already: put back later, it would be charted twice.
+function is_in_log(form) {
+  return form.querySelector("input[name=accepted][value=entry-again]") !== null;
 }
 
 function put_back_now() {
