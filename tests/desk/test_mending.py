@@ -165,6 +165,10 @@ def test_a_page_that_is_behind_writes_nothing(opened: Opened) -> None:
     answer = opened.post(ROW, {**form, "cell-volume_ml": "2500", "save": "place"})
     assert answer.status_code == 409
     assert "has been changed since" in said(answer)
+    # Saved as it stands, the 10 that the page still has would undo what somebody else wrote.
+    assert "now in the log: 9" in said(answer)
+    assert "now in the log: 25O0" in said(answer)
+    assert said(answer).count("in the log:") == 2
     assert path.read_text() == NIGHT.replace("breaths: 10", "breaths: 9")
 
 
