@@ -13,7 +13,9 @@ from zoneinfo import ZoneInfo
 
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
-from handoff.model.ward import Counts, Entry, Log, SetAside
+from handoff.model.ward import Counts, Entry, Log, SetAside, What
+
+_SAID = (What.TOLD, What.NOTE)
 
 Caught = tuple[Entry, Finding]
 
@@ -95,10 +97,15 @@ def repeats(entries: Iterable[Entry]) -> Iterator[Caught]:
 
 
 def different_at_same_minute(entries: Iterable[Entry]) -> Iterator[Finding]:
-    """Different entries of one patient at the same minute."""
+    """Different entries of one patient at the same minute. Who finds a danger tells of it at once:
+    what was told, or noted, is in doubt only beside another of its kind.
+    """
     for group in _same_minute_groups(entries):
-        for entry in group[1:]:
-            yield replace(about(entry, "same-minute", "at"), related=(group[0].place,))
+        first: dict[What | None, Entry] = {}
+        for entry in group:
+            kept = first.setdefault(entry.what if entry.what in _SAID else None, entry)
+            if kept is not entry:
+                yield replace(about(entry, "same-minute", "at"), related=(kept.place,))
 
 
 def _same_minute_groups(entries: Iterable[Entry]) -> list[list[Entry]]:

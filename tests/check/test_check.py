@@ -1320,6 +1320,13 @@ def test_a_minute_has_sixty_seconds() -> None:
     assert found_in(log.findings) == [(15, None, "same-minute")]
 
 
+def test_who_tells_of_a_danger_in_its_minute_is_not_doubted_but_two_tellings_are() -> None:
+    told = '- {patient: "10442", at: 19:40, what: told, about: [oxygen], note: Dr Quill}\n'
+    log = log_of(night(ENTRY + told + told.replace("Quill", "Vane")))
+    assert found_in(log.findings) == [(16, None, "same-minute")]
+    assert log.findings[0].related[0].line == 15
+
+
 def test_entries_of_two_patients_at_one_minute_are_no_matter() -> None:
     log = log_of(
         night(
