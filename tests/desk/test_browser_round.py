@@ -201,11 +201,17 @@ def test_after_add_and_next_nobody_is_asked_for_who_was_charted_a_moment_ago(
     with browsers.tab(browser) as page:
         enter(page, served)
         entry_of(page, "3")
-        for bed in ("3", "2", "4", "1"):
+        for bed in ("3", "2", "4"):
             expect(row(page, bed).get_by_label("Breaths")).to_be_focused()
             press(page, "3", "Enter")  # of 10: more breaths are due, but not from this patient now
             expect(page.locator("main > .notice")).to_contain_text(f"Added. Bed {bed},")
+        last = row(page, "1")
+        expect(last.get_by_label("Breaths")).to_be_focused()
+        press(page, "Tab", "Tab", *"84", "Enter")  # a danger comes before whoever is next
+        expect(last.get_by_role("link", name="Told of 1, Larkspur, Odile")).to_be_focused()
         expect(page.locator(".place")).to_have_count(0)
+        press(page, "t")
+        expect(last.get_by_role("checkbox", name="Low oxygen")).to_be_focused()
     assert [each["patient_id"] for each in rows(tmp_path)[1:]] == ["3", "2", "4", "1"]
 
 

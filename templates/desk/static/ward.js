@@ -13,10 +13,13 @@ const parsed = (text) => new DOMParser().parseFromString(text, "text/html");
 
 /* Kept up to date */
 
-let looking = false;
-async function look() {
-  if (looking) return;
-  looking = true;
+let looking = null;
+function look() {
+  looking ??= look_once().finally(() => (looking = null));
+  return looking;
+}
+
+async function look_once() {
   try {
     const edition = live.querySelector("#edition").dataset.edition;
     const address = new URL(live.dataset.address, location.href);
@@ -26,8 +29,6 @@ async function look() {
     if (answer.status === 200) renew(parsed(await answer.text()));
   } catch {
     stale(WORDS["no-answer"]);
-  } finally {
-    looking = false;
   }
 }
 
@@ -87,7 +88,7 @@ function renew_rows(old_table, table) {
     }
     if (old.rows[0].outerHTML !== row.rows[0].outerHTML) old.rows[0].replaceWith(document.adoptNode(row.rows[0]));
     old.className = row.className;
-    old.toggleAttribute("data-next", row.hasAttribute("data-next"));
+    for (const name of ["data-next", "data-untold"]) old.toggleAttribute(name, row.hasAttribute(name));
     if (!is_open) old_table.append(old);
   }
   for (const gone of known.values()) if (!gone.querySelector(".place")) gone.remove();
@@ -293,9 +294,16 @@ const ROUND_MS = 20 * 60_000;
 const charted = new Map();
 
 async function added(row, place, text, goes_on) {
+  const was_untold = row.hasAttribute("data-untold");
   place.remove();
   say(text);
+  await looking; // it may have been asked before this was written
   await look();
+  // A danger that was just charted comes before the next patient.
+  if (!was_untold && row.hasAttribute("data-untold")) {
+    focus_row(row, "told");
+    return row.scrollIntoView({ block: "center" });
+  }
   charted.set(row.dataset.key, Date.now());
   const is_charted = (each) => Date.now() - (charted.get(each.dataset.key) ?? 0) < ROUND_MS;
   const next = shown().find((each) => each.hasAttribute("data-next") && !is_charted(each));
