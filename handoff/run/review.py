@@ -107,13 +107,15 @@ def review_unit(
         gaps=gaps_of_weeks(ward.logs, period),
         overlaps=len(overlapping),
     )
+    of_unit = ward.latest.unit
     stays = stays_over_weeks(ward, [each.unpack() for each in unit.others])
+    del ward  # its logs and the tables made of them are not in memory together
     task = partial(_followed, limits=limits, days=ShiftDays(shifts, zone))
     followed = ordered_map(executor, task, _in_parts(stays))
     tables = tables_of(chain.from_iterable(followed), zone, period)
     pain_from = limits.value("pain-limits", "pain_at_or_over")
-    reviewed = review(tables, ward.latest.unit, period, logs, pain_from)
-    return Reviewed(ward.name, counts, findings, reviewed, tables)
+    reviewed = review(tables, of_unit, period, logs, pain_from)
+    return Reviewed(of_unit.name, counts, findings, reviewed, tables)
 
 
 def _in_parts(stays: Iterator[EndedStay]) -> Iterator[list[EndedStay]]:
