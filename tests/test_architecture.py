@@ -240,14 +240,17 @@ FOR_ONE_USE = {  # what a desk, a workbook, a review, an exchange, a cluster or 
 TO_PRINT = {"numpy", "jinja2", "matplotlib", "reportlab", "pikepdf", "handoff.draw"}
 
 
-def loaded_by(*command: str) -> set[str]:
-    """The modules that a process has loaded after it ran a command."""
-    program = (
-        "import sys; from handoff.cli.main import main; code = main(sys.argv[1:]); "
-        "print('loaded:', *sys.modules); sys.exit(code)"
-    )
+RUN = "from handoff.cli.main import main; code = main(sys.argv[1:])"
+
+
+def loaded_by(*command: str, program: str = RUN) -> set[str]:
+    """The modules that a process has loaded after a command, or after a program that sets `code`."""
     run = subprocess.run(
-        [sys.executable, "-c", program, *command],
+        [
+            *(sys.executable, "-c"),
+            f"import sys; {program}; print('loaded:', *sys.modules); sys.exit(code)",
+            *command,
+        ],
         capture_output=True,
         text=True,
         check=True,
@@ -262,11 +265,14 @@ def test_commands_that_only_say_load_none_of_the_heavy_libraries(command: list[s
 
 
 def test_sheets_load_no_library_that_only_something_else_needs(tmp_path: Path) -> None:
-    """A library costs each ward up to a quarter of a second at each start."""
+    """A library costs each ward up to a quarter of a second at each start. ReportLab loads what it
+    likes: its older editions also what opens connections.
+    """
     log = tmp_path / "night.yaml"
     log.write_text(FULL, encoding="utf-8")
     loaded = loaded_by("sheets", str(log), "--out", str(tmp_path / "out"))
-    assert loaded & FOR_ONE_USE == set()
+    of_reportlab = loaded_by(program="import reportlab.pdfgen.canvas; code = 0")
+    assert loaded & FOR_ONE_USE <= of_reportlab
     assert loaded > TO_PRINT
 
 
