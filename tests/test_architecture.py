@@ -244,7 +244,7 @@ RUN = "from handoff.cli.main import main; code = main(sys.argv[1:])"
 
 
 def loaded_by(*command: str, program: str = RUN) -> set[str]:
-    """The modules that a process has loaded after a command, or after a program that sets `code`."""
+    """The modules that a process has loaded after a command, or a program that sets `code`."""
     run = subprocess.run(
         [
             *(sys.executable, "-c"),
