@@ -15,7 +15,7 @@ browsers = pytest.importorskip("tests.support.browsers", reason="Playwright is n
 if browsers.CHROMIUM is None:
     pytest.skip("there is no chromium on this machine", allow_module_level=True)
 
-from playwright.sync_api import Browser, Page, expect  # noqa: E402
+from playwright.sync_api import Browser, Page, Route, expect  # noqa: E402
 
 expect.set_options(timeout=30_000)  # a loaded machine is slow, and no test is about time
 
@@ -255,6 +255,25 @@ def test_what_is_refused_is_no_less_kept_than_what_is_typed_and_nothing_above_it
         expect(row(other, "2")).to_contain_text("120 minutes ago")
         for each in (page, other):
             each.evaluate("for (const each of document.querySelectorAll('.place')) each.remove()")
+
+
+def test_who_opens_the_next_form_before_the_list_is_renewed_goes_on_typing_there(
+    browser: Browser, served: Served, tmp_path: Path
+) -> None:
+    with browsers.tab(browser) as page:
+        enter(page, served)
+        entry_of(page, "4")
+        held: list[Route] = []  # a slow desk: the list is renewed later
+        page.route("**/*edition=*", lambda each: held.append(each))
+        press(page, *"10", "Enter")
+        expect(page.locator("main > .notice")).to_contain_text("Added. Bed 4")
+        entry_of(page, "1")
+        assert held
+        page.unroute("**/*edition=*")  # what was held goes on
+        expect(row(page, "4")).to_contain_text("next from")  # renewed
+        press(page, *"8", "Enter")
+        expect(page.locator("main > .notice")).to_contain_text("Added. Bed 1")
+    assert [each["patient_id"] for each in rows(tmp_path)] == ["4", "1"]
 
 
 USUAL = {"color_scheme": "light", "forced_colors": "none"}

@@ -198,8 +198,11 @@ function open_in(row, does) {
   return open_at(row, does === "entry" ? entry : told.replace(/told$/, does));
 }
 
+let opened_last = null;
+
 async function open_at(row, href) {
   const address = new URL(href);
+  opened_last = address;
   address.searchParams.set("in_place", "yes");
   for (const other of live.querySelectorAll(".place")) {
     if (row_of(other) !== row && !other.dataset.touched) other.remove();
@@ -210,7 +213,8 @@ async function open_at(row, href) {
     const answer = await fetch(address, { cache: "no-store" });
     if (!answer.ok || answer.redirected) throw new Error();
     const text = await answer.text();
-    if (was_typed || !is_typed()) fill(row, text); // somebody may type before a second answer comes
+    // Somebody may type, or open another form, before a second answer comes.
+    if (opened_last === address && (was_typed || !is_typed())) fill(row, text);
   } catch {
     location.assign(href); // the page of its own says what is wrong
   }
@@ -299,12 +303,14 @@ async function added(row, place, text, goes_on) {
   say(text);
   await looking; // it may have been asked before this was written
   await look();
+  const is_new_danger = !was_untold && row.hasAttribute("data-untold");
+  if (!is_new_danger) charted.set(row.dataset.key, Date.now());
+  if (document.activeElement !== document.body) return; // somebody went on meanwhile, and types there
   // A danger that was just charted comes before the next patient.
-  if (!was_untold && row.hasAttribute("data-untold")) {
+  if (is_new_danger) {
     focus_row(row, "told");
     return row.scrollIntoView({ block: "center" });
   }
-  charted.set(row.dataset.key, Date.now());
   const is_charted = (each) => Date.now() - (charted.get(each.dataset.key) ?? 0) < ROUND_MS;
   const next = shown().find((each) => each.hasAttribute("data-next") && !is_charted(each));
   if (goes_on && next) await open_in(next, "entry");
