@@ -8,15 +8,14 @@ only home of pandas.
 
 from handoff.review.counts import review
 from handoff.review.files import has_parquet, table_files
-from handoff.review.tables import ShiftDays, StayRows, Tables, rows_of, tables_of
+from handoff.review.tables import ShiftDays, Tables, joined, tables_of_stays
 
 __all__ = [
     "ShiftDays",
-    "StayRows",
     "Tables",
     "has_parquet",
+    "joined",
     "review",
-    "rows_of",
     "table_files",
-    "tables_of",
+    "tables_of_stays",
 ]

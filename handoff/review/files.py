@@ -4,14 +4,13 @@ Input: `Tables`. Output: names and bytes: CSV, and Parquet where a library for i
 """
 
 from collections.abc import Iterator
-from dataclasses import fields
 from importlib.util import find_spec
 from io import BytesIO
 from typing import Any
 
 import pandas as pd
 
-from handoff.review.tables import INSTANTS, Tables
+from handoff.review.tables import TYPES, Tables, instants_of, named
 
 ROWS_AT_ONCE = 10_000
 
@@ -23,16 +22,16 @@ def has_parquet() -> bool:
 
 def table_files(tables: Tables) -> Iterator[tuple[str, bytes]]:
     """`tables/entries.csv` and its like. Instants have their offset; a blank is not recorded."""
-    for each in fields(Tables):
-        table = getattr(tables, each.name)
-        written = table.assign(
-            **{name: _with_offset(table[name]) for name in table if name in INSTANTS}
-        )
-        yield f"tables/{each.name}.csv", b"".join(_csv(written))
+    for name, table in named(tables):
+        written = table.assign(**{each: _with_offset(table[each]) for each in instants_of(table)})
+        yield f"tables/{name}.csv", b"".join(_csv(written))
         if has_parquet():
             stream = BytesIO()
-            table.to_parquet(stream, engine="pyarrow", index=False)
-            yield f"tables/{each.name}.parquet", stream.getvalue()
+            words = {
+                name: "string" for name in table if name not in TYPES
+            }  # also where all is blank
+            table.astype(words).to_parquet(stream, engine="pyarrow", index=False)
+            yield f"tables/{name}.parquet", stream.getvalue()
 
 
 def _csv(table: pd.DataFrame) -> Iterator[bytes]:

@@ -1,26 +1,25 @@
 """Followed stays -> tidy tables: one row an entry, a span, a stay, an escalation.
 
-Input: `FollowedStay`s of one unit, its shifts, the period. Output: the `StayRows` of each stay,
-made apart from each other; and `Tables` of them all. A stay has a number of
-its own, in the order of the orders; nothing in a table tells an id, a name, a bed, a note or who
-charted it. `day` is the local day on which the shift of a row starts: all of a night is of the day
-on which it begins.
+Input: `FollowedStay`s of one unit, its shifts, the period. Output: `Tables` of some stays, and of
+all that were made so, apart from each other. A stay has a number of its own, in the order of the
+orders; nothing in a table tells an id, a name, a bed, a note or who charted it. `day` is the local
+day on which the shift of a row starts: all of a night is of the day on which it begins.
 """
 
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, fields
 from datetime import date, datetime, timedelta
-from typing import Any, NamedTuple
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import pandas as pd
 
-from handoff.model.matters import Matter, MatterState
+from handoff.model.matters import MatterState
 from handoff.model.review import Ending, FollowedStay, Period
 from handoff.model.ward import Done, Entry, Listing, Shift, order_at
 
-Row = tuple[Any, ...]  # of a table
+Row = tuple[Any, ...]  # of a table, with its stay before it
 
 # An order so much older than the first log with the patient began elsewhere, or before the logs:
 # the time of the caution `came-from-elsewhere` (common practice).
@@ -42,16 +41,21 @@ STAY_COLUMNS = (
 ESCALATION_COLUMNS = (
     *("stay", "day", "rule", "symptom", "opened_at", "told", "told_at", "settled", "settled_at"),
 )
-INSTANTS = frozenset(
-    {
-        *("at", "until", "start", "end", "ordered_at", "first_exercise_at", "followed_until"),
-        *("opened_at", "told_at", "settled_at"),
-    }
-)
-DAYS = frozenset({"day", "last_day"})
-# Of a kind that knows 'not recorded': a blank is neither a no nor a fraction.
-COUNTS, ANSWERS = frozenset({"breaths", "pain"}), frozenset({"on_oxygen"})
-CERTAIN = frozenset({"told", "settled", "began_here"})
+# The type of each column that holds no words, the same whatever is in it. A blank is not recorded:
+# neither a no nor a zero.
+INSTANT = "datetime64[us, UTC]"
+TYPES = {
+    **dict.fromkeys(("at", "until", "start", "end", "ordered_at", "first_exercise_at"), INSTANT),
+    **dict.fromkeys(("followed_until", "opened_at", "told_at", "settled_at"), INSTANT),
+    **dict.fromkeys(("day", "last_day"), "datetime64[s]"),
+    **dict.fromkeys(("breaths", "pain"), "Int64"),
+    **dict.fromkeys(("volume_ml", "hold_s", "ordered_hold_s"), "float64"),
+    **dict.fromkeys(("spo2", "resp_rate", "pulse", "temp_c", "due", "done", "credited"), "float64"),
+    "on_oxygen": "boolean",
+    "shift_starts": "object",
+    **dict.fromkeys(("told", "settled", "began_here"), "bool"),
+    **dict.fromkeys(("stay", "times_taught"), "int64"),
+}
 
 
 @dataclass(frozen=True)
@@ -84,50 +88,54 @@ class ShiftDays:
         return self._days[number] if in_shift else instant.astimezone(self.zone).date()
 
 
-class StayRows(NamedTuple):
-    """The rows of one stay in each table, without its number."""
-
-    stay: Row
-    entries: list[Row]
-    spans: list[Row]
-    escalations: list[Row]
-
-
-def rows_of(stay: FollowedStay, days: ShiftDays) -> StayRows:
-    """The rows of one stay."""
-    return StayRows(
-        stay=_stay(stay, days),
-        entries=list(_entries(stay, days)),
-        spans=list(_spans(stay, days)),
-        escalations=[
-            (days.of(matter.opened_at), *_escalation(matter))
-            for matter in stay.matters
-            if matter.unit == stay.handover.unit.name
-        ],
-    )
-
-
-def tables_of(stays: Iterable[StayRows], zone: ZoneInfo, period: Period) -> Tables:
-    """The tables of one unit's stays."""
-    return _numbered(_within(_all_rows(stays, zone), period))
-
-
-def _all_rows(stays: Iterable[StayRows], zone: ZoneInfo) -> Tables:
+def tables_of_stays(stays: Iterable[FollowedStay], days: ShiftDays) -> Tables:
+    """The tables of some stays, numbered from 0 as they come, with instants in UTC."""
     entries: list[Row] = []
     spans: list[Row] = []
     of_stays: list[Row] = []
     escalations: list[Row] = []
-    for number, rows in enumerate(stays):
-        of_stays.append((number, *rows.stay))
-        entries += ((number, *row) for row in rows.entries)
-        spans += ((number, *row) for row in rows.spans)
-        escalations += ((number, *row) for row in rows.escalations)
+    for number, stay in enumerate(stays):
+        of_stays.append((number, *_stay(stay, days)))
+        entries += ((number, *row) for row in _entries(stay, days))
+        spans += ((number, *row) for row in _spans(stay, days))
+        escalations += ((number, *row) for row in _escalations(stay, days))
     return Tables(
-        entries=_table(entries, ENTRY_COLUMNS, zone),
-        spans=_table(spans, SPAN_COLUMNS, zone),
-        stays=_table(of_stays, STAY_COLUMNS, zone),
-        escalations=_table(escalations, ESCALATION_COLUMNS, zone),
+        entries=_table(entries, ENTRY_COLUMNS),
+        spans=_table(spans, SPAN_COLUMNS),
+        stays=_table(of_stays, STAY_COLUMNS),
+        escalations=_table(escalations, ESCALATION_COLUMNS),
     )
+
+
+def joined(parts: Iterable[Tables], zone: ZoneInfo, period: Period) -> Tables:
+    """The tables of all stays of a unit, from those of some each."""
+    none = tables_of_stays((), ShiftDays((), zone))
+    numbered = [dict(named(none))]
+    stays = 0
+    for part in parts:
+        numbered.append(
+            {name: each.assign(stay=each["stay"] + stays) for name, each in named(part)}
+        )
+        stays += len(part.stays)
+    whole = {
+        name: _in_zone(pd.concat([each[name] for each in numbered]), zone)
+        for name, _ in named(none)
+    }
+    return _numbered(_within(Tables(**whole), period))
+
+
+def named(tables: Tables) -> Iterator[tuple[str, pd.DataFrame]]:
+    """Each table with its name."""
+    return ((each.name, getattr(tables, each.name)) for each in fields(tables))
+
+
+def _in_zone(table: pd.DataFrame, zone: ZoneInfo) -> pd.DataFrame:
+    return table.assign(**{each: table[each].dt.tz_convert(zone) for each in instants_of(table)})
+
+
+def instants_of(table: pd.DataFrame) -> list[str]:
+    """The names of its columns of instants."""
+    return [str(name) for name in table if TYPES.get(str(name)) == INSTANT]
 
 
 def _entries(stay: FollowedStay, days: ShiftDays) -> Iterator[Row]:
@@ -217,31 +225,30 @@ def _recorded(facts: Sequence[Done]) -> str:
     return NO if False in facts else NOT_RECORDED
 
 
-def _escalation(matter: Matter) -> Row:
-    told = [each.at for each in (*matter.told_before, *matter.told) if each.named]
-    told = told or [each.at for each in matter.told]
-    is_settled = matter.state in {MatterState.SETTLED, MatterState.CLOSED}
-    return (
-        *(matter.rule, matter.symptom, matter.opened_at, matter.is_told),
-        *(min(told) if matter.is_told else None, is_settled),
-        matter.settled_at if is_settled else None,
-    )
+def _escalations(stay: FollowedStay, days: ShiftDays) -> Iterator[Row]:
+    """Those that were opened on this unit."""
+    for matter in stay.matters:
+        if matter.unit == stay.handover.unit.name:
+            told = [each.at for each in (*matter.told_before, *matter.told) if each.named]
+            told = told or [each.at for each in matter.told]
+            is_settled = matter.state in {MatterState.SETTLED, MatterState.CLOSED}
+            yield (
+                *(days.of(matter.opened_at), matter.rule, matter.symptom, matter.opened_at),
+                *(matter.is_told, min(told) if matter.is_told else None, is_settled),
+                matter.settled_at if is_settled else None,
+            )
 
 
-def _table(rows: Sequence[Row], columns: Sequence[str], zone: ZoneInfo) -> pd.DataFrame:
-    table = pd.DataFrame(rows, columns=list(columns))
-    for name in columns:
-        if name in INSTANTS:
-            table[name] = pd.to_datetime(table[name], utc=True).dt.tz_convert(zone)
-        elif name in DAYS:
-            table[name] = pd.to_datetime(table[name])
-        elif name in COUNTS:
-            table[name] = table[name].astype("Int64")
-        elif name in ANSWERS:
-            table[name] = table[name].astype("boolean")
-        elif name in CERTAIN:
-            table[name] = table[name].astype(bool)
-    return table
+def _table(rows: Sequence[Row], columns: Sequence[str]) -> pd.DataFrame:
+    values = zip(*rows, strict=True) if rows else ((),) * len(columns)
+    return pd.DataFrame(dict(map(_column, columns, values)))
+
+
+def _column(name: str, values: Sequence[Any]) -> "tuple[str, pd.Series[Any]]":
+    kind = TYPES.get(name, "object")
+    if kind == INSTANT:
+        return name, pd.Series(pd.to_datetime(values, utc=True).as_unit("us"))
+    return name, pd.Series(values, dtype=kind)
 
 
 def _within(tables: Tables, period: Period) -> Tables:
@@ -249,24 +256,18 @@ def _within(tables: Tables, period: Period) -> Tables:
     first, last = pd.Timestamp(period.first), pd.Timestamp(period.last)
     stays = tables.stays
     reaches_in = (stays["day"] <= last) & (stays["last_day"] >= first)
-    kept = {
-        each.name: (table := getattr(tables, each.name))[table["day"].between(first, last)]
-        for each in fields(Tables)
-        if each.name != "stays"
-    }
-    return Tables(stays=stays[reaches_in], **kept)
+    kept = {name: table[table["day"].between(first, last)] for name, table in named(tables)}
+    return Tables(**(kept | {"stays": stays[reaches_in]}))
 
 
 def _numbered(tables: Tables) -> Tables:
     """The same with stays numbered from 1, in the order of their orders."""
     stays = tables.stays.sort_values(["ordered_at", "stay"])
     numbers = pd.Series(range(1, len(stays) + 1), index=stays["stay"])
-    numbered = {
-        each.name: (table := getattr(tables, each.name)).assign(stay=table["stay"].map(numbers))
-        for each in fields(Tables)
-    }
     by_time = {
-        name: table.sort_values([table.columns[0], table.columns[2]], ignore_index=True)
-        for name, table in numbered.items()
+        name: table.assign(stay=table["stay"].map(numbers)).sort_values(
+            [table.columns[0], table.columns[2]], ignore_index=True
+        )
+        for name, table in named(tables)
     }
     return Tables(**by_time)

@@ -9,7 +9,7 @@ from concurrent.futures import Executor
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import partial
-from itertools import chain, islice
+from itertools import islice
 
 from handoff.compose.languages import UnitWords
 from handoff.compose.review import compose_review
@@ -29,15 +29,7 @@ from handoff.model.findings import Finding, Place
 from handoff.model.pages import ReviewPage
 from handoff.model.review import Ending, FollowedStay, Logs, Period, Review
 from handoff.model.ward import NONE_READ, Counts, Handover
-from handoff.review import (
-    ShiftDays,
-    StayRows,
-    Tables,
-    review,
-    rows_of,
-    table_files,
-    tables_of,
-)
+from handoff.review import ShiftDays, Tables, joined, review, table_files, tables_of_stays
 from handoff.run.bounds import within
 from handoff.run.garbage import forget_now
 from handoff.run.ordered_map import ordered_map
@@ -112,7 +104,7 @@ def review_unit(
     del ward  # its logs and the tables made of them are not in memory together
     task = partial(_followed, limits=limits, days=ShiftDays(shifts, zone))
     followed = ordered_map(executor, task, _in_parts(stays))
-    tables = tables_of(chain.from_iterable(followed), zone, period)
+    tables = joined(followed, zone, period)
     pain_from = limits.value("pain-limits", "pain_at_or_over")
     reviewed = review(tables, of_unit, period, logs, pain_from)
     return Reviewed(of_unit.name, counts, findings, reviewed, tables)
@@ -124,15 +116,15 @@ def _in_parts(stays: Iterator[EndedStay]) -> Iterator[list[EndedStay]]:
         yield part
 
 
-def _followed(stays: Iterable[EndedStay], limits: Limits, days: ShiftDays) -> list[StayRows]:
-    """The rows of some stays, each followed to its end."""
-    rows = []
-    for handover, ending in stays:
-        (patient,) = handover.patients
-        shifts = measure_shifts(handover, patient)
-        matters = follow(handover, patient, limits)
-        rows.append(rows_of(FollowedStay(handover, ending, shifts, matters), days))
-    return rows
+def _followed(stays: Iterable[EndedStay], limits: Limits, days: ShiftDays) -> Tables:
+    """The tables of some stays, each followed to its end."""
+    return tables_of_stays((_followed_stay(*each, limits) for each in stays), days)
+
+
+def _followed_stay(handover: Handover, ending: Ending, limits: Limits) -> FollowedStay:
+    (patient,) = handover.patients
+    shifts = measure_shifts(handover, patient)
+    return FollowedStay(handover, ending, shifts, follow(handover, patient, limits))
 
 
 def produce_reviews(

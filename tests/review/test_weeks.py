@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import date, timedelta
+from io import BytesIO
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -14,7 +15,7 @@ from handoff.measure.weeks import measure_shifts
 from handoff.model.measures import Slot
 from handoff.model.review import Ending, FollowedStay, Period
 from handoff.model.ward import Log
-from handoff.review import ShiftDays, Tables, rows_of, table_files, tables_of
+from handoff.review import ShiftDays, Tables, has_parquet, joined, table_files, tables_of_stays
 from tests.support.logs import NOW, hand_over, log_of
 from tests.support.unit_weeks import Unit, write_logs
 from tests.support.wards import NOBODY, WEST, left, log, ordered, row
@@ -75,7 +76,7 @@ def tables(*logs: Log) -> Tables:
     ]
     zone = ward.latest.unit.time_zone
     days = ShiftDays([each.shift for each in ward.logs], zone)
-    return tables_of([rows_of(each, days) for each in stays], zone, MARCH)
+    return joined([tables_of_stays([each], days) for each in stays], zone, MARCH)
 
 
 def followed(*logs: Log) -> tuple[bool, str, float]:
@@ -136,6 +137,22 @@ def test_gaps_are_between_the_logs_and_whole_days_before_and_after_them() -> Non
     ]
     of_days = Period(date(2026, 3, 4), date(2026, 3, 5))
     assert [f"{each.start:%d %H}" for each in gaps_of_weeks(logs, of_days)] == ["04 19"]
+
+
+def test_a_column_has_one_type_whatever_is_in_it() -> None:
+    """Tables of two units or periods can be put together."""
+    signs = "breaths: 8, volume_ml: 1500, hold_s: 3, position: sitting, resp_rate: 18, temp_c: 37.1"
+    few, many = tables(log("4 day", row("4 11:00"))), tables(log("4 day", row("4 11:00", signs)))
+    none = tables(log("4 day", patients=NOBODY))
+    assert many.entries[["position", "resp_rate"]].notna().all(axis=None)
+    for other in (few, none):
+        for name in ("entries", "spans", "stays", "escalations"):
+            assert list(getattr(other, name).dtypes) == list(getattr(many, name).dtypes)
+    if has_parquet():
+        files = [dict(table_files(each)) for each in (few, none, many)]
+        tables_read = [pd.read_parquet(BytesIO(each["tables/entries.parquet"])) for each in files]
+        types = [list(each.dtypes) for each in tables_read]
+        assert types[0] == types[1] == types[2]
 
 
 def test_instants_are_written_as_pandas_writes_them_also_where_the_clock_changes() -> None:
