@@ -263,9 +263,9 @@ def _within(tables: Tables, period: Period) -> Tables:
 def _numbered(tables: Tables) -> Tables:
     """The same with stays numbered from 1, in the order of their orders."""
     stays = tables.stays.sort_values(["ordered_at", "stay"])
-    numbers = pd.Series(range(1, len(stays) + 1), index=stays["stay"])
+    numbers = pd.Series(range(1, len(stays) + 1), index=stays["stay"], dtype="int64")
     by_time = {
-        name: table.assign(stay=table["stay"].map(numbers)).sort_values(
+        name: table.assign(stay=numbers.loc[table["stay"]].array).sort_values(
             [table.columns[0], table.columns[2]], ignore_index=True
         )
         for name, table in named(tables)
