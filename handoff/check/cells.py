@@ -51,7 +51,7 @@ LONGEST_CELL = 2_000  # characters of a cell that holds no text; the longest not
 MOST_KNOWN = 10_000  # texts of one field kept with their values
 
 # Kinds of which a text means the same in all logs, and the texts of their fields read so far.
-_SAME = frozenset({Kind.NUMBER, Kind.WHOLE, Kind.YES_NO, Kind.CHOICE, Kind.CHOICES})
+_SAME = frozenset({Kind.TEXT, Kind.NUMBER, Kind.WHOLE, Kind.YES_NO, Kind.CHOICE, Kind.CHOICES})
 _KNOWN: defaultdict[tuple[Section, str, bool], dict[object, Any]] = defaultdict(dict)
 
 # The key of how to mend a cell of an order, where a blank is not "not known".

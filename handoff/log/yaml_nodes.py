@@ -8,13 +8,23 @@ as typed), and never expands anything: anchors, aliases, tags and merge keys are
 import errno
 import os
 import re
-from collections.abc import Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from enum import Enum, auto
 from pathlib import Path
 from typing import Any, NamedTuple, cast
 
 import yaml
+from yaml.events import (
+    AliasEvent,
+    DocumentStartEvent,
+    MappingEndEvent,
+    MappingStartEvent,
+    NodeEvent,
+    ScalarEvent,
+    SequenceEndEvent,
+    SequenceStartEvent,
+)
 
 from handoff import portable
 from handoff.log.yaml_slips import slip_of
@@ -172,19 +182,19 @@ class _Builder:
         self.file = file
         self.bounds = bounds
         self.findings: list[Finding] = []
-        self.events: Iterator[yaml.Event] = iter(())
+        self.next_event: Callable[[], _Event]
         self.texts: dict[str, str] = {}  # each text once: most occur many times
 
     def document(self) -> Node | None:
-        self.events = iter(_Loader(self.text).get_event, None)
+        self.next_event = _Loader(self.text).get_event
         root: Node | None = None
         started = False
-        for event in self.events:
-            if isinstance(event, yaml.DocumentStartEvent):
+        while event := self.next_event():
+            if isinstance(event, DocumentStartEvent):
                 if started:
                     raise self._refusal("yaml-documents", event)
                 started = True
-            elif isinstance(event, yaml.NodeEvent):
+            elif isinstance(event, NodeEvent):
                 root = self._node(event, 1)
         return root
 
@@ -195,7 +205,7 @@ class _Builder:
         if event.tag:
             raise self._refusal("yaml-tag", event)
         line: int = event.start_mark.line + 1
-        if isinstance(event, yaml.ScalarEvent):
+        if isinstance(event, ScalarEvent):
             text = event.value
             text = self.texts.setdefault(text, text)
             if not event.implicit[0]:  # in quotation marks, or a block
@@ -205,10 +215,9 @@ class _Builder:
             return Scalar(text, line, self._cut(event) if self.has_comments else "")
         if depth > self.bounds.nesting:
             raise self._refusal("yaml-nesting", event)
-        if isinstance(event, yaml.SequenceStartEvent):
+        if isinstance(event, SequenceStartEvent):
             return self._sequence(event, depth)
-        start = cast("yaml.MappingStartEvent", event)
-        return self._mapping(start, depth, has_dash=is_item and not start.flow_style)
+        return self._mapping(event, depth, has_dash=is_item and not event.flow_style)
 
     def _cut(self, event: _Event) -> str:
         """What stands after a value without quotation marks, from its ` #` on; '' where that is
@@ -217,36 +226,33 @@ class _Builder:
         found = _COMMENT.match(self.text, event.end_mark.index)
         return found[1] if found and not _CLEARLY_COMMENT.match(found[0]) else ""
 
-    def _sequence(self, start: yaml.Event, depth: int) -> Sequence:
+    def _sequence(self, start: SequenceStartEvent, depth: int) -> Sequence:
         items: list[Node] = []
-        while not isinstance(event := next(self.events), yaml.SequenceEndEvent):
+        while not isinstance(event := self.next_event(), SequenceEndEvent):
             if len(items) == self.bounds.rows:
                 raise self._refusal("too-many-rows", event)
             items.append(self._node(event, depth + 1, is_item=True))
         return Sequence(tuple(items), _line(start))
 
-    def _mapping(self, start: yaml.Event, depth: int, *, has_dash: bool) -> Mapping:
+    def _mapping(self, start: MappingStartEvent, depth: int, *, has_dash: bool) -> Mapping:
         mapping = Mapping({}, {}, _line(start))
-        while not isinstance(event := next(self.events), yaml.MappingEndEvent):
-            key = self._key(event)
-            name = key.text
-            value = self._node(next(self.events), depth + 1)
-            if _is_rest_of_number(key, value, mapping):
+        values, key_lines = mapping.values, mapping.key_lines
+        while not isinstance(event := self.next_event(), MappingEndEvent):
+            if not isinstance(event, ScalarEvent):
+                code = "yaml-alias" if isinstance(event, AliasEvent) else "yaml-key"
+                raise self._refusal(code, event)
+            name, line, _ = key = cast("Scalar", self._node(event, 0))
+            if name == "<<" and event.implicit[0]:
+                raise self._refusal("yaml-merge-key", event)
+            value = self._node(self.next_event(), depth + 1)
+            if name[:1].isdecimal() and _is_rest_of_number(key, value, mapping):
                 self._cut_number(mapping, key)
-            elif name in mapping.key_lines:
+            elif name in key_lines:
                 self._repeat(mapping, key, value, has_dash=has_dash)
             else:
-                mapping.key_lines[name] = key.line
-                mapping.values[name] = value
+                key_lines[name] = line
+                values[name] = value
         return mapping
-
-    def _key(self, event: yaml.Event) -> Scalar:
-        if isinstance(event, yaml.ScalarEvent):
-            if event.value == "<<" and event.implicit[0]:
-                raise self._refusal("yaml-merge-key", event)
-        elif isinstance(event, yaml.CollectionStartEvent):
-            raise self._refusal("yaml-key", event)
-        return cast("Scalar", self._node(event, 0))
 
     def _repeat(self, mapping: Mapping, key: Scalar, value: Node, *, has_dash: bool) -> None:
         """Loses a name that is written again. Where the first name comes again after others, a dash
@@ -285,7 +291,7 @@ class _Builder:
 
 def _is_rest_of_number(key: Scalar, value: Node, before: Mapping) -> bool:
     """Whether a key is what follows the comma of a number, as in `{volume_ml: 1,200, pain: 4}`."""
-    if not key.text[:1].isdecimal() or not _is_blank(value) or not before.key_lines:
+    if not _is_blank(value) or not before.key_lines:
         return False
     last = before.values.get(next(reversed(before.key_lines)))
     return isinstance(last, Scalar) and last.text.isdecimal() and last.line == key.line
