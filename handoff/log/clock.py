@@ -9,11 +9,12 @@ import difflib
 import re
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from functools import lru_cache
 from typing import TypeVar
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 
 from handoff.log.cell import BadCell, Doubtful
-from handoff.log.times import Order, read_parts
+from handoff.log.times import Order, read_parts, usual_time
 
 T = TypeVar("T")
 _ZONE_NAME = re.compile(r"[A-Za-z][\w+-]*(?:/[\w+-]+)*", re.ASCII)
@@ -49,6 +50,9 @@ class Clock:
         without `earliest`, or when that is not earlier than `before`. A time that occurs twice is
         read as the first of the two, and is `Doubtful`.
         """
+        usual = _usual_moment(raw, self.zone)
+        if usual:
+            return usual
         written = read_parts(
             raw,
             "not-a-time",
@@ -119,6 +123,16 @@ def _with_doubts(found: T | Doubtful[T], doubts: tuple[BadCell, ...]) -> T | Dou
     if isinstance(found, Doubtful):
         return Doubtful(found.value, (*doubts, *found.doubts))
     return Doubtful(found, doubts)
+
+
+@lru_cache(maxsize=10_000)
+def _usual_moment(raw: str, zone: ZoneInfo) -> datetime | None:
+    """The instant of a date and time in the usual form; None for another text, and where the clock
+    does not show that time just once. Kept: log after log has the same facts of a patient.
+    """
+    wall = usual_time(raw)
+    found = instants(wall, zone) if wall else ()
+    return found[0] if len(found) == 1 else None
 
 
 def instants(wall: datetime, zone: ZoneInfo) -> tuple[datetime, ...]:

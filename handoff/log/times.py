@@ -68,13 +68,16 @@ class Written(NamedTuple):
     doubts: tuple[BadCell, ...] = ()
 
 
-def read_parts(raw: str, code: str, order: Order, near: Near = lambda: None) -> Written:
-    """The parts of a date and time. Raises `BadCell` with `code`."""
+def usual_time(raw: str) -> datetime | None:
+    """The date and time of day of a text in the usual form; None for any other text."""
     if _USUAL.fullmatch(raw):
         with suppress(ValueError):
-            usual = datetime.fromisoformat(raw)
-            since_midnight = timedelta(hours=usual.hour, minutes=usual.minute)
-            return Written(usual.date(), since_midnight, None)
+            return datetime.fromisoformat(raw)
+    return None
+
+
+def read_parts(raw: str, code: str, order: Order, near: Near = lambda: None) -> Written:
+    """The parts of a date and time. Raises `BadCell` with `code`."""
     if _SERIAL.fullmatch(raw):
         raise BadCell("spreadsheet-serial")
     found = _WRITTEN.fullmatch(raw)
