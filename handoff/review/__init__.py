@@ -8,13 +8,14 @@ only home of pandas.
 
 from handoff.review.counts import review
 from handoff.review.files import has_parquet, table_files
-from handoff.review.tables import ShiftDays, Tables, joined, tables_of_stays
+from handoff.review.tables import ShiftDays, Tables, joined, named, tables_of_stays
 
 __all__ = [
     "ShiftDays",
     "Tables",
     "has_parquet",
     "joined",
+    "named",
     "review",
     "table_files",
     "tables_of_stays",

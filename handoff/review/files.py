@@ -10,7 +10,7 @@ from typing import Any
 
 import pandas as pd
 
-from handoff.review.tables import TYPES, Tables, instants_of, named
+from handoff.review.tables import TYPES, instants_of
 
 ROWS_AT_ONCE = 10_000
 
@@ -20,18 +20,19 @@ def has_parquet() -> bool:
     return find_spec("pyarrow") is not None
 
 
-def table_files(tables: Tables) -> Iterator[tuple[str, bytes]]:
-    """`tables/entries.csv` and its like. Instants have their offset; a blank is not recorded."""
-    for name, table in named(tables):
-        written = table.assign(**{each: _with_offset(table[each]) for each in instants_of(table)})
-        yield f"tables/{name}.csv", b"".join(_csv(written))
-        if has_parquet():
-            stream = BytesIO()
-            words = {
-                name: "string" for name in table if name not in TYPES
-            }  # also where all is blank
-            table.astype(words).to_parquet(stream, engine="pyarrow", index=False)
-            yield f"tables/{name}.parquet", stream.getvalue()
+def table_files(named: tuple[str, pd.DataFrame]) -> list[tuple[str, bytes]]:
+    """A table's files, such as `tables/entries.csv`. Instants have their offset; a blank is not
+    recorded.
+    """
+    name, table = named
+    written = table.assign(**{each: _with_offset(table[each]) for each in instants_of(table)})
+    files = [(f"tables/{name}.csv", b"".join(_csv(written)))]
+    if has_parquet():
+        stream = BytesIO()
+        words = {each: "string" for each in table if each not in TYPES}  # also where all is blank
+        table.astype(words).to_parquet(stream, engine="pyarrow", index=False)
+        files.append((f"tables/{name}.parquet", stream.getvalue()))
+    return files
 
 
 def _csv(table: pd.DataFrame) -> Iterator[bytes]:

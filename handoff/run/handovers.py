@@ -203,12 +203,15 @@ def _checked(raw_log: RawLog, options: Options) -> CheckedLog:
 
 
 def _packed_but_for_one_unit(checked: Iterable[CheckedLog]) -> list[CheckedLog]:
-    """The logs, each packed at once. Those of the first log's unit are not packed: a run with one
-    unit takes no longer.
+    """The logs, each packed at once. Those of the first log's unit are not packed, and unpacked
+    while others are still read: a run with one unit takes no longer.
     """
     logs: list[CheckedLog] = []
     for each in checked:
-        logs.append(_packed(each) if logs and each.unit != logs[0].unit else each)
+        if logs and each.unit != logs[0].unit:
+            logs.append(_packed(each))
+        else:
+            logs.append(each._replace(log=whole(each.log) if each.log else None))
     return logs
 
 

@@ -9,7 +9,7 @@ from concurrent.futures import Executor
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import partial
-from itertools import islice
+from itertools import chain, islice
 
 from handoff.compose.languages import UnitWords
 from handoff.compose.review import compose_review
@@ -29,7 +29,7 @@ from handoff.model.findings import Finding, Place
 from handoff.model.pages import ReviewPage
 from handoff.model.review import Ending, FollowedStay, Logs, Period, Review
 from handoff.model.ward import NONE_READ, Counts, Handover
-from handoff.review import ShiftDays, Tables, joined, review, table_files, tables_of_stays
+from handoff.review import ShiftDays, Tables, joined, named, review, table_files, tables_of_stays
 from handoff.run.bounds import within
 from handoff.run.garbage import forget_now
 from handoff.run.ordered_map import ordered_map
@@ -135,7 +135,7 @@ def produce_reviews(
     bounds: Bounds = USUAL,
 ) -> Iterator[tuple[Reviewed, list[File]]]:
     """The review of each unit, without its tables, and its files, within the bounds. Each of the
-    executor's workers makes one unit at a time; those of a single unit share its stays.
+    executor's workers makes one unit at a time; those of a single unit share its stays and tables.
     """
     task = partial(_made, limits=limits, weeks=weeks, bounds=bounds)
     if len(units) == 1:
@@ -163,14 +163,15 @@ def _made(
 ) -> tuple[Reviewed, list[File]]:
     with within(bounds):
         reviewed = review_unit(unit, limits, weeks, executor)
-        return replace(reviewed, tables=None), list(_files(reviewed, weeks))
+        return replace(reviewed, tables=None), list(_files(reviewed, weeks, executor))
 
 
-def _files(reviewed: Reviewed, weeks: Weeks) -> Iterator[File]:
+def _files(reviewed: Reviewed, weeks: Weeks, executor: Executor | None) -> Iterator[File]:
     if reviewed.review and reviewed.tables:
         words = words_of(reviewed.review, weeks.printing)
         page = compose_review(reviewed.review, words)
         yield "review.pdf", print_review(page, words, weeks.printing)
         yield "review.csv", review_csv(reviewed.review)
         if weeks.with_tables:
-            yield from table_files(reviewed.tables)
+            of_tables = ordered_map(executor, table_files, named(reviewed.tables))
+            yield from chain.from_iterable(of_tables)

@@ -143,7 +143,7 @@ def test_each_unit_has_a_folder_and_two_processes_make_the_same_files(
     assert made == {str(each.relative_to(two)): each.read_bytes() for each in two.rglob("*.csv")}
 
 
-def test_the_workers_share_the_stays_of_a_single_unit(
+def test_the_workers_share_the_stays_and_the_tables_of_a_single_unit(
     logs: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(review, "STAYS_AT_ONCE", 3)
@@ -151,16 +151,21 @@ def test_the_workers_share_the_stays_of_a_single_unit(
     weeks, limits = review.Weeks(with_tables=True), default_limits()
     ((_, alone),) = review.produce_reviews(units, limits, weeks)
     parts: list[int] = []
+    tables: list[str] = []
     with ThreadPoolExecutor(1) as threads:
 
-        def sent(task: Callable[..., Any], stays: list[Any]) -> Future[Any]:
-            parts.append(len(stays))
-            return threads.submit(*pickle.loads(pickle.dumps((task, stays))))  # noqa: S301
+        def sent(task: Callable[..., Any], given: Any) -> Future[Any]:
+            if isinstance(given, list):
+                parts.append(len(given))
+            else:
+                tables.append(given[0])
+            return threads.submit(*pickle.loads(pickle.dumps((task, given))))  # noqa: S301
 
         workers = Mock(submit=sent)
         ((_, shared),) = review.produce_reviews(units, limits, weeks, workers)
     assert len(parts) > 2
     assert set(parts[:-1]) == {3}
+    assert tables == ["entries", "spans", "stays", "escalations"]
     assert {"review.pdf", "review.csv", "tables/spans.csv"} <= dict(alone).keys()
     assert shared == alone
 
