@@ -264,7 +264,7 @@ def test_who_opens_the_next_form_before_the_list_is_renewed_goes_on_typing_there
         enter(page, served)
         entry_of(page, "4")
         held: list[Route] = []  # a slow desk: the list is renewed later
-        page.route("**/*edition=*", lambda each: held.append(each))
+        page.route("**/*edition=*", held.append)
         press(page, *"10", "Enter")
         expect(page.locator("main > .notice")).to_contain_text("Added. Bed 4")
         entry_of(page, "1")
