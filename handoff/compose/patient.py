@@ -26,8 +26,10 @@ from handoff.model.pages import (
     Headings,
     Identity,
     Note,
+    Paragraph,
     PatientPage,
     Rank,
+    Sentence,
     Signature,
     StripCell,
 )
@@ -36,7 +38,31 @@ from handoff.model.verdicts import Level, State
 from handoff.model.ward import Done, Gap, Handover, Patient
 
 A_LATE_START = timedelta(hours=2)  # of a stay whose earlier logs are missed: common practice
-PARAGRAPHS = ("situation", "background", "assessment", "recommendation")
+# The sentences of each paragraph. A full sheet leaves out the last of the least important first.
+PARAGRAPHS = {
+    "situation": {
+        "open": Rank.ALWAYS,
+        "now": Rank.USUAL,
+        "compared": Rank.MINOR,
+        "off_form": Rank.MINOR,
+        "since": Rank.MINOR,
+    },
+    "background": {
+        "why": Rank.USUAL,
+        "ordered": Rank.USUAL,
+        "usual": Rank.USUAL,
+        "until": Rank.MINOR,
+        "carried": Rank.ALWAYS,
+    },
+    "assessment": {"trend": Rank.USUAL, "breaths": Rank.USUAL, "goal": Rank.MINOR},
+    "recommendation": {
+        "hold": Rank.ALWAYS,
+        "first": Rank.USUAL,
+        "second": Rank.USUAL,
+        "third": Rank.USUAL,
+        "decided": Rank.MINOR,
+    },
+}
 NUMBERS = {
     "best": Rank.ALWAYS,
     "previous": Rank.USUAL,
@@ -196,7 +222,9 @@ def gap_words(gaps: Iterable[Gap], words: Words) -> list[str]:
     return [words.say("matter.gap", start=gap.start, end=gap.end) for gap in gaps]
 
 
-def _paragraphs(results: Results, patient: Patient, facts: Facts, words: Words) -> tuple[Fact, ...]:
+def _paragraphs(
+    results: Results, patient: Patient, facts: Facts, words: Words
+) -> tuple[Paragraph, ...]:
     handover, verdicts = results.handover, results.verdicts[patient.id]
     hold, steps = results.measures[patient.id].hold, next_shift(verdicts, facts, words)
     followed = [each for each in verdicts.open_matters if each.level is Level.FOLLOW_UP]
@@ -210,8 +238,15 @@ def _paragraphs(results: Results, patient: Patient, facts: Facts, words: Words) 
         "carried": " ".join(_carried(results, patient, facts, words)),
     }
     return tuple(
-        Fact(words.say(f"{name}.label"), words.say(f"{name}.text", facts, **own))
-        for name in PARAGRAPHS
+        Paragraph(
+            words.say(f"{name}.label"),
+            tuple(
+                Sentence(text, rank)
+                for sentence, rank in ranks.items()
+                if (text := words.say(f"{name}.{sentence}", facts, **own))
+            ),
+        )
+        for name, ranks in PARAGRAPHS.items()
     )
 
 

@@ -5,11 +5,21 @@ Every error page says what to do.
 """
 
 import re
+import secrets
 import sys
 import traceback
 from importlib.resources import files
 
-from flask import Flask, Response, redirect, render_template, request, send_from_directory, url_for
+from flask import (
+    Flask,
+    Response,
+    current_app,
+    redirect,
+    render_template,
+    request,
+    send_from_directory,
+    url_for,
+)
 from jinja2 import StrictUndefined
 from markupsafe import Markup, escape
 from werkzeug.exceptions import HTTPException, NotFound
@@ -43,6 +53,7 @@ SHOWS_FAULTS = "HANDOFF_SHOWS_FAULTS"
 FONTS = {"regular": "SourceSansPro-Regular.ttf", "semibold": "SourceSansPro-Semibold.ttf"}
 FONT_AGE_S = 86_400
 
+REFUSED, MOST_REFUSED = frozenset({409, 422}), 20
 EXPLAINED = ("401", "403", "404", "405", "413", "421")  # answers with words of their own
 
 
@@ -68,6 +79,8 @@ def make_app(desk: Desk, gate: Gate, *, debug: bool = False) -> Flask:
     app.extensions[current.STATE] = current.State(desk)
     guard(app, gate)
     app.before_request(current.note_time)
+    app.before_request(_refused_before)
+    app.after_request(_at_an_address)
     app.context_processor(lambda: _shared(gate))
     app.add_template_filter(lambda words: words[:1].upper() + words[1:], "sentence")
     app.add_template_filter(lambda words: re.sub("[^a-z]+", "-", words).strip("-"), "key")
@@ -95,6 +108,29 @@ def make_app(desk: Desk, gate: Gate, *, debug: bool = False) -> Flask:
     ):
         app.register_blueprint(pages.BLUEPRINT)
     return app
+
+
+def _refused_before() -> tuple[bytes, int] | None:
+    """The form that was refused, where the address names one that is still kept."""
+    is_page = request.method == "GET"
+    return current.state().refused.get(request.args.get("refused", "")) if is_page else None
+
+
+def _at_an_address(response: Response) -> Answer:
+    """A form that was refused is shown at an address: who comes back to it, or loads it again, is
+    not asked by the browser whether to send it once more. A script reads the answer itself.
+    """
+    is_form = request.method == "POST" and request.headers.get("Sec-Fetch-Mode") == "navigate"
+    if not is_form or response.status_code not in REFUSED:
+        return response
+    kept, key = current.state().refused, secrets.token_urlsafe(8)
+    kept[key] = (response.get_data(), response.status_code)
+    while len(kept) > MOST_REFUSED:
+        del kept[next(iter(kept))]
+    addresses, path = current_app.url_map.bind(""), request.path
+    while path and not addresses.test(path, "GET"):
+        path = path.rpartition("/")[0]
+    return redirect(f"{path or '/'}?refused={key}", 303)
 
 
 def _say(key: str, **values: object) -> Markup:

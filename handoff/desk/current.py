@@ -51,6 +51,7 @@ class State:
     closed: float | None = None  # when somebody closed the desk, by the same clock
     notices: dict[str, Notice] = field(default_factory=dict)
     printed: dict[str, bytes] = field(default_factory=dict)  # the last sheets made, by key
+    refused: dict[str, tuple[bytes, int]] = field(default_factory=dict)  # the last forms, by key
 
 
 def state(app: Flask | None = None) -> State:

@@ -43,6 +43,26 @@ class Fact:
     rank: Rank = Rank.USUAL
 
 
+class Sentence(NamedTuple):
+    """A sentence of a paragraph, and when it gives way."""
+
+    text: str
+    rank: Rank = Rank.USUAL
+
+
+@dataclass(frozen=True, slots=True)
+class Paragraph:
+    """A label and the sentences beside it, in the order in which they are read."""
+
+    label: str
+    sentences: tuple[Sentence, ...]
+
+    @property
+    def value(self) -> str:
+        """All of its sentences."""
+        return " ".join(each.text for each in self.sentences)
+
+
 @dataclass(frozen=True, slots=True)
 class Caution:
     """One caution in words. `told` has one text for each time the provider was told. It is empty
@@ -118,7 +138,7 @@ class PatientPage:
     priority: Priority
     priority_words: str
     priority_mark: str
-    paragraphs: tuple[Fact, ...]
+    paragraphs: tuple[Paragraph, ...]
     cautions: tuple[Caution, ...]
     counted: str
     to_check: str

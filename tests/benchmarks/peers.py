@@ -28,7 +28,7 @@ from handoff.draw.paper import draw_patient
 from handoff.draw.paper.canvas import Canvas
 from handoff.draw.paper.typeface import BOLD, REGULAR, face_of
 from handoff.model.figure import Drawing, VolumeChart
-from handoff.model.pages import Fact, PatientPage
+from handoff.model.pages import Fact, Paragraph, PatientPage
 from tests.support.sheets import document
 
 Call = tuple[str, tuple[Any, ...], dict[str, Any], "Recorded | None"]
@@ -164,7 +164,7 @@ def _html(page: PatientPage) -> str:
     )
 
 
-def _facts(facts: Sequence[Fact]) -> str:
+def _facts(facts: Sequence[Fact | Paragraph]) -> str:
     return _rows([(f"<b>{html.escape(each.label)}</b>", html.escape(each.value)) for each in facts])
 
 
@@ -252,7 +252,7 @@ def typst_pages(pages: Sequence[PatientPage]) -> bytes:
 def _parts(page: PatientPage) -> dict[str, object]:
     who = page.identity
 
-    def facts(given: Sequence[Fact]) -> list[tuple[str, str]]:
+    def facts(given: Sequence[Fact | Paragraph]) -> list[tuple[str, str]]:
         return [(each.label, each.value) for each in given]
 
     return {

@@ -648,4 +648,7 @@ def test_forms_with_something_wrong_are_told_to_everybody(
         expect(page.get_by_role("alert")).to_be_focused()
         expect(page.get_by_label("Breaths")).to_have_attribute("aria-invalid", "true")
         assert browsers.violations(page) == []
+        page.goto(f"{standing.origin}/logs")
+        page.go_back()  # the browser does not ask whether to send it again
+        expect(page.get_by_role("alert")).to_contain_text("Not written yet")
         assert not re.search(r"Traceback|Error:", page.content())

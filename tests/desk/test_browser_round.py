@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -257,27 +258,93 @@ def test_what_is_refused_is_no_less_kept_than_what_is_typed_and_nothing_above_it
             each.evaluate("for (const each of document.querySelectorAll('.place')) each.remove()")
 
 
+@contextmanager
+def slow(page: Page, of: str, method: str = "GET") -> Iterator[list[Route]]:
+    """The desk answers no such request until the end of this."""
+    held: list[Route] = []
+    page.route(
+        of, lambda each: held.append(each) if each.request.method == method else each.fallback()
+    )
+    yield held
+    for each in held:
+        each.continue_()
+    page.unroute(of)
+
+
 def test_who_opens_the_next_form_before_the_list_is_renewed_goes_on_typing_there(
     browser: Browser, served: Served, tmp_path: Path
 ) -> None:
     with browsers.tab(browser) as page:
         enter(page, served)
         entry_of(page, "4")
-        held: list[Route] = []  # a slow desk: the list is renewed later
-
-        def hold(route: Route) -> None:
-            held.append(route)
-
-        page.route("**/*edition=*", hold)
-        press(page, *"10", "Enter")
-        expect(page.locator("main > .notice")).to_contain_text("Added. Bed 4")
-        entry_of(page, "1")
-        assert held
-        page.unroute("**/*edition=*")  # what was held goes on
+        with slow(page, "**/*edition=*") as held:  # the list is renewed later
+            press(page, *"10", "Enter")
+            expect(page.locator("main > .notice")).to_contain_text("Added. Bed 4")
+            entry_of(page, "1")
+            assert held
         expect(row(page, "4")).to_contain_text("next from")  # renewed
         press(page, *"8", "Enter")
         expect(page.locator("main > .notice")).to_contain_text("Added. Bed 1")
     assert [each["patient_id"] for each in rows(tmp_path)] == ["4", "1"]
+
+
+def test_what_a_slow_desk_answers_takes_no_keyboard_and_loses_nothing(
+    browser: Browser, served: Served, tmp_path: Path
+) -> None:
+    with browsers.tab(browser) as page:
+        enter(page, served)
+        with slow(page, "**/entry", "POST") as held:
+            entry_of(page, "4")
+            press(page, *"many", "Enter")
+            entry_of(page, "1")
+            press(page, "1")
+            assert held
+        expect(row(page, "4").locator(".problems")).to_contain_text("Not written yet")
+        expect(row(page, "1").get_by_label("Breaths")).to_be_focused()
+        press(page, "0", "Enter")
+        expect(page.locator("main > .notice")).to_contain_text("exercise, 10 breaths")
+        page.evaluate("for (const each of document.querySelectorAll('.place')) each.remove()")
+
+        with slow(page, "**/entry?*in_place*"):  # who looks for another meanwhile types on there
+            row(page, "2").get_by_role("link", name="Entry for 2").click()
+            page.get_by_label("Find").click()
+            press(page, *"qu")
+        expect(row(page, "2").get_by_label("Breaths")).to_be_visible()
+        press(page, *"ist")
+        expect(page.get_by_label("Find")).to_have_value("quist")
+        press(page, "Escape")
+        page.evaluate("for (const each of document.querySelectorAll('.place')) each.remove()")
+
+        row(page, "2").get_by_role("link", name="Entry for 2").focus()
+        press(page, "d")
+        with page.expect_response(lambda answer: answer.request.method == "POST"):
+            row(page, "2").get_by_label("Why, if it was said").fill("of yesterday")
+        page.evaluate("document.querySelector('.place').remove()")
+        page.reload()
+        row(page, "2").get_by_role("link", name="Entry for 2").focus()
+        with slow(page, "**/drafts"):  # what is put back into a form too late is not sent with it
+            press(page, "d")
+            expect(row(page, "2").get_by_label("Why, if it was said")).to_be_focused()
+            press(page, "Enter")
+            expect(row(page, "2").locator("form[data-sending]")).to_have_count(1)
+        expect(page.locator("main > .notice")).to_contain_text("declined")
+
+        assert "of yesterday" in next(tmp_path.glob(".handoff-drafts*")).read_text()
+
+        row(page, "4").get_by_role("link", name="Entry for 4").focus()
+        press(page, "d")
+        with slow(page, "**/declined", "POST") as held:
+            expect(row(page, "4").get_by_label("Why, if it was said")).to_be_focused()
+            press(page, "Enter", "Escape")
+            entry_of(page, "1")
+            while held:
+                held.pop().abort()
+        expect(row(page, "4").get_by_role("alert")).to_contain_text("nothing was written")
+        page.evaluate("for (const each of document.querySelectorAll('.place')) each.remove()")
+    assert [(each.get("what"), each.get("note")) for each in rows(tmp_path)] == [
+        (None, None),
+        ("declined", None),
+    ]
 
 
 USUAL = {"color_scheme": "light", "forced_colors": "none"}

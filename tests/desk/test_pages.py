@@ -12,6 +12,7 @@ import pytest
 
 from handoff.cli.main import main
 from handoff.compose.unit import compose_unit
+from handoff.desk.app import MOST_REFUSED
 from handoff.desk.drawing import svg
 from handoff.explain import PARTS
 from handoff.log.languages import PATIENT_PAGE, languages_with
@@ -404,6 +405,27 @@ def test_a_new_log_that_cannot_be_written_leaves_what_was_typed(
     assert "cannot be written: No space left on device" in said(answer)
     assert 'value="T. Baptiste RN"' in answer.get_data(as_text=True)
     assert [each.name for each in tmp_path.iterdir()] == ["night.yaml"]
+
+
+def test_a_browser_that_goes_to_what_was_refused_may_come_back_to_it(tmp_path: Path) -> None:
+    """It gets an address, and so does not ask whether the form is to be sent once more."""
+    opened = night(tmp_path)
+    goes = {"headers": {"Sec-Fetch-Mode": "navigate"}}
+    page = opened.get("/put-right").get_data(as_text=True)
+    row = fields_of_form(page, "/put-right/row") | {"cell-volume_ml": "25OO"}
+    sent = {"/entry": {"bed": "nobody", "breaths": "7"}, "/put-right/row": row}
+    for path, address in (("/entry", "/entry"), ("/put-right/row", "/put-right")):
+        moved = opened.post(path, sent[path], **goes)
+        assert (moved.status_code, moved.location.partition("?")[0]) == (303, address)
+        again = [opened.get(moved.location) for _ in range(2)]
+        assert [each.status_code for each in again] == [422, 422]
+        assert [said(each) for each in again] == [said(opened.post(path, sent[path]))] * 2
+        assert all(each.headers["Cache-Control"] == "no-store" for each in (moved, *again))
+    for _ in range(MOST_REFUSED):
+        opened.post("/entry", sent["/entry"], **goes)
+    assert opened.get(moved.location).status_code == 200  # too long ago: the page without it
+    opened.leave()
+    assert opened.get(moved.location).status_code == 401
 
 
 def test_a_log_is_started_with_nobody_on_the_list(tmp_path: Path) -> None:

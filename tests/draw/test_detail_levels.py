@@ -7,7 +7,7 @@ from functools import cache
 import pytest
 
 from handoff.draw.paper.detail_levels import STEPS, Detail, detail_levels
-from handoff.model.pages import Note, PatientPage
+from handoff.model.pages import Note, Paragraph, PatientPage, Rank, Sentence
 from tests.support.builders import entry, handover
 from tests.support.how_many import few
 from tests.support.random_pages import DANGERS, gravest
@@ -56,7 +56,7 @@ def page(more: int) -> PatientPage:
         notes=(Note("18:00", NOTE), Note("10:00", "slept")),
         cautions=(told, replace(second, action=""), *mild),
         paragraphs=tuple(
-            replace(each, value=words)
+            replace(each, sentences=(Sentence(words),))
             for each, words in zip(
                 plain.paragraphs, (LONG, "Short.", "Short.", "Short."), strict=True
             )
@@ -149,3 +149,16 @@ def test_each_level_prints_no_more_than_the_one_before() -> None:
         values = [getattr(level, field) for level in levels]
         kept = [100 if value is None else float(value) for value in values]
         assert kept == sorted(kept, reverse=field != "brief"), field
+
+
+def test_a_paragraph_gives_way_by_whole_sentences_the_least_important_first() -> None:
+    ranks = {"Open": Rank.ALWAYS, "Now": Rank.USUAL, "Since": Rank.MINOR, "Known": Rank.ALWAYS}
+    said = [Sentence(f"{name}{' said' * 25}.", rank) for name, rank in ranks.items()]
+    left = []
+    for more in LOADS[::12]:
+        _, *others = page(more).paragraphs
+        paragraphs = (Paragraph("Situation", tuple(said)), *others)
+        (printed,) = read_pdf(patient_pdf(replace(page(more), paragraphs=paragraphs))).pages
+        left.append(" ".join(name for name in ranks if f"{name} said" in printed))
+        assert printed.count(" said.") == len(left[-1].split())
+    assert list(dict.fromkeys(left)) == ["Open Now Since Known", "Open Known", ""]

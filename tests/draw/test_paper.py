@@ -1,7 +1,9 @@
 """The PDFs: one page a patient whatever the log holds, identity on every page, fonts embedded."""
 
+from collections.abc import Iterator
 from dataclasses import replace
 from io import BytesIO
+from operator import attrgetter
 from pathlib import Path
 
 import matplotlib
@@ -140,6 +142,26 @@ def test_any_page_is_one_page_on_which_nothing_is_cut_or_overlaps(
         assert faults(random_page(number), paper) == [], f"page {number}"
 
 
+def _lost_sentences(page: PatientPage, text: str) -> Iterator[str]:
+    """What is wrong with the numbered sentences: the most important are there, each whole, but for
+    the end of a sentence that alone is left. A full sheet may lack the first and last paragraph.
+    """
+    for paragraph, may_lack in zip(page.paragraphs, (True, False, False, True), strict=True):
+        numbered = [each for each in paragraph.sentences if each.text.startswith(paragraph.label)]
+        by_importance = sorted(numbered, key=attrgetter("rank"))
+        begun = [each for each in by_importance if each.text.partition(":")[0] in text]
+        if begun != by_importance[: len(begun)]:
+            yield f"{paragraph.label}: not the most important sentences"
+        if not begun and may_lack:
+            continue
+        always = [each for each in numbered if each.rank is Rank.ALWAYS]
+        whole = begun if len(begun) > 1 else always
+        if (numbered and not begun) or not set(always) <= set(begun):
+            yield f"{paragraph.label}: too little is left"
+        if any(each.text not in text for each in whole):
+            yield f"{paragraph.label}: a sentence is cut"
+
+
 def faults(page: PatientPage, paper: str) -> list[str]:
     """What is wrong with a printed page; nothing, whatever the log holds."""
     width, height = (side - 2 * MARGIN_PT for side in PAPERS[paper])
@@ -154,6 +176,7 @@ def faults(page: PatientPage, paper: str) -> list[str]:
     kept += page.standing
     found = [f"cut: {each}" for each in kept if each not in text]
     found += [*standard_faults(content), *structure_faults(Tagged(content))]
+    found += _lost_sentences(page, text)
     matters = [each for each in page.cautions if each.stays]
     marks = [mark for each in matters for mark in (each.title, each.level_words, each.mark)]
     found += [f"cut: {mark}" for mark in marks if not _is_printed(mark, text)]

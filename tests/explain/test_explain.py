@@ -205,7 +205,7 @@ def test_the_printed_arithmetic_of_the_sample_ward_gives_the_printed_numbers() -
 def test_what_is_said_to_be_on_the_sheet_is_on_the_sheet(number: int) -> None:
     subject = ward()[number]
     page = page_of(subject)
-    said = " ".join(fact.value for fact in (*page.numbers, *page.paragraphs))
+    said = said_on(page)
     shown = re.findall(r"on the sheet: (.*)", explain(subject))
     assert shown
     assert [each for each in shown if each not in said] == []
@@ -216,10 +216,15 @@ def test_a_reading_at_scale_is_explained_as_the_sheet_prints_it() -> None:
     rows = (entry("-1 20:00", volume_ml=2000), entry("08:00", volume_ml=2500))
     (subject,) = subjects(handover(*rows, patients=(at_scale,)))
     page = page_of(subject)
-    said = " ".join(fact.value for fact in (*page.numbers, *page.paragraphs))
+    said = said_on(page)
     shown = re.findall(r"on the sheet: (.*)", explain(subject))
     assert {"at least 2,500 mL", "at least 83 %"} <= set(shown)
     assert [each for each in shown if each not in said] == []
+
+
+def said_on(page: PatientPage) -> str:
+    numbers, paragraphs = page.numbers, page.paragraphs
+    return " ".join([*(each.value for each in numbers), *(each.value for each in paragraphs)])
 
 
 def page_of(subject: Subject) -> PatientPage:

@@ -396,9 +396,9 @@ def test_what_is_open_is_found_again_in_the_printed_pages(seed: int) -> None:
 
 def test_without_the_earlier_shifts_the_sheet_says_that_it_does_not_know() -> None:
     unknown = "No log of this stay before 5 Mar 07:00 is given"
-    assert unknown in sheet(one_unit(log(DAY))).paragraphs[0].value
+    assert unknown in sheet(one_unit(log(DAY))).paragraphs[1].value
     ordered_now = ordered("2026-03-05 06:30") + NOBODY
-    assert "No log of" not in sheet(one_unit(log(DAY, patients=ordered_now))).paragraphs[0].value
+    assert "No log of" not in sheet(one_unit(log(DAY, patients=ordered_now))).paragraphs[1].value
 
 
 # holds

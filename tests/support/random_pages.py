@@ -5,12 +5,13 @@ told are then replaced by texts in many scripts, as long as a log may have them,
 and 40 cautions drawn, and numbers emptied.
 """
 
+from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache
 from random import Random
 from typing import Any
 
-from handoff.model.pages import Caution, Note, PatientPage
+from handoff.model.pages import Caution, Note, Paragraph, PatientPage, Rank, Sentence
 from handoff.model.verdicts import Level
 from handoff.model.ward import Handover
 from tests.support.builders import entry, handover, order, patient
@@ -73,8 +74,8 @@ def random_page(number: int) -> PatientPage:
         ),
         unit=random.choice((page.unit, random_text(random, 200))),
         paragraphs=tuple(
-            replace(fact, value=random.choice((fact.value, random_text(random, 1200))))
-            for fact in page.paragraphs
+            replace(each, sentences=random.choice([*_sentences(random, each)]))
+            for each in page.paragraphs
         ),
         cautions=_cautions(random, page),
         notes=tuple(
@@ -87,6 +88,22 @@ def random_page(number: int) -> PatientPage:
         to_check=random.choice(("", random_text(random, 2000))),
         not_judged=random.choice((None, page.not_judged, random_text(random, 500))),
     )
+
+
+def _sentences(random: Random, paragraph: Paragraph) -> Iterator[tuple[Sentence, ...]]:
+    """Those of the page; any text as one; and up to eight of any rank, numbered, in plain words."""
+    yield paragraph.sentences
+    yield (Sentence(random_text(random, 1200)),)
+    lengths = [random.choice((2, 10, 30)) for _ in range(random.randint(1, 8))]
+    numbered = [
+        Sentence(
+            f"{paragraph.label} {number}: {' '.join(['said'] * length)}.",
+            random.choice(tuple(Rank)),
+        )
+        for number, length in enumerate(lengths)
+    ]
+    always = [each for each in numbered if each.rank is Rank.ALWAYS]
+    yield tuple(each for each in numbered if each not in always[3:])
 
 
 def _next_shift(random: Random, page: PatientPage) -> dict[str, Any]:

@@ -8,6 +8,7 @@ foot never are.
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from operator import attrgetter
 from typing import NamedTuple
 
 from handoff.draw.paper.blocks import (
@@ -46,7 +47,7 @@ from handoff.draw.paper.typeface import (
     TypeStyle,
 )
 from handoff.model.figure import Drawing, VolumeChart
-from handoff.model.pages import Note, PatientPage, Rank
+from handoff.model.pages import Fact, Note, Paragraph, PatientPage, Rank
 
 ChartDrawer = Callable[[VolumeChart, float, float], Drawing]
 
@@ -239,12 +240,25 @@ class PatientSheet(Layout):
         return next(fitting, styles[-1])
 
     def _paragraphs(self, *, lines: int | None, said_twice: bool, gap: float) -> Block:
-        width, clip = self.width - TEXT_PT, self.typesetter.clip
-        facts = [
-            replace(fact, value=clip(fact.value, BODY, width, lines))
-            for fact in (self.page.paragraphs if said_twice else self.page.paragraphs[1:-1])
-        ]
+        width = self.width - TEXT_PT
+        shown = self.page.paragraphs if said_twice else self.page.paragraphs[1:-1]
+        facts = [Fact(each.label, self._in_lines(each, width, lines)) for each in shown]
         return self.facts(facts, (self.width, TEXT_PT), gap / 2)
+
+    def _in_lines(self, paragraph: Paragraph, width: float, lines: int | None) -> str:
+        """Its sentences without the least important ones that take it over so many lines. What is
+        always said is whole; where nothing is, the end of the last sentence is cut.
+        """
+        setter, kept = self.typesetter, paragraph
+        while lines and len(setter.break_lines(kept.value, BODY, width)) > lines:
+            may_go = [each for each in kept.sentences if each.rank > Rank.ALWAYS]
+            if not may_go:
+                return kept.value
+            if len(kept.sentences) == 1:
+                return setter.clip(kept.value, BODY, width, lines)
+            last = max(reversed(may_go), key=attrgetter("rank"))
+            kept = replace(kept, sentences=tuple(each for each in kept.sentences if each != last))
+        return kept.value
 
     def _lower(self, detail: Detail) -> tuple[Block, Notes]:
         """Numbers, set-up and the next shift's lines side by side. On a full sheet the next shift

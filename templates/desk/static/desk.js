@@ -131,7 +131,7 @@ async function keep(form) {
   while (name && name !== was && taken.has(name)) name += " again";
   // A form in a list has a page of its own, where it is sent to.
   const page = new URL(form.elements.in_place ? form.getAttribute("action") : location, location);
-  page.searchParams.delete("notice");
+  for (const part of ["notice", "refused"]) page.searchParams.delete(part);
   for (const part of ["bed", "again"]) {
     const value = form.elements.namedItem(part)?.value;
     if (value) page.searchParams.set(part, value);
@@ -198,6 +198,11 @@ function is_in_log(form) {
   return form.querySelector("input[name=accepted][value=entry-again]") !== null;
 }
 
+// What nobody has seen in the form is not sent with it.
+function is_being_sent(form) {
+  return Boolean(form.dataset.sure || form.dataset.asking);
+}
+
 function put_back_now() {
   putting = putting.then(put_back).catch(() => undefined);
 }
@@ -209,7 +214,7 @@ async function put_back() {
     const plain = draft.name.replace(/( again)+$/, "");
     const form = [...document.querySelectorAll("form[data-guard]")].find(
       (each) => name_of(each) === plain && !each.dataset.draft &&
-        (is_second_try(each) || !fields_of(each).some(is_changed)));
+        (is_second_try(each) || !(is_being_sent(each) || fields_of(each).some(is_changed))));
     if (!form) {
       taken.add(draft.name);
       continue;
@@ -239,8 +244,12 @@ function fill_in(form, typed) {
   touched = true;
 }
 
-// What is wrong comes first; then the keyboard stands where the next thing is typed.
-document.querySelector(".problems[tabindex]")?.focus();
+// What is wrong comes first; then the keyboard stands where the next thing is typed. Who types there
+// before this script runs goes on.
+const starts_at = document.activeElement;
+if (starts_at === document.body || (starts_at.autofocus && !is_changed(starts_at))) {
+  document.querySelector(".problems[tabindex]")?.focus();
+}
 
 // A form that nobody has touched is made anew when somebody comes back to it: its time is then now.
 const entry = document.querySelector("form.entry");

@@ -54,6 +54,7 @@ function renew(page) {
   }
   const at = document.activeElement;
   const [key, does] = [row_of(at)?.dataset.key, at?.dataset?.does];
+  const link = at?.closest?.("[data-part]") && at.matches("[href]") && `[data-part="${at.closest("[data-part]").dataset.part}"] [href="${CSS.escape(at.getAttribute("href"))}"]`;
   for (const part of page.querySelectorAll("[data-part]")) {
     const old = live.querySelector(`[data-part="${part.dataset.part}"]`);
     if (old && old.innerHTML !== part.innerHTML) {
@@ -70,6 +71,7 @@ function renew(page) {
   narrow();
   if (!at || at === document.activeElement) return;
   if (at.isConnected) at.focus();
+  else if (link) live.querySelector(link)?.focus();
   else focus_row(rows().find((row) => row.dataset.key === key), does);
 }
 
@@ -200,7 +202,11 @@ function open_in(row, does) {
 
 let opened_last = null;
 
+const is_sending = (within) => within.querySelector("form[data-sending]") !== null;
+
 async function open_at(row, href) {
+  if (is_sending(row)) return;
+  const from = document.activeElement;
   const address = new URL(href);
   opened_last = address;
   address.searchParams.set("in_place", "yes");
@@ -214,13 +220,16 @@ async function open_at(row, href) {
     if (!answer.ok || answer.redirected) throw new Error();
     const text = await answer.text();
     // Somebody may type, or open another form, before a second answer comes.
-    if (opened_last === address && (was_typed || !is_typed())) fill(row, text);
+    if (opened_last === address && (was_typed || !is_typed())) fill(row, text, from);
   } catch {
     location.assign(href); // the page of its own says what is wrong
   }
 }
 
-function fill(row, text) {
+// Who has gone on elsewhere since the desk was asked, `from` another place, keeps the keyboard there.
+function fill(row, text, from) {
+  const at = document.activeElement;
+  const is_elsewhere = at !== document.body && at !== from && !row.contains(at);
   let place = row.querySelector(".place");
   if (!place) {
     place = document.createElement("tr");
@@ -235,6 +244,7 @@ function fill(row, text) {
   place.firstChild.replaceChildren(document.adoptNode(parts));
   const refused = place.querySelector(".problems[tabindex]");
   if (refused) place.dataset.touched = "yes"; // nothing of it is in a log
+  if (is_elsewhere) return;
   (refused ?? place.querySelector("[autofocus]") ?? place.querySelector("input:not([type=hidden])"))?.focus();
   row.scrollIntoView({ block: "nearest" });
 }
@@ -259,6 +269,7 @@ window.addEventListener("beforeunload", (event) => {
 });
 
 function close(place) {
+  if (is_sending(place)) return; // what comes of it is told there
   const row = row_of(place);
   place.remove();
   focus_row(row);
@@ -272,6 +283,7 @@ live.addEventListener("submit", async (event) => {
   event.preventDefault();
   if (form.dataset.sending) return;
   form.dataset.sending = form.dataset.sure = "yes"; // from now on no more of it is kept
+  place.dataset.touched = "yes"; // another form that is opened meanwhile leaves it there
   const row = row_of(place);
   try {
     await putting; // what was kept goes with it
