@@ -38,6 +38,12 @@ class Sending:
     with_signs: bool = False
     with_flags: bool = False
 
+    @property
+    def besides(self) -> list[str]:
+        """What is written besides the rows, in the words of the command line."""
+        said = {"signs": self.with_signs, "flags": self.with_flags}
+        return [name for name, is_with in said.items() if is_with]
+
 
 def collection(codes: Codes, patient_system: str, log: Log) -> bytes:
     """The whole log: unit, shift, patients and every row that is used."""
@@ -116,7 +122,8 @@ def transaction(
 ) -> bytes | None:
     """What the ward has to send of one patient: device and teaching, the rows of the shift, results
     and pages; None where there is nothing. The patient is named by number, and by name and birth
-    date for whoever sends it.
+    date for whoever sends it. Tags say what is written besides: what a Bundle was made without is
+    not gone from the log.
     """
     resources = list(_of_patient(sending, handover, patient, found))
     if not resources:
@@ -125,7 +132,10 @@ def transaction(
         {"fullUrl": full_url(each), "resource": each, "request": _request(each)}
         for each in resources
     ]
-    return _json({"resourceType": "Bundle", "type": "transaction", "entry": entries})
+    own = sending.codes.systems["own"]
+    tags = [{"system": own, "code": each} for each in sending.besides]
+    meta = {"meta": {"tag": tags}} if tags else {}
+    return _json({"resourceType": "Bundle", **meta, "type": "transaction", "entry": entries})
 
 
 def _request(each: Resource) -> dict[str, str]:

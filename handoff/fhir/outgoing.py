@@ -79,11 +79,14 @@ class Entry:
 
 @dataclass(frozen=True, slots=True)
 class Outgoing:
-    """What one file has to send, signs before the row that names them."""
+    """What one file has to send, signs before the row that names them. `besides` is what it was made
+    with besides the rows: `signs`, `flags`.
+    """
 
     file: str
     patient: Identity
     entries: tuple[Entry, ...]
+    besides: frozenset[str] = frozenset()
 
     @property
     def shift_start(self) -> str | None:
@@ -128,7 +131,8 @@ def paired(
     """Each file with that of the same patient in the folder that was sent before. Who is not in the
     new folder any more has nothing to send.
 
-    Refuses a folder before of another shift: all of it would be taken for gone.
+    Refuses a folder before of another shift, or with signs or Flags where the new one was made
+    without them: all of these would be taken for gone.
     """
     if before is None:
         return [(each, None) for each in outgoing]
@@ -136,6 +140,11 @@ def paired(
     shifts = [{each.shift_start for each in one} - {None} for one in (outgoing, older)]
     if findings or shifts[0] != shifts[1] or len(shifts[0]) != 1:
         raise Refused(findings[0] if findings else finding("send-other-shift", Place(before)))
+    with_before, with_now = (
+        frozenset().union(*(each.besides for each in one)) for one in (older, outgoing)
+    )
+    if lacking := ",".join(sorted(with_before - with_now)):
+        raise Refused(finding("send-made-without", Place(before), lacking=lacking))
     by_patient = {_number(each): each for each in older}
     pairs = [(each, by_patient.pop(_number(each), None)) for each in outgoing]
     return [*pairs, *((replace(each, entries=()), each) for each in by_patient.values())]
@@ -185,7 +194,8 @@ def _outgoing(file: str, document: Mapping[str, Any], own_system: str) -> Outgoi
     people = {_whom(nth, each) for nth, each in enumerate(entries, 1)}
     if len(people) > 1:
         raise _NotToSendError("several-patients")
-    return Outgoing(file, people.pop(), tuple(entries))
+    tags = {txt(each.get("code")) for each in objs(obj(document.get("meta")).get("tag"))}
+    return Outgoing(file, people.pop(), tuple(entries), frozenset(tags))
 
 
 def _entry(file: str, nth: int, entry: Mapping[str, Any], own_system: str) -> Entry:

@@ -228,8 +228,16 @@ class _OfOne:
     def _difference(self, entry: Entry, theirs: Resource) -> str | None:
         if entry.kind == PAGE:
             return None  # its identity is that of its bytes, and a server may keep them elsewhere
-        ours = self._resolved(entry.resource)
-        return difference(ours, theirs, self.sender.client.path_of)
+        return difference(self._ours(entry, theirs), theirs, self.sender.client.path_of)
+
+    def _ours(self, entry: Entry, theirs: Resource) -> Resource:
+        """An entry as it is to stand on the server. What was made without signs says nothing of
+        them, and a row keeps those that it names there.
+        """
+        ours: Resource = self._resolved(entry.resource)
+        if "signs" in self.outgoing.besides:
+            return ours
+        return {**{name: theirs[name] for name in SIGNS if name in theirs}, **ours}
 
     def _post(self, batch: Sequence[Entry], tries: int = MOST_TRIES) -> None:
         """Create the entries of a transaction; over a torn connection those that are not there."""
@@ -316,7 +324,7 @@ class _OfOne:
 
     def _update(self, entry: Entry, theirs: Resource) -> None:
         """Put ours in the place of theirs; identifiers of others beside it stay."""
-        ours: Resource = {**self._resolved(entry.resource), "id": theirs["id"]}
+        ours: Resource = {**self._ours(entry, theirs), "id": theirs["id"]}
         ours["identifier"] = theirs["identifier"]
         if txt(theirs.get("status")) in FINAL and ours.get("status") == "final":
             ours["status"] = "corrected"

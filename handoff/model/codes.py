@@ -295,6 +295,7 @@ CODES: Mapping[str, Severity] = MappingProxyType(
         "send-no-files": Severity.ERROR,
         "send-file": Severity.ERROR,
         "send-other-shift": Severity.ERROR,
+        "send-made-without": Severity.ERROR,
         "send-nobody": Severity.ERROR,
         "send-several": Severity.ERROR,
         "send-inactive": Severity.ERROR,
