@@ -103,9 +103,11 @@ def number(value: float) -> float:
     return int(value) if value == int(value) else value
 
 
-def absent(codes: Codes, reason: str) -> dict[str, Any]:
-    """The reason why there is no value."""
-    return {"coding": [{"system": codes.systems["data-absent-reason"], "code": reason}]}
+def absent(codes: Codes, reason: str, raw: str = "") -> dict[str, Any]:
+    """The reason why there is no value, and what is written in its place."""
+    text = "".join(filter(str.isprintable, raw)).strip()
+    coding = [{"system": codes.systems["data-absent-reason"], "code": reason}]
+    return filled({"coding": coding, "text": text})
 
 
 def absent_extension(codes: Codes, reason: str) -> dict[str, Any]:

@@ -79,8 +79,8 @@ class Entry:
 
 @dataclass(frozen=True, slots=True)
 class Outgoing:
-    """What one file has to send, signs before the row that names them. `besides` is what it was made
-    with besides the rows: `signs`, `flags`.
+    """What one file has to send, signs before the row that names them. `besides` is what it was
+    made with besides the rows: `signs`, `flags`.
     """
 
     file: str

@@ -100,10 +100,14 @@ class Rows:
                 code=codes.concept(concept),
                 subject=self.subject.reference,
                 performer=self._performers(entry),
-                dataAbsentReason=absent(codes, UNREADABLE) if is_lost else None,
+                dataAbsentReason=self._unreadable(entry, name) if is_lost else None,
                 **timing("effective", entry.at, None),
                 **self._seen(concept, value),
             )
+
+    def _unreadable(self, entry: Entry, name: str) -> dict[str, Any]:
+        """That a cell cannot be read, with what is written in it."""
+        return absent(self.codes, UNREADABLE, entry.raw.get(name, ""))
 
     def _seen(self, concept: str, value: object) -> dict[str, Any]:
         """The element that holds what was seen of a sign."""
@@ -150,14 +154,23 @@ class Rows:
 
     def _exercise(self, entry: Entry) -> dict[str, object]:
         codes, parts = self.codes, []
+        lost = {
+            name: self._unreadable(entry, name)
+            for name in ("breaths", "hold_s", "volume_ml")
+            if getattr(entry, name) is None and entry.raw.get(name, "").strip()
+        }
         if entry.breaths is not None:
             parts.append(component(codes, "breaths", valueInteger=entry.breaths))
+        elif "breaths" in lost:
+            parts.append(component(codes, "breaths", dataAbsentReason=lost["breaths"]))
         if entry.hold_s is not None:
             held = quantity(codes, "hold", entry.hold_s)
             parts.append(component(codes, "hold", valueQuantity=held))
+        elif "hold_s" in lost:
+            parts.append(component(codes, "hold", dataAbsentReason=lost["hold_s"]))
         if entry.flow is Flow.UNREADABLE:
-            lost = absent(codes, UNREADABLE)
-            parts.append(component(codes, "flow", dataAbsentReason=lost))
+            reason = self._unreadable(entry, "flow")
+            parts.append(component(codes, "flow", dataAbsentReason=reason))
         elif entry.flow is not None:
             word = codes.concept_of_word("flow", entry.flow)
             parts.append(component(codes, "flow", valueCodeableConcept=word))
@@ -167,6 +180,7 @@ class Rows:
             "category": category(codes, "activity"),
             "basedOn": [in_force[-1]] if in_force else [],
             "valueQuantity": None if volume is None else quantity(codes, "exercise", volume),
+            "dataAbsentReason": lost.get("volume_ml"),
             "component": parts,
             "note": notes(entry.note),
         }

@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from handoff.fhir.json_text import obj, seq, txt
+from handoff.model.ward import Symptom
 from handoff.read.fhir_bundle import Item
 from handoff.read.fhir_cells import Cells, described, instant, names_in
 from handoff.read.fhir_orders import joins_an_order
@@ -46,8 +47,10 @@ _FACTS: dict[str, Any] = {
 _SIZES, _OF_ORDER = ("height", "weight"), ("usual-symptoms", "comfort-care")
 
 
-def symptoms_into(cells: Cells, name: str, of: Item) -> None:
-    """The symptoms that the components of an Observation say are there."""
+def symptoms_into(cells: Cells, name: str, of: Item, *, in_part: bool = False) -> None:
+    """The symptoms that the components of an Observation say are there. `in_part`: where one of
+    them is not understood, the others are read all the same, but for `none`.
+    """
     present = []
     for index, each in enumerate(map(obj, seq(of.resource.get("component")))):
         path, value = f"component[{index}]", each.get("valueBoolean")
@@ -59,8 +62,9 @@ def symptoms_into(cells: Cells, name: str, of: Item) -> None:
                 present.append(word)
             else:
                 cells.lose(name, "fhir-code", path, of, raw=described(each.get("code")))
-    if name not in cells.lost:
-        cells.put(name, "; ".join(present), "component", of)
+    if name in cells.lost:
+        present = [each for each in present if in_part and each != Symptom.NONE]
+    cells.put(name, "; ".join(present), "component", of)
 
 
 def keep_newest_sizes(reader: Reader) -> None:

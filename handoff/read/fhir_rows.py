@@ -192,8 +192,9 @@ def _read_value_of_sign(
         cells.yes_or_no(field, holder, path, of=item)
     elif name == "oxygen":
         cells.text(field, holder, path, of=item)
-    elif not cells.is_absent(field, holder, path, of=item):
-        symptoms_into(cells, field, item)
+    else:
+        cells.is_absent(field, holder, path, of=item)
+        symptoms_into(cells, field, item, in_part=True)
 
 
 def _read_components(cells: Cells) -> None:

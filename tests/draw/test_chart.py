@@ -169,7 +169,7 @@ def test_a_spark_shows_its_points_and_goal_within_its_box() -> None:
 
 def test_a_spark_of_nothing_but_zeros_lies_at_its_foot() -> None:
     spark = draw_spark(Spark(((-40.0, 0.0), (-2.0, 0.0)), goal_ml=None), 60, 20)
-    assert [y for _, _x, y in spark.paths[0].commands] == [2, 2]
+    assert [numbers[1] for _, *numbers in spark.paths[0].commands] == [2, 2]
 
 
 def test_a_spark_without_readings_is_empty() -> None:

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from handoff.model.findings import Severity, text
-from handoff.model.ward import Log, What
+from handoff.model.ward import Log, Symptom, What
 from tests.support.bundles import (
     ABSENT,
     KINDS,
@@ -664,6 +664,33 @@ def test_a_symptom_that_is_not_understood_is_lost_and_said() -> None:
     assert log is not None
     assert [each.unread for each in log.entries] == [("symptoms",)]
     assert any(each.field == "symptoms" and each.severity is Severity.ERROR for each in findings)
+
+
+def test_symptoms_beside_one_that_is_not_understood_are_read() -> None:
+    codes = ({"text": "itching"}, concept("symptom-none"), concept("symptom-chest-pain"))
+    parts = [{"code": each, "valueBoolean": True} for each in codes]
+    (row,) = log_of(night(observed(concept("symptoms"), "s", component=parts))).entries
+    assert (row.signs.symptoms, row.unread) == (frozenset({Symptom.CHEST_PAIN}), ("symptoms",))
+
+
+@pytest.mark.parametrize(
+    ("said", "likely"),
+    [
+        ({"valueQuantity": {**amount(88, "%"), "comparator": "<"}}, 88),
+        ({"valueQuantity": {"value": 84, "unit": "%"}}, 84),
+        ({"valueQuantity": amount(0.86, "1")}, 86),
+        ({"valueString": "82%"}, 82),
+        ({"dataAbsentReason": {**concept("error", ABSENT), "text": "8l"}}, 81),
+        ({"dataAbsentReason": {**concept("error", ABSENT), "text": "clip fell off"}}, None),
+        ({"dataAbsentReason": {**concept("not-performed", ABSENT), "text": "88"}}, None),
+    ],
+)
+def test_what_stands_in_the_place_of_a_sign_is_a_reason_to_look_and_no_value(
+    said: Resource, likely: float | None
+) -> None:
+    sign = observed(concept("59408-5", LOINC), "s", **said)
+    (row,) = log_of(night(exercise(hasMember=[to("Observation/s")]), sign)).entries
+    assert (row.signs.spo2, row.likely.spo2) == (None, likely)
 
 
 def test_facts_added_since_are_read() -> None:

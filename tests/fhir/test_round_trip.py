@@ -62,7 +62,7 @@ def people(log: Log) -> list[Patient]:
 
 
 def rows(log: Log) -> list[tuple[object, ...]]:
-    return [each._replace(likely=NO_SIGNS).content for each in log.entries]
+    return [each.content for each in log.entries]
 
 
 SAMPLES = [*SHIFTS, NIGHT_CSV, SPRING, AUTUMN]
@@ -85,6 +85,19 @@ def test_a_small_log_is_the_same_after_it(text: str) -> None:
     assert (back.unit, back.shift) == (log.unit, log.shift)
     assert people(back) == people(log)
     assert rows(back) == rows(log)
+
+
+def test_a_cell_that_cannot_be_read_stays_one_and_keeps_what_is_written_in_it() -> None:
+    cells = '{patient: "10442", at: 19:40, breaths: 8, volume_ml: 1l50, spo2: 8o, symptoms: dizy}'
+    log = log_of(FULL.partition("entries:")[0] + f"entries:\n- {cells}\n")
+    back, findings = there_and_back(log)
+    assert rows(back) == rows(log)
+    assert (log.entries[0].likely.spo2, log.entries[0].signs.spo2) == (80, None)
+    assert {(each.field, each.raw) for each in findings if each.code == "fhir-absent"} == {
+        ("volume_ml", "1l50"),
+        ("spo2", "8o"),
+        ("symptoms", "dizy"),
+    }
 
 
 def test_a_messy_log_keeps_its_moves_and_what_cannot_be_read() -> None:
