@@ -138,7 +138,7 @@ example:
   handoff fhir write night.yaml --out night.json --patient-system urn:oid:2.999.1
       the whole log as a Bundle, which is a log again: handoff sheets night.json --out tonight
 
-It names patients: treat it like the log. Rows that are set aside are not in it. FILE must be new.
+It names patients: treat it like the log. Rows that are set aside stay so in it. FILE must be new.
 Exit code: 0 done, 1 done but something in the log was lost (standard error says what), 2 nothing
 was written, 3 a fault of the program."""
 

@@ -11,11 +11,19 @@ from dataclasses import dataclass
 from typing import Any
 
 from handoff.fhir.codes import Codes
-from handoff.fhir.elements import Resource, Subject, full_url, refer, refer_by_identity
+from handoff.fhir.elements import (
+    Resource,
+    Subject,
+    full_url,
+    identifier,
+    moment,
+    refer,
+    refer_by_identity,
+)
 from handoff.fhir.facts import Facts, bed, person, shift_of, ward
 from handoff.fhir.orders import Orders
 from handoff.fhir.results import Findings, Results
-from handoff.fhir.rows import Rows, nth_of_each
+from handoff.fhir.rows import Rows, nth_of_each, set_aside
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.model.ward import Entry, Handover, Log, Order, Patient, What
@@ -46,7 +54,7 @@ class Sending:
 
 
 def collection(codes: Codes, patient_system: str, log: Log) -> bytes:
-    """The whole log: unit, shift, patients and every row that is used."""
+    """The whole log: unit, shift, patients and every row, those that are set aside marked so."""
     entries = [
         {"fullUrl": full_url(each), "resource": each}
         for each in _of_log(codes, patient_system, log)
@@ -72,8 +80,9 @@ def _of_log(codes: Codes, patient_system: str, log: Log) -> Iterator[Resource]:
     beds = {name: bed(codes, log.unit, name, place) for name in names}
     yield from beds.values()
     rows: dict[str, Rows] = {}
+    people: dict[str | None, Resource] = {}
     for patient in log.patients:
-        who = person(codes, patient_system, patient)
+        who = people[patient.id] = person(codes, patient_system, patient)
         subject = Subject(codes, patient_system, patient.id, refer(who))
         begun = patient.orders[0].start if patient.orders else None
         facts, orders = Facts(subject, patient, begun), Orders(subject)
@@ -94,6 +103,9 @@ def _of_log(codes: Codes, patient_system: str, log: Log) -> Iterator[Resource]:
         rows[patient.id] = Rows(subject, [(order.start, each) for order, each in in_turn])
     for entry, nth in nth_of_each(log.entries):
         yield from rows[entry.patient_id].of(entry, nth)
+    for number, row in enumerate(log.set_aside):
+        own = identifier(codes, "set-aside", log.unit.name, moment(log.shift.start), str(number))
+        yield set_aside(codes, own, refer(people.get(row.patient_id, place)), row)
 
 
 def _is_held(log: Log, patient: Patient) -> bool:

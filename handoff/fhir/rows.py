@@ -5,15 +5,17 @@ before it. Never measures, and never leaves a row out.
 """
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
+from handoff.fhir.codes import Codes
 from handoff.fhir.elements import (
     UNREADABLE,
     Resource,
     Subject,
     absent,
+    as_string,
     category,
     component,
     moment,
@@ -24,7 +26,7 @@ from handoff.fhir.elements import (
     symptoms,
     timing,
 )
-from handoff.model.ward import Entry, Flow, SeenBy, What
+from handoff.model.ward import Entry, Flow, SeenBy, SetAside, What
 
 # By its field in the log: the concept of each sign, and the standard's own category of those that
 # are numbers.
@@ -51,6 +53,28 @@ def nth_of_each(entries: Iterable[Entry]) -> Iterator[tuple[Entry, int]]:
         key = entry.patient_id, entry.at, entry.what
         yield entry, seen[key]
         seen[key] += 1
+
+
+def set_aside(
+    codes: Codes, own: Mapping[str, str], subject: Mapping[str, str], row: SetAside
+) -> Resource:
+    """A row that counts in no number, with its cells as they are written and the reason: a danger
+    in it is not lost.
+    """
+    cells = {name: as_string(row.raw.get(name, "")) for name in codes.words["cell"]}
+    return resource(
+        "Observation",
+        own,
+        status="unknown",
+        code=codes.concept("set-aside"),
+        subject=subject,
+        note=notes(as_string(row.reason.message)),
+        component=[
+            {"code": codes.concept_of_word("cell", name), "valueString": cell}
+            for name, cell in cells.items()
+            if cell
+        ],
+    )
 
 
 class Rows:

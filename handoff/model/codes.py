@@ -259,6 +259,7 @@ CODES: Mapping[str, Severity] = MappingProxyType(
         "fhir-status": Severity.NOTE,
         "fhir-preliminary": Severity.NOTE,
         "fhir-entered-in-error": Severity.NOTE,
+        "fhir-set-aside": Severity.ERROR,
         "fhir-no-zone": Severity.ERROR,
         "fhir-two-shifts": Severity.ERROR,
         "fhir-other-resources": Severity.NOTE,
