@@ -89,12 +89,12 @@ class Outgoing:
     besides: frozenset[str] = frozenset()
 
     @property
-    def shift_start(self) -> str | None:
-        """When the shift began that the pages in it are of; None where it has none."""
+    def shift(self) -> tuple[str, str] | None:
+        """Start and end of the shift that the pages in it are of; None where it has none."""
         for each in self.entries:
             if each.kind == "DocumentReference":
                 period = obj(obj(each.resource.get("context")).get("period"))
-                return str(period.get("start"))
+                return str(period.get("start")), str(period.get("end"))
         return None
 
 
@@ -137,7 +137,7 @@ def paired(
     if before is None:
         return [(each, None) for each in outgoing]
     older, findings = read_folder(before, own_system)
-    shifts = [{each.shift_start for each in one} - {None} for one in (outgoing, older)]
+    shifts = [{each.shift[0] for each in one if each.shift} for one in (outgoing, older)]
     if findings or shifts[0] != shifts[1] or len(shifts[0]) != 1:
         raise Refused(findings[0] if findings else finding("send-other-shift", Place(before)))
     with_before, with_now = (

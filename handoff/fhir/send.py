@@ -29,6 +29,11 @@ CHANGED = frozenset({409, 412})  # the version is not the one that was seen
 # The elements in which a row names its signs.
 SIGNS = ("hasMember", "reasonReference", "about")
 
+# The kinds of row with a time, by the codes of our own that they have.
+ROWS = frozenset(
+    {"exercise", "away", "asleep", "declined", "held", "resumed", "settled", "left", "note"}
+)
+
 # By type and value of an identity, what the server has of it.
 There: TypeAlias = Mapping[tuple[str, str], list[Resource]]
 
@@ -152,6 +157,7 @@ class _OfOne:
             counts.sent += len(new)
             counts.updated += len(changed)
             counts.withdrawn += len(gone)
+            self._report_others([theirs for _, theirs in gone])
             return
         earlier = self._earlier_pages(new)
         for batch in batches(new, how.most_entries):
@@ -164,6 +170,7 @@ class _OfOne:
         self._check()
         for theirs in earlier:
             self._put({**theirs, "status": SUPERSEDED}, theirs, Place(self.outgoing.file))
+        self._report_others([theirs for _, theirs in gone])
 
     def _know(self, there: There) -> None:
         """Keep the paths of what the server has of this patient."""
@@ -373,6 +380,34 @@ class _OfOne:
             for theirs in there.get(_key(each), ())
             if theirs.get("status") != IN_ERROR and self._is_of_patient(theirs)
         ]
+
+    def _report_others(self, gone: Sequence[Resource]) -> None:
+        """One finding on rows of this shift that only the record has: a row whose time or kind was
+        mended in the log is another row, and would stand there twice.
+        """
+        if self.outgoing.shift is None:
+            return
+        start, end = self.outgoing.shift
+        within = [("patient", self.patient), ("date", f"ge{start}"), ("date", f"lt{end}")]
+        known = {_key(each) for each in self.outgoing.entries} | {
+            (each["resourceType"], value) for each in gone for value in self._own(each)
+        }
+        others = [
+            each
+            for kind in ("Observation", "Procedure")
+            for each in self.sender.client.search(kind, within)
+            if any((kind, value) not in known for value in self._own(each))
+            and each.get("status") != IN_ERROR
+            and any(
+                txt(one.get("code")) in ROWS for one in objs(obj(each.get("code")).get("coding"))
+            )
+        ]
+        if others:
+            place = Place(self.outgoing.file)
+            self.sender.report("send-only-there", place, _path(others[0]), count=len(others))
+
+    def _own(self, resource: Resource) -> Iterator[str]:
+        return _own_values(resource, self.sender.how.own_system)
 
     def _check(self) -> None:
         """Look whether each entry that was taken is there just once, as it was sent."""

@@ -305,6 +305,7 @@ CODES: Mapping[str, Severity] = MappingProxyType(
         "send-of-another": Severity.ERROR,
         "send-entered-in-error": Severity.WARNING,
         "send-differs": Severity.ERROR,
+        "send-only-there": Severity.WARNING,
         "send-twice": Severity.ERROR,
         "send-refused": Severity.ERROR,
         "send-unresolved": Severity.ERROR,

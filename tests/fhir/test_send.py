@@ -531,6 +531,23 @@ def test_a_row_that_is_sent_without_its_signs_keeps_those_that_it_has(folder: Pa
     assert "hasMember" not in the(record, "row")
 
 
+def test_a_row_whose_time_was_mended_is_said_to_stand_there_twice(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    record, sheet = people(), page("a sheet", ODILE)
+    older = write(folder.parent / "older", exercise("at ten", ODILE), sheet)
+    send(record, older)
+    assert "stands in the record twice" not in capsys.readouterr().err
+    write(folder, exercise("at eleven", ODILE), sheet)
+    for more in (("--dry-run",), ()):
+        assert send(record, folder, *more) == cli.DONE
+        assert "of this shift that are not here: 1" in capsys.readouterr().err
+    for _ in range(2):
+        assert send(record, folder, "--correct", "--before", str(older)) == cli.DONE
+        assert "are not here" not in capsys.readouterr().err
+    assert the(record, "at ten")["status"] == "entered-in-error"
+
+
 def test_a_folder_of_another_shift_marks_nothing(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
