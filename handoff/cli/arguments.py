@@ -33,7 +33,7 @@ Reads hand-kept shift logs of incentive spirometry, checks them line by line, an
 shift hands to the next: a page for each patient, a unit summary, and the numbers behind them.
 
 It does not diagnose and does not replace the order, local policy or clinical judgement.
-Everything stays on this machine, unless you name a cluster."""
+Everything stays on this machine, unless you name a cluster or a FHIR server."""
 
 SHEETS_EXAMPLE = """\
 example:

@@ -89,8 +89,8 @@ def _of_log(codes: Codes, patient_system: str, log: Log) -> Iterator[Resource]:
         yield from (who, facts.encounter(beds))
         requests: list[Resource] = []
         for order in _orders(patient):
-            is_last = order is patient.order and _is_held(log, patient)
-            requests.append(orders.request(order, next(reversed(requests), None), is_held=is_last))
+            status = _status(log, patient, order)
+            requests.append(orders.request(order, next(reversed(requests), None), status))
             yield requests[-1]
             if order:
                 yield from orders.goal(order, requests[-1])
@@ -106,6 +106,16 @@ def _of_log(codes: Codes, patient_system: str, log: Log) -> Iterator[Resource]:
     for number, row in enumerate(log.set_aside):
         own = identifier(codes, "set-aside", log.unit.name, moment(log.shift.start), str(number))
         yield set_aside(codes, own, refer(people.get(row.patient_id, place)), row)
+
+
+def _status(log: Log, patient: Patient, order: Order | None) -> str:
+    """The status of an order at the shift's end; it is completed where another has replaced it, so
+    that nobody takes the limits of both for those in force.
+    """
+    later = [each for each in patient.orders if order and each.start > order.start]
+    if any(each.start <= log.shift.end for each in later):
+        return "completed"
+    return "on-hold" if order is patient.order and _is_held(log, patient) else "active"
 
 
 def _is_held(log: Log, patient: Patient) -> bool:

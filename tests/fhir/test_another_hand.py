@@ -437,6 +437,22 @@ def test_an_order_that_ends_or_is_replaced_where_the_next_begins_is_a_period(
     ]
 
 
+@pytest.mark.parametrize("status", ["active", "draft"])
+def test_an_order_that_was_completed_held_until_one_in_force_replaced_it(status: str) -> None:
+    start = "2026-03-07T13:00:00-04:00"
+    second = order(
+        own_id="second",
+        status=status,
+        occurrenceTiming=timing(start),
+        replaces=[to("ServiceRequest/order")],
+    )
+    target = {"measure": concept("exercise"), "detailQuantity": amount(1500, "mL")}
+    of_first = {**goal(target), "lifecycleStatus": "completed"}
+    [odile] = log_of(bundle(*WARD[:5], order(status="completed"), second, of_first)).patients
+    goals = [each.goal_ml for each in odile.orders]
+    assert goals == ([1500, None] if status == "active" else [])
+
+
 @pytest.mark.parametrize(
     "other",
     [
