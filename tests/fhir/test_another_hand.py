@@ -48,6 +48,7 @@ from tests.support.bundles import (
 
 HERE = "https://record.example/fhir"
 ELSEWHERE = "https://other.example/r4"
+FLAGS = "http://terminology.hl7.org/CodeSystem/flag-category"
 OPTIONS = {
     "unit": "Harbour 3 East",
     "time_zone": "America/Halifax",
@@ -738,6 +739,28 @@ def test_facts_added_since_are_read() -> None:
     assert odile.order.comfort_care is True
     assert log.entries[0].signs.on_oxygen is True
     assert log.entries[0].signs.oxygen == "2 L nasal"
+
+
+@pytest.mark.parametrize(
+    ("said", "precautions", "unread"),
+    [
+        ({"code": {"text": "no neck movement"}}, None, True),
+        ({"code": concept("17", "https://record.example/flags")}, None, True),
+        ({"code": {"text": "old"}, "status": "inactive"}, None, False),
+        ({"code": {"text": "wants a visit"}, "category": [concept("admin", FLAGS)]}, None, False),
+        ({"code": {"text": "isolation"}, "category": [concept("safety", FLAGS)]}, None, True),
+        ({"code": {"text": "cable"}, "subject": to("Location/ward")}, None, False),
+        ({"code": concept("low-oxygen")}, None, False),
+        ({"code": {**concept("precautions"), "text": "flat"}}, "flat", False),
+        ({"code": concept("precautions")}, None, True),
+    ],
+)
+def test_a_flag_of_another_code_may_be_a_precaution(
+    said: Resource, precautions: str | None, *, unread: bool
+) -> None:
+    flag = {"resourceType": "Flag", "id": "f", "status": "active", "subject": PATIENT, **said}
+    [odile] = log_of(night(flag)).patients
+    assert (odile.precautions, "precautions" in odile.unread) == (precautions, unread)
 
 
 def test_text_that_looks_like_markup_stays_text_and_hidden_characters_are_refused() -> None:
