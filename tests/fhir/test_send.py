@@ -10,7 +10,7 @@ import pytest
 
 from handoff.cli import main as cli
 from handoff.fhir.outgoing import OF_WHOM, Entry
-from handoff.fhir.send import batches
+from handoff.fhir.transactions import batches
 from handoff.model.findings import Place, text
 from tests.fhir.bad_sendings import BAD_SENDINGS, IN_DOUBT, found_of_sending
 from tests.fhir.bad_servers import gives
