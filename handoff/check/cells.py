@@ -148,7 +148,19 @@ class CellReader:
                     findings += found
             if value is not None:
                 values[name] = value
+        likely |= self._meant(record) if record.meant else {}
         return Cells(values, lost, frozenset(unread), likely, findings)
+
+    def _meant(self, record: Record) -> dict[str, list[str]]:
+        """What the texts in the place of lost cells probably mean, also where they can be read."""
+        found: dict[str, list[str]] = {}
+        for name, _, around, _ in self._plan:
+            if text := record.meant.get(name, "").strip():
+                value, doubts = _outcome(around, text)
+                read = value if isinstance(value, tuple) else (value,)
+                found[name] = [str(each) for each in read if each is not None]
+                found[name] += filter(None, map(_likely, doubts))
+        return found
 
     def _unreported(self, name: str, doubts: Iterable[BadCell]) -> Iterator[BadCell]:
         """The doubts, without those on a way of writing that this column already has one for."""

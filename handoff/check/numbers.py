@@ -14,7 +14,7 @@ from handoff.log.fields import BY_NAME, ORDER_PARTS, Field, Kind, Section
 from handoff.model.wording import FINDINGS
 
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?", re.ASCII)
-_FIRST_NUMBER = re.compile(r"\d+(?:\.\d+)?", re.ASCII)
+_FIRST_NUMBER = re.compile(r"[<>=\u2264\u2265 ]*(\d+(?:\.\d+)?)", re.ASCII)
 _WITH_UNIT = re.compile(r"(\d+(?:\.\d+)?)(\D*)", re.ASCII)
 _OF_TEN = re.compile(r"(\d+) ?(?:/|of|out of) ?10", re.ASCII | re.IGNORECASE)
 _GROUPED = re.compile(r"[1-9]\d{0,2}(?:,\d{3})+(?:\.\d+)?", re.ASCII)
@@ -100,7 +100,7 @@ def number(raw: str, field: Field, *, decimal_comma: bool) -> float | int | Doub
         if field.name in ORDER_PARTS and (instead := _of_range(raw, field)):
             words |= {"or_blank": instead}
         first = _FIRST_NUMBER.match(raw)
-        means = first[0] if first and _fits(first[0], field) else None
+        means = first[1] if first and _fits(first[1], field) else None
         raise BadCell("not-a-number", **words, means=words["hint"] or means)
     return read_as(what, digits, _in_range(digits, field))
 

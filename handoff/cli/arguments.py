@@ -33,7 +33,7 @@ Reads hand-kept shift logs of incentive spirometry, checks them line by line, an
 shift hands to the next: a page for each patient, a unit summary, and the numbers behind them.
 
 It does not diagnose and does not replace the order, local policy or clinical judgement.
-Everything stays on this machine, unless you name a cluster."""
+Everything stays on this machine, unless you name a cluster or a FHIR server."""
 
 SHEETS_EXAMPLE = """\
 example:
@@ -138,7 +138,7 @@ example:
   handoff fhir write night.yaml --out night.json --patient-system urn:oid:2.999.1
       the whole log as a Bundle, which is a log again: handoff sheets night.json --out tonight
 
-It names patients: treat it like the log. Rows that are set aside are not in it. FILE must be new.
+It names patients: treat it like the log. Rows that are set aside stay so in it. FILE must be new.
 Exit code: 0 done, 1 done but something in the log was lost (standard error says what), 2 nothing
 was written, 3 a fault of the program."""
 

@@ -11,11 +11,19 @@ from dataclasses import dataclass
 from typing import Any
 
 from handoff.fhir.codes import Codes
-from handoff.fhir.elements import Resource, Subject, full_url, refer, refer_by_identity
+from handoff.fhir.elements import (
+    Resource,
+    Subject,
+    full_url,
+    identifier,
+    moment,
+    refer,
+    refer_by_identity,
+)
 from handoff.fhir.facts import Facts, bed, person, shift_of, ward
 from handoff.fhir.orders import Orders
 from handoff.fhir.results import Findings, Results
-from handoff.fhir.rows import Rows, nth_of_each
+from handoff.fhir.rows import Rows, nth_of_each, set_aside
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.model.ward import Entry, Handover, Log, Order, Patient, What
@@ -38,9 +46,15 @@ class Sending:
     with_signs: bool = False
     with_flags: bool = False
 
+    @property
+    def besides(self) -> list[str]:
+        """What is written besides the rows, in the words of the command line."""
+        said = {"signs": self.with_signs, "flags": self.with_flags}
+        return [name for name, is_with in said.items() if is_with]
+
 
 def collection(codes: Codes, patient_system: str, log: Log) -> bytes:
-    """The whole log: unit, shift, patients and every row that is used."""
+    """The whole log: unit, shift, patients and every row, those that are set aside marked so."""
     entries = [
         {"fullUrl": full_url(each), "resource": each}
         for each in _of_log(codes, patient_system, log)
@@ -66,16 +80,17 @@ def _of_log(codes: Codes, patient_system: str, log: Log) -> Iterator[Resource]:
     beds = {name: bed(codes, log.unit, name, place) for name in names}
     yield from beds.values()
     rows: dict[str, Rows] = {}
+    people: dict[str | None, Resource] = {}
     for patient in log.patients:
-        who = person(codes, patient_system, patient)
+        who = people[patient.id] = person(codes, patient_system, patient)
         subject = Subject(codes, patient_system, patient.id, refer(who))
         begun = patient.orders[0].start if patient.orders else None
         facts, orders = Facts(subject, patient, begun), Orders(subject)
         yield from (who, facts.encounter(beds))
         requests: list[Resource] = []
         for order in _orders(patient):
-            is_last = order is patient.order and _is_held(log, patient)
-            requests.append(orders.request(order, next(reversed(requests), None), is_held=is_last))
+            status = _status(log, patient, order)
+            requests.append(orders.request(order, next(reversed(requests), None), status))
             yield requests[-1]
             if order:
                 yield from orders.goal(order, requests[-1])
@@ -88,6 +103,19 @@ def _of_log(codes: Codes, patient_system: str, log: Log) -> Iterator[Resource]:
         rows[patient.id] = Rows(subject, [(order.start, each) for order, each in in_turn])
     for entry, nth in nth_of_each(log.entries):
         yield from rows[entry.patient_id].of(entry, nth)
+    for number, row in enumerate(log.set_aside):
+        own = identifier(codes, "set-aside", log.unit.name, moment(log.shift.start), str(number))
+        yield set_aside(codes, own, refer(people.get(row.patient_id, place)), row)
+
+
+def _status(log: Log, patient: Patient, order: Order | None) -> str:
+    """The status of an order at the shift's end; it is completed where another has replaced it, so
+    that nobody takes the limits of both for those in force.
+    """
+    later = [each for each in patient.orders if order and each.start > order.start]
+    if any(each.start <= log.shift.end for each in later):
+        return "completed"
+    return "on-hold" if order is patient.order and _is_held(log, patient) else "active"
 
 
 def _is_held(log: Log, patient: Patient) -> bool:
@@ -116,7 +144,8 @@ def transaction(
 ) -> bytes | None:
     """What the ward has to send of one patient: device and teaching, the rows of the shift, results
     and pages; None where there is nothing. The patient is named by number, and by name and birth
-    date for whoever sends it.
+    date for whoever sends it. Tags say what is written besides: what a Bundle was made without is
+    not gone from the log.
     """
     resources = list(_of_patient(sending, handover, patient, found))
     if not resources:
@@ -125,7 +154,10 @@ def transaction(
         {"fullUrl": full_url(each), "resource": each, "request": _request(each)}
         for each in resources
     ]
-    return _json({"resourceType": "Bundle", "type": "transaction", "entry": entries})
+    own = sending.codes.systems["own"]
+    tags = [{"system": own, "code": each} for each in sending.besides]
+    meta = {"meta": {"tag": tags}} if tags else {}
+    return _json({"resourceType": "Bundle", **meta, "type": "transaction", "entry": entries})
 
 
 def _request(each: Resource) -> dict[str, str]:

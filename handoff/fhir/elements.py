@@ -103,9 +103,15 @@ def number(value: float) -> float:
     return int(value) if value == int(value) else value
 
 
-def absent(codes: Codes, reason: str) -> dict[str, Any]:
-    """The reason why there is no value."""
-    return {"coding": [{"system": codes.systems["data-absent-reason"], "code": reason}]}
+def absent(codes: Codes, reason: str, raw: str = "") -> dict[str, Any]:
+    """The reason why there is no value, and what is written in its place."""
+    coding = [{"system": codes.systems["data-absent-reason"], "code": reason}]
+    return filled({"coding": coding, "text": as_string(raw)})
+
+
+def as_string(raw: str) -> str:
+    """A cell as it is written, without what no text of the standard may hold."""
+    return "".join(filter(str.isprintable, " ".join(raw.split())))
 
 
 def absent_extension(codes: Codes, reason: str) -> dict[str, Any]:

@@ -41,7 +41,7 @@ class Orders:
         self.codes = subject.codes
 
     def request(
-        self, order: Order | None, before: Resource | None, *, is_held: bool = False
+        self, order: Order | None, before: Resource | None, status: str = "active"
     ) -> Resource:
         """One order, which replaces the one before; None where it is written without its start."""
         codes = self.codes
@@ -60,7 +60,7 @@ class Orders:
         return resource(
             "ServiceRequest",
             self.subject.identifier("order", order.start if order else None),
-            status="on-hold" if is_held else "active",
+            status=status,
             intent="order",
             replaces=[refer(before)] if before else [],
             code=codes.concept("exercise"),
@@ -71,13 +71,16 @@ class Orders:
         )
 
     def goal(self, order: Order, request: Resource) -> Iterator[Resource]:
-        """What the order aims at, and its own limits, where it says so."""
+        """What the order aims at, and its own limits, where it says so. Of an order that another
+        has replaced nothing is aimed at any more.
+        """
+        is_over = request["status"] == "completed"
         targets = list(self._targets(order))
         if targets:
             yield resource(
                 "Goal",
                 self.subject.identifier("goal", order.start),
-                lifecycleStatus="active",
+                lifecycleStatus="completed" if is_over else "active",
                 description={"text": self.codes.concepts["exercise"].text},
                 subject=self.subject.reference,
                 addresses=[refer(request)],

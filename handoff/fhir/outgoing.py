@@ -79,19 +79,22 @@ class Entry:
 
 @dataclass(frozen=True, slots=True)
 class Outgoing:
-    """What one file has to send, signs before the row that names them."""
+    """What one file has to send, signs before the row that names them. `besides` is what it was
+    made with besides the rows: `signs`, `flags`.
+    """
 
     file: str
     patient: Identity
     entries: tuple[Entry, ...]
+    besides: frozenset[str] = frozenset()
 
     @property
-    def shift_start(self) -> str | None:
-        """When the shift began that the pages in it are of; None where it has none."""
+    def shift(self) -> tuple[str, str] | None:
+        """Start and end of the shift that the pages in it are of; None where it has none."""
         for each in self.entries:
             if each.kind == "DocumentReference":
                 period = obj(obj(each.resource.get("context")).get("period"))
-                return str(period.get("start"))
+                return str(period.get("start")), str(period.get("end"))
         return None
 
 
@@ -128,14 +131,20 @@ def paired(
     """Each file with that of the same patient in the folder that was sent before. Who is not in the
     new folder any more has nothing to send.
 
-    Refuses a folder before of another shift: all of it would be taken for gone.
+    Refuses a folder before of another shift, or with signs or Flags where the new one was made
+    without them: all of these would be taken for gone.
     """
     if before is None:
         return [(each, None) for each in outgoing]
     older, findings = read_folder(before, own_system)
-    shifts = [{each.shift_start for each in one} - {None} for one in (outgoing, older)]
+    shifts = [{each.shift[0] for each in one if each.shift} for one in (outgoing, older)]
     if findings or shifts[0] != shifts[1] or len(shifts[0]) != 1:
         raise Refused(findings[0] if findings else finding("send-other-shift", Place(before)))
+    with_before, with_now = (
+        frozenset().union(*(each.besides for each in one)) for one in (older, outgoing)
+    )
+    if lacking := ",".join(sorted(with_before - with_now)):
+        raise Refused(finding("send-made-without", Place(before), lacking=lacking))
     by_patient = {_number(each): each for each in older}
     pairs = [(each, by_patient.pop(_number(each), None)) for each in outgoing]
     return [*pairs, *((replace(each, entries=()), each) for each in by_patient.values())]
@@ -185,7 +194,8 @@ def _outgoing(file: str, document: Mapping[str, Any], own_system: str) -> Outgoi
     people = {_whom(nth, each) for nth, each in enumerate(entries, 1)}
     if len(people) > 1:
         raise _NotToSendError("several-patients")
-    return Outgoing(file, people.pop(), tuple(entries))
+    tags = {txt(each.get("code")) for each in objs(obj(document.get("meta")).get("tag"))}
+    return Outgoing(file, people.pop(), tuple(entries), frozenset(tags))
 
 
 def _entry(file: str, nth: int, entry: Mapping[str, Any], own_system: str) -> Entry:

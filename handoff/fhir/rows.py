@@ -5,15 +5,17 @@ before it. Never measures, and never leaves a row out.
 """
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
+from handoff.fhir.codes import Codes
 from handoff.fhir.elements import (
     UNREADABLE,
     Resource,
     Subject,
     absent,
+    as_string,
     category,
     component,
     moment,
@@ -24,7 +26,7 @@ from handoff.fhir.elements import (
     symptoms,
     timing,
 )
-from handoff.model.ward import Entry, Flow, SeenBy, What
+from handoff.model.ward import Entry, Flow, SeenBy, SetAside, What
 
 # By its field in the log: the concept of each sign, and the standard's own category of those that
 # are numbers.
@@ -51,6 +53,28 @@ def nth_of_each(entries: Iterable[Entry]) -> Iterator[tuple[Entry, int]]:
         key = entry.patient_id, entry.at, entry.what
         yield entry, seen[key]
         seen[key] += 1
+
+
+def set_aside(
+    codes: Codes, own: Mapping[str, str], subject: Mapping[str, str], row: SetAside
+) -> Resource:
+    """A row that counts in no number, with its cells as they are written and the reason: a danger
+    in it is not lost.
+    """
+    cells = {name: as_string(row.raw.get(name, "")) for name in codes.words["cell"]}
+    return resource(
+        "Observation",
+        own,
+        status="unknown",
+        code=codes.concept("set-aside"),
+        subject=subject,
+        note=notes(as_string(row.reason.message)),
+        component=[
+            {"code": codes.concept_of_word("cell", name), "valueString": cell}
+            for name, cell in cells.items()
+            if cell
+        ],
+    )
 
 
 class Rows:
@@ -100,10 +124,14 @@ class Rows:
                 code=codes.concept(concept),
                 subject=self.subject.reference,
                 performer=self._performers(entry),
-                dataAbsentReason=absent(codes, UNREADABLE) if is_lost else None,
+                dataAbsentReason=self._unreadable(entry, name) if is_lost else None,
                 **timing("effective", entry.at, None),
                 **self._seen(concept, value),
             )
+
+    def _unreadable(self, entry: Entry, name: str) -> dict[str, Any]:
+        """That a cell cannot be read, with what is written in it."""
+        return absent(self.codes, UNREADABLE, entry.raw.get(name, ""))
 
     def _seen(self, concept: str, value: object) -> dict[str, Any]:
         """The element that holds what was seen of a sign."""
@@ -150,14 +178,23 @@ class Rows:
 
     def _exercise(self, entry: Entry) -> dict[str, object]:
         codes, parts = self.codes, []
+        lost = {
+            name: self._unreadable(entry, name)
+            for name in ("breaths", "hold_s", "volume_ml")
+            if getattr(entry, name) is None and entry.raw.get(name, "").strip()
+        }
         if entry.breaths is not None:
             parts.append(component(codes, "breaths", valueInteger=entry.breaths))
+        elif "breaths" in lost:
+            parts.append(component(codes, "breaths", dataAbsentReason=lost["breaths"]))
         if entry.hold_s is not None:
             held = quantity(codes, "hold", entry.hold_s)
             parts.append(component(codes, "hold", valueQuantity=held))
+        elif "hold_s" in lost:
+            parts.append(component(codes, "hold", dataAbsentReason=lost["hold_s"]))
         if entry.flow is Flow.UNREADABLE:
-            lost = absent(codes, UNREADABLE)
-            parts.append(component(codes, "flow", dataAbsentReason=lost))
+            reason = self._unreadable(entry, "flow")
+            parts.append(component(codes, "flow", dataAbsentReason=reason))
         elif entry.flow is not None:
             word = codes.concept_of_word("flow", entry.flow)
             parts.append(component(codes, "flow", valueCodeableConcept=word))
@@ -167,6 +204,7 @@ class Rows:
             "category": category(codes, "activity"),
             "basedOn": [in_force[-1]] if in_force else [],
             "valueQuantity": None if volume is None else quantity(codes, "exercise", volume),
+            "dataAbsentReason": lost.get("volume_ml"),
             "component": parts,
             "note": notes(entry.note),
         }

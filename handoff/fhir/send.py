@@ -8,7 +8,7 @@ sent before only where it was not final, or where it is asked to correct.
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, fields
 from typing import Any, TypeAlias
 
 from handoff.fhir.client import ID, Answer, Client, Resource, Torn, outcome
@@ -16,6 +16,17 @@ from handoff.fhir.identified import identified
 from handoff.fhir.json_text import obj, objs, txt
 from handoff.fhir.outgoing import OF_WHOM, Entry, Outgoing, logical, references, urls
 from handoff.fhir.same import difference
+from handoff.fhir.transactions import (
+    PAGE,
+    SIGNS,
+    batches,
+    is_earlier,
+    key_of,
+    own_values,
+    path_of,
+    replacing,
+    transaction,
+)
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 
@@ -23,11 +34,13 @@ MOST_AT_ONCE = 50  # identifiers of one search: an address of some 6,000 charact
 MOST_TRIES = 3  # of one transaction over connections that tear
 
 IN_ERROR, SUPERSEDED = "entered-in-error", "superseded"
-PAGE = "DocumentReference"
 FINAL = frozenset({"final", "amended", "corrected"})
 CHANGED = frozenset({409, 412})  # the version is not the one that was seen
-# The elements in which a row names its signs.
-SIGNS = ("hasMember", "reasonReference", "about")
+
+# The kinds of row with a time, by the codes of our own that they have.
+ROWS = frozenset(
+    {"exercise", "away", "asleep", "declined", "held", "resumed", "settled", "left", "note"}
+)
 
 # By type and value of an identity, what the server has of it.
 There: TypeAlias = Mapping[tuple[str, str], list[Resource]]
@@ -123,7 +136,7 @@ class Sender:
                 some = values[first : first + MOST_AT_ONCE]
                 asked = ",".join(f"{system}|{each}" for each in some)
                 for resource in self.client.search(kind, [("identifier", asked)]):
-                    for value in _own_values(resource, system):
+                    for value in own_values(resource, system):
                         there[kind, value].append(resource)
         return there
 
@@ -145,34 +158,38 @@ class _OfOne:
         entries, how, counts = self.outgoing.entries, self.sender.how, self.sender.counts
         there = self.sender.look(self._named())
         self._know(there)
-        new = [each for each in entries if not there.get(_key(each))]
-        changed = [each for each in entries if there.get(_key(each)) and self._is_open(each, there)]
+        new = [each for each in entries if not there.get(key_of(each))]
+        changed = [
+            each for each in entries if there.get(key_of(each)) and self._is_open(each, there)
+        ]
         gone = self._gone(older) if older else []
         if how.dry_run:
             counts.sent += len(new)
             counts.updated += len(changed)
             counts.withdrawn += len(gone)
+            self._report_others([theirs for _, theirs in gone])
             return
         earlier = self._earlier_pages(new)
         for batch in batches(new, how.most_entries):
-            self._post([_replacing(each, earlier) for each in batch])
+            self._post([replacing(each, earlier) for each in batch])
         for each in changed:
-            self._update(each, there[_key(each)][0])
+            self._update(each, there[key_of(each)][0])
         for place, theirs in gone:
             if self._put({**theirs, "status": IN_ERROR}, theirs, place):
                 counts.withdrawn += 1
         self._check()
         for theirs in earlier:
             self._put({**theirs, "status": SUPERSEDED}, theirs, Place(self.outgoing.file))
+        self._report_others([theirs for _, theirs in gone])
 
     def _know(self, there: There) -> None:
         """Keep the paths of what the server has of this patient."""
         for (kind, value), found in there.items():
             if self._is_of_patient(found[0]):
-                self.known[kind, value] = _path(found[0])
+                self.known[kind, value] = path_of(found[0])
         for each in self.outgoing.entries:
-            if _key(each) in self.known:
-                self.known[each.url] = self.known[_key(each)]
+            if key_of(each) in self.known:
+                self.known[each.url] = self.known[key_of(each)]
 
     def _is_of_patient(self, theirs: Resource) -> bool:
         whom = theirs.get(OF_WHOM[theirs["resourceType"]])
@@ -188,14 +205,13 @@ class _OfOne:
         return [
             each
             for each in there
-            if any(_is_earlier(each, page.resource) for page in pages)
-            and any(_own_values(each, own))
+            if any(is_earlier(each, page.resource) for page in pages) and any(own_values(each, own))
         ]
 
     def _named(self) -> set[tuple[str, str]]:
         """The identities of all entries, and of what they name that was sent before."""
         own = self.sender.how.own_system
-        named = {_key(each) for each in self.outgoing.entries}
+        named = {key_of(each) for each in self.outgoing.entries}
         for entry in self.outgoing.entries:
             for each in references(entry.resource):
                 target = logical(each)
@@ -205,7 +221,7 @@ class _OfOne:
 
     def _is_open(self, entry: Entry, there: There) -> bool:
         """Whether what the server has of an entry is to be changed; counts it where it is not."""
-        found, counts, how = there[_key(entry)], self.sender.counts, self.sender.how
+        found, counts, how = there[key_of(entry)], self.sender.counts, self.sender.how
         theirs = found[0]
         if len(found) > 1:
             self._left("send-twice", entry, count=len(found))
@@ -228,8 +244,16 @@ class _OfOne:
     def _difference(self, entry: Entry, theirs: Resource) -> str | None:
         if entry.kind == PAGE:
             return None  # its identity is that of its bytes, and a server may keep them elsewhere
-        ours = self._resolved(entry.resource)
-        return difference(ours, theirs, self.sender.client.path_of)
+        return difference(self._ours(entry, theirs), theirs, self.sender.client.path_of)
+
+    def _ours(self, entry: Entry, theirs: Resource) -> Resource:
+        """An entry as it is to stand on the server. What was made without signs says nothing of
+        them, and a row keeps those that it names there.
+        """
+        ours: Resource = self._resolved(entry.resource)
+        if "signs" in self.outgoing.besides:
+            return ours
+        return {**{name: theirs[name] for name in SIGNS if name in theirs}, **ours}
 
     def _post(self, batch: Sequence[Entry], tries: int = MOST_TRIES) -> None:
         """Create the entries of a transaction; over a torn connection those that are not there."""
@@ -240,7 +264,9 @@ class _OfOne:
         if not entries:
             return
         try:
-            answer = self.sender.client.send("POST", "", self._transaction(entries))
+            answer = self.sender.client.send(
+                "POST", "", transaction(self.sender.how.own_system, entries, self._resolved)
+            )
         except Torn:
             if tries == 1:
                 raise
@@ -270,30 +296,11 @@ class _OfOne:
 
     def _learn(self, entries: Iterable[Entry]) -> None:
         """Ask the server which of the entries it has, and where."""
-        self._know(self.sender.look(map(_key, entries)))
+        self._know(self.sender.look(map(key_of, entries)))
 
     def _left_out(self, code: str, entry: Entry, raw: str | None = None, **words: object) -> None:
         self.sender.report(code, entry.place, raw or entry.about, **words)
         self.sender.counts.left_out += 1
-
-    def _transaction(self, entries: Sequence[Entry]) -> Resource:
-        system = self.sender.how.own_system
-        return {
-            "resourceType": "Bundle",
-            "type": "transaction",
-            "entry": [
-                {
-                    "fullUrl": each.url,
-                    "resource": self._resolved(each.resource),
-                    "request": {
-                        "method": "POST",
-                        "url": each.kind,
-                        "ifNoneExist": f"identifier={system}|{each.value}",
-                    },
-                }
-                for each in entries
-            ],
-        }
 
     def _is_resolved(self, entry: Entry, batch: Sequence[Entry]) -> bool:
         return urls(self._resolved(entry.resource)) <= {each.url for each in batch}
@@ -316,7 +323,7 @@ class _OfOne:
 
     def _update(self, entry: Entry, theirs: Resource) -> None:
         """Put ours in the place of theirs; identifiers of others beside it stay."""
-        ours: Resource = {**self._resolved(entry.resource), "id": theirs["id"]}
+        ours: Resource = {**self._ours(entry, theirs), "id": theirs["id"]}
         ours["identifier"] = theirs["identifier"]
         if txt(theirs.get("status")) in FINAL and ours.get("status") == "final":
             ours["status"] = "corrected"
@@ -327,7 +334,7 @@ class _OfOne:
 
     def _put(self, resource: Resource, theirs: Resource, place: Place) -> bool:
         """Whether the server took a new version, made from the one that was seen."""
-        path, meta = _path(theirs), obj(theirs.get("meta"))
+        path, meta = path_of(theirs), obj(theirs.get("meta"))
         version = meta.get("versionId")
         if not ID.fullmatch(str(version or "")):
             self.sender.report("send-no-version", place, path)
@@ -356,21 +363,49 @@ class _OfOne:
 
     def _gone(self, older: Outgoing) -> list[tuple[Place, Resource]]:
         """What the server has of the entries of an older file that are not in this one any more."""
-        now = {_key(each) for each in self.outgoing.entries}
-        gone = [each for each in older.entries if each.kind != PAGE and _key(each) not in now]
-        there = self.sender.look(map(_key, gone))
+        now = {key_of(each) for each in self.outgoing.entries}
+        gone = [each for each in older.entries if each.kind != PAGE and key_of(each) not in now]
+        there = self.sender.look(map(key_of, gone))
         return [
             (each.place, theirs)
             for each in gone
-            for theirs in there.get(_key(each), ())
+            for theirs in there.get(key_of(each), ())
             if theirs.get("status") != IN_ERROR and self._is_of_patient(theirs)
         ]
 
+    def _report_others(self, gone: Sequence[Resource]) -> None:
+        """One finding on rows of this shift that only the record has: a row whose time or kind was
+        mended in the log is another row, and would stand there twice.
+        """
+        if self.outgoing.shift is None:
+            return
+        start, end = self.outgoing.shift
+        within = [("patient", self.patient), ("date", f"ge{start}"), ("date", f"lt{end}")]
+        known = {key_of(each) for each in self.outgoing.entries} | {
+            (each["resourceType"], value) for each in gone for value in self._own(each)
+        }
+        others = [
+            each
+            for kind in ("Observation", "Procedure")
+            for each in self.sender.client.search(kind, within)
+            if any((kind, value) not in known for value in self._own(each))
+            and each.get("status") != IN_ERROR
+            and any(
+                txt(one.get("code")) in ROWS for one in objs(obj(each.get("code")).get("coding"))
+            )
+        ]
+        if others:
+            place = Place(self.outgoing.file)
+            self.sender.report("send-only-there", place, path_of(others[0]), count=len(others))
+
+    def _own(self, resource: Resource) -> Iterator[str]:
+        return own_values(resource, self.sender.how.own_system)
+
     def _check(self) -> None:
         """Look whether each entry that was taken is there just once, as it was sent."""
-        there = self.sender.look(map(_key, self.taken))
+        there = self.sender.look(map(key_of, self.taken))
         for each in self.taken:
-            found = there.get(_key(each), [])
+            found = there.get(key_of(each), [])
             if len(found) == 1 and self._difference(each, found[0]) is None:
                 self.sender.counts.sent += 1
             elif len(found) > 1:
@@ -379,75 +414,6 @@ class _OfOne:
                 self._left("send-differs", each, element=self._difference(each, found[0]))
             else:
                 self._left_out("send-not-there", each)
-
-
-def batches(entries: Sequence[Entry], most: int) -> Iterator[list[Entry]]:
-    """The entries in transactions of at most `most`. A row is in one with its signs, and after
-    them, where these are not too many for one.
-    """
-    rows = {
-        sign: each.url
-        for each in entries
-        for name in SIGNS
-        for sign in urls(each.resource.get(name))
-    }
-    groups: defaultdict[str, list[Entry]] = defaultdict(list)
-    for each in entries:
-        groups[rows.get(each.url, each.url)].append(each)
-    batch: list[Entry] = []
-    for group in groups.values():
-        if batch and len(batch) + len(group) > most:
-            yield batch
-            batch = []
-        for each in group:
-            if len(batch) == most:
-                yield batch
-                batch = []
-            batch.append(each)
-    if batch:
-        yield batch
-
-
-def _is_earlier(theirs: Resource, page: Resource) -> bool:
-    """Whether a page that is in force is of the kind and the shift of a new one."""
-    return theirs.get("status") == "current" and all(
-        _found(theirs, path) == _found(page, path)
-        for path in (("context", "period", "start"), ("type", "coding"))
-    )
-
-
-def _found(value: object, path: Sequence[str]) -> object:
-    for name in path:
-        value = obj(value).get(name)
-    return value
-
-
-def _replacing(entry: Entry, earlier: Sequence[Resource]) -> Entry:
-    """A printed page with what it replaces; any other entry as it is."""
-    if entry.kind != PAGE:
-        return entry
-    targets = [
-        {"code": "replaces", "target": {"reference": _path(each)}}
-        for each in earlier
-        if _is_earlier(each, entry.resource)
-    ]
-    return replace(
-        entry, resource={**entry.resource, **({"relatesTo": targets} if targets else {})}
-    )
-
-
-def _key(entry: Entry) -> tuple[str, str]:
-    return entry.kind, entry.value
-
-
-def _path(resource: Resource) -> str:
-    return f"{resource['resourceType']}/{resource['id']}"
-
-
-def _own_values(resource: Resource, system: str) -> Iterator[str]:
-    for each in objs(resource.get("identifier")):
-        if each.get("system") == system and isinstance(each.get("value"), str):
-            yield each["value"]
 
 
 def _was_not_final(ours: Resource, theirs: Resource) -> bool:

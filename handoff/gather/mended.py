@@ -176,6 +176,8 @@ def _put_in(raw: RawLog, taken: Mapping[Place, Sequence[_Mended]]) -> RawLog:
         of_row = (each for each in taken.get(place, ()) if each.row.raw == filled(record.cells))
         mended = next(of_row, None)
         if mended and filled(_cells(mended)) != mended.row.raw:
+            mended_away = _own_findings(record)
+            findings = [each for each in findings if each not in mended_away]
             records[index] = mended.record._replace(cells=_cells(mended))
             put.append(records[index])
             note = finding("mended-row", Place(str(mended.record.file), mended.record.line))

@@ -65,7 +65,7 @@ class Unreadable(Found):
 
 
 def _text(sign: UnsureSign) -> str:
-    raw = f"{sign.name} '{sign.raw}'" if sign.raw is not None else sign.name
+    raw = f"{sign.name} '{sign.raw}'" if sign.raw else sign.name
     likely = "" if sign.seen is None else f" ({reads(sign.rule, sign.seen)}?)"
     return JUDGE.say("found.unread-sign", sign=f"{raw}{likely}", row=sign.place)
 
@@ -110,7 +110,7 @@ def _unsure(row: Entry, case: Case, *, aside: bool) -> Iterator[UnsureSign]:
     if {seen for _, _, seen in grave} <= {(str(each),) for each in case.order.usual_symptoms}:
         grave = []
     for name, rule, seen in grave:
-        raw = row.raw.get(name) if name in row.unread else None
+        raw = row.raw.get(name, "") if name in row.unread else None
         yield UnsureSign(row.place, name, raw, aside, rule, seen)
     named = {name for name, *_ in grave}
     for name in row.unread:

@@ -42,6 +42,7 @@ class Cells:
         self.lines: dict[str, int] = {}
         self.paths: dict[str, str] = {}
         self.lost: dict[str, Finding] = {}
+        self.meant: dict[str, str] = {}  # of lost cells, what stands in their place
 
     def record(self, broken: Finding | None = None) -> Record:
         """The record of all cells; `broken` says why it cannot be trusted as a whole."""
@@ -54,6 +55,7 @@ class Cells:
             broken,
             resource=self.item.at,
             paths=self.paths,
+            meant=self.meant,
         )
 
     def take(self, other: "Cells") -> None:
@@ -62,6 +64,7 @@ class Cells:
         self.lines = {**other.lines, **self.lines}
         self.paths = {**other.paths, **self.paths}
         self.lost = {**other.lost, **self.lost}
+        self.meant = {**other.meant, **self.meant}
 
     def put(self, name: str, text: str, path: str, of: Item | None = None) -> None:
         """Fills a cell from an element, unless the text is blank."""
@@ -173,10 +176,12 @@ class Cells:
         turned = None if amount is None else self.codes.converted(amount, unit, wanted)
         if txt(quantity.get("comparator")):
             raw = f"{txt(quantity.get('comparator'))}{raw or ''}"
+            self.meant[name] = raw
             self.lose(name, "fhir-comparator", path, raw=raw, of=of)
         elif amount is None:
             self.lose(name, "fhir-no-value", path, raw=raw, of=of)
         elif not is_ucum or turned is None:
+            self.meant[name] = (raw or "").removesuffix(" 1")  # a share of one
             self.lose(name, "fhir-unit", path, raw=raw, unit=wanted, of=of)
         elif self.codes.is_same(unit, wanted):
             self.put(name, plain(written), path, of=of)
@@ -208,7 +213,8 @@ class Cells:
                 self.quantity(name, holder["valueQuantity"], concept, element, of=of)
             else:
                 other = next((each for each in holder if each.startswith("value")), None)
-                self.lose(name, "fhir-no-value", element, raw=other, of=of)
+                self.meant[name] = txt(holder.get("valueString"))
+                self.lose(name, "fhir-no-value", element, raw=self.meant[name] or other, of=of)
 
     def is_absent(
         self, name: str, holder: Mapping[str, Any], path: str, of: Item | None = None
@@ -222,14 +228,13 @@ class Cells:
             return True
         if values:
             return False
-        reasons = {
-            txt(obj(each).get("code"))
-            for each in seq(obj(holder.get("dataAbsentReason")).get("coding"))
-        }
+        absent = obj(holder.get("dataAbsentReason"))
+        reasons = {txt(obj(each).get("code")) for each in seq(absent.get("coding"))}
         if reasons & _LOST_BECAUSE:
-            reason = sorted(reasons & _LOST_BECAUSE)[0]
-            self.lose(name, "fhir-absent", f"{path}dataAbsentReason", raw=reason, of=of)
-        return bool(obj(holder.get("dataAbsentReason")))
+            self.meant[name] = txt(absent.get("text"))
+            raw = self.meant[name] or sorted(reasons & _LOST_BECAUSE)[0]
+            self.lose(name, "fhir-absent", f"{path}dataAbsentReason", raw=raw, of=of)
+        return bool(absent)
 
     def text(self, name: str, holder: Mapping[str, Any], path: str, of: Item | None = None) -> None:
         """A `valueString`."""

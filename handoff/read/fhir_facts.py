@@ -7,8 +7,9 @@ from datetime import UTC, datetime
 from typing import Any
 
 from handoff.fhir.json_text import obj, seq, txt
+from handoff.model.ward import Symptom
 from handoff.read.fhir_bundle import Item
-from handoff.read.fhir_cells import Cells, described, instant, names_in
+from handoff.read.fhir_cells import Cells, codings_of, described, instant, names_in
 from handoff.read.fhir_orders import joins_an_order
 from handoff.read.fhir_reader import Reader, is_observed
 
@@ -46,8 +47,10 @@ _FACTS: dict[str, Any] = {
 _SIZES, _OF_ORDER = ("height", "weight"), ("usual-symptoms", "comfort-care")
 
 
-def symptoms_into(cells: Cells, name: str, of: Item) -> None:
-    """The symptoms that the components of an Observation say are there."""
+def symptoms_into(cells: Cells, name: str, of: Item, *, in_part: bool = False) -> None:
+    """The symptoms that the components of an Observation say are there. `in_part`: where one of
+    them is not understood, the others are read all the same, but for `none`.
+    """
     present = []
     for index, each in enumerate(map(obj, seq(of.resource.get("component")))):
         path, value = f"component[{index}]", each.get("valueBoolean")
@@ -59,8 +62,9 @@ def symptoms_into(cells: Cells, name: str, of: Item) -> None:
                 present.append(word)
             else:
                 cells.lose(name, "fhir-code", path, of, raw=described(each.get("code")))
-    if name not in cells.lost:
-        cells.put(name, "; ".join(present), "component", of)
+    if name in cells.lost:
+        present = [each for each in present if in_part and each != Symptom.NONE]
+    cells.put(name, "; ".join(present), "component", of)
 
 
 def keep_newest_sizes(reader: Reader) -> None:
@@ -167,13 +171,39 @@ def _device(reader: Reader, cells: Cells, device: Item) -> None:
 
 
 def _flag(reader: Reader, item: Item) -> None:
-    if "precautions" not in reader.names(item):
+    """What is in force all the time. A Flag of another code may be a precaution too: what it says
+    is not known here, which is not that there is none.
+    """
+    code, is_known = item.resource.get("code"), "precautions" in reader.names(item)
+    if not is_known and not _may_be_a_precaution(reader, item):
         return
     if reader.status(item, frozenset({"active"}), frozenset({"inactive"})):
         cells = reader.cells(item)
-        cells.put("precautions", txt(obj(item.resource.get("code")).get("text")), "code.text")
+        displays = (txt(obj(each).get("display")) for each in seq(obj(code).get("coding")))
+        words = txt(obj(code).get("text")) or next(filter(None, displays), "")
+        if is_known and words:
+            cells.put("precautions", words, "code")
+        else:
+            cells.lose("precautions", "fhir-code", "code", raw=words or described(code))
         if reader.about(cells):
             reader.keep(cells)
+
+
+def _may_be_a_precaution(reader: Reader, item: Item) -> bool:
+    """Whether a Flag of another code is about the care of a patient who is here. Those with a code
+    of our own are dangers that were sent.
+    """
+    codes = codings_of([item.resource.get("code")])
+    categories = codings_of(seq(item.resource.get("category")))
+    standard = reader.codes.systems["flag-category"]
+    kinds = {code for system, code in categories if system == standard}
+    is_own = any(system == reader.codes.systems["own"] for system, _ in codes)
+    is_of_care = not kinds & _NOT_OF_CARE
+    return is_of_care and not is_own and reader.patient_of(item) is not None
+
+
+# Categories of Flags, in the standard's own value set, that say nothing of care at the bedside.
+_NOT_OF_CARE = frozenset({"admin", "contact", "lab", "research"})
 
 
 READERS = {

@@ -4,7 +4,7 @@ Input: the resources of a Bundle whose patients have their numbers. Output: reco
 What of an order is not understood leaves how much is due unknown.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from itertools import pairwise
 from typing import Any
 
@@ -23,6 +23,7 @@ LIMITS = {
 }
 _TARGETS = {"exercise": "goal_ml", "hold": "order_hold_s"}
 _INTENTS = frozenset({"order", "original-order", "reflex-order", "filler-order", "instance-order"})
+_IN_FORCE = frozenset({"active", "on-hold", "completed"})  # or was, until a time that is known
 _TIMING = frozenset({"boundsPeriod", "frequency", "period", "periodUnit"})
 _SAY_NOTHING = ("id", "extension")  # only a modifierExtension may change what the others mean
 
@@ -46,8 +47,9 @@ def read_orders(reader: Reader) -> None:
         for item in reader.bundle.of_type("Observation")
         if "held" in reader.names(item) and (patient := reader.patient_of(item))
     }
+    replaced = _replaced(reader)
     for item in reader.bundle.of_type("ServiceRequest"):
-        if _is_order(reader, item) and _counts_as_order(reader, item):
+        if _is_order(reader, item) and _counts_as_order(reader, item, replaced):
             cells = reader.cells(item)
             _order(cells)
             patient = reader.patient_of(item)
@@ -62,19 +64,30 @@ def read_orders(reader: Reader) -> None:
             reader.keep(cells)
 
 
-def _counts_as_order(reader: Reader, item: Item) -> bool:
-    """Whether a request is an order to do the exercise that is in force, or was until a time."""
+def _replaced(reader: Reader) -> set[str]:
+    """The keys of orders that held until the start of one that replaces them."""
+    found = set()
+    for item in reader.bundle.of_type("ServiceRequest"):
+        if _is_order(reader, item) and txt(item.resource.get("status")) in _IN_FORCE:
+            targets = (reader.bundle.resolve(x, item) for x in seq(item.resource.get("replaces")))
+            found |= {each.key for each in targets if each is not None}
+    return found
+
+
+def _counts_as_order(reader: Reader, item: Item, replaced: Collection[str]) -> bool:
+    """Whether a request is an order to do the exercise that is in force, or was until a time or
+    until it was replaced.
+    """
     cells, resource = reader.cells(item), item.resource
     status = txt(resource.get("status"))
     if resource.get("doNotPerform", False) is not False and status != "entered-in-error":
         cells.report("fhir-do-not-perform", "doNotPerform")
     elif txt(resource.get("intent")) not in _INTENTS:
         cells.report("fhir-status", "intent", raw=txt(resource.get("intent")) or None)
-    elif status == "completed" and "end" not in _period_of(item)[1]:
+    elif status == "completed" and "end" not in _period_of(item)[1] and item.key not in replaced:
         cells.report("fhir-status", "status", raw=status)
     else:
-        used = frozenset({"active", "on-hold", "completed"})
-        return reader.status(item, used, frozenset({"draft", "revoked", "unknown"}))
+        return reader.status(item, _IN_FORCE, frozenset({"draft", "revoked", "unknown"}))
     reader.fate[item.key] = "unused"
     return False
 
@@ -181,7 +194,8 @@ def read_goal(reader: Reader, item: Item) -> None:
         return
     cells = reader.cells(item)
     status = txt(item.resource.get("lifecycleStatus"))
-    if status != "active":
+    is_over = [each and txt(each.resource.get("status")) == "completed" for each in named]
+    if status != "active" and not (status == "completed" and is_over and all(is_over)):
         reader.fate[item.key] = "unused"
         code = "fhir-entered-in-error" if status == "entered-in-error" else "fhir-status"
         cells.report(code, "lifecycleStatus", raw=status or None)

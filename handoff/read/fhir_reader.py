@@ -19,8 +19,8 @@ _LISTS = frozenset(
     {"component", "contained", "extension", "hasMember", "location", "note", "payload", "target"}
     | {"addresses", "basedOn", "performer", "property", "reasonCode", "reasonReference"}
 )
-_OBSERVED = frozenset({"final", "amended", "corrected", "preliminary"})
-_NOT_OBSERVED = frozenset({"registered", "cancelled", "unknown"})
+OBSERVED = frozenset({"final", "amended", "corrected", "preliminary"})
+NOT_OBSERVED = frozenset({"registered", "cancelled", "unknown"})
 
 
 @dataclass(slots=True)
@@ -124,4 +124,4 @@ class Reader:
 
 def is_observed(reader: Reader, item: Item) -> bool:
     """Whether an Observation counts."""
-    return reader.status(item, _OBSERVED, _NOT_OBSERVED)
+    return reader.status(item, OBSERVED, NOT_OBSERVED)

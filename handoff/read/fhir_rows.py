@@ -15,7 +15,7 @@ from handoff.read.fhir_bundle import Item
 from handoff.read.fhir_cells import Cells, described, instant, names_in
 from handoff.read.fhir_facts import symptoms_into
 from handoff.read.fhir_patients import Stay, stays_in_several_beds
-from handoff.read.fhir_reader import Reader, is_observed
+from handoff.read.fhir_reader import NOT_OBSERVED, OBSERVED, Reader, is_observed
 from handoff.read.raw_log import Record
 
 # The kinds of row, by what their resources mean; a row of signs alone has none.
@@ -29,6 +29,7 @@ _QUANTITIES = {"spo2": "spo2", "resp-rate": "resp_rate", "pulse": "pulse", "temp
 _SIGNS = {**_QUANTITIES, "pain": "pain", "on-oxygen": "on_oxygen", "oxygen": "oxygen"}
 _SIGNS["symptoms"] = "symptoms"
 _SEEN_BY = frozenset({"nurse", "aide", "therapist", "patient"})
+_NOT_IN_ERROR = OBSERVED | NOT_OBSERVED
 _IN_WORK = frozenset({"preparation", "in-progress", "not-done", "on-hold", "stopped", "unknown"})
 
 
@@ -37,6 +38,7 @@ def read_rows(reader: Reader) -> list[Record]:
     anchors, signs = _sorted_out(reader)
     rows = [_row(reader, item, name, signs) for item, name in anchors]
     rows += _of_signs_alone(reader, signs.values())
+    _set_aside_before(reader)
     _find_unknown_codes(reader)
     of_patient: defaultdict[str, list[Cells]] = defaultdict(list)
     for each in rows:
@@ -79,6 +81,20 @@ def _sorted_out(reader: Reader) -> tuple[list[tuple[Item, str]], dict[str, tuple
         and reader.status(item, frozenset({"completed"}), _IN_WORK)
     )
     return sorted(anchors, key=lambda each: each[0].number), signs
+
+
+def _set_aside_before(reader: Reader) -> None:
+    """Rows that were set aside where the Bundle was written: they stay so, with their cells."""
+    for item in reader.bundle.of_type("Observation"):
+        if reader.names(item) == {"set-aside"} and reader.status(item, _NOT_IN_ERROR, frozenset()):
+            cells = reader.cells(item)
+            for index, each in enumerate(map(obj, seq(item.resource.get("component")))):
+                names = names_in(each.get("code"), reader.codes)
+                name = reader.codes.word("cell", names.pop() if len(names) == 1 else None)
+                if name:
+                    cells.put(name, txt(each.get("valueString")), f"component[{index}]")
+            why = "; ".join(txt(obj(each).get("text")) for each in seq(item.resource.get("note")))
+            reader.set_aside(cells, "fhir-set-aside", raw=why or None)
 
 
 def _is_a_row(reader: Reader, item: Item) -> bool:
@@ -192,8 +208,9 @@ def _read_value_of_sign(
         cells.yes_or_no(field, holder, path, of=item)
     elif name == "oxygen":
         cells.text(field, holder, path, of=item)
-    elif not cells.is_absent(field, holder, path, of=item):
-        symptoms_into(cells, field, item)
+    else:
+        cells.is_absent(field, holder, path, of=item)
+        symptoms_into(cells, field, item, in_part=True)
 
 
 def _read_components(cells: Cells) -> None:

@@ -19,8 +19,9 @@ class Record(NamedTuple):
     """One row or item: `cells` as written, by contract name; a missing cell is blank.
 
     `line` is where the record starts; `lines` gives the line of each cell on another line. `lost`
-    has the cells whose text cannot be known, with the finding that says why. `broken` says why the
-    whole record cannot be trusted. A column unknown to the contract keeps its own name. `file` is
+    has the cells whose text cannot be known, with the finding that says why; `meant` has what
+    stands in the place of some of these, and is never a value. `broken` says why the whole record
+    cannot be trusted. A column unknown to the contract keeps its own name. `file` is
     the record's file, if that is not the raw log's own. In a Bundle `resource` names the one that
     the record is of, and `paths` the element of each cell, with its resource. A named tuple: a log
     has a record for each row, and it is made in a third of the time of a frozen dataclass.
@@ -34,6 +35,7 @@ class Record(NamedTuple):
     file: str | None = None
     resource: str | None = None
     paths: Mapping[str, str] = _NONE
+    meant: Mapping[str, str] = _NONE
 
 
 @dataclass(frozen=True, slots=True)

@@ -520,6 +520,8 @@ def test_what_denies_a_symptom_charts_none(denied: str) -> None:
         ("symptoms: fiant pale", Signs(frozenset({Symptom.FAINT}))),
         ("spo2: 84 RA", Signs(spo2=84)),
         ("spo2: 84-86", Signs(spo2=84)),
+        ("spo2: '< 88'", Signs(spo2=88)),
+        ("pulse: '>140'", Signs(pulse=140)),
         ("spo2: 840", Signs()),
     ],
 )

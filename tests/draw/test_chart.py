@@ -167,5 +167,10 @@ def test_a_spark_shows_its_points_and_goal_within_its_box() -> None:
     assert all(0 <= number <= 20 for number in points[1::2])
 
 
+def test_a_spark_of_nothing_but_zeros_lies_at_its_foot() -> None:
+    spark = draw_spark(Spark(((-40.0, 0.0), (-2.0, 0.0)), goal_ml=None), 60, 20)
+    assert [numbers[1] for _, *numbers in spark.paths[0].commands] == [2, 2]
+
+
 def test_a_spark_without_readings_is_empty() -> None:
     assert draw_spark(Spark((), goal_ml=1500), 60, 20).paths == ()

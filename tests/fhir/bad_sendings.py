@@ -131,7 +131,19 @@ def found_of_sendings(folder: Path) -> dict[str, list[Finding]]:
     found |= {"send-file": read_folder(str(write(folder / "empty")), ROWS)[1]}
     other = write(folder / "other", page("x", ODILE))
     outgoing, _ = read_folder(str(files), ROWS)
-    return {**found, "send-other-shift": _refusal(lambda: paired(outgoing, str(other), ROWS))}
+    record = Record()
+    record.put(THERE)
+    with serving(record) as base:
+        for row in ("at ten", "at eleven"):
+            mended = write(folder / row, exercise(row, ODILE), page("x", ODILE))
+            found["send-only-there"] = _sent(base, mended, How(ROWS))
+    with_signs = write(folder / "signs", page("x", ODILE), besides=("signs",))
+    without, _ = read_folder(str(other), ROWS)
+    return {
+        **found,
+        "send-other-shift": _refusal(lambda: paired(outgoing, str(other), ROWS)),
+        "send-made-without": _refusal(lambda: paired(without, str(with_signs), ROWS)),
+    }
 
 
 def _refusal(of: Callable[[], object]) -> list[Finding]:
@@ -145,5 +157,6 @@ def _refusal(of: Callable[[], object]) -> list[Finding]:
 SEND_CODES = (
     *BAD_SENDINGS,
     *dict.fromkeys(code for _, code in IN_DOUBT.values()),
-    *("send-no-files", "send-file", "send-other-shift"),
+    *("send-no-files", "send-file", "send-other-shift", "send-made-without"),
+    "send-only-there",
 )

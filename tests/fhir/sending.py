@@ -134,10 +134,13 @@ def shift_of(of: Resource, *, ml: float = 1150, sheet: str = "a sheet") -> list[
 IN_ALL = len(shift_of(patient()))
 
 
-def write(folder: Path, *entries: Resource, name: str = "bed-12A.json") -> Path:
-    """A file of the folder, with these entries."""
+def write(
+    folder: Path, *entries: Resource, name: str = "bed-12A.json", besides: tuple[str, ...] = ()
+) -> Path:
+    """A file of the folder, with these entries, made with so much besides the rows."""
     folder.mkdir(parents=True, exist_ok=True)
-    bundle = {"resourceType": "Bundle", "type": "transaction", "entry": list(entries)}
+    meta = {"tag": [{"system": OWN, "code": each} for each in besides]}
+    bundle = {"resourceType": "Bundle", "meta": meta, "type": "transaction", "entry": list(entries)}
     (folder / name).write_text(json.dumps(bundle), encoding="utf-8")
     return folder
 

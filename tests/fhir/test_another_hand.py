@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from handoff.model.findings import Severity, text
-from handoff.model.ward import Log, What
+from handoff.model.ward import Log, Symptom, What
 from tests.support.bundles import (
     ABSENT,
     KINDS,
@@ -48,6 +48,7 @@ from tests.support.bundles import (
 
 HERE = "https://record.example/fhir"
 ELSEWHERE = "https://other.example/r4"
+FLAGS = "http://terminology.hl7.org/CodeSystem/flag-category"
 OPTIONS = {
     "unit": "Harbour 3 East",
     "time_zone": "America/Halifax",
@@ -437,6 +438,22 @@ def test_an_order_that_ends_or_is_replaced_where_the_next_begins_is_a_period(
     ]
 
 
+@pytest.mark.parametrize("status", ["active", "draft"])
+def test_an_order_that_was_completed_held_until_one_in_force_replaced_it(status: str) -> None:
+    start = "2026-03-07T13:00:00-04:00"
+    second = order(
+        own_id="second",
+        status=status,
+        occurrenceTiming=timing(start),
+        replaces=[to("ServiceRequest/order")],
+    )
+    target = {"measure": concept("exercise"), "detailQuantity": amount(1500, "mL")}
+    of_first = {**goal(target), "lifecycleStatus": "completed"}
+    [odile] = log_of(bundle(*WARD[:5], order(status="completed"), second, of_first)).patients
+    goals = [each.goal_ml for each in odile.orders]
+    assert goals == ([1500, None] if status == "active" else [])
+
+
 @pytest.mark.parametrize(
     "other",
     [
@@ -666,6 +683,33 @@ def test_a_symptom_that_is_not_understood_is_lost_and_said() -> None:
     assert any(each.field == "symptoms" and each.severity is Severity.ERROR for each in findings)
 
 
+def test_symptoms_beside_one_that_is_not_understood_are_read() -> None:
+    codes = ({"text": "itching"}, concept("symptom-none"), concept("symptom-chest-pain"))
+    parts = [{"code": each, "valueBoolean": True} for each in codes]
+    (row,) = log_of(night(observed(concept("symptoms"), "s", component=parts))).entries
+    assert (row.signs.symptoms, row.unread) == (frozenset({Symptom.CHEST_PAIN}), ("symptoms",))
+
+
+@pytest.mark.parametrize(
+    ("said", "likely"),
+    [
+        ({"valueQuantity": {**amount(88, "%"), "comparator": "<"}}, 88),
+        ({"valueQuantity": {"value": 84, "unit": "%"}}, 84),
+        ({"valueQuantity": amount(0.86, "1")}, 86),
+        ({"valueString": "82%"}, 82),
+        ({"dataAbsentReason": {**concept("error", ABSENT), "text": "8l"}}, 81),
+        ({"dataAbsentReason": {**concept("error", ABSENT), "text": "clip fell off"}}, None),
+        ({"dataAbsentReason": {**concept("not-performed", ABSENT), "text": "88"}}, None),
+    ],
+)
+def test_what_stands_in_the_place_of_a_sign_is_a_reason_to_look_and_no_value(
+    said: Resource, likely: float | None
+) -> None:
+    sign = observed(concept("59408-5", LOINC), "s", **said)
+    (row,) = log_of(night(exercise(hasMember=[to("Observation/s")]), sign)).entries
+    assert (row.signs.spo2, row.likely.spo2) == (None, likely)
+
+
 def test_facts_added_since_are_read() -> None:
     document = night(
         {
@@ -695,6 +739,28 @@ def test_facts_added_since_are_read() -> None:
     assert odile.order.comfort_care is True
     assert log.entries[0].signs.on_oxygen is True
     assert log.entries[0].signs.oxygen == "2 L nasal"
+
+
+@pytest.mark.parametrize(
+    ("said", "precautions", "unread"),
+    [
+        ({"code": {"text": "no neck movement"}}, None, True),
+        ({"code": concept("17", "https://record.example/flags")}, None, True),
+        ({"code": {"text": "old"}, "status": "inactive"}, None, False),
+        ({"code": {"text": "wants a visit"}, "category": [concept("admin", FLAGS)]}, None, False),
+        ({"code": {"text": "isolation"}, "category": [concept("safety", FLAGS)]}, None, True),
+        ({"code": {"text": "cable"}, "subject": to("Location/ward")}, None, False),
+        ({"code": concept("low-oxygen")}, None, False),
+        ({"code": {**concept("precautions"), "text": "flat"}}, "flat", False),
+        ({"code": concept("precautions")}, None, True),
+    ],
+)
+def test_a_flag_of_another_code_may_be_a_precaution(
+    said: Resource, precautions: str | None, *, unread: bool
+) -> None:
+    flag = {"resourceType": "Flag", "id": "f", "status": "active", "subject": PATIENT, **said}
+    [odile] = log_of(night(flag)).patients
+    assert (odile.precautions, "precautions" in odile.unread) == (precautions, unread)
 
 
 def test_text_that_looks_like_markup_stays_text_and_hidden_characters_are_refused() -> None:

@@ -11,7 +11,7 @@ from handoff.check import check
 from handoff.cli import main as cli
 from handoff.fhir.get import FACTS
 from handoff.model.findings import Severity
-from handoff.model.ward import NO_SIGNS, NOWHERE, Log
+from handoff.model.ward import NOWHERE, Log
 from handoff.read import Exchange, read
 from tests.fhir.record import Record, serving
 from tests.support.full_log import FULL
@@ -38,7 +38,7 @@ def record_of(log: Log) -> Record:
 
 
 def rows(log: Log) -> list[tuple[Any, ...]]:
-    return sorted((each._replace(likely=NO_SIGNS).content for each in log.entries), key=repr)
+    return sorted((each.content for each in log.entries), key=repr)
 
 
 def test_what_is_sent_and_got_again_is_the_same_log(

@@ -68,6 +68,7 @@ def test_a_row_of_nobody_is_given_its_patient() -> None:
     assert "patient_id" not in row or row["patient_id"] == ""
     after = handed_over(document, as_csv([{**row, "patient_id": "10442"}]))
     assert [each.patient_id for log in after.logs for each in log.entries] == ["10442"]
+    assert "fhir-patient-unresolved" not in {x.code for log in after.logs for x in log.findings}
 
 
 def test_a_row_that_was_not_mended_stays_set_aside_and_is_counted_once() -> None:

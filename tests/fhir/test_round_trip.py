@@ -62,7 +62,7 @@ def people(log: Log) -> list[Patient]:
 
 
 def rows(log: Log) -> list[tuple[object, ...]]:
-    return [each._replace(likely=NO_SIGNS).content for each in log.entries]
+    return [each.content for each in log.entries]
 
 
 SAMPLES = [*SHIFTS, NIGHT_CSV, SPRING, AUTUMN]
@@ -75,7 +75,8 @@ def test_a_sample_log_is_the_same_after_it(path: Path) -> None:
     assert (back.unit, back.shift) == (log.unit, log.shift)
     assert people(back) == people(log)
     assert rows(back) == rows(log)
-    assert [each for each in findings if each.severity is Severity.ERROR] == []
+    errors = [each.code for each in findings if each.severity is Severity.ERROR]
+    assert errors == ["fhir-set-aside"] * len(log.set_aside)
 
 
 @pytest.mark.parametrize("text", [FULL, CHANGED], ids=["every field", "a changed order"])
@@ -87,6 +88,19 @@ def test_a_small_log_is_the_same_after_it(text: str) -> None:
     assert rows(back) == rows(log)
 
 
+def test_a_cell_that_cannot_be_read_stays_one_and_keeps_what_is_written_in_it() -> None:
+    cells = '{patient: "10442", at: 19:40, breaths: 8, volume_ml: 1l50, spo2: 8o, symptoms: dizy}'
+    log = log_of(FULL.partition("entries:")[0] + f"entries:\n- {cells}\n")
+    back, findings = there_and_back(log)
+    assert rows(back) == rows(log)
+    assert (log.entries[0].likely.spo2, log.entries[0].signs.spo2) == (80, None)
+    assert {(each.field, each.raw) for each in findings if each.code == "fhir-absent"} == {
+        ("volume_ml", "1l50"),
+        ("spo2", "8o"),
+        ("symptoms", "dizy"),
+    }
+
+
 def test_a_messy_log_keeps_its_moves_and_what_cannot_be_read() -> None:
     log = checked(MESSY)
     back, _ = there_and_back(log)
@@ -94,6 +108,31 @@ def test_a_messy_log_keeps_its_moves_and_what_cannot_be_read() -> None:
     assert any(each.moved for each in back.patients)
     assert sorted(map(repr, rows(back))) == sorted(map(repr, rows(log)))
     assert any(each.unread for each in back.entries)
+
+
+def test_a_row_set_aside_stays_so_with_its_cells_and_a_danger_in_it() -> None:
+    gone = (
+        '{patient: "10442", at: 2026-03-08 02:30, symptoms: [faint], note: at the toilet}',
+        '{patient: "10424", at: 20:00, spo2: 84, breaths: 10}',
+    )
+    log = log_of(FULL.partition("entries:")[0] + "".join(["entries:", *(f"\n- {x}" for x in gone)]))
+    back, findings = there_and_back(log)
+    assert back.counts == log.counts == Counts(2, 0, 2)
+    kept = [
+        [(each.raw, each.patient_id, each.signs) for each in one.set_aside] for one in (back, log)
+    ]
+    assert kept[0] == kept[1]
+    assert [each.raw for each in findings if each.code == "fhir-set-aside"] == [
+        each.reason.message for each in log.set_aside
+    ]
+
+
+def test_the_rows_of_a_messy_log_that_are_set_aside_add_up() -> None:
+    log = checked(MESSY)
+    back, _ = there_and_back(log)
+    assert len(back.set_aside) == len(log.set_aside) > 0
+    patients = [[each.patient_id for each in one.set_aside] for one in (back, log)]
+    assert patients[0] == patients[1]
 
 
 def test_the_ward_prints_the_same_pages_from_its_bundles(tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ import pytest
 
 from handoff.cli import main as cli
 from handoff.fhir.outgoing import OF_WHOM, Entry
-from handoff.fhir.send import batches
+from handoff.fhir.transactions import batches
 from handoff.model.findings import Place, text
 from tests.fhir.bad_sendings import BAD_SENDINGS, IN_DOUBT, found_of_sending
 from tests.fhir.bad_servers import gives
@@ -499,6 +499,53 @@ def test_what_is_gone_since_the_folder_before_is_marked(
     assert the(record, "row 5")["status"] == "final"
     assert send(record, folder, *correct) == cli.DONE
     assert capsys.readouterr().out.splitlines()[-1] == f"{IN_ALL - 1} there already"
+
+
+@pytest.mark.parametrize("kind", ["signs", "flags"])
+def test_what_a_folder_was_made_without_is_not_gone(
+    folder: Path, kind: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    record = people()
+    older = write(folder.parent / "older", *shift_of(ODILE), besides=("signs", "flags"))
+    send(record, older)
+    other = "flags" if kind == "signs" else "signs"
+    write(folder, exercise("row 1", ODILE), page("later", ODILE), besides=(other,))
+    written = len(record.writes)
+    capsys.readouterr()
+    assert send(record, folder, "--correct", "--before", str(older)) == cli.NOTHING_PRODUCED
+    assert f"made --with {kind}" in capsys.readouterr().err
+    assert len(record.writes) == written
+
+
+def test_a_row_that_is_sent_without_its_signs_keeps_those_that_it_has(folder: Path) -> None:
+    record = people()
+    signed = (sign("spo2", ODILE), exercise("row", ODILE, "spo2"))
+    send(record, write(folder, *signed, besides=("signs",)))
+    members = the(record, "row")["hasMember"]
+    write(folder, exercise("row", ODILE, ml=1250))
+    assert send(record, folder, "--correct") == cli.DONE
+    row = the(record, "row")
+    assert (row["valueQuantity"]["value"], row["hasMember"]) == (1250, members)
+    write(folder, exercise("row", ODILE, ml=1250), besides=("signs",))
+    assert send(record, folder, "--correct") == cli.DONE
+    assert "hasMember" not in the(record, "row")
+
+
+def test_a_row_whose_time_was_mended_is_said_to_stand_there_twice(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    record, sheet = people(), page("a sheet", ODILE)
+    older = write(folder.parent / "older", exercise("at ten", ODILE), sheet)
+    send(record, older)
+    assert "stands in the record twice" not in capsys.readouterr().err
+    write(folder, exercise("at eleven", ODILE), sheet)
+    for more in (("--dry-run",), ()):
+        assert send(record, folder, *more) == cli.DONE
+        assert "of this shift that are not here: 1" in capsys.readouterr().err
+    for _ in range(2):
+        assert send(record, folder, "--correct", "--before", str(older)) == cli.DONE
+        assert "are not here" not in capsys.readouterr().err
+    assert the(record, "at ten")["status"] == "entered-in-error"
 
 
 def test_a_folder_of_another_shift_marks_nothing(

@@ -192,6 +192,8 @@ def test_signs_and_flags_are_written_only_when_they_are_asked_for() -> None:
     assert not resources(plain, "Flag")
     assert {code for each in resources(with_both) for code in codes_of(each)} >= SIGNS | {"seen"}
     assert resources(with_both, "Flag")
+    tags = [each["code"] for each in with_both["meta"]["tag"]]
+    assert (tags, "meta" in plain) == (["signs", "flags"], False)
     kept = {each["fullUrl"] for each in plain["entry"]}
     assert kept < {each["fullUrl"] for each in with_both["entry"]}
 

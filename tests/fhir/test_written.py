@@ -140,6 +140,9 @@ def test_an_order_that_changed_is_two_and_the_second_replaces_the_first() -> Non
     first, second = address_of(bundle, before), address_of(bundle, after)
     assert "replaces" not in before
     assert after["replaces"] == [{"reference": first}]
+    assert (before["status"], after["status"]) == ("completed", "active")
+    lifecycles = [each["lifecycleStatus"] for each in resources(bundle, "Goal")[1:]]
+    assert lifecycles == ["completed", "active"]
     assert after["occurrenceTiming"]["repeat"]["boundsPeriod"] == {"start": "2026-03-08T05:00:00Z"}
     goals = [
         (each["addresses"][0]["reference"], target(each, "exercise")["detailQuantity"]["value"])

@@ -157,6 +157,11 @@ BAD_BUNDLES: dict[str, BadBundle] = {
         "Observation/spo2.dataAbsentReason",
         _without_value(saturation(), dataAbsentReason=concept("error", ABSENT)),
     ),
+    "fhir-set-aside": _night(
+        "fhir-set-aside",
+        "Observation/aside",
+        observed(concept("set-aside"), "aside", status="unknown"),
+    ),
     "fhir-code": _night("fhir-code", "Observation/row.code", observed(concept("exercize"), "row")),
     "fhir-part": _night(
         "fhir-part",

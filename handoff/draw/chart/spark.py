@@ -18,7 +18,7 @@ def draw_spark(spark: Spark, width: float, height: float, from_h: float | None =
         return Drawing(width, height, (), ())
     left = min(x for x, _ in spark.points) if from_h is None else from_h
     across = (width - 4) / max(-left, 1e-9)
-    up = (height - 4) / max(heights)
+    up = (height - 4) / (max(heights) or 1)  # nothing to scale where every reading is 0 mL
     at = [(2 + (x - left) * across, 2 + y * up) for x, y in spark.points]
     paths = [line(at, BLACK, 0.9), marks(at, CIRCLE, 3, BLACK, 0)]
     if spark.goal_ml is not None:
