@@ -125,7 +125,8 @@ Command = tuple[str, *tuple[float, ...]]
 class Path:
     """One vector path in points.
 
-    `commands` are ('M', x, y), ('L', x, y), ('C', x1, y1, x2, y2, x, y) and ('Z',).
+    `commands` are ('M', x, y), ('L', x, y), ('C', x1, y1, x2, y2, x, y) and ('Z',). They are drawn
+    at each of the `places`, which are added to their points: a mark is told once for all readings.
     Colours are RGB from 0 to 1, None for no stroke or fill; `clip` is (x, y, width, height).
     """
 
@@ -135,6 +136,7 @@ class Path:
     width: float
     dash: tuple[float, ...]
     clip: tuple[float, float, float, float] | None
+    places: tuple[tuple[float, float], ...] = ((0.0, 0.0),)
 
 
 @dataclass(frozen=True, slots=True)
