@@ -23,11 +23,11 @@ from handoff.draw.paper.typeface import packed
 XMP = """<?xpacket begin="\N{ZERO WIDTH NO-BREAK SPACE}" id="W5M0MpCehiHzreSzNTczkc9d"?>
 <x:xmpmeta xmlns:x="adobe:ns:meta/">
 <rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#">
-<rdf:Description rdf:about="" xmlns:dc="http://purl.org/dc/elements/1.1/"
- xmlns:pdfaid="http://www.aiim.org/pdfa/ns/id/" xmlns:pdfuaid="http://www.aiim.org/pdfua/ns/id/"
- xmlns:pdfaExtension="http://www.aiim.org/pdfa/ns/extension/"
- xmlns:pdfaSchema="http://www.aiim.org/pdfa/ns/schema#"
- xmlns:pdfaProperty="http://www.aiim.org/pdfa/ns/property#">
+<rdf:Description xmlns:dc="http://purl.org/dc/elements/1.1/" \
+xmlns:pdfaid="http://www.aiim.org/pdfa/ns/id/" xmlns:pdfuaid="http://www.aiim.org/pdfua/ns/id/" \
+xmlns:pdfaExtension="http://www.aiim.org/pdfa/ns/extension/" \
+xmlns:pdfaSchema="http://www.aiim.org/pdfa/ns/schema#" \
+xmlns:pdfaProperty="http://www.aiim.org/pdfa/ns/property#" rdf:about="">
 <dc:title><rdf:Alt><rdf:li xml:lang="x-default">{title}</rdf:li></rdf:Alt></dc:title>
 <dc:creator><rdf:Seq><rdf:li>handoff</rdf:li></rdf:Seq></dc:creator>
 <dc:language><rdf:Bag><rdf:li>{language}</rdf:li></rdf:Bag></dc:language>
@@ -45,7 +45,9 @@ XMP = """<?xpacket begin="\N{ZERO WIDTH NO-BREAK SPACE}" id="W5M0MpCehiHzreSzNTc
 </rdf:li></rdf:Seq></pdfaSchema:property>
 </rdf:li></rdf:Bag></pdfaExtension:schemas>
 </rdf:Description></rdf:RDF></x:xmpmeta>
-<?xpacket end="w"?>"""
+
+<?xpacket end="w"?>
+"""
 
 GREY = "Grey, gamma 2.2"
 
@@ -188,6 +190,7 @@ def _saved(pdf: pikepdf.Pdf) -> bytes:
         stream,
         deterministic_id=True,
         force_version="1.7",
+        fix_metadata_version=False,  # they name none; they would be read and written again to see
         object_stream_mode=pikepdf.ObjectStreamMode.generate,
     )
     return stream.getvalue()
