@@ -5,7 +5,6 @@ content-security policy requires. Decides nothing.
 """
 
 from collections.abc import Iterable
-from operator import add
 
 from markupsafe import Markup
 
@@ -38,9 +37,7 @@ def svg(drawing: Drawing, words: str, name: str) -> Markup:
 
 def _mark(path: Path, clip_name: str) -> Markup:
     steps = " ".join(
-        name + " ".join(_shown(number, 1) for number in map(add, numbers, place * 3))
-        for place in path.places
-        for name, *numbers in path.commands
+        name + " ".join(_shown(number, 1) for number in numbers) for name, *numbers in path.steps
     )
     attributes = {
         "d": steps,

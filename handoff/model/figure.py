@@ -5,8 +5,10 @@ put on a page. Chart coordinates are hours relative to 'data as of' (x, negative
 (y); drawing coordinates are points from the lower left.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
+from operator import add
 
 
 class Mark(StrEnum):
@@ -137,6 +139,13 @@ class Path:
     dash: tuple[float, ...]
     clip: tuple[float, float, float, float] | None
     places: tuple[tuple[float, float], ...] = ((0.0, 0.0),)
+
+    @property
+    def steps(self) -> Iterator[Command]:
+        """The commands at each place."""
+        for place in self.places:
+            for name, *numbers in self.commands:
+                yield (name, *map(add, numbers, place * 3))
 
 
 @dataclass(frozen=True, slots=True)

@@ -110,10 +110,16 @@ class Canvas(TaggedCanvas):
 
     def finished(self) -> bytes:
         """The bytes of the document; nothing can be drawn after this."""
-        cast("Any", self)._doc.fonts = self.typesetter.fonts  # noqa: SLF001 - of whom fonts ask
+        made = cast("Any", self)._doc  # noqa: SLF001 - of whom fonts ask, and who numbers pages
+        made.fonts = self.typesetter.fonts
         self.save()
         title, language = self._document.title, self._document.language
-        return conforming(self._stream.getvalue(), self.root, self.marks[:-1], title, language)
+        numbers = made.idToObjectNumberAndVersion
+        pages = [
+            (numbers[f"Page{page}"][0], marks)
+            for page, marks in enumerate(self.marks[:-1], start=1)
+        ]
+        return conforming(self._stream.getvalue(), self.root, pages, title, language)
 
     def bookmark(self, words: str) -> None:
         """A bookmark that leads to this page."""
