@@ -19,6 +19,7 @@ from zoneinfo import ZoneInfo
 
 from jinja2 import StrictUndefined, Template, TemplateError
 from jinja2.nodes import Impossible
+from jinja2.runtime import Context
 from jinja2.sandbox import SandboxedEnvironment
 
 from handoff.log import yaml_nodes
@@ -320,8 +321,8 @@ class Words:
 
         def fill(facts: "Facts | None", more: Mapping[str, object]) -> str:
             # Not by `render`, which copies all that is known three times for each sentence.
-            known = {**self._environment.globals, **(vars(facts) if facts else {}), **more}
-            context = template.new_context(known, shared=True)
+            context = Context(self._environment, self._environment.globals, None, {})
+            context.vars = {**(vars(facts) if facts else {}), **more}
             return self._environment.concat(template.root_render_func(context))
 
         return fill

@@ -37,7 +37,7 @@ def svg(drawing: Drawing, words: str, name: str) -> Markup:
 
 def _mark(path: Path, clip_name: str) -> Markup:
     steps = " ".join(
-        name + " ".join(_shown(number, 1) for number in numbers) for name, *numbers in path.commands
+        name + " ".join(_shown(number, 1) for number in numbers) for name, *numbers in path.steps
     )
     attributes = {
         "d": steps,

@@ -196,7 +196,8 @@ class MeasuredCase(Case):
 
     def of(self, rule: str) -> Self:
         """The same patient in another rule's view."""
-        return replace(self, rule=rule)
+        known = self.measures, self.handover, self.matters
+        return type(self)(rule, self.rows, self.limits, *known, in_force=self.in_force)
 
     @property
     def unsettled(self) -> list[Matter]:

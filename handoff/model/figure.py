@@ -5,8 +5,10 @@ put on a page. Chart coordinates are hours relative to 'data as of' (x, negative
 (y); drawing coordinates are points from the lower left.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
+from operator import add
 
 
 class Mark(StrEnum):
@@ -125,7 +127,8 @@ Command = tuple[str, *tuple[float, ...]]
 class Path:
     """One vector path in points.
 
-    `commands` are ('M', x, y), ('L', x, y), ('C', x1, y1, x2, y2, x, y) and ('Z',).
+    `commands` are ('M', x, y), ('L', x, y), ('C', x1, y1, x2, y2, x, y) and ('Z',). They are drawn
+    at each of the `places`, which are added to their points: a mark is told once for all readings.
     Colours are RGB from 0 to 1, None for no stroke or fill; `clip` is (x, y, width, height).
     """
 
@@ -135,6 +138,14 @@ class Path:
     width: float
     dash: tuple[float, ...]
     clip: tuple[float, float, float, float] | None
+    places: tuple[tuple[float, float], ...] = ((0.0, 0.0),)
+
+    @property
+    def steps(self) -> Iterator[Command]:
+        """The commands at each place."""
+        for place in self.places:
+            for name, *numbers in self.commands:
+                yield (name, *map(add, numbers, place * 3))
 
 
 @dataclass(frozen=True, slots=True)

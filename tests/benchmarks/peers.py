@@ -177,7 +177,7 @@ def svg(drawing: Drawing) -> str:
     paths = []
     for path in drawing.paths:
         steps = (
-            name + " ".join(f"{each:.2f}" for each in numbers) for name, *numbers in path.commands
+            name + " ".join(f"{each:.2f}" for each in numbers) for name, *numbers in path.steps
         )
         stroke, fill = _colour(path.stroke), _colour(path.fill)
         dash = " ".join(str(each) for each in path.dash)

@@ -214,9 +214,9 @@ def test_a_patient_without_an_order_has_a_page(ward: Opened) -> None:
 def test_a_drawing_becomes_the_same_marks() -> None:
     black = (0.0, 0.0, 0.0)
     line = Line((("M", 1.0, 2.0), ("L", 3.0, 4.5), ("Z",)), black, None, 0.5, (2.0, 1.0), None)
-    dot = Line(
-        (("M", 0.0, 0.0), ("C", 1, 1, 2, 2, 3, 3)), None, (1.0, 1.0, 1.0), 0, (), (0, 0, 9, 9)
-    )
+    curve = (("M", 0.0, 0.0), ("C", 1, 1, 2, 2, 3, 3))
+    places = ((0.0, 0.0), (10.0, 20.0))
+    dot = Line(curve, None, (1.0, 1.0, 1.0), 0, (), (0, 0, 9, 9), places)
     drawing = Drawing(100, 50, (line, dot), (Text(10, 20, "a < b", 8, bold=True, align=0.5),))
     shown = str(svg(drawing, 'a "chart"', name="one"))
     assert 'viewBox="0 0 100 50" role="img" aria-label="a &#34;chart&#34;"' in shown
@@ -225,6 +225,7 @@ def test_a_drawing_becomes_the_same_marks() -> None:
         '<path d="M1 2 L3 4.5 Z" fill="none" stroke="#000000" stroke-width="0.5" '
         'stroke-dasharray="2 1"/>' in shown
     )
+    assert 'd="M0 0 C1 1 2 2 3 3 M10 20 C11 21 12 22 13 23"' in shown
     assert re.search(r'<clipPath id="(one-\d+)">.*clip-path="url\(#\1\)"', shown)
     assert (
         '<text x="10" y="30" font-size="8" text-anchor="middle" font-weight="600">a &lt; b' in shown

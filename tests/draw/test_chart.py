@@ -68,12 +68,20 @@ def test_all_dots_of_a_series_are_one_path() -> None:
     assert len(drawn(readings=many).paths) == len(drawn(readings=many[:1]).paths)
 
 
+def test_a_mark_is_told_once_for_all_its_places() -> None:
+    many = tuple(Dot(-40 + n, 700 + n, Mark.GOOD) for n in range(20))
+    (dots,) = (path for path in drawn(readings=many).paths if len(path.places) == len(many))
+    assert dots.commands == next(
+        path.commands for path in drawn(readings=many[:1]).paths if path.fill == dots.fill
+    )
+
+
 def test_where_the_volume_fell_the_last_readings_are_ringed_and_the_usual_is_heavy() -> None:
     last = ((-2.0, 700.0), (-5.0, 720.0))
     calm, fell = (set(drawn(last=last, trend=None, fell=fell).paths) for fell in (False, True))
     added = sorted(fell - calm, key=lambda path: path.width)
     rings, usual = added
-    assert (rings.fill, len([each for each in rings.commands if each[0] == "M"])) == ((1, 1, 1), 2)
+    assert (rings.fill, len([each for each in rings.steps if each[0] == "M"])) == ((1, 1, 1), 2)
     (thin,) = calm - fell
     assert thin.commands == usual.commands
     assert usual.width > 2 * thin.width
@@ -95,7 +103,7 @@ def test_a_chart_without_a_reading_says_so() -> None:
 def test_everything_stays_inside_its_box() -> None:
     for path in drawn().paths:
         if path.clip is None:
-            points = [number for _, *numbers in path.commands for number in numbers]
+            points = [number for _, *numbers in path.steps for number in numbers]
             assert all(-1 <= x <= WIDTH + 1 for x in points[::2])
             assert all(-1 <= y <= HEIGHT + 1 for y in points[1::2])
     for text in drawn().texts:
@@ -162,7 +170,7 @@ def test_spread_leaves_alone_what_is_apart_already() -> None:
 
 def test_a_spark_shows_its_points_and_goal_within_its_box() -> None:
     spark = draw_spark(Spark(((-40.0, 1000.0), (-2.0, 1500.0)), goal_ml=2000), 60, 20)
-    points = [number for path in spark.paths for _, *numbers in path.commands for number in numbers]
+    points = [number for path in spark.paths for _, *numbers in path.steps for number in numbers]
     assert all(0 <= number <= 60 for number in points[::2])
     assert all(0 <= number <= 20 for number in points[1::2])
 

@@ -6,12 +6,13 @@ from functools import cache
 
 import pytest
 
-from handoff.draw.paper.detail_levels import STEPS, Detail, detail_levels
+from handoff.draw.paper.cautions import Cautions
+from handoff.draw.paper.detail_levels import OF_CAUTIONS, STEPS, Detail, detail_levels
 from handoff.model.pages import Note, Paragraph, PatientPage, Rank, Sentence
 from tests.support.builders import entry, handover
 from tests.support.how_many import few
 from tests.support.random_pages import DANGERS, gravest
-from tests.support.sheets import patient_page, patient_pdf, read_pdf
+from tests.support.sheets import TYPESETTER, patient_page, patient_pdf, read_pdf
 
 NOTE = "slept well until four, then asked for the window to be opened and for more to drink " * 2
 LONG = "One sentence follows on the other until there are as many as three lines of them. " * 3
@@ -138,6 +139,14 @@ def test_what_never_gives_way_is_printed_however_much_there_is() -> None:
         assert second.seen in text(more) or second.brief in text(more)
         untold = text(more).lower().count("not yet recorded as told")
         assert untold + text(more).count("NOT TOLD") == 1
+
+
+def test_cautions_depend_on_the_fields_that_they_are_kept_by() -> None:
+    given = page(0)
+    for level in detail_levels():
+        kept = Detail(**{part: getattr(level, part) for part in OF_CAUTIONS})
+        whole, known = (Cautions(TYPESETTER, given, 500, each).block() for each in (level, kept))
+        assert whole.height == known.height, level
 
 
 def test_each_level_prints_no_more_than_the_one_before() -> None:

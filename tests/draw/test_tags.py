@@ -3,19 +3,24 @@
 from functools import cache
 from io import BytesIO
 from pathlib import Path
+from typing import Any
 from zlib import compress, decompress
 
 import outloud
 import pikepdf
 import pytest
 from PIL import Image, ImageCms
+from reportlab.pdfbase.pdfdoc import PDFDocument
+from reportlab.pdfbase.pdfmetrics import getFont
+from reportlab.pdfbase.ttfonts import TTFont
 
 from handoff.draw.chart import draw_volume
 from handoff.draw.paper import PAPERS, Document, Typesetter, draw_patient, join_sheets
 from handoff.draw.paper.blocks import Layout, again, roled, stack, tagged
 from handoff.draw.paper.canvas import Canvas
+from handoff.draw.paper.conform import XMP
 from handoff.draw.paper.tags import Element
-from handoff.draw.paper.typeface import packed
+from handoff.draw.paper.typeface import REGULAR, face_of, packed
 from handoff.model.figure import Drawing, Text
 from handoff.model.figure import Path as Mark
 from tests.support.builders import entry, handover, patient
@@ -252,6 +257,35 @@ def test_the_same_bytes_alone_and_after_others_and_with_new_fonts() -> None:
     first, *_, last = (patient_pdf(page) for page in pages)
     alone = draw_patient(pages[0], Document(Typesetter(), PAPERS["letter"], "sheet"), draw_volume)
     assert first == last == alone.content
+
+
+@pytest.mark.parametrize("words", ["a (b) \\ c)", "90 % – 7 °C, é", "عربي 日本 𝔸", "line\r\nline"])
+def test_words_of_a_figure_are_in_the_tree_letter_by_letter(words: str) -> None:
+    drawn = canvas()
+    drawn.put_drawing(Drawing(20, 20, (), ()), 10, 100, words)
+    drawn.showPage()
+    content = drawn.finished()
+    with pikepdf.open(BytesIO(content)) as pdf:
+        figures = [each for each in pdf.objects if "/Alt" in getattr(each, "keys", list)()]
+        assert [str(each.Alt) for each in figures] == [words]
+
+
+def test_metadata_are_what_was_written_and_are_kept_by_who_reads_them() -> None:
+    """In the form in which pikepdf writes them, so that nothing changes them again."""
+    with pikepdf.open(BytesIO(printed()["sheet"])) as pdf:
+        before = pdf.Root.Metadata.read_bytes()
+        assert before == XMP.format(title="sheet", language="en").encode()
+        with pdf.open_metadata(set_pikepdf_as_editor=False, update_docinfo=False):
+            pass
+        assert pdf.Root.Metadata.read_bytes() == before
+
+
+def test_ascii_has_the_codes_that_reportlab_gives_it() -> None:
+    face_of(REGULAR)  # so that ReportLab knows it
+    font: Any = getFont(REGULAR)
+    one, other = object.__new__(PDFDocument), object.__new__(PDFDocument)
+    for text in ("Bed 12A (3)", "Ż 90 %", "~ e", "", "a\tb", "é 7"):
+        assert font.splitString(text, one) == TTFont.splitString(font, text, other)
 
 
 @pytest.mark.parametrize("letter", ["𝔸", "ẹ́", "ش"])

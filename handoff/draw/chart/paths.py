@@ -6,7 +6,6 @@ Input: points, shapes of matplotlib, colours and widths. Output: `Path`s in poin
 
 from collections.abc import Sequence
 from math import cos, pi, sin
-from operator import add
 
 from matplotlib.colors import to_rgb
 from matplotlib.markers import MarkerStyle
@@ -63,6 +62,8 @@ def marks(
     `mark` is a letter of matplotlib's markers or a shape of diameter 1; `outline` is the width of
     its black outline.
     """
+    if not places:
+        return Path((), None, None, 0, (), None)
     if mark is CIRCLE and size < SEEN_ROUND_PT:
         mark = HEXAGON
     if isinstance(mark, Shape):
@@ -70,11 +71,8 @@ def marks(
     else:
         style = MarkerStyle(mark)
         shape = commands_of(style.get_path(), style.get_transform() + Affine2D().scale(size))
-    commands = [
-        (name, *map(add, numbers, place * 3)) for place in places for name, *numbers in shape
-    ]
     edge = to_rgb("black") if outline else None
-    return Path(tuple(commands), edge, to_rgb(face), outline, (), None)
+    return Path(tuple(shape), edge, to_rgb(face), outline, (), None, tuple(places))
 
 
 def area(box: Rectangle, color: str, clip: Rectangle) -> Path:

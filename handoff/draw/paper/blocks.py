@@ -5,6 +5,7 @@ Input: finished words. Output: `Block`s, measured for a given width. Chooses not
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from handoff.draw.paper.canvas import Canvas
 from handoff.draw.paper.tags import ARTIFACT, ROW_HEAD, Element
@@ -20,8 +21,7 @@ LISTED = ("L", "LI", "Lbl", "LBody")
 TABLED = ("Table", "TR", ROW_HEAD, "TD")
 
 
-@dataclass(frozen=True, slots=True)
-class Block:
+class Block(NamedTuple):
     """`draw(canvas, x, top)` draws within `height` points below `top`."""
 
     height: float

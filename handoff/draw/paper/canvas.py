@@ -7,7 +7,6 @@ same input. Chooses nothing.
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from functools import cache
 from io import BytesIO
 from typing import Any, cast
 
@@ -30,7 +29,7 @@ from handoff.draw.paper.typeface import (
     face_of,
 )
 from handoff.draw.paper.typeset import BASELINE, Line, Run, Typesetter, leading_of
-from handoff.model.figure import Drawing
+from handoff.model.figure import Drawing, Path
 from handoff.model.verdicts import Level, Priority
 
 MARGIN_PT = 12 * mm
@@ -111,10 +110,16 @@ class Canvas(TaggedCanvas):
 
     def finished(self) -> bytes:
         """The bytes of the document; nothing can be drawn after this."""
-        cast("Any", self)._doc.fonts = self.typesetter.fonts  # noqa: SLF001 - of whom fonts ask
+        made = cast("Any", self)._doc  # noqa: SLF001 - of whom fonts ask, and who numbers pages
+        made.fonts = self.typesetter.fonts
         self.save()
         title, language = self._document.title, self._document.language
-        return conforming(self._stream.getvalue(), self.root, self.marks[:-1], title, language)
+        numbers = made.idToObjectNumberAndVersion
+        pages = [
+            (numbers[f"Page{page}"][0], marks)
+            for page, marks in enumerate(self.marks[:-1], start=1)
+        ]
+        return conforming(self._stream.getvalue(), self.root, pages, title, language)
 
     def bookmark(self, words: str) -> None:
         """A bookmark that leads to this page."""
@@ -209,7 +214,6 @@ class Canvas(TaggedCanvas):
             with self.within(Element("Figure", words, box)):
                 self.put_drawing(drawing, x, y)
             return
-        shown = cache(_shown)  # of a mark most numbers come several times
         self.saveState()
         self.translate(x, y)
         for path in drawing.paths:
@@ -218,17 +222,13 @@ class Canvas(TaggedCanvas):
                 clip = self.beginPath()
                 clip.rect(*path.clip)
                 self.clipPath(clip, stroke=0, fill=0)
-            steps = (
-                " ".join([*map(shown, numbers), OPERATORS[command]])
-                for command, *numbers in path.commands
-            )
             self.setLineWidth(path.width)
             self.setDash(list(path.dash))
             if path.stroke:
                 self.setStrokeGray(_grey(path.stroke))
             if path.fill:
                 self.setFillGray(_grey(path.fill))
-            outline = PDFPathObject(["n", *steps])
+            outline = PDFPathObject(["n", *_written(path)])
             self.drawPath(
                 outline, stroke=int(path.stroke is not None), fill=int(path.fill is not None)
             )
@@ -295,9 +295,22 @@ class Canvas(TaggedCanvas):
         self.restoreState()
 
 
-def _shown(number: float) -> str:
-    """A length of a drawing, to the hundredth of a point."""
-    return fp_str(round(number, 2))
+def _written(path: Path) -> Iterator[str]:
+    """The commands of a path as a PDF has them, to the hundredth of a point, at each of its places.
+    Of a mark most numbers come several times: each is written once a place.
+    """
+    numbers: dict[tuple[float, int], int] = {}  # with 0 across or 1 up: its number in the form
+    form = " ".join(
+        "".join(
+            f"{{{numbers.setdefault((number, index % 2), len(numbers))}}} "
+            for index, number in enumerate(given)
+        )
+        + OPERATORS[command]
+        for command, *given in path.commands
+    )
+    for place in path.places:
+        moved = [round(number + place[axis], 2) for number, axis in numbers]
+        yield form.format(*fp_str(*moved).split())
 
 
 def _grey(color: tuple[float, float, float]) -> float:

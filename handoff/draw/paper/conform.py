@@ -11,11 +11,10 @@ from dataclasses import dataclass, field
 from html import escape
 from io import BytesIO
 from struct import pack
-from typing import Any
 from zlib import decompress
 
 import pikepdf
-from pikepdf import Array, Dictionary, Name, Object
+from pikepdf import Array, Dictionary, Name, Object, String
 
 from handoff.draw.paper.tags import Element
 from handoff.draw.paper.typeface import packed
@@ -23,11 +22,11 @@ from handoff.draw.paper.typeface import packed
 XMP = """<?xpacket begin="\N{ZERO WIDTH NO-BREAK SPACE}" id="W5M0MpCehiHzreSzNTczkc9d"?>
 <x:xmpmeta xmlns:x="adobe:ns:meta/">
 <rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#">
-<rdf:Description rdf:about="" xmlns:dc="http://purl.org/dc/elements/1.1/"
- xmlns:pdfaid="http://www.aiim.org/pdfa/ns/id/" xmlns:pdfuaid="http://www.aiim.org/pdfua/ns/id/"
- xmlns:pdfaExtension="http://www.aiim.org/pdfa/ns/extension/"
- xmlns:pdfaSchema="http://www.aiim.org/pdfa/ns/schema#"
- xmlns:pdfaProperty="http://www.aiim.org/pdfa/ns/property#">
+<rdf:Description xmlns:dc="http://purl.org/dc/elements/1.1/" \
+xmlns:pdfaid="http://www.aiim.org/pdfa/ns/id/" xmlns:pdfuaid="http://www.aiim.org/pdfua/ns/id/" \
+xmlns:pdfaExtension="http://www.aiim.org/pdfa/ns/extension/" \
+xmlns:pdfaSchema="http://www.aiim.org/pdfa/ns/schema#" \
+xmlns:pdfaProperty="http://www.aiim.org/pdfa/ns/property#" rdf:about="">
 <dc:title><rdf:Alt><rdf:li xml:lang="x-default">{title}</rdf:li></rdf:Alt></dc:title>
 <dc:creator><rdf:Seq><rdf:li>handoff</rdf:li></rdf:Seq></dc:creator>
 <dc:language><rdf:Bag><rdf:li>{language}</rdf:li></rdf:Bag></dc:language>
@@ -45,7 +44,9 @@ XMP = """<?xpacket begin="\N{ZERO WIDTH NO-BREAK SPACE}" id="W5M0MpCehiHzreSzNTc
 </rdf:li></rdf:Seq></pdfaSchema:property>
 </rdf:li></rdf:Bag></pdfaExtension:schemas>
 </rdf:Description></rdf:RDF></x:xmpmeta>
-<?xpacket end="w"?>"""
+
+<?xpacket end="w"?>
+"""
 
 GREY = "Grey, gamma 2.2"
 
@@ -80,10 +81,23 @@ GREY_PROFILE = _grey_profile()
 
 
 def conforming(
-    drawn: bytes, root: Element, marks: Sequence[Sequence[Element]], title: str, language: str
+    drawn: bytes,
+    root: Element,
+    pages: Sequence[tuple[int, Sequence[Element]]],
+    title: str,
+    language: str,
 ) -> bytes:
-    """What was drawn, with its tree. `marks` has the element of each mark of each page."""
-    with pikepdf.open(BytesIO(drawn)) as pdf:
+    """What was drawn, with its tree. `pages` has of each page its number among the objects, and the
+    element of each mark.
+    """
+    tree = _Tree(_first_free(drawn), [number for number, _ in pages])
+    root_reference = tree.written(root, f"{tree.first} 0 R")
+    tree.objects[0] = f"<</Type /StructTreeRoot /K {root_reference}>>"
+    of_marks = [
+        tree.added(f"[{' '.join(tree.references[element] for element in marks)}]")
+        for _, marks in pages
+    ]
+    with pikepdf.open(BytesIO(_updated(drawn, tree))) as pdf:
         for number, page in enumerate(pdf.pages):
             page.obj.StructParents = number
             drawing = page.obj.Contents
@@ -91,55 +105,88 @@ def conforming(
             content = drawing.read_raw_bytes()
             if content.endswith(b"\r"):
                 drawing.write(packed(decompress(content))[0], filter=Name.FlateDecode)
-        tree = pdf.make_indirect(Dictionary(Type=Name.StructTreeRoot))
-        builder = _Builder(pdf, [page.obj for page in pdf.pages])
-        tree.K = builder.built(root, tree)
-        of_marks = [Array([builder.objects[element] for element in page]) for page in marks]
-        put_parents(tree, map(pdf.make_indirect, of_marks))
-        return closed(pdf, tree, title, language)
+        root_of_tree = pdf.get_object(tree.first, 0)
+        put_parents(root_of_tree, (pdf.get_object(number, 0) for number in of_marks))
+        return closed(pdf, root_of_tree, title, language)
 
 
 @dataclass(frozen=True, slots=True)
-class _Builder:
-    """Builds elements as objects of a PDF with these pages."""
+class _Tree:
+    """The tree as the text of objects, numbered from `first` on, of a PDF with these pages. A page
+    has over a hundred elements, and pikepdf reads each sooner than it is told of it.
+    """
 
-    pdf: pikepdf.Pdf
-    pages: Sequence[Object]
-    objects: dict[Element, Object] = field(default_factory=dict)
+    first: int
+    pages: Sequence[int]
+    objects: list[str] = field(default_factory=lambda: [""])  # the first one is the tree's own
+    references: dict[Element, str] = field(default_factory=dict)
 
-    def built(self, element: Element, parent: Object) -> Object:
-        """The element with all that it holds."""
+    def added(self, written: str) -> int:
+        """The number of one more object."""
+        self.objects.append(written)
+        return self.first + len(self.objects) - 1
+
+    def written(self, element: Element, parent: str) -> str:
+        """The reference to an element, which is written with all that it holds."""
+        number = self.added("")
+        this = self.references[element] = f"{number} 0 R"
         role, _, scope = element.role.partition(":")
-        entries: dict[str, Any] = {"/S": Name(f"/{role}"), "/P": parent}
-        if element.words:
-            entries["/Alt"] = element.words
-        if element.language:
-            entries["/Lang"] = element.language
-        if element.read:
-            entries["/ActualText"] = element.read
+        entries = [f"/S /{role} /P {parent}"]
+        for key, words in (
+            ("Alt", element.words),
+            ("Lang", element.language),
+            ("ActualText", element.read),
+        ):
+            if words:
+                entries.append(f"/{key} {String(words).unparse().decode('latin-1')}")
         if element.box:
-            entries["/A"] = Dictionary(O=Name.Layout, BBox=[round(each, 2) for each in element.box])
+            box = Array([round(each, 2) for each in element.box])
+            entries.append(f"/A <</O /Layout /BBox {box.unparse().decode()}>>")
         if scope:
-            entries["/A"] = Dictionary(O=Name.Table, Scope=Name(f"/{scope}"))
-        own = element.marks()
-        page = own[0][0] if own else element.begins()
+            entries.append(f"/A <</O /Table /Scope /{scope}>>")
+        page = element.begins()
         if page is not None:
-            entries["/Pg"] = self.pages[page]
-        marks = [
-            mark if at == page else Dictionary(Type=Name.MCR, Pg=self.pages[at], MCID=mark)
-            for at, mark in own
-        ]
-        leaf = len(marks) == len(element.kids)
-        if leaf and marks:
-            entries["/K"] = Array(marks) if len(marks) > 1 else marks[0]
-        this = self.objects[element] = self.pdf.make_indirect(Dictionary(entries))
-        if not leaf:
-            these = iter(marks)
-            kids = [
-                self.built(e, this) if isinstance(e, Element) else next(these) for e in element.kids
-            ]
-            this.K = Array(kids)
+            entries.append(f"/Pg {self.pages[page]} 0 R")
+        kids: list[str] = []
+        for kid in element.kids:
+            if isinstance(kid, Element):
+                kids.append(self.written(kid, this))
+            elif kid[0] == page:
+                kids.append(str(kid[1]))
+            else:
+                kids.append(f"<</Type /MCR /Pg {self.pages[kid[0]]} 0 R /MCID {kid[1]}>>")
+        is_one_mark = len(kids) == 1 and not isinstance(element.kids[0], Element)
+        if kids:
+            entries.append(f"/K {kids[0]}" if is_one_mark else f"/K [{' '.join(kids)}]")
+        self.objects[number - self.first] = f"<<{' '.join(entries)}>>"
         return this
+
+
+def _first_free(drawn: bytes) -> int:
+    """The number that an object written behind a PDF of ReportLab has."""
+    return int(drawn[drawn.rindex(b"/Size") + 5 :].split(maxsplit=1)[0])
+
+
+def _updated(drawn: bytes, tree: _Tree) -> bytes:
+    """A PDF of ReportLab with the tree's objects behind it (ISO 32000-1, 7.5.6)."""
+    head, end = drawn.rsplit(b"startxref", maxsplit=1)
+    trailer = head[head.rindex(b"trailer") :]
+    size = b"/Size %d" % tree.first
+    more = b"/Size %d /Prev %d" % (tree.first + len(tree.objects), int(end.split()[0]))
+    parts, places, place = [drawn], list[bytes](), len(drawn)
+    for number, written in enumerate(tree.objects, start=tree.first):
+        parts.append(b"%d 0 obj\n%b\nendobj\n" % (number, written.encode("latin-1")))
+        places.append(b"%010d 00000 n \n" % place)
+        place += len(parts[-1])
+    return b"".join(
+        (
+            *parts,
+            b"xref\n%d %d\n" % (tree.first, len(places)),
+            *places,
+            trailer.replace(size, more),
+            b"startxref\n%d\n%%%%EOF\n" % place,
+        )
+    )
 
 
 def put_parents(tree: Object, of_marks: Iterable[Object]) -> None:
@@ -188,6 +235,7 @@ def _saved(pdf: pikepdf.Pdf) -> bytes:
         stream,
         deterministic_id=True,
         force_version="1.7",
+        fix_metadata_version=False,  # they name none; they would be read and written again to see
         object_stream_mode=pikepdf.ObjectStreamMode.generate,
     )
     return stream.getvalue()

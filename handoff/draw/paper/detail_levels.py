@@ -47,6 +47,12 @@ class Detail:
     gap: float = GAP_PT
 
 
+# The fields that the cautions depend on.
+OF_CAUTIONS = (
+    *("cautions", "titles", "lines_to_write", "told_lines"),
+    *("brief", "brief_lines", "gap"),
+)
+
 STEPS: tuple[dict[str, Any], ...] = (
     {"numbers": Rank.USUAL},
     {"note_lines": 1},

@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from operator import attrgetter
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from handoff.draw.paper.blocks import (
     HEADING_PT,
@@ -28,6 +28,7 @@ from handoff.draw.paper.blocks import (
 from handoff.draw.paper.canvas import MARGIN_PT, Canvas, Document
 from handoff.draw.paper.cautions import Cautions
 from handoff.draw.paper.detail_levels import (
+    OF_CAUTIONS,
     WANTED_CHART_PT,
     Detail,
     detail_levels,
@@ -141,7 +142,9 @@ class PatientSheet(Layout):
 
     def _with(self, detail: Detail, height: float) -> Fitted:
         """The blocks in so much detail, and what is left of the height."""
-        cautions = Cautions(self.typesetter, self.page, self.width, detail).block()
+        cautions = self._once(
+            self._cautions, **{part: getattr(detail, part) for part in OF_CAUTIONS}
+        )
         identity = self._once(
             self._identity, brief=detail.brief, precautions_pt=detail.precautions_pt
         )
@@ -260,6 +263,9 @@ class PatientSheet(Layout):
             kept = replace(kept, sentences=tuple(each for each in kept.sentences if each != last))
         return kept.value
 
+    def _cautions(self, **parts: Any) -> Block:  # noqa: ANN401 - the fields of a `Detail`
+        return Cautions(self.typesetter, self.page, self.width, Detail(**parts)).block()
+
     def _lower(self, detail: Detail) -> tuple[Block, Notes]:
         """Numbers, set-up and the next shift's lines side by side. On a full sheet the next shift
         has half of the width, and the set-up is below the numbers. The notes begin in the free
@@ -372,10 +378,11 @@ class PatientSheet(Layout):
 
         beside, below = [heading(put_in(words, number=older), width)], list[Block]()
         for note in kept:
-            block = item(note.text, width, note.at)
-            if not below and stack([*beside, block], gap=1).height <= room:
-                beside.append(block)
-                continue
+            if not below:
+                block = item(note.text, width, note.at)
+                if stack([*beside, block], gap=1).height <= room:
+                    beside.append(block)
+                    continue
             shown = clip(note.text, BODY, self.width, detail.note_lines, note.at)
             below.append(item(shown, self.width, note.at))
             cut += [note] if shown != note.text else []

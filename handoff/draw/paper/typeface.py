@@ -177,6 +177,20 @@ class _SharedFont(TTFont):
     def __init__(self, name: str, file: str | BytesIO) -> None:
         super().__init__(name, file)
         self._reading = Lock()
+        self._has_ascii = {*range(0x20, 0x7F)} <= self.face.charToGlyph.keys()
+
+    def splitString(  # noqa: N802 - ReportLab's name
+        self,
+        text: str,
+        doc: Any,  # noqa: ANN401 - no type fits
+        encoding: str = "utf-8",
+    ) -> list[tuple[int, bytes]]:
+        """The codes of a text by the subset of the font that has them. ASCII stands in the first
+        one as it is, and need not be looked up letter by letter.
+        """
+        if self._has_ascii and text.isascii() and text.isprintable() and doc in self.state:
+            return [(0, text.encode())] if text else []
+        return super().splitString(text, doc, encoding)
 
     def file_with(self, codes: tuple[int, ...]) -> FontFile:
         """The font with only the letters that these codes stand for."""

@@ -7,10 +7,10 @@ never markup: a character is drawn or, where no font has it, replaced by U+FFFD.
 import re
 import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from itertools import groupby
 from operator import itemgetter
+from typing import NamedTuple
 
 from handoff.draw.paper.direction import (
     ISOLATES,
@@ -36,8 +36,7 @@ SHORT = 0.25  # of the width: a last line that is shorter looks forgotten
 Run = tuple[str, str]  # font, letters
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(NamedTuple):
     """One line: runs in the order in which they are drawn, and its width in points. `in_word` when
     its last word goes on on the next line, `turned` when something in it runs from right to left,
     `from_right` when all of it does.
@@ -59,8 +58,7 @@ class Line:
         return [(_merged(letters[start:end]), read) for start, end, read in places]
 
 
-@dataclass(frozen=True, slots=True)
-class Word:
+class Word(NamedTuple):
     """Letters that stay together: runs as written, and their width in sizes. `goes_on` when the
     next piece of the same word follows.
     """
@@ -237,7 +235,7 @@ class Typesetter:
                 hyphens = [end for end, (_, each) in enumerate(piece, start=1) if each == "-"]
                 end = hyphens[-1] if hyphens else len(piece)
                 part = self._word_of(piece[:end], from_right=word.from_right)
-                yield replace(part, goes_on=True)
+                yield part._replace(goes_on=True)
                 piece = piece[end:]
                 taken = sum(advance(*each) for each in piece)
             piece.append(letter)
