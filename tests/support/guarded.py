@@ -133,6 +133,7 @@ def _main() -> None:
     guard = Guard([Path(path) for path in may_read], Path(out))
     from handoff.cli.main import main  # noqa: PLC0415 - before the hook, as the tests themselves are
 
+    sys.dont_write_bytecode = True  # in its own folder, where that may be written
     sys.addaudithook(guard)
     try:
         code = main(sys.argv[2:])
