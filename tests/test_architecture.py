@@ -235,7 +235,7 @@ LOG = "sample_inputs/ward/2026-03-06-night.yaml"
 FOR_ONE_USE = {  # what a desk, a workbook, a review, an exchange or a cluster needs
     *("flask", "werkzeug", "waitress", "openpyxl", "pandas", "numpy", "dask", "distributed"),
     *("urllib.request", "http.client", "ssl", "matplotlib"),
-    *("handoff.desk", "handoff.review", "handoff.fhir.client"),
+    *("handoff.desk", "handoff.review", "handoff.fhir", "handoff.read.from_fhir"),
 }
 TO_PRINT = {"jinja2", "reportlab", "pikepdf", "handoff.draw"}
 

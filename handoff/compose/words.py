@@ -26,7 +26,6 @@ from jinja2.sandbox import SandboxedEnvironment
 
 from handoff.log import yaml_nodes
 from handoff.log.fields import BY_NAME, Section
-from handoff.log.languages import ENGLISH
 from handoff.model import rounding
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
@@ -47,7 +46,7 @@ from handoff.model.measures import (
 from handoff.model.refused import Refused
 from handoff.model.verdicts import SeenSign, UnsureSign
 from handoff.model.ward import NOWHERE, Done, Doubt, Order, Patient
-from handoff.model.wording import FINDINGS, shipped_templates
+from handoff.model.wording import ENGLISH, FINDINGS, shipped_templates
 
 if TYPE_CHECKING:
     from handoff.compose.facts import Facts
