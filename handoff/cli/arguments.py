@@ -14,8 +14,8 @@ from glob import glob
 from typing import TypeAlias
 
 from handoff import __version__
-from handoff.log.languages import ENGLISH
 from handoff.model.bounds import USUAL, Bounds
+from handoff.model.wording import ENGLISH
 
 # The parts of an explanation, repeated here: `--help` does not load `explain`.
 EXPLAINED = ("volume", "adherence", "trend", "goal", "reference", "bedside", "cautions")

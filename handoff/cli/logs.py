@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Optional, TypeVar
 
 from handoff.check import Options
 from handoff.cli.arguments import bounds_of
-from handoff.fhir.codes import load_codes
 from handoff.limits.reading import Limits
 from handoff.log.languages import PATIENT_PAGE, languages_with
 from handoff.model.findings import Finding
@@ -66,7 +65,11 @@ def check_options_of(options: Namespace) -> tuple[Options | None, list[Finding]]
 
 def exchange_of(options: Namespace) -> tuple[Exchange | None, list[Finding]]:
     """What the options say of the record system; None where the unit's codes have an error."""
-    codes, findings = load_codes(options.fhir_codes) if options.fhir_codes else (None, [])
-    if options.fhir_codes and codes is None:
+    if not options.fhir_codes:
+        return Exchange(options.patient_system, None, options.time_zone), []
+    from handoff.fhir.codes import load_codes  # noqa: PLC0415 - few logs need it
+
+    codes, findings = load_codes(options.fhir_codes)
+    if codes is None:
         return None, findings
     return Exchange(options.patient_system, codes, options.time_zone), findings

@@ -8,11 +8,14 @@ import os
 import sys
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
+from typing import TYPE_CHECKING
 
 from handoff import portable
 from handoff.model.findings import Finding, Severity, text, worst
 from handoff.model.refused import Refused
-from handoff.model.ward import Counts
+
+if TYPE_CHECKING:
+    from handoff.model.ward import Counts
 
 DONE, DONE_WITH_ERRORS, NOTHING_PRODUCED, FAULT = 0, 1, 2, 3
 
@@ -92,7 +95,7 @@ def exit_code(findings: Sequence[Finding]) -> int:
     return DONE_WITH_ERRORS if worst(findings) is Severity.ERROR else DONE
 
 
-def counts_text(counts: Counts) -> str:
+def counts_text(counts: "Counts") -> str:
     """`412 read, 409 used, 3 set aside`, which always adds up; and how many of those used hold no
     entry.
     """

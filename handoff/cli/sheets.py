@@ -7,6 +7,7 @@ from concurrent.futures import Executor
 from contextlib import closing
 from dataclasses import dataclass, replace
 from functools import partial
+from typing import TYPE_CHECKING, Optional
 
 from handoff.cli.arguments import bounds_of
 from handoff.cli.logs import gathered
@@ -14,8 +15,6 @@ from handoff.cli.outcome import NOTHING_PRODUCED, counts_text, exit_code, report
 from handoff.cli.progress import Progress
 from handoff.compose.languages import not_translated
 from handoff.draw.paper import Typesetter, letters_lacking
-from handoff.fhir.bundle import Sending
-from handoff.fhir.codes import load_codes
 from handoff.limits.reading import Limits, load_limits
 from handoff.model.findings import Finding, Severity, worst
 from handoff.model.refused import Refused
@@ -26,6 +25,9 @@ from handoff.run.sheets import Printing, produce
 from handoff.run.units import UnitLogs
 from handoff.run.workers import working
 from handoff.store.folder import storing
+
+if TYPE_CHECKING:
+    from handoff.fhir.bundle import Sending
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +91,7 @@ def _run(options: Namespace, executor: Executor | None) -> int:
     return exit_code([*findings, *print_findings])
 
 
-def _sending(options: Namespace) -> tuple[Sending | None, list[Finding]]:
+def _sending(options: Namespace) -> tuple[Optional["Sending"], list[Finding]]:
     """What is written for the hospital's record; None where nothing is, or the unit's own codes
     have an error.
     """
@@ -98,6 +100,9 @@ def _sending(options: Namespace) -> tuple[Sending | None, list[Finding]]:
         if options.sent_besides or (options.fhir_codes and not is_read):
             raise Refused("--with and --fhir-codes are of what --fhir writes; give --fhir too")
         return None, []
+    from handoff.fhir.bundle import Sending  # noqa: PLC0415 - few sheets are sent
+    from handoff.fhir.codes import load_codes  # noqa: PLC0415 - the same
+
     codes, findings = load_codes(options.fhir_codes)
     if codes is None:
         return None, findings

@@ -7,17 +7,11 @@ from collections.abc import Iterable
 from zoneinfo import ZoneInfo
 
 from handoff.compose.words import WordingError, Words
-from handoff.log.languages import (
-    ENGLISH,
-    PATIENT_PAGE,
-    STAFF_PAGE,
-    language_among,
-    languages_with,
-)
+from handoff.log.languages import PATIENT_PAGE, STAFF_PAGE, language_among, languages_with
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.model.ward import Patient
-from handoff.model.wording import shipped_templates
+from handoff.model.wording import ENGLISH, shipped_templates
 
 
 class UnitWords:

@@ -7,24 +7,26 @@ The only module that knows Jinja2. Text from a log is put in as it is and never 
 """
 
 import re
+import sys
 import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from copy import copy
 from datetime import date, datetime, timedelta
 from functools import lru_cache
+from importlib.util import cache_from_source
 from pathlib import Path
 from types import CodeType, MappingProxyType
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
-from jinja2 import StrictUndefined, Template, TemplateError
+from jinja2 import FileSystemBytecodeCache, StrictUndefined, Template, TemplateError
 from jinja2.nodes import Impossible
 from jinja2.runtime import Context
 from jinja2.sandbox import SandboxedEnvironment
 
 from handoff.log import yaml_nodes
 from handoff.log.fields import BY_NAME, Section
-from handoff.log.languages import ENGLISH
 from handoff.model import rounding
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
@@ -45,7 +47,7 @@ from handoff.model.measures import (
 from handoff.model.refused import Refused
 from handoff.model.verdicts import SeenSign, UnsureSign
 from handoff.model.ward import NOWHERE, Done, Doubt, Order, Patient
-from handoff.model.wording import FINDINGS, shipped_templates
+from handoff.model.wording import ENGLISH, FINDINGS, shipped_templates
 
 if TYPE_CHECKING:
     from handoff.compose.facts import Facts
@@ -81,6 +83,10 @@ PRACTICE: Mapping[str, int] = MappingProxyType(
         "most_one_by_one": MOST_ONE_BY_ONE,
     }
 )
+
+# Shipped words are compiled once, and kept where Python keeps this module compiled: compiling those
+# of one ward's sheets takes as long as drawing ten of them.
+KEEPING = FileSystemBytecodeCache(str(Path(cache_from_source(__file__)).parent), "words-%s")
 
 
 class WordingError(Refused):
@@ -308,11 +314,12 @@ class Words:
     def _compile(self, name: str) -> "Callable[[Facts | None, Mapping[str, object]], str]":
         if name not in self._sources:
             raise self._fault(name, FINDINGS.say("bad-template.no-such-words"))
-        source = self._sources[name][0]
+        source, place = self._sources[name]
         if "{" not in source:  # most words speak of no fact, and need no template
             self._compiled[name] = lambda _facts, _more: source
             return self._compiled[name]
-        code = _compiled(source, tuple(self._filters), isolates=self.right_to_left)
+        kept_as = f"{self.language}.{name}" if self._is_shipped(place) else None
+        code = _compiled(source, tuple(self._filters), kept_as, isolates=self.right_to_left)
         self._compiled[name] = self._filling(code)
         return self._compiled[name]
 
@@ -346,14 +353,17 @@ class Words:
         """The words that a unit changed for its staff, and of which the shipped translation is
         used.
         """
-        shipped = str(shipped_templates())
         return tuple(
             name
             for name in staff.replaced
             if name in self._sources
-            if self._sources[name][1].file.startswith(shipped)
+            if self._is_shipped(self._sources[name][1])
             if not name.startswith("language.")
         )
+
+    def _is_shipped(self, place: Place) -> bool:
+        """Whether the words of a place come with the program."""
+        return place.file.startswith(str(self._folders[-1]))
 
     def as_translated(self, names: Iterable[str]) -> "Words":
         """These words with the shipped ones of these names, so that a translation and the page
@@ -543,14 +553,26 @@ def isolated(value: object) -> object:
 
 
 @lru_cache(maxsize=1_000)
-def _compiled(source: str, filters: tuple[str, ...], *, isolates: bool) -> CodeType:
+def _compiled(
+    source: str, filters: tuple[str, ...], kept_as: str | None, *, isolates: bool
+) -> CodeType:
     """The compiled template, the same for every unit. It depends only on the text and on the
     filters' names: the result of a filter on a constant, such as a unit's own term, is not compiled
     in.
+
+    With a name to keep it as, it is kept for the next start.
     """
     environment = _environment(isolates=isolates)
     environment.filters.update(dict.fromkeys(filters, _not_known_yet))
-    return environment.compile(source)
+    if kept_as is None:
+        return environment.compile(source)
+    kept = KEEPING.get_bucket(environment, f"{kept_as} {isolates}", None, source)
+    if kept.code is None:
+        kept.code = environment.compile(source)
+        if not sys.dont_write_bytecode:
+            with suppress(OSError):
+                KEEPING.set_bucket(kept)
+    return kept.code
 
 
 def _not_known_yet(*_: object) -> str:

@@ -12,7 +12,6 @@ from handoff.log import yaml_nodes
 from handoff.log.cell import BadCell, Doubtful
 from handoff.model.wording import shipped_templates
 
-ENGLISH = "en"
 PATIENT_PAGE = "discharge.yaml"  # a language of patients has at least this page
 STAFF_PAGE = "sheet.yaml"
 

@@ -7,9 +7,6 @@ Output: `Adherence`. Never takes an uncharted slot for one not done: it has a st
 from collections.abc import Sequence
 from math import fsum
 
-import numpy as np
-from numpy.typing import NDArray
-
 from handoff.measure.spans import bounds_s, overlap_s
 from handoff.measure.volume import percent_of
 from handoff.model.measures import Adherence, Part, Slot, SlotState, Span
@@ -44,7 +41,7 @@ def measure_slots(
     began before the shift counts by its part in the shift.
     """
     rows = []
-    by_period = [available_s(period, slots, available).tolist() for period in periods]
+    by_period = [available_s(period, slots, available) for period in periods]
     of_slots = zip(*by_period, strict=True)
     for slot, of_slot, parts in zip(slots, of_slots, charted_parts(slots, entries), strict=True):
         due = due_in(periods, of_slot)
@@ -55,16 +52,13 @@ def measure_slots(
     return tuple(rows)
 
 
-def available_s(
-    period: Order, slots: Sequence[Span], available: Sequence[Span]
-) -> NDArray[np.float64]:
+def available_s(period: Order, slots: Sequence[Span], available: Sequence[Span]) -> list[float]:
     """The available seconds of each slot in one period of the order."""
     in_period = [
-        Span(max(each.start, period.start), min(each.end, period.stop or each.end))
+        bounds_s(Span(max(each.start, period.start), min(each.end, period.stop or each.end)))
         for each in available
     ]
-    seconds: NDArray[np.float64] = overlap_s(in_period, slots).sum(axis=0)
-    return seconds
+    return [fsum(overlap_s(each, bounds_s(slot)) for each in in_period) for slot in slots]
 
 
 def due_in(periods: Sequence[Order], seconds: Sequence[float]) -> float:
@@ -79,19 +73,20 @@ def charted_parts(slots: Sequence[Span], entries: Sequence[Entry]) -> list[list[
     An entry at one time counts whole in its slot, a span by its real time in each slot. Time
     outside all slots counts nowhere. A slot without a part is not charted.
     """
-    charted = [entry for entry in entries if entry.what in (What.EXERCISE, What.DECLINED)]
-    spans = [Span(entry.at, entry.until or entry.at) for entry in charted]
-    breaths = np.array([breaths_of(entry) for entry in charted], dtype=np.float64)
-    start_s, end_s = (bound[:, np.newaxis] for bound in bounds_s(spans))
-    slot_start_s, slot_end_s = bounds_s(slots)
-    is_span = end_s > start_s
-    in_slot = (slot_start_s <= start_s) & (start_s < slot_end_s)
-    part = np.where(is_span, overlap_s(spans, slots), in_slot)
-    whole = np.where(is_span, end_s - start_s, 1.0)
-    share = breaths[:, np.newaxis] * part / whole
     parts: list[list[Part]] = [[] for _ in slots]
-    for row, column in zip(*np.nonzero(part), strict=True):
-        parts[column].append(Part(charted[row], float(share[row, column])))
+    by_slot = [(*bounds_s(slot), of_slot) for slot, of_slot in zip(slots, parts, strict=True)]
+    for entry in entries:
+        if entry.what not in (What.EXERCISE, What.DECLINED):
+            continue
+        breaths = breaths_of(entry)
+        start_s, end_s = bounds_s(Span(entry.at, entry.until or entry.at))
+        for slot_start_s, slot_end_s, of_slot in by_slot:
+            if start_s < end_s:
+                shared_s = overlap_s((start_s, end_s), (slot_start_s, slot_end_s))
+                if shared_s:
+                    of_slot.append(Part(entry, breaths * shared_s / (end_s - start_s)))
+            elif slot_start_s <= start_s < slot_end_s:
+                of_slot.append(Part(entry, float(breaths)))
     return parts
 
 

@@ -54,7 +54,7 @@ def _is_left(slot: Slot, measures: Measures, known: list[NotDue], as_of: datetim
     rest = outside(Span(max(slot.start, as_of), slot.end), (each.span for each in known))
     rest_s = sum(span.seconds for span in rest)
     slot_span = Span(slot.start, slot.end)
-    seconds = [float(available_s(each, [slot_span], rest)[0]) for each in measures.periods]
+    seconds = [available_s(each, [slot_span], rest)[0] for each in measures.periods]
     due = slot.due + due_in(measures.periods, seconds)
     return rest_s > 0 and (not slot.charted or 0 < slot.done < due - TOLERANCE_BREATHS)
 

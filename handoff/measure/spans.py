@@ -4,10 +4,7 @@ Input: spans of UTC instants. Output: spans, and seconds. Never knows what a spa
 does not end after its start is empty: it takes nothing out and is never returned.
 """
 
-from collections.abc import Iterable, Sequence
-
-import numpy as np
-from numpy.typing import NDArray
+from collections.abc import Iterable
 
 from handoff.model.measures import Span
 
@@ -26,16 +23,11 @@ def outside(window: Span, taken: Iterable[Span]) -> list[Span]:
     return [part for part in parts if part.seconds]
 
 
-def overlap_s(spans: Sequence[Span], slots: Sequence[Span]) -> NDArray[np.float64]:
-    """Seconds that each span (a row) shares with each slot (a column); 0 where they only touch."""
-    start_s, end_s = bounds_s(spans)
-    slot_start_s, slot_end_s = bounds_s(slots)
-    shared_s = np.minimum.outer(end_s, slot_end_s) - np.maximum.outer(start_s, slot_start_s)
-    return shared_s.clip(min=0.0)
+def bounds_s(span: Span) -> tuple[float, float]:
+    """Start and end in seconds since 1970; exact for whole seconds."""
+    return span.start.timestamp(), span.end.timestamp()
 
 
-def bounds_s(spans: Sequence[Span]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Starts and ends in seconds since 1970; exact for whole seconds."""
-    starts = np.array([span.start.timestamp() for span in spans], dtype=np.float64)
-    ends = np.array([span.end.timestamp() for span in spans], dtype=np.float64)
-    return starts, ends
+def overlap_s(one: tuple[float, float], other: tuple[float, float]) -> float:
+    """The seconds that two spans share, given by their bounds; 0 where they only touch."""
+    return max(0.0, min(one[1], other[1]) - max(one[0], other[0]))

@@ -34,6 +34,7 @@ class Wording:
         return _sentences(self.name)
 
 
+ENGLISH = "en"
 FINDINGS, DESK = Wording("findings"), Wording("desk")
 EXPLAIN, JUDGE = Wording("explain"), Wording("judge")
 
@@ -49,7 +50,7 @@ def shipped_templates() -> Path:
 def _sentences(name: str) -> Mapping[str, str]:
     import yaml  # noqa: PLC0415 - loaded when the first word is wanted
 
-    text = (shipped_templates() / "en" / f"{name}.yaml").read_text(encoding="utf-8")
+    text = (shipped_templates() / ENGLISH / f"{name}.yaml").read_text(encoding="utf-8")
     node = yaml.compose(text, getattr(yaml, "CSafeLoader", yaml.SafeLoader))
     return dict(_flat(node, "")) if node else {}
 

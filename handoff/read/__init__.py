@@ -15,8 +15,8 @@ from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.read.content import WORKBOOK, decode, read_text, text_of
 from handoff.read.csv_header import find_header
+from handoff.read.exchange import NO_EXCHANGE, Exchange
 from handoff.read.from_csv import read_csv, with_rows
-from handoff.read.from_fhir import NO_EXCHANGE, Exchange, read_fhir
 from handoff.read.from_xlsx import read_xlsx
 from handoff.read.from_yaml import read_yaml
 from handoff.read.raw_log import RawLog, Record, silent, unusable
@@ -87,6 +87,8 @@ def parse(
     """
     suffix = PurePath(path).suffix.lower()
     if suffix == JSON:
+        from handoff.read.from_fhir import read_fhir  # noqa: PLC0415 - few logs need all of it
+
         return read_fhir(text, path, list(findings), bounds, exchange)
     read_format = _FORMATS.get(suffix)
     if read_format is None:

@@ -8,11 +8,10 @@ are never followed.
 """
 
 from collections import Counter
-from dataclasses import dataclass
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from handoff.fhir.codes import Codes, load_codes
+from handoff.fhir.codes import load_codes
 from handoff.fhir.json_text import load_json, obj, seq, txt
 from handoff.log.cell import BadCell
 from handoff.log.clock import time_zone
@@ -20,6 +19,7 @@ from handoff.model.bounds import USUAL, Bounds
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.model.wording import FINDINGS
+from handoff.read.exchange import NO_EXCHANGE, Exchange
 from handoff.read.fhir_bundle import Bundle, Item, open_bundle
 from handoff.read.fhir_cells import Cells, codings_of, described, names_in
 from handoff.read.fhir_patients import read_patients
@@ -28,20 +28,6 @@ from handoff.read.fhir_rows import read_rows
 from handoff.read.raw_log import RawLog, Record, unusable
 
 _MOST_KINDS = 6  # kinds of other resources that the note names
-
-
-@dataclass(frozen=True, slots=True)
-class Exchange:
-    """What a user says of the record: the system of patient numbers, codes, and the unit's time
-    zone, which decides the day of an instant. Each may be None.
-    """
-
-    patient_system: str | None = None
-    codes: Codes | None = None
-    time_zone: str | None = None
-
-
-NO_EXCHANGE = Exchange()
 
 
 def read_fhir(

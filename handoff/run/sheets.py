@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass, field, replace
 from functools import partial
+from typing import TYPE_CHECKING, Optional
 
 from handoff.compose.courses import compose_courses
 from handoff.compose.discharge import compose_discharge
@@ -35,8 +36,6 @@ from handoff.draw.paper import (
     join_sheets,
     refuse_letters,
 )
-from handoff.fhir.bundle import Sending, transaction
-from handoff.fhir.results import Findings
 from handoff.judge import follow
 from handoff.judge.call_if import call_if_of_unit
 from handoff.judge.since import find_changes
@@ -51,6 +50,9 @@ from handoff.run.garbage import forget_now
 from handoff.run.judged import is_still_open, judge_unit
 from handoff.run.ordered_map import ordered_map
 from handoff.store.file_names import distinct_names
+
+if TYPE_CHECKING:
+    from handoff.fhir.bundle import Sending
 
 File = tuple[str, bytes]  # relative name, content
 
@@ -74,7 +76,7 @@ class Printing:
     summary_only: bool = False
     templates: str | None = None
     typesetter: Typesetter = field(default_factory=Typesetter)
-    sending: Sending | None = None
+    sending: Optional["Sending"] = None
 
     def document(self, title: str, language: str) -> Document:
         """A PDF of this title, to be drawn."""
@@ -140,8 +142,7 @@ def produce_unit(handover: Handover, limits: Limits, printing: Printing) -> Iter
         printed[patient.id]["take-home-page"] = pages
         yield f"discharge/{name}.pdf", pages
     if printing.sending:
-        found = {key: Findings(each, verdicts[key], printed[key]) for key, each in measures.items()}
-        yield from _for_the_record(handover, found, printing, printing.sending)
+        yield from _for_the_record(results, printed, printing, printing.sending)
     summary = compose_unit(results, words, cut_notes, initials=printing.initials)
     document = printing.document(words.say("title.summary"), words.language)
     yield "unit-summary.pdf", draw_unit(summary, document, draw_spark)
@@ -166,11 +167,22 @@ def _lists(results: Results, words: Words, printing: Printing) -> Iterator[File]
 
 
 def _for_the_record(
-    handover: Handover, found: Mapping[str, Findings], printing: Printing, sending: Sending
+    results: Results,
+    printed: Mapping[str, Mapping[str, bytes]],
+    printing: Printing,
+    sending: "Sending",
 ) -> Iterator[File]:
     """(file name, Bundle) of each patient of whom there is something to send. A Bundle has the name
     of the patient's sheet.
     """
+    from handoff.fhir.bundle import transaction  # noqa: PLC0415 - few sheets are sent
+    from handoff.fhir.results import Findings  # noqa: PLC0415 - the same
+
+    handover = results.handover
+    found = {
+        key: Findings(each, results.verdicts[key], printed[key])
+        for key, each in results.measures.items()
+    }
     patients = {each.id: each for each in (*handover.patients, *handover.gone)}
     ids = [*found, *(key for key in patients if key not in found)]
     names = distinct_names("bed-", (patients[key].bed for key in ids))

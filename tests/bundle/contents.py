@@ -10,16 +10,14 @@ EXCLUDED = [
     *("readline", "sqlite3", "tkinter", "IPython", "pytest", "setuptools", "pkg_resources"),
     *("pydoc_data", "lib2to3", "distutils", "ensurepip", "idlelib", "turtle"),
     *("dask", "distributed", "pyarrow", "scipy", "uharfbuzz", "numexpr", "bottleneck", "psycopg2"),
-    *("fontTools", "contourpy", "charset_normalizer", "chardet", "mpl_toolkits"),
-    *("matplotlib.pyplot", "matplotlib.figure", "matplotlib.backends.backend_agg"),
-    *("matplotlib._qhull", "matplotlib._tri", "matplotlib._image", "matplotlib.font_manager"),
+    *("matplotlib", "mpl_toolkits", "fontTools", "charset_normalizer", "chardet"),
     *("numpy.f2py", "numpy.testing", "numpy._core._multiarray_tests"),
     *("lxml.html", "lxml.isoschematron", "lxml.objectify", "lxml.sax", "lxml.builder"),
     *("PIL._avif", "PIL._webp", "PIL._imagingcms", "PIL._imagingft", "PIL._imagingtk"),
 ]
 # Of the folders that hold fonts and more, the files that are read.
 READ_ONLY_FROM = {
-    "matplotlib/mpl-data": {"matplotlibrc", "DejaVuSans.ttf", "DejaVuSans-Bold.ttf"},
+    "matplotlib/mpl-data": {"DejaVuSans.ttf", "DejaVuSans-Bold.ttf"},
     "font_source_sans_pro/files": {"SourceSansPro-Regular.ttf", "SourceSansPro-Semibold.ttf"},
     "lxml/isoschematron": set(),
     "reportlab/fonts": set(),

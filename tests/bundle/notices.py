@@ -29,7 +29,7 @@ BEGINNING = (
 WITHIN = {
     "Python": ("Expat", "Mersenne Twister", "libmpdec"),
     "lxml": ("libxml2", "libxslt", "Jean-loup Gailly", "GNU LESSER"),
-    "matplotlib": ("FreeType", "QHull", "DejaVu", "Anti-Grain Geometry"),
+    "matplotlib": ("DejaVu",),
     "numpy": ("OpenBLAS", "LAPACK", "GCC runtime"),
     "pikepdf": ("Apache License", "jpeg"),
     "pillow": ("libjpeg", "TIFF", "OPENJPEG", "zlib"),
@@ -40,7 +40,6 @@ OWN = {
     **dict.fromkeys(WITHIN["Python"], "python"),
     "Jean-loup Gailly": "zlib",
     "GNU LESSER": "lgpl-2.1",
-    "Anti-Grain Geometry": "agg",
     "LibYAML": "libyaml",
     "Visual C++": "visual-cpp",
 }

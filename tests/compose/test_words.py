@@ -1,12 +1,17 @@
 """What the sheets may not say: error-prone abbreviations, and numbers that are easily misread."""
 
 import re
+import sys
 from collections.abc import Iterator
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
+from jinja2 import Environment, FileSystemBytecodeCache
 
 from handoff.cli import main as cli
+from handoff.compose import words as module
+from handoff.compose.words import Words
 from handoff.model.codes import finding
 from handoff.model.findings import Place
 from handoff.model.wording import shipped_templates
@@ -103,3 +108,64 @@ def test_no_sheet_of_the_sample_ward_prints_a_number_that_is_easily_misread(
             found = pattern.search(text)
             context = text[max(found.start() - 30, 0) : found.end() + 10] if found else ""
             assert found is None, f"{path.name}: {name}: {context}"
+
+
+@pytest.fixture
+def kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder in which nothing is kept yet."""
+    monkeypatch.setattr(module, "KEEPING", FileSystemBytecodeCache(str(tmp_path), "%s"))
+    monkeypatch.setattr(sys, "dont_write_bytecode", False)
+    return tmp_path
+
+
+def bookmark(own_folder: Path | None = None) -> str:
+    """Words of one template, as the next process says them."""
+    module._compiled.cache_clear()
+    words = Words(ZoneInfo("UTC"), own_folder=str(own_folder) if own_folder else None)
+    return words.say("bookmark", bed="4")
+
+
+def test_words_are_compiled_once_for_all_starts(
+    kept: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert bookmark() == "Bed 4"
+    (file,) = kept.iterdir()
+    with monkeypatch.context() as patched:
+        patched.delattr(Environment, "compile")
+        assert bookmark() == "Bed 4"
+    for damaged in (b"", b"no code", file.read_bytes()[:-9]):
+        file.write_bytes(damaged)
+        assert bookmark() == "Bed 4"
+
+
+def test_words_that_changed_are_compiled_again(kept: Path) -> None:
+    """Else an edition of the program would speak with the words of the one before."""
+    bookmark()
+    (file,) = kept.iterdir()
+    environment = module._environment(isolates=False)
+    bucket = module.KEEPING.get_bucket(environment, "en.bookmark False", None, "{{ other }}")
+    assert bucket.code is None
+    bucket.code = environment.compile("{{ other }}")
+    module.KEEPING.set_bucket(bucket)
+    assert bookmark() == "Bed 4"
+    assert [*kept.iterdir()] == [file]
+
+
+def test_a_units_own_words_are_kept_nowhere(
+    kept: Path, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    own = tmp_path_factory.mktemp("own")
+    (own / "sheet.yaml").write_text("bookmark: Room {{ bed }}", encoding="utf-8")
+    assert bookmark(own) == "Room 4"
+    assert [*kept.iterdir()] == []
+
+
+def test_where_nothing_may_be_kept_the_words_are_the_same(
+    kept: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sys, "dont_write_bytecode", True)
+    assert bookmark() == "Bed 4"
+    assert [*kept.iterdir()] == []
+    monkeypatch.setattr(sys, "dont_write_bytecode", False)
+    kept.rmdir()
+    assert bookmark() == "Bed 4"

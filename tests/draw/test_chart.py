@@ -2,12 +2,17 @@
 
 from dataclasses import replace
 from itertools import pairwise
+from math import hypot
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from matplotlib.markers import MarkerStyle
+from matplotlib.transforms import Affine2D
 
 from handoff.draw.chart import draw_spark, draw_volume
-from handoff.draw.chart.volume import LABEL_LEADING_PT, RIGHT_PT, spread
+from handoff.draw.chart.paths import CIRCLE, CROSS, SQUARE, TRIANGLE, Shape, marks
+from handoff.draw.chart.volume import LABEL_LEADING_PT, RIGHT_PT, WHITE, spread
 from handoff.draw.paper.blocks import HEADING_PT
 from handoff.draw.paper.detail_levels import LEAST_CHART_PT
 from handoff.draw.paper.patient import MOST_CHART_PT
@@ -182,3 +187,20 @@ def test_a_spark_of_nothing_but_zeros_lies_at_its_foot() -> None:
 
 def test_a_spark_without_readings_is_empty() -> None:
     assert draw_spark(Spark((), goal_ml=1500), 60, 20).paths == ()
+
+
+@pytest.mark.parametrize(
+    ("shape", "mark"), [(TRIANGLE, "^"), (SQUARE, "s"), (CROSS, "x"), (CIRCLE, "o")]
+)
+def test_marks_are_those_of_a_library_for_charts(shape: Shape, mark: str) -> None:
+    """As matplotlib draws the marker of this letter, at 4 points; our circle has fewer curves."""
+    theirs = MarkerStyle(mark)
+    outline = theirs.get_path().transformed(theirs.get_transform() + Affine2D().scale(4))
+    ours = marks([(0, 0)], shape, 4, WHITE, 1).commands
+    if shape is CIRCLE:
+        ends = [hypot(*numbers[-2:]) for _, *numbers in ours if numbers]
+        assert ends == pytest.approx([outline.get_extents().width / 2] * len(ends))
+    else:
+        letters = {outline.MOVETO: "M", outline.LINETO: "L", outline.CLOSEPOLY: "Z"}
+        steps = [(letters[code], *points) for points, code in outline.iter_segments(simplify=False)]
+        assert [step if step[0] != "Z" else ("Z",) for step in steps] == [*ours]

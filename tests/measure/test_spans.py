@@ -2,7 +2,7 @@
 
 import pytest
 
-from handoff.measure.spans import outside, overlap_s
+from handoff.measure.spans import bounds_s, outside, overlap_s
 from handoff.model.measures import Span
 from tests.support.builders import at
 
@@ -43,11 +43,18 @@ def test_a_turned_around_window_has_no_parts() -> None:
     assert outside(span("12:00", "07:00"), [span("08:00", "09:00")]) == []
 
 
-def test_spans_that_touch_share_nothing() -> None:
-    slots = [span("07:00", "08:00"), span("08:00", "09:00")]
-    shared = overlap_s([span("07:30", "08:00"), span("07:30", "08:15")], slots)
-    assert shared.tolist() == [[1800, 0], [1800, 900]]
-
-
-def test_no_spans_share_no_time_with_every_slot() -> None:
-    assert overlap_s([], [WINDOW]).sum(axis=0).tolist() == [0]
+@pytest.mark.parametrize(
+    ("start", "end", "shared_s"),
+    [
+        ("07:30", "08:00", (1800, 0)),
+        ("07:30", "08:15", (1800, 900)),
+        ("06:00", "10:00", (3600, 3600)),
+        ("08:30", "08:20", (0, 0)),
+        ("10:00", "11:00", (0, 0)),
+    ],
+)
+def test_spans_that_touch_share_nothing(
+    start: str, end: str, shared_s: tuple[float, float]
+) -> None:
+    slots = map(bounds_s, (span("07:00", "08:00"), span("08:00", "09:00")))
+    assert tuple(overlap_s(bounds_s(span(start, end)), slot) for slot in slots) == shared_s

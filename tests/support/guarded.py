@@ -87,7 +87,6 @@ class Guard:
         self.may_read = (*may_read, *OWN)
         self.out = out
         self.home = Path.home()
-        self.temporary = Path(tempfile.gettempdir()).resolve()
         self.noted: list[str] = []
 
     def __call__(self, event: str, arguments: tuple[Any, ...]) -> None:
@@ -109,19 +108,11 @@ class Guard:
         if writes and event in ("os.remove", "os.rmdir") and len(where.parts) == 1:
             return  # within a folder that is being removed, whose own name was looked at
         where = Path(os.path.normpath(where if where.is_absolute() else Path.cwd() / where))
-        writes_file = writes and event == "open"
-        if self._is_out(where) or self._is_list_of_fonts(where, writes_file=writes_file):
+        if self._is_out(where):
             return
         is_setting = where.parent == self.home and where.name in SETTINGS
         if writes or not (is_setting or any(where.is_relative_to(own) for own in self.may_read)):
             self.noted.append(f"{event} {'to write ' if writes else ''}{where}")
-
-    def _is_list_of_fonts(self, path: Path, *, writes_file: bool) -> bool:
-        """What matplotlib writes when it is loaded, in a temporary folder that is gone at once."""
-        if not path.is_relative_to(self.temporary):
-            return False
-        _, *within = path.relative_to(self.temporary).parts
-        return within[0].startswith("fontlist-") if within else not writes_file
 
     def _is_out(self, path: Path) -> bool:
         """In the folder for the sheets, or in one beside it that becomes it or was it; on Windows
@@ -142,6 +133,7 @@ def _main() -> None:
     guard = Guard([Path(path) for path in may_read], Path(out))
     from handoff.cli.main import main  # noqa: PLC0415 - before the hook, as the tests themselves are
 
+    sys.dont_write_bytecode = True  # in its own folder, where that may be written
     sys.addaudithook(guard)
     try:
         code = main(sys.argv[2:])

@@ -2,12 +2,10 @@
 vector marks.
 
 Input: series in hours and mL, finished labels. Output: a `Drawing` of paths and words in points.
-Decides nothing about the patient: the series are chosen before. The only package that knows
-matplotlib: its paths, markers and transforms make the marks. The page draws them as vectors and
-sets the words in its own typeface.
+Decides nothing about the patient: the series are chosen before. The page draws the marks as vectors
+and sets the words in its own typeface.
 """
 
-import handoff.draw.chart.plain_matplotlib  # noqa: F401 - before any other module loads matplotlib
 from handoff.draw.chart.review import draw_review_chart
 from handoff.draw.chart.spark import draw_spark
 from handoff.draw.chart.strips import draw_strips

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from handoff.draw.chart.paths import CIRCLE, Point, area, line, marks, segments
+from handoff.draw.chart.paths import CIRCLE, Point, area, grey, line, marks, segments
 from handoff.draw.chart.volume import BLACK, DARK, MIDLINE_PT, PALE, SMALL_PT, WHITE
 from handoff.model.figure import (
     BegunCurve,
@@ -25,7 +25,7 @@ LEFT_PT, RIGHT_PT, TOP_PT, BOTTOM_PT = 34.0, 14.0, 7.0, 15.0
 MIDDLE_PT = 58.0  # right of a chart of weeks: for the name of its middle line
 WAITING_PT = 12.0  # for the line of those still waiting
 DAYS_PT = 34.0  # for the names of a heat map's rows
-INTERVAL = "#DDDDDD"
+INTERVAL = grey(221 / 255)
 LIMIT_DASH, MIDDLE_DASH = (2.5, 2.0), (7.0, 3.0)
 ALL = 100  # per cent
 RING_PT, DOT_PT, SMALL_DOT_PT, MANY_DOTS = 9.5, 4.6, 3.2, 30
@@ -164,7 +164,7 @@ def _draw_heat(chart: HeatMap, width: float, height: float) -> Marks:
                 paths.append(segments([ends], DARK, 0.6))
                 continue
             tone = DARKEST + cell.share * (LIGHTEST - DARKEST)
-            paths.append(area(box, str(round(tone, 3)), box))
+            paths.append(area(box, grey(round(tone, 3)), box))
             centre, is_white = left + across / 2, tone < TURNS_WHITE
             number = Text(centre, baseline, cell.label, SMALL_PT, align=0.5, is_white=is_white)
             texts.append(number)

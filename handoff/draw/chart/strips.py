@@ -6,7 +6,7 @@ the same hours under each other.
 
 from collections.abc import Iterator, Sequence
 
-from handoff.draw.chart.paths import area, line, marks, segments
+from handoff.draw.chart.paths import SQUARE, area, line, marks, segments
 from handoff.draw.chart.volume import (
     BLACK,
     DARK,
@@ -57,7 +57,7 @@ def _values(box: Box, strip: Strip, foot: float) -> Iterator[Path]:
             if filled is is_filled
         ]
         # Squares: no reading of a volume, and a third of the size of dots.
-        yield marks(places, "s", 3.0, BLACK if is_filled else WHITE, 0.7)
+        yield marks(places, SQUARE, 3.0, BLACK if is_filled else WHITE, 0.7)
 
 
 def _words(box: Box, strip: Strip, foot: float) -> Iterator[Text]:

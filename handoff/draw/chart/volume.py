@@ -7,9 +7,19 @@ apart and tied to their line by a hairline. The volume axis starts at zero.
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from matplotlib.path import Path as Shape
-
-from handoff.draw.chart.paths import CIRCLE, Rectangle, Segment, area, line, marks, segments
+from handoff.draw.chart.paths import (
+    CIRCLE,
+    CROSS,
+    TRIANGLE,
+    Rectangle,
+    Segment,
+    Shape,
+    area,
+    grey,
+    line,
+    marks,
+    segments,
+)
 from handoff.model.figure import Drawing, Mark, Path, Style, Text, VolumeChart
 
 SMALL_PT = 8
@@ -23,17 +33,17 @@ LONG_TICK_PT, SHORT_TICK_PT = 12.0, 3.0
 LONG_DASH = (14.0, 2.5)  # of the usual
 RING_PT = 8.5  # around the last readings, where the volume fell
 DIZZY_HEIGHT = 0.035  # of the axis: just above its foot
-BLACK, DARK, PALE, NIGHT, WHITE = "#000000", "#3A3A3A", "#C8C8C8", "#ECECEC", "#FFFFFF"
+BLACK, DARK, PALE, NIGHT, WHITE = (grey(tone / 255) for tone in (0, 58, 200, 236, 255))
 DASHES: dict[Style, tuple[float, ...]] = {
     Style.GOAL: (7, 2, 1.5, 2),
     Style.BASELINE: (1.5, 2),
     Style.SCALE: (),
 }
 WEIGHTS = {Style.GOAL: 1.1, Style.BASELINE: 1.0, Style.SCALE: 0.5}
-MARKERS: dict[Mark, tuple[str | Shape, float]] = {
+MARKERS: dict[Mark, tuple[Shape, float]] = {
     Mark.GOOD: (CIRCLE, 3.8),
     Mark.OFF_FORM: (CIRCLE, 3.8),
-    Mark.AT_SCALE: ("^", 5.5),
+    Mark.AT_SCALE: (TRIANGLE, 5.5),
 }
 
 
@@ -216,7 +226,7 @@ def _readings(box: Box) -> Iterator[Path]:
         face = WHITE if mark is Mark.OFF_FORM else BLACK
         yield marks(places, shape, box.mark_size * size, face, 0.7 * box.mark_size)
     dizzy = [(box.x(hours), box.y(chart.top_ml * DIZZY_HEIGHT)) for hours in chart.dizzy]
-    yield marks(dizzy, "x", 4.5, BLACK, 1.1)
+    yield marks(dizzy, CROSS, 4.5, BLACK, 1.1)
 
 
 def _placed(box: Box) -> list[_Label]:

@@ -293,10 +293,10 @@ def _file_of(font: str) -> Path:
     """Source Sans: made for small sizes and dense forms, with figures that line up. DejaVu Sans,
     which comes with matplotlib, fills in letters that it lacks."""
     text_face = Path(str(files("font_source_sans_pro") / "files"))
-    found = find_spec("matplotlib")
-    if found is None or found.origin is None:
+    found = find_spec("matplotlib")  # not imported: that takes longer than a page
+    if found is None or not found.submodule_search_locations:
         raise RuntimeError("matplotlib, which carries the second font, is not installed")
-    second_face = Path(found.origin).parent / "mpl-data" / "fonts" / "ttf"
+    second_face = Path(found.submodule_search_locations[0], "mpl-data", "fonts", "ttf")
     return {
         REGULAR: text_face / "SourceSansPro-Regular.ttf",
         BOLD: text_face / "SourceSansPro-Semibold.ttf",
