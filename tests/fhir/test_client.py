@@ -11,6 +11,7 @@ from handoff.model.findings import text
 from handoff.run.bounds import OutOfBounds, within
 from tests.fhir.bad_servers import (
     BAD_SERVERS,
+    CERTIFICATE,
     DRIPS,
     NO_RELEASES,
     TOKEN,
@@ -18,7 +19,6 @@ from tests.fhir.bad_servers import (
     Before,
     ask,
     capabilities,
-    certificate,
     dripping,
     dripping_headers,
     found_at,
@@ -92,13 +92,12 @@ def test_no_proxy_is_asked(monkeypatch: pytest.MonkeyPatch) -> None:
     assert proxy.asked == []
 
 
-def test_a_certificate_of_the_hospitals_own_is_trusted_where_it_is_named(tmp_path: Path) -> None:
-    signed = certificate(tmp_path)
-    with serving(Record(), signed) as base:
+def test_a_certificate_of_the_hospitals_own_is_trusted_where_it_is_named() -> None:
+    with serving(Record(), CERTIFICATE) as base:
         assert refusal(partial(ask, base)).code == "server-certificate"
-        assert ask(base, certificates=str(signed)) == []
+        assert ask(base, certificates=str(CERTIFICATE)) == []
         by_name = base.replace("127.0.0.1", "localhost")  # which the certificate does not name
-        found = refusal(partial(ask, by_name, certificates=str(signed)))
+        found = refusal(partial(ask, by_name, certificates=str(CERTIFICATE)))
         assert found.code == "server-certificate"
 
 
