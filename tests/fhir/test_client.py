@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from handoff.fhir.client import TOKEN_VARIABLE, Client, read_token
+from handoff.fhir.client import LONGEST_TOKEN, TOKEN_VARIABLE, Client, read_token
 from handoff.model.bounds import Bounds
 from handoff.model.findings import text
 from handoff.run.bounds import OutOfBounds, within
@@ -128,6 +128,11 @@ def test_the_token_is_of_the_file_else_of_the_variable(
     token.write_text("of-file\n")
     token.chmod(0o600)
     assert read_token(str(token)) == "of-file"
+    token.write_bytes("of-file\r\n".encode("utf-16"))  # as PowerShell writes `> token`
+    assert read_token(str(token)) == "of-file"
+    for content in (b"x" * (LONGEST_TOKEN + 1), ("x" * (LONGEST_TOKEN + 1)).encode("utf-16")):
+        token.write_bytes(content)
+        assert refusal(partial(read_token, str(token))).code == "token-not-one"
 
 
 @pytest.mark.parametrize(("before", "writes"), NO_RELEASES)
