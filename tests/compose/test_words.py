@@ -68,12 +68,7 @@ def template_texts() -> Iterator[tuple[str, str]]:
         yield path.name, KEY.sub("", JINJA.sub("0", text))
 
 
-EVERY_TEMPLATE = pytest.mark.parametrize(
-    ("name", "text"), [pytest.param(*each, id=each[0]) for each in template_texts()]
-)
-
-
-@EVERY_TEMPLATE
+@pytest.mark.parametrize(("name", "text"), list(template_texts()))
 def test_no_template_has_an_error_prone_abbreviation(name: str, text: str) -> None:
     found = FORBIDDEN["do-not-use abbreviation"].findall(text)
     assert found == [], name
@@ -93,7 +88,7 @@ def test_what_blames_is_found() -> None:
         assert NOT_CALM.search(words), words
 
 
-@EVERY_TEMPLATE
+@pytest.mark.parametrize(("name", "text"), list(template_texts()))
 def test_no_template_blames_praises_or_alarms(name: str, text: str) -> None:
     assert [found.group() for found in NOT_CALM.finditer(text)] == [], name
 
