@@ -33,6 +33,13 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--long", action="store_true", help="also the tests marked as long")
 
 
+def pytest_make_parametrize_id(val: object, argname: str) -> str | None:
+    """A long text is no name for a test: pytest keeps that in a variable of the environment, which
+    has room for 32,767 letters on Windows.
+    """
+    return argname if isinstance(val, str | bytes) and len(val) > 200 else None
+
+
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Leave the long tests out, unless they are asked for as in `.ci/run`."""
     if not config.getoption("--long"):

@@ -8,7 +8,6 @@ import re
 import shutil
 import subprocess
 import sys
-import venv
 from collections.abc import Iterator
 from importlib.metadata import Distribution, distribution, distributions
 from io import BytesIO
@@ -295,7 +294,7 @@ def test_a_wheel_in_a_bare_environment_prints_the_sheets_from_another_folder(
     pip = [sys.executable, "-m", "pip", "--quiet", "--disable-pip-version-check"]
     wheels, bare = tmp_path / "wheels", tmp_path / "bare"
     subprocess.run([*pip, "wheel", "--no-deps", "--wheel-dir", wheels, ROOT], check=True)
-    venv.create(bare, with_pip=False)
+    subprocess.run([sys.executable, "-m", "venv", "--without-pip", bare], check=True)
     (wheel,) = wheels.iterdir()
     python = bare / "bin" / "python"
     pip_there = [*pip, "--python", str(python), "install"]

@@ -23,6 +23,7 @@ from urllib.parse import SplitResult, urlencode, urljoin, urlsplit
 
 from handoff import portable
 from handoff.fhir.json_text import dump, load_json, obj, objs
+from handoff.log.yaml_nodes import encoding_of
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 from handoff.model.refused import Refused
@@ -353,7 +354,8 @@ def read_token(path: str | None) -> str | None:
                 is_file = stat.S_ISREG(os.fstat(stream.fileno()).st_mode)
                 if not is_file or portable.others_may_read(stream.fileno()):
                     raise Refused(finding("token-not-private", where))
-                text = stream.read(LONGEST_TOKEN + 1).decode("ascii", "replace")
+                content = stream.read(2 * LONGEST_TOKEN + 4)  # one letter too many, in UTF-16
+            text = content.decode(encoding_of(content), "replace")
         except OSError as error:
             raise Refused(
                 finding("token-unreadable", where, reason=portable.reason(error))

@@ -5,6 +5,7 @@ on refused parts. Never turns text into numbers, dates or yes and no (`010`, `12
 as typed), and never expands anything: anchors, aliases, tags and merge keys are refused.
 """
 
+import codecs
 import errno
 import os
 import re
@@ -34,6 +35,13 @@ from handoff.model.findings import Finding, Place
 from handoff.model.wording import FINDINGS
 
 _LARGEST_OWN_FILE_BYTES = 2**20
+
+# The marks that a text may begin with; PowerShell writes `> file` in UTF-16.
+_MARKED = (
+    (codecs.BOM_UTF8, "utf-8-sig"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+)
 
 _NULLS = frozenset({"", "~", "null", "Null", "NULL"})
 
@@ -96,9 +104,15 @@ def load_nodes(text: str, file: str, bounds: Bounds = USUAL) -> tuple[Node | Non
         return None, [*builder.findings, _syntax_finding(error, text, file)]
 
 
+def encoding_of(content: bytes) -> str:
+    """The encoding that the byte-order mark of a text names; UTF-8 where there is no mark."""
+    return next((name for mark, name in _MARKED if content.startswith(mark)), "utf-8")
+
+
 def load_own_file(path: str, unreadable: str) -> tuple[Node | None, list[Finding]]:
     """The document in a unit's own file, of limits or words, and what is refused; a finding of the
-    code `unreadable` where it cannot be read, is far larger than any such file, or is not UTF-8.
+    code `unreadable` where it cannot be read, is far larger than any such file, or is neither in
+    UTF-8 nor in UTF-16 with its mark.
     """
     try:
         text = _own_text(path)
@@ -117,7 +131,7 @@ def _own_text(path: str) -> str:
         content = file.read(_LARGEST_OWN_FILE_BYTES + 1)
     if len(content) > _LARGEST_OWN_FILE_BYTES:
         raise OSError(errno.EFBIG, os.strerror(errno.EFBIG))
-    return content.decode("utf-8-sig")
+    return content.decode(encoding_of(content))
 
 
 class Layout(Enum):

@@ -4,7 +4,6 @@ Input: a path. Output: the text, or None, and findings: why the file is no log, 
 was assumed. Reads regular text in UTF-8, UTF-16 and Windows-1252, and .xlsx. Never writes.
 """
 
-import codecs
 import errno
 import re
 from pathlib import Path, PurePath
@@ -12,15 +11,11 @@ from pathlib import Path, PurePath
 from handoff import portable
 from handoff.log.cell import hidden_character
 from handoff.log.workbook import table_of
+from handoff.log.yaml_nodes import encoding_of
 from handoff.model.bounds import USUAL
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
 
-_MARKED = (
-    (codecs.BOM_UTF8, "utf-8-sig"),
-    (codecs.BOM_UTF16_LE, "utf-16"),
-    (codecs.BOM_UTF16_BE, "utf-16"),
-)
 WORKBOOK = ".xlsx"  # how its name ends
 _OTHER_SPREADSHEETS = frozenset({".xls", ".xlsm", ".xlsb", ".ods", ".numbers"})
 ASSUMED = "windows-1252"  # where a text is not UTF-8
@@ -73,8 +68,7 @@ def _cannot_open(error: OSError, place: Place) -> Finding:
 
 def decode(content: bytes) -> tuple[str, str] | None:
     """The text and its encoding; None where no encoding fits."""
-    marked = next((name for mark, name in _MARKED if content.startswith(mark)), "utf-8")
-    for encoding in (marked, ASSUMED):
+    for encoding in (encoding_of(content), ASSUMED):
         try:
             return content.decode(encoding), encoding
         except UnicodeDecodeError:

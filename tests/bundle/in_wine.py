@@ -25,12 +25,13 @@ def main(folder: Path) -> int:
     if not (python / "Lib").exists():
         # PyInstaller looks for the standard library's files, which this Python has in an archive.
         shutil.unpack_archive(python / "python311.zip", python / "Lib")
-        paths = python / "python311._pth"
-        paths.write_text(paths.read_text().replace("python311.zip", "Lib"))
+    paths = python / "python311._pth"  # which the set-up writes each time
+    paths.write_text(paths.read_text().replace("python311.zip", "Lib"))
     for documents in (folder / "prefix" / "drive_c" / "users").glob("*/Documents"):
         if documents.is_symlink():  # to those of whoever builds
             documents.unlink()
             documents.mkdir()
+        shutil.rmtree(documents / "handoff", ignore_errors=True)  # of a try that failed
     return run.wine(folder, "-X", "utf8", "-m", "tests.bundle.build", str(folder / "bundle"))
 
 

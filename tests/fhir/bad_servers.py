@@ -2,7 +2,6 @@
 
 import json
 import os
-import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
@@ -23,6 +22,8 @@ from tests.support.builders import SHIFT
 
 FHIR = "application/fhir+json"
 TOKEN = "t0ken"  # noqa: S105 - of no server
+# Of this machine, by its address 127.0.0.1, until 2120, with its key; signed by nobody but itself.
+CERTIFICATE = Path(__file__).with_name("this_machine.pem")
 Before = Callable[[Handler, Asked], bool]
 
 
@@ -302,21 +303,6 @@ def found_at(bad: BadServer) -> tuple[Finding, Record]:
         return refusal(partial(ask, base, searched=bad.searched, token=TOKEN)), record
 
 
-def certificate(folder: Path) -> Path:
-    """A new certificate of this machine that nobody signed but itself, with its key."""
-    path = folder / "server.pem"
-    key = folder / "key.pem"
-    command = "openssl req -x509 -newkey ec -pkeyopt ec_paramgen_curve:prime256v1 -nodes -days 2"
-    name = ["-subj", "/CN=127.0.0.1", "-addext", "subjectAltName=IP:127.0.0.1"]
-    subprocess.run(
-        [*command.split(), *name, "-keyout", str(key), "-out", str(path)],
-        check=True,
-        capture_output=True,
-    )
-    path.write_bytes(path.read_bytes() + key.read_bytes())
-    return path
-
-
 def found_of_what_is_named(folder: Path) -> Iterator[tuple[str, Finding]]:
     """What is found of addresses, tokens and certificates that cannot be used, by code."""
     for base in (
@@ -347,6 +333,5 @@ def found_of_what_is_named(folder: Path) -> Iterator[tuple[str, Finding]]:
     for named in (token, folder / "none.pem"):
         base = "https://127.0.0.1/fhir"
         yield "certificate-unreadable", refusal(partial(Client, base, None, str(named)))
-    signed = certificate(folder)
-    with serving(Record(), signed) as base:
+    with serving(Record(), CERTIFICATE) as base:
         yield "server-certificate", refusal(partial(ask, base))

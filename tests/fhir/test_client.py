@@ -5,12 +5,13 @@ from pathlib import Path
 
 import pytest
 
-from handoff.fhir.client import TOKEN_VARIABLE, Client, read_token
+from handoff.fhir.client import LONGEST_TOKEN, TOKEN_VARIABLE, Client, read_token
 from handoff.model.bounds import Bounds
 from handoff.model.findings import text
 from handoff.run.bounds import OutOfBounds, within
 from tests.fhir.bad_servers import (
     BAD_SERVERS,
+    CERTIFICATE,
     DRIPS,
     NO_RELEASES,
     TOKEN,
@@ -18,7 +19,6 @@ from tests.fhir.bad_servers import (
     Before,
     ask,
     capabilities,
-    certificate,
     dripping,
     dripping_headers,
     found_at,
@@ -92,13 +92,12 @@ def test_no_proxy_is_asked(monkeypatch: pytest.MonkeyPatch) -> None:
     assert proxy.asked == []
 
 
-def test_a_certificate_of_the_hospitals_own_is_trusted_where_it_is_named(tmp_path: Path) -> None:
-    signed = certificate(tmp_path)
-    with serving(Record(), signed) as base:
+def test_a_certificate_of_the_hospitals_own_is_trusted_where_it_is_named() -> None:
+    with serving(Record(), CERTIFICATE) as base:
         assert refusal(partial(ask, base)).code == "server-certificate"
-        assert ask(base, certificates=str(signed)) == []
+        assert ask(base, certificates=str(CERTIFICATE)) == []
         by_name = base.replace("127.0.0.1", "localhost")  # which the certificate does not name
-        found = refusal(partial(ask, by_name, certificates=str(signed)))
+        found = refusal(partial(ask, by_name, certificates=str(CERTIFICATE)))
         assert found.code == "server-certificate"
 
 
@@ -129,6 +128,11 @@ def test_the_token_is_of_the_file_else_of_the_variable(
     token.write_text("of-file\n")
     token.chmod(0o600)
     assert read_token(str(token)) == "of-file"
+    token.write_bytes("of-file\r\n".encode("utf-16"))  # as PowerShell writes `> token`
+    assert read_token(str(token)) == "of-file"
+    for content in (b"x" * (LONGEST_TOKEN + 1), ("x" * (LONGEST_TOKEN + 1)).encode("utf-16")):
+        token.write_bytes(content)
+        assert refusal(partial(read_token, str(token))).code == "token-not-one"
 
 
 @pytest.mark.parametrize(("before", "writes"), NO_RELEASES)

@@ -4,6 +4,7 @@ Published: NEWS2 (Royal College of Physicians 2017). From memory: AARC 1991. The
 practice. The table below states each number once more, by hand, from the rules' documentation.
 """
 
+import codecs
 import re
 from datetime import date
 from fractions import Fraction
@@ -386,6 +387,21 @@ def test_limits_that_nobody_approved_are_refused(
     assert (finding.code, finding.place.line, finding.field) == (code, line, field)
 
 
+@pytest.mark.parametrize("mark", [codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE, codecs.BOM_UTF8])
+def test_limits_as_powershell_and_editors_of_windows_write_them_are_read(
+    mark: bytes, tmp_path: Path
+) -> None:
+    file = tmp_path / "unit.yaml"
+    encoding = {codecs.BOM_UTF16_LE: "utf-16-le", codecs.BOM_UTF16_BE: "utf-16-be"}
+    lines = f"# 38.3 °C\n{APPROVED.replace('Quill', 'Québec')}{FEVER}".replace("\n", "\r\n")
+    file.write_bytes(mark + lines.encode(encoding.get(mark, "utf-8")))
+    limits, findings = load_limits(str(file))
+    assert limits is not None
+    assert findings == []
+    assert limits.value("fever", "temp_c_at_or_over") == 38.3
+    assert limits.approved_by == "Dr T. Québec"
+
+
 def test_another_edition_is_a_warning_and_the_limits_hold(tmp_path: Path) -> None:
     limits, findings = load(tmp_path, f'edition: "0"\n{FEVER}')
     assert limits is not None
@@ -397,7 +413,7 @@ def test_another_edition_is_a_warning_and_the_limits_hold(tmp_path: Path) -> Non
 
 def test_a_file_that_is_not_there_a_folder_and_a_binary_one_are_findings(tmp_path: Path) -> None:
     binary = tmp_path / "binary.yaml"
-    binary.write_bytes(b"\xff\xfe\x00\x81")
+    binary.write_bytes(b"\xff\xfe\x00")
     reasons = {
         tmp_path / "none.yaml": "No such file or directory",
         tmp_path: "Is a directory",

@@ -66,6 +66,18 @@ def test_unicode_is_read_without_a_word(encoded: bytes, tmp_path: Path) -> None:
     assert sheet.entries[0].cells["patient_id"] == "10442"
 
 
+def test_a_log_that_powershell_wrote_is_read_as_the_one_it_was_made_from(tmp_path: Path) -> None:
+    logs = tmp_path / "night.yaml", tmp_path / "redirected.yaml"
+    logs[0].write_text(night(), encoding="utf-8")
+    logs[1].write_bytes(night().replace("\n", "\r\n").encode("utf-16"))
+    first, second = (read(str(log)) for log in logs)
+    assert first.entries
+    assert (second.findings, [each.cells for each in second.entries]) == (
+        first.findings,
+        [each.cells for each in first.entries],
+    )
+
+
 def test_windows_1252_is_read_and_said(tmp_path: Path) -> None:
     path = tmp_path / "night.yaml"
     path.write_bytes(night().replace("Odile", "Zoë").encode("windows-1252"))
