@@ -69,9 +69,9 @@ def marks(places: Sequence[Point], shape: Shape, size: float, face: Grey, outlin
         return Path((), None, None, 0, (), None)
     if shape is CIRCLE and size < SEEN_ROUND_PT:
         shape = HEXAGON
-    sized = tuple((name, *(size * number for number in numbers)) for name, *numbers in shape)
+    sized: list[Command] = [(name, *(size * each for each in numbers)) for name, *numbers in shape]
     edge = grey(0) if outline else None
-    return Path(sized, edge, face, outline, (), None, tuple(places))
+    return Path(tuple(sized), edge, face, outline, (), None, tuple(places))
 
 
 def area(box: Rectangle, color: Grey, clip: Rectangle) -> Path:
