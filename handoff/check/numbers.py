@@ -95,6 +95,9 @@ def number(raw: str, field: Field, *, decimal_comma: bool) -> float | int | Doub
         return _in_range(digits, field)
     what, digits = _otherwise_written(raw, field, decimal_comma=decimal_comma)
     if not _NUMBER.fullmatch(digits):
+        as_decimal = raw.replace(",", ".", 1)
+        if field.kind is Kind.WHOLE and _NUMBER.fullmatch(as_decimal):
+            raise BadCell("not-whole", example=_example(field))
         in_unit = FINDINGS.say("not-a-number.in-unit", unit=field.unit) if field.unit else ""
         words = {"in_unit": in_unit, "example": _example(field), "hint": _meant(raw, field)}
         if field.name in ORDER_PARTS and (instead := _of_range(raw, field)):

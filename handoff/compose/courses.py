@@ -66,7 +66,7 @@ def _reason(ward: Ward, patient: Patient) -> str:
     verdicts = ward.verdicts[patient.id]
     if verdicts.priority is Priority.CONTINUE or verdicts.open_matters:
         return ""
-    return ward.words.say("summary.top_caution", titles=ward.titles(patient))
+    return ward.say("summary.top_caution", patient, titles=ward.titles(patient))
 
 
 def _verdict(ward: Ward, patient: Patient, chart: VolumeChart) -> str:

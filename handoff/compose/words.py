@@ -499,7 +499,7 @@ class Words:
         return [self.say(f"{kind}.{name}", state=state, names=names) for name, state in missing]
 
     def _breaths_of_due(self, done: float, due: float) -> str:
-        shown, of = rounding.breaths_of_due(done, due)
+        shown, of = rounding.breaths_beside_percent(done, due)
         return self.say("said.of_due", done=shown, due=of)
 
     def _clocks(self, instants: Sequence[datetime], most: int = MOST_NAMED) -> str:

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator
 from handoff.explain.subject import Subject, in_breaths, is_lost
 from handoff.explain.text import Block, Result, Table, columns
 from handoff.model.measures import Adherence
-from handoff.model.rounding import breaths_of_due, exact, one_decimal, percent
+from handoff.model.rounding import breaths_beside_percent, exact, one_decimal, percent
 from handoff.model.ward import Entry, Flow, Order
 from handoff.model.wording import EXPLAIN
 
@@ -120,7 +120,7 @@ def _results(adherence: Adherence) -> Iterator[Block]:
         adherence.breaths_due,
         _sum(slot.due for slot in slots),
     )
-    credited, due = breaths_of_due(adherence.credited, adherence.breaths_due)
+    credited, due = breaths_beside_percent(adherence.credited, adherence.breaths_due)
     yield Result(
         "credited",
         EXPLAIN.say("adherence.credited"),

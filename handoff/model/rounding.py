@@ -63,6 +63,18 @@ def breaths_of_due(done: float, due: float) -> tuple[str, str]:
     return whole(shown), whole(of)
 
 
+def breaths_beside_percent(done: float, due: float) -> tuple[str, str]:
+    """The same where their percentage is printed too: with as few decimals, two at most, as give
+    that percentage again: `9.8`, `20` beside 49 %.
+    """
+    said = percent(ALL * done / due) if due else ""
+    for decimals in range(3):
+        shown, of = round(done, decimals), round(due, decimals)
+        if of and percent(ALL * shown / of) == said:
+            break
+    return f"{shown:,}".removesuffix(".0"), f"{of:,}".removesuffix(".0")
+
+
 def up_to_ten(number: float) -> int:
     """The next multiple of 10 above a number of 0 or more."""
     return 10 * (math.floor(number / 10) + 1)

@@ -15,7 +15,7 @@ from handoff.model.pages import Line, UnitPage, UnitRow, UnitSection
 from handoff.model.ward import Entry, Gap
 from tests.support.bad_logs import PATIENT, night
 from tests.support.builders import at, entry, handover, order, patient
-from tests.support.cases import with_gone
+from tests.support.cases import CASES, with_gone
 from tests.support.logs import NOW, log_of
 from tests.support.random_pages import DANGERS, random_text
 from tests.support.sheets import (
@@ -359,6 +359,11 @@ def test_with_initials_nothing_that_was_told_or_noted_is_printed() -> None:
         assert not re.search("Larkspur|Petrel|Quill|daughter", printed)
         assert not re.search("10442|20002", printed)
     assert "Dr Quill" in " ".join(read_pdf(unit_pdf(unit_page(handover(*rows)))).pages)
+
+
+def test_a_hold_alone_is_why_somebody_is_followed_up() -> None:
+    (row,) = unit_page(CASES["held, and nothing else"]).rows
+    assert (row.priority_words, row.top_caution) == ("FOLLOW UP", "the exercise is held")
 
 
 def test_signs_in_a_row_of_nobody_stand_at_the_top_as_they_are_written() -> None:

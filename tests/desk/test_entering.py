@@ -208,7 +208,7 @@ def test_the_same_entry_again_is_doubted(opened: Opened) -> None:
     assert opened.post("/entry", entry(opened)).status_code == 303
     again = opened.post("/entry", entry(opened, form="two"))
     assert "the same entry is already there" in said(again).lower()
-    assert "Correct the time or the patient, or leave it." in said(again)
+    assert "Correct the time, or add it for the patient whose it is, or leave it." in said(again)
     assert "Delete" not in said(again)
     sure = {**entry(opened, form="two"), **as_it_is(again)}
     assert opened.post("/entry", sure).status_code == 303
@@ -426,3 +426,13 @@ def test_one_doubt_after_the_other_is_put_aside(opened: Opened) -> None:
     second = opened.post("/entry", {**data, **as_it_is(first)})
     assert "outside this log's shift" in said(second)
     assert opened.post("/entry", {**data, **as_it_is(second)}).status_code == 303
+
+
+def test_a_cell_that_cannot_be_read_says_what_to_type_and_nothing_that_follows_from_it(
+    opened: Opened,
+) -> None:
+    answer = said(opened.post("/entry", entry(opened, breaths="8,5")))
+    assert "8,5 Not a whole number. Type a whole number, for example 10." in answer
+    assert "neither breaths nor a volume" not in answer
+    assert "Did you mean" not in answer
+    assert "neither breaths nor a volume" in said(opened.post("/entry", entry(opened, breaths="")))

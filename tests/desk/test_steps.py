@@ -174,6 +174,8 @@ def test_when_all_is_told_the_priority_says_so_on_both_pages(opened: Opened) -> 
         ("settled", {"note": "", "about": "oxygen"}, "Write down who it was"),
         ("hold", {}, "Write down who it was"),
         ("hold", {"note": "Dr Quill", "until": "2026-03-30 07:00"}, "14 days after"),
+        ("asleep", {"note": "dozes"}, "Choose until when no breaths are due"),
+        ("away", {"until_chosen": ""}, "Choose until when no breaths are due"),
         ("told", {"note": "Dr Quill", "about": "oxigen"}, "oxigen"),
         ("told", {"note": "Dr Quill", "about": "oxygen", "at": "25:00"}, "Not a date and time"),
     ],

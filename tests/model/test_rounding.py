@@ -75,6 +75,20 @@ def test_breaths_are_equal_to_those_due_only_when_all_were_done(
     assert rounding.breaths_of_due(done, due) == printed
 
 
+@pytest.mark.parametrize(
+    ("done", "due", "printed"),
+    [(46, 120, ("46", "120")), (9.8, 20, ("9.8", "20")), (19.96, 20, ("19.96", "20"))],
+)
+def test_breaths_beside_their_percentage_have_as_few_decimals_as_give_it_again(
+    done: float, due: float, printed: tuple[str, str]
+) -> None:
+    assert rounding.breaths_beside_percent(done, due) == printed
+    for tenths in range(1200):
+        done = tenths / 6
+        shown, of = (float(each) for each in rounding.breaths_beside_percent(done, 200))
+        assert rounding.percent(100 * shown / of) == rounding.percent(100 * done / 200)
+
+
 @pytest.mark.parametrize(("number", "tens"), [(0.0, 10), (9.9, 10), (10.0, 20), (53.2, 60)])
 def test_a_change_is_less_than_the_next_ten(number: float, tens: int) -> None:
     assert rounding.up_to_ten(number) == tens

@@ -1068,4 +1068,8 @@ CASES: Mapping[str, Handover] = {
     "volume dropped early, breathless": one(
         entry("10:00", volume_ml=1500), entry("11:00", "breathless", volume_ml=700)
     ),
+    "held, and nothing else": one(
+        *(entry(f"{hour:02}:40", breaths=10, volume_ml=1800, spo2=97) for hour in range(7, 18)),
+        entry("17:50", what="hold", note="Dr Quill"),
+    ),
 }

@@ -23,6 +23,7 @@ from handoff.model.ward import Patient
 from handoff.read import Record, parse
 
 NOW = "now"
+EMPTY = "empty-exercise"
 AT_ENTRY = {"repeated-entry": "entry-again"}
 FAR_OVER = 3  # times the best of late: more likely a slip or another patient (common practice)
 _EDITS = {Section.ENTRY: change.with_entry, Section.PATIENT: change.with_patient}
@@ -161,7 +162,7 @@ def _volume_doubts(ward: Ward, patient_id: str, place: Place) -> Iterator[Findin
 def _against(ward: Ward, path: str, record: Record, accepted: Sequence[str]) -> tuple[Finding, ...]:
     """The findings on one row, without notes and accepted doubts."""
     lines = change.lines_of(record)
-    return tuple(
+    against = [
         _to_who_adds(each)
         for each in ward.findings
         if (each.place.file == path and each.place.line in lines)
@@ -172,7 +173,10 @@ def _against(ward: Ward, path: str, record: Record, accepted: Sequence[str]) -> 
                 and not {each.code, AT_ENTRY.get(each.code)} & set(accepted)
             )
         )
-    )
+    ]
+    # Where a cell cannot be read, it is no news that nothing is left of the exercise.
+    is_explained = any(each.severity is Severity.ERROR and each.code != EMPTY for each in against)
+    return tuple(each for each in against if each.code != EMPTY or not is_explained)
 
 
 def _to_who_adds(found: Finding) -> Finding:

@@ -37,6 +37,7 @@ STEPS: Mapping[str, tuple[str, ...]] = {
 SIMPLE = frozenset({"declined", "asleep", "away"})  # they say all without a note
 MOST_ENDS = 5
 NEEDED = ("note", "about")
+TIMES_OFF = frozenset({"asleep", "away"})  # they say nothing without an end
 ADDRESS = f"/patients/<key>/<any({', '.join(STEPS)}):what>"
 
 
@@ -67,7 +68,9 @@ def add(key: str, what: str) -> Response | tuple[str, int]:
     if found is None:
         return pages_entry.entry_form(seen, key, sent, pages_entry.nobody(key)), 422
     number, patient = found
-    missing = [] if what in SIMPLE else [name for name in NEEDED if typed.get(name) == ""]
+    needed = () if what in SIMPLE else NEEDED
+    missing = [name for name in needed if typed.get(name) == ""]
+    missing += ["until"] if what in TIMES_OFF and not typed["until"] else []
     problem = " ".join(DESK.say(f"step.needed.{name}") for name in missing)
     outcome = Outcome(problem=problem) if missing else pages_entry.out_of_date(sent)
     outcome = outcome or add_entry(desk, patient, sent)

@@ -217,6 +217,7 @@ async function put_back() {
         (is_second_try(each) || !(is_being_sent(each) || fields_of(each).some(is_changed))));
     if (!form) {
       taken.add(draft.name);
+      say_if_changed(draft, plain);
       continue;
     }
     has_draft(form, draft.name);
@@ -228,6 +229,18 @@ async function put_back() {
   }
   const banner = document.querySelector("[data-drafts]");
   if (banner && !banner.querySelector("form")) banner.remove();
+}
+
+// The row that it was typed into has changed since: it fills no form, and stands there to be read.
+function say_if_changed(draft, name) {
+  const here = new URL(location);
+  here.searchParams.delete("notice");
+  const is_of_here = draft.address === here.pathname + here.search;
+  if (!is_of_here || [...document.querySelectorAll("form[data-guard]")].some((each) => name_of(each) === name)) return;
+  const typed = JSON.parse(draft.typed).filter(([field, value]) => value && field !== "filled_in");
+  const words = typed.map(([field, value]) => `${field.replace("cell-", "").replaceAll("_", " ")}: ${value}`);
+  const link = document.querySelector(`[data-drafts] [data-name="${CSS.escape(draft.name)}"] a`);
+  link?.replaceWith(`${WORDS["changed-since"]} ${words.join("; ")}`);
 }
 
 function fill_in(form, typed) {
