@@ -207,6 +207,7 @@ const is_sending = (within) => within.querySelector("form[data-sending]") !== nu
 async function open_at(row, href) {
   if (is_sending(row)) return;
   const from = document.activeElement;
+  ahead = { from, typed: "" };
   const address = new URL(href);
   opened_last = address;
   address.searchParams.set("in_place", "yes");
@@ -223,6 +224,32 @@ async function open_at(row, href) {
     if (opened_last === address && (was_typed || !is_typed())) fill(row, text, from);
   } catch {
     location.assign(href); // the page of its own says what is wrong
+  } finally {
+    if (opened_last === address) ahead = null;
+  }
+}
+
+// What is typed before the form is there is typed into it: half a number would be another number.
+let ahead = null;
+document.addEventListener("keydown", (event) => {
+  const { key, target } = event;
+  if (!ahead || event.ctrlKey || event.altKey || event.metaKey || (key === "Tab" && event.shiftKey)) return;
+  if ((key.length > 1 && key !== "Tab") || (target !== ahead.from && target.matches("input, select, textarea"))) return;
+  event.preventDefault();
+  event.stopPropagation();
+  ahead.typed += key === "Tab" ? "\t" : key;
+}, { capture: true });
+
+function type_ahead(place) {
+  const fields = [...place.querySelectorAll("form input:not([type=hidden]), form select, form button")];
+  const first = fields.indexOf(document.activeElement);
+  if (!ahead?.typed || first < 0) return;
+  for (const [number, typed] of ahead.typed.split("\t").entries()) {
+    const field = fields[first + number];
+    field?.focus();
+    if (!typed || !field?.matches("input:not([type=checkbox], [type=radio])")) continue;
+    field.value += typed;
+    field.dispatchEvent(new Event("input", { bubbles: true }));
   }
 }
 
@@ -246,6 +273,7 @@ function fill(row, text, from) {
   if (refused) place.dataset.touched = "yes"; // nothing of it is in a log
   if (is_elsewhere) return;
   (refused ?? place.querySelector("[autofocus]") ?? place.querySelector("input:not([type=hidden])"))?.focus();
+  type_ahead(place);
   row.scrollIntoView({ block: "nearest" });
 }
 
