@@ -109,6 +109,7 @@ def test_a_new_set_that_a_scanner_keeps_open_brings_the_old_one_back(
 def test_a_scanner_that_lets_go_in_time_is_waited_for(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setattr(windows, "_MOVES_FOR_S", 30.0)
     refusals = [PermissionError(errno.EACCES, "Zugriff verweigert")] * 2
     replace = Path.replace
 

@@ -4,6 +4,7 @@ import codecs
 import errno
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -124,10 +125,13 @@ def test_a_file_over_the_limit_is_refused_and_one_at_it_is_read(tmp_path: Path) 
 def test_a_file_that_the_system_does_not_open_is_named(
     number: int, code: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def refuse(*_: object, **__: object) -> None:
-        raise OSError(number, "why")
+    path, opened = tmp_path / "night.csv", Path.open
 
-    path = tmp_path / "night.csv"
+    def refuse(self: Path, *given: Any, **named: Any) -> object:
+        if self == path:
+            raise OSError(number, "why")
+        return opened(self, *given, **named)
+
     path.write_text(table(ROW))
     monkeypatch.setattr(Path, "open", refuse)
     assert found_in(read(str(path)).findings) == [(None, None, code)]
