@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from handoff.fhir.codes import Codes, load_codes
-from handoff.log.fields import ABOUT, BY_NAME, Section
+from handoff.log.fields import ABOUT, BY_NAME, Section, fields_of
 from handoff.model.ward import Flow, Position, Symptom
 
 LOINC = "http://loinc.org"
@@ -25,6 +25,7 @@ def test_the_words_of_the_log_are_those_of_its_contract() -> None:
     assert words["symptom"] == tuple(map(str, Symptom))
     assert words["position"] == tuple(map(str, Position))
     assert words["flow"] == tuple(str(each) for each in Flow if each is not Flow.UNREADABLE)
+    assert words["cell"] == tuple(each.name for each in fields_of(Section.ENTRY))
     assert words["yes-no"] == BY_NAME[Section.ENTRY, "on_oxygen"].choices
 
 

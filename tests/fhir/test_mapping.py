@@ -1,7 +1,9 @@
 """The table of the exchange is what the code does, field by field and element by element."""
 
 import re
+from pathlib import Path
 
+from handoff.fhir.codes import load_codes
 from handoff.log.fields import FIELDS
 from handoff.model.ward import What
 from tests.support.full_log import FULL
@@ -94,3 +96,13 @@ def test_every_unit_in_the_table_is_the_one_of_its_codes() -> None:
     of_concepts = {each.unit for each in codes.concepts.values() if each.unit}
     named = {unit for row in rows(TABLE) for unit in row[2].split(", ") if unit}
     assert named == {*of_concepts, "h", "mL/d"}
+
+
+def test_the_file_of_codes_that_it_shows_is_read(tmp_path: Path) -> None:
+    (tmp_path / "codes.yaml").write_text(
+        TABLE.split("```")[1].removeprefix("yaml"), encoding="utf-8"
+    )
+    codes, findings = load_codes(str(tmp_path / "codes.yaml"))
+    assert codes is not None
+    assert findings == []
+    assert codes.name_of("https://record.example/flags", "FALL") == "precautions"
