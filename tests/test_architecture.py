@@ -381,6 +381,10 @@ OUTLIVES = {
     "words takes a third of a second, and a worker is given one unit at a time",
     "draw/paper/direction.py: keeps what _reshaper returns": "rules that come with a library; they "
     "take 3 ms, and a page in Arabic has hundreds of words",
+    "check/cells.py: keeps what _known returns": "values by all that they depend on, never written "
+    "to a disk, of so many texts at most; most texts of a year's logs occur many times",
+    "log/clock.py: keeps what _usual_moment returns": "by all that it depends on; a patient's "
+    "facts are the same in log after log",
     "measure/reference.py: keeps what _spline_table returns": "a table that comes with the program",
     "draw/paper/canvas.py: sets rl_config.useA85": "ReportLab has it once for a process; it is set "
     "before the first page, and never again",

@@ -4,11 +4,10 @@ Input: a record. Output: the values that can be read, and the finding of each ce
 cell that cannot be read is lost, never guessed; its finding says what was probably meant.
 """
 
-from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
-from functools import partial
+from functools import cache, partial
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -50,9 +49,8 @@ LONGEST_CELL = 2_000  # characters of a cell that holds no text; the longest not
 
 MOST_KNOWN = 10_000  # texts of one field kept with their values
 
-# Kinds of which a text means the same in all logs, and the texts of their fields read so far.
+# Kinds of which a text means the same in all logs.
 _SAME = frozenset({Kind.TEXT, Kind.NUMBER, Kind.WHOLE, Kind.YES_NO, Kind.CHOICE, Kind.CHOICES})
-_KNOWN: defaultdict[tuple[Section, str, bool], dict[object, Any]] = defaultdict(dict)
 
 # The key of how to mend a cell of an order, where a blank is not "not known".
 AS_ORDERED = "any.as-ordered"
@@ -109,7 +107,7 @@ class CellReader:
                 _Surroundings(
                     each, reading.clock, start, reading.shift, decimal_comma, reading.languages
                 ),
-                _KNOWN[each.section, each.name, decimal_comma] if each.kind in _SAME else {},
+                _known(each.section, each.name, decimal_comma) if each.kind in _SAME else {},
             )
             for each in fields
         ]
@@ -169,6 +167,12 @@ class CellReader:
             if doubt.code != READ_AS or way not in self._reported:
                 self._reported.add(way)
                 yield doubt
+
+
+@cache
+def _known(section: Section, name: str, decimal_comma: bool) -> dict[object, Any]:  # noqa: ARG001, FBT001 - by these it is kept
+    """The texts of one field read so far, in all logs, each with its value."""
+    return {}
 
 
 def _likely(doubt: BadCell) -> str:
