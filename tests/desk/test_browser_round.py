@@ -288,6 +288,12 @@ def test_who_opens_the_next_form_before_the_list_is_renewed_goes_on_typing_there
     assert [each["patient_id"] for each in rows(tmp_path)] == ["4", "1"]
 
 
+def by_key(page: Page, bed: str, *keys: str) -> None:
+    """What is done in the row of a bed by keys alone."""
+    row(page, bed).get_by_role("link", name=f"Entry for {bed}").focus()
+    press(page, *keys)
+
+
 def test_what_a_slow_desk_answers_takes_no_keyboard_and_loses_nothing(
     browser: Browser, served: Served, tmp_path: Path
 ) -> None:
@@ -316,23 +322,20 @@ def test_what_a_slow_desk_answers_takes_no_keyboard_and_loses_nothing(
         page.evaluate("for (const each of document.querySelectorAll('.place')) each.remove()")
 
         with slow(page, "**/entry?*in_place*"):  # who charts goes on before the form is there
-            row(page, "2").get_by_role("link", name="Entry for 2").focus()
-            press(page, "e", *"10", "Tab", *"13")
+            by_key(page, "2", "e", *"10", "Tab", *"13")
         expect(row(page, "2").get_by_label("Best volume mL")).to_be_focused()
         press(page, *"50")
-        expect(row(page, "2").get_by_label("Breaths")).to_have_value("10")
-        expect(row(page, "2").get_by_label("Best volume mL")).to_have_value("1350")
+        for label, value in {"Breaths": "10", "Best volume mL": "1350"}.items():
+            expect(row(page, "2").get_by_label(label)).to_have_value(value)
         page.evaluate("for (const each of document.querySelectorAll('.place')) each.remove()")
 
-        row(page, "2").get_by_role("link", name="Entry for 2").focus()
-        press(page, "d")
+        by_key(page, "2", "d")
         with page.expect_response(lambda each: "yesterday" in (each.request.post_data or "")):
             row(page, "2").get_by_label("Why, if it was said").fill("of yesterday")
         page.evaluate("document.querySelector('.place').remove()")
         page.reload()
-        row(page, "2").get_by_role("link", name="Entry for 2").focus()
         with slow(page, "**/drafts"):  # what is put back into a form too late is not sent with it
-            press(page, "d")
+            by_key(page, "2", "d")
             expect(row(page, "2").get_by_label("Why, if it was said")).to_be_focused()
             press(page, "Enter")
             expect(row(page, "2").locator("form[data-sending]")).to_have_count(1)
@@ -340,8 +343,7 @@ def test_what_a_slow_desk_answers_takes_no_keyboard_and_loses_nothing(
 
         assert "of yesterday" in next(tmp_path.glob(".handoff-drafts*")).read_text()
 
-        row(page, "4").get_by_role("link", name="Entry for 4").focus()
-        press(page, "d")
+        by_key(page, "4", "d")
         with slow(page, "**/declined", "POST") as held:
             expect(row(page, "4").get_by_label("Why, if it was said")).to_be_focused()
             press(page, "Enter", "Escape")
