@@ -29,7 +29,7 @@ from handoff.draw.paper.canvas import Canvas
 from handoff.draw.paper.typeface import BOLD, REGULAR, face_of
 from handoff.model.figure import Drawing, VolumeChart
 from handoff.model.pages import Fact, Paragraph, PatientPage
-from tests.support.sheets import document
+from tests.support.sheets import TYPESETTER, document
 
 Call = tuple[str, tuple[Any, ...], dict[str, Any], "Recorded | None"]
 MAKES = {"beginText", "beginPath"}  # whose calls are recorded too
@@ -46,8 +46,9 @@ class Recorded:
         value = getattr(self.canvas, name)
         if not callable(value):
             return value
-        if name in vars(Canvas):  # the page's own way to say it, which calls the canvas more
-            return partial(vars(Canvas)[name], self)
+        if isinstance(self.canvas, Canvas) and not hasattr(PlainCanvas, name):
+            # The page's own way to say it, which calls the canvas more; or a tag, which is no mark.
+            return partial(vars(Canvas)[name], self) if name in vars(Canvas) else value
 
         def call(*given: Any, **named: Any) -> Any:
             result = value(
@@ -89,7 +90,8 @@ def floor(sheets: Sequence[Recorded]) -> list[bytes]:
     for each in sheets:
         stream = BytesIO()
         first: Any = REGULAR  # the stubs take a font's name for a number
-        canvas = PlainCanvas(stream, pagesize=LETTER, invariant=1, initialFontName=first)
+        canvas: Any = PlainCanvas(stream, pagesize=LETTER, invariant=1, initialFontName=first)
+        canvas._doc.fonts = TYPESETTER.fonts  # of whom fonts ask
         each.repeat(canvas, {})
         made.append(stream.getvalue())
     return made
