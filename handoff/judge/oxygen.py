@@ -89,7 +89,7 @@ def high_oxygen(case: Case) -> Verdict:
         return case.undecided(found, JUDGE.say("any.not-recorded", sign=vital.name))
     if not high:
         unknown = any(
-            row.signs.on_oxygen is None and beyond(case.at(row), replace(row.signs, on_oxygen=True))
+            row.signs.on_oxygen is None and beyond(case.at(row), row.signs._replace(on_oxygen=True))
             for _, row in recorded
         )
         why = JUDGE.say("why.oxygen")
@@ -99,7 +99,7 @@ def high_oxygen(case: Case) -> Verdict:
     last_value, last = vital.recorded([worst, *case.entries])[-1]
     latest = LatestValue(last_value, last.at, last.signs.on_oxygen, last.signs.oxygen)
     says = [row for row in (worst, *case.entries) if row.signs.on_oxygen is not None][-1]
-    if_on_oxygen = replace(last.signs, on_oxygen=True)  # a row that does not say counts as before
+    if_on_oxygen = last.signs._replace(on_oxygen=True)  # a row that does not say counts as before
     found = replace(
         _with_upper(found, case.at(worst)),
         bound=bound,

@@ -7,7 +7,7 @@ practice.
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from handoff.judge.about import minute
@@ -57,7 +57,7 @@ def why_not_settled(part: str, row: Entry, case: Case, danger: Danger) -> WhyNot
     elif not is_within_limits(part, row, case):
         why = WhyNot.BEYOND
     elif part == ON_OXYGEN and row.signs.on_oxygen is None:
-        as_if_on = replace(row.signs, on_oxygen=True)
+        as_if_on = row.signs._replace(on_oxygen=True)
         why = WhyNot.OXYGEN_UNKNOWN if beyond(case.of(part).at(row), as_if_on) else None
     elif part == LOW_OXYGEN.name and danger.low:
         why = why_oxygen_differs(row.signs, danger.low, danger.since)

@@ -220,7 +220,7 @@ def usual_apart(rows: ShiftRows, limits: Limits) -> ShiftRows:
         if not alone or any(abs(at - row.at) <= BESIDE for at in signs_at):
             return row
         left = row.signs.symptoms - usual
-        return row._replace(signs=replace(row.signs, symptoms=left, usual=alone))
+        return row._replace(signs=row.signs._replace(symptoms=left, usual=alone))
 
     return replace(
         rows, entries=tuple(map(apart, rows.entries)), before=tuple(map(apart, rows.before))
@@ -229,7 +229,7 @@ def usual_apart(rows: ShiftRows, limits: Limits) -> ShiftRows:
 
 def _with_usual(row: Entry) -> Entry:
     """The row as it was charted, with its usual symptoms among the others."""
-    return row._replace(signs=replace(row.signs, symptoms=row.signs.charted))
+    return row._replace(signs=row.signs._replace(symptoms=row.signs.charted))
 
 
 def charted(case: Case, rows: Sequence[Entry]) -> Charted:

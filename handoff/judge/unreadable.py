@@ -5,7 +5,7 @@ as a value: it only decides how soon somebody should look.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass
 from datetime import timedelta
 from itertools import chain
 
@@ -98,7 +98,7 @@ def _unsure(row: Entry, case: Case, *, aside: bool) -> Iterator[UnsureSign]:
     """The signs of one row that are not known for sure, those that may escalate first."""
     likely = row.likely
     if likely.on_oxygen is None:
-        likely = replace(likely, on_oxygen=row.signs.on_oxygen)
+        likely = likely._replace(on_oxygen=row.signs.on_oxygen)
     grave: list[tuple[str, str, SeenSign]] = []
     case = case.at(row)
     for rule in READ_ALONE:
@@ -152,9 +152,8 @@ def rows_aside(handover: Handover, patient: Patient) -> list[Entry]:
 
 def _as_read_or_meant(signs: Signs, likely: Signs) -> Signs:
     """Signs as they were read, and where they could not be, as they were probably meant."""
-    read = {each.name: getattr(signs, each.name) for each in fields(Signs)}
-    known = {name: value for name, value in read.items() if value is not None}
-    return replace(likely, **{**known, "symptoms": signs.symptoms | likely.symptoms})
+    known = {name: value for name, value in signs._asdict().items() if value is not None}
+    return likely._replace(**{**known, "symptoms": signs.symptoms | likely.symptoms})
 
 
 def _shift_of(row: SetAside, handover: Handover) -> Shift:

@@ -316,14 +316,13 @@ class Patient:
         return volume_ml >= self.device_scale_ml
 
 
-@dataclass(frozen=True, slots=True)
-class Signs:
+class Signs(NamedTuple):
     """What was seen of the patient at one time: symptoms, pain and vital signs.
 
     `pain` 0 to 10; `spo2` in per cent; `resp_rate` and `pulse` a minute; `temp_c` in degrees
     Celsius; `on_oxygen` None when not recorded; `oxygen` how much and by what, as written. `usual`
     are symptoms that are usual for the patient and stood alone: judging takes them out of
-    `symptoms`.
+    `symptoms`. A named tuple, as `Entry`.
     """
 
     symptoms: frozenset[Symptom] = frozenset()

@@ -6,7 +6,6 @@ day before. Limits: SpO2 91 % or under, breathing 8 and 25, pulse 40 and 131, te
 """
 
 from collections.abc import Iterable
-from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -45,7 +44,7 @@ def row(clock: str, symptoms: str = "", /, oxygen: str | None = None, **fields: 
     made = entry(clock, symptoms, **{"what": "seen", **fields})
     if oxygen is None:
         return made
-    return made._replace(signs=replace(made.signs, oxygen=oxygen, on_oxygen=True))
+    return made._replace(signs=made.signs._replace(oxygen=oxygen, on_oxygen=True))
 
 
 def told(clock: str, *about: str, note: str | None = "Dr P. Marwood") -> Entry:

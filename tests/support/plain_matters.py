@@ -246,7 +246,7 @@ def without_usual(
         if usual and not is_beside:
             own = {str(each) for each in orders.of(entry).usual_symptoms} & usual
             left = frozenset(each for each in entry.signs.symptoms if str(each) not in own)
-            judged[number] = entry._replace(signs=replace(entry.signs, symptoms=left))
+            judged[number] = entry._replace(signs=entry.signs._replace(symptoms=left))
     return judged
 
 

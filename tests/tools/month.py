@@ -19,7 +19,7 @@ lasts and how soon somebody looks again.
 import sys
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
 from random import Random
 from statistics import mean, median, quantiles
@@ -328,10 +328,8 @@ def _with_danger(
         asked = "symptom" in shows and row.signs.symptoms == frozenset({Symptom.NONE})
         if begins <= row.at < ends and (measures_it or asked):
             danger = shown()
-            named = {f.name: getattr(danger, f.name) for f in fields(Signs)}
-            given = {name: value for name, value in named.items() if value}
-            kept = {f.name: getattr(row.signs, f.name) for f in fields(Signs)}
-            changed.append(row._replace(signs=Signs(**{**kept, **given})))
+            given = {name: value for name, value in danger._asdict().items() if value}
+            changed.append(row._replace(signs=row.signs._replace(**given)))
         else:
             changed.append(row)
     changed.append(observed(begins, shown()))
