@@ -26,7 +26,7 @@ from handoff.log.fields import Section, fields_of
 from handoff.measure import find_coming
 from handoff.model.findings import Place
 from handoff.model.pages import UnitPage
-from handoff.model.ward import Disputed, Entry
+from handoff.model.ward import Disputed, Entry, Signs
 from handoff.run.blank import blank_after
 from tests.support.builders import ZONE, default_limits
 from tests.support.cases import CASES
@@ -74,7 +74,7 @@ def unread(given: Any) -> Any:
             each.translate(EXCHANGED) if isinstance(each, str) else each for each in given.values
         )
         return given._replace(values=tuple(texts))
-    if isinstance(given, Entry | Place):
+    if isinstance(given, Entry | Place | Signs):
         values = given._asdict()
     elif isinstance(given, tuple):
         return tuple(map(unread, given))
@@ -89,7 +89,9 @@ def unread(given: Any) -> Any:
         for name, value in values.items()
     }
     return (
-        given._replace(**changed) if isinstance(given, Entry | Place) else replace(given, **changed)
+        given._replace(**changed)
+        if isinstance(given, Entry | Place | Signs)
+        else replace(given, **changed)
     )
 
 

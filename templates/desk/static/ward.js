@@ -241,7 +241,7 @@ document.addEventListener("keydown", (event) => {
 }, { capture: true });
 
 function type_ahead(place) {
-  const fields = [...place.querySelectorAll("form input:not([type=hidden]), form select, form button")];
+  const fields = [...place.querySelectorAll("form :is(input:not([type=hidden]), select, button)")];
   const first = fields.indexOf(document.activeElement);
   if (!ahead?.typed || first < 0) return;
   for (const [number, typed] of ahead.typed.split("\t").entries()) {
