@@ -7,7 +7,7 @@ Output: `Adherence`. Never takes an uncharted slot for one not done: it has a st
 from collections.abc import Sequence
 from math import fsum
 
-from handoff.measure.spans import bounds_s, overlap_s
+from handoff.measure.spans import bounds_s, near, overlap_s
 from handoff.measure.volume import percent_of
 from handoff.model.measures import Adherence, Part, Slot, SlotState, Span
 from handoff.model.ward import Entry, Flow, Order, What
@@ -54,11 +54,15 @@ def measure_slots(
 
 def available_s(period: Order, slots: Sequence[Span], available: Sequence[Span]) -> list[float]:
     """The available seconds of each slot in one period of the order."""
-    in_period = [
-        bounds_s(Span(max(each.start, period.start), min(each.end, period.stop or each.end)))
-        for each in available
-    ]
-    return [fsum(overlap_s(each, bounds_s(slot)) for each in in_period) for slot in slots]
+    shared_s: list[list[float]] = [[] for _ in slots]
+    slots_s = [bounds_s(slot) for slot in slots]
+    starts_s = [start_s for start_s, _ in slots_s]
+    for each in available:
+        end = min(each.end, period.stop or each.end)
+        span_s = bounds_s(Span(max(each.start, period.start), end))
+        for number in near(starts_s, span_s):
+            shared_s[number].append(overlap_s(span_s, slots_s[number]))
+    return [fsum(of_slot) for of_slot in shared_s]
 
 
 def due_in(periods: Sequence[Order], seconds: Sequence[float]) -> float:
@@ -74,19 +78,20 @@ def charted_parts(slots: Sequence[Span], entries: Sequence[Entry]) -> list[list[
     outside all slots counts nowhere. A slot without a part is not charted.
     """
     parts: list[list[Part]] = [[] for _ in slots]
-    by_slot = [(*bounds_s(slot), of_slot) for slot, of_slot in zip(slots, parts, strict=True)]
+    slots_s = [bounds_s(slot) for slot in slots]
+    starts_s = [start_s for start_s, _ in slots_s]
     for entry in entries:
         if entry.what not in (What.EXERCISE, What.DECLINED):
             continue
         breaths = breaths_of(entry)
-        start_s, end_s = bounds_s(Span(entry.at, entry.until or entry.at))
-        for slot_start_s, slot_end_s, of_slot in by_slot:
+        start_s, end_s = span_s = bounds_s(Span(entry.at, entry.until or entry.at))
+        for number in near(starts_s, span_s):
             if start_s < end_s:
-                shared_s = overlap_s((start_s, end_s), (slot_start_s, slot_end_s))
+                shared_s = overlap_s(span_s, slots_s[number])
                 if shared_s:
-                    of_slot.append(Part(entry, breaths * shared_s / (end_s - start_s)))
-            elif slot_start_s <= start_s < slot_end_s:
-                of_slot.append(Part(entry, float(breaths)))
+                    parts[number].append(Part(entry, breaths * shared_s / (end_s - start_s)))
+            elif slots_s[number][0] <= start_s < slots_s[number][1]:
+                parts[number].append(Part(entry, float(breaths)))
     return parts
 
 

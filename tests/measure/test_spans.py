@@ -2,7 +2,7 @@
 
 import pytest
 
-from handoff.measure.spans import bounds_s, outside, overlap_s
+from handoff.measure.spans import bounds_s, near, outside, overlap_s
 from handoff.model.measures import Span
 from tests.support.builders import at
 
@@ -58,3 +58,25 @@ def test_spans_that_touch_share_nothing(
 ) -> None:
     slots = map(bounds_s, (span("07:00", "08:00"), span("08:00", "09:00")))
     assert tuple(overlap_s(bounds_s(span(start, end)), slot) for slot in slots) == shared_s
+
+
+@pytest.mark.parametrize(
+    ("start", "end", "slots"),
+    [
+        ("06:00", "06:30", [0]),
+        ("06:00", "07:00", [0]),
+        ("07:00", "07:00", [0]),
+        ("07:59", "08:01", [0, 1]),
+        ("08:00", "08:00", [1]),
+        ("07:30", "20:00", [0, 1, 2]),
+        ("08:30", "08:20", [1]),
+        ("14:00", "15:00", [2]),
+    ],
+)
+def test_slots_near_a_span_are_found_by_their_starts(
+    start: str, end: str, slots: list[int]
+) -> None:
+    """The second slot ends at 09:00, the third begins at 13:00."""
+    starts_s = [at(each).timestamp() for each in ("07:00", "08:00", "13:00")]
+    assert list(near(starts_s, bounds_s(span(start, end)))) == slots
+    assert list(near([], bounds_s(span(start, end)))) == []
