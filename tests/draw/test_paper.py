@@ -181,7 +181,8 @@ def faults(page: PatientPage, paper: str) -> list[str]:
     marks = [mark for each in matters for mark in (each.title, each.level_words, each.mark)]
     found += [f"cut: {mark}" for mark in marks if not _is_printed(mark, text)]
     untold = sum(each.told == () for each in matters)
-    if text.count("NOT TOLD") + text.lower().count("not yet recorded as told") < untold:
+    said = sum(text.count(each) for each in ("NOT TOLD", "TOLD NOT"))  # also turned around
+    if said + text.lower().count("not yet recorded as told") < untold:
         found.append("cut: not told")
     found += [f"{len(content)} bytes"] * (len(content) > MOST_BYTES)
     found += [f"a size more: {size}" for size in {each.size for each in pieces} - SIZES]

@@ -91,7 +91,9 @@ def random_page(number: int) -> PatientPage:
 
 
 def _sentences(random: Random, paragraph: Paragraph) -> Iterator[tuple[Sentence, ...]]:
-    """Those of the page; any text as one; and up to eight of any rank, numbered, in plain words."""
+    """Those of the page; any text as one; and up to eight of any rank, numbered, in plain words:
+    one of them is always said, as in the program's own paragraphs.
+    """
     yield paragraph.sentences
     yield (Sentence(random_text(random, 1200)),)
     lengths = [random.choice((2, 10, 30)) for _ in range(random.randint(1, 8))]
@@ -103,7 +105,7 @@ def _sentences(random: Random, paragraph: Paragraph) -> Iterator[tuple[Sentence,
         for number, length in enumerate(lengths)
     ]
     always = [each for each in numbered if each.rank is Rank.ALWAYS]
-    yield tuple(each for each in numbered if each not in always[3:])
+    yield tuple(each for each in numbered if each not in always[1:])
 
 
 def _next_shift(random: Random, page: PatientPage) -> dict[str, Any]:
