@@ -176,7 +176,6 @@ def test_a_second_window_and_an_editor_are_seen_and_what_is_typed_stays(
         (tmp_path / "day.yaml").rename(tmp_path / "away.txt")
         expect(one.get_by_role("alert")).to_contain_text("day.yaml")
         (tmp_path / "away.txt").rename(tmp_path / "day.yaml")
-        one.goto(served.origin)
         expect(row(one, "1")).to_contain_text("next from")
 
         served.kill()
