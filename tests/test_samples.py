@@ -5,12 +5,12 @@ import io
 import json
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from handoff.compose.export import PARTS, measures_json
 from handoff.gather import gather

@@ -4,7 +4,7 @@ Input: located raw text. Output: the domain's records, and a finding for each fa
 used or set aside, and a finding names each bad one. Never guesses a value, never measures.
 """
 
-from dataclasses import replace
+from msgspec.structs import replace
 
 from handoff.check.cells import ANY_CLOCK, Reading
 from handoff.check.dates import DateOrders

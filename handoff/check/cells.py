@@ -5,11 +5,13 @@ cell that cannot be read is lost, never guessed; its finding says what was proba
 """
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from functools import cache, partial
 from typing import Any
 from zoneinfo import ZoneInfo
+
+from msgspec import field
+from msgspec.structs import replace
 
 from handoff.check.characters import plain, unquoted
 from handoff.check.numbers import number
@@ -40,6 +42,7 @@ from handoff.log.fields import ORDER_PARTS, Field, Kind, Section
 from handoff.log.languages import read_language
 from handoff.log.written import written
 from handoff.model.findings import Finding, Severity, worst
+from handoff.model.frozen import Frozen
 from handoff.model.ward import Shift
 from handoff.read import RawLog, Record
 
@@ -61,8 +64,7 @@ _PLAIN = frozenset(
 _INSTANT = timedelta(microseconds=1)
 
 
-@dataclass(frozen=True, slots=True)
-class Cells:
+class Cells(Frozen):
     """The values of one record, and why the other cells could not be read, both by contract name.
 
     `unread` names the cells that are lost, whole or in part, and `likely` has what was probably
@@ -76,8 +78,7 @@ class Cells:
     findings: Sequence[Finding] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(Frozen):
     """The raw log to read, its clock, the shift of times without a date, and the languages that
     there are words in.
     """
@@ -180,8 +181,7 @@ def _likely(doubt: BadCell) -> str:
     return str(doubt.words.get("means") or doubt.words.get("hint") or "")
 
 
-@dataclass(frozen=True, slots=True)
-class _Surroundings:
+class _Surroundings(Frozen):
     """What a cell's value depends on, besides its text."""
 
     field: Field

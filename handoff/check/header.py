@@ -5,10 +5,12 @@ either: a finding names each missing value, with the column and the option for i
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
 from datetime import datetime, time, timedelta
 from functools import partial
 from zoneinfo import ZoneInfo
+
+from msgspec import field
+from msgspec.structs import replace
 
 from handoff.check.cells import ANY_CLOCK, CellReader, Cells, Reading
 from handoff.check.slips import likely_end
@@ -17,6 +19,7 @@ from handoff.log.fields import BY_NAME, EXAMPLES, Section, fields_of
 from handoff.log.languages import PATIENT_PAGE, languages_with
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
+from handoff.model.frozen import Frozen
 from handoff.model.ward import Shift, Unit
 from handoff.model.wording import FINDINGS
 from handoff.read import NO_EXCHANGE, Exchange, RawLog, Record
@@ -26,8 +29,7 @@ SOON = timedelta(hours=24)  # a log may be begun so long before its shift
 LONGEST_SHIFT = timedelta(hours=24)
 
 
-@dataclass(frozen=True, slots=True)
-class Options:
+class Options(Frozen):
     """The user's options for reading logs. Texts are as given; None without one.
 
     `shift` is START/END, an ISO 8601 interval of local times; `dates` is 'mdy' or 'dmy'; `now` is

@@ -9,15 +9,17 @@ is not known, as with any disputed fact. A YAML log gives one bed a patient, wit
 
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from itertools import pairwise
+
+from msgspec.structs import replace
 
 from handoff.check.cells import CellReader, Reading
 from handoff.check.first_row import FirstRow
 from handoff.check.whole import is_far
 from handoff.log.fields import BY_NAME, Section
 from handoff.log.names import BedKey, bed_key
+from handoff.model.frozen import Frozen
 from handoff.model.ward import Shift
 from handoff.read import Record
 
@@ -29,8 +31,7 @@ _FIELDS = (
 _EVER = datetime.min.replace(tzinfo=UTC), datetime.max.replace(tzinfo=UTC)
 
 
-@dataclass(frozen=True, slots=True)
-class InBed:
+class InBed(Frozen):
     """One patient in one bed: the first of the rows, and the first and last time."""
 
     bed: str

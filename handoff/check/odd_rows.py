@@ -7,8 +7,9 @@ least say it, is the one row wrong and not the patient.
 
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import replace
 from typing import NamedTuple
+
+from msgspec.structs import replace
 
 from handoff.check.cells import CellReader, Reading
 from handoff.check.first_row import FirstRow

@@ -7,10 +7,12 @@ known. Never makes a patient out of an id alone.
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import MISSING, dataclass, field, fields, replace
 from datetime import date, datetime, timedelta
 from itertools import pairwise
 from typing import Any
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from handoff.check.cells import CellReader, Cells, Reading
 from handoff.check.first_row import FirstRow
@@ -23,6 +25,7 @@ from handoff.log.fields import BY_NAME, ORDER_PARTS, Section, fields_of
 from handoff.log.names import BedKey, Ids, bed_key, fact_key
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
+from handoff.model.frozen import Frozen
 from handoff.model.ward import Disputed, Move, Order, Patient, Shift
 from handoff.model.wording import FINDINGS
 from handoff.read import Record
@@ -35,16 +38,14 @@ LIMIT_PAIRS = (
     ("resp_rate_min", "resp_rate_max"),
     ("pulse_min", "pulse_max"),
 )
-_USUAL = tuple(
-    name
-    for name, part in ORDER_PARTS.items()
-    for each in fields(Order)
-    if each.name == part and each.default not in {MISSING, None, ()}
+# What the last parts of an order are where nothing is written: each default with its field.
+_UNWRITTEN = dict(
+    zip(reversed(Order.__struct_fields__), reversed(Order.__struct_defaults__), strict=False)
 )
+_USUAL = tuple(name for name, part in ORDER_PARTS.items() if _UNWRITTEN.get(part) not in {None, ()})
 
 
-@dataclass(frozen=True, slots=True)
-class People:
+class People(Frozen):
     """`patients` by id; `in_doubt`: ids shared by two people; `nameless`: ids without name and
     birth date; `odd`: by place the rows that alone say that they are of somebody else.
     """
@@ -60,8 +61,7 @@ class People:
         return self.in_doubt | self.nameless | self.patients.keys()
 
 
-@dataclass(slots=True)
-class _Facts:
+class _Facts(Struct):
     """The facts of one patient, or of one order of the patient, in the rows read so far, by
     contract name.
 

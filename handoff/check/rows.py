@@ -6,10 +6,12 @@ cells and its readable signs: a danger sign in it is not lost.
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from functools import partial
 from typing import Any
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from handoff.check.cells import CellReader, Cells, Reading
 from handoff.check.first_row import OTHER_SHIFT, FirstRow
@@ -55,8 +57,7 @@ NEEDS_NOTE = {
 Values = Mapping[str, Any]
 
 
-@dataclass(slots=True)
-class Rows:
+class Rows(Struct):
     """The records of a raw log, used and set aside, and the findings on them.
 
     `without_entry` counts the records used without an entry.

@@ -6,8 +6,9 @@ each with the finding that says why. Never changes an entry.
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 from datetime import datetime, timedelta
+
+from msgspec.structs import replace
 
 from handoff.check.slips import likely_shift, likely_time
 from handoff.log.entries import Caught, about, different_at_same_minute, local, repeats

@@ -3,11 +3,12 @@
 import os
 from argparse import Namespace
 from contextlib import nullcontext
-from dataclasses import replace
 from functools import partial
 from importlib.util import find_spec
 from pathlib import Path
 from zoneinfo import ZoneInfo
+
+from msgspec.structs import replace
 
 from handoff import portable
 from handoff.cli.logs import exchange_of

@@ -6,14 +6,14 @@ replacing the one before. Never names a patient. Shows nothing in the first seco
 
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from typing import TextIO
+
+from msgspec import Struct
 
 QUIET_S = 1.0
 
 
-@dataclass(slots=True)
-class Progress:
+class Progress(Struct):
     """Counts `of` things of one kind; `now` gives seconds of a clock that only goes forward."""
 
     of: int
@@ -21,7 +21,7 @@ class Progress:
     now: Callable[[], float] = time.monotonic
     what: str = "sheet"
     done: int = 0
-    started: float = field(init=False)
+    started: float = 0.0
     _shown: bool = False
 
     def __post_init__(self) -> None:

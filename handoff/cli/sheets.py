@@ -5,9 +5,10 @@ from argparse import Namespace
 from collections.abc import Sequence
 from concurrent.futures import Executor
 from contextlib import closing
-from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING, Optional
+
+from msgspec.structs import replace
 
 from handoff.cli.arguments import bounds_of
 from handoff.cli.logs import gathered
@@ -17,6 +18,7 @@ from handoff.compose.languages import not_translated
 from handoff.draw.paper import Typesetter, letters_lacking
 from handoff.limits.reading import Limits, load_limits
 from handoff.model.findings import Finding, Severity, worst
+from handoff.model.frozen import Frozen
 from handoff.model.refused import Refused
 from handoff.model.ward import NONE_READ, Counts, Handover, Patient
 from handoff.read import JSON
@@ -30,8 +32,7 @@ if TYPE_CHECKING:
     from handoff.fhir.bundle import Sending
 
 
-@dataclass(frozen=True, slots=True)
-class Preview:
+class Preview(Frozen):
     """The facts of one unit that are needed before printing."""
 
     unit: UnitLogs

@@ -5,7 +5,8 @@ is held back, nothing here asks for it.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import fields
+
+from msgspec.structs import asdict
 
 from handoff.compose.facts import Facts
 from handoff.compose.words import Words
@@ -45,8 +46,7 @@ def caution_words(
         "is_told": bool(verdict.told),
         "last_entry_at": facts and facts.last_entry_at,
     }
-    own |= {each.name: getattr(verdict.found, each.name) for each in fields(verdict.found)}
-    return words.say(name, facts, **{**own, **more})
+    return words.say(name, facts, **{**own, **asdict(verdict.found), **more})
 
 
 def titles(matters: Iterable[Matter], facts: Facts | None, words: Words) -> list[str]:

@@ -6,9 +6,10 @@ the exercise is held, the page says so first and coaches nobody.
 """
 
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import date, datetime
 from itertools import pairwise
+
+from msgspec.structs import replace
 
 from handoff.compose.call_if import call_if_words
 from handoff.compose.still_open import OpenWords, unit_box

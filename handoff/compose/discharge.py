@@ -4,10 +4,11 @@ Input: hand-over, one patient's measures, words. Output: a `DischargePage`. Take
 notes, adherence or projection: text for the staff cannot get on it.
 """
 
-from dataclasses import replace
 from datetime import date
 from itertools import pairwise
 from zoneinfo import ZoneInfo
+
+from msgspec.structs import replace
 
 from handoff.compose.saying import Saying
 from handoff.compose.words import Words

@@ -6,11 +6,12 @@ in the unit's local time with its offset; what is not available is null, in the 
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import fields
 from datetime import date, datetime
 from enum import StrEnum
 from typing import Any
 from zoneinfo import ZoneInfo
+
+from msgspec.structs import asdict
 
 from handoff.log.fields import (
     CSV_NAMES,
@@ -220,9 +221,12 @@ def _plain(thing: Any, zone: ZoneInfo) -> Any:  # noqa: ANN401 - any record of t
             return [_plain(part, zone) for part in thing]
         case None | bool() | int() | float() | str():
             return thing
-    names = [field.name for field in fields(thing) if field.name not in INTERNAL]
     renamed = {"day": "date"}
-    return {renamed.get(name, name): _plain(getattr(thing, name), zone) for name in names}
+    return {
+        renamed.get(name, name): _plain(value, zone)
+        for name, value in asdict(thing).items()
+        if name not in INTERNAL
+    }
 
 
 FLAT_COLUMNS = ("id", "bed", "priority")

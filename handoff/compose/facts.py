@@ -6,12 +6,14 @@ and picks rows; judges nothing and rounds nothing.
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from itertools import pairwise
 
+from msgspec.structs import replace
+
 from handoff.compose.words import OWN_LIMITS
 from handoff.limits.reading import Limits
+from handoff.model.frozen import Frozen
 from handoff.model.matters import Matter, Verdicts
 from handoff.model.measures import (
     Adherence,
@@ -47,8 +49,7 @@ NOT_JUDGED_IN_COMFORT_CARE = tuple(
 )
 
 
-@dataclass(frozen=True)  # without slots: `vars` gives the templates its fields
-class Facts:
+class Facts(Frozen):
     """The facts of one patient; templates use each by its name.
 
     `order_start` is that of the stay's first order, `order_day` counts from it, 1 on that day.

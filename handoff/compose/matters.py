@@ -4,12 +4,12 @@ Input: a `Matter` or a `Hold`, and words. Output: finished words. The sheet, the
 pages of the next shift use the same words, each as many as it has room for. Decides nothing.
 """
 
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from handoff.compose.asked import caution_words
 from handoff.compose.facts import Facts
 from handoff.compose.words import Words
+from handoff.model.frozen import Frozen
 from handoff.model.matters import Matter
 from handoff.model.measures import Hold
 from handoff.model.verdicts import Told
@@ -19,8 +19,7 @@ WHOLE = 10_000
 HOLD_IS_OLD = timedelta(hours=24)  # age at which a hold is asked about again: common practice
 
 
-@dataclass(frozen=True, slots=True)
-class Moment:
+class Moment(Frozen):
     """The unit and time of the words: a time before `now_from` is printed with its day.
 
     `last_entry_at` is that of the patient's last entry, for words without the facts of a page.

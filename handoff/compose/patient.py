@@ -108,7 +108,7 @@ def compose_patient(
     counted = sum(each.is_counted for each in verdicts.matters)
     aside = [str(row.place) for row in handover.set_aside if row.patient_id == patient.id]
     chart = volume_chart(handover, measures, words, fell=facts.fell)
-    headings = {name: words.say(f"headings.{name}") for name in Headings.__dataclass_fields__}
+    headings = {name: words.say(f"headings.{name}") for name in Headings.__struct_fields__}
     return PatientPage(
         label=words.say("bookmark", bed=words.bed(patient)),
         identity=_identity(results, words, facts, patient),

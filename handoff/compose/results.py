@@ -4,17 +4,18 @@ Input: nothing. Output: the record that every page is composed from.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+
+from msgspec import field
 
 from handoff.limits.reading import Limits
 from handoff.model.changes import Since
+from handoff.model.frozen import Frozen
 from handoff.model.matters import Matter, Verdicts
 from handoff.model.measures import Hold, Measures
 from handoff.model.ward import Handover
 
 
-@dataclass(frozen=True, slots=True)
-class Results:
+class Results(Frozen):
     """Measures and verdicts by patient id, for patients with an order, in bed order.
 
     `since` is None where no log has a hand-over before: the pages then name no changes. `gone` has,

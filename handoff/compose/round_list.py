@@ -6,8 +6,9 @@ asks for it.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from itertools import groupby
+
+from msgspec.structs import replace
 
 from handoff.compose.asked import own_lines
 from handoff.compose.call_if import call_if_words

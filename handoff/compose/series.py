@@ -4,10 +4,11 @@ Input: hand-over, measures, words. Output: a `VolumeChart`. Draws nothing.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from datetime import datetime, time, timedelta
 from math import ceil
 from zoneinfo import ZoneInfo
+
+from msgspec.structs import replace
 
 from handoff.compose.words import Words
 from handoff.model.figure import (

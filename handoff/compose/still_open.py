@@ -6,8 +6,9 @@ shift, which is an earlier one by then. Decides nothing.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from datetime import UTC, datetime
+
+from msgspec.structs import replace
 
 from handoff.compose.asked import caution_words, titles
 from handoff.compose.matters import HOLD_IS_OLD, TOLD_LENGTH, MatterWords, Moment

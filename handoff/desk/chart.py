@@ -4,8 +4,6 @@ Input: a `Ward`, a patient and the chart of the page. Output: SVG, and a `Readin
 that the chart shows, with its place on the drawing. Computes no number.
 """
 
-from dataclasses import dataclass
-
 from markupsafe import Markup
 
 from handoff.compose.series import form_of, shown_entries, sign_strips
@@ -14,6 +12,7 @@ from handoff.desk.drawing import svg
 from handoff.desk.ward import Ward
 from handoff.draw.chart import Box, draw_strips, draw_volume
 from handoff.explain.subject import in_words
+from handoff.model.frozen import Frozen
 from handoff.model.pages import PatientPage
 from handoff.model.rounding import volume
 from handoff.model.ward import NO_SIGNS, Entry, Flow, Patient, Symptom
@@ -24,8 +23,7 @@ MOST_ROWS = 100  # of the table
 UNITS = {"spo2": " %", "temp_c": " °C"}
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(Frozen):
     """One row of the table. `across` and `down` are its place, in per cent of the drawing's width
     and height; `down` is None for what is no reading. `said` is all that is recorded, in words;
     `cells` are in the order of `columns`.
@@ -37,8 +35,7 @@ class Reading:
     cells: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Chart:
+class Chart(Frozen):
     """The drawings, and what they show as a table, the oldest first; `left_out` are older rows than
     the table has room for.
     """

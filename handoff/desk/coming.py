@@ -5,7 +5,6 @@ stages. Decides nothing but when the next log is offered.
 """
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from datetime import timedelta
 from itertools import zip_longest
 from pathlib import PurePath
@@ -17,14 +16,14 @@ from handoff.desk.ward import Ward
 from handoff.explain.text import local_time
 from handoff.gather import unit_key
 from handoff.log.written import order_cells, patient_cells
+from handoff.model.frozen import Frozen
 from handoff.model.ward import NO_CELLS, Handover, Log, Patient
 from handoff.run.blank import with_orders_to_come
 
 OFFERED_BEFORE = timedelta(minutes=30)
 
 
-@dataclass(frozen=True, slots=True)
-class Coming:
+class Coming(Frozen):
     """A shift that ends soon, or has ended without a log of the next: `minutes` to its end, and the
     log that takes over by itself, '' where none is made yet, with the time at which it does.
     """
@@ -37,8 +36,7 @@ class Coming:
     differs: int = 0  # patients of whom that log does not say what holds now
 
 
-@dataclass(frozen=True, slots=True)
-class ToClear:
+class ToClear(Frozen):
     """What of one patient is open before the change of shift: matters that nobody was told of, a
     hold, rows that cannot be read, and spans of the shift that are due and not charted.
     """

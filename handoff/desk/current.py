@@ -6,10 +6,10 @@ and notices by opaque key: no address says what was done.
 
 import secrets
 import time
-from dataclasses import dataclass, field
 from typing import NamedTuple, cast
 
 from flask import Flask, abort, current_app, redirect, request, url_for
+from msgspec import Struct, field
 from werkzeug.wrappers import Response
 
 from handoff.compose.patient import mix_ups
@@ -42,8 +42,7 @@ class Notice(NamedTuple):
     change: str = ""
 
 
-@dataclass(slots=True)
-class State:
+class State(Struct):
     """The state of a desk's run between requests, without its gate."""
 
     desk: Desk

@@ -15,19 +15,20 @@ import secrets
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import asdict, dataclass
 from pathlib import Path
+
+from msgspec.structs import asdict
 
 from handoff import portable
 from handoff.desk.edits import logbook
 from handoff.desk.edits.failures import EditError
+from handoff.model.frozen import Frozen
 
 NAME = ".handoff-drafts"
 MOST_DRAFTS, LONGEST_DRAFT = 100, 100_000  # far more than is ever typed
 
 
-@dataclass(frozen=True, slots=True)
-class Draft:
+class Draft(Frozen):
     """A form as typed so far: the name and the value of each field, in order.
 
     `words` say which form it is, `address` is its page, and `at` the time when it was kept.

@@ -6,7 +6,6 @@ order of the list. Asks for no exercise where a hold or an open matter says not 
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
@@ -15,6 +14,7 @@ from handoff.desk import current
 from handoff.desk.still_open import StillOpen, still_open
 from handoff.desk.ward import Ward
 from handoff.measure import measure_due
+from handoff.model.frozen import Frozen
 from handoff.model.measures import Due, Measures
 from handoff.model.pages import UnitRow
 from handoff.model.rounding import breaths_of_due, volume
@@ -31,8 +31,7 @@ class Turn(StrEnum):
     NOTHING = "nothing"
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(Frozen):
     """One patient of the list. `row` are the words of the unit summary, `key` that of the patient.
 
     Times are in words: `by` and `next_from` are the end and start of the slot that is next, `until`

@@ -15,11 +15,12 @@ name is served.
 
 import hmac
 import secrets
-from dataclasses import dataclass, field
 
 from flask import Flask, Request, Response, abort, request
+from msgspec import field
 
 from handoff.desk.edits.logbook import MOST_BYTES
+from handoff.model.frozen import Frozen
 
 LOOPBACK = "127.0.0.1"
 MOST_FILES_BYTES = 2 * MOST_BYTES  # of one request: several logs may be dropped at once
@@ -61,8 +62,7 @@ def _add_key(keys: set[str]) -> str:
     return key
 
 
-@dataclass(frozen=True, slots=True)
-class Gate:
+class Gate(Frozen):
     """The host and the keys of one run."""
 
     port: int

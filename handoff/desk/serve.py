@@ -11,7 +11,6 @@ import threading
 import time
 import webbrowser
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from flask import Flask
@@ -25,6 +24,7 @@ from handoff.desk.alone import lead_to
 from handoff.desk.app import make_app
 from handoff.desk.safety import LOOPBACK, MOST_FILES_BYTES, Gate
 from handoff.desk.ward import Desk, Setting
+from handoff.model.frozen import Frozen
 from handoff.model.refused import Refused
 from handoff.model.wording import DESK
 
@@ -39,8 +39,7 @@ class ServeError(Refused):
     """The desk cannot be started; the message says why and what to do."""
 
 
-@dataclass(frozen=True, slots=True)
-class Serving:
+class Serving(Frozen):
     """Options of serving: `port` 0 takes any free one; with `idle_min` 0 the desk never stops by
     itself; `page` is the file of a page that leads to it.
     """

@@ -5,7 +5,6 @@ run. Decides nothing: `judge` gives the matters and their states.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from handoff.compose.asked import caution_words
 from handoff.compose.facts import facts_of
@@ -14,6 +13,7 @@ from handoff.compose.patient import moment_of
 from handoff.desk import current
 from handoff.desk.ward import Ward
 from handoff.log.fields import ABOUT
+from handoff.model.frozen import Frozen
 from handoff.model.matters import Matter
 from handoff.model.ward import Patient
 
@@ -28,8 +28,7 @@ MEASURED_BY = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class OpenMatter:
+class OpenMatter(Frozen):
     """One matter, in words; `mark` says whether somebody was told."""
 
     key: str
@@ -57,8 +56,7 @@ class OpenMatter:
         return (*measured, "symptoms") if self.matter.symptoms else tuple(measured)
 
 
-@dataclass(frozen=True, slots=True)
-class Box:
+class Box(Frozen):
     """One box to tick, for what a row may be about: words of the log, and the matters they name.
 
     Matters with the same words share a box: a row cannot name one of them alone.
@@ -68,8 +66,7 @@ class Box:
     matters: tuple[OpenMatter, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class StillOpen:
+class StillOpen(Frozen):
     """Everything open for one patient; `hold` are the words of a hold in force, '' without one.
     `waiting` are the titles of what has to settle before the exercise goes on. In `comfort_care`
     nobody is coached.

@@ -9,12 +9,13 @@ import hmac
 import secrets
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from functools import cached_property
 from pathlib import Path
 from threading import Lock
 from typing import TypeVar, cast
+
+from msgspec import field
 
 from handoff.check import Options, check
 from handoff.compose.languages import UnitWords
@@ -31,6 +32,7 @@ from handoff.judge.doubts import with_doubts
 from handoff.limits.reading import Limits
 from handoff.log.languages import PATIENT_PAGE, languages_with
 from handoff.model.findings import Finding, Place, Severity
+from handoff.model.frozen import Frozen
 from handoff.model.ward import Handover, Log, Patient
 from handoff.read import ANY_TEXT, NO_EXCHANGE, SUFFIXES, Exchange, RawLog, parse, read
 from handoff.run.handovers import hand_over
@@ -41,8 +43,7 @@ EARLY = timedelta(hours=24)  # before its start a log is taken for one made earl
 T = TypeVar("T")
 
 
-@dataclass(frozen=True, slots=True)
-class Setting:
+class Setting(Frozen):
     """The settings of the desk: its folder, the user's options, how it prints, and its clock, the
     only one that the desk asks for the time.
     """
@@ -73,8 +74,7 @@ class Setting:
         )
 
 
-@dataclass(frozen=True)
-class Ward:
+class Ward(Frozen, dict=True):
     """The content of the open logs at one time. `raw_logs` are the logs as text, by path.
 
     `lost` are the logs that cannot be used, each with what is wrong: all else is without them.
@@ -90,7 +90,7 @@ class Ward:
     lost: Mapping[str, Finding] = field(default_factory=dict)
     to_come: Mapping[str, Log] = field(default_factory=dict)
     edition: str = field(default_factory=lambda: secrets.token_urlsafe(8))  # of no other ward
-    _kept: dict[str, object] = field(default_factory=dict, repr=False)
+    _kept: dict[str, object] = field(default_factory=dict)
 
     def kept(self, name: str, make: Callable[[], T]) -> T:
         """What a page makes of this ward, made once."""

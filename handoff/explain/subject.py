@@ -5,12 +5,12 @@ some are left out. Computes no measure.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from handoff.explain.text import NONE, local_time
 from handoff.limits.reading import Limits
+from handoff.model.frozen import Frozen
 from handoff.model.matters import Verdicts
 from handoff.model.measures import Measures
 from handoff.model.ward import Entry, Flow, Handover, Order, Patient, Signs, Symptom
@@ -20,8 +20,7 @@ EXERCISE = ("volume_ml", "hold_s", "flow", "position")
 SIGNS = ("pain", "spo2", "resp_rate", "pulse", "temp_c")
 
 
-@dataclass(frozen=True, slots=True)
-class Subject:
+class Subject(Frozen):
     """One patient with an order or an open danger, and the results of the stages."""
 
     handover: Handover

@@ -5,10 +5,10 @@ pencil. Never prints a number that is not known.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from handoff.model.frozen import Frozen
 from handoff.model.rounding import exact
 from handoff.model.wording import EXPLAIN
 
@@ -40,8 +40,7 @@ def local_time(instant: datetime | None, zone: ZoneInfo) -> str:
     return shown.isoformat(sep=" ", timespec="seconds" if local.second else "minutes")
 
 
-@dataclass(frozen=True, slots=True)
-class Result:
+class Result(Frozen):
     """One number of a sheet: its name in the measures, its meaning and its origin.
 
     `working` is the arithmetic or the rows that lead to `value`. `absent` says why a `value` of
@@ -69,8 +68,7 @@ class Result:
             yield f"    {EXPLAIN.say('result.sheet', value=self.sheet)}"
 
 
-@dataclass(frozen=True, slots=True)
-class Table:
+class Table(Frozen):
     """Rows under column names; columns stand two spaces apart, and no cell is empty."""
 
     columns: Sequence[str]

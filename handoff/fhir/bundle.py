@@ -7,7 +7,6 @@ is read, so the same input gives the same bytes.
 
 import json
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any
 
 from handoff.fhir.codes import Codes
@@ -26,6 +25,7 @@ from handoff.fhir.results import Findings, Results
 from handoff.fhir.rows import Rows, nth_of_each, set_aside
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
+from handoff.model.frozen import Frozen
 from handoff.model.ward import Entry, Handover, Log, Order, Patient, What
 
 # Facts of which a resource cannot say that they are written and cannot be read.
@@ -35,8 +35,7 @@ _WITHOUT_A_SIGN = frozenset(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Sending:
+class Sending(Frozen):
     """What is written for sending: by which codes, the identifier system of the hospital's patient
     numbers, and whether vital signs, symptoms and pain, and Flags are written too.
     """

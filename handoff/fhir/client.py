@@ -14,7 +14,6 @@ import ssl
 import stat
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing
-from dataclasses import dataclass, field
 from http.client import HTTPConnection, HTTPException, HTTPResponse, HTTPSConnection
 from ipaddress import ip_address
 from pathlib import Path
@@ -68,22 +67,23 @@ class Answer(NamedTuple):
         return self.status in _OK
 
 
-@dataclass(slots=True)
 class Client:
     """Asks the server at `base`. `left_bytes` is how much of answers may still come."""
 
-    base: str
-    token: str | None = field(default=None, repr=False)
-    certificates: str | None = None
-    left_bytes: int = 64 * 10**6
-    silent_s: float = SILENT_S
-    _at: SplitResult = field(init=False, repr=False)
-    _context: ssl.SSLContext | None = field(init=False, repr=False)
-
-    def __post_init__(self) -> None:
-        self.base = self.base.strip().rstrip("/")
-        self._at = _checked(self.base)
-        self._context = _context(self.base, self.certificates) if self.is_encrypted else None
+    def __init__(
+        self,
+        base: str,
+        token: str | None = None,
+        certificates: str | None = None,
+        left_bytes: int = 64 * 10**6,
+        silent_s: float = SILENT_S,
+    ) -> None:
+        self.base = base.strip().rstrip("/")
+        self.token = token
+        self.left_bytes = left_bytes
+        self.silent_s = silent_s
+        self._at: SplitResult = _checked(self.base)
+        self._context = _context(self.base, certificates) if self.is_encrypted else None
 
     @property
     def is_encrypted(self) -> bool:

@@ -7,14 +7,16 @@ findings on the unit's file. Never reads a resource. Never uses a part of a file
 import re
 from collections.abc import Iterable, Iterator
 from collections.abc import Mapping as Map
-from dataclasses import dataclass, replace
 from fractions import Fraction
 from importlib.resources import files
 from typing import Any
 
+from msgspec.structs import replace
+
 from handoff.log.yaml_nodes import Mapping, Node, Scalar, Sequence, load_nodes, load_own_file
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place, Severity, worst
+from handoff.model.frozen import Frozen
 from handoff.model.wording import FINDINGS
 
 _ANNOTATION = re.compile(r"\{[^{}]*\}")
@@ -22,16 +24,14 @@ _SYSTEM = re.compile(r"[a-z][a-z0-9+.-]*:\S+", re.IGNORECASE)  # an absolute add
 _CODE = re.compile(r"[^\s]+(\s[^\s]+)*")  # as the standard defines a code
 
 
-@dataclass(frozen=True, slots=True)
-class Coding:
+class Coding(Frozen):
     """A code of a system, both as a resource has them."""
 
     system: str
     code: str
 
 
-@dataclass(frozen=True, slots=True)
-class Concept:
+class Concept(Frozen):
     """What one thing is called. Its first code is also what stands first when it is written.
 
     `read`: the codes that mean it; `write`: those that are written. `unit` is its UCUM unit in the
@@ -46,8 +46,7 @@ class Concept:
     method: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Codes:
+class Codes(Frozen):
     """All codes in force. `concepts` and `results` are by name; `words` by group.
 
     `results` are written only. `file` is None without a unit's own file.

@@ -8,11 +8,11 @@ import hashlib
 import json
 import uuid
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
 from handoff.fhir.codes import Codes
+from handoff.model.frozen import Frozen
 
 Resource = dict[str, Any]
 
@@ -23,8 +23,7 @@ NOT_APPLICABLE = "not-applicable"
 UNKNOWN = "unknown"
 
 
-@dataclass(frozen=True, slots=True)
-class Subject:
+class Subject(Frozen):
     """One patient as resources name him: by the hospital's number in its identifier system.
 
     `reference` is how resources refer to the patient.

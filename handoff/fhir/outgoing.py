@@ -7,16 +7,18 @@ else a file holds (a patient, a stay, an order, a goal), it is not sent.
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import Any
+
+from msgspec.structs import replace
 
 from handoff import portable
 from handoff.fhir.client import Resource
 from handoff.fhir.json_text import load_json, obj, objs, txt
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
+from handoff.model.frozen import Frozen
 from handoff.model.refused import Refused
 from handoff.model.wording import FINDINGS
 
@@ -43,8 +45,7 @@ class _NotToSendError(Exception):
         self.nth = nth
 
 
-@dataclass(frozen=True, slots=True)
-class Identity:
+class Identity(Frozen):
     """The patient that a file is about, as the ward knows them. `born` is None where it is not
     recorded.
     """
@@ -55,8 +56,7 @@ class Identity:
     born: date | None
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+class Entry(Frozen):
     """One resource to send; `value` is its identity under our own system, `place` its entry."""
 
     url: str
@@ -77,8 +77,7 @@ class Entry:
         return " ".join(str(each) for each in parts if each)
 
 
-@dataclass(frozen=True, slots=True)
-class Outgoing:
+class Outgoing(Frozen):
     """What one file has to send, signs before the row that names them. `besides` is what it was
     made with besides the rows: `signs`, `flags`.
     """

@@ -7,9 +7,10 @@ nothing. No code of these is among those that are read: a result never becomes a
 import base64
 import hashlib
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
+
+from msgspec import field
 
 from handoff.fhir.elements import (
     NOT_APPLICABLE,
@@ -22,6 +23,7 @@ from handoff.fhir.elements import (
     quantity,
     resource,
 )
+from handoff.model.frozen import Frozen
 from handoff.model.matters import MatterState, Verdicts
 from handoff.model.measures import Measures
 from handoff.model.verdicts import Level
@@ -32,8 +34,7 @@ FLAGGED = (Level.ESCALATE, Level.FOLLOW_UP)
 PDF = "application/pdf"
 
 
-@dataclass(frozen=True, slots=True)
-class Findings:
+class Findings(Frozen):
     """What was found of one patient, and printed.
 
     `pages` has the PDFs by the name of their code. A patient who is not measured has neither

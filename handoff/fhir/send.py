@@ -8,8 +8,10 @@ sent before only where it was not final, or where it is asked to correct.
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, fields
 from typing import Any, TypeAlias
+
+from msgspec import Struct, field
+from msgspec.structs import asdict
 
 from handoff.fhir.client import ID, Answer, Client, Resource, Torn, outcome
 from handoff.fhir.identified import identified
@@ -29,6 +31,7 @@ from handoff.fhir.transactions import (
 )
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
+from handoff.model.frozen import Frozen
 
 MOST_AT_ONCE = 50  # identifiers of one search: an address of some 6,000 characters
 MOST_TRIES = 3  # of one transaction over connections that tear
@@ -46,8 +49,7 @@ ROWS = frozenset(
 There: TypeAlias = Mapping[tuple[str, str], list[Resource]]
 
 
-@dataclass(slots=True)
-class Counts:
+class Counts(Struct):
     """Entries by what became of them; together they are all that were to be sent, but for
     `withdrawn`, which are gone from the log.
     """
@@ -66,9 +68,9 @@ class Counts:
     def text(self, *, dry_run: bool) -> str:
         """All counts but those of nothing, in words."""
         parts = (
-            f"{count:,} {(_TO_DO if dry_run else _DONE)[each.name]}"
-            for each in fields(self)
-            if (count := getattr(self, each.name))
+            f"{count:,} {(_TO_DO if dry_run else _DONE)[name]}"
+            for name, count in asdict(self).items()
+            if count
         )
         return ", ".join(parts) or "nothing to send"
 
@@ -89,8 +91,7 @@ _TO_DO = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class How:
+class How(Frozen):
     """How to send. `own_system` is that of our identities; `confirmed` are numbers of patients
     whose name in the record is known to be spelled in another way.
     """
@@ -102,8 +103,7 @@ class How:
     confirmed: frozenset[str] = frozenset()
 
 
-@dataclass(slots=True)
-class Sender:
+class Sender(Struct):
     """Sends what is new, file by file, and keeps count."""
 
     client: Client
@@ -141,8 +141,7 @@ class Sender:
         return there
 
 
-@dataclass(slots=True)
-class _OfOne:
+class _OfOne(Struct):
     """What is sent of one patient. `known` has the paths on the server by the address within the
     Bundle, and by type and value of an identity; `taken` is what the server has said that it took.
     """

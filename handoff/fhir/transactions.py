@@ -6,7 +6,8 @@ transaction. Sends nothing.
 
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from handoff.fhir.client import Resource
 from handoff.fhir.json_text import obj, objs

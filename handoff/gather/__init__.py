@@ -12,9 +12,10 @@ wrong by hours; and those of another person with the same id.
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
 from datetime import datetime
 from functools import partial
+
+from msgspec.structs import replace
 
 from handoff.gather.across import (
     no_longer_listed,

@@ -4,9 +4,10 @@ Input: the unit's `Ward` and the stays of its patients. Output: findings. Never 
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
 from datetime import datetime
 from itertools import pairwise
+
+from msgspec.structs import replace
 
 from handoff.gather.presence import ANOTHER_STAY, LONGEST_OVERLAP, Ward
 from handoff.gather.stays import Stay

@@ -7,7 +7,8 @@ whether a row is missing or has a wrong time.
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from handoff.log.entries import about
 from handoff.model.findings import Finding

@@ -12,7 +12,8 @@ cell.
 import re
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+
+from msgspec.structs import replace
 
 from handoff.log.entries import filled
 from handoff.log.fields import (
@@ -24,6 +25,7 @@ from handoff.log.fields import (
 )
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place, known_by, text
+from handoff.model.frozen import Frozen
 from handoff.model.ward import Log, SetAside
 from handoff.read import RawLog, Record, with_records
 
@@ -35,8 +37,7 @@ _OF_PATIENT = frozenset(each.name for each in fields_of(Section.PATIENT))
 _Key = tuple[str, ...]  # the place of a row and why it was set aside, in plain letters
 
 
-@dataclass(frozen=True, slots=True)
-class _Mended:
+class _Mended(Frozen):
     """A mended row, the place of the row that it replaces, and that row's log."""
 
     record: Record

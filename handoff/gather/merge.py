@@ -8,10 +8,11 @@ entries. The result does not depend on the order of the logs.
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from dataclasses import fields, replace
 from datetime import datetime
 from itertools import combinations, pairwise
 from typing import Any
+
+from msgspec.structs import replace
 
 from handoff.log.disputes import LIMITS, in_dispute, or_anew
 from handoff.log.entries import Begun, about, new_orders, put_aside
@@ -22,9 +23,9 @@ from handoff.model.findings import Finding, Place
 from handoff.model.ward import NONE_READ, Disputed, Doubt, Log, Order, Patient, Shift, Unit
 
 _FACTS = {
-    each.name: "" if each.name in {"name", "bed"} else None
-    for each in fields(Patient)
-    if each.name not in {"id", "place", "order", "earlier_orders", "moved", "unread", "disputed"}
+    name: "" if name in {"name", "bed"} else None
+    for name in Patient.__struct_fields__
+    if name not in {"id", "place", "order", "earlier_orders", "moved", "unread", "disputed"}
 }
 _BLANK = (None, "", ())
 

@@ -7,9 +7,10 @@ between, and precautions until a word that ends them.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
 from datetime import datetime
 from zoneinfo import ZoneInfo
+
+from msgspec.structs import replace
 
 from handoff.gather.presence import Listed
 from handoff.gather.stays import Return

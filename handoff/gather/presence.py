@@ -9,13 +9,15 @@ unit charts the patient later: taking a present patient for gone is the greater 
 from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Container, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import NamedTuple
 
+from msgspec.structs import replace
+
 from handoff.log.names import person_keys
 from handoff.model.findings import Place
+from handoff.model.frozen import Frozen
 from handoff.model.ward import NO_SIGNS, Entry, Log, Patient, Shift, What
 
 LONGEST_OVERLAP = timedelta(hours=1)  # of two shifts, to hand over in: common practice
@@ -45,8 +47,7 @@ class Listed(NamedTuple):
     entries: tuple[Entry, ...]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Run:
+class Run(Frozen, eq=False):
     """An unbroken series of shifts of one unit that list a patient, and how it ended.
 
     `left` is the row that says that the patient left. `left_out` is True where later logs of the
@@ -70,8 +71,7 @@ class Run:
         return self.listed[-1].shift
 
 
-@dataclass(frozen=True, slots=True)
-class Ward:
+class Ward(Frozen):
     """One unit's logs, and the shifts that list each patient, by id.
 
     `as_of` is None where no hand-over can be made. `shifts` are those of the logs that list

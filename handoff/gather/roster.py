@@ -6,8 +6,9 @@ sheets. Never checks lists of earlier shifts: nobody acts on them now.
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
 from datetime import date
+
+from msgspec.structs import replace
 
 from handoff.log.names import MOST_BEDS, Groups, bed_key, fact_key
 from handoff.model.codes import finding

@@ -6,14 +6,16 @@ each patient, and the `Departures`. Never counts entries of an earlier stay in t
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import NamedTuple
 
+from msgspec.structs import replace
+
 from handoff.gather.presence import Listed, Run, Ward, entry_order
 from handoff.gather.transfers import Whereabouts
 from handoff.log.entries import repeats
+from handoff.model.frozen import Frozen
 from handoff.model.ward import Earlier, Entry, Gap, Listing, Order, Patient, Shift, What, order_at
 
 # A shorter time between two shifts is a late start or an early end: common practice.
@@ -28,8 +30,7 @@ class Return(NamedTuple):
     start: datetime
 
 
-@dataclass(frozen=True, slots=True)
-class Stay:
+class Stay(Frozen):
     """One patient's present stay: the shifts that list them, in time order, and its entries.
 
     `start` is the earliest order start, None without any order. `before` are the shifts of the stay
@@ -55,8 +56,7 @@ class Stay:
         return None
 
 
-@dataclass(frozen=True, slots=True)
-class Departures:
+class Departures(Frozen):
     """Patients who left in this shift, by id, and patients gone from this list or the one before.
 
     `left` are the rows that say so. A patient whom another unit lists next is not gone.

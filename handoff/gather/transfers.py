@@ -8,7 +8,6 @@ units' lists at the same time was not transferred.
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
 
@@ -23,6 +22,7 @@ from handoff.gather.presence import (
     runs_of,
 )
 from handoff.log.names import fact_key
+from handoff.model.frozen import Frozen
 from handoff.model.ward import Patient, Shift
 
 # The longest time from a `left` row to the first shift on another unit. After a longer time the
@@ -30,8 +30,7 @@ from handoff.model.ward import Patient, Shift
 LONGEST_WAY = timedelta(hours=24)
 
 
-@dataclass(frozen=True, slots=True)
-class Whereabouts:
+class Whereabouts(Frozen):
     """By unit and patient id: `runs` on that unit, and `everywhere` the person's runs on all units.
 
     `shifts` are, by unit, those of the logs that list somebody, in time order. `came_from` gives

@@ -6,10 +6,11 @@ finding that says which id to write, and the listings for the sheets. Never merg
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
 from datetime import datetime
 from functools import partial
 from typing import NamedTuple
+
+from msgspec.structs import replace
 
 from handoff.gather.presence import ANOTHER_STAY, Listed, Ward
 from handoff.gather.stays import listings_of

@@ -7,8 +7,9 @@ counted.
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
 from datetime import datetime
+
+from msgspec.structs import replace
 
 from handoff.gather.merge import merge, other_person
 from handoff.log.entries import about, put_aside, repeats

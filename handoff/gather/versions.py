@@ -6,10 +6,11 @@ copy: its rows are all the same.
 """
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
 from datetime import UTC, datetime
 from itertools import combinations
 from typing import NamedTuple
+
+from msgspec.structs import replace
 
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place

@@ -7,8 +7,9 @@ say of a stay is read by the same rules as for the latest hand-over.
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from datetime import UTC, datetime, time, timedelta
+
+from msgspec.structs import replace
 
 from handoff.gather.orders import carry_on, periods_of_stay
 from handoff.gather.presence import Run, Ward

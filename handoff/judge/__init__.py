@@ -10,9 +10,10 @@ wheeze beside a fall of the volume.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
 from datetime import timedelta
 from types import MappingProxyType
+
+from msgspec.structs import replace
 
 from handoff.judge.about import minute, names, told_of
 from handoff.judge.breathlessness import BREATHLESS, BREATHLESS_AGAIN
@@ -122,7 +123,7 @@ def judge(
     )
     if matters is None:
         matters = follow(handover, measures.patient, limits)
-    case = MeasuredCase("", usual_apart(rows, limits), limits, measures, handover, matters)
+    case = MeasuredCase("", usual_apart(rows, limits), limits, {}, measures, handover, matters)
     judged = [each for each in RULES if limits.is_on(each.name) and case.is_judged(each.name)]
     verdicts = [rule.decide(case.where_judged(rule.name)) for rule in judged]
     known = measures.stay_entries

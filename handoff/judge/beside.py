@@ -5,9 +5,10 @@ several signs together. Says what was seen together, never that one causes the o
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import NamedTuple
+
+from msgspec.structs import replace
 
 from handoff.judge.case import LOOKS_BACK, Case, joined
 from handoff.judge.signs import (
@@ -27,7 +28,6 @@ from handoff.model.wording import JUDGE
 MINUTE = timedelta(minutes=1)
 
 
-@dataclass(frozen=True, slots=True)
 class SymptomWithSigns(Found):
     """A symptom near signs. `read` are all rows that chart it, `signs_read` all signs, of the shift
     and the minutes before it.

@@ -3,8 +3,9 @@
 Input: a `Case`. Output: a `Verdict` a rule. Says what was seen, and whether it has settled since.
 """
 
-from dataclasses import dataclass, fields, replace
 from datetime import datetime
+
+from msgspec.structs import replace
 
 from handoff.judge.about import minute, names
 from handoff.judge.beside import beside, without_a_pair
@@ -27,7 +28,6 @@ SIGNS_WITH_BREATHLESS = (LOW_OXYGEN.name, BREATHING_RATE.name, PULSE.name, PAIN)
 ABOUT = ("breathless", "wheeze")
 
 
-@dataclass(frozen=True, slots=True)
 class Breathless(Charted):
     """The rows that chart breathlessness or wheeze, and when it was seen or said to be over
     (`over_at`); None while it was not.
@@ -49,7 +49,7 @@ def breathless(case: Case) -> Verdict:
     over_at = _over_at(near, max(verdict.times))
     if over_at and not of_shift.met:
         return of_shift
-    own = {each.name: getattr(verdict.found, each.name) for each in fields(Charted)}
+    own = {name: getattr(verdict.found, name) for name in Charted.__struct_fields__}
     holds_back = over_at is None and verdict.level is Level.FOLLOW_UP
     return replace(verdict, found=Breathless(**own, over_at=over_at), holds_back=holds_back)
 

@@ -4,10 +4,11 @@ Input: one patient's measures, the hand-over, the limits. Output: a `CallIf`, fo
 on. Judges nothing: each of its numbers is one at which a rule is met.
 """
 
-from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from fractions import Fraction
 from math import floor
+
+from msgspec.structs import replace
 
 from handoff.judge.case import good_readings
 from handoff.judge.signs import SYMPTOMS

@@ -3,7 +3,6 @@
 Input: a `MeasuredCase`. Output: a `Verdict` a rule. Dangers from earlier shifts are in `matters`.
 """
 
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from handoff.judge.case import MeasuredCase, Seen
@@ -12,7 +11,6 @@ from handoff.model.verdicts import Found, Verdict, When
 from handoff.model.wording import JUDGE
 
 
-@dataclass(frozen=True, slots=True)
 class ExercisedOnHold(Found):
     """The number of exercises charted during a hold; the note of the hold of the last one; and its
     start and end (None while in force), where it is the hold of them all.
@@ -28,7 +26,6 @@ class ExercisedOnHold(Found):
         return JUDGE.say("found.held", rows=rows_text(self.count))
 
 
-@dataclass(frozen=True, slots=True)
 class FromElsewhere(Found):
     """Whether the patient's last unit is unknown, and when the order began."""
 

@@ -6,12 +6,14 @@ its three kinds of verdict: met, not met, undecided. Holds no rule and no number
 
 from bisect import bisect_left
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from operator import attrgetter
 from typing import TYPE_CHECKING, NamedTuple, Self
 
+from msgspec.structs import replace
+
 from handoff.limits.reading import Limits
+from handoff.model.frozen import Frozen
 from handoff.model.matters import Matter
 from handoff.model.measures import Measures, Recent
 from handoff.model.verdicts import Found, Level, State, Verdict
@@ -36,8 +38,7 @@ class Against(NamedTuple):  # made for each rule of each shift of a stay
     source: str | None
 
 
-@dataclass(frozen=True, slots=True)
-class Seen:
+class Seen(Frozen):
     """What met a rule: the printed value, the limit it was compared with, its rows, its time.
 
     Without rows, the patient's own row is cited. `led_up` are those of the rows that came before it
@@ -52,8 +53,7 @@ class Seen:
     holds_back: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class ShiftRows:
+class ShiftRows(Frozen):
     """One patient's rows of one shift, with the order in force at its end, and all `periods` of the
     order: what is seen is judged by the order of its minute.
 
@@ -74,8 +74,7 @@ class ShiftRows:
     periods: tuple[Order, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Case:
+class Case(Frozen):
     """One rule's view of one patient's shift: `rule` names whose limits `limit` looks up.
 
     `in_force` are the limits of vital signs that were worked out for this patient, by rule and
@@ -85,13 +84,11 @@ class Case:
     rule: str
     rows: ShiftRows
     limits: Limits
-    in_force: dict[tuple[str, datetime], "tuple[Bound, ...]"] = field(
-        default_factory=dict, kw_only=True, compare=False, repr=False
-    )
+    in_force: dict[tuple[str, datetime], "tuple[Bound, ...]"]
 
     def of(self, rule: str) -> Self:
         """The same patient in another rule's view."""
-        return type(self)(rule, self.rows, self.limits, in_force=self.in_force)
+        return type(self)(rule, self.rows, self.limits, self.in_force)
 
     def at(self, row: Entry) -> "Case":
         """The same view with the order in force at the time of a row."""
@@ -100,7 +97,7 @@ class Case:
         if order is self.order:
             return self
         rows = replace(self.rows, order=order)
-        return Case(self.rule, rows, self.limits, in_force=self.in_force)
+        return Case(self.rule, rows, self.limits, self.in_force)
 
     def where_judged(self, rule: str) -> Self:
         """A rule's view of the rows at whose time the order lets it be judged."""
@@ -184,7 +181,6 @@ class Case:
         return replace(self.not_met(found), state=State.UNDECIDED, why=why)
 
 
-@dataclass(frozen=True, slots=True)
 class MeasuredCase(Case):
     """The view of a rule that also reads measures and the stay's matters, for the shift handed
     over.
@@ -197,7 +193,7 @@ class MeasuredCase(Case):
     def of(self, rule: str) -> Self:
         """The same patient in another rule's view."""
         known = self.measures, self.handover, self.matters
-        return type(self)(rule, self.rows, self.limits, *known, in_force=self.in_force)
+        return type(self)(rule, self.rows, self.limits, self.in_force, *known)
 
     @property
     def unsettled(self) -> list[Matter]:

@@ -5,9 +5,10 @@ Input: rows in time order, each with its shift. Output: a `Matter`, in its state
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from types import MappingProxyType
+
+from msgspec.structs import replace
 
 from handoff.judge.about import ANSWERS_LATER_ROWS, UNNAMED_ANSWERS, minute, names
 from handoff.judge.breathlessness import BREATHLESS, BREATHLESS_AGAIN, SIGNS_WITH_BREATHLESS
@@ -40,6 +41,7 @@ from handoff.judge.unreadable import SIGN_UNREADABLE, Unreadable
 from handoff.judge.vitals import VITALS, beyond
 from handoff.judge.volume import SIGNS_WITH_DROP, VOLUME_DROP_WITH_SIGNS
 from handoff.model.findings import Place
+from handoff.model.frozen import Frozen
 from handoff.model.matters import Eased, Look, Matter, MatterState, WhyNot
 from handoff.model.verdicts import Level, Told, Verdict
 from handoff.model.ward import Entry, Listing, Signs, Symptom, What
@@ -78,8 +80,7 @@ SYMPTOM_IS_OLD, ROWS_SINCE = timedelta(hours=24), 3  # so long ago, and so many 
 FALL_IS_OLD = timedelta(hours=72)
 
 
-@dataclass(frozen=True, slots=True)
-class Window:
+class Window(Frozen):
     """One shift of the stay, by its number, and its rows."""
 
     number: int

@@ -5,7 +5,8 @@ causes the other.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+
+from msgspec.structs import replace
 
 from handoff.judge.about import minute
 from handoff.judge.beside import beside, without_a_pair
@@ -34,7 +35,6 @@ GRAVE_SIGNS = tuple(
 )
 
 
-@dataclass(frozen=True, slots=True)
 class Dizzy(Charted):
     """The rows that chart dizziness, and the most breaths done at one time on one of them
     (`at_once`); None where they were few, or are not recorded.
@@ -43,7 +43,6 @@ class Dizzy(Charted):
     at_once: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
 class BreathsAtOnce(Found):
     """Breaths of each dizzy exercise at one time, None where not recorded."""
 
@@ -128,7 +127,7 @@ def _found(known: Charted, rows: Sequence[Entry]) -> Dizzy:
     """What these dizzy rows chart, and how many breaths were done at one time on them."""
     counts = [row.breaths or 0 for row in rows if row.is_exercise and row.until is None]
     most = max(counts, default=0)
-    own = {each.name: getattr(known, each.name) for each in fields(Charted)}
+    own = {name: getattr(known, name) for name in Charted.__struct_fields__}
     return Dizzy(**own, at_once=most if most > MOST_AT_A_TIME else None)
 
 

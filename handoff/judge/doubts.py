@@ -5,7 +5,8 @@ Input: a `Handover` and the `Limits`. Output: findings. Only patients with such 
 """
 
 from collections.abc import Iterator
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from handoff.judge.matters import follow
 from handoff.limits.reading import Limits

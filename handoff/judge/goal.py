@@ -3,8 +3,6 @@
 Input: a `Case`. Output: a `Verdict` a rule. Never sets a goal.
 """
 
-from dataclasses import dataclass
-
 from handoff.judge.case import Against, MeasuredCase, Seen, good_readings
 from handoff.judge.rule import Rule
 from handoff.judge.volume import VOLUME_DROP, volume_drop
@@ -14,7 +12,6 @@ from handoff.model.verdicts import Found, State, Verdict, When
 from handoff.model.wording import JUDGE
 
 
-@dataclass(frozen=True, slots=True)
 class GoalAndBest(Found):
     """The goal, its source ('ordered', 'baseline', or 'own_best' for none), the shift's best; and
     whether it is `silent`, because a matter is not closed or the volume fell.
@@ -32,7 +29,6 @@ class GoalAndBest(Found):
         return JUDGE.say("found.silent", found=found) if self.silent else found
 
 
-@dataclass(frozen=True, slots=True)
 class BesideScale(Found):
     """A volume, which is the 'goal' or the 'highest' of the shift in any form, and the device's
     scale.
@@ -51,7 +47,6 @@ class BesideScale(Found):
         )
 
 
-@dataclass(frozen=True, slots=True)
 class OrderedGoal(Found):
     """The order's goal, the source used without one ('baseline' or 'own_best'), and whether the
     order is active.

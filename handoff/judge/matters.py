@@ -127,7 +127,7 @@ def _windows(handover: Handover, patient: Patient, limits: Limits) -> Iterator[W
         )
         aside = [row for row in aside if row.at >= ends]
         rows = usual_apart(rows, limits)
-        yield Window(number, listing, Case("", rows, limits, in_force=in_force[rows.is_child]))
+        yield Window(number, listing, Case("", rows, limits, in_force[rows.is_child]))
 
 
 def _first_at(entries: Sequence[Entry], moment: datetime) -> int:

@@ -3,8 +3,9 @@
 Input: a `Case`. Output: a `Verdict` a rule. Never says how much oxygen to give.
 """
 
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+
+from msgspec.structs import replace
 
 from handoff.judge.case import Case, Seen
 from handoff.judge.rule import Rule
@@ -24,7 +25,6 @@ from handoff.model.ward import Entry
 from handoff.model.wording import JUDGE
 
 
-@dataclass(frozen=True, slots=True)
 class HighOxygen(VitalFound):
     """SpO2 with the upper limit in force on oxygen (`upper`, None without one), in per cent.
     `upper_ordered`: it is the order's own. `signs` are the grave signs near a value over it.
@@ -45,7 +45,6 @@ class HighOxygen(VitalFound):
         return JUDGE.say(key, found=VitalFound.text(self, when), upper=self.upper)
 
 
-@dataclass(frozen=True, slots=True)
 class NewOxygen(Found):
     """When oxygen was first charted after air, and the last row on air before; `oxygen` is the
     latest amount, as written. All None where oxygen is not new.

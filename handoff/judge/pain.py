@@ -4,8 +4,9 @@ Input: a `Case`. Output: a `Verdict` a rule. Pain is read in every entry: at an 
 decline, in a note.
 """
 
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+
+from msgspec.structs import replace
 
 from handoff.judge.case import Case, Seen
 from handoff.judge.rule import Rule
@@ -14,7 +15,6 @@ from handoff.model.verdicts import Found, Verdict, When
 from handoff.model.wording import JUDGE
 
 
-@dataclass(frozen=True, slots=True)
 class Pain(Found):
     """The pain in each entry that records it, and when it was at the rule's limit or over it
     (`charted_at`): of `pain-limits` the lower one. `reached` counts the entries at the limit that

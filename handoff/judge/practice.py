@@ -3,7 +3,6 @@
 Input: a `Case`. Output: a `Verdict` a rule. Never takes an uncharted slot for one not done.
 """
 
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from statistics import median
 
@@ -20,7 +19,6 @@ OFF_FORM = (Flow.FAST, Flow.SLOW)
 BESIDE = timedelta(minutes=60)  # from a decline to pain that is named with it: common practice
 
 
-@dataclass(frozen=True, slots=True)
 class NothingCharted(Found):
     """`rows` of the shift; `saw`, those in which somebody saw the patient; `slots` due in the
     shift; the exercises `before` the shift in the stay, the latest at `last_at`.
@@ -42,7 +40,6 @@ class NothingCharted(Found):
         )
 
 
-@dataclass(frozen=True, slots=True)
 class NotSeen(Found):
     """Since when staff charted nothing seen of the patient, and the hours since then. `waiting`
     says what is waited for: 'danger' (a matter that is not over), 'hold', or '' for neither.
@@ -61,7 +58,6 @@ class NotSeen(Found):
         return JUDGE.say(key, since=since, hours=hours, waiting=self.waiting)
 
 
-@dataclass(frozen=True, slots=True)
 class NotCharted(Found):
     """How many of the `slots` due are not charted; without the slots that are available for fewer
     minutes than `least_min`, of which so many are `left_out`.
@@ -77,7 +73,6 @@ class NotCharted(Found):
         return JUDGE.say("found.uncharted", slots=self.slots, due=self.slots_due)
 
 
-@dataclass(frozen=True, slots=True)
 class Adherence(Found):
     """Breaths credited in per cent of those due in the charted `slots`; those slots; and
     `uncounted`, the exercises without a recorded number of breaths, each counted as one breath.
@@ -100,7 +95,6 @@ class Adherence(Found):
         return JUDGE.say("found.explained", found=found, by=by) if by else found
 
 
-@dataclass(frozen=True, slots=True)
 class Declined(Found):
     """How many rows chart 'declined', and `pains`, from the lower limit of pain on, charted with
     them or near them in time.
@@ -115,7 +109,6 @@ class Declined(Found):
         return JUDGE.say("found.declined", rows=rows_text(self.count), pains=pains)
 
 
-@dataclass(frozen=True, slots=True)
 class Form(Found):
     """The shift's exercises, those of them blown, fast or slow (`off_form`), without a flow."""
 
@@ -135,7 +128,6 @@ class Form(Found):
         )
 
 
-@dataclass(frozen=True, slots=True)
 class Holds(Found):
     """The median breath hold of the exercises that record one, how many these are, and the hold
     that is ordered.

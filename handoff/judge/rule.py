@@ -5,11 +5,11 @@ limits in `limits.yaml`, its question in `judge.yaml`, its words in the template
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Generic, TypeVar
 
 from handoff.judge.case import Case
 from handoff.limits.reading import Limits, shown
+from handoff.model.frozen import Frozen
 from handoff.model.verdicts import Verdict
 from handoff.model.ward import Done, Doubt
 from handoff.model.wording import JUDGE
@@ -17,8 +17,7 @@ from handoff.model.wording import JUDGE
 Case_contra = TypeVar("Case_contra", bound=Case, contravariant=True)
 
 
-@dataclass(frozen=True, slots=True)
-class Rule(Generic[Case_contra]):
+class Rule(Frozen, Generic[Case_contra]):
     """`replaces` are milder rules: they are not printed where this one is met. `about` are the
     log's words that name it in a `told` or `settled` row; without any, only `all` does.
     """

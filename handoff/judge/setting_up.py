@@ -5,7 +5,6 @@ says which of the two, in pairs such as ('label', 'not recorded').
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 
 from handoff.judge.case import MeasuredCase, Seen
@@ -16,7 +15,6 @@ from handoff.model.ward import Done, missing
 from handoff.model.wording import JUDGE
 
 
-@dataclass(frozen=True, slots=True)
 class Started(Found):
     """Exercises of the stay, and the hours in which one could be done; which of 'device', 'label',
     'teaching' are `missing`; `stopped`: the order is not active.
@@ -33,7 +31,6 @@ class Started(Found):
         return JUDGE.say("found.started", exercises=self.exercises, hours=hours)
 
 
-@dataclass(frozen=True, slots=True)
 class Taught(Found):
     """Whether teaching and showing back are recorded, the hours in which it could be done, and
     whether the order is active.
@@ -50,7 +47,6 @@ class Taught(Found):
         return JUDGE.say(key, taught=done_text(self.taught), hours=exact(self.available_h))
 
 
-@dataclass(frozen=True, slots=True)
 class ShownBack(Found):
     """Exercises of the stay, and whether teaching and the return demonstration are recorded."""
 
@@ -68,7 +64,6 @@ class ShownBack(Found):
         )
 
 
-@dataclass(frozen=True, slots=True)
 class Device(Found):
     """Whether the device is given, and labelled."""
 
@@ -81,7 +76,6 @@ class Device(Found):
         return JUDGE.say("found.device", given=given, labelled=labelled)
 
 
-@dataclass(frozen=True, slots=True)
 class GoingHome(Device):
     """The local date of the planned discharge; which of 'shown_back', 'device', 'label' are
     `missing`; how many matters are `unsettled`; whether the exercise is `on_hold`.

@@ -7,13 +7,13 @@ practice.
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from handoff.judge.about import minute
 from handoff.judge.case import Case
 from handoff.judge.signs import LOW_OXYGEN
 from handoff.judge.vitals import ON_OXYGEN, PAIN, VITALS, beyond
+from handoff.model.frozen import Frozen
 from handoff.model.matters import AIR, SETTLES_AFTER, VOLUME_PERCENT_OVER, WhyNot
 from handoff.model.ward import Entry, Signs, Symptom
 
@@ -24,8 +24,7 @@ NONE, VOLUME = "none", "volume"
 _AMOUNT = re.compile(r"(\d+(?:[.,]\d+)?)\s*(%|l(?:iters?|itres?|pm)?\b)", re.IGNORECASE)
 
 
-@dataclass(frozen=True, slots=True)
-class Danger:
+class Danger(Frozen):
     """What a later row is compared with. `last_at` is when the danger was met last. `low` are the
     signs of its rows with a low SpO2, `since` those of later rows that looked at it. A fall is
     compared with `fell_from_ml`.

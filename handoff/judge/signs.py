@@ -5,16 +5,18 @@ Every entry of the shift is read, of whatever kind. Never says what is wrong wit
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import chain
 from typing import NamedTuple
+
+from msgspec.structs import replace
 
 from handoff.judge.case import Case, Seen, ShiftRows, joined
 from handoff.judge.rule import Rule, rows_text
 from handoff.judge.vitals import VITALS, Bound, beyond
 from handoff.limits.reading import Limits
 from handoff.log.fields import MAY_BE_USUAL
+from handoff.model.frozen import Frozen
 from handoff.model.rounding import exact
 from handoff.model.verdicts import Found, Level, SeenSign, Verdict, When
 from handoff.model.ward import DIZZY_SYMPTOMS, NO_SIGNS, Entry, Signs, Symptom
@@ -40,7 +42,6 @@ class LatestValue(NamedTuple):
     oxygen: str | None
 
 
-@dataclass(frozen=True, slots=True)
 class VitalFound(Found):
     """Every value of one vital sign in the shift; `of_order` are the ordered limits, in words.
 
@@ -72,7 +73,6 @@ class VitalFound(Found):
         )
 
 
-@dataclass(frozen=True, slots=True)
 class Charted(Found):
     """The entries that chart a symptom of a rule, among `of_rows` that were read.
 
@@ -107,8 +107,7 @@ class SignAt(NamedTuple):
     at: datetime
 
 
-@dataclass(frozen=True, slots=True)
-class Sign:
+class Sign(Frozen):
     """A sign that meets `rule`, with its entry."""
 
     rule: str
@@ -206,7 +205,7 @@ def usual_apart(rows: ShiftRows, limits: Limits) -> ShiftRows:
     usual = frozenset(chain(*of_orders)) & frozenset(MAY_BE_USUAL)
     if not usual:
         return rows
-    case = Case("", rows, limits)
+    case = Case("", rows, limits, {})
     others = frozenset(each for symptoms in SYMPTOMS.values() for each in symptoms) - usual
     signs_at = [
         row.at

@@ -5,11 +5,11 @@ before. Never decides that a danger is over: the matter says so.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime
 
 from handoff.log.names import bed_key, bed_order
 from handoff.model.changes import Changes, OrderChanges, Since
+from handoff.model.frozen import Frozen
 from handoff.model.matters import Verdicts
 from handoff.model.measures import Measures
 from handoff.model.ward import Handover, Order, Patient, What, order_at
@@ -22,8 +22,7 @@ ORDERED = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Side:
+class Side(Frozen):
     """One patient at one hand-over, made for `as_of`; `patient` is None where not on that list."""
 
     as_of: datetime

@@ -5,7 +5,6 @@ as a value: it only decides how soon somebody should look.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import timedelta
 from itertools import chain
 
@@ -48,7 +47,6 @@ READ_ALONE = tuple(
 )
 
 
-@dataclass(frozen=True, slots=True)
 class Unreadable(Found):
     """The signs that are not known for sure: those that may escalate where there are any; `others`
     are then the rest. `names` are the fields of the former.

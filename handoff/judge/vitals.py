@@ -5,12 +5,12 @@ Gives no verdict.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
 from typing import NamedTuple
 
 from handoff.judge.case import Against, Case
 from handoff.limits.reading import Limits
+from handoff.model.frozen import Frozen
 from handoff.model.verdicts import Level
 from handoff.model.ward import Entry, Order, Signs
 from handoff.model.wording import JUDGE
@@ -44,8 +44,7 @@ class Bound(NamedTuple):
         return excess > 0 or (self.inclusive and excess == 0)
 
 
-@dataclass(frozen=True, slots=True)
-class Vital:
+class Vital(Frozen):
     """A vital sign, or pain, of one rule: its name and unit, and its field in `Signs`.
 
     `low` and `high` name the rule's limits, the milder one first; `ordered_low` and `ordered_high`

@@ -5,9 +5,10 @@ others never raise a caution here.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
 from functools import partial
 from typing import TypeVar
+
+from msgspec.structs import replace
 
 from handoff.judge.breathlessness import BREATHLESS
 from handoff.judge.case import Case, MeasuredCase, Seen, good_readings, joined
@@ -31,7 +32,6 @@ from handoff.model.wording import JUDGE
 SIGNS_WITH_DROP = tuple(rule.name for rule in (LOW_OXYGEN, BREATHING_RATE, FEVER, BREATHLESS))
 
 
-@dataclass(frozen=True, slots=True)
 class Fall(Found):
     """The last readings of the shift in mL, the newest first, and the usual that they are compared
     with: the middle of so many `readings`. `is_early`: fewer than 3 of these are from before the
@@ -67,7 +67,6 @@ class Fall(Found):
         return JUDGE.say(key, found=found, percent=exact(self.percent), line=self.line)
 
 
-@dataclass(frozen=True, slots=True)
 class FallWithSigns(Fall):
     """A fall, and `signs`: every sign of the shift that counts beside a fall, in time order.
     `missing` are the vital signs not recorded in the shift, where a sign would be enough.
@@ -82,7 +81,6 @@ class FallWithSigns(Fall):
         return JUDGE.say("any.with-signs", found=Fall.text(self, when), signs=signs)
 
 
-@dataclass(frozen=True, slots=True)
 class TrendFound(Found):
     """The trend's direction and interval (mL a day), from `n` points."""
 
@@ -99,7 +97,6 @@ class TrendFound(Found):
         return JUDGE.say("found.interval", direction=self.direction, low=low, high=high)
 
 
-@dataclass(frozen=True, slots=True)
 class Size(Found):
     """The best of the shift, compared with the body's size: the reference (at `reference_age_y`
     where the patient is older), else a weight, `predicted` from the height or as recorded. Only the

@@ -12,15 +12,17 @@ switches off no rule that may escalate.
 import re
 from collections.abc import Iterable
 from collections.abc import Mapping as Map
-from dataclasses import dataclass, replace
 from datetime import date
 from difflib import get_close_matches
 from fractions import Fraction
 from importlib.resources import files
 
+from msgspec.structs import replace
+
 from handoff.log.yaml_nodes import Mapping, Node, Scalar, load_nodes, load_own_file
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place, Severity, worst
+from handoff.model.frozen import Frozen
 from handoff.model.wording import FINDINGS
 
 UNIT_MARK = "the unit's own"
@@ -28,8 +30,7 @@ NUMBER = re.compile(r"-?[0-9]{1,9}(\.[0-9]{1,9}|/[1-9][0-9]{0,8})?")
 APPROVAL = ("approved_by", "approved_on")
 
 
-@dataclass(frozen=True, slots=True)
-class Limit:
+class Limit(Frozen):
     """One number, its UCUM unit, its source, and the range within which a unit may set its own.
 
     `mark`: published, memory, common practice, or the unit's own. Numbers are exact: a third is
@@ -45,8 +46,7 @@ class Limit:
     at_most: Fraction
 
 
-@dataclass(frozen=True, slots=True)
-class Rule:
+class Rule(Frozen):
     """One rule's level (`milder_level`: where it has two) and limits, by name.
 
     `source` and `mark` are the rule's own where it has no limit.
@@ -60,8 +60,7 @@ class Rule:
     on: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class Limits:
+class Limits(Frozen):
     """The limits in force, by rule, in printing order. `file` is None for the default ones."""
 
     edition: str
@@ -197,8 +196,7 @@ def _text(fields: Map[str, Node], name: str) -> str:
     return node.text
 
 
-@dataclass(frozen=True, slots=True)
-class _Field:
+class _Field(Frozen):
     """A value of the unit's file: its dotted path, its line and its node."""
 
     path: str

@@ -10,15 +10,17 @@ reader, never entries of the new log.
 import json
 import textwrap
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import datetime
 from zoneinfo import ZoneInfo
+
+from msgspec import field
 
 from handoff.log.fields import EXAMPLES, FIELDS, Field, Kind, Section, fields_of
 from handoff.log.new_workbook import workbook_bytes
 from handoff.log.spreadsheet import csv_bytes
 from handoff.log.written import order_cells, patient_cells, shift_cells, unit_cells
 from handoff.model.call_if import CallIf
+from handoff.model.frozen import Frozen
 from handoff.model.matters import Matter
 from handoff.model.measures import Hold
 from handoff.model.verdicts import Verdict
@@ -34,8 +36,7 @@ IDENTITY_ENDS = "bed"  # the last field that says who somebody is
 NOT_SHOWN = "\N{REPLACEMENT CHARACTER}"
 
 
-@dataclass(frozen=True, slots=True)
-class StillOpen:
+class StillOpen(Frozen):
     """What the shift before hands over about one patient: the open matters in printing order,
     without those only counted, and the hold in force.
 
@@ -68,8 +69,7 @@ class StillOpen:
 NOTHING_OPEN = StillOpen()
 
 
-@dataclass(frozen=True, slots=True)
-class Blank:
+class Blank(Frozen):
     """What is known of a log before it is written.
 
     `shift` is None where it is to be filled in. `examples` names the unknown fields of unit and

@@ -5,11 +5,11 @@ Input: a parser and the text of a cell. Output: the value, or None, and findings
 
 import unicodedata
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 from typing import Any, Generic, TypeVar
 
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
+from handoff.model.frozen import Frozen
 from handoff.model.wording import FINDINGS
 
 T = TypeVar("T")
@@ -31,8 +31,7 @@ class BadCell(Exception):  # noqa: N818 - it is about a cell of a log, not an er
         self.words = words
 
 
-@dataclass(frozen=True, slots=True)
-class Doubtful(Generic[T]):
+class Doubtful(Frozen, Generic[T]):
     """A value that was read, and the doubts about how it was read."""
 
     value: T

@@ -7,7 +7,6 @@ meaning of a spreadsheet's serial number, or a time that the clock skipped.
 
 import difflib
 import re
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from functools import lru_cache
 from typing import TypeVar
@@ -15,6 +14,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 
 from handoff.log.cell import BadCell, Doubtful
 from handoff.log.times import Order, read_parts, usual_time
+from handoff.model.frozen import Frozen
 
 T = TypeVar("T")
 _ZONE_NAME = re.compile(r"[A-Za-z][\w+-]*(?:/[\w+-]+)*", re.ASCII)
@@ -29,8 +29,7 @@ _MISTYPED = re.compile(r"[A-Za-z_ ]{5,}(?:/[A-Za-z_ -]+)*", re.ASCII)
 _QUIET = re.compile(r"(.+?)\s*[-–]\s*(.+)")
 
 
-@dataclass(frozen=True, slots=True)
-class Clock:
+class Clock(Frozen):
     """Reads what people of one time zone write.
 
     `dates` is 'mdy', 'dmy' or None; without it `order_of` gives the order of dates that are written

@@ -6,10 +6,11 @@ the log with some entries set aside. Never changes an entry.
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import replace
 from datetime import datetime
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
+
+from msgspec.structs import replace
 
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place

@@ -9,9 +9,9 @@ import re
 import unicodedata
 from collections import defaultdict
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass
 from enum import StrEnum, auto
 
+from handoff.model.frozen import Frozen
 from handoff.model.ward import Flow, Position, SeenBy, Symptom, What
 
 
@@ -42,8 +42,7 @@ class Kind(StrEnum):
     CHOICES = auto()
 
 
-@dataclass(frozen=True, slots=True)
-class Field:
+class Field(Frozen):
     """One field: `name` in a CSV header and in findings, `path` in YAML.
 
     `low` and `high` are inclusive and in `unit`; `longest` counts the characters of a text.

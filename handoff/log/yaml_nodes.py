@@ -10,12 +10,12 @@ import errno
 import os
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from enum import Enum, auto
 from pathlib import Path
 from typing import Any, NamedTuple, cast
 
 import yaml
+from msgspec import field
 from yaml.events import (
     AliasEvent,
     DocumentStartEvent,
@@ -32,6 +32,7 @@ from handoff.log.yaml_slips import slip_of
 from handoff.model.bounds import USUAL, Bounds
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
+from handoff.model.frozen import Frozen
 from handoff.model.wording import FINDINGS
 
 _LARGEST_OWN_FILE_BYTES = 2**20
@@ -64,16 +65,14 @@ class Scalar(NamedTuple):
     cut: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Sequence:
+class Sequence(Frozen):
     """A list, in order."""
 
     items: "tuple[Node, ...]"
     line: int
 
 
-@dataclass(frozen=True, slots=True)
-class Mapping:
+class Mapping(Frozen):
     """Named values, in order, and the line of each name.
 
     A name whose value is not known is only in `lost`, with the finding that says why: the name is
@@ -142,8 +141,7 @@ class Layout(Enum):
     BLOCK = auto()  # by indentation
 
 
-@dataclass(frozen=True, slots=True)
-class Span:
+class Span(Frozen):
     """Where a node stands: the characters from `start` to before `end`; `column` counts from 0."""
 
     start: int

@@ -5,13 +5,12 @@ library began (such as an unclosed quotation mark) or where it gave up. Reads no
 """
 
 import re
-from dataclasses import dataclass
 
+from handoff.model.frozen import Frozen
 from handoff.model.wording import FINDINGS
 
 
-@dataclass(frozen=True, slots=True)
-class Slip:
+class Slip(Frozen):
     """What is wrong, as a clause, and on which of the library's two lines."""
 
     words: str

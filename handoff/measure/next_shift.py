@@ -5,8 +5,9 @@ hold or a sleep that is charted later changes it.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from datetime import UTC, datetime
+
+from msgspec.structs import replace
 
 from handoff.measure.shift import UNAVAILABLE, Stay, cut, not_due, quiet_spans, sort_entries
 from handoff.measure.spans import outside

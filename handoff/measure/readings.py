@@ -5,18 +5,17 @@ for best, trend or goal.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import groupby
 
 from handoff.measure.shift import Stay
+from handoff.model.frozen import Frozen
 from handoff.model.measures import BLOCK_H, PREVIOUS_H, TREND_D, DayBest, Point, Recent
 from handoff.model.usual import find_recent
 from handoff.model.ward import Entry, Handover
 
 
-@dataclass(frozen=True, slots=True)
-class Bests:
+class Bests(Frozen):
     """Highest good-form readings, each the earliest of equals; None where there is no reading.
 
     `previous` is of the 24 h before the shift, `first` the stay's earliest. `days` (of the unit's

@@ -10,12 +10,12 @@ conditions.
 import csv
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from functools import cache
 from importlib.resources import files
 from math import exp, log
 
+from handoff.model.frozen import Frozen
 from handoff.model.measures import Reference, ReferenceTerms
 from handoff.model.ward import Patient
 
@@ -29,8 +29,7 @@ PREDICTED_KG, KG_PER_CM = {"male": 50.0, "female": 45.5}, 0.91  # of predicted b
 PREDICTED_FROM_CM = 152.4
 
 
-@dataclass(frozen=True, slots=True)
-class Equation:
+class Equation(Frozen):
     """Table 3 for one sex: M = exp(median + median_age age + median_height ln height + spline),
     S = exp(spread + spread_age age), L = skew; litres, years, centimetres.
     """

@@ -5,11 +5,11 @@ Never measures. Local time is used only for the unit's quiet hours, and the outp
 """
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from handoff.measure.spans import outside
+from handoff.model.frozen import Frozen
 from handoff.model.measures import Hold, NotDue, Span
 from handoff.model.ward import Entry, Handover, Order, Patient, Shift, Unit, What, order_at
 
@@ -18,8 +18,7 @@ LATER = "later than 'data as of'"  # a reason why nothing is due
 ONE_DAY = timedelta(days=1)
 
 
-@dataclass(frozen=True, slots=True)
-class Stay:
+class Stay(Frozen):
     """One patient's stay: the order in force at `as_of`, the periods of all orders of the stay, and
     the entries in time order, by where they count.
 

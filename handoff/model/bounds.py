@@ -5,11 +5,10 @@ They are low enough to stop at a file that is no log, or that is made to do harm
 line. Each is an option of the command line.
 """
 
-from dataclasses import dataclass
+from handoff.model.frozen import Frozen
 
 
-@dataclass(frozen=True, slots=True)
-class Bounds:
+class Bounds(Frozen):
     """`size_mb` and `rows` are of one log, `nesting` of a YAML log. `seconds` is for reading all
     logs, and again for making the output. `memory_mb` is the most that this process may use at
     once.

@@ -3,9 +3,9 @@
 Input: nothing. Output: frozen records. They hold for readings from now on, and judge none.
 """
 
-from dataclasses import dataclass
 from typing import NamedTuple
 
+from handoff.model.frozen import Frozen
 from handoff.model.ward import Symptom
 
 
@@ -31,8 +31,7 @@ class CallVolume(NamedTuple):
     usual_ml: float
 
 
-@dataclass(frozen=True, slots=True)
-class CallIf:
+class CallIf(Frozen):
     """The values, symptoms and volume at which to call. `volume` is None where it has nothing to be
     compared with. In `comfort_care` there are none: pain and breathlessness alone call.
     """

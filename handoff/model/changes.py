@@ -4,15 +4,14 @@ Input: nothing. Output: frozen records of plain facts, no words.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime
 
+from handoff.model.frozen import Frozen
 from handoff.model.matters import Matter
 from handoff.model.ward import Patient
 
 
-@dataclass(frozen=True, slots=True)
-class OrderChanges:
+class OrderChanges(Frozen):
     """How the order changed. `new`: there was none. `withdrawn`: there is none now. `changed` names
     the fields that differ.
 
@@ -25,8 +24,7 @@ class OrderChanges:
     changed: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Changes:
+class Changes(Frozen):
     """What changed for one patient.
 
     `opened` are the matters that opened since the hand-over before. `closed` are older matters that
@@ -52,8 +50,7 @@ class Changes:
         return self == Changes()
 
 
-@dataclass(frozen=True, slots=True)
-class Since:
+class Since(Frozen):
     """What changed on a unit since the hand-over before, which was made at `at`.
 
     `patients` holds every patient on the list, by id. `gone` are those who were on the list then,

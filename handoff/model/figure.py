@@ -6,9 +6,10 @@ put on a page. Chart coordinates are hours relative to 'data as of' (x, negative
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from enum import StrEnum
 from operator import add
+
+from handoff.model.frozen import Frozen
 
 
 class Mark(StrEnum):
@@ -19,8 +20,7 @@ class Mark(StrEnum):
     AT_SCALE = "at_scale"  # arrow-up: the true volume may be higher
 
 
-@dataclass(frozen=True, slots=True)
-class Dot:
+class Dot(Frozen):
     """One reading of the chart."""
 
     x_h: float
@@ -28,8 +28,7 @@ class Dot:
     mark: Mark
 
 
-@dataclass(frozen=True, slots=True)
-class Tick:
+class Tick(Frozen):
     """A tick of the time axis: at local midnight with its day, at a shift change without words."""
 
     x_h: float
@@ -44,8 +43,7 @@ class Style(StrEnum):
     SCALE = "scale"
 
 
-@dataclass(frozen=True, slots=True)
-class LevelLine:
+class LevelLine(Frozen):
     """A horizontal line with its name, such as 'goal 1,500 mL'."""
 
     volume_ml: float
@@ -53,8 +51,7 @@ class LevelLine:
     style: Style
 
 
-@dataclass(frozen=True, slots=True)
-class TrendLine:
+class TrendLine(Frozen):
     """The fitted line from x0 to x1 and the interval's two edges, all in mL, with its name."""
 
     x0_h: float
@@ -65,8 +62,7 @@ class TrendLine:
     label: str
 
 
-@dataclass(frozen=True, slots=True)
-class UsualLine:
+class UsualLine(Frozen):
     """The usual volume in mL, from its first reading on, with its name."""
 
     x0_h: float
@@ -74,8 +70,7 @@ class UsualLine:
     label: str
 
 
-@dataclass(frozen=True, slots=True)
-class VolumeChart:
+class VolumeChart(Frozen):
     """All that the volume chart shows. `middles` are the middle readings of blocks, joined.
 
     `last` are the shift's latest readings, the newest first; `fell`: they are ringed, and stand out
@@ -106,8 +101,7 @@ class VolumeChart:
         return range(0, int(self.top_ml) + 1, round(self.step_ml))
 
 
-@dataclass(frozen=True, slots=True)
-class Strip:
+class Strip(Frozen):
     """One sign over the time of the chart: its name, its values, and the numbers of its axis.
 
     A value is its hour, and its share of the height from 0 to 1; `filled` is False where something
@@ -123,8 +117,7 @@ class Strip:
 Command = tuple[str, *tuple[float, ...]]
 
 
-@dataclass(frozen=True, slots=True)
-class Path:
+class Path(Frozen):
     """One vector path in points.
 
     `commands` are ('M', x, y), ('L', x, y), ('C', x1, y1, x2, y2, x, y) and ('Z',). They are drawn
@@ -148,8 +141,7 @@ class Path:
                 yield (name, *map(add, numbers, place * 3))
 
 
-@dataclass(frozen=True, slots=True)
-class Text:
+class Text(Frozen):
     """One line of text in points: of its baseline, `align` 0 puts the left end at (x, y), 0.5 the
     middle, 1 the right end. Black unless `is_white`."""
 
@@ -162,8 +154,7 @@ class Text:
     is_white: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Drawing:
+class Drawing(Frozen):
     """Vector marks and words of a chart, ready to be put on a page."""
 
     width: float
@@ -172,8 +163,7 @@ class Drawing:
     texts: tuple[Text, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Spark:
+class Spark(Frozen):
     """The small trend line of the unit summary: middle readings and the goal, the chart's marks."""
 
     points: tuple[tuple[float, float], ...]
@@ -183,8 +173,7 @@ class Spark:
 Named = tuple[float, str]  # a place on an axis, and its words
 
 
-@dataclass(frozen=True, slots=True)
-class BegunCurve:
+class BegunCurve(Frozen):
     """The share that has begun, over the hours since the order, with its interval.
 
     A step is (hour, share, low, high): from that hour on, the shares from 0 to 1. The curve ends
@@ -201,8 +190,7 @@ class BegunCurve:
     waiting_label: str
 
 
-@dataclass(frozen=True, slots=True)
-class WeeksDot:
+class WeeksDot(Frozen):
     """One point of a chart of weeks, in per cent: None where it is not shown. `is_whole`: False
     where a part of its days has no log. `low` and `high` are the limits at this point, None without
     any; `is_outside` marks a point beyond them.
@@ -215,8 +203,7 @@ class WeeksDot:
     is_outside: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class WeeksChart:
+class WeeksChart(Frozen):
     """Shares over weeks, with their middle line. `days` are named by the number of their point;
     `percents` are the numbers of the axis, the last one at its top.
     """
@@ -228,8 +215,7 @@ class WeeksChart:
     percents: tuple[Named, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class HeatCell:
+class HeatCell(Frozen):
     """One cell: its tone from 0 (none of it) to 1 (all), and its number. Without a tone it is not
     shown.
     """
@@ -238,8 +224,7 @@ class HeatCell:
     label: str
 
 
-@dataclass(frozen=True, slots=True)
-class HeatMap:
+class HeatMap(Frozen):
     """Rows of cells under named columns; None where there is nothing to show."""
 
     columns: tuple[str, ...]

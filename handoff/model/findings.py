@@ -5,10 +5,10 @@ Input: nothing. Output: the types every stage reports with. Never raises, never 
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
 from enum import StrEnum
 from typing import NamedTuple
 
+from handoff.model.frozen import Frozen
 from handoff.model.wording import FINDINGS
 
 # A resource by its type and id, or by its entry where no id tells it from others.
@@ -60,8 +60,7 @@ class Place(NamedTuple):
         return f"{self.file}:{within}{self.line}"
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(Frozen):
     """One thing that is wrong, where it is, and how to mend it.
 
     `code` is stable kebab-case; `field` is the contract's name of the cell (`volume_ml`) or None;

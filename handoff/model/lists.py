@@ -4,15 +4,13 @@ Input: nothing. Output: frozen records of finished words, boxes and series. Noth
 computed, chosen or rounded.
 """
 
-from dataclasses import dataclass
-
 from handoff.model.figure import VolumeChart
+from handoff.model.frozen import Frozen
 from handoff.model.pages import Fact
 from handoff.model.verdicts import Priority
 
 
-@dataclass(frozen=True, slots=True)
-class RoundBox:
+class RoundBox(Frozen):
     """The box of one hour: `open` to be written in, else hatched. `begins`: a span of the order
     begins with it; if not, it is one box with the hour before. `hatched` says from when to when
     hatched boxes next to each other are, and why; only the first of them has it.
@@ -23,8 +21,7 @@ class RoundBox:
     hatched: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class RoundRow:
+class RoundRow(Frozen):
     """One patient's row of the round list. `heavy` is what must be read before anything is done: a
     hold, what is open, precautions, what could cause a mix-up. `order` has an order's lines: how
     much, goal and last volume, oxygen, when to fetch the nurse. `watch` is what to see to.
@@ -39,8 +36,7 @@ class RoundRow:
     boxes: tuple[RoundBox, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class RoundPage:
+class RoundPage(Frozen):
     """The round list of the next shift, on as many pages as it takes. `hours` are the starts of its
     hours; `fetch` says when to fetch the nurse.
     """
@@ -58,8 +54,7 @@ class RoundPage:
     page_words: str
 
 
-@dataclass(frozen=True, slots=True)
-class Course:
+class Course(Frozen):
     """One patient's course: who, the reason for the urgency where nothing is open, the verdict in a
     few words and whether it is in heavy type, the chart and its words for who does
     not see it, a last reading off form, the lowest SpO2, and what is open.
@@ -82,8 +77,7 @@ class Course:
     open: str
 
 
-@dataclass(frozen=True, slots=True)
-class CoursesPage:
+class CoursesPage(Frozen):
     """The courses of all patients, the most urgent first, on as many pages as it takes."""
 
     title: str

@@ -5,7 +5,6 @@ level `escalate` is met. It closes when the provider was told, and the record or
 says that it is over. It never says what is wrong with the patient.
 """
 
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 from fractions import Fraction
@@ -14,6 +13,7 @@ from math import floor
 
 from handoff.model.call_if import CallIf
 from handoff.model.findings import Place
+from handoff.model.frozen import Frozen
 from handoff.model.verdicts import LaterSign, Level, Priority, Told, UnsureSign, Verdict
 from handoff.model.ward import Entry, Patient, Shift
 
@@ -53,8 +53,7 @@ class WhyNot(StrEnum):
     TOO_SOON = "too_soon"  # all would do, but too little time has passed since the last row
 
 
-@dataclass(frozen=True, slots=True)
-class Look:
+class Look(Frozen):
     """One part of a danger, looked at again in a later row. `why_not` is None where the row shows
     that the part is over. `part` is the rule of a vital sign, `none` of symptoms, or `volume`.
     """
@@ -64,8 +63,7 @@ class Look:
     why_not: WhyNot | None
 
 
-@dataclass(frozen=True, slots=True)
-class Matter:
+class Matter(Frozen):
     """One danger of the stay, in its state at 'data as of'.
 
     `verdict` is the rule's own, of the shift with the worst value. `symptom` is given where the
@@ -174,8 +172,7 @@ class Matter:
 FALLS = frozenset({"volume-drop", "volume-drop-with-signs"})  # the rules on a fall, by name
 
 
-@dataclass(frozen=True)  # without slots: what every page asks for is found once
-class Verdicts:
+class Verdicts(Frozen, dict=True):  # what every page asks for is found once
     """All verdicts on one patient, in the rules' order; the matters of the stay, in printing order;
     the priority; and when to call from now on. `unread` are the signs that cannot be read, beside
     graver ones.

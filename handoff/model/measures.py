@@ -5,10 +5,10 @@ means that a number is not available. Instants are UTC.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
+from handoff.model.frozen import Frozen
 from handoff.model.ward import Entry, Order, Patient, Shift
 
 # Common practice: no published source sets these.
@@ -27,8 +27,7 @@ LONGEST_FORECAST_D = 14  # beyond two weeks a straight line says nothing
 MOST_AT_A_TIME = 3  # breaths at a time, for a patient who gets dizzy or has many to do
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Span:
+class Span(Frozen, order=True):
     """From `start`, inclusive, to `end`, exclusive; empty where `end` is not after `start`."""
 
     start: datetime
@@ -40,8 +39,7 @@ class Span:
         return max((self.end - self.start).total_seconds(), 0.0)
 
 
-@dataclass(frozen=True, slots=True)
-class NotDue:
+class NotDue(Frozen):
     """A part of the shift in which no breaths are due, and why: the kind of row that charts it
     (away, asleep, hold), or another reason where no row does.
     """
@@ -61,16 +59,14 @@ class SlotState(StrEnum):
     UNCHARTED = "uncharted"
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
+class Part(Frozen):
     """An entry that charts a slot, and how many of its breaths fall there."""
 
     entry: Entry
     breaths: float
 
 
-@dataclass(frozen=True, slots=True)
-class Slot:
+class Slot(Frozen):
     """One span of `every_h` real hours of the shift (the last may be short); breaths due, done.
 
     Breaths are due in so many of its minutes by each period of the order: `minutes_by_period`.
@@ -101,8 +97,7 @@ class Slot:
         return min(self.done, self.due)
 
 
-@dataclass(frozen=True, slots=True)
-class Adherence:
+class Adherence(Frozen):
     """Credited breaths in per cent of those due, over all slots and over the charted ones only."""
 
     percent: float | None
@@ -118,8 +113,7 @@ class Adherence:
     due_of_charted: float
 
 
-@dataclass(frozen=True, slots=True)
-class Due:
+class Due(Frozen):
     """What is due next of one patient.
 
     `slot` is the one whose breaths are to be done next, by its end; None where the shift has none
@@ -134,8 +128,7 @@ class Due:
     late_min: float
 
 
-@dataclass(frozen=True, slots=True)
-class Turns:
+class Turns(Frozen):
     """When the breaths of an order are due in the coming day: the start of each turn.
 
     None of them where the order cannot be read.
@@ -145,16 +138,14 @@ class Turns:
     starts: tuple[datetime, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class DayBest:
+class DayBest(Frozen):
     """Best good-form reading of one local calendar day of the stay, in mL."""
 
     day: date
     best_ml: float
 
 
-@dataclass(frozen=True, slots=True)
-class Recent:
+class Recent(Frozen):
     """What a fall of the volume is read from, in good-form readings.
 
     `usual` are up to 7 of the 72 h before the shift, in time order, and `usual_ml` is their middle;
@@ -173,8 +164,7 @@ class Recent:
 NOTHING_RECENT = Recent((), None, (), None, ())
 
 
-@dataclass(frozen=True, slots=True)
-class Volume:
+class Volume(Frozen):
     """Readings in mL; counts are of the shift, `previous_best_ml` of the 24 h before it. `usual_ml`
     is the middle of `usual_readings` readings before the shift: see `Recent`.
     """
@@ -212,8 +202,7 @@ class Direction(StrEnum):
     NOT_CLEAR = "not_clear"
 
 
-@dataclass(frozen=True, slots=True)
-class Point:
+class Point(Frozen):
     """The middle good-form reading of one 12 h block, at its own time."""
 
     entry: Entry
@@ -229,8 +218,7 @@ class Point:
         return self.entry.volume_ml or 0.0  # a reading has a volume
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(Frozen):
     """A line by least squares: its slope (y a unit of x) with the 95 % interval from `low` to
     `high`, and what led to them.
 
@@ -252,8 +240,7 @@ class Line:
     half_width: float
 
 
-@dataclass(frozen=True, slots=True)
-class Lately:
+class Lately(Frozen):
     """The middle of the good-form readings of the last 48 h, and of the 48 h before, in mL.
 
     Both are None, and `readings` empty, unless each of the two has three readings.
@@ -271,8 +258,7 @@ class Lately:
         return self.last_ml - self.before_ml
 
 
-@dataclass(frozen=True, slots=True)
-class Trend:
+class Trend(Frozen):
     """The line through the middle readings: slope in mL a day, and the points' mean time and
     volume, about which the line turns.
 
@@ -311,8 +297,7 @@ class GoalSource(StrEnum):
     OWN_BEST = "own_best"
 
 
-@dataclass(frozen=True, slots=True)
-class Goal:
+class Goal(Frozen):
     """The goal in mL, progress to it in per cent, and the days to it if the trend goes on."""
 
     goal_ml: float | None
@@ -324,8 +309,7 @@ class Goal:
     reached: Entry | None = None  # the reading behind reached_at
 
 
-@dataclass(frozen=True, slots=True)
-class ReferenceTerms:
+class ReferenceTerms(Frozen):
     """The terms of the reference's equation for one patient: see `measure.reference`."""
 
     age_y: float
@@ -334,8 +318,7 @@ class ReferenceTerms:
     spread: float
 
 
-@dataclass(frozen=True, slots=True)
-class Reference:
+class Reference(Frozen):
     """Healthy-population inspiratory capacity in mL, for orientation only."""
 
     volume_ml: float
@@ -344,8 +327,7 @@ class Reference:
     terms: ReferenceTerms
 
 
-@dataclass(frozen=True, slots=True)
-class Spread:
+class Spread(Frozen):
     """How many values were recorded, their middle, least and greatest."""
 
     count: int
@@ -354,8 +336,7 @@ class Spread:
     greatest: float
 
 
-@dataclass(frozen=True, slots=True)
-class Bedside:
+class Bedside(Frozen):
     """Other values of the shift: breath holds in s, pain (0 to 10), the row of the lowest SpO2.
 
     `seen_until` is when staff saw the patient last, and `unseen_h` the hours since then in which
@@ -369,8 +350,7 @@ class Bedside:
     unseen_h: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class Hold:
+class Hold(Frozen):
     """No exercise from `since` on; `until` is None where only a `resume` ends it.
 
     `entry` is the row that says so, the latest where several do.
@@ -381,8 +361,7 @@ class Hold:
     entry: Entry
 
 
-@dataclass(frozen=True, slots=True)
-class Measures:
+class Measures(Frozen):
     """All of one patient with an order.
 
     `shift_entries` and `stay_entries` count in the shift and in the stay, in time order.
@@ -431,8 +410,7 @@ class Measures:
         return any(each.comfort_care for each in from_now)
 
 
-@dataclass(frozen=True, slots=True)
-class RoundHour:
+class RoundHour(Frozen):
     """One hour of the next shift, the last perhaps short. `is_due`: breaths are due in some of its
     minutes, as far as is known now. `begins`: a span of the order begins with it.
     """
@@ -442,8 +420,7 @@ class RoundHour:
     begins: bool
 
 
-@dataclass(frozen=True, slots=True)
-class NextShift:
+class NextShift(Frozen):
     """The shift after the one handed over: its hours, and by patient id the hours of each patient
     with an order, and the charted times away or asleep that reach into it.
     """
@@ -454,8 +431,7 @@ class NextShift:
     away: Mapping[str, tuple[NotDue, ...]]
 
 
-@dataclass(frozen=True, slots=True)
-class Coming:
+class Coming(Frozen):
     """One patient's measures, and when breaths are due in the coming day, by each order of it."""
 
     measures: Measures

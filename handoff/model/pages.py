@@ -5,17 +5,18 @@ this is computed, chosen or rounded.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from enum import IntEnum
 from typing import NamedTuple
 
+from msgspec import field
+
 from handoff.model.figure import HeatMap, ReviewChart, Spark, VolumeChart
+from handoff.model.frozen import Frozen
 from handoff.model.measures import SlotState
 from handoff.model.verdicts import Level, Priority
 
 
-@dataclass(frozen=True, slots=True)
-class StripCell:
+class StripCell(Frozen):
     """One slot of the hours strip: its start, breaths done and due in words, and its state.
 
     `done` is empty where nothing is charted."""
@@ -34,8 +35,7 @@ class Rank(IntEnum):
     MINOR = 3
 
 
-@dataclass(frozen=True, slots=True)
-class Fact:
+class Fact(Frozen):
     """A label and the text beside it."""
 
     label: str
@@ -50,8 +50,7 @@ class Sentence(NamedTuple):
     rank: Rank = Rank.USUAL
 
 
-@dataclass(frozen=True, slots=True)
-class Paragraph:
+class Paragraph(Frozen):
     """A label and the sentences beside it, in the order in which they are read."""
 
     label: str
@@ -63,8 +62,7 @@ class Paragraph:
         return " ".join(each.text for each in self.sentences)
 
 
-@dataclass(frozen=True, slots=True)
-class Caution:
+class Caution(Frozen):
     """One caution in words. `told` has one text for each time the provider was told. It is empty
     where telling is not yet recorded, and None where nobody needs telling (no escalation). `mark`
     is the word beside the level that says so, empty where nobody was told. `asked` are told texts
@@ -90,16 +88,14 @@ class Caution:
         return self.level is Level.ESCALATE or self.matter is not None
 
 
-@dataclass(frozen=True, slots=True)
-class Note:
+class Note(Frozen):
     """A note of the shift, word for word, with its time."""
 
     at: str
     text: str
 
 
-@dataclass(frozen=True, slots=True)
-class Identity:
+class Identity(Frozen):
     """Who the patient is: two identifiers and more, as printed at the top of every sheet."""
 
     bed: str
@@ -112,16 +108,14 @@ class Identity:
     unknown: str = ""  # times of the stay that no given log covers
 
 
-@dataclass(frozen=True, slots=True)
-class Signature:
+class Signature(Frozen):
     """Who hands over and who takes over; None leaves room to write the name."""
 
     outgoing: str | None
     incoming: str | None
 
 
-@dataclass(frozen=True, slots=True)
-class PatientPage:
+class PatientPage(Frozen):
     """One patient sheet, from the top to the foot; `label` is how a reader of files names it.
 
     The first `closing` lines of `next_shift` close what is open, and never give way. `chart_words`
@@ -163,8 +157,7 @@ class PatientPage:
     headings: "Headings"
 
 
-@dataclass(frozen=True, slots=True)
-class Headings:
+class Headings(Frozen):
     """The fixed words of the sheets; `[number]` and `[titles]` are put in on the page. `tick_box`
     is what a box to tick is called aloud.
     """
@@ -188,8 +181,7 @@ class Headings:
     tick_box: str
 
 
-@dataclass(frozen=True, slots=True)
-class DayBar:
+class DayBar(Frozen):
     """The best of one day as a bar; `share` is its length, 1 for the longest."""
 
     day: str
@@ -197,16 +189,14 @@ class DayBar:
     share: float
 
 
-@dataclass(frozen=True, slots=True)
-class Advice:
+class Advice(Frozen):
     """A titled list of sentences."""
 
     title: str
     lines: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class HomeLog:
+class HomeLog(Frozen):
     """The log to fill in by hand: a row for each of `days`, a column for each of `columns`.
 
     `answers` are printed in the last column, to draw a circle around one of them.
@@ -231,8 +221,7 @@ class Twin(NamedTuple):
     words: str
 
 
-@dataclass(frozen=True, slots=True)
-class PageLanguage:
+class PageLanguage(Frozen):
     """In which language a page for a patient is. `twins` has, by each sentence of the page, the one
     at the same place of the same page in the other language; none where there is no such page. At
     its foot stand a `warning` to the patient and words `for_staff`.
@@ -245,8 +234,7 @@ class PageLanguage:
     for_staff: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class DischargePage:
+class DischargePage(Frozen):
     """What a patient takes home: how to go on with the exercise, and a log to fill in. No log where
     the exercise does not go on.
 
@@ -274,8 +262,7 @@ class DischargePage:
     language: PageLanguage = PageLanguage()
 
 
-@dataclass(frozen=True, slots=True)
-class ColumnMark:
+class ColumnMark(Frozen):
     """A mark beside the drawn column: its height from 0 to 1, and its words. `over`: the true
     height is above the column's top.
     """
@@ -286,8 +273,7 @@ class ColumnMark:
     over: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class ScaleColumn:
+class ScaleColumn(Frozen):
     """The device's column with its scale: a number at each height from 0 to 1. Without a number its
     scale is not recorded, and its top stays open. `alt` says what it shows.
     """
@@ -298,8 +284,7 @@ class ScaleColumn:
     alt: str
 
 
-@dataclass(frozen=True, slots=True)
-class TickBoxes:
+class TickBoxes(Frozen):
     """What is to be done, and its boxes to tick: under each day a label for each box, which may be
     empty. `alt` says how many there are.
     """
@@ -309,8 +294,7 @@ class TickBoxes:
     alt: str
 
 
-@dataclass(frozen=True, slots=True)
-class CardPage:
+class CardPage(Frozen):
     """The card on the patient's table. It speaks to the patient, and nothing in it is only for the
     staff.
 
@@ -335,16 +319,14 @@ class CardPage:
     position_shown: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class ReviewList:
+class ReviewList(Frozen):
     """Facts of a unit's weeks, under a title that may be empty."""
 
     title: str
     facts: tuple[Fact, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class ReviewFigure:
+class ReviewFigure(Frozen):
     """A figure of a unit's weeks, what it bears in a sentence or two, and what it shows, for who
     cannot see it. A chart of None shows nothing, and `says` why.
     """
@@ -360,16 +342,14 @@ class ReviewFigure:
         return isinstance(self.chart, HeatMap)
 
 
-@dataclass(frozen=True, slots=True)
-class ReviewSection:
+class ReviewSection(Frozen):
     """A titled part of the review; its cells stand two beside each other."""
 
     title: str
     cells: tuple[ReviewList | ReviewFigure, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class ReviewPage:
+class ReviewPage(Frozen):
     """How one unit did over weeks: first in short, then part by part."""
 
     title: str
@@ -382,8 +362,7 @@ class ReviewPage:
     page_words: str
 
 
-@dataclass(frozen=True, slots=True)
-class UnitRow:
+class UnitRow(Frozen):
     """One patient's row of the unit summary. `spark_words` say what the small trend line shows, to
     who cannot see it; empty where nothing is drawn.
     """
@@ -405,16 +384,14 @@ class UnitRow:
     next_action: str
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(Frozen):
     """One line of a section: the patient in bold, and the text."""
 
     who: str
     text: str
 
 
-@dataclass(frozen=True, slots=True)
-class UnitSection:
+class UnitSection(Frozen):
     """A titled list of lines, such as the escalations or the patients who go home soon."""
 
     title: str
@@ -422,8 +399,7 @@ class UnitSection:
     urgent: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class UnitPage:
+class UnitPage(Frozen):
     """The unit summary, on as many pages as it takes."""
 
     unit: str
@@ -440,8 +416,7 @@ class UnitPage:
     page_words: str
 
 
-@dataclass(frozen=True, slots=True)
-class BlankColumn:
+class BlankColumn(Frozen):
     """A column to write in: its field, its title, and the word beside a tick box in each cell
     (empty for most columns).
     """
@@ -451,8 +426,7 @@ class BlankColumn:
     box: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class BlankRow:
+class BlankRow(Frozen):
     """One patient's row on a page of the unit. `warning` names what is open, the precautions
     and later orders, in a few words. `call_if` is None where the patient's limits are not known.
     """
@@ -465,8 +439,7 @@ class BlankRow:
     call_if: Fact | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class OpenLine:
+class OpenLine(Frozen):
     """One thing that is open: a mark, white on black or `outlined`, and its text.
 
     `who` names the patient, on a page of the unit. `told` and `closes` may be empty.
@@ -481,8 +454,7 @@ class OpenLine:
     who: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class TellBoxes:
+class TellBoxes(Frozen):
     """A line on which to write that the provider was told: a box to tick beside each word, which
     is called `tick_box` aloud.
     """
@@ -493,8 +465,7 @@ class TellBoxes:
     tick_box: str
 
 
-@dataclass(frozen=True, slots=True)
-class StillOpenBox:
+class StillOpenBox(Frozen):
     """What is open of a patient, or of all patients of the unit. `in_short` names all of it where
     the full text is on the sheet before.
     """
@@ -505,8 +476,7 @@ class StillOpenBox:
     tell: TellBoxes | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class BlankPage:
+class BlankPage(Frozen):
     """A page to write a shift's entries on by hand, of one patient or of the unit.
 
     A fact without a value leaves a line to write on. `carried` says where the printed facts come

@@ -12,10 +12,10 @@ are of the unit's clock. What would point at somebody is not shown:
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date, time
 from enum import StrEnum
 
+from handoff.model.frozen import Frozen
 from handoff.model.matters import Matter
 from handoff.model.measures import Slot
 from handoff.model.ward import Gap, Handover, Shift, Unit
@@ -35,8 +35,7 @@ class Ending(StrEnum):
     HERE = "here"  # listed when the logs end
 
 
-@dataclass(frozen=True, slots=True)
-class FollowedStay:
+class FollowedStay(Frozen):
     """One stay, as the input of a review: its hand-over at its end, of this one patient; how it
     ended; the slots of each of its shifts on this unit; and its dangers.
     """
@@ -47,8 +46,7 @@ class FollowedStay:
     matters: tuple[Matter, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Share:
+class Share(Frozen):
     """`numerator` of `denominator`. Both are None where too few stays are behind it. Only the
     numerator is None where it would tell of 1 to 4 people or escalations: it is then `between` two
     numbers, or not shown at all.
@@ -95,8 +93,7 @@ def count(people: int, of: int, stays: int | None = None) -> Share:
     return Share(people, of)
 
 
-@dataclass(frozen=True, slots=True)
-class Period:
+class Period(Frozen):
     """Local days, the first and the last included. Shifts count that start in it."""
 
     first: date
@@ -108,8 +105,7 @@ class Period:
         return (self.last - self.first).days + 1
 
 
-@dataclass(frozen=True, slots=True)
-class Logs:
+class Logs(Frozen):
     """The logs behind a review. `given` and `used` are their numbers in this unit. `not_used` names
     the files that could not be read, of all units: which is theirs is not known. `gaps` are the
     times in the period without a log; `overlaps` counts pairs of shifts that share a time.
@@ -122,8 +118,7 @@ class Logs:
     overlaps: int
 
 
-@dataclass(frozen=True, slots=True)
-class Begun:
+class Begun(Frozen):
     """What became of the orders that began in the period, one a stay.
 
     `not_known` counts the orders that began 2 h or more before the first log that lists the
@@ -141,8 +136,7 @@ class Begun:
     never: Share
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(Frozen):
     """From `after_h` hours after the order on, this share (0 to 1) has begun, with its interval.
 
     `waiting` are the orders not yet begun and still followed just before.
@@ -155,8 +149,7 @@ class Step:
     waiting: int
 
 
-@dataclass(frozen=True, slots=True)
-class Curve:
+class Curve(Frozen):
     """Time from the order to the first exercise: the share that has begun by then (Kaplan and Meier
     1958), with a 95 % interval. Who left without, or whose logs end, counts as not yet known from
     then on. It ends at `until_h`, where fewer than `FEWEST_STAYS` are still waiting. `median_h` is
@@ -192,8 +185,7 @@ class Curve:
         return hidden if hidden.numerator is None else Share(begun, self.orders)
 
 
-@dataclass(frozen=True, slots=True)
-class Done:
+class Done(Frozen):
     """Breaths credited of those due, and spans of the order (hours, mostly) with breaths due that
     nobody charted, of all with breaths due. Not charted is not known; it is not 'not done'.
     """
@@ -202,16 +194,14 @@ class Done:
     not_charted: Share
 
 
-@dataclass(frozen=True, slots=True)
-class ShiftDone:
+class ShiftDone(Frozen):
     """The shifts that start at this time of the unit's clock."""
 
     starts: time
     done: Done
 
 
-@dataclass(frozen=True, slots=True)
-class Practice:
+class Practice(Frozen):
     """How the exercise went. Of the exercises charted in the period: `blew` into the device, `fast`
     (too fast), `dizzy` (dizzy or tingling). `short_hold`: of those with a hold recorded, under the
     ordered seconds. `declined`: of exercises and declines. `pain`: of rows with pain rated, those
@@ -229,8 +219,7 @@ class Practice:
     taught_again: Share
 
 
-@dataclass(frozen=True, slots=True)
-class Delay:
+class Delay(Frozen):
     """Hours from the opening of an escalation: within which are half of them, and three of four.
     The longest would be of one patient. None where fewer than `FEWEST_STAYS` stays are behind it.
     """
@@ -239,8 +228,7 @@ class Delay:
     three_quarters_h: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class Told:
+class Told(Frozen):
     """The escalations that opened in the period, as they stood when the stay or its logs ended.
 
     `told`: the provider was told of the last row. `told_after`: from the opening to the first row
@@ -267,8 +255,7 @@ class Measure(StrEnum):
     TOLD = "told"  # of escalations
 
 
-@dataclass(frozen=True, slots=True)
-class Point:
+class Point(Frozen):
     """The days from `first` on: the share. `is_whole` is False where a part of them is outside the
     period or without a log. A point that is not shown takes part in no rule.
     """
@@ -278,16 +265,14 @@ class Point:
     is_whole: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Turn:
+class Turn(Frozen):
     """From the point of this day on, most points are on the other side of the median."""
 
     first: date
     is_higher: bool
 
 
-@dataclass(frozen=True, slots=True)
-class RunChart:
+class RunChart(Frozen):
     """Points of `every_d` days each, and the published rules for runs and crossings of their median
     (Anhøj and Olesen 2014; Anhøj and Wentzel-Larsen 2019).
 
@@ -330,8 +315,7 @@ class RunChart:
         return self.has_long_run or self.has_few_crossings
 
 
-@dataclass(frozen=True, slots=True)
-class LimitedPoint:
+class LimitedPoint(Frozen):
     """A point with its limits in per cent, which are wider where n is smaller; None where it is not
     shown.
     """
@@ -349,8 +333,7 @@ class LimitedPoint:
         return not self.low <= percent <= self.high
 
 
-@dataclass(frozen=True, slots=True)
-class ProportionChart:
+class ProportionChart(Frozen):
     """Points of a week each about their common share `centre` (per cent), with limits three
     standard deviations from it, by each point's n (NIST/SEMATECH e-Handbook 6.3.3.2).
 
@@ -373,8 +356,7 @@ class ProportionChart:
         return tuple(each for each in self.points if each.is_outside) if self.is_judged else ()
 
 
-@dataclass(frozen=True, slots=True)
-class Review:
+class Review(Frozen):
     """One unit's weeks. `stays` and `entries` are counts in the period; with fewer than
     `FEWEST_STAYS` stays `stays` is None, and nothing else is shown.
 

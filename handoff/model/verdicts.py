@@ -4,14 +4,14 @@ Input: nothing. Output: frozen records. A verdict says what was seen and which l
 with. It never says what is wrong with the patient.
 """
 
-from abc import ABC, abstractmethod
+from abc import abstractmethod
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 from typing import NamedTuple
 
 from handoff.model.findings import Place
+from handoff.model.frozen import Frozen
 
 
 class Level(StrEnum):
@@ -38,8 +38,7 @@ class State(StrEnum):
     UNDECIDED = "undecided"
 
 
-@dataclass(frozen=True, slots=True)
-class Told:
+class Told(Frozen):
     """One `told` entry: when, and its note word for word (None when it has none); `named` is False
     where it does not say what it is about.
     """
@@ -54,8 +53,7 @@ class Told:
 When = Callable[[datetime], str]
 
 
-@dataclass(frozen=True, slots=True)
-class Found(ABC):
+class Found(Frozen):
     """What a rule found of one patient, met or not. Each rule has a frozen record of its own; its
     words may use the fields.
     """
@@ -65,8 +63,7 @@ class Found(ABC):
         """The facts behind the rule's answer, on one line."""
 
 
-@dataclass(frozen=True, slots=True)
-class Verdict:
+class Verdict(Frozen):
     """One rule applied to one patient, with what it `found`.
 
     `value` is the worst value (the latest of equals), `at` its time, and `limit` what it was
@@ -103,8 +100,7 @@ class Verdict:
 SeenSign = float | tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class LaterSign:
+class LaterSign(Frozen):
     """A danger sign of `rule` in a row after `as_of`, which this hand-over does not judge."""
 
     place: Place

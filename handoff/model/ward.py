@@ -7,14 +7,17 @@ recorded', never 'no' and never zero.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from enum import Enum, StrEnum
 from itertools import zip_longest
 from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
+from msgspec import field
+from msgspec.structs import astuple, replace
+
 from handoff.model.findings import Finding, Place
+from handoff.model.frozen import Frozen
 
 
 class Doubt(Enum):
@@ -111,8 +114,7 @@ class SeenBy(StrEnum):
     PATIENT = "patient"
 
 
-@dataclass(frozen=True, slots=True)
-class Unit:
+class Unit(Frozen):
     """The ward. `quiet_hours` are local clock times (start, end), over midnight allowed."""
 
     name: str
@@ -122,8 +124,7 @@ class Unit:
     home_phone: str | None = None  # whom a patient at home calls
 
 
-@dataclass(frozen=True, slots=True)
-class Shift:
+class Shift(Frozen):
     """One shift, start inclusive, end exclusive."""
 
     start: datetime
@@ -141,8 +142,7 @@ class Shift:
 GOES_HOME_SOON = timedelta(days=1)
 
 
-@dataclass(frozen=True, slots=True)
-class Order:
+class Order(Frozen):
     """What was ordered: `breaths` in each span of `every_h` hours while awake.
 
     `spo2_min` to `temp_max` are this patient's own limits: SpO2 in per cent, rates a minute,
@@ -170,9 +170,19 @@ class Order:
     temp_max: float | None = None
     usual_symptoms: tuple[Symptom, ...] = ()
     comfort_care: bool | None = None
-    unstated: tuple[str, ...] = field(default=(), compare=False)
+    unstated: tuple[str, ...] = ()
     not_known: tuple[str, ...] = ()
     disputed_limits: tuple[str, ...] = ()
+
+    def __eq__(self, other: object) -> bool:
+        """Whether the same is ordered, written out or left to what is usual."""
+        return isinstance(other, Order) and self._ordered() == other._ordered()
+
+    def __hash__(self) -> int:
+        return hash(self._ordered())
+
+    def _ordered(self) -> tuple[object, ...]:
+        return astuple(replace(self, unstated=()))
 
     @property
     def is_readable(self) -> bool:
@@ -210,16 +220,14 @@ def order_at(periods: Sequence[Order], instant: datetime) -> Order:
     return begun[-1] if begun else periods[0]
 
 
-@dataclass(frozen=True, slots=True)
-class Move:
+class Move(Frozen):
     """The beds that a patient left in the shift, and the time of the first row in the new bed."""
 
     beds: tuple[str, ...]
     by: datetime
 
 
-@dataclass(frozen=True, slots=True)
-class Patient:
+class Patient(Frozen):
     """One person on the list. `id`, `name` and `born` identify the patient on every page. `unread`
     has the contract names of facts that are written in the log and cannot be read; and
     `order_start`, where an order is written without a start. `disputed` are the facts of which
@@ -427,8 +435,7 @@ class Entry(NamedTuple):
         return self.is_reading and self.good_form
 
 
-@dataclass(frozen=True, slots=True)
-class SetAside:
+class SetAside(Frozen):
     """A row that counts in no number, with the signs that could still be read.
 
     `raw` holds the row's cells as written, by contract name. `signs`, `unread` and `likely` are
@@ -446,8 +453,7 @@ class SetAside:
     likely: Signs = NO_SIGNS
 
 
-@dataclass(frozen=True, slots=True)
-class Counts:
+class Counts(Frozen):
     """Records read, used and set aside; `read == used + set_aside` always. `without_entry` are the
     used ones that are blank, or hold no more than facts of a patient or the unit.
     """
@@ -455,7 +461,7 @@ class Counts:
     read: int
     used: int
     set_aside: int
-    without_entry: int = field(default=0, compare=False)
+    without_entry: int = 0
 
     def __add__(self, other: "Counts") -> "Counts":
         return Counts(
@@ -473,8 +479,7 @@ class Counts:
 NONE_READ = Counts(0, 0, 0)
 
 
-@dataclass(frozen=True, slots=True)
-class Log:
+class Log(Frozen):
     """One shift on one unit, read from one file and checked."""
 
     file: str
@@ -487,16 +492,14 @@ class Log:
     findings: tuple[Finding, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Earlier:
+class Earlier(Frozen):
     """The shift that was handed over before, and its patients by id, as its log has them."""
 
     shift: Shift
     patients: Mapping[str, Patient]
 
 
-@dataclass(frozen=True, slots=True)
-class Listing:
+class Listing(Frozen):
     """One shift and unit whose log lists the patient, and the patient as in that log."""
 
     unit: str
@@ -504,16 +507,14 @@ class Listing:
     patient: Patient
 
 
-@dataclass(frozen=True, slots=True)
-class Gap:
+class Gap(Frozen):
     """A time within a stay without a log: what happened then is not known."""
 
     start: datetime
     end: datetime
 
 
-@dataclass(frozen=True, slots=True)
-class Handover:
+class Handover(Frozen):
     """What one unit hands over: its latest shift, and what earlier logs say of the same patients.
 
     `patients` are those of the latest log, in bed order. `entries` holds each patient's entries of

@@ -6,17 +6,17 @@ is read without it. The words of the pages, which are templates, are those of `c
 """
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from handoff.model.frozen import Frozen
 
 if TYPE_CHECKING:
     import yaml
 
 
-@dataclass(frozen=True, slots=True)
-class Wording:
+class Wording(Frozen):
     """The words of one file, by its name without `.yaml`."""
 
     name: str

@@ -6,8 +6,9 @@ a bad file, and reads nothing but the file it was given.
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from pathlib import PurePath
+
+from msgspec.structs import replace
 
 from handoff.log.fields import Section, fields_of
 from handoff.model.bounds import USUAL, Bounds

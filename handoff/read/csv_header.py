@@ -7,8 +7,10 @@ row below it.
 import csv
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from itertools import islice
+
+from msgspec import field
+from msgspec.structs import replace
 
 from handoff.log.fields import (
     CSV_NAMES,
@@ -23,6 +25,7 @@ from handoff.log.fields import (
 )
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
+from handoff.model.frozen import Frozen
 from handoff.read.raw_log import Record
 
 _DELIMITERS = (",", ";", "\t")
@@ -33,8 +36,7 @@ HEADER_WITHIN_ROWS = 20
 _LEAST_KNOWN_NAMES, _MANY_KNOWN_NAMES = 2, 4
 
 
-@dataclass(frozen=True, slots=True)
-class Header:
+class Header(Frozen):
     """The row of column names. `names` are unique: the contract's where it knows the column.
 
     `columns` gives the name as written by contract name; `repeated` the places of a contract's name

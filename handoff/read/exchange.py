@@ -3,15 +3,15 @@
 Input: nothing. Output: `Exchange`. Loads nothing of the exchange itself: few logs need it.
 """
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Optional
+
+from handoff.model.frozen import Frozen
 
 if TYPE_CHECKING:
     from handoff.fhir.codes import Codes
 
 
-@dataclass(frozen=True, slots=True)
-class Exchange:
+class Exchange(Frozen):
     """The system of patient numbers, codes, and the unit's time zone, which decides the day of an
     instant. Each may be None.
     """

@@ -8,9 +8,10 @@ the address of its entry, so that `Patient/1` of two servers stay two people.
 import re
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
+
+from msgspec import Struct, field
 
 from handoff.fhir.json_text import obj, seq, txt
 from handoff.model.bounds import Bounds
@@ -34,8 +35,7 @@ _ADDRESS = re.compile(rf"(https?://.+)/{_NAME.pattern}")
 _SHOWN_TEXT = 60  # characters of a server's words that a finding quotes
 
 
-@dataclass(slots=True, eq=False)
-class Item:
+class Item(Struct, eq=False):
     """A resource: its entry's number from 1, the key that is its own alone, and its place.
 
     `base` is the address of its server, where its entry gives one. A contained resource has the
@@ -50,8 +50,7 @@ class Item:
     base: str = ""
 
 
-@dataclass(slots=True)
-class Bundle:
+class Bundle(Struct):
     """`items` by key, in order, each once. `read` counts entries with a resource, `repeats` those
     that were read before. `usable` is False for a document of another kind.
     """

@@ -5,11 +5,11 @@ rows: the checks put a patient together from them and find what two of them disp
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from handoff.fhir.json_text import obj, objs, seq, txt
+from handoff.model.frozen import Frozen
 from handoff.model.wording import FINDINGS
 from handoff.read.fhir_bundle import Item
 from handoff.read.fhir_cells import Cells, codings_of, instant
@@ -150,8 +150,7 @@ def _encounter(reader: Reader, item: Item) -> None:
             reader.keep(cells)
 
 
-@dataclass(frozen=True, slots=True)
-class _Bed:
+class _Bed(Frozen):
     name: str
     path: str
     is_now: bool
@@ -192,8 +191,7 @@ def _beds(reader: Reader, encounter: Item) -> list[_Bed]:
 _NO_BED = frozenset({"wa", "wi", "lvl", "bu", "si", "area"})  # a room may be a patient's place
 
 
-@dataclass(frozen=True, slots=True)
-class Stay:
+class Stay(Frozen):
     """The beds of one encounter, with the time in each."""
 
     encounter: Item

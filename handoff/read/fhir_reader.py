@@ -3,8 +3,9 @@
 Input: the resources of a Bundle, one after another. Output: `Reader`. Knows no kind of resource.
 """
 
-from dataclasses import dataclass, field
 from zoneinfo import ZoneInfo
+
+from msgspec import Struct, field
 
 from handoff.fhir.codes import Codes
 from handoff.fhir.json_text import obj, seq, txt
@@ -23,8 +24,7 @@ OBSERVED = frozenset({"final", "amended", "corrected", "preliminary"})
 NOT_OBSERVED = frozenset({"registered", "cancelled", "unknown"})
 
 
-@dataclass(slots=True)
-class Reader:
+class Reader(Struct):
     """What reading a Bundle needs and gathers, and what became of each resource.
 
     `fate` has by key: `row`, `patient`, `unit`, `aside`, `unused`; without one it is another.

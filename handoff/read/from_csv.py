@@ -9,8 +9,9 @@ import csv
 import io
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
 from itertools import islice
+
+from msgspec.structs import replace
 
 from handoff.log.fields import Section
 from handoff.log.spreadsheet import as_written, may_be_marked

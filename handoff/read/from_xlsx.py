@@ -6,8 +6,9 @@ whose result was not saved are lost.
 """
 
 import io
-from dataclasses import replace
 from itertools import islice
+
+from msgspec.structs import replace
 
 from handoff.log.workbook import HEADER_WITHIN_ROWS, NO_VALUE, column_letters
 from handoff.model.bounds import USUAL, Bounds

@@ -7,7 +7,8 @@ name. Never interprets a cell. A list or group instead of a plain value is a los
 import re
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from handoff.log.fields import BY_PATH, FIELDS, Field, Kind, Section, fields_of, nearest
 from handoff.log.yaml_nodes import Mapping, Node, Scalar, Sequence, load_nodes

@@ -5,12 +5,15 @@ nothing.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Any, NamedTuple
 
+from msgspec import field
+from msgspec.structs import replace
+
 from handoff.log.fields import Field
 from handoff.model.findings import Finding, Place
+from handoff.model.frozen import Frozen
 
 _NONE: Mapping[str, Any] = MappingProxyType({})  # what most records have: one object for all
 
@@ -38,8 +41,7 @@ class Record(NamedTuple):
     meant: Mapping[str, str] = _NONE
 
 
-@dataclass(frozen=True, slots=True)
-class RawLog:
+class RawLog(Frozen):
     """One log as text. `patients` and `entries` are in the order of the file.
 
     `entries` holds every record that is counted: in CSV each data row, also a blank one or one with
@@ -59,7 +61,7 @@ class RawLog:
     entries: tuple[Record, ...] = ()
     columns: Mapping[str, str] | None = None
     decimal_comma: bool = False
-    above: Record = Record(0, {})  # noqa: RUF009 - a record never changes
+    above: Record = Record(0, {})
     sheet: str | None = None
     letters: Mapping[str, str] = field(default_factory=dict)
 

@@ -5,12 +5,12 @@ what is shown.
 """
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
 import pandas as pd
 
+from handoff.model.frozen import Frozen
 from handoff.model.review import (
     FEWEST_STAYS,
     HIDDEN,
@@ -40,8 +40,7 @@ MOST_WEEKS = 26  # in a chart of which each point is a week; with more, it is of
 BEGUN_WITHIN_H = 4  # of the chart over the weeks
 
 
-@dataclass(frozen=True)
-class Cases:
+class Cases(Frozen):
     """What one measure counts: a row for each case, with `top` of `bottom`, its stay and day.
 
     `independent`: a case is an order or an escalation, and says nothing of another. Breaths and

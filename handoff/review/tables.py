@@ -8,13 +8,14 @@ day on which the shift of a row starts: all of a night is of the day on which it
 
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, fields
 from datetime import date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
 import pandas as pd
+from msgspec.structs import asdict
 
+from handoff.model.frozen import Frozen
 from handoff.model.matters import MatterState
 from handoff.model.review import Ending, FollowedStay, Period
 from handoff.model.ward import Done, Entry, Listing, Shift, order_at
@@ -58,8 +59,7 @@ TYPES = {
 }
 
 
-@dataclass(frozen=True)
-class Tables:
+class Tables(Frozen):
     """What counts in the period; instants are in the unit's zone.
 
     `stays` are all listed in it. `spans` are those of the order, with breaths due, done and
@@ -126,7 +126,7 @@ def joined(parts: Iterable[Tables], zone: ZoneInfo, period: Period) -> Tables:
 
 def named(tables: Tables) -> Iterator[tuple[str, pd.DataFrame]]:
     """Each table with its name."""
-    return ((each.name, getattr(tables, each.name)) for each in fields(tables))
+    yield from asdict(tables).items()
 
 
 def _in_zone(table: pd.DataFrame, zone: ZoneInfo) -> pd.DataFrame:

@@ -6,7 +6,9 @@ file.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+
+from msgspec import field
+from msgspec.structs import replace
 
 from handoff.compose.blank import compose_patient_blanks, compose_unit_blank
 from handoff.compose.facts import last_entry_at
@@ -17,12 +19,12 @@ from handoff.compose.still_open import open_comments
 from handoff.draw.paper import PAPERS, Document, Typesetter, draw_blank, letters_lacking
 from handoff.log.blank import Blank, StillOpen, starter_csv, starter_xlsx, starter_yaml
 from handoff.model.findings import Finding
+from handoff.model.frozen import Frozen
 from handoff.model.ward import Handover, Order, Patient
 from handoff.store.file_names import distinct_names
 
 
-@dataclass(frozen=True, slots=True)
-class BlankPrinting:
+class BlankPrinting(Frozen):
     """Options of printing: a page for each patient, or one page for the unit."""
 
     paper: str = "letter"

@@ -7,11 +7,12 @@ meanwhile is never seen in two states.
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from functools import partial
 from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple, Optional
+
+from msgspec.structs import replace
 
 from handoff.check import Options, check
 from handoff.gather import gather, unit_key

@@ -4,19 +4,18 @@ Input: a `Handover`, limits. Output: `Judged`, which is both printed and explain
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 
 from handoff.judge import follow, judge
 from handoff.limits.reading import Limits
 from handoff.measure import measure
+from handoff.model.frozen import Frozen
 from handoff.model.matters import Matter, Verdicts
 from handoff.model.measures import Measures
 from handoff.model.verdicts import Level
 from handoff.model.ward import Handover, Patient
 
 
-@dataclass(frozen=True, slots=True)
-class Judged:
+class Judged(Frozen):
     """By patient id: measures and verdicts of patients with an order or an open matter, in bed
     order; and the matters of all patients on the list or gone from it.
     """

@@ -6,10 +6,12 @@ bytes. Touches no file.
 
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import partial
 from itertools import chain, islice
+
+from msgspec import field
+from msgspec.structs import replace
 
 from handoff.compose.languages import UnitWords
 from handoff.compose.review import compose_review
@@ -26,6 +28,7 @@ from handoff.measure.weeks import measure_shifts
 from handoff.model.bounds import USUAL, Bounds
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
+from handoff.model.frozen import Frozen
 from handoff.model.pages import ReviewPage
 from handoff.model.review import Ending, FollowedStay, Logs, Period, Review
 from handoff.model.ward import NONE_READ, Counts, Handover
@@ -41,8 +44,7 @@ STAYS_AT_ONCE = 50  # given to a worker: a second of work
 EndedStay = tuple[Handover, Ending]
 
 
-@dataclass(frozen=True, slots=True)
-class Weeks:
+class Weeks(Frozen):
     """What is reviewed: the local days from `first` to `last`, of each unit all that its logs have
     where they are None. `lost` names the logs that cannot be used. `with_tables`: the tables behind
     the review are written too.
@@ -62,8 +64,7 @@ class Weeks:
         return Period(first, last) if any(first <= day <= last for day in days) else None
 
 
-@dataclass(frozen=True, slots=True)
-class Reviewed:
+class Reviewed(Frozen):
     """The review of one unit; None where no shift starts in the wanted days. `findings` are those
     of its logs, and on gaps and shifts that overlap.
     """

@@ -7,9 +7,11 @@ names and bytes, one after the other. Touches no file.
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import Executor
-from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import TYPE_CHECKING, Optional
+
+from msgspec import field
+from msgspec.structs import replace
 
 from handoff.compose.courses import compose_courses
 from handoff.compose.discharge import compose_discharge
@@ -42,6 +44,7 @@ from handoff.judge.since import find_changes
 from handoff.limits.reading import Limits
 from handoff.measure import hold_of, measure_next_shift
 from handoff.model.bounds import USUAL, Bounds
+from handoff.model.frozen import Frozen
 from handoff.model.matters import Matter
 from handoff.model.measures import Measures
 from handoff.model.ward import Handover, Patient
@@ -57,8 +60,7 @@ if TYPE_CHECKING:
 File = tuple[str, bytes]  # relative name, content
 
 
-@dataclass(frozen=True, slots=True)
-class Printing:
+class Printing(Frozen):
     """Options of printing: which sheets, paper, words and font.
 
     `beds` empty prints every patient with an order. Of these, patients who go home soon also get a

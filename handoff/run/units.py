@@ -8,7 +8,6 @@ are never written to a disk: they tell of patients.
 import pickle
 import zlib
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Generic, NamedTuple, TypeVar
 
@@ -17,6 +16,7 @@ from handoff.gather.presence import Ward
 from handoff.judge.doubts import with_doubts
 from handoff.limits.reading import Limits
 from handoff.model.findings import Finding
+from handoff.model.frozen import Frozen
 from handoff.model.ward import Handover, Log
 
 Content = TypeVar("Content")
@@ -25,8 +25,7 @@ Kept = TypeVar("Kept")
 QUICK = 1  # of zlib: little larger than at the best level, in a fraction of the time
 
 
-@dataclass(frozen=True, slots=True)
-class Packed(Generic[Content]):
+class Packed(Frozen, Generic[Content]):
     """Content in packed form, which takes little memory."""
 
     packed: bytes
@@ -58,8 +57,7 @@ class Gathered(NamedTuple):
     doubts: list[Finding]
 
 
-@dataclass(frozen=True, slots=True)
-class UnitLogs:
+class UnitLogs(Frozen):
     """The input of one unit's hand-over.
 
     `others` are the wards of other units that list one of its patients, with only the patients whom

@@ -16,10 +16,10 @@ import shutil
 import tempfile
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager, suppress
-from dataclasses import dataclass
 from pathlib import Path
 
 from handoff import portable
+from handoff.model.frozen import Frozen
 from handoff.model.refused import Refused
 
 # What a set of each kind holds, its first file always: by these names an earlier one is known. Of
@@ -40,8 +40,7 @@ class StoreError(Refused):
     """The files cannot be put in place; the message says why and how to mend it."""
 
 
-@dataclass(frozen=True, slots=True)
-class NewSet:
+class NewSet(Frozen):
     """The files that will replace the content of `given`, written to `folder`."""
 
     folder: Path

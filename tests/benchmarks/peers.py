@@ -106,8 +106,8 @@ def strings(page: PatientPage) -> Iterator[str]:
         elif isinstance(value, (tuple, list)):
             for each in value:
                 yield from walk(each)
-        elif hasattr(value, "__dataclass_fields__") and not isinstance(value, VolumeChart):
-            for name in value.__dataclass_fields__:
+        elif hasattr(value, "__struct_fields__") and not isinstance(value, VolumeChart):
+            for name in value.__struct_fields__:
                 yield from walk(getattr(value, name))
 
     return (text for text in walk(page) if text)

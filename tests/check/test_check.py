@@ -1295,7 +1295,7 @@ def test_patient_rows_and_blank_rows_are_used() -> None:
         (6, None, "blank-row"),
     ]
     assert "these 2 rows" in log.findings[1].message
-    assert log.counts == Counts(5, 5, 0)
+    assert log.counts == Counts(5, 5, 0, without_entry=4)
 
 
 def test_a_row_with_an_entry_but_no_time_is_not_a_patient_row() -> None:

@@ -4,12 +4,12 @@ import csv
 import io
 import json
 from collections import Counter
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from handoff.check import check
 from handoff.compose.export import measures_csv

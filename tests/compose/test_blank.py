@@ -5,7 +5,6 @@ What is open of a patient stands on every page and in `blank.yaml`, whatever the
 
 import re
 import stat
-from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from io import BytesIO
 from pathlib import Path
@@ -16,6 +15,7 @@ import pikepdf
 import pytest
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 from openpyxl import load_workbook
 
 from handoff.cli import main as cli

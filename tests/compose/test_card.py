@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import date, time
 from functools import partial
 from io import BytesIO
@@ -13,6 +12,7 @@ import pikepdf
 import pytest
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from handoff.cli import main as cli
 from handoff.compose.card import compose_card

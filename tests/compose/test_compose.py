@@ -1,12 +1,12 @@
 """Each sentence is chosen by what is recorded, and says no more than the numbers bear."""
 
 import re
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
+from msgspec.structs import replace
 
 from handoff.compose.words import WordingError, Words
 from handoff.judge import BY_NAME

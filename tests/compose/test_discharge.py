@@ -2,7 +2,6 @@
 
 import re
 import string
-from dataclasses import replace
 from datetime import date
 from io import BytesIO
 from itertools import pairwise
@@ -14,6 +13,7 @@ import pikepdf
 import pytest
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from handoff.cli import main as cli
 from handoff.compose.discharge import compose_discharge

@@ -3,8 +3,9 @@
 import csv
 import io
 import json
-from dataclasses import replace
 from typing import Any
+
+from msgspec.structs import replace
 
 from handoff.compose.export import measures_csv, measures_json, set_aside_csv
 from handoff.log.fields import CSV_NAMES

@@ -1,7 +1,6 @@
 """Pages for patients in their language, with the staff's beside them, sentence by sentence."""
 
 from collections.abc import Callable
-from dataclasses import replace
 from datetime import date
 from functools import cache, partial
 from io import BytesIO
@@ -15,6 +14,7 @@ import pytest
 from babel import Locale
 from babel.dates import format_skeleton
 from babel.numbers import format_decimal
+from msgspec.structs import replace
 
 from handoff.cli import main as cli
 from handoff.compose.discharge import compose_discharge

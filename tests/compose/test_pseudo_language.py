@@ -6,11 +6,11 @@ to write on names the words that a log allows.
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import fields, is_dataclass, replace
 from functools import cache
 from typing import Any
 
 import pytest
+from msgspec.structs import asdict, replace
 
 from handoff.compose.blank import compose_patient_blanks, compose_unit_blank
 from handoff.compose.card import compose_card
@@ -25,6 +25,7 @@ from handoff.draw.paper import draw_blank, draw_discharge
 from handoff.log.fields import Section, fields_of
 from handoff.measure import find_coming
 from handoff.model.findings import Place
+from handoff.model.frozen import Frozen
 from handoff.model.pages import UnitPage
 from handoff.model.ward import Disputed, Entry, Signs
 from handoff.run.blank import blank_after
@@ -78,8 +79,8 @@ def unread(given: Any) -> Any:
         values = given._asdict()
     elif isinstance(given, tuple):
         return tuple(map(unread, given))
-    elif is_dataclass(given) and not isinstance(given, type):
-        values = {each.name: getattr(given, each.name) for each in fields(given)}
+    elif isinstance(given, Frozen):
+        values = asdict(given)
     else:
         return given
     changed: dict[str, Any] = {

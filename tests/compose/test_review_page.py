@@ -1,12 +1,12 @@
 """The pages of a unit's weeks: what each chart bears, and no more; nothing of few."""
 
 from collections.abc import Iterator
-from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from handoff.compose.review import compose_review
 from handoff.compose.words import Words

@@ -5,11 +5,11 @@ is common practice.
 """
 
 import re
-from dataclasses import replace
 from datetime import date, time
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from handoff.draw.paper.direction import drawn_order
 from handoff.model.lists import RoundPage, RoundRow

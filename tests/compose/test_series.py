@@ -1,10 +1,10 @@
 """What the volume chart shows, and when: days and shifts by the unit's clock, volumes from zero."""
 
-from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from itertools import pairwise
 
 import pytest
+from msgspec.structs import replace
 
 from handoff.compose.series import spark, volume_chart
 from handoff.draw.chart import draw_volume

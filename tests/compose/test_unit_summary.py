@@ -1,11 +1,11 @@
 """The unit summary: one patient or sixty, whatever the log holds, on as many pages as it takes."""
 
 import re
-from dataclasses import replace
 from functools import cache
 from random import Random
 
 import pytest
+from msgspec.structs import replace
 
 from handoff.draw.paper import PAPERS
 from handoff.draw.paper.canvas import MARGIN_PT

@@ -5,7 +5,6 @@ sRGB; 4.5 for text, 3 for graphics. Check pair: #767676 on white 4.54, #777777 4
 """
 
 from collections.abc import Callable
-from dataclasses import replace
 from datetime import time
 from functools import cache
 from io import BytesIO
@@ -15,6 +14,7 @@ from typing import Any
 import numpy as np
 import pikepdf
 import pytest
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from handoff.compose.blank import compose_patient_blanks, compose_unit_blank

@@ -1,6 +1,5 @@
 """The volume chart as vector marks."""
 
-from dataclasses import replace
 from itertools import pairwise
 from math import hypot
 
@@ -9,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from matplotlib.markers import MarkerStyle
 from matplotlib.transforms import Affine2D
+from msgspec.structs import replace
 
 from handoff.draw.chart import draw_spark, draw_volume
 from handoff.draw.chart.paths import CIRCLE, CROSS, SQUARE, TRIANGLE, Shape, marks

@@ -1,10 +1,10 @@
 """What gives way on a sheet that holds too much, in its order, read back from printed pages."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from functools import cache
 
 import pytest
+from msgspec.structs import replace
 
 from handoff.draw.paper.cautions import Cautions
 from handoff.draw.paper.detail_levels import OF_CAUTIONS, STEPS, Detail, detail_levels
@@ -154,7 +154,7 @@ def test_each_level_prints_no_more_than_the_one_before() -> None:
     levels = list(detail_levels())
     assert len(levels) == len(STEPS) + 1
     assert levels[0] == Detail()
-    for field in Detail.__dataclass_fields__:
+    for field in Detail.__struct_fields__:
         values = [getattr(level, field) for level in levels]
         kept = [100 if value is None else float(value) for value in values]
         assert kept == sorted(kept, reverse=field != "brief"), field

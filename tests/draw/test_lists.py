@@ -1,12 +1,12 @@
 """The round list and the courses on paper: whatever the log holds, on as many pages as it takes."""
 
-from dataclasses import replace
 from datetime import time
 from functools import cache
 from random import Random
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from handoff.draw.chart import draw_course
 from handoff.draw.paper import PAPERS

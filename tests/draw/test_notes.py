@@ -2,8 +2,9 @@
 first, and what finds no room stands word for word in the unit summary.
 """
 
-from dataclasses import replace
 from itertools import pairwise
+
+from msgspec.structs import replace
 
 from handoff.draw.chart import draw_volume
 from handoff.draw.paper import draw_patient

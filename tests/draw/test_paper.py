@@ -1,7 +1,6 @@
 """The PDFs: one page a patient whatever the log holds, identity on every page, fonts embedded."""
 
 from collections.abc import Iterator
-from dataclasses import replace
 from io import BytesIO
 from operator import attrgetter
 from pathlib import Path
@@ -9,6 +8,7 @@ from pathlib import Path
 import matplotlib
 import pikepdf
 import pytest
+from msgspec.structs import replace
 
 from handoff.draw.paper import PAPERS, FontError, Typesetter, join_sheets
 from handoff.draw.paper.canvas import MARGIN_PT

@@ -4,7 +4,6 @@ import json
 import math
 import re
 import string
-from dataclasses import replace
 from datetime import date, datetime, timedelta
 from functools import cache
 from itertools import pairwise, takewhile
@@ -13,6 +12,7 @@ from typing import Any
 
 import pytest
 from hypothesis import given, settings
+from msgspec.structs import replace
 
 from handoff.cli import main as cli
 from handoff.cli.arguments import EXPLAINED

@@ -1,11 +1,11 @@
 """The whole way: sheets of a log, sent to a record that has the patients, and got from it again."""
 
 import json
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from handoff.check import check
 from handoff.cli import main as cli

@@ -7,7 +7,6 @@ writer and reader share: what each writes and reads stands in the other tests, t
 
 import json
 from collections.abc import Iterator
-from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
 from typing import Any
@@ -16,6 +15,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from handoff.check import check
 from handoff.fhir.bundle import collection

@@ -1,10 +1,10 @@
 """A log as a Bundle: what stands where, by HL7 FHIR R4 (hl7.org/fhir/R4), typed by hand."""
 
 import json
-from dataclasses import replace
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from handoff.fhir.bundle import collection, not_in_a_bundle
 from handoff.model.ward import Log, Unit

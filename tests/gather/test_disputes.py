@@ -1,9 +1,9 @@
 """A fact that rows of one log, or logs of one shift, dispute is printed as disputed, not blank."""
 
 from collections.abc import Callable
-from dataclasses import replace
 
 import pytest
+from msgspec.structs import replace
 
 from handoff.judge import judge
 from handoff.measure import measure

@@ -4,10 +4,11 @@ import csv
 import io
 import json
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from handoff.cli import main as cli
 from handoff.compose.export import measures_csv, set_aside_csv

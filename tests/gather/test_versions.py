@@ -2,10 +2,10 @@
 
 import os
 import re
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from handoff.cli import main as cli
 from handoff.gather.versions import find_versions

@@ -6,13 +6,14 @@ give is held against its measures: a phrase may stand only where its condition i
 """
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import timedelta
 from itertools import cycle
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from hypothesis import given, settings
+from msgspec.structs import replace
 
 from handoff.compose.courses import compose_courses
 from handoff.compose.discharge import compose_discharge

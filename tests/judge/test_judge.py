@@ -1,8 +1,7 @@
 """All rules together: order, priority, what was told, rules switched off, rows set aside."""
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from handoff.judge import BY_NAME, RULES, signs
 from handoff.judge.unreadable import READ_ALONE

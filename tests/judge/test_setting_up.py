@@ -3,11 +3,11 @@
 A blank is not a no: the two are told apart everywhere.
 """
 
-from dataclasses import replace
 from datetime import date
 from zoneinfo import ZoneInfo
 
 import pytest
+from msgspec.structs import replace
 
 from handoff.model.ward import Done, Entry, Unit
 from tests.support.builders import (

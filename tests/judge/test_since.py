@@ -1,11 +1,11 @@
 """What changed since the hand-over before: found from the earlier logs, and said so."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
 from typing import Any
 
 import pytest
 from hypothesis import given, settings
+from msgspec.structs import replace
 
 from handoff.compose.patient import CHANGES
 from handoff.gather import gather
@@ -219,7 +219,7 @@ def test_each_part_of_an_order_that_differs_is_named(name: str) -> None:
 
 def test_every_part_of_an_order_counts_but_who_ordered_it() -> None:
     no_change = {"by", "disputed_limits", "unstated", "not_known"}  # nothing else was ordered
-    assert {*ORDERED} | no_change == set(Order.__dataclass_fields__)
+    assert {*ORDERED} | no_change == set(Order.__struct_fields__)
     by_another = replace(LISTED, order=replace(ORDERED_BEFORE, by="Dr T. Quill"))
     assert changes(after_a_night(now=by_another)).nothing
 

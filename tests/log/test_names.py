@@ -1,7 +1,8 @@
 """Names that could be mixed up: who is told of whom, however many they are."""
 
 from cProfile import Profile
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from handoff.gather.roster import MOST_RELATED
 from handoff.log.names import ELLIPSIS, MOST_BEDS, alike

@@ -1,10 +1,10 @@
 """Records written as a log writes them are read back as the same records."""
 
-from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
 from hypothesis import given
+from msgspec.structs import replace
 
 from handoff.log.spreadsheet import csv_bytes
 from handoff.log.written import patient_cells, shift_cells, unit_cells, written

@@ -1,13 +1,13 @@
 """The stage agrees with the slow, plain computation on random hand-overs."""
 
 from collections import Counter
-from dataclasses import replace
 from datetime import timedelta
 from operator import attrgetter
 from random import Random
 
 import pytest
 from hypothesis import given, settings
+from msgspec.structs import replace
 
 from handoff.measure import measure
 from handoff.model.measures import Direction, Measures

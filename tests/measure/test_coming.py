@@ -1,9 +1,9 @@
 """When breaths are due in the coming day."""
 
-from dataclasses import replace
 from datetime import time
 
 import pytest
+from msgspec.structs import replace
 
 from handoff.measure import find_coming, measure
 from handoff.model.ward import Handover, Order, Shift
@@ -25,7 +25,7 @@ def of(*orders: Order, **fields: object) -> Handover:
     *earlier, last = orders
     one = patient(order=last, earlier_orders=tuple(earlier))
     given = handover(patients=(one,), stay_start="07:00", unit=QUIET)
-    return replace(given, **fields)  # type: ignore[arg-type]
+    return replace(given, **fields)
 
 
 def test_the_hours_outside_the_quiet_ones_up_to_the_same_time_of_the_next_day() -> None:

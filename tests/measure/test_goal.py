@@ -1,8 +1,7 @@
 """Whose goal, how far, and how long it may take."""
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from handoff.measure.goal import days_to_goal
 from handoff.measure.trend import fit

@@ -1,13 +1,13 @@
 """Laws that hold of every hand-over."""
 
 from collections.abc import Iterable
-from dataclasses import replace
 from datetime import timedelta
 from random import Random
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from handoff.measure import measure
 from handoff.model.measures import Adherence, Measures

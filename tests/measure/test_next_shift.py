@@ -1,10 +1,10 @@
 """The hours of the next shift: how long it is, and in which hours breaths are due."""
 
-from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from handoff.measure import measure_next_shift
 from handoff.measure.next_shift import shift_after

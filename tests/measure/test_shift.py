@@ -1,10 +1,10 @@
 """Which entry counts where, slots, quiet hours, and the time in which breaths could be due."""
 
 from collections.abc import Iterable
-from dataclasses import replace
 from datetime import UTC, datetime, time, timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from handoff.measure import measure
 from handoff.measure.shift import cut, quiet_spans

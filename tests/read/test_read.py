@@ -2,11 +2,11 @@
 
 import codecs
 import errno
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from handoff.log.fields import CSV_NAMES, FIELDS, Section, fields_of, match_header, nearest
 from handoff.model.bounds import Bounds

@@ -1,13 +1,13 @@
 """Run charts and proportion charts, against published values."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import date, timedelta
 from functools import cache
 from math import comb
 from random import Random
 
 import pytest
+from msgspec.structs import replace
 from scipy.stats import binom
 
 from handoff.model.review import HIDDEN, Measure, Point, RunChart, Share

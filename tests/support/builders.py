@@ -6,12 +6,13 @@ shift is a day shift, 07:00 to 19:00, without quiet hours.
 """
 
 from collections.abc import Mapping
-from dataclasses import fields, replace
 from datetime import UTC, date, datetime, timedelta
 from fractions import Fraction
 from functools import cache
 from typing import Any
 from zoneinfo import ZoneInfo
+
+from msgspec.structs import asdict, replace
 
 from handoff.judge import judge
 from handoff.judge.signs import reads
@@ -232,7 +233,7 @@ def lines(places: tuple[Place, ...]) -> list[int | None]:
 
 def found(given: Verdict) -> dict[str, Any]:
     """What the rule found, by the names under which its words know it."""
-    return {each.name: getattr(given.found, each.name) for each in fields(given.found)}
+    return asdict(given.found)
 
 
 def signs_beside(given: Verdict) -> list[tuple[str, str, datetime]]:

@@ -1,8 +1,9 @@
 """Patients with a card on their table: with every kind of order, held, open or not yet begun."""
 
-from dataclasses import replace
 from datetime import time
 from typing import Any
+
+from msgspec.structs import replace
 
 from handoff.compose.card import compose_card
 from handoff.compose.words import Words

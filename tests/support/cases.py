@@ -1,9 +1,10 @@
 """Hand-overs that together reach every branch of every template, by what they are."""
 
 from collections.abc import Mapping
-from dataclasses import replace
 from datetime import date
 from typing import Any
+
+from msgspec.structs import replace
 
 from handoff.model.codes import finding
 from handoff.model.findings import Place

@@ -4,11 +4,12 @@ import os
 import tempfile
 from collections.abc import Iterator
 from contextlib import chdir
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from unittest.mock import patch
 from zoneinfo import ZoneInfo
+
+from msgspec.structs import replace
 
 from handoff.compose.export import set_aside_csv
 from handoff.compose.languages import UnitWords, not_translated

@@ -1,8 +1,9 @@
 """Patients who go home: with every kind of order, without one, held, stopped or not readable."""
 
 from collections.abc import Iterator
-from dataclasses import replace
 from typing import Any
+
+from msgspec.structs import replace
 
 from handoff.model.pages import DischargePage
 from handoff.model.ward import Entry, Handover, Order, Unit

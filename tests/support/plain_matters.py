@@ -12,9 +12,10 @@ off everywhere: times are compared by the minute.
 import re
 import statistics
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any, NamedTuple
+
+from msgspec.structs import replace
 
 from handoff.limits.reading import Limits
 from handoff.model.ward import Entry, Listing, Order, Shift

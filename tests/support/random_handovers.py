@@ -4,12 +4,12 @@ Shifts of 1 to 24 h lie on and about clock changes of several zones; entries cro
 slots, of the shift, of the stay and of `as_of`, and reach days back.
 """
 
-from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from operator import attrgetter
 from zoneinfo import ZoneInfo
 
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from handoff.model.findings import Place
 from handoff.model.ward import (

@@ -6,10 +6,11 @@ and 40 cautions drawn, and numbers emptied.
 """
 
 from collections.abc import Iterator
-from dataclasses import replace
 from functools import cache
 from random import Random
 from typing import Any
+
+from msgspec.structs import replace
 
 from handoff.model.pages import Caution, Note, Paragraph, PatientPage, Rank, Sentence
 from handoff.model.verdicts import Level

@@ -6,12 +6,14 @@ the borders of shifts, so that several fall into one minute.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from itertools import pairwise
 from random import Random
 from typing import Any
 from zoneinfo import ZoneInfo
+
+from msgspec.structs import replace
 
 from handoff.model.findings import Place
 from handoff.model.ward import (

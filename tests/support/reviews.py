@@ -1,8 +1,9 @@
 """An invented review of eight weeks, with numbers that are easy to follow."""
 
-from dataclasses import replace
 from datetime import date, time, timedelta
 from zoneinfo import ZoneInfo
+
+from msgspec.structs import replace
 
 from handoff.model.review import (
     Begun,
@@ -54,7 +55,7 @@ def run_chart(measure: Measure, numerators: list[int], of: int, **fields: object
         crossings=8,
         fewest_usual=5,
     )
-    return replace(chart, **fields)  # type: ignore[arg-type]
+    return replace(chart, **fields)
 
 
 def review(**fields: object) -> Review:
@@ -139,4 +140,4 @@ def review(**fields: object) -> Review:
             ProportionChart(Measure.TOLD, limited[:4], 62.0),
         ),
     )
-    return replace(made, **fields)  # type: ignore[arg-type]
+    return replace(made, **fields)

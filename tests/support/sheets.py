@@ -3,7 +3,7 @@
 import ctypes
 import unicodedata
 from collections.abc import Iterator
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass
 from enum import Enum
 from functools import cache, cached_property
 from io import BytesIO
@@ -36,6 +36,7 @@ from handoff.draw.paper.canvas import MARGIN_PT
 from handoff.judge.call_if import call_if_of_unit
 from handoff.limits.reading import Limits
 from handoff.measure import measure_next_shift
+from handoff.model.frozen import Frozen
 from handoff.model.lists import CoursesPage, RoundPage
 from handoff.model.pages import BlankColumn, Line, PageLanguage, PatientPage, UnitPage
 from handoff.model.ward import Handover
@@ -201,7 +202,7 @@ def texts(page: object) -> Iterator[str]:
     elif isinstance(page, tuple):
         for each in page:
             yield from texts(each)
-    elif is_dataclass(page):
+    elif isinstance(page, Frozen):
         kind: Any = type(page)
         for name in _read_by_somebody(kind):
             yield from texts(getattr(page, name))
@@ -211,7 +212,7 @@ def texts(page: object) -> Iterator[str]:
 def _read_by_somebody(kind: type[Any]) -> list[str]:
     unread = {"rule", "matter"} | ({"name"} if issubclass(kind, BlankColumn) else set())
     unread |= {"code"} if issubclass(kind, PageLanguage) else set()
-    return [each.name for each in fields(kind) if each.name not in unread]
+    return [name for name in kind.__struct_fields__ if name not in unread]
 
 
 def paragraph(page: PatientPage, label: str) -> str:

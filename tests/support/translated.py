@@ -1,7 +1,8 @@
 """The pages for patients in their languages, in every variant: the page to take home, the card."""
 
-from dataclasses import replace
 from functools import cache
+
+from msgspec.structs import replace
 
 from handoff.compose.discharge import compose_discharge
 from handoff.compose.saying import in_both_languages

@@ -6,12 +6,12 @@ Input: the text of a log and a change. Output: the new text. The reader reads it
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 
 from handoff.desk.edits import csv_text, yaml_text
 from handoff.desk.edits.failures import EditError
 from handoff.log.fields import BY_NAME, Section, fields_of
 from handoff.log.yaml_nodes import NodePath
+from handoff.model.frozen import Frozen
 from handoff.read import RawLog, Record, parse
 
 NOT_EXACT = "not-exact"
@@ -19,8 +19,7 @@ NOT_EXACT = "not-exact"
 ENTRY_NAMES = [field.name for field in fields_of(Section.ENTRY)]
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(Frozen):
     """A record of a log: its part of the log, and its number there, from 0."""
 
     section: Section

@@ -6,9 +6,10 @@ A form is carried out once, however often it is sent.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import timedelta
 from itertools import chain
+
+from msgspec.structs import replace
 
 from handoff.desk.edits import change, logbook
 from handoff.desk.edits.failures import EditError
@@ -18,6 +19,7 @@ from handoff.log.fields import Section
 from handoff.log.written import written
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place, Severity
+from handoff.model.frozen import Frozen
 from handoff.model.measures import USUAL_H
 from handoff.model.ward import Patient
 from handoff.read import Record, parse
@@ -29,8 +31,7 @@ FAR_OVER = 3  # times the best of late: more likely a slip or another patient (c
 _EDITS = {Section.ENTRY: change.with_entry, Section.PATIENT: change.with_patient}
 
 
-@dataclass(frozen=True, slots=True)
-class Sent:
+class Sent(Frozen):
     """A form as it was sent.
 
     `key` is its own; `accepted` are the codes of the doubts that the person has seen and accepted.
@@ -46,8 +47,7 @@ class Sent:
         return {name: cell for name, cell in self.cells.items() if cell}
 
 
-@dataclass(frozen=True, slots=True)
-class Outcome:
+class Outcome(Frozen):
     """The outcome of a form: the place of its row, or the findings on it."""
 
     place: Place | None = None

@@ -5,8 +5,9 @@ nothing. A finding stays until its row is mended.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
 from typing import NamedTuple
+
+from msgspec.structs import replace
 
 from handoff.desk.edits import change, logbook
 from handoff.desk.edits.change import Row
@@ -14,6 +15,7 @@ from handoff.desk.edits.failures import EditError
 from handoff.desk.ward import Ward
 from handoff.log.fields import ORDER_PARTS, Section, fields_of
 from handoff.model.findings import Finding, Place, Severity
+from handoff.model.frozen import Frozen
 from handoff.model.ward import Entry, Handover, Patient
 from handoff.read import RawLog, Record
 
@@ -21,8 +23,7 @@ REMOVABLE = frozenset({"repeated-entry"})
 _GRAVITY = list(Severity)
 
 
-@dataclass(frozen=True, slots=True)
-class Cell:
+class Cell(Frozen):
     """One cell of a row: its text, and the findings on it."""
 
     name: str
@@ -30,8 +31,7 @@ class Cell:
     findings: tuple[Finding, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class FoundRow:
+class FoundRow(Frozen):
     """A row with findings; or a line or file with findings that belong to no row.
 
     `cells` are those that are filled in or that a finding names, `more` the rest. A row whose cells

@@ -10,14 +10,16 @@ import json
 import secrets
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass
 from datetime import datetime
 from enum import StrEnum
 from pathlib import Path
 
+from msgspec import to_builtins
+
 from handoff.desk.edits import change, logbook
 from handoff.desk.edits.failures import EditError
 from handoff.log.fields import Section
+from handoff.model.frozen import Frozen
 from handoff.read import RawLog, parse
 
 SUFFIX = ".history"
@@ -38,8 +40,7 @@ class Kind(StrEnum):
     LIST_ANEW = "list made anew"
 
 
-@dataclass(frozen=True, slots=True)
-class Noted:
+class Noted(Frozen):
     """What a change does to the rows of a log: their cells before and after it, by contract name.
 
     A corrected line has its text as its one cell: its cells cannot be told apart.
@@ -51,8 +52,7 @@ class Noted:
     undoes: str = ""  # the key of the change that this one undoes
 
 
-@dataclass(frozen=True, slots=True)
-class Lines:
+class Lines(Frozen):
     """The lines that a change replaced, as text with their ends; `number` counts from 0, and
     `above` is the line before them.
     """
@@ -63,8 +63,7 @@ class Lines:
     new: str
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(Frozen):
     """One change of a log: `at` in UTC, `by` whoever charts at this desk, '' where nobody said."""
 
     key: str
@@ -88,7 +87,8 @@ def history_file(path: str) -> Path:
 def keep(path: str, changes: Iterable[Change]) -> None:
     """Write changes of a log down; its lock must be held. Raises `EditError`."""
     # Each begins a line of its own: a killed desk may have left half a line at the end.
-    lines = "".join(f"\n{json.dumps({**asdict(each), 'at': str(each.at)})}\n" for each in changes)
+    plain = ({**to_builtins(each), "at": str(each.at)} for each in changes)
+    lines = "".join(f"\n{json.dumps(each)}\n" for each in plain)
     logbook.append(history_file(path), lines.encode())
 
 

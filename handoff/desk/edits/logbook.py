@@ -12,7 +12,6 @@ import stat
 import tempfile
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import ExitStack, contextmanager
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import TypeVar
@@ -20,6 +19,7 @@ from typing import TypeVar
 from handoff import portable
 from handoff.desk.edits.failures import EditError
 from handoff.model.bounds import USUAL
+from handoff.model.frozen import Frozen
 from handoff.read import JSON, WORKBOOK, decode
 
 MOST_BYTES = int(USUAL.size_mb * 2**20)
@@ -31,8 +31,7 @@ _READ_ONLY = {WORKBOOK: "shown.workbook", JSON: "shown.copy"}
 Answer = TypeVar("Answer")
 
 
-@dataclass(frozen=True, slots=True)
-class Stamp:
+class Stamp(Frozen):
     """File data that shows a change of content without reading it."""
 
     modified_ns: int
@@ -61,8 +60,7 @@ def locked(path: str, *, shared: bool = False) -> Iterator[None]:
         yield
 
 
-@dataclass(frozen=True, slots=True)
-class LogText:
+class LogText(Frozen):
     """A log as it was read, to be changed."""
 
     path: str

@@ -5,7 +5,6 @@ before it is written. It is written only into the row that the person saw.
 """
 
 from collections.abc import Container, Mapping
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from handoff.desk.edits import change, history, logbook
@@ -15,13 +14,13 @@ from handoff.desk.edits.history import Change, Kind, Noted
 from handoff.desk.edits.logbook import LogText
 from handoff.desk.ward import Desk, Ward
 from handoff.model.findings import Finding, Severity, text
+from handoff.model.frozen import Frozen
 from handoff.read import Record, parse
 
 BEHIND = "row-changed"
 
 
-@dataclass(frozen=True, slots=True)
-class Correction:
+class Correction(Frozen):
     """A log's row to correct, the cells as seen, and the wanted cells."""
 
     path: str

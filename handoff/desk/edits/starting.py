@@ -6,7 +6,8 @@ matters as comments. Never carries over an entry.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+
+from msgspec.structs import replace
 
 from handoff.check import Options, check
 from handoff.compose.languages import UnitWords
@@ -19,6 +20,7 @@ from handoff.log.blank import Blank, starter_yaml
 from handoff.log.written import written
 from handoff.measure import shift_after
 from handoff.model.findings import Finding
+from handoff.model.frozen import Frozen
 from handoff.model.ward import Handover, Log
 from handoff.model.wording import DESK
 from handoff.read import parse, silent
@@ -26,8 +28,7 @@ from handoff.run.blank import blank_after
 from handoff.store.file_names import distinct_names
 
 
-@dataclass(frozen=True, slots=True)
-class NewLog:
+class NewLog(Frozen):
     """The typed facts of the new log; `keep` are the ids of patients who stay."""
 
     unit: str

@@ -4,9 +4,9 @@ Input: the fields of a form. Output: the drafts of this folder. Writes nothing i
 """
 
 from contextlib import suppress
-from dataclasses import asdict
 
 from flask import Blueprint, Response, jsonify, request
+from msgspec.structs import asdict
 from werkzeug.wrappers import Response as Answer
 
 from handoff.desk import current, drafts

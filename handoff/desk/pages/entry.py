@@ -4,9 +4,9 @@ Input: an entry as typed. Output: a row of the log. Writes only through `edits`.
 """
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from flask import Blueprint, render_template, request
+from msgspec.structs import replace
 from werkzeug.wrappers import Response
 
 from handoff.compose.call_if import call_if_words

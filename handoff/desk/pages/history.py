@@ -5,11 +5,11 @@ a log without a change. Writes only through `edits`.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import PurePath
 
 from flask import Blueprint, render_template
+from msgspec.structs import replace
 from werkzeug.wrappers import Response
 
 from handoff.desk import current, forms
@@ -17,6 +17,7 @@ from handoff.desk.edits.history import Change, Kind, is_undone
 from handoff.desk.edits.mending import undo as undo_change
 from handoff.desk.ward import Ward
 from handoff.explain.text import local_time
+from handoff.model.frozen import Frozen
 from handoff.model.ward import Patient
 from handoff.model.wording import DESK
 
@@ -24,8 +25,7 @@ BLUEPRINT = Blueprint("history", __name__)
 MOST_SHOWN = 100
 
 
-@dataclass(frozen=True, slots=True)
-class ShownChange:
+class ShownChange(Frozen):
     """One change in words; `cells` are (label, was, now) of each cell that differs."""
 
     key: str

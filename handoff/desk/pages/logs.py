@@ -5,11 +5,11 @@ Input: a choice, files, or the times of a shift. Output: open logs.
 
 import time
 from collections.abc import Collection
-from dataclasses import replace
 from pathlib import Path, PurePath
 from zoneinfo import available_timezones
 
 from flask import Blueprint, render_template, request
+from msgspec.structs import replace
 from werkzeug.datastructures import FileStorage
 from werkzeug.wrappers import Response
 

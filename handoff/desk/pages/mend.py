@@ -4,7 +4,6 @@ Input: corrections as typed. Output: the log, or a copy of it, with the cells co
 through `edits`.
 """
 
-from dataclasses import dataclass
 from functools import partial
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -31,6 +30,7 @@ from handoff.explain.subject import in_words
 from handoff.explain.text import local_time
 from handoff.log.fields import Section
 from handoff.model.findings import Finding, Severity
+from handoff.model.frozen import Frozen
 from handoff.model.ward import Counts, Entry
 from handoff.model.wording import DESK
 
@@ -133,8 +133,7 @@ def _page(
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
+class Part(Frozen):
     """The rows of one page, by number from 1: no browser can bear thousands of forms at once."""
 
     first: int

@@ -3,9 +3,8 @@
 Input: a form. Output: a patient or an order added to the log. Writes only through `edits`.
 """
 
-from dataclasses import replace
-
 from flask import Blueprint, abort, render_template, request
+from msgspec.structs import replace
 from werkzeug.wrappers import Response
 
 from handoff.desk import current, forms

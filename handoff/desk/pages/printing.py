@@ -5,17 +5,18 @@ they are made, and shows the progress even without script.
 """
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import PurePosixPath
 
 from flask import Blueprint, Response, abort, render_template, request, stream_template
+from msgspec.structs import replace
 from werkzeug.wrappers import Response as Answer
 
 from handoff.desk import current
 from handoff.desk.safety import PDF_POLICY
 from handoff.desk.ward import Desk, Ward
 from handoff.draw.paper import letters_lacking
+from handoff.model.frozen import Frozen
 from handoff.model.wording import DESK
 from handoff.run.card import cards_of, produce_cards
 from handoff.run.sheets import File, named_patients, produce, produce_unit
@@ -24,8 +25,7 @@ BLUEPRINT = Blueprint("sheets", __name__)
 PDF = "application/pdf"
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(Frozen):
     """The progress of printing."""
 
     done: int

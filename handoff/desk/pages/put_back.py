@@ -4,7 +4,6 @@ Input: a choice. Output: the log with the entries, or nothing more to say about 
 through `edits`.
 """
 
-from dataclasses import dataclass
 from functools import partial
 
 from flask import Blueprint
@@ -16,13 +15,13 @@ from handoff.desk.edits.failures import EditError
 from handoff.desk.edits.history import rows_of
 from handoff.desk.edits.written_here import Row
 from handoff.desk.ward import Ward
+from handoff.model.frozen import Frozen
 from handoff.model.wording import DESK
 
 BLUEPRINT = Blueprint("put_back", __name__)
 
 
-@dataclass(frozen=True, slots=True)
-class Gone:
+class Gone(Frozen):
     """The entries that are gone from a log, in words; `seen` is a key of just these."""
 
     file: str

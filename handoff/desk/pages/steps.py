@@ -5,10 +5,10 @@ ticks a box by itself: the log records only what a person entered.
 """
 
 from collections.abc import Mapping
-from dataclasses import replace
 from datetime import timedelta
 
 from flask import Blueprint, render_template, request
+from msgspec.structs import replace
 from werkzeug.wrappers import Response
 
 from handoff.desk import current, forms

@@ -5,7 +5,6 @@ sheets.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from flask import Blueprint, redirect, render_template, request, url_for
 from markupsafe import Markup
@@ -23,6 +22,7 @@ from handoff.desk.ward import Ward
 from handoff.draw.chart import draw_spark
 from handoff.explain import PARTS, Subject
 from handoff.explain.text import lines_of
+from handoff.model.frozen import Frozen
 from handoff.model.measures import TREND_D
 from handoff.model.pages import UnitPage
 from handoff.model.ward import Patient
@@ -49,8 +49,7 @@ BEHIND: Mapping[str, str] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class ShownUnit:
+class ShownUnit(Frozen):
     """One unit's page, with its key, and its rows in the order of the unit summary, each with a
     trend line. `keys` has the patients' keys by their names in its sections.
     """

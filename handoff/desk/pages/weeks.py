@@ -5,7 +5,6 @@ PDF. Reads every log of the folder, so that it is made only when it is asked for
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date
 
 from flask import Blueprint, render_template, request
@@ -17,6 +16,7 @@ from handoff.desk.drawing import svg
 from handoff.desk.ward import Desk
 from handoff.draw.chart import draw_review_chart
 from handoff.model.findings import Finding, Severity
+from handoff.model.frozen import Frozen
 from handoff.model.pages import ReviewFigure, ReviewPage
 from handoff.run.handovers import read_weeks
 from handoff.run.review import Weeks, print_review, review_unit, words_of
@@ -25,8 +25,7 @@ BLUEPRINT = Blueprint("weeks", __name__)
 NARROW_PT, WIDE_PT = (270.0, 112.0), (560.0, 140.0)
 
 
-@dataclass(frozen=True, slots=True)
-class UnitWeeks:
+class UnitWeeks(Frozen):
     """The review of one unit, the drawing of each figure by its title, and the key of its PDF."""
 
     page: ReviewPage

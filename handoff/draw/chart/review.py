@@ -5,7 +5,6 @@ begin at zero.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
 from handoff.draw.chart.paths import CIRCLE, Point, area, grey, line, marks, segments
@@ -20,6 +19,7 @@ from handoff.model.figure import (
     Text,
     WeeksChart,
 )
+from handoff.model.frozen import Frozen
 
 LEFT_PT, RIGHT_PT, TOP_PT, BOTTOM_PT = 34.0, 14.0, 7.0, 15.0
 MIDDLE_PT = 58.0  # right of a chart of weeks: for the name of its middle line
@@ -46,8 +46,7 @@ def draw_review_chart(chart: ReviewChart, width: float, height: float) -> Drawin
     return Drawing(width, height, tuple(path for path in paths if path.commands), tuple(texts))
 
 
-@dataclass(frozen=True, slots=True)
-class _Axes:
+class _Axes(Frozen):
     """The place of the axes, and the scales from numbers to points."""
 
     left: float

@@ -5,7 +5,6 @@ apart and tied to their line by a hairline. The volume axis starts at zero.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 
 from handoff.draw.chart.paths import (
     CIRCLE,
@@ -21,6 +20,7 @@ from handoff.draw.chart.paths import (
     segments,
 )
 from handoff.model.figure import Drawing, Mark, Path, Style, Text, VolumeChart
+from handoff.model.frozen import Frozen
 
 SMALL_PT = 8
 ROUNDING_PT = 0.1  # else the longest name may be cut, where a sum falls short by a hair
@@ -47,8 +47,7 @@ MARKERS: dict[Mark, tuple[Shape, float]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class _Label:
+class _Label(Frozen):
     """A name in the column right of the axes: its wanted height, and its height."""
 
     wanted: float
@@ -57,8 +56,7 @@ class _Label:
     bold: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Box:
+class Box(Frozen):
     """The axes' place, and the scales from hours and mL to points. Left of the axes is room for the
     volumes, right of them for the names of the lines, below for the days.
     """

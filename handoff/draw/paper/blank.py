@@ -6,7 +6,6 @@ the unit continues on the next when its rows do not fit. Every page with rows is
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 
 from handoff.draw.paper.blank_table import (
@@ -74,8 +73,7 @@ def draw_blank(pages: Sequence[BlankPage], document: Document) -> bytes:
     return canvas.finished()
 
 
-@dataclass(frozen=True)
-class _BlankSheets(Layout):
+class _BlankSheets(Layout, dict=True):
     """The sheets of paper of one page, of a given size."""
 
     page: BlankPage

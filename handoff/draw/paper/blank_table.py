@@ -5,15 +5,18 @@ height, and the table as a `Block`.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import accumulate, pairwise
+
+from msgspec import field
+from msgspec.structs import replace
 
 from handoff.draw.paper.blocks import Block, Layout, once, roled, space, stack, tagged
 from handoff.draw.paper.canvas import Canvas
 from handoff.draw.paper.tags import ARTIFACT, COLUMN_HEAD, ROW_HEAD, Element
 from handoff.draw.paper.typeface import BODY_BOLD, BODY_PT, SMALL, SMALL_BOLD, SMALL_PT
 from handoff.draw.paper.typeset import BASELINE
+from handoff.model.frozen import Frozen
 from handoff.model.pages import BlankColumn, BlankRow
 
 # Widths of the columns; the note gets the rest of the page. Where that is too little, the other
@@ -50,8 +53,7 @@ BED_LINES, WHO_LINES = 3, 16  # at most, so that a row is never longer than a pa
 NOTHING = space(0)
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(Frozen):
     """A row to write in: the words in its first cells, and the lines under all cells."""
 
     height: float
@@ -59,8 +61,7 @@ class Row:
     warning: Block = NOTHING
 
 
-@dataclass(frozen=True)
-class BlankTable(Layout):
+class BlankTable(Layout, dict=True):
     """The table of one page, of a given width."""
 
     columns: Sequence[BlankColumn]

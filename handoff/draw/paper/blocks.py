@@ -4,13 +4,13 @@ Input: finished words. Output: `Block`s, measured for a given width. Chooses not
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from handoff.draw.paper.canvas import Canvas
 from handoff.draw.paper.tags import ARTIFACT, ROW_HEAD, Element
 from handoff.draw.paper.typeface import BODY, BODY_BOLD, SMALL, TypeStyle
 from handoff.draw.paper.typeset import Line, Typesetter, leading_of
+from handoff.model.frozen import Frozen
 from handoff.model.pages import Fact
 
 GAP_PT = 7.0
@@ -134,8 +134,7 @@ def lines_block(lines: Sequence[Line], size: float = BODY.size) -> Block:
     )
 
 
-@dataclass(frozen=True)
-class Layout:
+class Layout(Frozen):
     """Lays out a page, or a part of one: words become blocks."""
 
     typesetter: Typesetter

@@ -6,7 +6,6 @@ same input. Chooses nothing.
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
 from io import BytesIO
 from typing import Any, cast
 
@@ -30,6 +29,7 @@ from handoff.draw.paper.typeface import (
 )
 from handoff.draw.paper.typeset import BASELINE, Line, Run, Typesetter, leading_of
 from handoff.model.figure import Drawing, Path
+from handoff.model.frozen import Frozen
 from handoff.model.verdicts import Level, Priority
 
 MARGIN_PT = 12 * mm
@@ -48,8 +48,7 @@ Box = tuple[float, float, float, float]  # left, bottom, width, height
 rl_config.useA85 = 0
 
 
-@dataclass(frozen=True, slots=True)
-class Document:
+class Document(Frozen):
     """A PDF to be made: `paper` is (width, height) in points. `title` is the only metadata besides
     the author, and must have nothing about a patient.
     """

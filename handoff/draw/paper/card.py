@@ -6,7 +6,6 @@ on another page and are never cut.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from handoff.draw.chart import spread
 from handoff.draw.paper.blocks import Block, Layout, broken, roled, stack
@@ -85,7 +84,6 @@ def _beside(drawing: Drawing, text: Block, indent: float) -> Block:
     return Block(height, draw)
 
 
-@dataclass(frozen=True)
 class _Card(Layout):
     """The blocks of a card of a given width and size of text."""
 

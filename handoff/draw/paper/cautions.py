@@ -4,8 +4,6 @@ Input: a `PatientPage` and how much of it is printed. Output: a `Block`. Never c
 and never puts one on the line of counted cautions.
 """
 
-from dataclasses import dataclass
-
 from handoff.draw.paper.blocks import TEXT_PT, Block, Layout, heading, put_in, roled, stack
 from handoff.draw.paper.canvas import Canvas
 from handoff.draw.paper.detail_levels import Detail
@@ -18,7 +16,6 @@ TO_CHECK_LINES, NOT_JUDGED_LINES = 3, 2  # at most
 LEVEL_PT = TEXT_PT - 8  # width of the word that says how urgent a caution is
 
 
-@dataclass(frozen=True)
 class Cautions(Layout):
     """The cautions of one sheet, in so much detail."""
 

@@ -7,17 +7,18 @@ a patient. With `join`, the only module that knows pikepdf.
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
 from html import escape
 from io import BytesIO
 from struct import pack
 from zlib import decompress
 
 import pikepdf
+from msgspec import field
 from pikepdf import Array, Dictionary, Name, Object, String
 
 from handoff.draw.paper.tags import Element
 from handoff.draw.paper.typeface import packed
+from handoff.model.frozen import Frozen
 
 XMP = """<?xpacket begin="\N{ZERO WIDTH NO-BREAK SPACE}" id="W5M0MpCehiHzreSzNTczkc9d"?>
 <x:xmpmeta xmlns:x="adobe:ns:meta/">
@@ -110,8 +111,7 @@ def conforming(
         return closed(pdf, root_of_tree, title, language)
 
 
-@dataclass(frozen=True, slots=True)
-class _Tree:
+class _Tree(Frozen):
     """The tree as the text of objects, numbered from `first` on, of a PDF with these pages. A page
     has over a hundred elements, and pikepdf reads each sooner than it is told of it.
     """

@@ -6,7 +6,6 @@ fewer are on the page. Nothing is cut.
 """
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from itertools import accumulate
 
@@ -25,6 +24,7 @@ from handoff.draw.paper.typeface import (
 from handoff.draw.paper.typeset import BASELINE, leading_of
 from handoff.draw.paper.unit import HEADER_PT, draw_header
 from handoff.model.figure import Drawing, VolumeChart
+from handoff.model.frozen import Frozen
 from handoff.model.lists import Course, CoursesPage
 
 CourseDrawer = Callable[[VolumeChart, float, float, float], Drawing]
@@ -53,8 +53,7 @@ def draw_courses(page: CoursesPage, document: Document, draw_course: CourseDrawe
     return canvas.finished()
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(Frozen):
     """Courses side by side, with the words above and below their charts."""
 
     courses: Sequence[Course]
@@ -73,8 +72,7 @@ class Row:
         return PAD_PT + self.head + LEAST_CHART_PT + below + GAP_PT
 
 
-@dataclass(frozen=True)
-class CoursesLayout(Layout):
+class CoursesLayout(Layout, dict=True):
     """The blocks of the page, of a given width."""
 
     page: CoursesPage

@@ -5,19 +5,20 @@ adherence and foot are in none of them: they are never cut.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
 from typing import Any
+
+from msgspec.structs import replace
 
 from handoff.draw.paper.blocks import GAP_PT
 from handoff.draw.paper.typeface import BODY_PT, SMALL_PT
+from handoff.model.frozen import Frozen
 from handoff.model.pages import Rank
 
 # Details give way until the chart has the height it wants; on the fullest page it has the least.
 LEAST_CHART_PT, WANTED_CHART_PT = 84.0, 120.0
 
 
-@dataclass(frozen=True, slots=True)
-class Detail:
+class Detail(Frozen):
     """How much of each part that may be cut is printed.
 
     None lines means all of a text. Of the cautions that are no escalation, `cautions` less the

@@ -6,8 +6,9 @@ cut.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from itertools import chain
+
+from msgspec.structs import replace
 
 from handoff.draw.paper.blocks import Block, Layout, again, broken, roled, space, stack
 from handoff.draw.paper.canvas import MARGIN_PT, Canvas, Document, Point
@@ -82,7 +83,6 @@ def _leaf(front: Sequence[Block], back: Sequence[Block], height: float) -> list[
     return [first, *broken([*chain(*over), *back], height, LEAST_GAP_PT)]
 
 
-@dataclass(frozen=True)
 class _Part(Layout):
     """The blocks of a part of the page, of a given width. Where the same page is printed in another
     language, a sentence has its number in the margin, and takes as much room as it does there.

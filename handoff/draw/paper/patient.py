@@ -6,10 +6,11 @@ foot never are.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
 from functools import cached_property
 from operator import attrgetter
 from typing import Any, NamedTuple
+
+from msgspec.structs import replace
 
 from handoff.draw.paper.blocks import (
     HEADING_PT,
@@ -48,6 +49,7 @@ from handoff.draw.paper.typeface import (
     TypeStyle,
 )
 from handoff.model.figure import Drawing, VolumeChart
+from handoff.model.frozen import Frozen
 from handoff.model.pages import Fact, Note, Paragraph, PatientPage, Rank
 
 ChartDrawer = Callable[[VolumeChart, float, float], Drawing]
@@ -96,8 +98,7 @@ def _chart(page: PatientPage, width: float, height: float, draw_chart: ChartDraw
     return headed_figure(page.chart_title, page.chart_key, chart, page.chart_words, width)
 
 
-@dataclass(frozen=True, slots=True)
-class Fitted:
+class Fitted(Frozen):
     """The blocks that fit, the height left for the chart, and the notes that are cut."""
 
     above: Sequence[Block]
@@ -108,8 +109,7 @@ class Fitted:
     cut_notes: tuple[Note, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Notes:
+class Notes(Frozen):
     """The notes in the free space under numbers and set-up, and those below over the whole width;
     and those that are not printed word for word.
     """
@@ -119,8 +119,7 @@ class Notes:
     cut: tuple[Note, ...]
 
 
-@dataclass(frozen=True)
-class PatientSheet(Layout):
+class PatientSheet(Layout, dict=True):
     """The blocks of one sheet, of a given width."""
 
     page: PatientPage

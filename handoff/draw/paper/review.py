@@ -4,7 +4,6 @@ Input: a `ReviewPage` and the function that draws its figures. Output: PDF bytes
 """
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 
 from handoff.draw.paper.blocks import (
     HEADING_PT,
@@ -73,7 +72,6 @@ def _title(words: str, width: float) -> Block:
     return roled(Block(HEADING_PT, draw), "H3")
 
 
-@dataclass(frozen=True)
 class _Review(Layout):
     """The blocks of a review, of a given width."""
 

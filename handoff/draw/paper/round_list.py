@@ -5,7 +5,6 @@ pages than that takes, the order's lines are put together if that spares a page.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 from math import ceil
 
@@ -45,7 +44,6 @@ def draw_round_list(page: RoundPage, document: Document) -> bytes:
     return canvas.finished()
 
 
-@dataclass(frozen=True)
 class RoundLayout(Layout):
     """The blocks of the list, of a given width."""
 

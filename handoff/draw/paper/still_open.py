@@ -6,13 +6,13 @@ are never cut. Where even that is too much, the whole box is on sheets of its ow
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 from handoff.draw.paper.blocks import Block, Layout, roled, space, stack, tagged
 from handoff.draw.paper.canvas import MARK_PAD_PT, Canvas
 from handoff.draw.paper.tags import Element
 from handoff.draw.paper.typeface import BODY_BOLD, BODY_PT, SMALL_BOLD, SMALL_PT
 from handoff.draw.paper.typeset import ELLIPSIS, leading_of
+from handoff.model.frozen import Frozen
 from handoff.model.pages import OpenLine, StillOpenBox, TellBoxes
 
 OUTLINE_PT, INSET_PT, GAP_PT = 1.8, 6.0, 3.0
@@ -21,8 +21,7 @@ TICK_PT = 11.0  # a box to tick and the space up to its word
 LEAST_TO_WRITE_PT = 200.0
 
 
-@dataclass(frozen=True, slots=True)
-class Shown:
+class Shown(Frozen):
     """How much of the texts of each line is printed, in characters; None is all."""
 
     told: int | None = None
@@ -39,7 +38,6 @@ DETAIL_LEVELS = (
 OF_THE_UNIT = DETAIL_LEVELS[:3]  # with one more sheet for many patients, it is cut no further
 
 
-@dataclass(frozen=True)
 class OpenBox(Layout):
     """The content of the box; `width` is its inner width."""
 

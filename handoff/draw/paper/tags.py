@@ -7,9 +7,9 @@ words that nobody named are a paragraph, and lines and boxes are decoration.
 
 from collections.abc import Iterator
 from contextlib import AbstractContextManager, contextmanager, nullcontext
-from dataclasses import dataclass, field
 from typing import IO, Any, cast
 
+from msgspec import Struct, field
 from reportlab.pdfgen.canvas import Canvas as PlainCanvas
 from reportlab.pdfgen.pathobject import PDFPathObject
 from reportlab.pdfgen.textobject import PDFTextObject
@@ -20,8 +20,7 @@ COLUMN_HEAD, ROW_HEAD = "TH:Column", "TH:Row"
 GROUPS = frozenset({"Document", "Part", "L", "LI", "Table", "TR"})
 
 
-@dataclass(eq=False, slots=True)
-class Element:
+class Element(Struct, eq=False):
     """A piece of the page: a heading, a list, a cell of a table, a figure.
 
     `role` is its standard type, `TH` with its scope after a colon. `words` say what a figure shows,
@@ -35,7 +34,7 @@ class Element:
     words: str = ""
     box: tuple[float, float, float, float] | None = None
     read: str = ""
-    parent: "Element | None" = field(default=None, repr=False)
+    parent: "Element | None" = None
     kids: "list[Element | tuple[int, int]]" = field(default_factory=list)
     language: str = ""
 

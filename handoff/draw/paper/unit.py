@@ -4,7 +4,6 @@ Input: a `UnitPage` and the function that draws a small trend line. Output: PDF 
 """
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from itertools import groupby
 
 from handoff.draw.paper.blocks import (
@@ -29,6 +28,7 @@ from handoff.draw.paper.typeface import (
     SMALL_PT,
 )
 from handoff.model.figure import Drawing, Spark
+from handoff.model.frozen import Frozen
 from handoff.model.pages import Line, UnitPage, UnitRow, UnitSection
 
 SparkDrawer = Callable[[Spark, float, float], Drawing]
@@ -43,8 +43,7 @@ LEVEL_PT = 11.0
 NOTHING = space(0)  # in the column to write in
 
 
-@dataclass(frozen=True, slots=True)
-class Piece:
+class Piece(Frozen):
     """A block that is never broken. Its title stands above the first of the pieces that share it,
     and again where they go on on the next page. Their `role` together is a list, "L", or a "Table".
     """
@@ -122,7 +121,6 @@ def _blocks(pieces: Sequence[Piece]) -> Iterator[Block]:
             yield roled(stack(blocks), first.role) if first.role else stack(blocks)
 
 
-@dataclass(frozen=True)
 class _Summary(Layout):
     """The blocks of the summary, of a given width."""
 
