@@ -40,9 +40,9 @@ ORDER = (
 # What stands at the top of the package besides rooms.
 FACE = {"__init__.py", "__main__.py", "LICENSE", "py.typed"}
 
-# Each library that weighs on a start, and the rooms that may import it; the desk asks Jinja2 only to
-# be as strict about missing names as compose is, and the model reads its own words as YAML, never a
-# log.
+# Each library that weighs on a start, and the rooms that may import it; the desk asks Jinja2 only
+# to be as strict about missing names as compose is, and the model reads its own words as YAML,
+# never a log.
 HOME = {
     "dataclasses": set(),  # every start would compile their methods: values are `model.frozen`'s
     "numpy": set(),  # pandas counts with it
