@@ -1,9 +1,14 @@
 """What all tests share: hypothesis without a deadline, since the machines of its users differ."""
 
 import os
+from collections.abc import Iterator
+from functools import cache
 
 import pytest
 from hypothesis import HealthCheck, settings
+
+from handoff.compose import words
+from handoff.model.wording import shipped_templates
 
 USUAL = {
     "deadline": None,  # the machines of its users differ
@@ -14,6 +19,18 @@ settings.register_profile("more", derandomize=True, max_examples=300, **USUAL)  
 settings.register_profile("few", derandomize=True, max_examples=5, **USUAL)  # type: ignore[arg-type]
 settings.register_profile("explore", max_examples=2000, **USUAL)  # type: ignore[arg-type]
 settings.load_profile("handoff")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _shipped_words_are_read_once() -> Iterator[None]:
+    """Once for all tests of a process, in which the program runs many times; a unit's own words
+    whenever they are used.
+    """
+    read, folder = words.flatten, shipped_templates()
+    once = cache(read)
+    words.flatten = lambda path: (once if path.is_relative_to(folder) else read)(path)
+    yield
+    words.flatten = read
 
 
 def pytest_xdist_auto_num_workers() -> int:

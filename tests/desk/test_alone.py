@@ -9,7 +9,7 @@ import pytest
 from handoff.cli import main as cli
 from handoff.desk.alone import NAME, only_desk
 from tests.support.desks import night, open_desk, said
-from tests.support.servers import serving
+from tests.support.servers import started
 
 
 def test_a_second_start_shows_the_desk_that_runs_and_a_button_closes_it(
@@ -21,7 +21,7 @@ def test_a_second_start_shows_the_desk_that_runs_and_a_button_closes_it(
     opened: list[str] = []
     monkeypatch.setattr("webbrowser.open", opened.append)
     folder = tmp_path / "Documents" / "handoff"
-    with serving(tmp_path, "--documents") as served:
+    with started(tmp_path, "--documents") as served:
         assert cli.main(["desk", "--documents"]) == cli.DONE
         assert capsys.readouterr().out == f"The desk of {folder} is open already.\n"
         page = Path(unquote(urlsplit(opened[0]).path))

@@ -16,7 +16,7 @@ from handoff.desk.serve import ServeError, Serving, serve
 from handoff.read import read
 from tests.support.desks import NIGHT, setting
 from tests.support.how_many import few
-from tests.support.servers import Served, serving
+from tests.support.servers import Served, serving, started
 
 PATIENTS = 30
 REQUESTS, AT_ONCE = few(80), 8
@@ -45,7 +45,7 @@ def ward_of(patients: int) -> str:
 
 def test_the_whole_output_is_one_line_with_the_address(tmp_path: Path) -> None:
     (tmp_path / "night.yaml").write_text(NIGHT)
-    with serving(tmp_path, "night.yaml") as served:
+    with started(tmp_path, "night.yaml") as served:
         for path in ("/", "/put-right", "/nothing", "/sheets"):
             served.ask(path)
         served.add(served.beds()[0], at="21:00", breaths="5")

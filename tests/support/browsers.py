@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from typing import Any
 
 from axe_playwright_python.base import AXE_SCRIPT
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, Request, sync_playwright
 
 from tests.support.how_many import few
 
@@ -15,6 +15,7 @@ CHROMIUM = shutil.which("chromium")
 # A browser's own pages are no http.
 ELSEWHERE = re.compile(r"^(https?|wss?)://(?!(127\.0\.0\.1|([0-9a-z]+\.)?localhost):)")
 REBOUND = "rebound.test"  # a name that somebody has made lead to this machine
+HERE = "EXCLUDE 127.0.0.1, EXCLUDE localhost, EXCLUDE *.localhost"
 FLAGS = [
     "--no-sandbox",
     "--disable-gpu",
@@ -23,7 +24,7 @@ FLAGS = [
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
-    f"--host-resolver-rules=MAP {REBOUND} 127.0.0.1",
+    f"--host-resolver-rules=MAP {REBOUND} 127.0.0.1, MAP * ~NOTFOUND, {HERE}",
 ]
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 OF_COLOURS = ["color-contrast", "link-in-text-block"]
@@ -45,21 +46,33 @@ def chromium() -> Iterator[Browser]:
 
 @contextmanager
 def tab(browser: Browser, **options: Any) -> Iterator[Page]:
-    """A page of a browser that nobody has used; every request that leaves this machine fails."""
-    context = browser.new_context(**{"viewport": WIDE, **options})
+    """A page of a browser that knows of no desk; every request that leaves this machine fails, and
+    then the test too. Pages without options of their own share a profile: making one takes longer
+    than most of what is done there. A desk leaves cookies in it, which are deleted, and what it
+    keeps under its own name, which no other desk has.
+    """
+    shared = None if options else next(iter(browser.contexts), None)
+    context = shared or browser.new_context(**{"viewport": WIDE, **options})
     elsewhere: list[str] = []
 
-    def refuse(route: Any) -> None:
-        elsewhere.append(route.request.url)
-        route.abort()
+    def note(request: Request) -> None:
+        if ELSEWHERE.match(request.url):
+            elsewhere.append(request.url)
 
-    context.route(ELSEWHERE, refuse)
+    context.on("request", note)
     page = context.new_page()
     try:
         yield page
         assert not elsewhere, elsewhere
     finally:
-        context.close()
+        context.remove_listener("request", note)
+        if options:
+            context.close()
+        else:
+            context.unroute_all()
+            context.clear_cookies()
+            for each in context.pages:
+                each.close()
 
 
 def violations(page: Page, of: str = "all") -> list[str]:

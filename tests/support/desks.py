@@ -4,9 +4,12 @@ import re
 from dataclasses import dataclass
 from html import unescape
 from pathlib import Path
-from typing import Any
+from types import CodeType
+from typing import Any, ClassVar
 
 from flask.testing import FlaskClient
+from jinja2 import BytecodeCache
+from jinja2.bccache import Bucket
 from werkzeug.test import TestResponse
 
 from handoff.desk.app import make_app
@@ -72,6 +75,21 @@ EVENING_CSV = (
 )
 
 
+class Compiled(BytecodeCache):
+    """The templates of the desk, compiled once for all desks of a process: that takes longer than
+    most of what a test asks of one.
+    """
+
+    kept: ClassVar[dict[tuple[str, str], CodeType]] = {}
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        bucket.code = self.kept.get((bucket.key, bucket.checksum))
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        assert bucket.code
+        self.kept[bucket.key, bucket.checksum] = bucket.code
+
+
 @dataclass
 class Opened:
     """A desk, its gate, and a client whose browser was let in."""
@@ -113,8 +131,9 @@ def open_desk(folder: Path, *logs: str, **more: Any) -> Opened:
     """A desk with these logs of the folder open."""
     desk = Desk(setting(folder, **more), [str(folder / each) for each in logs])
     gate = Gate(PORT)
-    client = make_app(desk, gate).test_client()
-    opened = Opened(desk, gate, client)
+    app = make_app(desk, gate)
+    app.jinja_env.bytecode_cache = Compiled()
+    opened = Opened(desk, gate, app.test_client())
     assert opened.enter().status_code == 200
     return opened
 

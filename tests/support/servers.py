@@ -1,4 +1,4 @@
-"""A desk that really serves, in a process of its own, as a person starts it."""
+"""A desk that really serves, in a process of its own."""
 
 import os
 import re
@@ -9,18 +9,24 @@ from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from http.client import HTTPConnection
+from multiprocessing import get_context
+from multiprocessing.connection import Connection
 from pathlib import Path
+from typing import Any
 from urllib.parse import urlencode
 
+from handoff.cli import main as cli
 from handoff.desk.safety import FORM_KEY
 from tests.support.logs import ROOT
+
+ADDRESS = r"http://127\.0\.0\.1:\d+/open\?key=\S+"
 
 
 @dataclass
 class Served:
     """A running desk, the address that it printed, its host, and the cookie of one browser."""
 
-    process: subprocess.Popen[str]
+    process: Any  # of `subprocess` or of `multiprocessing`: both have `kill`
     address: str
     host: str = ""
     cookie: str = ""
@@ -72,12 +78,12 @@ class Served:
 
     def kill(self) -> None:
         self.process.kill()
-        self.process.wait(30)
+        (self.process.wait if isinstance(self.process, subprocess.Popen) else self.process.join)(30)
 
 
 @contextmanager
-def serving(folder: Path, *arguments: str) -> Iterator[Served]:
-    """A desk of this folder, until the block ends."""
+def started(folder: Path, *arguments: str) -> Iterator[Served]:
+    """A desk of this folder, until the block ends, started by a command as a person starts it."""
     process = subprocess.Popen(
         [sys.executable, "-m", "handoff", "desk", "--no-browser", *arguments],
         cwd=folder,
@@ -87,8 +93,7 @@ def serving(folder: Path, *arguments: str) -> Iterator[Served]:
         text=True,
     )
     assert process.stdout
-    line = process.stdout.readline()
-    found = re.search(r"http://127\.0\.0\.1:\d+/open\?key=\S+", line)
+    found = re.search(ADDRESS, process.stdout.readline())
     try:
         assert found, process.communicate(timeout=30)
         yield Served(process, found.group()).let_in()
@@ -98,3 +103,37 @@ def serving(folder: Path, *arguments: str) -> Iterator[Served]:
         elif process.poll() is None:
             process.send_signal(signal.SIGINT)
         process.communicate(timeout=30)
+
+
+@contextmanager
+def serving(folder: Path, *arguments: str) -> Iterator[Served]:
+    """As `started`, but forked from a process that has loaded the program already: loading it
+    takes four times as long as most of what a test asks of a desk.
+    """
+    if sys.platform == "win32":
+        with started(folder, *arguments) as served:
+            yield served
+        return
+    forking = get_context("forkserver")
+    forking.set_forkserver_preload(["handoff.cli.desk", "handoff.desk.serve", __name__])
+    heard, said = forking.Pipe(duplex=False)
+    process = forking.Process(target=_run_desk, args=(said, folder, arguments))
+    process.start()
+    said.close()
+    with open(heard.fileno(), closefd=False, encoding="utf-8") as lines:
+        found = re.search(ADDRESS, lines.readline())
+    try:
+        assert found
+        yield Served(process, found.group()).let_in()
+    finally:
+        heard.close()
+        if process.is_alive() and process.pid:
+            os.kill(process.pid, signal.SIGINT)
+        process.join(30)
+        assert process.exitcode is not None
+
+
+def _run_desk(said: Connection, folder: Path, arguments: tuple[str, ...]) -> None:
+    os.chdir(folder)
+    with open(said.fileno(), "w", encoding="utf-8") as sys.stdout:  # noqa: PTH123 - no path
+        sys.exit(cli.main(["desk", "--no-browser", *arguments]))
