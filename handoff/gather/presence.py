@@ -18,16 +18,13 @@ from msgspec.structs import replace
 from handoff.log.names import person_keys
 from handoff.model.findings import Place
 from handoff.model.frozen import Frozen
-from handoff.model.ward import NO_SIGNS, Entry, Log, Patient, Shift, What
+from handoff.model.ward import NO_SIGNS, OF_SOMEBODY_GONE, Entry, Log, Patient, Shift, What
 
 LONGEST_OVERLAP = timedelta(hours=1)  # of two shifts, to hand over in: common practice
 
 SOON_BACK = timedelta(hours=24)  # after a `left` row, with the same order: common practice
 
 ANOTHER_STAY = timedelta(days=7)  # after the last shift with an order: common practice
-
-# Kinds of row that may be written after the patient left.
-_OF_SOMEBODY_GONE = (What.LEFT, What.TOLD, What.SETTLED, What.NOTE)
 
 
 # A doubted `left` row, and the time and place of the patient's next trace.
@@ -146,9 +143,7 @@ def left_rows(
     if not left:
         return [], []
     starts = [each.shift.start for each in listed]
-    seen = [
-        each for each in entries if each.what not in _OF_SOMEBODY_GONE or each.signs != NO_SIGNS
-    ]
+    seen = [each for each in entries if each.what not in OF_SOMEBODY_GONE or each.signs != NO_SIGNS]
     stands: list[Entry] = []
     doubted: list[DoubtedRow] = []
     for entry in sorted(left, key=entry_order):

@@ -67,6 +67,10 @@ class What(StrEnum):
     SEEN = "seen"  # signs alone, with a blank `what`; never written in a log
 
 
+# Kinds of row that may be written after the patient left.
+OF_SOMEBODY_GONE = (What.LEFT, What.TOLD, What.SETTLED, What.NOTE)
+
+
 class Flow(StrEnum):
     """How the inhaled flow looked. `UNREADABLE` stands for a cell that could not be read."""
 

@@ -143,6 +143,17 @@ def test_into_a_bed_that_another_has_left_is_a_move() -> None:
     assert beds(early) == {"10442": "", "10557": "3"}
 
 
+def test_into_a_bed_whose_patient_has_gone_home_is_a_move() -> None:
+    """The bed is given away in the same night; who was in it is still in this log."""
+    gone = row("20:40", "14", MOSS).replace(",,,8,", ",,left,,")
+    told = row("21:50", "14", MOSS).replace(",,,8,", ",,told,,")
+    here = row("19:50", "12A"), row("21:40", "14")
+    stayed = row("20:30", "14", MOSS)
+    assert beds(csv_log(stayed, gone, told, *here))["10442"] == "14"
+    still_there = row("21:45", "14", MOSS)
+    assert beds(csv_log(stayed, gone, still_there, *here))["10442"] == ""
+
+
 def test_out_of_a_bed_that_another_comes_to_is_a_move() -> None:
     log = csv_log(row("19:40", "12A"), row("21:40", "14"), row("22:40", "12A", MOSS))
     assert beds(log) == {"10442": "14", "10557": "12A"}
