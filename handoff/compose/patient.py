@@ -35,7 +35,7 @@ from handoff.model.pages import (
 )
 from handoff.model.rounding import breaths_of_due
 from handoff.model.verdicts import Level, State
-from handoff.model.ward import Done, Gap, Handover, Patient
+from handoff.model.ward import Done, Gap, Handover, Patient, What
 
 A_LATE_START = timedelta(hours=2)  # of a stay whose earlier logs are missed: common practice
 # The sentences of each paragraph. A full sheet leaves out the last of the least important first.
@@ -257,7 +257,12 @@ def _carried(results: Results, patient: Patient, facts: Facts, words: Words) -> 
     elsewhere = [each for each in listings if each.unit != handover.unit.name]
     if elsewhere and elsewhere[-1] is not listings[-1]:
         last = elsewhere[-1]
-        yield words.say("matter.came", unit=last.unit, until=last.shift.end)
+        left = [
+            each.at
+            for each in handover.entries_of(patient)
+            if each.what is What.LEFT and last.shift.start <= each.at < last.shift.end
+        ]
+        yield words.say("matter.came", unit=last.unit, until=max(left, default=last.shift.end))
     earlier = handover.stay_before.get(patient.id)
     if earlier:
         left_open = titles(results.left_open.get(patient.id, ()), facts, words)

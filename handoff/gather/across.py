@@ -102,11 +102,16 @@ def who_left(
     zone = ward.latest.unit.time_zone
     for entry in in_this_shift.values():
         yield about(entry, "left-in-shift", "what", at=local(entry.at, zone))
+    was_elsewhere = {id(row): unit for row, _, unit in whereabouts.back[ward.name]}
     came_back = {id(each.left): each.start for stay in stays.values() for each in stay.returns}
     for entry, at, place in whereabouts.doubted[ward.name]:
         if id(entry) in came_back:
             start = local(came_back[id(entry)], zone)
             yield about(entry, "back-after-left", "what", start=start)
+            continue
+        if id(entry) in was_elsewhere:
+            words = {"at": local(at, zone), "unit": was_elsewhere[id(entry)]}
+            yield about(entry, "was-elsewhere", "what", **words)
             continue
         found = about(entry, "charted-after-left", "what", at=local(at, zone))
         yield replace(found, related=(place,))

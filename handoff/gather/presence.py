@@ -8,7 +8,7 @@ unit charts the patient later: taking a present patient for gone is the greater 
 
 from bisect import bisect_left
 from collections import defaultdict
-from collections.abc import Container, Mapping, Sequence
+from collections.abc import Container, Iterator, Mapping, Sequence
 from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import NamedTuple
@@ -66,6 +66,11 @@ class Run(Frozen, eq=False):
     def last(self) -> Shift:
         """The last shift that lists the patient."""
         return self.listed[-1].shift
+
+    @property
+    def entries(self) -> Iterator[Entry]:
+        """The patient's rows in the logs of these shifts."""
+        return (entry for each in self.listed for entry in each.entries)
 
 
 class Ward(Frozen):

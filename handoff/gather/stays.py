@@ -35,7 +35,8 @@ class Stay(Frozen):
 
     `start` is the earliest order start, None without any order. `before` are the shifts of the stay
     that ended before this one began, and `entries_before` its entries. `left` is the row that says
-    so; without it the order does. Of the times in `returns` the patient was gone.
+    so; without it the order does. Of the times in `returns` the patient was gone. Who left and came
+    back from another unit whose logs are given was away.
     """
 
     listed: tuple[Listed, ...]
@@ -85,7 +86,11 @@ def stay_of(ward: Ward, whereabouts: Whereabouts, patient_id: str, run: Run | No
     first_order = min(orders, default=None)
     if first_order and began_after:
         first_order = max(first_order, began_after)
-    entries = tuple(sorted((entry for entry, is_old in dated if not is_old), key=entry_order))
+    away = {id(row): at for each in whereabouts.back.values() for row, at, _ in each}
+    entries = tuple(
+        entry._replace(what=What.AWAY, until=away[id(entry)]) if id(entry) in away else entry
+        for entry in sorted((entry for entry, is_old in dated if not is_old), key=entry_order)
+    )
     doubted = {id(row) for each in whereabouts.doubted.values() for row, *_ in each}
     return Stay(
         listed=listed,

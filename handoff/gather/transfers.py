@@ -7,7 +7,7 @@ units' lists at the same time was not transferred.
 """
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime, timedelta
 from itertools import pairwise
 
@@ -23,7 +23,10 @@ from handoff.gather.presence import (
 )
 from handoff.log.names import fact_key
 from handoff.model.frozen import Frozen
-from handoff.model.ward import Patient, Shift
+from handoff.model.ward import OF_SOMEBODY_GONE, Entry, Patient, Shift, What
+
+# A `left` row, the time of the patient's next trace on the same unit, and the unit between.
+WasElsewhere = tuple[Entry, datetime, str]
 
 # The longest time from a `left` row to the first shift on another unit. After a longer time the
 # patient may have been at home: common practice.
@@ -36,7 +39,8 @@ class Whereabouts(Frozen):
     `shifts` are, by unit, those of the logs that list somebody, in time order. `came_from` gives
     the runs that a run continues: the one before on its unit, and those of other units. `led_on`
     are the runs that another unit's run continues. `ended` gives the time at which a stay ended
-    with a run. `doubted` are, by unit, the `left` rows that end no run.
+    with a run. `doubted` are, by unit, the `left` rows that end no run; `back` are those of them
+    between which and the next trace another unit charted the patient.
     """
 
     shifts: Mapping[str, Sequence[Shift]]
@@ -46,6 +50,7 @@ class Whereabouts(Frozen):
     led_on: frozenset[Run]
     ended: Mapping[Run, datetime]
     doubted: Mapping[str, Sequence[DoubtedRow]]
+    back: Mapping[str, Sequence[WasElsewhere]]
 
     def on_list(self, ward: Ward) -> list[Patient]:
         """The patients of a unit's latest log, without those who left in that shift."""
@@ -66,7 +71,13 @@ class Whereabouts(Frozen):
             for each in run.listed
             if began_after is None or each.shift.start >= began_after
         )
-        return tuple(sorted(listed, key=lambda each: (each.shift.start, each.shift.end, each.unit)))
+        last = run.listed[-1]  # also where another unit's shift within it begins or ends later
+        return tuple(
+            sorted(
+                listed,
+                key=lambda each: (each is last, each.shift.start, each.shift.end, each.unit),
+            )
+        )
 
 
 def find_whereabouts(wards: Sequence[Ward]) -> Whereabouts:
@@ -79,6 +90,7 @@ def find_whereabouts(wards: Sequence[Ward]) -> Whereabouts:
             known[person].append((ward, patient_id))
             by_id[patient_id].append(ward)
     doubted: dict[str, list[DoubtedRow]] = {ward.name: [] for ward in wards}
+    back: dict[str, list[WasElsewhere]] = {ward.name: [] for ward in wards}
     runs: dict[str, dict[str, tuple[Run, ...]]] = {ward.name: {} for ward in wards}
     everywhere: dict[str, dict[str, tuple[Run, ...]]] = {ward.name: {} for ward in wards}
     came_from: defaultdict[Run, list[Run]] = defaultdict(list)
@@ -87,9 +99,11 @@ def find_whereabouts(wards: Sequence[Ward]) -> Whereabouts:
     ended: dict[Run, datetime] = {}
     for units in known.values():
         of_units = []
+        in_doubt_of_all: list[DoubtedRow] = []
         for ward, patient_id in units:
             left, in_doubt = left_rows(ward, patient_id, _elsewhere(ward, patient_id, by_id))
             doubted[ward.name] += in_doubt
+            in_doubt_of_all += in_doubt
             others = [other for other, _ in units if other is not ward]
             elsewhere = [each.shift for other in others for each in other.listed[patient_id]]
             of_units.append(runs_of(ward, patient_id, left, elsewhere))
@@ -107,7 +121,12 @@ def find_whereabouts(wards: Sequence[Ward]) -> Whereabouts:
             if any(one.last.end <= other.first.start for other in anew)
         }
         ended |= {one: one.left.at for one in all_runs if one.left and one not in led_on}
-        for one, other in [*transfers, *on_one_unit]:
+        visits = list(_visits(of_units, {id(row): at for row, at, _ in in_doubt_of_all}))
+        for there, here, row, at in visits:
+            if row.what is What.LEFT:
+                back[here.listed[0].unit].append((row, at, there.listed[0].unit))
+        led_on |= {there for there, *_ in visits if there.left}
+        for one, other in [*transfers, *on_one_unit, *((each[0], each[1]) for each in visits)]:
             came_from[other].append(one)
         for (ward, patient_id), of_unit in zip(units, of_units, strict=True):
             runs[ward.name][patient_id] = of_unit
@@ -120,6 +139,7 @@ def find_whereabouts(wards: Sequence[Ward]) -> Whereabouts:
         led_on=frozenset(led_on),
         ended=ended,
         doubted=doubted,
+        back=back,
     )
 
 
@@ -158,6 +178,28 @@ def _transfers(of_units: Sequence[Sequence[Run]]) -> list[tuple[Run, Run]]:
     ]
     known = set(pairs)
     return [(one, other) for one, other in pairs if (other, one) not in known]
+
+
+def _visits(
+    of_units: Sequence[Sequence[Run]], back: Mapping[int, datetime]
+) -> Iterator[tuple[Run, Run, Entry, datetime]]:
+    """One person's runs on another unit within a run of this one: each with that run, the row that
+    says that the patient was gone, and the time of the next trace. `back` has that time by the `id`
+    of a `left` row.
+    """
+    for of_unit in of_units:
+        charted = {
+            there: [entry.at for entry in there.entries if entry.what not in OF_SOMEBODY_GONE]
+            for others in of_units
+            for there in others
+            if others is not of_unit
+        }
+        rows = ((here, row) for here in of_unit if charted for row in here.entries)
+        for here, row in rows:
+            at = row.until if row.what is What.AWAY else back.get(id(row))
+            for there, times in charted.items():
+                if at and times and row.at <= max(times) <= at:
+                    yield there, here, row, at
 
 
 def _came_back(one: Run, other: Run, shifts: Mapping[str, Sequence[Shift]]) -> bool:

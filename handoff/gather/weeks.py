@@ -108,7 +108,8 @@ class _Weeks:
         as_of = max([shift.end, *(entry.at for entry in entries[-1:])])
         if shift == ward.latest.shift and ward.as_of:
             as_of = ward.as_of
-        own = tuple(self._logs[each.shift] for each in listings if each.shift in self._logs)
+        shifts = dict.fromkeys(each.shift for each in listings)  # one may be two units'
+        own = tuple(self._logs[each] for each in shifts if each in self._logs)
         aside = (row for log in own for row in self._aside.get((patient.id, log.shift), ()))
         gaps = gaps_of(stay, self.whereabouts)
         return Handover(

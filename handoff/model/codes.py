@@ -201,6 +201,7 @@ CODES: Mapping[str, Severity] = MappingProxyType(
         "left-in-shift": Severity.NOTE,
         "back-after-left": Severity.WARNING,
         "charted-after-left": Severity.WARNING,
+        "was-elsewhere": Severity.NOTE,
         # Paper
         "letters-not-in-font": Severity.WARNING,
         # The desk

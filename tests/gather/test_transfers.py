@@ -182,6 +182,40 @@ def test_what_is_charted_elsewhere_between_comes_back_with_the_patient() -> None
         assert handovers[EAST].stay_before == {}
 
 
+@pytest.mark.parametrize("here", [EAST, WEST])
+@pytest.mark.parametrize("gone", ["what: left, note: to the other", "what: away, until: 17:00"])
+def test_who_is_back_in_the_same_shift_brings_along_the_dangers_of_the_unit_between(
+    here: str, gone: str
+) -> None:
+    """Confused on the other unit at 15:00; nobody there or here was told of it."""
+    there = {EAST: WEST, WEST: EAST}[here]
+    charted = row("15:00", "symptoms: confused, spo2: 95") + left("16:40", "back")
+    handed = units(
+        log("4 night", row("4 20:00"), unit=here),
+        log("5 day", row("09:00") + row("14:10", gone) + row("17:00"), unit=here),
+        log("5 day", charted, unit=there),
+    )
+    words = sheet_words(handed[here], ID)
+    assert "confused" in words
+    assert f"from {there}, there until 5 Mar 16:40" in words
+    assert handed[here].gaps == {}
+    assert ids(handed[here]) == (["99", ID], [])
+    assert ids(handed[there])[1] == []
+    # 12 hours less 14:10 to 17:00.
+    assert measure(handed[here])[ID].adherence.breaths_due == pytest.approx(120 - 170 / 6)
+    assert codes(handed[here]) == ({"was-elsewhere"} if "left" in gone else set())
+
+
+def test_whom_both_units_chart_at_the_same_time_was_not_elsewhere_between() -> None:
+    handed = units(
+        log("4 night", row("4 20:00")),
+        log("5 day", row("09:00") + left("14:10", "to West") + row("17:00")),
+        log("5 day", row("15:00") + row("18:00"), unit=WEST),
+    )
+    assert "15:00" not in " ".join(times(handed[EAST]))
+    assert codes(handed[EAST]) == {"charted-after-left", "on-two-units"}
+
+
 @pytest.mark.parametrize(
     ("first", "comes"), [("5 night", True), ("6 day", True), ("6 night", False)]
 )

@@ -683,6 +683,16 @@ BAD_HANDOVERS: dict[str, BadHandover] = {
         {"night.yaml": night(LEFT + ENTRY.replace("19:40", "20:40"))},
         [("night.yaml", 14, "charted-after-left")],
     ),
+    "was-elsewhere": BadHandover(
+        {
+            "east.yaml": night(LEFT + ENTRY.replace("19:40", "22:40")),
+            "west.yaml": night(
+                ENTRY.replace("19:40", "20:40") + LEFT.replace("19:50", "22:10"),
+                unit=UNIT.replace("East", "West"),
+            ),
+        },
+        [("east.yaml", 14, "was-elsewhere"), ("west.yaml", 15, "left-in-shift")],
+    ),
     "bed-shared": BadHandover(
         {"night.yaml": night(patients=PATIENT + OTHER)}, [("night.yaml", 13, "bed-shared")]
     ),
