@@ -9,6 +9,7 @@ from handoff.judge.volume import VOLUME_DROP, volume_drop
 from handoff.model.measures import GoalSource
 from handoff.model.rounding import exact
 from handoff.model.verdicts import Found, State, Verdict, When
+from handoff.model.ward import Entry, order_at
 from handoff.model.wording import JUDGE
 
 
@@ -63,9 +64,11 @@ class OrderedGoal(Found):
 
 
 def goal_reached(case: MeasuredCase) -> Verdict:
-    """Best of the shift at or over an ordered or baseline goal. Value and limit in mL.
+    """Best of the shift, since that goal was ordered, at or over an ordered or baseline goal. Value
+    and limit in mL.
 
     Not met while a matter is not closed, or where the volume fell: nobody is asked for more then.
+    Nor by a reading of the goal before: who was given a lower one has not reached it so.
     """
     goal, volume = case.measures.goal, case.measures.volume
     fell = volume_drop(case.of(VOLUME_DROP.name)).state is State.MET
@@ -75,17 +78,23 @@ def goal_reached(case: MeasuredCase) -> Verdict:
         return case.undecided(found, JUDGE.say("why.no-goal"))
     if volume.best_ml is None:
         return case.undecided(found, JUDGE.say("why.no-good-reading"))
-    if silent or volume.best_ml < goal.goal_ml:
-        return case.not_met(found)
-    rows = [
-        entry
-        for entry in good_readings(case.measures.shift_entries)
-        if entry.volume_ml is not None and entry.volume_ml >= goal.goal_ml
-    ]
     is_ordered = goal.source is GoalSource.ORDERED
+    readings = good_readings(case.measures.shift_entries)
+    if is_ordered:
+        readings = tuple(each for each in readings if _has_goal(case, each, goal.goal_ml))
+    rows = [entry for entry in readings if (entry.volume_ml or 0) >= goal.goal_ml]
+    if silent or not rows:
+        return case.not_met(found)
     source = JUDGE.say("source.order" if is_ordered else "source.baseline")
     against = Against(goal.goal_ml, "mL", source)
-    return case.met(found, Seen(volume.best_ml, against, rows, volume.best_at))
+    best = max(rows, key=lambda entry: entry.volume_ml or 0)  # of equals the first
+    return case.met(found, Seen(best.volume_ml, against, rows, best.at))
+
+
+def _has_goal(case: MeasuredCase, entry: Entry, goal_ml: float) -> bool:
+    """Whether the goal in force at a row's time was this one."""
+    periods = case.rows.periods
+    return not periods or order_at(periods, entry.at).goal_ml == goal_ml
 
 
 def goal_over_scale(case: MeasuredCase) -> Verdict:

@@ -2,6 +2,7 @@
 
 import pytest
 
+from handoff.model.verdicts import Verdict
 from handoff.model.ward import Entry, Order, Patient
 from tests.support.builders import at, entry, found, handover, lines, order, patient, verdict
 
@@ -32,6 +33,24 @@ def test_goal_reached(best_ml: float, state: str, ward: Patient, source: str, ci
             "best_ml": best_ml,
             "silent": False,
         }
+
+
+def test_a_goal_that_was_lowered_is_not_reached_by_a_reading_before() -> None:
+    """Lowered from 1,500 to 1,200 mL at 10:00: asking for a higher one would be absurd."""
+    best, low = entry("09:00", volume_ml=1250), entry("11:00", volume_ml=1150)
+
+    def given(before_ml: float, *rows: Entry) -> Verdict:
+        first, then = order("-1 10:00", goal_ml=before_ml), order("10:00", goal_ml=1200, breaths=5)
+        who = patient(order=then, earlier_orders=(first,))
+        return verdict(
+            "goal-reached", handover(best, low, *rows, patients=(who,), stay_start="-1 10:00")
+        )
+
+    assert given(1500).state == "not_met"
+    reached = given(1500, entry("12:00", volume_ml=1200))
+    assert (reached.state, reached.value, reached.at) == ("met", 1200, at("12:00"))
+    same_goal = given(1200)
+    assert (same_goal.state, same_goal.value, same_goal.at) == ("met", 1250, at("09:00"))
 
 
 def test_goal_reached_is_silent_while_a_danger_is_not_closed_or_the_volume_fell() -> None:
