@@ -52,7 +52,8 @@ NOT_JUDGED_IN_COMFORT_CARE = tuple(
 class Facts(Frozen):
     """The facts of one patient; templates use each by its name.
 
-    `order_start` is that of the stay's first order, `order_day` counts from it, 1 on that day.
+    `order_start` is that of the stay's first order, `order_day` counts from it, 1 on that day; None
+    where no start of an order is known.
     `comfort_since`: since when comfort care is ordered, None where it is not; `comfort_care`:
     whether it is, now or by an order that follows.
     `periods` are those of the order in the shift and later, equal ones as one; `later_orders` those
@@ -92,7 +93,7 @@ class Facts(Frozen):
     comfort_since: datetime | None
     comfort_care: bool
     surgery_day: int | None
-    order_day: int
+    order_day: int | None
     adherence: Adherence
     volume: Volume
     trend: Trend
@@ -174,7 +175,7 @@ def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits:
         comfort_since=_comfort_since(handover, measures),
         comfort_care=measures.comfort_care,
         surgery_day=(today - patient.surgery_on).days if patient.surgery_on else None,
-        order_day=(today - started).days + 1,
+        order_day=(today - started).days + 1 if patient.id in handover.stay_start else None,
         adherence=measures.adherence,
         volume=measures.volume,
         trend=trend,

@@ -207,6 +207,7 @@ def _left(ward: Ward) -> UnitSection:
 
 
 def _not_started(ward: Ward) -> UnitSection:
+    """Patients to begin with; not those in comfort care, of whom it is asked whether at all."""
     lines = [
         Line(
             ward.who(patient),
@@ -214,6 +215,8 @@ def _not_started(ward: Ward) -> UnitSection:
         )
         for patient in ward.judged
         if not _started(ward.measures[patient.id])
+        and not ward.measures[patient.id].comfort_care
+        and not patient.order_lacks_start
     ]
     return UnitSection(ward.words.say("summary.not_started"), tuple(lines))
 

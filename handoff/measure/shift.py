@@ -46,13 +46,13 @@ def sort_entries(handover: Handover, patient: Patient) -> Stay:
 
     The shift includes its start and not its end; `as_of` and the stay's start are included.
     """
-    shift, stay_start = handover.shift, handover.stay_start[patient.id]
+    shift, periods = handover.shift, handover.periods_of(patient)
+    stay_start = handover.stay_start.get(patient.id, periods[0].start)
     known = handover.entries_of(patient)
     drawn = tuple(entry for entry in known if entry.at <= handover.as_of)
     judged_from = handover.judged_from(patient)
     cautions = tuple(entry for entry in drawn if judged_from <= entry.at < shift.end)
     counted = tuple(entry for entry in drawn if entry.at >= stay_start)
-    periods = handover.periods_of(patient)
     return Stay(
         patient=patient,
         order=order_at(periods, handover.as_of),

@@ -13,7 +13,7 @@ from handoff.draw.paper.typeface import BODY_PT, NAME_PT, SMALL, SMALL_PT
 from handoff.gather import gather
 from handoff.model.pages import Line, UnitPage, UnitRow, UnitSection
 from handoff.model.ward import Entry, Gap
-from tests.support.bad_logs import PATIENT, night
+from tests.support.bad_logs import ENTRY, PATIENT, night
 from tests.support.builders import at, entry, handover, order, patient
 from tests.support.cases import CASES, with_gone
 from tests.support.logs import NOW, log_of
@@ -26,6 +26,7 @@ from tests.support.sheets import (
     patient_page,
     read_pdf,
     section,
+    sheet_words,
     unit_page,
     unit_pdf,
 )
@@ -182,6 +183,34 @@ def test_that_nothing_was_set_aside_takes_no_section_of_its_own() -> None:
     assert page.standing[-1].startswith("1 read, 1 used, nothing set aside. Limits in force: ")
 
 
+WITHOUT_START = (
+    "Ordered, but since when is not known: nothing is counted, and a sheet is made only of a danger"
+)
+
+
+def test_a_danger_of_a_patient_whose_order_has_no_known_start_has_a_sheet() -> None:
+    """As in a ward's first log: no sheet at all was printed, of anybody."""
+    no_start = PATIENT.replace("start: 2026-03-06 10:00", "start: now")
+    faint = ENTRY.replace("breaths: 8", "symptoms: [faint]")
+    (given,), _ = gather([log_of(night(faint, no_start))], None, NOW)
+    words = sheet_words(given, "10442")
+    assert "Faint charted at 19:40" in words
+    assert "Ordered, but since when is not known: no breaths are counted." in words
+    assert all(wrong not in words for wrong in ("10 breaths", "No order in this log", "day 1"))
+    page = unit_page(given)
+    said = {each.title: [line.who for line in each.lines] for each in page.before}
+    assert said["Ordered, not started"] == []
+    assert len(said[WITHOUT_START]) == 1
+
+
+def test_in_comfort_care_nobody_is_to_be_begun_with() -> None:
+    care = patient(order=order("-1 10:00", comfort_care=True))
+    for who, listed in ((care, 0), (patient(order=order("-1 10:00")), 1)):
+        page = unit_page(handover(patients=(who,)))
+        said = {each.title: each.lines for each in page.before}
+        assert len(said["Ordered, not started"]) == listed
+
+
 @pytest.mark.parametrize("start", ["start: 2026-03-06 1O:00, ", ""])
 def test_an_order_whose_start_is_not_known_is_not_called_no_order(start: str) -> None:
     text = night(
@@ -193,7 +222,7 @@ def test_an_order_whose_start_is_not_known_is_not_called_no_order(start: str) ->
     page = unit_page(given)
     said = {each.title: [line.who for line in each.lines] for each in (*page.before, *page.after)}
     who = ["Bed 12A, Larkspur, Odile, id 10442"]
-    assert said["Ordered, but since when is not known: no sheet is made"] == who
+    assert said[WITHOUT_START] == who
     assert said["On the list, no order"] == []
     assert ("ordered", "1") in {(each.label, each.value) for each in page.counts}
 
