@@ -28,11 +28,14 @@ class StripCell(Frozen):
 
 
 class Rank(IntEnum):
-    """Which facts give way on a full sheet: the minor ones first, some never."""
+    """Which facts give way on a full sheet: the minor ones first, some never. Those of signs give
+    way with the usual ones, and are the first to come back where there is room.
+    """
 
     ALWAYS = 1
-    USUAL = 2
-    MINOR = 3
+    SIGNS = 2
+    USUAL = 3
+    MINOR = 4
 
 
 class Fact(Frozen):

@@ -100,12 +100,13 @@ GONE: Mapping[str, Callable[[str], bool]] = {
     "all but a line of a paragraph": lambda printed: LONG[:150] not in printed,
 }
 # What gives way after these may leave free space, and notes take it first.
-COME_BACK = ("the end of a note",)
+COME_BACK = ("the end of a note", "minor numbers", "usual numbers")
 LOADS = range(0, 390, 5)
 
 
 def first_gone(name: str) -> int:
-    """How much more has to be said before it gives way; then it is gone for good, but for notes."""
+    """How much more has to be said before it gives way; then it is gone for good, but for notes
+    and numbers."""
     loads = [more for more in LOADS if GONE[name](text(more))]
     assert loads, name
     assert name in COME_BACK or loads == [more for more in LOADS if more >= loads[0]]
@@ -118,9 +119,11 @@ def test_everything_is_printed_where_there_is_room() -> None:
 
 @pytest.mark.long
 def test_things_give_way_one_after_the_other_and_for_good() -> None:
-    order = [first_gone(name) for name in GONE]
+    first = {name: first_gone(name) for name in GONE}
+    assert first["minor numbers"] < first["usual numbers"]
+    order = [more for name, more in first.items() if name not in COME_BACK]
     assert order == sorted(order)
-    assert len(set(order)) >= len(GONE) - 1
+    assert len(set(order)) >= len(order) - 1
 
 
 def test_what_never_gives_way_is_printed_however_much_there_is() -> None:
@@ -139,6 +142,14 @@ def test_what_never_gives_way_is_printed_however_much_there_is() -> None:
         assert second.seen in text(more) or second.brief in text(more)
         untold = text(more).lower().count("not yet recorded as told")
         assert untold + text(more).count("NOT TOLD") == 1
+
+
+def test_signs_come_back_into_free_room_beside_the_lines_of_the_next_shift() -> None:
+    """Numbers gave way though the page got no shorter by it, and pain and SpO2 were on no line."""
+    given = replace(page(150), notes=())
+    (printed,) = read_pdf(patient_pdf(given, "a4")).pages
+    assert "Lowest SpO2" in printed
+    assert "Trend" not in printed
 
 
 def test_cautions_depend_on_the_fields_that_they_are_kept_by() -> None:

@@ -101,3 +101,11 @@ def with_more_notes(detail: Detail) -> Iterator[Detail]:
         if more == detail:
             return
         yield more
+
+
+def with_more_numbers(detail: Detail) -> Iterator[Detail]:
+    """The same with more of the numbers, from all of them down."""
+    for rank in sorted(Rank, reverse=True):
+        if rank is detail.numbers:
+            return
+        yield replace(detail, numbers=rank)

@@ -34,6 +34,7 @@ from handoff.draw.paper.detail_levels import (
     Detail,
     detail_levels,
     with_more_notes,
+    with_more_numbers,
 )
 from handoff.draw.paper.strip import strip_block
 from handoff.draw.paper.tags import Element
@@ -127,7 +128,8 @@ class PatientSheet(Layout, dict=True):
 
     def fit(self, height: float) -> Fitted:
         """The most detail with which all fits above the foot. More of the notes come back into the
-        room that other parts gave.
+        room that other parts gave, then more of the numbers into what is free beside the next
+        shift's.
         """
         for detail in detail_levels():
             fitted = self._with(detail, height)
@@ -136,6 +138,11 @@ class PatientSheet(Layout, dict=True):
         for more in with_more_notes(detail) if fitted.cut_notes else ():
             fuller = self._with(more, height)
             if fuller.chart_height >= more.chart_pt:
+                fitted, detail = fuller, more
+                break
+        for more in with_more_numbers(detail):
+            fuller = self._with(more, height)
+            if fuller.chart_height >= more.chart_pt and fuller.cut_notes == fitted.cut_notes:
                 return fuller
         return fitted
 
