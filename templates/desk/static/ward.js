@@ -269,7 +269,7 @@ document.addEventListener("keydown", (event) => {
 // As the keyboard would: Tab selects what stands in a field, and what is typed takes its place. Enter
 // is left to who sees the form: the keyboard then stands on its button.
 function type_held(row, keys) {
-  const stops = [...row.querySelectorAll(`.place form :is(${FIELDS}, button, summary, a[href])`)].filter(
+  const stops = [...row.querySelectorAll(`form :is(${FIELDS}, button, summary, a[href])`)].filter(
     (each, _, all) => each.getClientRects().length && (each.type !== "radio" || each === all.find((one) => one.name === each.name)));
   let at = stops.indexOf(document.activeElement);
   if (at < 0) return;
