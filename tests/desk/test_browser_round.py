@@ -165,11 +165,19 @@ def test_a_second_window_and_an_editor_are_seen_and_what_is_typed_stays(
         expect(row(two, "2")).to_contain_text("next from")
         expect(two).to_have_title(re.compile(r"^\(3\) Ward"))
 
+        link = one.locator("[data-part=rest-1]").get_by_role("link", name="Bed 4, Falkvard, Ulf")
+        link.focus()
+        link.evaluate("each => each.dataset.before = 'yes'")
         with (tmp_path / "day.yaml").open("a") as log:
             log.write(f'- {{patient: "1", at: {datetime.now(UTC):%H:%M}, what: declined}}\n')
         for page in (one, two):
             expect(row(page, "1")).to_contain_text("next from")
             expect(page.locator(".reminder")).to_contain_text("1 late")
+        expect(link).not_to_have_attribute("data-before", "yes")  # the part was put in anew
+        expect(link).to_be_focused()
+        press(one, "Enter")
+        expect(one.get_by_role("heading", name="Falkvard, Ulf")).to_be_visible()
+        one.go_back()
         expect(row(two, "4").get_by_label("Breaths")).to_have_value("7")
         expect(row(two, "4").get_by_label("Breaths")).to_be_focused()
 
@@ -231,6 +239,9 @@ def test_what_is_refused_is_no_less_kept_than_what_is_typed_and_nothing_above_it
         again.get_by_label("Breaths").fill("10")
         press(page, "Enter")
         expect(again.get_by_text("The same entry is already there").first).to_be_visible()
+        expect(again.locator(".problems")).to_be_focused()
+        again.locator(".problems").get_by_role("link", name="Time").first.click()
+        expect(again.get_by_label("Time")).to_be_focused()
         expect(page.get_by_text("Added. Bed 4")).to_have_count(0)
         expect(page.locator("form[data-unkept]")).to_have_count(0)
         again.get_by_role("button", name="Close").click()
