@@ -99,7 +99,9 @@ def add_order(key: str) -> Response | tuple[str, int]:
     sent = replace(forms.sent(key, typed), cells=cells)
     missing = [name for name in NEEDED_OF_ORDER if not cells[name]]
     begun = _begun(patient, zone)
-    if missing:
+    if problem := forms.of_another(key, patient):
+        outcome = Outcome(problem=problem)
+    elif missing:
         outcome = Outcome(problem=DESK.say("new-order.not-whole"))
     elif cells["order_start"] in begun:
         outcome = Outcome(problem=DESK.say("new-order.same-start"))

@@ -78,7 +78,7 @@ function tell(form) {
 
 // What is typed into a form and not saved is kept by the desk, and put back into the same form.
 // A form is known by where it is sent and by whom it is about, not by the keys of one page.
-const OF_ONE_PAGE = ["form_key", "form", "meant", "accepted", "filled_in", "card", "draft", "in_place", "without"];
+const OF_ONE_PAGE = ["form_key", "form", "meant", "accepted", "filled_in", "card", "draft", "in_place", "named", "without"];
 const PAUSE_MS = 500;
 const waiting = new WeakMap();
 let putting = Promise.resolve();
