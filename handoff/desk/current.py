@@ -6,6 +6,7 @@ and notices by opaque key: no address says what was done.
 
 import secrets
 import time
+from collections import Counter
 from typing import NamedTuple, cast
 
 from flask import Flask, abort, current_app, redirect, request, url_for
@@ -33,13 +34,14 @@ class Who(NamedTuple):
 
 class Notice(NamedTuple):
     """A text on what was done, the patient's key, and the keys of the log and of its change, which
-    can be undone; '' without a patient or a change.
+    can be undone; '' without a patient or a change. `doubts` are what is in doubt since then.
     """
 
     text: str
     about: str = ""
     log: str = ""
     change: str = ""
+    doubts: tuple[Finding, ...] = ()
 
 
 class State(Struct):
@@ -74,9 +76,24 @@ def form(name: str) -> str:
     return request.form.get(name, "").strip()
 
 
-def undoable(text: str, path: str, change: str, about: str = "") -> Notice:
-    """A text on a change of a log, which can be undone by its key."""
-    return Notice(text, about, desk().key("log", path), change)
+def undoable(
+    text: str, path: str, change: str, about: str = "", before: Ward | None = None
+) -> Notice:
+    """A text on a change of a log, which can be undone by its key; with the ward as it was before,
+    also what is in doubt only since then.
+    """
+    doubts = _new_doubts(before, desk().ward()) if before else ()
+    return Notice(text, about, desk().key("log", path), change, doubts)
+
+
+def _new_doubts(before: Ward, after: Ward) -> tuple[Finding, ...]:
+    known = Counter((each.code, each.field, each.raw) for each in before.findings)
+    known.subtract((each.code, each.field, each.raw) for each in after.findings)
+    return tuple(
+        each
+        for each in after.findings
+        if each.severity is Severity.WARNING and known[each.code, each.field, each.raw] < 0
+    )
 
 
 def go_to(

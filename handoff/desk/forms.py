@@ -6,7 +6,7 @@ the same text.
 """
 
 import secrets
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
 from flask import request
 
@@ -15,6 +15,8 @@ from handoff.desk.edits.entering import Outcome, Sent
 from handoff.desk.ward import Ward
 from handoff.log.fields import FIELDS, Field
 from handoff.log.languages import names_of
+from handoff.model.ward import Patient
+from handoff.model.wording import DESK
 
 # Names as on the blank pages; where both templates have one, the label's is used.
 PARTS = ("column", "label")
@@ -36,6 +38,7 @@ def shown(
 ) -> dict[str, object]:
     """The values for the template of a form."""
     doubts = [each.code for each in outcome.findings if outcome.may_accept]
+    named = ward.kept("named", lambda: list(_all_named(ward)))
     return {
         "cells": form.cells,
         "labels": labels(ward),
@@ -46,8 +49,25 @@ def shown(
         "in_place": in_place(),
         "accepted": [*form.accepted, *dict.fromkeys(doubts)],
         "meant": _meant(whose, form.cells),
+        "named": [each for each in named if not in_place() or each.startswith(f"{whose} ")],
         "form": form.key or secrets.token_urlsafe(16),
     }
+
+
+def of_another(key: str, patient: Patient) -> str:
+    """What is said where the form of this request named the patient of this key otherwise than the
+    log does now: values of somebody else may be in it. '' where it named nobody.
+    """
+    named = [each for each in request.form.getlist("named") if each.startswith(f"{key} ")]
+    now = _named(key, patient)
+    if not named or now in named:
+        return ""
+    was, now = (each.removeprefix(f"{key} ") for each in (named[0], now))
+    return DESK.say("any.of-another", was=was, now=now)
+
+
+def _named(key: str, patient: Patient) -> str:
+    return f"{key} {patient.bed}, {patient.name}"
 
 
 def in_place() -> bool:
@@ -72,6 +92,11 @@ def _languages(ward: Ward) -> dict[str, str]:
     known = setting.options(ward.now).languages
     own = setting.printing.templates
     return ward.kept("languages", lambda: {each: ", ".join(names_of(each, own)) for each in known})
+
+
+def _all_named(ward: Ward) -> Iterator[str]:
+    for number, each in ward.patients():
+        yield _named(current.patient_key(ward.handovers[number].unit.name, each.id), each)
 
 
 def _hints(ward: Ward, fields: Iterable[Field]) -> dict[str, str]:

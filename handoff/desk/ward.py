@@ -253,8 +253,8 @@ class Desk:
         """Write the change into the history. The log has it already, so that a history without room
         refuses nothing: the change is written with the next one.
         """
-        self.written_here.note(path, noted)
         made = history.change_of(before, after, noted, self.now(), self.setting.by)
+        self.written_here.note(path, made)
         waiting = [*self._not_kept.pop(path, ()), made]
         try:
             history.keep(path, waiting)

@@ -1,6 +1,7 @@
 """Who is next, in a real browser: by keyboard alone, in two windows, however it looks."""
 
 import re
+import signal
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
@@ -164,11 +165,19 @@ def test_a_second_window_and_an_editor_are_seen_and_what_is_typed_stays(
         expect(row(two, "2")).to_contain_text("next from")
         expect(two).to_have_title(re.compile(r"^\(3\) Ward"))
 
+        link = one.locator("[data-part=rest-1]").get_by_role("link", name="Bed 4, Falkvard, Ulf")
+        link.focus()
+        link.evaluate("each => each.dataset.before = 'yes'")
         with (tmp_path / "day.yaml").open("a") as log:
             log.write(f'- {{patient: "1", at: {datetime.now(UTC):%H:%M}, what: declined}}\n')
         for page in (one, two):
             expect(row(page, "1")).to_contain_text("next from")
             expect(page.locator(".reminder")).to_contain_text("1 late")
+        expect(link).not_to_have_attribute("data-before", "yes")  # the part was put in anew
+        expect(link).to_be_focused()
+        press(one, "Enter")
+        expect(one.get_by_role("heading", name="Falkvard, Ulf")).to_be_visible()
+        one.go_back()
         expect(row(two, "4").get_by_label("Breaths")).to_have_value("7")
         expect(row(two, "4").get_by_label("Breaths")).to_be_focused()
 
@@ -230,6 +239,9 @@ def test_what_is_refused_is_no_less_kept_than_what_is_typed_and_nothing_above_it
         again.get_by_label("Breaths").fill("10")
         press(page, "Enter")
         expect(again.get_by_text("The same entry is already there").first).to_be_visible()
+        expect(again.locator(".problems")).to_be_focused()
+        again.locator(".problems").get_by_role("link", name="Time").first.click()
+        expect(again.get_by_label("Time")).to_be_focused()
         expect(page.get_by_text("Added. Bed 4")).to_have_count(0)
         expect(page.locator("form[data-unkept]")).to_have_count(0)
         again.get_by_role("button", name="Close").click()
@@ -355,6 +367,105 @@ def test_what_a_slow_desk_answers_takes_no_keyboard_and_loses_nothing(
         (None, None),
         ("declined", None),
     ]
+
+
+def typed_in(page: Page, bed: str) -> dict[str, str]:
+    """What stands in the text fields of a bed's form, but for the time."""
+    fields = row(page, bed).locator("form input[inputmode=decimal], form input[name=note]")
+    known = fields.evaluate_all("each => each.map(one => [one.name, one.value])")
+    return {name: value for name, value in known if value}
+
+
+def test_what_is_typed_before_a_form_is_there_is_typed_into_it_as_the_tab_key_would(
+    browser: Browser, served: Served, tmp_path: Path
+) -> None:
+    with browsers.tab(browser) as page:
+        enter(page, served)
+        with slow(page, "**/entry?*in_place*"):
+            by_key(page, "2", "e", *"200", "Shift+Tab")  # not this patient; then again
+            by_key(
+                page, "2", "e", *"130", "Backspace", "Tab", *"9", "Tab", "Tab", "Tab", "Enter", "7"
+            )
+        main = row(page, "2").get_by_role("button", name="Add the entry, and next")
+        expect(main).to_be_focused()  # seen first, and sent with the next key
+        assert typed_in(page, "2") == {"breaths": "13", "volume_ml": "9"}
+        page.evaluate("document.querySelector('.place').remove()")
+
+        with slow(page, "**/asleep?*in_place*"):
+            by_key(page, "2", "a", " ", "Tab", "Tab", *"07:30", "Tab", *"tired")
+        expect(row(page, "2").get_by_role("radio").first).to_be_checked()
+        expect(row(page, "2").get_by_label("Time", exact=True)).to_have_value(
+            "07:30"
+        )  # in the place of now
+        page.evaluate("document.querySelector('.place').remove()")
+
+        with slow(page, "**/entry?*in_place*"):
+            by_key(page, "2", "e", "Escape")
+        expect(row(page, "2").locator(".place")).to_have_count(0)
+
+        # After Enter the rest of a number does not go alone to the next patient, nor to a form that
+        # has to be looked at again.
+        for held_back, method in (("**/*edition=*", "GET"), ("**/entry", "POST")):
+            entry_of(page, "4")
+            with slow(page, held_back, method) as held:
+                press(page, *"10", "Enter")
+                if method == "GET":
+                    expect(page.locator("main > .notice")).to_contain_text("Added. Bed 4")
+                page.wait_for_function(
+                    "() => document.querySelector('.place form:not([data-sending])') === null"
+                )
+                press(page, "1")
+                assert held or method == "POST"
+            if method == "GET":
+                expect(row(page, "2").get_by_label("Breaths")).to_be_focused()
+                press(page, "2")
+                assert typed_in(page, "2") == {"breaths": "12"}
+                page.evaluate("document.querySelector('.place').remove()")
+            else:
+                expect(row(page, "4").locator(".problems")).to_be_focused()  # it is there already
+                press(page, "2")
+                assert typed_in(page, "4") == {"breaths": "10"}
+        page.evaluate("document.querySelector('.place').remove()")
+    assert [each["breaths"] for each in rows(tmp_path)] == ["10"]
+
+
+HASTE = """const of = AbortSignal.timeout.bind(AbortSignal);
+AbortSignal.timeout = (ms) => of(ms / 10);"""  # what hangs is given up sooner
+
+
+def test_a_form_of_a_desk_that_hangs_is_closed_and_what_was_typed_is_there_again(
+    browser: Browser, served: Served, tmp_path: Path
+) -> None:
+    with browsers.tab(browser) as page:
+        page.add_init_script(HASTE)
+        enter(page, served)
+        sent, typed = entry_of(page, "2"), row(page, "1")
+        served.process.send_signal(signal.SIGSTOP)
+        press(page, *"10", "Enter")
+        expect(sent.locator("form[data-sending]")).to_have_count(1)
+        press(page, "Escape")
+        expect(sent.locator(".place")).to_be_hidden()
+        expect(sent.get_by_role("link", name="Entry for 2")).to_be_focused()
+        expect(page.locator("#stale")).to_contain_text("the desk does not answer")
+        # What came of it is told where it was typed, and it is there.
+        expect(sent.get_by_role("alert")).to_contain_text("nothing was written")
+        expect(sent.get_by_label("Breaths")).to_have_value("10")
+        sent.get_by_role("button", name="Close").click()
+        expect(sent.locator(".place")).to_be_hidden()
+        press(page, "Enter")
+        expect(sent.get_by_label("Breaths")).to_have_value("10")
+        press(page, "Escape", "ArrowDown", "Enter")  # no form comes, and the list stays
+        expect(page.locator(".place:visible")).to_have_count(0)
+        served.process.send_signal(signal.SIGCONT)
+
+        expect(page.locator("#stale")).to_have_count(0)
+        expect(sent).to_contain_text("next from")  # it was taken after all
+        entry_of(page, "1")
+        press(page, "7", "Escape")
+        expect(typed.locator(".place")).to_have_count(0)  # it is kept
+        expect(entry_of(page, "1").get_by_label("Breaths")).to_have_value("7")
+        page.evaluate("for (const each of document.querySelectorAll('.place')) each.remove()")
+    assert [(each["patient_id"], each["breaths"]) for each in rows(tmp_path)] == [("2", "10")]
 
 
 USUAL = {"color_scheme": "light", "forced_colors": "none"}

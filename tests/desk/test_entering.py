@@ -404,6 +404,49 @@ def test_a_log_that_is_gone_meanwhile_leaves_what_was_typed(opened: Opened) -> N
     assert opened.post("/entry", data).status_code == 303
 
 
+@pytest.mark.parametrize("place", ["entry", "told", "order"])
+@pytest.mark.parametrize(
+    ("before", "after"),
+    [("Larkspur, Odile", "Quillfeather, Ida"), ("bed: 12A", "bed: 14")],
+)
+def test_a_form_whose_patient_the_log_names_otherwise_now_is_looked_at_again(
+    opened: Opened, place: str, before: str, after: str
+) -> None:
+    """Values of somebody else may be in it: whoever lies in the bed, or has the name, by now."""
+    key = keys(opened)[0]
+    address = f"/patients/{key}/{place}" if place != "entry" else f"/entry?bed={key}"
+    action = address.partition("?")[0]
+    typed = {
+        "entry": {"bed": key, "at": "21:00", "breaths": "5"},
+        "told": {"at": "21:00", "note": "Dr Quill", "about": "other"},
+        "order": {"order_start": "2026-03-06 22:00", "order_every_h": "1", "order_breaths": "5"},
+    }[place]
+    text = NIGHT.replace(before, after)
+    answer = opened.get(address)
+    for status in (422, 303):
+        page = answer.get_data(as_text=True)
+        named = re.findall(r'name="named" value="([^"]+)"', page)
+        if status == 422:  # another program saves the log meanwhile
+            Path(opened.desk.paths[0]).write_text(text)
+        answer = opened.post(action, {"named": named, **typed})
+        assert answer.status_code == status
+        if status == 422:
+            words = "This form was opened for bed 12A, Larkspur, Odile. The log says bed"
+            assert words in said(answer)
+            assert log(opened) == text
+
+
+def test_a_form_of_somebody_who_is_on_no_list_any_more_shows_nobody_else(opened: Opened) -> None:
+    _, second = keys(opened)
+    Path(opened.desk.paths[0]).write_text(NIGHT.replace('"00718"', '"718"'))
+    for more in ({}, {"in_place": "yes"}):
+        answer = opened.post("/entry", entry(opened, bed=second, **more))
+        assert answer.status_code == 422
+        assert "This patient is on no open list any more" in said(answer)
+        assert "Bed 12A" not in said(answer)
+        assert "goal" not in said(answer)
+
+
 def test_with_nobody_on_the_list_a_patient_is_added_first(tmp_path: Path) -> None:
     opened = night(tmp_path, NIGHT.partition("patients:")[0] + "patients:\nentries:\n")
     answer = opened.get("/entry", follow_redirects=True)

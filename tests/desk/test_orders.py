@@ -1,7 +1,10 @@
 """Orders at the desk: a new one beside the old, each corrected where it stands, carried on."""
 
 import re
+from datetime import UTC, datetime
 from pathlib import Path
+
+import pytest
 
 from handoff.read import read
 from tests.support.desks import (
@@ -10,6 +13,7 @@ from tests.support.desks import (
     Opened,
     fields_of_form,
     night,
+    open_desk,
     said,
 )
 
@@ -106,6 +110,41 @@ def test_each_order_is_corrected_where_it_stands_and_whoever_is_below_too(tmp_pa
         "{start: 2026-03-06 22:00, breaths: 5}",
         "{goal_ml: 1200, start: 2026-03-06 22:00, breaths: 6}",
     ).replace("bed: 12B", 'bed: "12C"')
+
+
+@pytest.mark.parametrize("save", ["place", "copy"])
+def test_a_bed_that_is_taken_is_told_on_the_page_that_follows_with_how_to_mend_it(
+    tmp_path: Path, save: str
+) -> None:
+    opened = night(tmp_path, NIGHT.replace("25O0", "2500"))
+    page = next(each for each in patient_pages(opened) if "Larkspur" in said(opened.get(each)))
+    told = ("Two patients are in one bed", "correct the one that is wrong", "Undo this")
+    for bed, is_told in (("12B", True), ("12C", False)):
+        form = fields_of_form(opened.get(f"{page}/facts").get_data(as_text=True), ROW)
+        answer = opened.post(ROW, {**form, "cell-bed": bed, "save": save})
+        words = said(opened.get(answer.headers["Location"]))
+        assert [each in words for each in told] == [is_told, is_told, True]
+
+
+def test_an_order_from_now_has_the_time_and_every_start_is_told_as_it_was_read(
+    tmp_path: Path,
+) -> None:
+    (tmp_path / "night.yaml").write_text(NIGHT)
+    at = datetime(2026, 3, 7, 2, 5, 30, tzinfo=UTC)  # 22:05 at the unit
+    opened = open_desk(tmp_path, "night.yaml", clock=lambda: at)
+    page = next(each for each in patient_pages(opened) if "Larkspur" in said(opened.get(each)))
+    assert "now, or as" in said(opened.get(f"{page}/order"))
+    status, words = add_order(opened, page, order_start="Now", order_every_h="25")
+    assert (status, "Not written yet" in words) == (422, True)
+    for start, is_read in (("Now", "2026-03-06 22:05"), ("21:30", "2026-03-06 21:30")):
+        status, words = add_order(opened, page, order_start=start, order_every_h="2")
+        assert status == 303
+        assert f"Added an order from {is_read}" in words
+    status, words = add_order(opened, page, order_start="now", order_every_h="2")
+    assert (status, "An order from that time is in the log already" in words) == (422, True)
+    assert 'value="2026-03-06 22:05"' in opened.post(
+        f"{page}/order", {"order_start": "now"}
+    ).get_data(as_text=True)
 
 
 def test_where_no_log_can_be_used_the_page_asks_until_one_can(tmp_path: Path) -> None:

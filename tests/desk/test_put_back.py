@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.support.desks import NIGHT, Opened, fields_of_form, night, said
+from tests.support.desks import NIGHT, Opened, fields_of_form, night, open_desk, said
 
 GONE = "written here is no longer in"
 
@@ -82,3 +82,30 @@ def test_what_has_changed_since_the_page_is_not_put_back(opened: Opened) -> None
     log(opened).write_text(now)
     assert opened.post("/put-back", {**form, "choice": "put back"}).status_code == 409
     assert log(opened).read_text() == now
+
+
+def test_what_another_desk_took_out_moved_or_corrected_is_not_offered_to_be_put_back(
+    opened: Opened,
+) -> None:
+    """It would be an entry of the wrong patient, or of the wrong hour, once more."""
+    other = open_desk(log(opened).parent, log(opened).name)
+    written = log(opened).read_text()
+    keys = [other.desk.key("patient", "Harbour 3 East", each) for each in ("10442", "00718")]
+    for action, more in {
+        "/put-right/remove": {},
+        "/put-right/move": {"to": keys[1]},
+        "/put-right/row": {"cell-at": "22:00", "save": "place"},
+    }.items():
+        html = other.get(f"/patients/{keys[0]}/facts").get_data(as_text=True)
+        number = 1 if action == "/put-right/row" else 0
+        form = fields_of_form(html, action, number)
+        done = other.post(action, {**form, **more})
+        assert done.status_code == 303, action
+        assert GONE not in said(opened.get("/")), action
+        undo = fields_of_form(
+            other.get(done.headers["Location"]).get_data(as_text=True), "/history/undo"
+        )
+        assert other.post("/history/undo", undo).status_code == 303
+        assert log(opened).read_text() == written
+    log(opened).write_text(NIGHT)
+    assert GONE in said(opened.get("/"))  # no desk took it out: an editor did

@@ -8,6 +8,7 @@ A form is carried out once, however often it is sent.
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import timedelta
 from itertools import chain
+from zoneinfo import ZoneInfo
 
 from msgspec.structs import replace
 
@@ -15,7 +16,8 @@ from handoff.desk.edits import change, logbook
 from handoff.desk.edits.failures import EditError
 from handoff.desk.edits.history import Kind, Noted, counted
 from handoff.desk.ward import Desk, Ward
-from handoff.log.fields import Section
+from handoff.log.fields import Kind as FieldKind
+from handoff.log.fields import Section, fields_of
 from handoff.log.written import written
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place, Severity
@@ -25,6 +27,7 @@ from handoff.model.ward import Patient
 from handoff.read import Record, parse
 
 NOW = "now"
+TIMES = frozenset({FieldKind.MOMENT, FieldKind.FACT_TIME, FieldKind.DONE})
 EMPTY = "empty-exercise"
 AT_ENTRY = {"repeated-entry": "entry-again"}
 FAR_OVER = 3  # times the best of late: more likely a slip or another patient (common practice)
@@ -109,7 +112,9 @@ def _add_once(
                 place, made = desk.added[key]
                 return Outcome(place, made.key)
             log = logbook.read_log(path)
-            row = _with_the_time(desk, ward, path, row)
+            logs = ((log, each.unit.time_zone) for each in ward.handovers for log in each.logs)
+            zone = next(zone for log, zone in logs if log.file == path)
+            row = with_the_time(desk, zone, section, row)
             edited = _EDITS[section](log.text, path, row)
             raw_log = parse(edited, path)
             # In a CSV, rows of entries say who the patients are.
@@ -130,13 +135,16 @@ def _add_once(
         return Outcome(problem=str(error))
 
 
-def _with_the_time(desk: Desk, ward: Ward, path: str, row: Mapping[str, str]) -> Mapping[str, str]:
-    """The row, with the time instead of `now`."""
-    if row.get("at", "").casefold() != NOW:
-        return row
-    logs = ((log, each.unit.time_zone) for each in ward.handovers for log in each.logs)
-    zone = next(zone for log, zone in logs if log.file == path)
-    return {**row, "at": written(desk.now().replace(second=0, microsecond=0), zone)}
+def with_the_time(
+    desk: Desk, zone: ZoneInfo, section: Section, row: Mapping[str, str]
+) -> dict[str, str]:
+    """The row, with the time in that zone instead of each `now`."""
+    now = written(desk.now().replace(second=0, microsecond=0), zone)
+    times = {field.name for field in fields_of(section) if field.kind in TIMES}
+    return {
+        name: now if name in times and cell.casefold() == NOW else cell
+        for name, cell in row.items()
+    }
 
 
 def _volume_doubts(ward: Ward, patient_id: str, place: Place) -> Iterator[Finding]:

@@ -1,14 +1,16 @@
 """The entries that this run wrote: which of them another program's stale save took away again.
 
 Input: each change of a log, and the logs as they are. Output: entries that are gone, and the log
-with them put back. An entry that was changed elsewhere, at the same time of the same patient, is
-not gone. Never writes one back by itself: somebody may have taken it out on purpose.
+with them put back. An entry that was changed elsewhere, at the same time of the same patient, or at
+another desk, is not gone. Never writes one back by itself: somebody may have taken it out on
+purpose.
 """
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable
+from itertools import dropwhile
 
-from handoff.desk.edits.history import Kind, Noted, counted
+from handoff.desk.edits.history import Change, Kind, counted
 
 Row = tuple[tuple[str, str], ...]  # its filled cells, by name
 
@@ -18,9 +20,12 @@ class WrittenHere:
 
     def __init__(self) -> None:
         self._rows: defaultdict[str, Counter[Row]] = defaultdict(Counter)
+        self._changes: set[str] = set()  # keys of the changes of this run
 
-    def note(self, path: str, noted: Noted) -> None:
+    def note(self, path: str, made: Change) -> None:
         """Note what a change of this run did to the entries of a log."""
+        noted = made.noted
+        self._changes.add(made.key)
         if noted.kind is not Kind.LINE:
             self._rows[path] += _entries(counted(noted.now))
             self._rows[path] -= _entries(counted(noted.was))
@@ -33,15 +38,25 @@ class WrittenHere:
         """Do not miss these entries any more."""
         self._rows[path] -= Counter(rows)
 
-    def gone(self, path: str, rows: Callable[[], Counter[Row]]) -> tuple[Row, ...]:
+    def gone(
+        self, path: str, rows: Callable[[], Counter[Row]], history: Callable[[], Iterable[Change]]
+    ) -> tuple[Row, ...]:
         """The entries that were written here and are not among the rows of the log any more."""
-        written = self._rows.get(path)
-        if not written:
+        missing = self._rows[path] - rows() if self._rows.get(path) else None
+        if not missing:
             return ()
-        there = rows()
-        elsewhere = {_about(row) for row in there if row not in written}
-        missing = (written - there).elements()
-        return tuple(sorted(row for row in missing if _about(row) not in elsewhere))
+        missing -= self._taken_elsewhere(history())
+        elsewhere = {_about(row) for row in rows() if row not in self._rows[path]}
+        return tuple(sorted(row for row in missing.elements() if _about(row) not in elsewhere))
+
+    def _taken_elsewhere(self, history: Iterable[Change]) -> Counter[Row]:
+        """What other desks have taken out, moved or corrected since this one wrote first."""
+        taken = Counter[Row]()
+        for each in dropwhile(lambda each: each.key not in self._changes, history):
+            if each.key not in self._changes:
+                taken.update(counted(each.noted.was))
+                taken.subtract(counted(each.noted.now))
+        return +taken
 
 
 def _entries(rows: Counter[Row]) -> Counter[Row]:

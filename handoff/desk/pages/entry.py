@@ -81,7 +81,7 @@ def add() -> Response | str | tuple[str, int]:
     if found is None:
         return entry_form(seen, key, sent, nobody(key)), 422
     number, patient = found
-    outcome = out_of_date(sent) or add_entry(desk, patient, sent)
+    outcome = out_of_date(sent, key, patient) or add_entry(desk, patient, sent)
     if outcome.place is None:
         return entry_form(seen, key, sent, outcome), 422
     text = read_back(seen.handovers[number].unit.name, patient.id, outcome.place)
@@ -97,8 +97,10 @@ def add() -> Response | str | tuple[str, int]:
     return current.go_to("entry.entry", notice, key=key if low else None)
 
 
-def out_of_date(sent: Sent) -> Outcome | None:
-    """A doubt about a time that was filled in long ago and not corrected."""
+def out_of_date(sent: Sent, key: str, patient: Patient) -> Outcome | None:
+    """A doubt about a time that was filled in long ago and not corrected, or whose it is."""
+    if problem := forms.of_another(key, patient):
+        return Outcome(problem=problem)
     at = sent.cells["at"]
     filled_in, _, moment = current.form("filled_in").rpartition("@")
     if at != filled_in or not moment.isdecimal():
@@ -113,7 +115,8 @@ def entry_form(
     seen: Ward, key: str, sent: Sent, outcome: Outcome = NOTHING_YET, added: str = ""
 ) -> str:
     """The form of a patient; where none is chosen yet, of the first patient's log."""
-    number, chosen = current.find_patient(seen, key) or next(seen.patients(), (0, None))
+    found = current.find_patient(seen, key)
+    number, chosen = found or next(seen.patients(), (0, None))
     places = fields_for(seen, chosen.place.file, Section.ENTRY) if chosen else (*FIRST, *MORE)
     matter = _looked_at_again(seen, key, places)
     names: Sequence[str] = ("at", *matter.again, "note") if matter else FIRST
@@ -133,10 +136,10 @@ def entry_form(
             for number, each in seen.patients()
         ],
         chosen=key,
-        who=current.who(seen, number, chosen) if chosen and key else None,
-        call_if=_call_if(seen, number, chosen) if chosen and key else None,
-        at_hand=_at_hand(seen, number, chosen) if chosen and key else (),
-        opened=still_open(seen, number, chosen) if chosen and key else StillOpen(),
+        who=current.who(seen, *found) if found else None,
+        call_if=_call_if(seen, *found) if found else None,
+        at_hand=_at_hand(seen, *found) if found else (),
+        opened=still_open(seen, *found) if found else StillOpen(),
         matter=matter,
         start=_start(sent, matter) if key else "",
         first=first,

@@ -59,14 +59,14 @@ def changes() -> str:
 @BLUEPRINT.post("/history/undo")
 def undo() -> Response:
     """Undo a change."""
-    path = current.log_of(current.form("log"))
+    path, before = current.log_of(current.form("log")), current.desk().ward()
     written = undo_change(current.desk(), path, current.form("change"))
     text = DESK.say("done.undone", log=PurePath(path).name)
     about = current.form("about")
     known = about and current.find_patient(current.desk().ward(), about)
     return current.go_to(
         "ward.patient" if known else "history.changes",
-        current.undoable(text, path, written.change.key),
+        current.undoable(text, path, written.change.key, before=before),
         key=about if known else None,
     )
 

@@ -55,24 +55,25 @@ def row() -> Response | tuple[str, int]:
         if name.startswith(CELL)
     }
     correction = Correction(path, at, current.form("seen"), cells)
+    before = current.desk().ward()
     try:
         written = correct(current.desk(), correction, in_copy=_in_copy())
     except EditError as error:
         return _page(correction, problem=str(error)), 409
     if not isinstance(written, Written):
         return _page(correction, written), 422
-    return _written(written)
+    return _written(written, before)
 
 
 @BLUEPRINT.post("/put-right/remove")
 def remove() -> Response | tuple[str, int]:
     """Take an entry out."""
-    path = current.log_of(current.form("log"))
+    path, before = current.log_of(current.form("log")), current.desk().ward()
     try:
         written = take_out(current.desk(), path, _row(), current.form("seen"))
     except EditError as error:
         return _page(problem=str(error)), 409
-    return _written(written, DESK.say("done.taken-out"))
+    return _written(written, before, DESK.say("done.taken-out"))
 
 
 @BLUEPRINT.post("/put-right/move")
@@ -88,20 +89,20 @@ def to_another() -> Response | tuple[str, int]:
         written = move(current.desk(), path, _row(), current.form("seen"), patient.id)
     except EditError as error:
         return _page(problem=str(error)), 409
-    return _written(written, DESK.say("done.moved", bed=patient.bed, name=patient.name))
+    return _written(written, seen, DESK.say("done.moved", bed=patient.bed, name=patient.name))
 
 
 @BLUEPRINT.post("/put-right/line")
 def line() -> Response | tuple[str, int]:
     """Correct a line whose cells cannot be told apart."""
-    path = current.log_of(current.form("log"))
+    path, before = current.log_of(current.form("log")), current.desk().ward()
     new = request.form.get("line", "").rstrip("\r\n")
     try:
         seen = SeenLine(path, _number("number"), current.form("seen"))
         written = correct_line(current.desk(), seen, new, in_copy=_in_copy())
     except EditError as error:
         return _page(problem=str(error)), 409
-    return _written(written)
+    return _written(written, before)
 
 
 @BLUEPRINT.get("/patients/<key>/facts")
@@ -257,10 +258,10 @@ def _in_copy() -> bool:
     return current.form("save") == "copy"
 
 
-def _written(written: Written, text: str = "") -> Response:
+def _written(written: Written, before: Ward, text: str = "") -> Response:
     """Redirect to the corrected row's position: the next row is there now."""
     text = text or DESK.say("done.written", log=written.path)
-    notice = current.undoable(text, written.path, written.change.key)
+    notice = current.undoable(text, written.path, written.change.key, before=before)
     patient, number = current.form("patient"), current.form("card")
     if patient:
         return current.go_to("ward.patient", notice, key=patient)

@@ -3,16 +3,25 @@
 Input: a form. Output: a patient or an order added to the log. Writes only through `edits`.
 """
 
+from zoneinfo import ZoneInfo
+
 from flask import Blueprint, abort, render_template, request
 from msgspec.structs import replace
 from werkzeug.wrappers import Response
 
 from handoff.desk import current, forms
-from handoff.desk.edits.entering import NOTHING_YET, Outcome, Sent, add_patient, fields_for
+from handoff.desk.edits.entering import (
+    NOTHING_YET,
+    Outcome,
+    Sent,
+    add_patient,
+    fields_for,
+    with_the_time,
+)
 from handoff.desk.ward import Ward
 from handoff.log.fields import BY_NAME, ORDER_PARTS, Section
 from handoff.log.written import order_cells, patient_cells
-from handoff.model.ward import Handover
+from handoff.model.ward import Handover, Patient
 from handoff.model.wording import DESK
 
 BLUEPRINT = Blueprint("patient", __name__)
@@ -84,11 +93,15 @@ def add_order(key: str) -> Response | tuple[str, int]:
     seen = desk.ward()
     number, patient = current.patient_of(seen, key)
     zone = seen.handovers[number].unit.time_zone
-    cells = {name: current.form(name) for name in ORDER}
-    sent = forms.sent(key, cells)
+    typed = {name: current.form(name) for name in ORDER}
+    # What is read over in the form is what is sent next, so the time stands there, and not `now`.
+    cells = with_the_time(desk, zone, Section.PATIENT, typed)
+    sent = replace(forms.sent(key, typed), cells=cells)
     missing = [name for name in NEEDED_OF_ORDER if not cells[name]]
-    begun = [order_cells(each, zone)["order_start"] for each in patient.orders]
-    if missing:
+    begun = _begun(patient, zone)
+    if problem := forms.of_another(key, patient):
+        outcome = Outcome(problem=problem)
+    elif missing:
         outcome = Outcome(problem=DESK.say("new-order.not-whole"))
     elif cells["order_start"] in begun:
         outcome = Outcome(problem=DESK.say("new-order.same-start"))
@@ -99,7 +112,9 @@ def add_order(key: str) -> Response | tuple[str, int]:
         outcome = add_patient(desk, patient.place.file, row)
     if outcome.place is None:
         return _order_form(seen, key, sent, outcome), 422
-    words = {"start": cells["order_start"], "bed": patient.bed, "name": patient.name}
+    of_now = _begun(current.patient_of(desk.ward(), key)[1], zone)
+    start = next((each for each in of_now if each not in begun), cells["order_start"])
+    words = {"start": start, "bed": patient.bed, "name": patient.name}
     text = DESK.say("done.added-order", **words)
     notice = current.undoable(text, outcome.place.file, outcome.change, about=key)
     return current.go_to("ward.patient", notice, key=key)
@@ -109,18 +124,22 @@ def _order_form(seen: Ward, key: str, sent: Sent, outcome: Outcome = NOTHING_YET
     number, patient = current.patient_of(seen, key)
     places = fields_for(seen, patient.place.file, Section.PATIENT)
     fields = [BY_NAME[Section.PATIENT, name] for name in ORDER if name in places]
-    zone = seen.handovers[number].unit.time_zone
     return render_template(
         "new_order.html",
         key=key,
         who=current.who(seen, number, patient),
         log=patient.place.file,
         lacking=[name for name in NEEDED_OF_ORDER if name not in places],
-        begun=[order_cells(each, zone)["order_start"] for each in patient.orders],
+        begun=_begun(patient, seen.handovers[number].unit.time_zone),
         fields=fields,
         needed=NEEDED_OF_ORDER,
         **forms.shown(seen, fields, key, sent, outcome),
     )
+
+
+def _begun(patient: Patient, zone: ZoneInfo) -> list[str]:
+    """The start of each order, as it is read from the log."""
+    return [order_cells(each, zone)["order_start"] for each in patient.orders]
 
 
 def _log(handover: Handover) -> str:

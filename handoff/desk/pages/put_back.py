@@ -62,7 +62,8 @@ def _gone(ward: Ward, path: str) -> tuple[Row, ...]:
     if not raw_log.usable:
         return ()  # the log itself is lost: that is told instead
     rows = partial(ward.kept, f"rows of {path}", partial(rows_of, raw_log))
-    return current.desk().written_here.gone(path, rows)
+    desk = current.desk()
+    return desk.written_here.gone(path, rows, partial(desk.history, path))
 
 
 def _seen(rows: tuple[Row, ...]) -> str:

@@ -72,7 +72,7 @@ def add(key: str, what: str) -> Response | tuple[str, int]:
     missing = [name for name in needed if typed.get(name) == ""]
     missing += ["until"] if what in TIMES_OFF and not typed["until"] else []
     problem = " ".join(DESK.say(f"step.needed.{name}") for name in missing)
-    outcome = Outcome(problem=problem) if missing else pages_entry.out_of_date(sent)
+    outcome = Outcome(problem=problem) if missing else pages_entry.out_of_date(sent, key, patient)
     outcome = outcome or add_entry(desk, patient, sent)
     if outcome.place is None:
         return _form(seen, key, sent, still_open(seen, number, patient), outcome), 422

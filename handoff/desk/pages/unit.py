@@ -54,7 +54,8 @@ def save() -> Response | tuple[str, int]:
     if not isinstance(done, Written):
         return _page(seen, handover, typed, done), 422
     text = DESK.say("done.unit", log=done.path)
-    return current.go_to("ward.ward", current.undoable(text, done.path, done.change.key))
+    notice = current.undoable(text, done.path, done.change.key, before=seen)
+    return current.go_to("ward.ward", notice)
 
 
 def _page(

@@ -31,10 +31,16 @@ window.addEventListener("pageshow", () => {
   }
 });
 
+// A desk that hangs takes the request and never answers it.
+const ANSWERS_WITHIN_MS = 15_000;
+function ask(address, options) {
+  return fetch(address, { cache: "no-store", signal: AbortSignal.timeout(ANSWERS_WITHIN_MS), ...options });
+}
+
 // Whether the desk that made this page still answers: after it was closed, another program may.
 async function is_here() {
   try {
-    const answer = await fetch("/alive", { cache: "no-store" });
+    const answer = await ask("/alive");
     return answer.ok && (await answer.text()) === form_key();
   } catch {
     return false;
@@ -72,7 +78,7 @@ function tell(form) {
 
 // What is typed into a form and not saved is kept by the desk, and put back into the same form.
 // A form is known by where it is sent and by whom it is about, not by the keys of one page.
-const OF_ONE_PAGE = ["form_key", "form", "meant", "accepted", "filled_in", "card", "draft", "in_place", "without"];
+const OF_ONE_PAGE = ["form_key", "form", "meant", "accepted", "filled_in", "card", "draft", "in_place", "named", "without"];
 const PAUSE_MS = 500;
 const waiting = new WeakMap();
 let putting = Promise.resolve();
@@ -144,7 +150,7 @@ async function keep(form) {
   const is_leaving = document.visibilityState === "hidden"; // then there is no time to ask
   if (is_leaving || (await is_here())) {
     const body = new URLSearchParams(said);
-    const answer = await fetch("/drafts", { method: "POST", body, keepalive: true });
+    const answer = await ask("/drafts", { method: "POST", body, keepalive: true });
     if (answer.ok) return has_draft(form, name);
   }
   form.dataset.unkept = "yes";
@@ -209,7 +215,7 @@ function put_back_now() {
 
 async function put_back() {
   if (!document.querySelector("[data-drafts]") && !has_kept) return;
-  const drafts = await (await fetch("/drafts", { cache: "no-store" })).json();
+  const drafts = await (await ask("/drafts")).json();
   for (const draft of drafts) {
     const plain = draft.name.replace(/( again)+$/, "");
     const form = [...document.querySelectorAll("form[data-guard]")].find(

@@ -8,6 +8,7 @@ const KEYS = { Enter: "entry", e: "entry", d: "declined", a: "asleep", w: "away"
 
 const rows = () => [...live.querySelectorAll("tbody.one")];
 const shown = () => rows().filter((row) => !row.hidden);
+const OPEN = ".place:not([hidden])"; // a form that was closed before it was kept is hidden
 const row_of = (element) => element?.closest?.("tbody.one") ?? null;
 const parsed = (text) => new DOMParser().parseFromString(text, "text/html");
 
@@ -24,7 +25,7 @@ async function look_once() {
     const edition = live.querySelector("#edition").dataset.edition;
     const address = new URL(live.dataset.address, location.href);
     address.searchParams.set("edition", edition);
-    const answer = await fetch(address, { cache: "no-store" });
+    const answer = await ask(address);
     stale(answer.ok ? "" : WORDS["not-kept-up"]);
     if (answer.status === 200) renew(parsed(await answer.text()));
   } catch {
@@ -70,9 +71,9 @@ function renew(page) {
   document.title = (count ? `(${count}) ` : "") + document.title.replace(/^\(\d+\) /, "");
   narrow();
   if (!at || at === document.activeElement) return;
-  if (at.isConnected) at.focus();
-  else if (link) live.querySelector(link)?.focus();
-  else focus_row(rows().find((row) => row.dataset.key === key), does);
+  const again = at.isConnected ? at : link ? live.querySelector(link) : link_in(rows().find((row) => row.dataset.key === key), does);
+  if (held?.from === at) held.from = again;
+  again?.focus();
 }
 
 // A row with an open form stays where it is, and so do all others while one is open: nothing moves
@@ -80,7 +81,7 @@ function renew(page) {
 function renew_rows(old_table, table) {
   if (!old_table) return location.reload();
   const known = new Map([...old_table.tBodies].map((row) => [row.dataset.key, row]));
-  const is_open = old_table.querySelector(".place") !== null;
+  const is_open = old_table.querySelector(OPEN) !== null;
   for (const row of [...table.tBodies]) {
     const old = known.get(row.dataset.key);
     known.delete(row.dataset.key);
@@ -131,7 +132,7 @@ function sound() {
 const find = document.getElementById("find");
 function narrow() {
   const wanted = (find?.value ?? "").trim().toLowerCase();
-  for (const row of rows()) row.hidden = !row.dataset.find.includes(wanted) && !row.querySelector(".place");
+  for (const row of rows()) row.hidden = !row.dataset.find.includes(wanted) && !row.querySelector(OPEN);
 }
 if (find) {
   find.closest("p").hidden = false;
@@ -152,9 +153,12 @@ if (find) {
 
 /* Walked through by keys: they count only while the keyboard is in the list */
 
+function link_in(row, does) {
+  return row?.querySelector(`[data-does="${does}"]`) ?? row?.querySelector("[data-does]");
+}
+
 function focus_row(row, does = "entry") {
-  const link = row?.querySelector(`[data-does="${does}"]`) ?? row?.querySelector("[data-does]");
-  link?.focus();
+  link_in(row, does)?.focus();
 }
 
 live.addEventListener("keydown", (event) => {
@@ -194,20 +198,22 @@ live.addEventListener("click", (event) => {
   }
 });
 
-function open_in(row, does) {
+function open_in(row, does, typed) {
   const told = row.querySelector('[data-does="told"]').href;
   const entry = row.querySelector('[data-does="entry"]').href;
-  return open_at(row, does === "entry" ? entry : told.replace(/told$/, does));
+  return open_at(row, does === "entry" ? entry : told.replace(/told$/, does), typed);
 }
 
 let opened_last = null;
 
 const is_sending = (within) => within.querySelector("form[data-sending]") !== null;
+const is_unkept = (within) => within.querySelector("form[data-sending], form[data-unkept]") !== null;
 
-async function open_at(row, href) {
+async function open_at(row, href, typed = []) {
+  const closed = row.querySelector(".place[hidden]");
+  if (closed && is_unkept(closed)) return show_again(closed);
   if (is_sending(row)) return;
-  const from = document.activeElement;
-  ahead = { from, typed: "" };
+  const mine = hold_keys(row, typed);
   const address = new URL(href);
   opened_last = address;
   address.searchParams.set("in_place", "yes");
@@ -217,44 +223,78 @@ async function open_at(row, href) {
   const is_typed = () => row.querySelector(".place[data-touched]") !== null;
   const was_typed = is_typed();
   try {
-    const answer = await fetch(address, { cache: "no-store" });
-    if (!answer.ok || answer.redirected) throw new Error();
-    const text = await answer.text();
+    const answer = await ask(address);
+    if (!answer.ok || answer.redirected) return location.assign(href); // that page says what is wrong
+    const page = parsed(await answer.text());
+    let_go(mine);
     // Somebody may type, or open another form, before a second answer comes.
-    if (opened_last === address && (was_typed || !is_typed())) fill(row, text, from);
+    if (opened_last === address && (was_typed || !is_typed()) && fill(row, page, mine.from)) type_held(row, mine.keys);
   } catch {
-    location.assign(href); // the page of its own says what is wrong
-  } finally {
-    if (opened_last === address) ahead = null;
+    let_go(mine);
+    stale(WORDS["no-answer"]);
   }
 }
 
-// What is typed before the form is there is typed into it: half a number would be another number.
-let ahead = null;
+/* What is typed before a form is there: half a number would be another number */
+
+// The keys are held until the form is there in which they are meant, and then typed into it.
+let held = null;
+function hold_keys(row, keys = []) {
+  return (held = { row, from: document.activeElement, keys });
+}
+
+function let_go(mine) {
+  if (held === mine) held = null;
+}
+
+// Who goes elsewhere meanwhile does not mean it any more.
+document.addEventListener("focusin", ({ target }) => {
+  if (!held || target === held.from) return;
+  held.keys.length = 0;
+  held = null;
+});
+
+const FIELDS = "input, select, textarea";
 document.addEventListener("keydown", (event) => {
-  const { key, target } = event;
-  if (!ahead || event.ctrlKey || event.altKey || event.metaKey || (key === "Tab" && event.shiftKey)) return;
-  if ((key.length > 1 && key !== "Tab") || (target !== ahead.from && target.matches("input, select, textarea"))) return;
+  const { key } = event;
+  if (!held || event.ctrlKey || event.altKey || event.metaKey || (key === "Tab" && event.shiftKey)) return;
+  if (key.length > 1 && !["Tab", "Backspace", "Enter", "Escape"].includes(key)) return;
+  if (key === "Escape" && is_sending(held.row)) return;
   event.preventDefault();
   event.stopPropagation();
-  ahead.typed += key === "Tab" ? "\t" : key;
+  if (key === "Escape") held = opened_last = null; // not opened after all
+  else if (key !== "Enter" || held.keys.length) held.keys.push(key); // pressed twice, it is the same Enter
 }, { capture: true });
 
-function type_ahead(place) {
-  const fields = [...place.querySelectorAll("form :is(input:not([type=hidden]), select, button)")];
-  const first = fields.indexOf(document.activeElement);
-  if (!ahead?.typed || first < 0) return;
-  for (const [number, typed] of ahead.typed.split("\t").entries()) {
-    const field = fields[first + number];
-    field?.focus();
-    if (!typed || !field?.matches("input:not([type=checkbox], [type=radio])")) continue;
-    field.value += typed;
-    field.dispatchEvent(new Event("input", { bubbles: true }));
+// As the keyboard would: Tab selects what stands in a field, and what is typed takes its place. Enter
+// is left to who sees the form: the keyboard then stands on its button.
+function type_held(row, keys) {
+  const stops = [...row.querySelectorAll(`form :is(${FIELDS}, button, summary, a[href])`)].filter(
+    (each, _, all) => each.getClientRects().length && (each.type !== "radio" || each === all.find((one) => one.name === each.name)));
+  let at = stops.indexOf(document.activeElement);
+  if (at < 0) return;
+  let is_selected = true;
+  for (const key of keys) {
+    const field = stops[at];
+    if (key === "Enter") return field.form?.querySelector("button")?.focus();
+    if (key === "Tab") {
+      [at, is_selected] = [Math.min(at + 1, stops.length - 1), true];
+      stops[at].focus();
+      stops[at].select?.();
+    } else if (["checkbox", "radio"].includes(field.type)) {
+      if (key === " ") field.click();
+    } else if (field.matches("input, textarea")) {
+      const stands = is_selected ? "" : field.value;
+      field.value = key === "Backspace" ? stands.slice(0, -1) : stands + key;
+      field.dispatchEvent(new Event("input", { bubbles: true }));
+      is_selected = false;
+    }
   }
 }
 
-// Who has gone on elsewhere since the desk was asked, `from` another place, keeps the keyboard there.
-function fill(row, text, from) {
+// Who has gone on elsewhere since the desk was asked, `from` another place, keeps the keyboard there:
+// then it is false.
+function fill(row, page, from) {
   const at = document.activeElement;
   const is_elsewhere = at !== document.body && at !== from && !row.contains(at);
   let place = row.querySelector(".place");
@@ -265,16 +305,17 @@ function fill(row, text, from) {
     place.firstChild.colSpan = row.rows[0].cells.length;
     row.append(place);
   }
+  place.hidden = false;
   delete place.dataset.touched;
-  const parts = parsed(text).querySelector(".in-place");
+  const parts = page.querySelector(".in-place");
   own_ids(parts, row.dataset.key);
   place.firstChild.replaceChildren(document.adoptNode(parts));
   const refused = place.querySelector(".problems[tabindex]");
   if (refused) place.dataset.touched = "yes"; // nothing of it is in a log
-  if (is_elsewhere) return;
+  if (is_elsewhere) return false;
   (refused ?? place.querySelector("[autofocus]") ?? place.querySelector("input:not([type=hidden])"))?.focus();
-  type_ahead(place);
   row.scrollIntoView({ block: "nearest" });
+  return true;
 }
 
 // Two forms may be open: without ids of its own, a label would lead into the form of another patient.
@@ -296,12 +337,25 @@ window.addEventListener("beforeunload", (event) => {
   if (live.querySelector(".place[data-touched]")) event.preventDefault();
 });
 
-function close(place) {
-  if (is_sending(place)) return; // what comes of it is told there
+// What is typed is there again until the desk has kept it, and what comes of a form that is being
+// sent is told there: until then it is only hidden.
+async function close(place) {
   const row = row_of(place);
-  place.remove();
+  held = null;
+  place.hidden = true;
   focus_row(row);
   look();
+  const form = place.querySelector("form[data-unkept]");
+  if (form && !is_sending(place)) {
+    keep_now(form);
+    await keeping;
+  }
+  if (place.hidden && !is_unkept(place)) place.remove();
+}
+
+function show_again(place) {
+  place.hidden = false;
+  (place.querySelector(".problems[tabindex]") ?? place.querySelector("input:not([type=hidden])"))?.focus();
 }
 
 live.addEventListener("submit", async (event) => {
@@ -313,38 +367,46 @@ live.addEventListener("submit", async (event) => {
   form.dataset.sending = form.dataset.sure = "yes"; // from now on no more of it is kept
   place.dataset.touched = "yes"; // another form that is opened meanwhile leaves it there
   const row = row_of(place);
+  const mine = hold_keys(row);
+  const [status, text] = await sent(form, event.submitter);
+  delete form.dataset.sending;
+  const page = parsed(text);
+  if (status === 201) return added(row, place, page, event.submitter?.value === "next", mine);
+  let_go(mine);
+  if (page.querySelector(".in-place")) {
+    unsay(); // "Added" would be of an earlier row
+    // The rest of what is being typed for another patient is not typed here.
+    if (fill(row, page) && mine.keys.length) row.querySelector(".in-place > :is(.problems, .notice)").focus();
+  } else said(form, status ? page.querySelector("main p:not(.actions)")?.textContent || WORDS["nothing-written"] : WORDS["not-sent"]);
+});
+
+// The status and the text of the desk's answer to a form; 0 without one.
+async function sent(form, submitter) {
   try {
     await putting; // what was kept goes with it
     await keeping;
-    const body = new URLSearchParams(new FormData(form, event.submitter));
-    const answer = await fetch(form.action, { method: "POST", body });
-    const text = await answer.text();
-    if (answer.status === 201) return added(row, place, text, event.submitter?.value === "next");
-    const page = parsed(text);
-    if (page.querySelector(".in-place")) {
-      unsay(); // "Added" would be of an earlier row
-      return fill(row, text);
-    }
-    said(form, page.querySelector("main p:not(.actions)")?.textContent || WORDS["nothing-written"]);
+    const body = new URLSearchParams(new FormData(form, submitter));
+    const answer = await ask(form.action, { method: "POST", body });
+    return [answer.status, await answer.text()];
   } catch {
-    said(form, WORDS["not-sent"]);
-  } finally {
-    delete form.dataset.sending;
+    return [0, ""];
   }
-});
+}
 
 // Whoever was charted a moment ago is not next, also where breaths or a danger keep them above others.
 const ROUND_MS = 20 * 60_000;
 const charted = new Map();
 
-async function added(row, place, text, goes_on) {
+async function added(row, place, page, goes_on, mine) {
   const was_untold = row.hasAttribute("data-untold");
   place.remove();
-  say(text);
+  say(page);
   await looking; // it may have been asked before this was written
   await look();
   const is_new_danger = !was_untold && row.hasAttribute("data-untold");
   if (!is_new_danger) charted.set(row.dataset.key, Date.now());
+  const is_stopped = held !== mine;
+  let_go(mine);
   if (document.activeElement !== document.body) return; // somebody went on meanwhile, and types there
   // A danger that was just charted comes before the next patient.
   if (is_new_danger) {
@@ -353,7 +415,7 @@ async function added(row, place, text, goes_on) {
   }
   const is_charted = (each) => Date.now() - (charted.get(each.dataset.key) ?? 0) < ROUND_MS;
   const next = shown().find((each) => each.hasAttribute("data-next") && !is_charted(each));
-  if (goes_on && next) await open_in(next, "entry");
+  if (goes_on && next && !is_stopped) await open_in(next, "entry", mine.keys);
   else focus_row(goes_on ? shown()[0] : row);
 }
 
@@ -364,8 +426,12 @@ function said(form, words) {
   told.className = "problems";
   told.dataset.gone = "";
   told.setAttribute("role", "alert");
+  told.tabIndex = -1;
   told.textContent = words;
   form.prepend(told);
+  form.closest(".place").hidden = false;
+  const at = document.activeElement;
+  if (at === document.body || form.contains(at)) told.focus(); // what is typed on changes nothing sent
 }
 
 function unsay() {
@@ -374,9 +440,9 @@ function unsay() {
 
 // What was added, and the way to undo it, in the place of what was added before. A line that is
 // there already is filled anew, so that a screen reader says it.
-function say(text) {
+function say(page) {
   const notice = document.querySelector("main > .notice");
-  const [now, undo] = [".notice", ".undo"].map((part) => parsed(text).querySelector(part));
+  const [now, undo] = [".notice", ".undo"].map((part) => page.querySelector(part));
   document.querySelector("main > .undo")?.remove();
   if (notice) notice.replaceChildren(...now.childNodes);
   else live.before(now);
