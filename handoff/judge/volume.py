@@ -23,7 +23,7 @@ from handoff.judge.signs import (
     signs_text,
 )
 from handoff.limits.reading import Limits
-from handoff.model.measures import FEWEST_FOR_USUAL, Direction, Recent
+from handoff.model.measures import Direction, Recent
 from handoff.model.rounding import exact
 from handoff.model.verdicts import Found, Verdict, When
 from handoff.model.ward import Entry
@@ -135,14 +135,10 @@ def volume_drop(case: Case) -> Verdict:
     them in per cent of it.
 
     Met at the rule's milder level where one reading alone is low, which is common. Early in a stay
-    three readings are not compared, and two only with as many before the last one as make a usual.
-    Cites the readings that the line looks at.
+    only the line of one reading is asked. Cites the readings that the line looks at.
     """
     found = _compare(case, Fall)
-    lines = ["one", "two", "three", "alone"]
-    if found.is_early:
-        few = {"three"} if found.readings >= FEWEST_FOR_USUAL else {"two", "three"}
-        lines = [line for line in lines if line not in few]
+    lines = ("one",) if found.is_early else ("one", "two", "three", "alone")
     line = next((each for each in lines if _is_under(case, found, each)), None)
     if line is None:
         return case.undecided(found, found.why_not) if found.why_not else case.not_met(found)
