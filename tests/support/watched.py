@@ -34,8 +34,9 @@ class WatchedWords(Words):
         self.seen.add(name)
         if "\x00" not in said:
             return said
-        self.seen.update(MARK.findall(said))
-        return " ".join(MARK.sub("", said).split())
+        branches, unmarked = _without_marks(said)
+        self.seen |= branches
+        return unmarked
 
     @property
     def names(self) -> set[str]:
@@ -53,6 +54,11 @@ class WatchedWords(Words):
         self.branches |= branches
         self._compiled[name] = self._filling(code)
         return self._compiled[name]
+
+
+@cache
+def _without_marks(said: str) -> tuple[frozenset[str], str]:
+    return frozenset(MARK.findall(said)), " ".join(MARK.sub("", said).split())
 
 
 @cache

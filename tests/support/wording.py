@@ -5,6 +5,7 @@ Sources: the Joint Commission's do-not-use list; ISMP's list of error-prone abbr
 """
 
 import re
+from functools import cache
 
 from tests.support.sheets import texts
 
@@ -25,9 +26,10 @@ FORBIDDEN = {
 
 def misread(page: object) -> list[str]:
     """What any text of a page has that is easily misread."""
-    return [
-        f"{name}: {text}"
-        for text in texts(page)
-        for name, pattern in FORBIDDEN.items()
-        if pattern.search(text)
-    ]
+    return [each for text in texts(page) for each in _misread(text)]
+
+
+@cache
+def _misread(text: str) -> list[str]:
+    """Most texts of one page stand on many."""
+    return [f"{name}: {text}" for name, pattern in FORBIDDEN.items() if pattern.search(text)]
