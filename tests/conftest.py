@@ -41,7 +41,7 @@ def pytest_xdist_auto_num_workers() -> int:
 def pytest_addoption(parser: pytest.Parser) -> None:
     """How much the tests do that can do ever more: a little in every run, the rest in `.ci/run`."""
     for name, default, what in (
-        ("pages", 40, "random sheets to print"),
+        ("pages", 24, "random sheets to print"),
         ("kills", 10, "runs to kill"),
         ("wards", 2, "random wards to print"),
         ("mutations", 400, "mangled logs to read"),

@@ -3,7 +3,7 @@
 import ast
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from functools import cache
 from pathlib import Path
 
@@ -84,8 +84,13 @@ def room_of(path: Path) -> str:
 
 
 @cache
+def tree_of(path: Path) -> ast.Module:
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
+@cache
 def nodes(path: Path) -> tuple[ast.AST, ...]:
-    return tuple(ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
+    return tuple(ast.walk(tree_of(path)))
 
 
 @cache
@@ -202,8 +207,7 @@ def test_what_differs_between_systems_has_one_home() -> None:
     away = {
         path.relative_to(PACKAGE).as_posix(): found
         for path in modules()
-        if room_of(path) != "portable"
-        and (found := what_differs(ast.parse(path.read_text("utf-8"))) - {"os.fsync"})
+        if room_of(path) != "portable" and (found := what_differs(tree_of(path)) - {"os.fsync"})
     }
     assert away == {}
 
@@ -301,17 +305,17 @@ def test_only_the_command_that_exchanges_can_open_a_connection() -> None:
     assert run.stdout == "False\n"
 
 
-def makers_of_findings(code: str) -> list[str]:
+def makers_of_findings(nodes: Iterable[ast.AST]) -> list[str]:
     """What a module calls to make a `Finding` of its own, by whatever name it knows it."""
-    tree = ast.parse(code)
+    nodes = tuple(nodes)
     imported = [
         each
-        for node in ast.walk(tree)
+        for node in nodes
         if isinstance(node, ast.ImportFrom | ast.Import)
         for each in node.names
     ]
     names = {"Finding", *(each.asname or "" for each in imported if each.name == "Finding")}
-    calls = [ast.unparse(node.func) for node in ast.walk(tree) if isinstance(node, ast.Call)]
+    calls = [ast.unparse(node.func) for node in nodes if isinstance(node, ast.Call)]
     return [each for each in calls if each.rpartition(".")[2] in names]
 
 
@@ -324,11 +328,11 @@ def makers_of_findings(code: str) -> list[str]:
     ],
 )
 def test_a_finding_that_is_made_is_seen(code: str) -> None:
-    assert makers_of_findings(code)
+    assert makers_of_findings(ast.walk(ast.parse(code)))
 
 
 def test_every_finding_is_made_from_the_one_list() -> None:
-    makers = [path for path in modules() if makers_of_findings(path.read_text(encoding="utf-8"))]
+    makers = [path for path in modules() if makers_of_findings(nodes(path))]
     assert [path.relative_to(PACKAGE).as_posix() for path in makers] == ["model/codes.py"]
 
 
@@ -494,6 +498,6 @@ def test_nothing_outlives_a_run_in_its_process() -> None:
     found = {
         f"{path.relative_to(PACKAGE).as_posix()}: {state}"
         for path in modules()
-        for state in state_of(ast.parse(path.read_text(encoding="utf-8")))
+        for state in state_of(tree_of(path))
     }
     assert found == set(OUTLIVES)

@@ -8,7 +8,7 @@ import re
 import shutil
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from importlib.metadata import Distribution, distribution, distributions
 from io import BytesIO
 from pathlib import Path
@@ -20,7 +20,7 @@ from packaging.requirements import Requirement
 
 from handoff.limits.reading import load_limits
 from tests.support.logs import ROOT
-from tests.support.runs import WARD, sheets
+from tests.support.runs import WARD, of_ward, sheets
 from tests.support.sheets import read_pdf
 from tests.support.tags import Tagged, faults
 
@@ -28,21 +28,21 @@ SAMPLES = ROOT / "sample_inputs"
 HEARD_FILES = Path(__file__).parent / "draw" / "heard"
 
 
-@pytest.fixture(scope="module")
-def ward(tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
-    return sheets(tmp_path_factory.mktemp("ward") / "out", *WARD)
+@pytest.fixture
+def ward() -> Mapping[str, bytes]:
+    return of_ward()
 
 
-def document(files: dict[str, bytes]) -> dict[str, Any]:
+def document(files: Mapping[str, bytes]) -> dict[str, Any]:
     read: dict[str, Any] = json.loads(files["measures.json"])
     return read
 
 
-def beds_with_a_sheet(files: dict[str, bytes]) -> list[str]:
+def beds_with_a_sheet(files: Mapping[str, bytes]) -> list[str]:
     return [each["bed"] for each in document(files)["patients"] if each["priority"]]
 
 
-def test_the_files_of_the_design_are_there(ward: dict[str, bytes]) -> None:
+def test_the_files_of_the_design_are_there(ward: Mapping[str, bytes]) -> None:
     whole = {name for name in ward if "/" not in name}
     assert whole == {
         *("unit-summary.pdf", "patient-sheets.pdf", "measures.json", "measures.csv"),
@@ -54,7 +54,7 @@ def test_the_files_of_the_design_are_there(ward: dict[str, bytes]) -> None:
     assert set(ward) == whole | sheets | home
 
 
-def test_every_sheet_is_one_page_with_its_patients_identity(ward: dict[str, bytes]) -> None:
+def test_every_sheet_is_one_page_with_its_patients_identity(ward: Mapping[str, bytes]) -> None:
     by_bed = {each["bed"]: each for each in document(ward)["patients"]}
     for name, content in ward.items():
         if name.startswith("patients/"):
@@ -64,14 +64,14 @@ def test_every_sheet_is_one_page_with_its_patients_identity(ward: dict[str, byte
             assert f"id {by_bed[bed]['id']} · born" in text
 
 
-def test_the_joined_file_is_the_sheets_in_bed_order(ward: dict[str, bytes]) -> None:
+def test_the_joined_file_is_the_sheets_in_bed_order(ward: Mapping[str, bytes]) -> None:
     joined = read_pdf(ward["patient-sheets.pdf"]).pages
     beds = beds_with_a_sheet(ward)
     singles = [read_pdf(ward[f"patients/bed-{bed}.pdf"]).pages[0] for bed in beds]
     assert joined == singles
 
 
-def test_no_pdf_has_a_fault(ward: dict[str, bytes], tmp_path: Path) -> None:
+def test_no_pdf_has_a_fault(ward: Mapping[str, bytes], tmp_path: Path) -> None:
     """By the check of the library that joins the sheets, and by `qpdf` where there is one."""
     documents = {name: content for name, content in ward.items() if name.endswith(".pdf")}
     assert len(documents) == 25
@@ -93,13 +93,13 @@ HEARD = ("patients/bed-3A", "discharge/bed-4B", "unit-summary")
 
 
 @pytest.mark.parametrize("name", HEARD)
-def test_what_is_heard_of_a_page(ward: dict[str, bytes], name: str) -> None:
+def test_what_is_heard_of_a_page(ward: Mapping[str, bytes], name: str) -> None:
     """The tree of the page, in the order in which it is read aloud; read it after a change."""
     expected = HEARD_FILES / f"{Path(name).name}.txt"
     assert "\n".join(Tagged(ward[f"{name}.pdf"]).lines()) + "\n" == expected.read_text("utf-8")
 
 
-def test_every_pdf_is_for_everyone_and_for_the_archive(ward: dict[str, bytes]) -> None:
+def test_every_pdf_is_for_everyone_and_for_the_archive(ward: Mapping[str, bytes]) -> None:
     """By PDF/UA-1 and PDF/A-2a, and no sheet of a ward is over 60 kB."""
     for name, content in ward.items():
         if name.endswith(".pdf"):
@@ -108,7 +108,7 @@ def test_every_pdf_is_for_everyone_and_for_the_archive(ward: dict[str, bytes]) -
             assert len(content) < 60_000, name
 
 
-def test_a_damaged_pdf_has_one(ward: dict[str, bytes]) -> None:
+def test_a_damaged_pdf_has_one(ward: Mapping[str, bytes]) -> None:
     damaged = (
         ward["patients/bed-3A.pdf"].replace(b" Tf", b" Tx").replace(b"endstream", b"endstraem")
     )
@@ -127,7 +127,7 @@ TITLES = {
 
 
 def test_every_pdf_has_title_language_and_page_labels_and_nothing_of_a_patient_in_them(
-    ward: dict[str, bytes],
+    ward: Mapping[str, bytes],
 ) -> None:
     for name, content in ward.items():
         if not name.endswith(".pdf"):
@@ -148,7 +148,7 @@ def test_every_pdf_has_title_language_and_page_labels_and_nothing_of_a_patient_i
                 assert shown == [str(number) for number in range(1, len(shown) + 1)]
 
 
-def test_a_patient_sheet_is_under_100_kb(ward: dict[str, bytes]) -> None:
+def test_a_patient_sheet_is_under_100_kb(ward: Mapping[str, bytes]) -> None:
     sheets = [len(content) for name, content in ward.items() if name.startswith("patients/")]
     assert max(sheets) < 100_000
 
@@ -160,7 +160,7 @@ READING_ORDER = (
 )
 
 
-def test_the_parts_of_every_sheet_are_read_in_their_order(ward: dict[str, bytes]) -> None:
+def test_the_parts_of_every_sheet_are_read_in_their_order(ward: Mapping[str, bytes]) -> None:
     for name, content in ward.items():
         if name.startswith("patients/"):
             (text,) = read_pdf(content).pages
@@ -168,7 +168,9 @@ def test_the_parts_of_every_sheet_are_read_in_their_order(ward: dict[str, bytes]
             assert places == sorted(places), name
 
 
-def test_every_rule_is_met_by_somebody_and_somebody_is_simply_fine(ward: dict[str, bytes]) -> None:
+def test_every_rule_is_met_by_somebody_and_somebody_is_simply_fine(
+    ward: Mapping[str, bytes],
+) -> None:
     limits, _ = load_limits()
     assert limits is not None
     patients = document(ward)["patients"]
@@ -178,7 +180,7 @@ def test_every_rule_is_met_by_somebody_and_somebody_is_simply_fine(ward: dict[st
     assert sum(each["priority"] == "continue" for each in patients) >= 3
 
 
-def test_sheet_json_and_table_tell_the_same(ward: dict[str, bytes]) -> None:
+def test_sheet_json_and_table_tell_the_same(ward: Mapping[str, bytes]) -> None:
     table = csv.DictReader(io.StringIO(ward["measures.csv"].decode("utf-8-sig")))
     rows = {row["id"]: row for row in table}
     for each in document(ward)["patients"]:
@@ -194,7 +196,7 @@ def test_sheet_json_and_table_tell_the_same(ward: dict[str, bytes]) -> None:
         ] in text
 
 
-def test_every_escalation_is_printed_with_whether_it_was_told(ward: dict[str, bytes]) -> None:
+def test_every_escalation_is_printed_with_whether_it_was_told(ward: Mapping[str, bytes]) -> None:
     for each in document(ward)["patients"]:
         escalations = [c for c in each["cautions"] or () if c["level"] == "escalate"]
         if escalations:
@@ -205,12 +207,12 @@ def test_every_escalation_is_printed_with_whether_it_was_told(ward: dict[str, by
 
 
 def test_the_same_logs_give_the_same_bytes_in_any_order(
-    ward: dict[str, bytes], tmp_path: Path
+    ward: Mapping[str, bytes], tmp_path: Path
 ) -> None:
     assert sheets(tmp_path / "again", *reversed(WARD)) == ward
 
 
-def test_one_bed_and_a4(ward: dict[str, bytes], tmp_path: Path) -> None:
+def test_one_bed_and_a4(ward: Mapping[str, bytes], tmp_path: Path) -> None:
     files = sheets(tmp_path / "out", *WARD, "--bed", "3A", "--paper", "a4")
     assert [name for name in files if name.startswith("patients/")] == ["patients/bed-3A.pdf"]
     assert "sheet 4 of 20" in read_pdf(files["patients/bed-3A.pdf"]).pages[0]

@@ -16,6 +16,7 @@ from handoff.model.ward import Entry, Gap
 from tests.support.bad_logs import ENTRY, PATIENT, night
 from tests.support.builders import at, entry, handover, order, patient
 from tests.support.cases import CASES, with_gone
+from tests.support.how_many import few
 from tests.support.logs import NOW, log_of
 from tests.support.random_pages import DANGERS, random_text
 from tests.support.sheets import (
@@ -76,7 +77,7 @@ def random_summary(number: int) -> UnitPage:
     )
 
 
-@pytest.mark.parametrize("number", range(12))
+@pytest.mark.parametrize("number", range(few(6)))
 def test_nothing_is_cut_or_overlaps_and_a_row_is_on_one_page_between_its_rules(number: int) -> None:
     page, paper = random_summary(number), ("a4", "letter")[number % 2]
     read = read_pdf(unit_pdf(page, paper))

@@ -18,7 +18,7 @@ import pytest
 from handoff.cli import main as cli
 from tests.support.hostile import table
 from tests.support.logs import options, read_handovers
-from tests.support.runs import WARD, content
+from tests.support.runs import WARD, content, of_ward
 from tests.support.sheets import Piece, read_pdf
 from tests.support.translated import CODES, words_in
 
@@ -121,7 +121,7 @@ def assert_every_page_is_of_one(files: Mapping[str, bytes], people: tuple[Person
     return pages
 
 
-def test_every_page_of_the_sample_ward_is_of_one_patient(tmp_path: Path) -> None:
+def test_every_page_of_the_sample_ward_is_of_one_patient() -> None:
     (handover,), _ = read_handovers([*WARD], options(), None)
     notes = {
         patient_id: frozenset(
@@ -135,9 +135,9 @@ def test_every_page_of_the_sample_ward_is_of_one_patient(tmp_path: Path) -> None
         if each.born
     )
     assert len(people) == len(handover.patients)
-    assert cli.main(["sheets", *WARD, "--out", str(tmp_path / "out")]) == cli.DONE
-    pages = assert_every_page_is_of_one(content(tmp_path / "out"), people)
-    assert pages >= len(json.loads((tmp_path / "out" / "measures.json").read_bytes())["patients"])
+    files = of_ward()
+    pages = assert_every_page_is_of_one(files, people)
+    assert pages >= len(json.loads(files["measures.json"])["patients"])
 
 
 def random_word(random: Random) -> str:

@@ -3,12 +3,12 @@
 from collections.abc import Sequence
 from datetime import date, timedelta
 from functools import cache
+from importlib import import_module
 from math import comb
 from random import Random
 
 import pytest
 from msgspec.structs import replace
-from scipy.stats import binom
 
 from handoff.model.review import HIDDEN, Measure, Point, RunChart, Share
 from handoff.review.charts import fewest_usual, longest_usual, proportion_chart, run_chart
@@ -54,6 +54,7 @@ def test_of_13_points_fewer_than_three_crossings_are_unusual() -> None:
 
 
 def test_the_fewest_crossings_are_scipys_five_per_cent_point() -> None:
+    binom = import_module("scipy.stats").binom  # takes a second
     for useful in range(2, 200):
         assert fewest_usual(useful) == binom.ppf(0.05, useful - 1, 0.5)
 

@@ -2,7 +2,11 @@
 
 import stat
 import sys
+from collections.abc import Mapping
+from functools import cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
+from types import MappingProxyType
 
 from handoff.cli import main as cli
 from tests.support.logs import SAMPLES
@@ -26,3 +30,10 @@ def sheets(out: Path, *arguments: str) -> dict[str, bytes]:
     """Run `handoff sheets` and read what it wrote, by relative name."""
     assert cli.main(["sheets", *arguments, "--out", str(out)]) in (0, 1)
     return content(out)
+
+
+@cache
+def of_ward(*options: str) -> Mapping[str, bytes]:
+    """What `handoff sheets` wrote of the sample ward, once for all tests that read it."""
+    with TemporaryDirectory() as folder:
+        return MappingProxyType(sheets(Path(folder) / "out", *WARD, *options))
