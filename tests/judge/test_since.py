@@ -156,6 +156,20 @@ def test_a_danger_that_closed_is_told_and_seen_to_be_over_and_never_more_than_th
     assert not [word for word in ("resolved", "cured", "better", "safe") if word in said]
 
 
+def test_a_danger_that_was_over_and_is_there_again_is_said_once() -> None:
+    """'Is new' and 'seen to be over' of one danger say opposite things."""
+    given = after_a_night(
+        entry("-1 20:00", **LOW),
+        entry("-1 20:10", **TOLD),
+        entry("09:00", **FINE),
+        entry("11:00", **LOW),
+    )
+    said = situation(given)
+    assert "'Low oxygen' was over and is there again" in said
+    assert "is new" not in said
+    assert "seen to be over" not in said
+
+
 @pytest.mark.parametrize("now", [FINE, UNKNOWN])
 def test_a_danger_of_then_that_is_open_is_said_and_not_as_over(now: Mapping[str, Any]) -> None:
     given = after_a_night(entry("-1 20:00", **LOW), entry("09:00", **now))

@@ -260,6 +260,13 @@ def test_nothing_to_compare_is_undecided(
     assert (given.state, given.why) == ("undecided", why)
 
 
+def test_a_drop_that_only_a_sign_would_make_is_named_by_what_it_is() -> None:
+    """Nothing else on the sheet speaks of a drop then."""
+    given = shift_after(1000, entry("09:00", volume_ml=850))
+    words = sheet_words(given, given.patients[0].id)
+    assert "not recorded beside a last volume of 85 % of the usual" in words
+
+
 # Early in a stay
 
 
