@@ -168,25 +168,34 @@ def _first_free(drawn: bytes) -> int:
 
 
 def _updated(drawn: bytes, tree: _Tree) -> bytes:
-    """A PDF of ReportLab with the tree's objects behind it (ISO 32000-1, 7.5.6)."""
+    """A PDF of ReportLab with the tree's objects behind it, in one stream: pikepdf would ask for
+    each of them in many small pieces (ISO 32000-1, 7.5.6 to 7.5.8).
+    """
     head, end = drawn.rsplit(b"startxref", maxsplit=1)
     trailer = head[head.rindex(b"trailer") :]
-    size = b"/Size %d" % tree.first
-    more = b"/Size %d /Prev %d" % (tree.first + len(tree.objects), int(end.split()[0]))
-    parts, places, place = [drawn], list[bytes](), len(drawn)
+    entries = trailer[trailer.index(b"<<") + 2 : trailer.rindex(b">>")]
+    count, places, place = len(tree.objects), "", 0
     for number, written in enumerate(tree.objects, start=tree.first):
-        parts.append(b"%d 0 obj\n%b\nendobj\n" % (number, written.encode("latin-1")))
-        places.append(b"%010d 00000 n \n" % place)
-        place += len(parts[-1])
-    return b"".join(
-        (
-            *parts,
-            b"xref\n%d %d\n" % (tree.first, len(places)),
-            *places,
-            trailer.replace(size, more),
-            b"startxref\n%d\n%%%%EOF\n" % place,
-        )
-    )
+        places += f"{number} {place} "
+        place += len(written) + 1
+    objects = (places + "\n".join(tree.objects)).encode("latin-1")
+    holder = tree.first + count
+    held = _stream(holder, b"/Type /ObjStm /N %d /First %d" % (count, len(places)), objects)
+    rows = [
+        *(pack(">BII", 2, holder, index) for index in range(count)),
+        pack(">BII", 1, len(drawn), 0),
+    ]
+    size = b"/Size %d" % tree.first
+    more = b"/Size %d /Prev %d" % (holder + 2, int(end.split()[0]))
+    found = b"/Type /XRef /W [1 4 4] /Index [%d %d]" % (tree.first, len(rows))
+    table = _stream(holder + 1, found + entries.replace(size, more), b"".join(rows))
+    return b"%b%b%bstartxref\n%d\n%%%%EOF\n" % (drawn, held, table, len(drawn) + len(held))
+
+
+def _stream(number: int, entries: bytes, content: bytes) -> bytes:
+    """A stream as an object."""
+    head = b"%d 0 obj\n<<%b /Length %d>>\nstream\n" % (number, entries, len(content))
+    return b"%b%b\nendstream\nendobj\n" % (head, content)
 
 
 def put_parents(tree: Object, of_marks: Iterable[Object]) -> None:
