@@ -207,7 +207,7 @@ function open_in(row, does, typed) {
 let opened_last = null;
 
 const is_sending = (within) => within.querySelector("form[data-sending]") !== null;
-const is_unkept = (within) => within.querySelector("form[data-sending], form[data-unkept]") !== null;
+const is_unkept = (within) => within.querySelector("form:is([data-sending], [data-unkept], [data-keeping])") !== null;
 
 async function open_at(row, href, typed = []) {
   const closed = row.querySelector(".place[hidden]");
@@ -346,10 +346,8 @@ async function close(place) {
   focus_row(row);
   look();
   const form = place.querySelector("form[data-unkept]");
-  if (form && !is_sending(place)) {
-    keep_now(form);
-    await keeping;
-  }
+  if (form && !is_sending(place)) keep_now(form);
+  await keeping;
   if (place.hidden && !is_unkept(place)) place.remove();
 }
 
