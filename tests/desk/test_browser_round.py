@@ -198,7 +198,8 @@ def test_a_second_window_and_an_editor_are_seen_and_what_is_typed_stays(
 
 def entry_of(page: Page, bed: str) -> Any:
     row(page, bed).get_by_role("link", name=f"Entry for {bed}").click()
-    expect(row(page, bed).get_by_label("Breaths")).to_be_focused()
+    form = row(page, bed).get_by_role("form", name=f"Bed {bed}, {NAMES[bed]} · id {bed}")
+    expect(form.get_by_label("Breaths")).to_be_focused()  # so that it is heard whose they are
     return row(page, bed)
 
 

@@ -320,7 +320,7 @@ function fill(row, page, from) {
 
 // Two forms may be open: without ids of its own, a label would lead into the form of another patient.
 function own_ids(parts, key) {
-  for (const name of ["id", "for", "list", "aria-describedby"]) {
+  for (const name of ["id", "for", "list", "aria-describedby", "aria-labelledby"]) {
     for (const each of parts.querySelectorAll(`[${name}]`)) {
       const ids = each.getAttribute(name).split(" ");
       each.setAttribute(name, ids.map((id) => `${id}-${key}`).join(" "));
