@@ -413,7 +413,7 @@ def test_what_was_typed_is_put_back_after_leaving_and_after_the_desk_was_killed(
             enter(new, again)
             new.get_by_role("link", name="Go on with: Add an entry").click()
             expect(new.get_by_label("Note")).to_have_value("sat up")
-            expect(new.get_by_label("Bed")).to_have_value(one)
+            expect(new.get_by_label("Bed", exact=True)).to_have_value(one)
             expect(new.get_by_label("Pain 0 to 10")).to_have_value("3")
             dizzy = new.get_by_role("group", name="Symptoms").get_by_label("dizzy")
             expect(dizzy).to_be_checked()

@@ -1,5 +1,6 @@
 """Who is next, in a real browser: by keyboard alone, in two windows, however it looks."""
 
+import os
 import re
 import signal
 from collections.abc import Iterator
@@ -197,7 +198,8 @@ def test_a_second_window_and_an_editor_are_seen_and_what_is_typed_stays(
 
 def entry_of(page: Page, bed: str) -> Any:
     row(page, bed).get_by_role("link", name=f"Entry for {bed}").click()
-    expect(row(page, bed).get_by_label("Breaths")).to_be_focused()
+    form = row(page, bed).get_by_role("form", name=f"Bed {bed}, {NAMES[bed]} · id {bed}")
+    expect(form.get_by_label("Breaths")).to_be_focused()  # so that it is heard whose they are
     return row(page, bed)
 
 
@@ -430,7 +432,17 @@ def test_what_is_typed_before_a_form_is_there_is_typed_into_it_as_the_tab_key_wo
 
 
 HASTE = """const of = AbortSignal.timeout.bind(AbortSignal);
-AbortSignal.timeout = (ms) => of(ms / 10);"""  # what hangs is given up sooner
+AbortSignal.timeout = (ms) => of(ms / 5);"""  # what hangs is given up sooner
+
+
+@contextmanager
+def hanging(served: Served) -> Iterator[None]:
+    """The desk takes every request and answers none until the end of this."""
+    os.kill(served.process.pid, signal.SIGSTOP)
+    try:
+        yield
+    finally:
+        os.kill(served.process.pid, signal.SIGCONT)
 
 
 def test_a_form_of_a_desk_that_hangs_is_closed_and_what_was_typed_is_there_again(
@@ -440,23 +452,22 @@ def test_a_form_of_a_desk_that_hangs_is_closed_and_what_was_typed_is_there_again
         page.add_init_script(HASTE)
         enter(page, served)
         sent, typed = entry_of(page, "2"), row(page, "1")
-        served.process.send_signal(signal.SIGSTOP)
-        press(page, *"10", "Enter")
-        expect(sent.locator("form[data-sending]")).to_have_count(1)
-        press(page, "Escape")
-        expect(sent.locator(".place")).to_be_hidden()
-        expect(sent.get_by_role("link", name="Entry for 2")).to_be_focused()
-        expect(page.locator("#stale")).to_contain_text("the desk does not answer")
-        # What came of it is told where it was typed, and it is there.
-        expect(sent.get_by_role("alert")).to_contain_text("nothing was written")
-        expect(sent.get_by_label("Breaths")).to_have_value("10")
-        sent.get_by_role("button", name="Close").click()
-        expect(sent.locator(".place")).to_be_hidden()
-        press(page, "Enter")
-        expect(sent.get_by_label("Breaths")).to_have_value("10")
-        press(page, "Escape", "ArrowDown", "Enter")  # no form comes, and the list stays
-        expect(page.locator(".place:visible")).to_have_count(0)
-        served.process.send_signal(signal.SIGCONT)
+        with hanging(served):
+            press(page, *"10", "Enter")
+            expect(sent.locator("form[data-sending]")).to_have_count(1)
+            press(page, "Escape")
+            expect(sent.locator(".place")).to_be_hidden()
+            expect(sent.get_by_role("link", name="Entry for 2")).to_be_focused()
+            expect(page.locator("#stale")).to_contain_text("the desk does not answer")
+            # What came of it is told where it was typed, and it is there.
+            expect(sent.get_by_role("alert")).to_contain_text("nothing was written")
+            expect(sent.get_by_label("Breaths")).to_have_value("10")
+            sent.get_by_role("button", name="Close").click()
+            expect(sent.locator(".place")).to_be_hidden()
+            press(page, "Enter")
+            expect(sent.get_by_label("Breaths")).to_have_value("10")
+            press(page, "Escape", "ArrowDown", "Enter")  # no form comes, and the list stays
+            expect(page.locator(".place:visible")).to_have_count(0)
 
         expect(page.locator("#stale")).to_have_count(0)
         expect(sent).to_contain_text("next from")  # it was taken after all

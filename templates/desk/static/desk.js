@@ -158,10 +158,14 @@ async function keep(form) {
 }
 
 function keep_now(form) {
-  keeping = keeping.then(() => putting).then(() => keep(form)).catch(() => {
+  form.dataset.keeping = "yes";
+  keeping = keeping.then(() => putting).then(() => {
+    form.dataset.keeping = "yes";
+    return keep(form);
+  }).catch(() => {
     form.dataset.unkept = "yes";
     tell(form);
-  });
+  }).finally(() => delete form.dataset.keeping);
 }
 
 function keep_soon(form) {

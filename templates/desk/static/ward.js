@@ -207,7 +207,7 @@ function open_in(row, does, typed) {
 let opened_last = null;
 
 const is_sending = (within) => within.querySelector("form[data-sending]") !== null;
-const is_unkept = (within) => within.querySelector("form[data-sending], form[data-unkept]") !== null;
+const is_unkept = (within) => within.querySelector("form:is([data-sending], [data-unkept], [data-keeping])") !== null;
 
 async function open_at(row, href, typed = []) {
   const closed = row.querySelector(".place[hidden]");
@@ -320,7 +320,7 @@ function fill(row, page, from) {
 
 // Two forms may be open: without ids of its own, a label would lead into the form of another patient.
 function own_ids(parts, key) {
-  for (const name of ["id", "for", "list", "aria-describedby"]) {
+  for (const name of ["id", "for", "list", "aria-describedby", "aria-labelledby"]) {
     for (const each of parts.querySelectorAll(`[${name}]`)) {
       const ids = each.getAttribute(name).split(" ");
       each.setAttribute(name, ids.map((id) => `${id}-${key}`).join(" "));
@@ -346,10 +346,8 @@ async function close(place) {
   focus_row(row);
   look();
   const form = place.querySelector("form[data-unkept]");
-  if (form && !is_sending(place)) {
-    keep_now(form);
-    await keeping;
-  }
+  if (form && !is_sending(place)) keep_now(form);
+  await keeping;
   if (place.hidden && !is_unkept(place)) place.remove();
 }
 
