@@ -647,7 +647,7 @@ FOUND = {
     "breathless-again": (
         "charted in 1 of 3 rows (at 2026-05-12 10:00); signs: pulse 140 /min at 2026-05-12 10:00"
     ),
-    "volume-drop": ("last 1000 mL; before 1500 mL of 1; highest of them 66.666667 % (line: alone)"),
+    "volume-drop": "last 1000, 1500 mL; before 1500 mL of 1; the last 66.666667 %",
     "volume-drop-with-signs": (
         "last 1000 mL; before 1500 mL of 1; highest of them 66.666667 % (line: sign); "
         "signs: wheeze at 2026-05-12 10:00"
