@@ -30,6 +30,7 @@ from tests.support.builders import (
     verdict,
     with_limit,
 )
+from tests.support.sheets import sheet_words
 
 DROP, WITH_SIGNS, TOO_LOW = "volume-drop", "volume-drop-with-signs", "volume-too-low"
 FEW = "fewer than 3 readings in good form in the 72 h before the shift"

@@ -19,6 +19,7 @@ from handoff.model.ward import (
     Listing,
     Log,
     Move,
+    Order,
     Patient,
     SeenBy,
     SetAside,
@@ -174,6 +175,19 @@ def after_an_earlier_stay(*entries: Entry) -> Handover:
         listings={listed.id: (Listing(given.unit.name, given.shift, listed),)},
         stay_before={listed.id: (before,)},
         entries_before={listed.id: entries},
+    )
+
+
+def of_no_known_start(given: Handover, before: Order | None = None) -> Handover:
+    """The patient's order has no known start; `before` is one that has, of the logs before."""
+    (listed,) = given.patients
+    start = given.shift.start
+    return replace(
+        given,
+        patients=(replace(listed, order=None, unread=("order_start",)),),
+        lapsed={listed.id: before or Order(start, stop=start)},
+        stay_start={listed.id: before.start} if before else {},
+        periods={},
     )
 
 
@@ -1072,5 +1086,27 @@ CASES: Mapping[str, Handover] = {
     "held, and nothing else": one(
         *(entry(f"{hour:02}:40", breaths=10, volume_ml=1800, spo2=97) for hour in range(7, 18)),
         entry("17:50", what="hold", note="Dr Quill"),
+    ),
+    "danger, order of no known start": of_no_known_start(one(entry("09:00", "faint"))),
+    "danger, order of no known start after another": of_no_known_start(one(ILL), EARLIER),
+    "danger that is over, order of no known start": of_no_known_start(
+        one(entry("08:00", spo2=80), told("08:10", "all"), entry("10:00", spo2=96))
+    ),
+    "danger that was over and is there again": after(
+        patient(order=EARLIER),
+        one(
+            *(entry("-1 20:00", spo2=80), told("-1 20:10", "all")),
+            *(entry("09:00", spo2=95), entry("11:00", spo2=80)),
+            order=EARLIER,
+        ),
+    ),
+    "dangers that were over and are there again, and a new one": after(
+        patient(order=EARLIER),
+        one(
+            *(entry("-1 20:00", spo2=80, resp_rate=32), told("-1 20:10", "all")),
+            entry("09:00", spo2=95, resp_rate=16),
+            *(entry("10:00", "faint"), entry("11:00", spo2=80, resp_rate=32)),
+            order=EARLIER,
+        ),
     ),
 }
