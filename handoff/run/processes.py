@@ -76,8 +76,10 @@ class ProcessExecutor(ThreadPoolExecutor):
     def _done(self, task: Callable[[], Made]) -> Made:
         pipe: Connection[Any, Any] = self._of_thread.pipe
         try:
-            pipe.send(task)
-            made, fault = pipe.recv()
+            # Not by `send`, of whose buffers Python 3.13 complains on standard error where a
+            # process is killed.
+            pipe.send_bytes(pickle.dumps(task))
+            made, fault = pickle.loads(pipe.recv_bytes())  # noqa: S301 - of our own process
         except (EOFError, OSError) as lost:
             raise BrokenExecutor("a process ended before its work was done") from lost
         if fault:
