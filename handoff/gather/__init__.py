@@ -32,6 +32,7 @@ from handoff.gather.orders import (
     left_out,
     not_repeated,
     not_stated,
+    not_taken_over,
     order_changed,
     periods_of_stay,
 )
@@ -136,6 +137,7 @@ def gather_unit(
         for patient in patients
         for each in (
             *not_repeated(stays[patient.id].listed, held_on[patient.id], stays[patient.id].returns),
+            *not_taken_over(held_on[patient.id], latest.unit.time_zone),
             *order_changed(held_on[patient.id], latest.unit.time_zone),
             *left_out(held_on[patient.id], latest.unit.time_zone),
             *not_stated(held_on[patient.id][-1].patient),

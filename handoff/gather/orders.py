@@ -8,6 +8,7 @@ between, and precautions until a word that ends them.
 
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
+from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 from msgspec.structs import replace
@@ -52,6 +53,26 @@ def not_repeated(
     names += [name for name in HOLDS_ON if name in differing]
     if names:
         yield finding("not-repeated", patient.place, names[0], patient.id, names=", ".join(names))
+
+
+def not_taken_over(known: Sequence[Listed], zone: ZoneInfo) -> Iterator[Finding]:
+    """A finding where an order of the last log, in none before, is silent on comfort care or usual
+    symptoms, which the order before it had. A blank is no 'no', and whether they still hold is not
+    known.
+    """
+    if not known:
+        return
+    *before, last = known
+    earlier = {order.start: order for each in before for order in each.patient.orders}
+    every = earlier | {order.start: order for order in last.patient.orders}
+    for one, other in pairwise(every[start] for start in sorted(every)):
+        names = ["usual_symptoms"] if one.usual_symptoms and not other.usual_symptoms else []
+        names += ["comfort_care"] if one.comfort_care and other.comfort_care is None else []
+        names = [name for name in names if name not in other.not_known]
+        if names and other.start not in earlier:
+            words = {"start": local(other.start, zone), "names": ", ".join(names)}
+            words |= {"patient": last.patient.id}
+            yield finding("not-taken-over", last.patient.place, names[0], **words)
 
 
 def left_out(known: Sequence[Listed], zone: ZoneInfo) -> Iterator[Finding]:

@@ -181,6 +181,7 @@ CODES: Mapping[str, Severity] = MappingProxyType(
         "resume-without-hold": Severity.WARNING,
         "two-stays": Severity.WARNING,
         "not-repeated": Severity.NOTE,
+        "not-taken-over": Severity.WARNING,
         "before-order": Severity.WARNING,
         "after-as-of": Severity.WARNING,
         # Hand-over

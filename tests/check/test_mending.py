@@ -363,6 +363,7 @@ MENDED_LOGS: dict[str, list[tuple[str, str, str]]] = {
         ("evening.yaml", "10:00}", f"10:00, {STOPPED}}}"),
     ],
     "back-after-left": [("night.yaml", LEFT, "")],
+    "not-taken-over": [("night.yaml", "{breaths", "{by: Dr Quill, comfort_care: yes, breaths")],
 }
 
 

@@ -590,6 +590,17 @@ BAD_HANDOVERS: dict[str, BadHandover] = {
         },
         [("night.yaml", 8, "not-repeated")],
     ),
+    "not-taken-over": BadHandover(
+        {
+            "evening.yaml": night(
+                EVENING_ENTRY,
+                shift=EVENING,
+                patients=PATIENT.replace("{breaths", "{by: Dr Quill, comfort_care: yes, breaths"),
+            ),
+            "night.yaml": night(patients=PATIENT.replace("2026-03-06 10:00", "2026-03-07 19:10")),
+        },
+        [("night.yaml", 8, "not-taken-over")],
+    ),
     "order-not-stated": BadHandover(
         {"night.yaml": night(patients=PATIENT.replace("breaths: 10, ", ""))},
         [("night.yaml", 8, "order-not-stated")],
