@@ -9,6 +9,7 @@ import io
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 from tests.support.guarded import CANARY
 
@@ -127,6 +128,7 @@ def table(rows: Sequence[Mapping[str, str]]) -> str:
     return stream.getvalue()
 
 
+@cache
 def quoted(text: str) -> str:
     """A text as YAML writes it in quotation marks; what a file may not hold is escaped."""
     return "".join(_escaped(character) for character in json.dumps(text, ensure_ascii=False))
