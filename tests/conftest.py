@@ -7,7 +7,9 @@ from functools import cache
 import pytest
 from hypothesis import HealthCheck, settings
 
+from handoff.cli import arguments
 from handoff.compose import words
+from handoff.fhir import codes
 from handoff.model.wording import shipped_templates
 
 USUAL = {
@@ -22,15 +24,19 @@ settings.load_profile("handoff")
 
 
 @pytest.fixture(scope="session", autouse=True)
-def _shipped_words_are_read_once() -> Iterator[None]:
-    """Once for all tests of a process, in which the program runs many times; a unit's own words
-    whenever they are used.
+def _what_never_changes_is_made_once() -> Iterator[None]:
+    """The shipped words and codes and the parser of the command line: once for all tests of a
+    process, in which the program runs many times. A unit's own words are read at each use.
     """
     read, folder = words.flatten, shipped_templates()
     once = cache(read)
-    words.flatten = lambda path: (once if path.is_relative_to(folder) else read)(path)
-    yield
-    words.flatten = read
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(
+            words, "flatten", lambda path: (once if path.is_relative_to(folder) else read)(path)
+        )
+        patch.setattr(codes, "_default_codes", cache(codes._default_codes))
+        patch.setattr(arguments, "_parser", cache(arguments._parser))
+        yield
 
 
 def pytest_xdist_auto_num_workers() -> int:

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from handoff.model.findings import Severity
 from handoff.model.ward import Log
 from tests.support.bad_logs import HEADER, IN_OPTIONS, PATIENT, WHO, night, table
+from tests.support.how_many import few
 from tests.support.logs import check_text, found_in, hand_over, log_of
 from tests.support.sheets import patient_page, patient_pdf, read_pdf, unit_page
 
@@ -191,7 +192,7 @@ ROWS = st.lists(
 )
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=few(50), deadline=None)
 @given(ROWS, st.randoms(use_true_random=False))
 def test_the_order_of_the_rows_does_not_matter(
     told: list[tuple[str, str, str]], random: Random

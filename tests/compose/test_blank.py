@@ -384,7 +384,7 @@ def pages(blank: Blank) -> tuple[BlankPage, ...]:
     return (*compose_patient_blanks(blank, said), compose_unit_blank(blank, said))
 
 
-@settings(max_examples=30, phases=(Phase.explicit, Phase.reuse, Phase.generate))
+@settings(max_examples=few(10), phases=(Phase.explicit, Phase.reuse, Phase.generate))
 @given(LONG_PATIENTS, st.sampled_from(sorted(PAPERS)))
 def test_whatever_the_log_holds_nothing_is_cut_or_off_the_page(of: Patient, paper: str) -> None:
     known = Blank(UNIT, 0, before=NIGHT, patients=(of,), name_alerts={of.id: ("5",)})
@@ -676,7 +676,7 @@ def wards(draw: st.DrawFn) -> Handover:
     return handover(*rows, patients=tuple(patients))
 
 
-@settings(max_examples=few(20), phases=(Phase.explicit, Phase.reuse, Phase.generate))
+@settings(max_examples=few(12), phases=(Phase.explicit, Phase.reuse, Phase.generate))
 @given(wards())
 def test_all_that_is_open_of_a_ward_stands_on_its_pages_and_in_its_log(given: Handover) -> None:
     found = results(given)

@@ -512,7 +512,7 @@ def pages(draw: st.DrawFn) -> DischargePage:
     return page_of(*readings, name=name or "x", order=ordered, unit=unit, device_scale_ml=2500)
 
 
-@settings(max_examples=few(30), phases=(Phase.explicit, Phase.reuse, Phase.generate))
+@settings(max_examples=few(15), phases=(Phase.explicit, Phase.reuse, Phase.generate))
 @given(pages(), st.sampled_from(sorted(PAPERS)))
 def test_any_log_gives_one_leaf_of_large_print_and_a_page_for_the_log(
     page: DischargePage, paper: str

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from handoff.desk.edits.change import Row, line_of, with_cells, with_entry, with_line, without_row
@@ -11,6 +11,7 @@ from handoff.desk.edits.failures import EditError
 from handoff.log.fields import Section
 from handoff.read import decode, parse
 from tests.support.desks import EVENING_CSV, NIGHT
+from tests.support.how_many import few
 from tests.support.logs import SAMPLES
 
 ENTRY = {"patient_id": "10442", "at": "22:10", "breaths": "9", "volume_ml": "1200"}
@@ -57,6 +58,7 @@ def test_line_ends_stay_those_of_the_log(name: str, line_end: str, last: bool) -
     assert added.removesuffix(line_end).startswith(line_end) is not last
 
 
+@settings(max_examples=few(40))
 @given(note=st.text(st.characters(exclude_categories=["Cs", "Cc"]), min_size=1, max_size=40))
 def test_any_text_comes_back_as_it_was_typed_or_is_refused(note: str) -> None:
     for name, text in LOGS.items():

@@ -40,6 +40,7 @@ from handoff.model.ward import (
 )
 from handoff.read import Exchange, parse
 from tests.support.full_log import CHANGED, FULL
+from tests.support.how_many import few
 from tests.support.logs import log_of, options
 from tests.support.runs import sheets
 from tests.support.samples import AUTUMN, MESSY, NIGHT_CSV, SHIFTS, SPRING, checked
@@ -310,7 +311,7 @@ def logs(draw: st.DrawFn) -> Log:
     return Log("", unit, shift, tuple(everyone), tuple(charted), (), Counts(0, 0, 0), ())
 
 
-@settings(max_examples=20)
+@settings(max_examples=few(8))
 @given(logs())
 def test_a_random_log_is_the_same_after_it(log: Log) -> None:
     back, findings = there_and_back(log)

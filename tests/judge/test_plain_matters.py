@@ -32,7 +32,7 @@ EVERY_CELL = (
     *(153, 160, 164, 168, 173, 176, 189, 192, 196, 197, 202, 203, 204, 205, 211, 215, 226, 229),
     *(236, 239, 243, 255, 256, 281, 294, 296, 300, 307, 314, 322, 324, 332, 335, 377),
 )
-RANDOM_STAYS = sorted({*EVERY_CELL, *range(few(60))})
+RANDOM_STAYS = sorted({*EVERY_CELL, *range(20 if few(1) == 1 else few(60))})
 LIMITS = default_limits()
 HALF_DAY = timedelta(hours=12)
 STAY_START = at("-9 07:00")

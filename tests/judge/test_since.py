@@ -25,6 +25,7 @@ from tests.support.builders import (
     order,
     patient,
 )
+from tests.support.how_many import few
 from tests.support.logs import NOW, log_of
 from tests.support.random_handovers import handovers
 from tests.support.random_pages import GRAVEST_ALERTED
@@ -470,7 +471,7 @@ def test_the_sample_night_says_who_moved_left_and_reached_the_goal() -> None:
     assert "Bed 1A" not in said
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=few(15), deadline=None)
 @given(handovers())
 def test_a_shift_before_that_is_this_very_one_has_no_changes(given: Handover) -> None:
     """Compared with itself, nothing is new but what was read at that very minute; what opened and
@@ -488,7 +489,7 @@ def test_a_shift_before_that_is_this_very_one_has_no_changes(given: Handover) ->
     assert found.gone == ()
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=few(15), deadline=None)
 @given(handovers())
 def test_what_closed_is_told_and_settled_and_did_not_open_in_this_shift(given: Handover) -> None:
     length = given.shift.end - given.shift.start

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from handoff.log.cell import BadCell, Doubtful, read_cell
 from handoff.log.clock import Clock, instants, quiet_hours, time_zone
 from handoff.model.findings import Place
+from tests.support.how_many import few
 from tests.support.logs import utc
 
 HALIFAX = ZoneInfo("America/Halifax")  # UTC-4, UTC-3 in summer; changes at 02:00
@@ -287,7 +288,7 @@ SECONDS = st.integers(0, 30 * 365 * 24 * 3600)
 INSTANTS = SECONDS.map(lambda passed: datetime(2005, 1, 1, tzinfo=UTC) + timedelta(seconds=passed))
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=few(80), deadline=None)
 @given(INSTANTS, ZONES)
 def test_every_instant_is_among_those_of_its_wall_clock_time(
     moment: datetime, zone: ZoneInfo
@@ -299,14 +300,14 @@ def test_every_instant_is_among_those_of_its_wall_clock_time(
     assert all(each.astimezone(zone).replace(tzinfo=None, fold=0) == wall for each in found)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=few(80), deadline=None)
 @given(INSTANTS, ZONES)
 def test_a_written_offset_settles_every_time(moment: datetime, zone: ZoneInfo) -> None:
     written = moment.astimezone(zone).isoformat(" ")
     assert Clock(zone).moment(written) == moment
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=few(80), deadline=None)
 @given(INSTANTS, st.times().map(lambda t: t.replace(second=0, microsecond=0)), ZONES)
 def test_a_time_alone_is_the_first_such_minute_from_the_anchor(
     earliest: datetime, clock_time: time, zone: ZoneInfo

@@ -4,11 +4,12 @@ import csv
 import io
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from handoff.log.spreadsheet import as_written, csv_bytes, may_be_marked
 from handoff.read.from_csv import read_csv
+from tests.support.how_many import few
 
 CELL = st.text(st.characters(codec="utf-8", exclude_categories=["Cc"]), max_size=20)
 TRICKY = st.builds(str.__add__, st.sampled_from(["", "'", "''", "'''"]), CELL)
@@ -49,6 +50,7 @@ def test_what_no_text_file_holds_is_replaced() -> None:
     assert shown == "a\N{REPLACEMENT CHARACTER}b\N{REPLACEMENT CHARACTER}"
 
 
+@settings(max_examples=few(40))
 @given(st.lists(st.one_of(CELL, TRICKY, SIGNED), min_size=1, max_size=5))
 def test_a_log_reads_every_cell_as_it_was(notes: list[str]) -> None:
     rows = [{"patient_id": "1", "at": "19:40", "note": note} for note in notes]

@@ -3,17 +3,19 @@
 from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from msgspec.structs import replace
 
 from handoff.log.spreadsheet import csv_bytes
 from handoff.log.written import patient_cells, shift_cells, unit_cells, written
 from handoff.model.ward import Patient, Shift, Unit
 from tests.support.builders import ZONE
+from tests.support.how_many import few
 from tests.support.logs import log_of
 from tests.support.random_patients import NOWHERE, PATIENTS
 
 
+@settings(max_examples=few(40))
 @given(PATIENTS)
 def test_a_patient_is_read_back(patient: Patient) -> None:
     unit = Unit("Harbour 3 East", ZONE, None)

@@ -90,7 +90,7 @@ def random_stay(random: Random) -> Handover:
 
 def test_usual_trend_and_forecast_agree_on_random_stays_of_every_kind() -> None:
     random, seen = Random(20261128), Counter[object]()
-    for number in range(few(700)):
+    for number in range(few(350)):
         given = random_stay(random)
         (someone,) = given.patients
         plain = Course(given, someone)
@@ -101,5 +101,5 @@ def test_usual_trend_and_forecast_agree_on_random_stays_of_every_kind() -> None:
         seen[expected["trend.direction"]] += 1
         seen["forecast"] += expected["goal.days_to_goal"] is not None
         seen["early"] += expected["volume.usual_ml"] is None and expected["compared_ml"] is not None
-    least = few(700) // 46  # fewer stays have fewer of each kind
+    least = few(350) // 46  # fewer stays have fewer of each kind
     assert min(seen[each] for each in (*Direction, "forecast", "early")) >= least, seen
