@@ -389,6 +389,22 @@ def test_the_desk_asks_no_clock_but_its_own(tmp_path: Path) -> None:
     assert "data as of 6 Mar 21:30" in said(opened.get("/"))
 
 
+@pytest.mark.parametrize(("hour", "offset"), [(4, "-03:00"), (5, "-04:00")])
+def test_in_the_hour_that_occurs_twice_the_time_that_is_filled_in_is_the_one_meant(
+    tmp_path: Path, hour: int, offset: str
+) -> None:
+    """The clock of Halifax is put back on 2026-11-01 at 02:00 (the time zone database)."""
+    text = NIGHT.replace("2026-03-06", "2026-10-31").replace("2026-03-07", "2026-11-01")
+    (tmp_path / "night.yaml").write_text(text)
+    now = datetime(2026, 11, 1, hour, 30, tzinfo=UTC)
+    opened = open_desk(tmp_path, "night.yaml", clock=lambda: now)
+    page = opened.get("/entry").get_data(as_text=True)
+    (at,) = re.findall(r'name="at" value="([^"]+)"', page)
+    answer = opened.post("/entry", entry(opened, at=at, filled_in=""))
+    assert answer.status_code == 303
+    assert f"2026-11-01 01:30{offset}, exercise" in said(opened.get(answer.headers["Location"]))
+
+
 def test_a_log_that_is_gone_meanwhile_leaves_what_was_typed(opened: Opened) -> None:
     data = entry(opened, note="sat up", symptoms=["dizzy"])
     path = Path(opened.desk.paths[0])
