@@ -405,6 +405,19 @@ def test_in_the_hour_that_occurs_twice_the_time_that_is_filled_in_is_the_one_mea
     assert f"2026-11-01 01:30{offset}, exercise" in said(opened.get(answer.headers["Location"]))
 
 
+def test_no_time_is_filled_in_by_the_clock_of_another_unit(tmp_path: Path) -> None:
+    (tmp_path / "night.yaml").write_text(NIGHT)
+    away = NIGHT.replace("Harbour 3 East, time_zone: America/Halifax", "Oak, time_zone: Etc/UTC")
+    (tmp_path / "oak.yaml").write_text(away.replace("10442", "20442").replace("00718", "20718"))
+    now = datetime(2026, 3, 7, 1, 30, tzinfo=UTC)  # 21:30 in Halifax
+    opened = open_desk(tmp_path, "night.yaml", "oak.yaml", clock=lambda: now)
+    filled = [
+        re.findall(r'name="at" value="([^"]*)"', opened.get(path).get_data(as_text=True))
+        for path in ("/entry", *(f"/entry?bed={key}" for key in keys(opened)))
+    ]
+    assert filled == [[""], ["21:30"], ["21:30"], ["01:30"], ["01:30"]]
+
+
 def test_a_log_that_is_gone_meanwhile_leaves_what_was_typed(opened: Opened) -> None:
     data = entry(opened, note="sat up", symptoms=["dizzy"])
     path = Path(opened.desk.paths[0])

@@ -124,7 +124,8 @@ def entry_form(
         names = [each for each in names if each not in ("what", "about")]
     first = _fields(names, places)
     more = [each for each in _fields((*FIRST, *MORE), places) if each not in first]
-    now = now_in(seen.handovers[number]) if chosen else ""
+    one_clock = len({each.unit.time_zone for each in seen.handovers}) == 1
+    now = now_in(seen.handovers[number]) if found or (chosen and one_clock) else ""
     typed = replace(sent, cells={"at": now, **sent.cells})
     return render_template(
         "entry.html",
