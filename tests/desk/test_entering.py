@@ -11,6 +11,7 @@ from werkzeug.test import TestResponse
 
 from handoff.desk.safety import COOKIE
 from handoff.read import read
+from handoff.run.sheets import Printing
 from tests.support.desks import EVENING_CSV, NIGHT, Opened, fields_of_form, night, open_desk, said
 
 
@@ -416,6 +417,24 @@ def test_no_time_is_filled_in_by_the_clock_of_another_unit(tmp_path: Path) -> No
         for path in ("/entry", *(f"/entry?bed={key}" for key in keys(opened)))
     ]
     assert filled == [[""], ["21:30"], ["21:30"], ["01:30"], ["01:30"]]
+
+
+def test_what_is_ticked_is_called_as_the_unit_calls_it_and_written_as_a_log_does(
+    tmp_path: Path,
+) -> None:
+    words = tmp_path / "words"
+    words.mkdir()
+    (words / "sheet.yaml").write_text("terms: {chest_pain: Brustschmerz}\n")
+    (tmp_path / "night.yaml").write_text(NIGHT)
+    printing = Printing(templates=str(words))
+    opened = open_desk(tmp_path, "night.yaml", printing=printing)
+    key = keys(opened)[0]
+    for path, name in ((f"/entry?bed={key}", "symptoms"), (f"/patients/{key}/told", "about")):
+        page = opened.get(path).get_data(as_text=True)
+        assert re.search(rf'name="{name}" value="chest_pain"> Brustschmerz</label>', page)
+        assert re.search(rf'name="{name}" value="dizzy"> dizzy</label>', page)
+    assert opened.post("/entry", entry(opened, symptoms="chest_pain")).status_code == 303
+    assert "symptoms: [chest_pain]" in log(opened)
 
 
 def test_a_log_that_is_gone_meanwhile_leaves_what_was_typed(opened: Opened) -> None:
