@@ -259,11 +259,16 @@ def test_what_is_refused_is_no_less_kept_than_what_is_typed_and_nothing_above_it
         entry_of(page, "1").get_by_text("Best volume mL").click()  # of two forms that are open
         expect(row(page, "1").get_by_label("Best volume mL")).to_be_focused()
         expect(row(page, "2").get_by_label("Breaths")).to_have_value("1200")
+        renamed = (tmp_path / "day.yaml").read_text().replace(NAMES["2"], "Quillfeather, Ida")
+        (tmp_path / "day.yaml").write_text(renamed)
         page.context.new_page().goto(served.origin)
         (other,) = page.context.pages[1:]
-        entry_of(other, "2")
+        row(other, "2").get_by_role("link", name="Entry for 2").click()
         expect(row(other, "2").get_by_label("Breaths")).to_have_value("1200")
         row(other, "2").get_by_label("Breaths").fill("10")
+        press(other, "Enter")  # it was typed for somebody else
+        expect(row(other, "2").locator(".problems")).to_contain_text("opened for bed 2, Quist")
+        row(other, "2").get_by_label("Breaths").focus()
         press(other, "Enter")  # the time is that of two hours ago, which is asked about
         expect(row(other, "2").get_by_text("Not written yet")).to_be_visible()
         expect(row(other, "2")).to_contain_text("120 minutes ago")
