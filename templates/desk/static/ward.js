@@ -374,7 +374,7 @@ live.addEventListener("submit", async (event) => {
   if (page.querySelector(".in-place")) {
     unsay(); // "Added" would be of an earlier row
     // The rest of what is being typed for another patient is not typed here.
-    if (fill(row, page) && mine.keys.length) row.querySelector(".in-place > :is(.problems, .notice)").focus();
+    if (fill(row, page) && mine.keys.length) row.querySelector(".in-place > :is(.problems, .notice)")?.focus();
   } else said(form, status ? page.querySelector("main p:not(.actions)")?.textContent || WORDS["nothing-written"] : WORDS["not-sent"]);
 });
 
