@@ -306,6 +306,26 @@ def test_who_opens_the_next_form_before_the_list_is_renewed_goes_on_typing_there
     assert [each["patient_id"] for each in rows(tmp_path)] == ["4", "1"]
 
 
+def test_a_click_is_not_lost_where_the_list_is_renewed_while_the_button_is_down(
+    browser: Browser, served: Served, tmp_path: Path
+) -> None:
+    with browsers.tab(browser) as page:
+        enter(page, served)
+        with slow(page, "**/*edition=*") as held:
+            (tmp_path / "day.yaml").write_text(
+                (tmp_path / "day.yaml").read_text().replace(NAMES["2"], "Quillfeather, Ida")
+            )
+            link = row(page, "2").get_by_role("link", name="Entry for 2")
+            link.hover()
+            while not held:
+                page.wait_for_timeout(50)
+            page.mouse.down()
+        page.wait_for_timeout(300)
+        page.mouse.up()
+        expect(row(page, "2").get_by_label("Breaths")).to_be_focused()
+        expect(row(page, "2").get_by_role("rowheader")).to_contain_text("Quillfeather, Ida")
+
+
 def by_key(page: Page, bed: str, *keys: str) -> None:
     """What is done in the row of a bed by keys alone."""
     row(page, bed).get_by_role("link", name=f"Entry for {bed}").focus()
