@@ -43,6 +43,7 @@ def shown(
         "cells": form.cells,
         "labels": labels(ward),
         "hints": _hints(ward, fields),
+        "terms": _terms(ward),
         "languages": _languages(ward),
         "outcome": outcome,
         "whose": whose,
@@ -83,6 +84,15 @@ def labels(ward: Ward) -> dict[str, str]:
             for part in PARTS:
                 if words.has(f"blank.{part}.{name}"):
                     named[name] = words.say(f"blank.{part}.{name}")
+    return named
+
+
+def _terms(ward: Ward) -> dict[str, str]:
+    """What the staff call the words of a log that are ticked, as on the sheets."""
+    named = {word: word.replace("_", " ") for field in FIELDS for word in field.choices}
+    for words in ward.words[:1]:
+        known = {word: f"terms.{word}" for word in named}
+        named |= {word: words.say(key) for word, key in known.items() if words.has(key)}
     return named
 
 

@@ -259,11 +259,16 @@ def test_what_is_refused_is_no_less_kept_than_what_is_typed_and_nothing_above_it
         entry_of(page, "1").get_by_text("Best volume mL").click()  # of two forms that are open
         expect(row(page, "1").get_by_label("Best volume mL")).to_be_focused()
         expect(row(page, "2").get_by_label("Breaths")).to_have_value("1200")
+        renamed = (tmp_path / "day.yaml").read_text().replace(NAMES["2"], "Quillfeather, Ida")
+        (tmp_path / "day.yaml").write_text(renamed)
         page.context.new_page().goto(served.origin)
         (other,) = page.context.pages[1:]
-        entry_of(other, "2")
+        row(other, "2").get_by_role("link", name="Entry for 2").click()
         expect(row(other, "2").get_by_label("Breaths")).to_have_value("1200")
         row(other, "2").get_by_label("Breaths").fill("10")
+        press(other, "Enter")  # it was typed for somebody else
+        expect(row(other, "2").locator(".problems")).to_contain_text("opened for bed 2, Quist")
+        row(other, "2").get_by_label("Breaths").focus()
         press(other, "Enter")  # the time is that of two hours ago, which is asked about
         expect(row(other, "2").get_by_text("Not written yet")).to_be_visible()
         expect(row(other, "2")).to_contain_text("120 minutes ago")
@@ -299,6 +304,26 @@ def test_who_opens_the_next_form_before_the_list_is_renewed_goes_on_typing_there
         press(page, *"8", "Enter")
         expect(page.locator("main > .notice")).to_contain_text("Added. Bed 1")
     assert [each["patient_id"] for each in rows(tmp_path)] == ["4", "1"]
+
+
+def test_a_click_is_not_lost_where_the_list_is_renewed_while_the_button_is_down(
+    browser: Browser, served: Served, tmp_path: Path
+) -> None:
+    with browsers.tab(browser) as page:
+        enter(page, served)
+        with slow(page, "**/*edition=*") as held:
+            (tmp_path / "day.yaml").write_text(
+                (tmp_path / "day.yaml").read_text().replace(NAMES["2"], "Quillfeather, Ida")
+            )
+            link = row(page, "2").get_by_role("link", name="Entry for 2")
+            link.hover()
+            while not held:
+                page.wait_for_timeout(50)
+            page.mouse.down()
+        page.wait_for_timeout(300)
+        page.mouse.up()
+        expect(row(page, "2").get_by_label("Breaths")).to_be_focused()
+        expect(row(page, "2").get_by_role("rowheader")).to_contain_text("Quillfeather, Ida")
 
 
 def by_key(page: Page, bed: str, *keys: str) -> None:

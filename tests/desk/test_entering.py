@@ -11,6 +11,7 @@ from werkzeug.test import TestResponse
 
 from handoff.desk.safety import COOKIE
 from handoff.read import read
+from handoff.run.sheets import Printing
 from tests.support.desks import EVENING_CSV, NIGHT, Opened, fields_of_form, night, open_desk, said
 
 
@@ -387,6 +388,53 @@ def test_the_desk_asks_no_clock_but_its_own(tmp_path: Path) -> None:
     page = opened.get("/entry").get_data(as_text=True)
     assert f'value="21:30@{int(now.timestamp())}"' in page
     assert "data as of 6 Mar 21:30" in said(opened.get("/"))
+
+
+@pytest.mark.parametrize(("hour", "offset"), [(4, "-03:00"), (5, "-04:00")])
+def test_in_the_hour_that_occurs_twice_the_time_that_is_filled_in_is_the_one_meant(
+    tmp_path: Path, hour: int, offset: str
+) -> None:
+    """The clock of Halifax is put back on 2026-11-01 at 02:00 (the time zone database)."""
+    text = NIGHT.replace("2026-03-06", "2026-10-31").replace("2026-03-07", "2026-11-01")
+    (tmp_path / "night.yaml").write_text(text)
+    now = datetime(2026, 11, 1, hour, 30, tzinfo=UTC)
+    opened = open_desk(tmp_path, "night.yaml", clock=lambda: now)
+    page = opened.get("/entry").get_data(as_text=True)
+    (at,) = re.findall(r'name="at" value="([^"]+)"', page)
+    answer = opened.post("/entry", entry(opened, at=at, filled_in=""))
+    assert answer.status_code == 303
+    assert f"2026-11-01 01:30{offset}, exercise" in said(opened.get(answer.headers["Location"]))
+
+
+def test_no_time_is_filled_in_by_the_clock_of_another_unit(tmp_path: Path) -> None:
+    (tmp_path / "night.yaml").write_text(NIGHT)
+    away = NIGHT.replace("Harbour 3 East, time_zone: America/Halifax", "Oak, time_zone: Etc/UTC")
+    (tmp_path / "oak.yaml").write_text(away.replace("10442", "20442").replace("00718", "20718"))
+    now = datetime(2026, 3, 7, 1, 30, tzinfo=UTC)  # 21:30 in Halifax
+    opened = open_desk(tmp_path, "night.yaml", "oak.yaml", clock=lambda: now)
+    filled = [
+        re.findall(r'name="at" value="([^"]*)"', opened.get(path).get_data(as_text=True))
+        for path in ("/entry", *(f"/entry?bed={key}" for key in keys(opened)))
+    ]
+    assert filled == [[""], ["21:30"], ["21:30"], ["01:30"], ["01:30"]]
+
+
+def test_what_is_ticked_is_called_as_the_unit_calls_it_and_written_as_a_log_does(
+    tmp_path: Path,
+) -> None:
+    words = tmp_path / "words"
+    words.mkdir()
+    (words / "sheet.yaml").write_text("terms: {chest_pain: Brustschmerz}\n")
+    (tmp_path / "night.yaml").write_text(NIGHT)
+    printing = Printing(templates=str(words))
+    opened = open_desk(tmp_path, "night.yaml", printing=printing)
+    key = keys(opened)[0]
+    for path, name in ((f"/entry?bed={key}", "symptoms"), (f"/patients/{key}/told", "about")):
+        page = opened.get(path).get_data(as_text=True)
+        assert re.search(rf'name="{name}" value="chest_pain"> Brustschmerz</label>', page)
+        assert re.search(rf'name="{name}" value="dizzy"> dizzy</label>', page)
+    assert opened.post("/entry", entry(opened, symptoms="chest_pain")).status_code == 303
+    assert "symptoms: [chest_pain]" in log(opened)
 
 
 def test_a_log_that_is_gone_meanwhile_leaves_what_was_typed(opened: Opened) -> None:

@@ -124,7 +124,8 @@ def entry_form(
         names = [each for each in names if each not in ("what", "about")]
     first = _fields(names, places)
     more = [each for each in _fields((*FIRST, *MORE), places) if each not in first]
-    now = now_in(seen.handovers[number]) if chosen else ""
+    one_clock = len({each.unit.time_zone for each in seen.handovers}) == 1
+    now = now_in(seen.handovers[number]) if found or (chosen and one_clock) else ""
     typed = replace(sent, cells={"at": now, **sent.cells})
     return render_template(
         "entry.html",
@@ -211,11 +212,14 @@ def filled_in_now(at: str) -> str:
 
 
 def now_in(handover: Handover) -> str:
-    """The time now; with its date where the clock time alone would be read as another day's."""
+    """The time now; with its date where the clock time alone would be read as another day's, or
+    occurs twice and needs its offset, which stands only with a date.
+    """
     zone, shift = handover.unit.time_zone, handover.shift
     now = current.desk().now()
     shown = local_time(now.replace(second=0, microsecond=0), zone)
-    return shown[11:] if shift.start <= now < shift.end else shown
+    is_enough = shift.start <= now < shift.end and len(shown) == len("2026-03-07 19:40")
+    return shown[11:] if is_enough else shown
 
 
 def read_back(unit: str, patient_id: str, place: Place) -> str:

@@ -92,10 +92,11 @@ function fields_of(form) {
       !["hidden", "file", "submit"].includes(each.type));
 }
 
-// The time that the page filled in is kept with when that was: later it is asked about.
+// The time that the page filled in is kept with when that was, and whose the form was with how they
+// were named: where that is otherwise later, it is asked about.
 function typed_in(form) {
-  return [...fields_of(form), form.elements.namedItem("filled_in")]
-    .filter((each) => each && (!is_box(each) || each.checked))
+  return [...fields_of(form), ...form.querySelectorAll("input:is([name=filled_in], [name=named])")]
+    .filter((each) => !is_box(each) || each.checked)
     .map((each) => [each.name, each.value]);
 }
 
@@ -247,7 +248,7 @@ function say_if_changed(draft, name) {
   here.searchParams.delete("notice");
   const is_of_here = draft.address === here.pathname + here.search;
   if (!is_of_here || [...document.querySelectorAll("form[data-guard]")].some((each) => name_of(each) === name)) return;
-  const typed = JSON.parse(draft.typed).filter(([field, value]) => value && field !== "filled_in");
+  const typed = JSON.parse(draft.typed).filter(([field, value]) => value && !OF_ONE_PAGE.includes(field));
   const words = typed.map(([field, value]) => `${field.replace("cell-", "").replaceAll("_", " ")}: ${value}`);
   const link = document.querySelector(`[data-drafts] [data-name="${CSS.escape(draft.name)}"] a`);
   link?.replaceWith(`${WORDS["changed-since"]} ${words.join("; ")}`);
@@ -262,8 +263,11 @@ function fill_in(form, typed) {
     const folded = is_changed(each) && each.closest("details");
     if (folded) folded.open = true;
   }
-  const filled_in = typed.find(([name]) => name === "filled_in");
-  if (filled_in && form.elements.filled_in) form.elements.filled_in.value = filled_in[1];
+  const whose = (named) => named.split(" ")[0];
+  for (const each of form.querySelectorAll("input:is([name=filled_in], [name=named])")) {
+    const was = typed.find(([name, value]) => name === each.name && (name !== "named" || whose(value) === whose(each.value)));
+    if (was) each.value = was[1];
+  }
   touched = true;
 }
 

@@ -27,11 +27,24 @@ async function look_once() {
     address.searchParams.set("edition", edition);
     const answer = await ask(address);
     stale(answer.ok ? "" : WORDS["not-kept-up"]);
-    if (answer.status === 200) renew(parsed(await answer.text()));
+    if (answer.status !== 200) return;
+    const page = parsed(await answer.text());
+    await pressed;
+    renew(page);
   } catch {
     stale(WORDS["no-answer"]);
   }
 }
+
+// A click is lost where its row is put in anew between the pressing and the letting go.
+const LONGEST_PRESS_MS = 3000;
+let pressed = Promise.resolve();
+document.addEventListener("pointerdown", () => {
+  pressed = new Promise((go) => {
+    setTimeout(go, LONGEST_PRESS_MS);
+    addEventListener("pointerup", () => setTimeout(go), { once: true });
+  });
+}, { capture: true });
 
 function stale(words) {
   let said = document.getElementById("stale");
@@ -374,7 +387,7 @@ live.addEventListener("submit", async (event) => {
   if (page.querySelector(".in-place")) {
     unsay(); // "Added" would be of an earlier row
     // The rest of what is being typed for another patient is not typed here.
-    if (fill(row, page) && mine.keys.length) row.querySelector(".in-place > :is(.problems, .notice)").focus();
+    if (fill(row, page) && mine.keys.length) row.querySelector(".in-place > :is(.problems, .notice)")?.focus();
   } else said(form, status ? page.querySelector("main p:not(.actions)")?.textContent || WORDS["nothing-written"] : WORDS["not-sent"]);
 });
 
