@@ -307,8 +307,8 @@ def _written(path: Path) -> Iterator[str]:
         for command, *given in path.commands
     )
     for place in path.places:
-        moved = (f"{number + place[axis]:z.2f}" for number, axis in numbers)
-        yield form.format(*(number.strip("0").rstrip(".") or "0" for number in moved))
+        moved = [f"{number + place[axis]:z.2f}" for number, axis in numbers]
+        yield form.format(*[number.strip("0").rstrip(".") or "0" for number in moved])
 
 
 def _grey(color: tuple[float, float, float]) -> float:
