@@ -11,7 +11,7 @@ from datetime import timedelta
 from handoff.compose.asked import caution_words, closing, next_shift, titles, to_check
 from handoff.compose.call_if import call_if_words
 from handoff.compose.cautions import sheet_cautions
-from handoff.compose.facts import Facts, facts_of
+from handoff.compose.facts import Facts
 from handoff.compose.limits import limits_in_force
 from handoff.compose.matters import TOLD_LENGTH, Moment, hold_words
 from handoff.compose.results import Results
@@ -102,7 +102,7 @@ def compose_patient(
     """The sheet of one patient with an order; `sheet` is its number and how many there are."""
     handover, limits = results.handover, results.limits
     measures, verdicts = results.measures[patient.id], results.verdicts[patient.id]
-    facts = facts_of(handover, measures, verdicts, limits)
+    facts = results.facts[patient.id]
     shift, moment = handover.shift, moment_of(handover)
     # Matters settled long ago and never recorded as told.
     counted = sum(each.is_counted for each in verdicts.matters)

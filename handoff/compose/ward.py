@@ -8,7 +8,6 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 
 from handoff.compose.cautions import sheet_cautions
-from handoff.compose.facts import facts_of
 from handoff.compose.matters import hold_words
 from handoff.compose.patient import moment_of, priority_mark, two_ids_alert
 from handoff.compose.results import Results
@@ -33,7 +32,7 @@ class Ward:
             results.measures,
             results.verdicts,
         )
-        self.limits, self.since = results.limits, results.since
+        self.limits, self.since, self.facts = results.limits, results.since, results.facts
         self.gone, self.moment = results.gone, moment_of(self.handover)
         self.words, self.initials = words, initials
         order = list(Priority)
@@ -44,10 +43,6 @@ class Ward:
                 bool(priority_mark(self.verdicts[patient.id], words)),
             ),
         )
-        self.facts = {
-            key: facts_of(self.handover, of_one, self.verdicts[key], self.limits)
-            for key, of_one in self.measures.items()
-        }
         self.name_alerts = (
             _with_same_initials(self.handover) if initials else self.handover.name_alerts
         )

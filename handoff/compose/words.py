@@ -57,8 +57,7 @@ OWN_LIMITS = (
     *("spo2_min", "spo2_max", "resp_rate_min", "resp_rate_max", "pulse_min", "pulse_max"),
     "temp_max",
 )
-NO_BREAK = "\N{NO-BREAK SPACE}"
-FIXED_SPACES = (NO_BREAK, "\N{NARROW NO-BREAK SPACE}")
+NO_BREAK, NARROW_NO_BREAK = "\N{NO-BREAK SPACE}", "\N{NARROW NO-BREAK SPACE}"
 _BREAKING_SPACE = re.compile(r"[ \t\r\n]+")
 FIRST_STRONG_ISOLATE, POP_ISOLATE = "\u2068", "\u2069"
 
@@ -154,10 +153,7 @@ class Words:
         """
         try:
             fill = self._compiled.get(name) or self._compile(name)
-            said = fill(facts, more)
-            has_fixed_space = any(space in said for space in FIXED_SPACES)
-            parts = _BREAKING_SPACE.split(said) if has_fixed_space else said.split()
-            return " ".join(filter(None, parts))
+            return fill(facts, more)
         except (TemplateError, TypeError, ValueError, ArithmeticError, LookupError) as error:
             raise self._fault(name, str(error)) from error
 
@@ -317,7 +313,8 @@ class Words:
             raise self._fault(name, FINDINGS.say("bad-template.no-such-words"))
         source, place = self._sources[name]
         if "{" not in source:  # most words speak of no fact, and need no template
-            self._compiled[name] = lambda _facts, _more: source
+            said = _on_one_line(source)
+            self._compiled[name] = lambda _facts, _more: said
             return self._compiled[name]
         kept_as = f"{self.language}.{name}" if self._is_shipped(place) else None
         code = _compiled(source, tuple(self._filters), kept_as, isolates=self.right_to_left)
@@ -331,7 +328,7 @@ class Words:
             # Not by `render`, which copies all that is known three times for each sentence.
             context = Context(self._environment, self._environment.globals, None, {})
             context.vars = {**(asdict(facts) if facts else {}), **more}
-            return self._environment.concat(template.root_render_func(context))
+            return _on_one_line(self._environment.concat(template.root_render_func(context)))
 
         return fill
 
@@ -535,6 +532,12 @@ class Words:
         if isinstance(state, Doubt):
             return self.say("done.disputed")
         return self.say("done.no" if state is False else "done.yes")
+
+
+def _on_one_line(said: str) -> str:
+    has_fixed_space = NO_BREAK in said or NARROW_NO_BREAK in said
+    parts = _BREAKING_SPACE.split(said) if has_fixed_space else said.split()
+    return " ".join(filter(None, parts))
 
 
 def _environment(*, isolates: bool) -> SandboxedEnvironment:

@@ -7,7 +7,6 @@ run. Decides nothing: `judge` gives the matters and their states.
 from collections.abc import Iterator
 
 from handoff.compose.asked import caution_words
-from handoff.compose.facts import facts_of
 from handoff.compose.matters import MatterWords, hold_words
 from handoff.compose.patient import moment_of
 from handoff.desk import current
@@ -114,7 +113,7 @@ def still_open(seen: Ward, number: int, patient: Patient) -> StillOpen:
     if patient.id not in results.verdicts:
         return StillOpen()
     measures, verdicts = results.measures[patient.id], results.verdicts[patient.id]
-    facts = facts_of(handover, measures, verdicts, results.limits)
+    facts = results.facts[patient.id]
     moment = moment_of(handover)
     in_words = [MatterWords(each, words, moment, facts) for each in verdicts.open_matters]
     matters = tuple(

@@ -11,7 +11,6 @@ from typing import Any, cast
 
 from reportlab import rl_config
 from reportlab.lib.pagesizes import A4, LETTER
-from reportlab.lib.rl_accel import fp_str
 from reportlab.lib.units import mm
 from reportlab.pdfgen.pathobject import PDFPathObject
 
@@ -308,8 +307,8 @@ def _written(path: Path) -> Iterator[str]:
         for command, *given in path.commands
     )
     for place in path.places:
-        moved = [round(number + place[axis], 2) for number, axis in numbers]
-        yield form.format(*fp_str(*moved).split())
+        moved = [f"{number + place[axis]:z.2f}" for number, axis in numbers]
+        yield form.format(*[number.strip("0").rstrip(".") or "0" for number in moved])
 
 
 def _grey(color: tuple[float, float, float]) -> float:

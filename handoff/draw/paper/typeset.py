@@ -7,7 +7,7 @@ never markup: a character is drawn or, where no font has it, replaced by U+FFFD.
 import re
 import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from functools import cached_property, lru_cache
+from functools import cache, cached_property, lru_cache
 from itertools import groupby
 from operator import itemgetter
 from typing import NamedTuple
@@ -140,7 +140,7 @@ class Typesetter:
         pieces = [*bold, *(self._word(each, style.font) for each in _kept_together(words))]
         printed = [word for word in pieces if word.runs]
         lines = list(self._fill(printed, style.size, width))
-        if len(lines) > 1 and self._width(lines[-1], style.size) < SHORT * width:
+        if len(lines) > 1 and _width(lines[-1], style.size) < SHORT * width:
             lines = self._evened(printed, style.size, width, lines)
         return tuple(self._lines_of(lines, style.size)) or (Line((), 0.0),)
 
@@ -170,7 +170,7 @@ class Typesetter:
             if share * width < max(fitting, default=0.0):
                 break
             evened = list(self._fill(words, size, share * width))
-            if len(evened) > len(lines) or self._width(lines[-1], size) >= SHORT * width:
+            if len(evened) > len(lines) or _width(lines[-1], size) >= SHORT * width:
                 break
             lines = evened
         return lines
@@ -200,16 +200,17 @@ class Typesetter:
         return letters
 
     def _fill(self, words: Iterable[Word], size: float, width: float) -> Iterator[list[Word]]:
-        """The words of each line: set one after the other, a new line where the next would not
-        fit."""
+        """The words of each line, with the spaces between them: set one after the other, a new line
+        where the next would not fit."""
         line: list[Word] = []
         taken = 0.0
         for word in self._no_longer_than(words, size, width):
-            needed = size * word.width + (size * self._space_before(word).width if line else 0)
+            space = self._space_before(word)
+            needed = size * word.width + (size * space.width if line else 0)
             if line and taken + needed > width:
                 yield line
                 line, taken, needed = [], 0.0, size * word.width
-            line.append(word)
+            line += [space, word] if line else [word]
             taken += needed
         if line:
             yield line
@@ -247,26 +248,15 @@ class Typesetter:
         return self._word(" ", weight_of(font) if word.from_right else font)
 
     def _line(self, words: Sequence[Word], size: float, left: str = "") -> Line:
-        """The words on one line, in the order in which they are drawn. `left` are the marks of the
-        parts kept together that the lines before left open.
+        """Words and spaces on one line, in the order in which they are drawn. `left` are the marks
+        of the parts kept together that the lines before left open.
         """
-        spaced = self._spaced(words)
-        runs = [run for word in spaced for run in word.runs]
+        runs = [run for word in words for run in word.runs]
         turned = self._from_right or any(word.from_right for word in words)
         if turned:
             runs = self._in_drawn_order(runs, left)
-        width = size * sum(word.width for word in spaced)
-        return Line(_merged(runs), width, words[-1].goes_on, turned, self._from_right)
-
-    def _spaced(self, words: Sequence[Word]) -> list[Word]:
-        spaced = list(words[:1])
-        for word in words[1:]:
-            spaced += [self._space_before(word), word]
-        return spaced
-
-    def _width(self, words: Sequence[Word], size: float) -> float:
-        """The width of the words on one line, in points."""
-        return size * sum(word.width for word in self._spaced(words))
+        width, in_word = _width(words, size), words[-1].goes_on
+        return Line(_merged(runs), width, in_word, turned, self._from_right)
 
     def _in_drawn_order(self, runs: Iterable[Run], left: str) -> list[Run]:
         """Scripts that run from right to left turned around, within bold and regular text apart."""
@@ -279,9 +269,15 @@ class Typesetter:
         return [run for part in (reversed(parts) if self._from_right else parts) for run in part]
 
 
+@cache
 def leading_of(size: float) -> float:
     """Line to line, in points."""
     return round(size * LEADING, 1)
+
+
+def _width(words: Iterable[Word], size: float) -> float:
+    """The width of words and spaces on one line, in points."""
+    return size * sum(word.width for word in words)
 
 
 def _letters(words: Iterable[Word]) -> str:
@@ -304,4 +300,4 @@ def _kept_together(words: str) -> list[str]:
 def _merged(runs: Iterable[Run]) -> tuple[Run, ...]:
     """Neighbours of one font as one run."""
     by_font = groupby(runs, key=itemgetter(0))
-    return tuple((font, "".join(letters for _, letters in run)) for font, run in by_font)
+    return tuple((font, "".join([letters for _, letters in run])) for font, run in by_font)
