@@ -4,6 +4,8 @@ Input: records. Output: the finding of a row of another unit or shift, which mus
 Otherwise a file of several shifts would count one shift's entries for another.
 """
 
+from msgspec.structs import replace
+
 from handoff.check.cells import CellReader, Reading
 from handoff.log.fields import Field, Section, fields_of
 from handoff.model.codes import finding
@@ -25,7 +27,7 @@ class FirstRow:
         self.names = frozenset(each.name for each in self.fields)
         self.reader = CellReader(Reading(raw_log, reading.clock), self.fields)
         self.cells = {**raw_log.unit.cells, **raw_log.shift.cells}
-        self.values = self._values(raw_log.unit._replace(cells=self.cells))
+        self.values = self._values(replace(raw_log.unit, cells=self.cells))
         self.reported: set[tuple[str, str]] = set()
 
     def findings_of(self, record: Record) -> list[Finding]:

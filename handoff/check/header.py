@@ -146,7 +146,7 @@ def _read(raw_log: RawLog, section: Section, given: Mapping[str, str], clock: Cl
     filled_in = {name: cell for name, cell in record.cells.items() if name not in examples}
     reading = Reading(raw_log, clock)
     cells = CellReader(reading, fields_of(section)).read(
-        record._replace(cells=filled_in, lost={**record.lost, **examples})
+        replace(record, cells=filled_in, lost={**record.lost, **examples})
     )
     options = CellReader(reading, fields_of(section)).read(Record(record.line, given))
     taken = [name for name in given if name not in cells.values and name not in cells.lost]

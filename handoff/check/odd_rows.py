@@ -7,7 +7,6 @@ least say it, is the one row wrong and not the patient.
 
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from typing import NamedTuple
 
 from msgspec.structs import replace
 
@@ -17,6 +16,7 @@ from handoff.log.fields import BY_NAME, Section
 from handoff.log.names import Ids, fact_key
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
+from handoff.model.frozen import Frozen
 from handoff.read import Record
 
 _ID = BY_NAME[Section.PATIENT, "patient_id"]
@@ -24,7 +24,7 @@ _WHO = [BY_NAME[Section.PATIENT, name] for name in ("name", "born")]
 _LEAST_ROWS = 2
 
 
-class _Row(NamedTuple):
+class _Row(Frozen):
     """A row, and what it says of who the patient is: keys of the name and the birth date."""
 
     record: Record

@@ -37,7 +37,7 @@ _FIELDS = fields_of(Section.ENTRY)
 _ENTRY_NAMES = frozenset(each.name for each in _FIELDS if each.name != "patient_id")
 _FACT_NAMES = [each.name for each in fields_of(Section.PATIENT) if each.name != "patient_id"]
 _UNIT_NAMES = [each.name for each in fields_of(Section.UNIT) + fields_of(Section.SHIFT)]
-_SIGN_NAMES = frozenset(Signs._fields)
+_SIGN_NAMES = frozenset(Signs.__struct_fields__)
 # The cells of an exercise. A row without `what` and without any of these need not be one.
 _OF_EXERCISE = ("breaths", "volume_ml", "hold_s", "flow")
 _VITAL_SIGNS = ("spo2", "resp_rate", "pulse", "temp_c")

@@ -24,7 +24,7 @@ from jinja2 import FileSystemBytecodeCache, StrictUndefined, Template, TemplateE
 from jinja2.nodes import Impossible
 from jinja2.runtime import Context
 from jinja2.sandbox import SandboxedEnvironment
-from msgspec.structs import asdict
+from msgspec.structs import asdict, replace
 
 from handoff.log import yaml_nodes
 from handoff.log.fields import BY_NAME, Section
@@ -46,7 +46,7 @@ from handoff.model.measures import (
     USUAL_SHIFT_H,
 )
 from handoff.model.refused import Refused
-from handoff.model.verdicts import SeenSign, UnsureSign
+from handoff.model.verdicts import SeenSign, SignAt, UnsureSign
 from handoff.model.ward import NOWHERE, Done, Doubt, Order, Patient
 from handoff.model.wording import ENGLISH, FINDINGS, shipped_templates
 
@@ -203,7 +203,7 @@ class Words:
         """
         places: dict[UnsureSign, list[str]] = {}
         for each in signs:
-            key = each._replace(place=NOWHERE, raw=each.raw if quotes or each.raw is None else "")
+            key = replace(each, place=NOWHERE, raw=each.raw if quotes or each.raw is None else "")
             places.setdefault(key, []).append(str(each.place))
         rarest_first = sorted(places.items(), key=lambda of_one: len(of_one[1]))
         return " ".join(
@@ -507,20 +507,17 @@ class Words:
             return latest
         return self.say("said.times", count=len(instants), latest=latest)
 
-    def _signs_listed(
-        self, signs: Sequence[tuple[str, SeenSign, datetime]], last_entry_at: datetime | None
-    ) -> str:
+    def _signs_listed(self, signs: Sequence[SignAt], last_entry_at: datetime | None) -> str:
         """Each sign seen beside, with its time, and the last value with its age; the latest ones
         where there are many.
         """
         shown = signs[-MOST_NAMED:]
-        values = [each for each in shown if not isinstance(each[1], tuple)]
+        values = [each for each in shown if not isinstance(each.seen, tuple)]
         aged = values[-1] if values else None
         latest = []
         for sign in shown:
-            rule, seen, seen_at = sign
-            age = self.age(seen_at, last_entry_at) if sign is aged else ""
-            own = {"sign": self.sign(rule, seen), "at": seen_at, "age": age}
+            age = self.age(sign.at, last_entry_at) if sign is aged else ""
+            own = {"sign": self.sign(sign.rule, sign.seen), "at": sign.at, "age": age}
             latest.append(self.say("said.sign_at", **own))
         more = len(signs) - len(latest)
         return self._listed([*latest, *([self.say("said.more", count=more)] if more else [])])

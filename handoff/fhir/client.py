@@ -17,7 +17,7 @@ from contextlib import closing
 from http.client import HTTPConnection, HTTPException, HTTPResponse, HTTPSConnection
 from ipaddress import ip_address
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 from urllib.parse import SplitResult, urlencode, urljoin, urlsplit
 
 from handoff import portable
@@ -25,6 +25,7 @@ from handoff.fhir.json_text import dump, load_json, obj, objs
 from handoff.log.yaml_nodes import encoding_of
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
+from handoff.model.frozen import Frozen
 from handoff.model.refused import Refused
 from handoff.model.wording import FINDINGS
 
@@ -55,7 +56,7 @@ class NotThere(Refused):
     """The server has nothing at this address."""
 
 
-class Answer(NamedTuple):
+class Answer(Frozen):
     """A status that the server gave, and the resource with it; empty where there is none."""
 
     status: int

@@ -8,7 +8,6 @@ the server. Never judges what it is given: that is done where the Bundle is read
 import uuid
 from collections.abc import Callable, Iterator, Sequence
 from datetime import UTC, datetime
-from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from handoff.fhir.client import Client, Parameters, Resource
@@ -16,6 +15,7 @@ from handoff.fhir.codes import Codes, Coding
 from handoff.fhir.json_text import obj, objs, txt
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
+from handoff.model.frozen import Frozen
 from handoff.model.ward import Shift
 from handoff.model.wording import FINDINGS
 
@@ -32,7 +32,7 @@ KINDS_OF_FACTS = ("Goal", "Device", "DeviceUseStatement", "Flag")
 ORDER, DECLINED, TOLD, PRECAUTIONS = "exercise", "declined", "told", "precautions"
 
 
-class Fetched(NamedTuple):
+class Fetched(Frozen):
     """What the record at `base` has of a ward: facts, and rows of the time of the shifts, which are
     in order.
     """

@@ -60,7 +60,7 @@ def mend(
     offered: defaultdict[_Key, list[Record]] = defaultdict(list)
     for raw in mended:
         for record in raw.entries:
-            offered[_keys_of(record)[0]].append(record._replace(file=raw.file))
+            offered[_keys_of(record)[0]].append(replace(record, file=raw.file))
     taken: defaultdict[Place, list[_Mended]] = defaultdict(list)
     rows = [(row, log) for log in logs for row in log.set_aside]
     names = Counter(_spot(f"{file}:")[0] for file in {row.place.file for row, _ in rows})
@@ -102,7 +102,7 @@ def _less_doubted(
             found = finding("mended-row-twice", place, at=where)
             found = replace(found, related=tuple(at for at, _ in others))
         findings += [found] if found else []
-        records.append(record._replace(broken=found) if found else record)
+        records.append(replace(record, broken=found) if found else record)
     left = with_records(raw, records)
     return replace(left, unit=raw.unit, shift=raw.shift, findings=(*left.findings, *findings))
 
@@ -179,7 +179,7 @@ def _put_in(raw: RawLog, taken: Mapping[Place, Sequence[_Mended]]) -> RawLog:
         if mended and filled(_cells(mended)) != mended.row.raw:
             mended_away = _own_findings(record)
             findings = [each for each in findings if each not in mended_away]
-            records[index] = mended.record._replace(cells=_cells(mended))
+            records[index] = replace(mended.record, cells=_cells(mended))
             put.append(records[index])
             note = finding("mended-row", Place(str(mended.record.file), mended.record.line))
             findings += [*_own_findings(records[index]), replace(note, related=(place,))]

@@ -32,7 +32,7 @@ def carry_on(listed: Sequence[Listed], returns: Sequence[Return]) -> tuple[Liste
     known: list[Listed] = []
     for each in listed:
         patient = _filled(each.patient, known[-1].patient if known else None, returns)
-        known.append(each._replace(patient=patient))
+        known.append(replace(each, patient=patient))
     return tuple(known)
 
 

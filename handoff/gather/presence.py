@@ -11,7 +11,6 @@ from collections import defaultdict
 from collections.abc import Container, Iterator, Mapping, Sequence
 from datetime import datetime, timedelta
 from itertools import pairwise
-from typing import NamedTuple
 
 from msgspec.structs import replace
 
@@ -31,7 +30,7 @@ ANOTHER_STAY = timedelta(days=7)  # after the last shift with an order: common p
 DoubtedRow = tuple[Entry, datetime, Place]
 
 
-class Listed(NamedTuple):
+class Listed(Frozen):
     """One shift that lists a patient, and the patient's entries in its log.
 
     `number` counts the unit's logs that list somebody, in time order.

@@ -8,7 +8,6 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from datetime import datetime, timedelta
 from itertools import pairwise
-from typing import NamedTuple
 
 from msgspec.structs import replace
 
@@ -23,7 +22,7 @@ SHORTEST_GAP = timedelta(minutes=60)
 LONGEST_SHIFT = timedelta(hours=24)  # no log's shift is longer
 
 
-class Return(NamedTuple):
+class Return(Frozen):
     """A `left` row within a stay, and the start of the order with which the patient came back."""
 
     left: Entry
@@ -88,7 +87,7 @@ def stay_of(ward: Ward, whereabouts: Whereabouts, patient_id: str, run: Run | No
         first_order = max(first_order, began_after)
     away = {id(row): at for each in whereabouts.back.values() for row, at, _ in each}
     entries = tuple(
-        entry._replace(what=What.AWAY, until=away[id(entry)]) if id(entry) in away else entry
+        replace(entry, what=What.AWAY, until=away[id(entry)]) if id(entry) in away else entry
         for entry in sorted((entry for entry, is_old in dated if not is_old), key=entry_order)
     )
     doubted = {id(row) for each in whereabouts.doubted.values() for row, *_ in each}

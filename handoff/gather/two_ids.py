@@ -8,7 +8,6 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from functools import partial
-from typing import NamedTuple
 
 from msgspec.structs import replace
 
@@ -17,12 +16,13 @@ from handoff.gather.stays import listings_of
 from handoff.log.names import person_keys
 from handoff.model.codes import finding
 from handoff.model.findings import Finding
+from handoff.model.frozen import Frozen
 from handoff.model.ward import Listing, Patient
 
 MOST_RELATED = 8  # places that one finding names
 
 
-class _Known(NamedTuple):
+class _Known(Frozen):
     """An id of one person, and the shifts of all units that list it, in time order."""
 
     id: str

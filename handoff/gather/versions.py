@@ -8,12 +8,12 @@ copy: its rows are all the same.
 from collections.abc import Callable, Iterator, Sequence
 from datetime import UTC, datetime
 from itertools import combinations
-from typing import NamedTuple
 
 from msgspec.structs import replace
 
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
+from handoff.model.frozen import Frozen
 from handoff.model.ward import Entry, Log
 from handoff.model.wording import FINDINGS
 
@@ -21,7 +21,7 @@ MOST_ROWS = 4  # that differ, of each log, in one finding
 NO_TIME = datetime.max.replace(tzinfo=UTC)
 
 
-class Versions(NamedTuple):
+class Versions(Frozen):
     """Two versions of one log, and the finding that names the rows that differ."""
 
     one: Log
@@ -69,11 +69,11 @@ def _row(entry: Entry) -> tuple[object, ...]:
 
 
 def _but_for_time(entry: Entry) -> tuple[object, ...]:
-    return entry._replace(at=NO_TIME, until=None).content
+    return replace(entry, at=NO_TIME, until=None).content
 
 
 def _but_for_patient(entry: Entry) -> tuple[object, ...]:
-    return entry._replace(patient_id="").content
+    return replace(entry, patient_id="").content
 
 
 def _matches(

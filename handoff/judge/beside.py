@@ -6,7 +6,6 @@ several signs together. Says what was seen together, never that one causes the o
 
 from collections.abc import Sequence
 from datetime import datetime, timedelta
-from typing import NamedTuple
 
 from msgspec.structs import replace
 
@@ -14,14 +13,14 @@ from handoff.judge.case import LOOKS_BACK, Case, joined
 from handoff.judge.signs import (
     Charted,
     Sign,
-    SignAt,
     charted,
     not_recorded,
     signs_seen,
     signs_text,
     symptom_rows,
 )
-from handoff.model.verdicts import Found, Verdict, When
+from handoff.model.frozen import Frozen
+from handoff.model.verdicts import Found, SignAt, Verdict, When
 from handoff.model.ward import Entry
 from handoff.model.wording import JUDGE
 
@@ -51,7 +50,7 @@ class SymptomWithSigns(Found):
         return JUDGE.say("any.with-signs", found=self.read.text(when), signs=signs)
 
 
-class Beside(NamedTuple):
+class Beside(Frozen):
     """The rows of the symptom, of the shift and the minutes before it (`near`), and its pairs with
     a sign: one of the two, at least, is of the shift.
     """

@@ -8,7 +8,7 @@ from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 from operator import attrgetter
-from typing import TYPE_CHECKING, NamedTuple, Self
+from typing import TYPE_CHECKING, Self
 
 from msgspec.structs import replace
 
@@ -30,7 +30,7 @@ IN_COMFORT_CARE = frozenset({"breathless", "breathless-again", "pain-limits", "p
 LOOKS_BACK = timedelta(minutes=60)
 
 
-class Against(NamedTuple):  # made for each rule of each shift of a stay
+class Against(Frozen):
     """A limit to compare a value with, both in `unit`, and the limit's source."""
 
     limit: float | None

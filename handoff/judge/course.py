@@ -344,7 +344,7 @@ class Course:
             return self._unread_verdict(window)
         if self.symptom:
             symptoms = frozenset({Symptom(self.symptom)})
-            rows = tuple(row._replace(signs=row.signs._replace(symptoms=symptoms)) for row in rows)
+            rows = tuple(replace(row, signs=replace(row.signs, symptoms=symptoms)) for row in rows)
         if self.rule in OF_A_SHIFT:
             rows = window.case.entries
         case = replace(window.case, rule=self.rule, rows=replace(window.case.rows, entries=rows))

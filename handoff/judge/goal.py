@@ -116,7 +116,7 @@ def reading_at_scale(case: MeasuredCase) -> Verdict:
     readings = [entry for entry in case.measures.shift_entries if entry.is_reading]
     highest = max(readings, key=lambda entry: (entry.volume_ml or 0, entry.at), default=None)
     rows = [entry for entry in readings if case.patient.is_at_scale(entry.volume_ml)]
-    found = BesideScale("highest", highest and highest.volume_ml, scale_ml)
+    found = BesideScale("highest", highest.volume_ml if highest else None, scale_ml)
     if scale_ml is None:
         return case.undecided(found, JUDGE.say("why.no-scale"))
     if not rows or highest is None:

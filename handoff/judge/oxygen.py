@@ -14,13 +14,12 @@ from handoff.judge.signs import (
     DROWSY_OR_CONFUSED,
     LatestValue,
     Sign,
-    SignAt,
     VitalFound,
     ordered_text,
     signs_seen,
 )
 from handoff.judge.vitals import ON_OXYGEN, VITALS, beyond, bounds_of
-from handoff.model.verdicts import Found, Level, Verdict, When
+from handoff.model.verdicts import Found, Level, SignAt, Verdict, When
 from handoff.model.ward import Entry
 from handoff.model.wording import JUDGE
 
@@ -88,7 +87,7 @@ def high_oxygen(case: Case) -> Verdict:
         return case.undecided(found, JUDGE.say("any.not-recorded", sign=vital.name))
     if not high:
         unknown = any(
-            row.signs.on_oxygen is None and beyond(case.at(row), row.signs._replace(on_oxygen=True))
+            row.signs.on_oxygen is None and beyond(case.at(row), replace(row.signs, on_oxygen=True))
             for _, row in recorded
         )
         why = JUDGE.say("why.oxygen")
@@ -98,7 +97,7 @@ def high_oxygen(case: Case) -> Verdict:
     last_value, last = vital.recorded([worst, *case.entries])[-1]
     latest = LatestValue(last_value, last.at, last.signs.on_oxygen, last.signs.oxygen)
     says = [row for row in (worst, *case.entries) if row.signs.on_oxygen is not None][-1]
-    if_on_oxygen = last.signs._replace(on_oxygen=True)  # a row that does not say counts as before
+    if_on_oxygen = replace(last.signs, on_oxygen=True)  # a row that does not say counts as before
     found = replace(
         _with_upper(found, case.at(worst)),
         bound=bound,

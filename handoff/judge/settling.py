@@ -9,6 +9,8 @@ import re
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
+from msgspec.structs import replace
+
 from handoff.judge.about import minute
 from handoff.judge.case import Case
 from handoff.judge.signs import LOW_OXYGEN
@@ -56,7 +58,7 @@ def why_not_settled(part: str, row: Entry, case: Case, danger: Danger) -> WhyNot
     elif not is_within_limits(part, row, case):
         why = WhyNot.BEYOND
     elif part == ON_OXYGEN and row.signs.on_oxygen is None:
-        as_if_on = row.signs._replace(on_oxygen=True)
+        as_if_on = replace(row.signs, on_oxygen=True)
         why = WhyNot.OXYGEN_UNKNOWN if beyond(case.of(part).at(row), as_if_on) else None
     elif part == LOW_OXYGEN.name and danger.low:
         why = why_oxygen_differs(row.signs, danger.low, danger.since)

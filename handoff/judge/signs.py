@@ -7,7 +7,6 @@ Every entry of the shift is read, of whatever kind. Never says what is wrong wit
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
 from itertools import chain
-from typing import NamedTuple
 
 from msgspec.structs import replace
 
@@ -18,7 +17,7 @@ from handoff.limits.reading import Limits
 from handoff.log.fields import MAY_BE_USUAL
 from handoff.model.frozen import Frozen
 from handoff.model.rounding import exact
-from handoff.model.verdicts import Found, Level, SeenSign, Verdict, When
+from handoff.model.verdicts import Found, Level, SeenSign, SignAt, Verdict, When
 from handoff.model.ward import DIZZY_SYMPTOMS, NO_SIGNS, Entry, Signs, Symptom
 from handoff.model.wording import JUDGE
 
@@ -33,7 +32,7 @@ SYMPTOMS: Mapping[str, tuple[Symptom, ...]] = {
 BESIDE = timedelta(minutes=60)  # a sign so near a usual symptom: common practice
 
 
-class LatestValue(NamedTuple):
+class LatestValue(Frozen):
     """A vital sign as it was recorded last, and on what oxygen."""
 
     value: float
@@ -99,14 +98,6 @@ class Charted(Found):
         return JUDGE.say("found.usual", found=found) if self.usual else found
 
 
-class SignAt(NamedTuple):
-    """A sign for the words of a caution: the rule that it meets, what was seen, and when."""
-
-    rule: str
-    seen: SeenSign
-    at: datetime
-
-
 class Sign(Frozen):
     """A sign that meets `rule`, with its entry."""
 
@@ -122,7 +113,9 @@ class Sign(Frozen):
 
 def signs_text(signs: Iterable[SignAt], when: When) -> str:
     """Each sign with its time, in the log's terms."""
-    each = [JUDGE.say("any.at", sign=reads(rule, seen), at=when(at)) for rule, seen, at in signs]
+    each = [
+        JUDGE.say("any.at", sign=reads(sign.rule, sign.seen), at=when(sign.at)) for sign in signs
+    ]
     return ", ".join(each) or JUDGE.say("any.none")
 
 
@@ -219,7 +212,7 @@ def usual_apart(rows: ShiftRows, limits: Limits) -> ShiftRows:
         if not alone or any(abs(at - row.at) <= BESIDE for at in signs_at):
             return row
         left = row.signs.symptoms - usual
-        return row._replace(signs=row.signs._replace(symptoms=left, usual=alone))
+        return replace(row, signs=replace(row.signs, symptoms=left, usual=alone))
 
     return replace(
         rows, entries=tuple(map(apart, rows.entries)), before=tuple(map(apart, rows.before))
@@ -228,7 +221,7 @@ def usual_apart(rows: ShiftRows, limits: Limits) -> ShiftRows:
 
 def _with_usual(row: Entry) -> Entry:
     """The row as it was charted, with its usual symptoms among the others."""
-    return row._replace(signs=row.signs._replace(symptoms=row.signs.charted))
+    return replace(row, signs=replace(row.signs, symptoms=row.signs.charted))
 
 
 def charted(case: Case, rows: Sequence[Entry]) -> Charted:

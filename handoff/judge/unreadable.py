@@ -8,6 +8,8 @@ from collections.abc import Iterator
 from datetime import timedelta
 from itertools import chain
 
+from msgspec.structs import asdict, replace
+
 from handoff.judge.case import Case, Seen
 from handoff.judge.oxygen import HIGH_OXYGEN
 from handoff.judge.rule import Rule
@@ -96,7 +98,7 @@ def _unsure(row: Entry, case: Case, *, aside: bool) -> Iterator[UnsureSign]:
     """The signs of one row that are not known for sure, those that may escalate first."""
     likely = row.likely
     if likely.on_oxygen is None:
-        likely = likely._replace(on_oxygen=row.signs.on_oxygen)
+        likely = replace(likely, on_oxygen=row.signs.on_oxygen)
     grave: list[tuple[str, str, SeenSign]] = []
     case = case.at(row)
     for rule in READ_ALONE:
@@ -150,8 +152,8 @@ def rows_aside(handover: Handover, patient: Patient) -> list[Entry]:
 
 def _as_read_or_meant(signs: Signs, likely: Signs) -> Signs:
     """Signs as they were read, and where they could not be, as they were probably meant."""
-    known = {name: value for name, value in signs._asdict().items() if value is not None}
-    return likely._replace(**{**known, "symptoms": signs.symptoms | likely.symptoms})
+    known = {name: value for name, value in asdict(signs).items() if value is not None}
+    return replace(likely, **{**known, "symptoms": signs.symptoms | likely.symptoms})
 
 
 def _shift_of(row: SetAside, handover: Handover) -> Shift:

@@ -6,7 +6,8 @@ Gives no verdict.
 
 from collections.abc import Iterable, Iterator, Mapping
 from types import MappingProxyType
-from typing import NamedTuple
+
+from msgspec.structs import replace
 
 from handoff.judge.case import Against, Case
 from handoff.limits.reading import Limits
@@ -16,7 +17,7 @@ from handoff.model.ward import Entry, Order, Signs
 from handoff.model.wording import JUDGE
 
 
-class Bound(NamedTuple):
+class Bound(Frozen):
     """One side of a vital sign's limit, met by values under it (`low`) or over it; if `inclusive`,
     also by the limit itself.
 
@@ -185,7 +186,8 @@ def _ordered(limit: float, of_unit: Bound, step: float) -> Bound:
     """The order's own limit, at the level of the unit's gravest one, which it replaces."""
     least_met = limit - step if of_unit.low else limit + step
     stricter = round(of_unit.excess(least_met), 6) < 0
-    return of_unit._replace(
+    return replace(
+        of_unit,
         limit=limit,
         against=Against(limit, of_unit.against.unit, JUDGE.say("source.order")),
         inclusive=False,

@@ -17,7 +17,6 @@ from handoff.judge.signs import (
     BREATHING_RATE,
     FEVER,
     LOW_OXYGEN,
-    SignAt,
     not_recorded,
     signs_seen,
     signs_text,
@@ -25,7 +24,7 @@ from handoff.judge.signs import (
 from handoff.limits.reading import Limits
 from handoff.model.measures import Direction, Recent
 from handoff.model.rounding import exact
-from handoff.model.verdicts import Found, Verdict, When
+from handoff.model.verdicts import Found, SignAt, Verdict, When
 from handoff.model.ward import Entry
 from handoff.model.wording import JUDGE
 
@@ -221,7 +220,9 @@ def volume_too_low(case: MeasuredCase) -> Verdict:
     if case.patient.is_at_scale(best_ml):
         return case.undecided(found, JUDGE.say("why.at-scale"))
     cited = [row for row in rows if row.volume_ml == best_ml]
-    return case.met(found, Seen(best_ml / size, case.against(name), cited, best and best.at))
+    return case.met(
+        found, Seen(best_ml / size, case.against(name), cited, best.at if best else None)
+    )
 
 
 AnyFall = TypeVar("AnyFall", bound=Fall)

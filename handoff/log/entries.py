@@ -7,13 +7,13 @@ the log with some entries set aside. Never changes an entry.
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime
-from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from msgspec.structs import replace
 
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
+from handoff.model.frozen import Frozen
 from handoff.model.ward import Counts, Entry, Log, SetAside, What
 
 _SAID = (What.TOLD, What.NOTE)
@@ -66,7 +66,7 @@ def local(moment: datetime, zone: ZoneInfo) -> str:
     return moment.astimezone(zone).strftime("%Y-%m-%d %H:%M")
 
 
-class Begun(NamedTuple):
+class Begun(Frozen):
     """An order that begins after another, of a patient."""
 
     place: Place

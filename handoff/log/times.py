@@ -9,9 +9,9 @@ import re
 from collections.abc import Callable
 from contextlib import suppress
 from datetime import date, datetime, time, timedelta
-from typing import NamedTuple
 
 from handoff.log.cell import BadCell, read_as_doubt
+from handoff.model.frozen import Frozen
 from handoff.model.wording import FINDINGS
 
 Order = Callable[[str], str | None]  # of dates with a mark: 'mdy', 'dmy' or None
@@ -57,7 +57,7 @@ _NEARLY_A_TIME = re.compile(
 )
 
 
-class Written(NamedTuple):
+class Written(Frozen):
     """The parts of a date and time as written; None for a part that is missing. `doubts` say that
     another form was read.
     """

@@ -12,7 +12,7 @@ import re
 from collections.abc import Callable
 from enum import Enum, auto
 from pathlib import Path
-from typing import Any, NamedTuple, cast
+from typing import Any, cast
 
 import yaml
 from msgspec import field
@@ -53,11 +53,10 @@ _Loader = getattr(yaml, "CLoader", yaml.Loader)
 _Event = Any  # of the library, whose types do not name all that an event has
 
 
-class Scalar(NamedTuple):
+class Scalar(Frozen):
     """A single value as typed, quotation marks removed; an empty or null one is ''.
 
-    `cut` is the text from ` #` on, a comment in YAML, where it may belong to the value. A named
-    tuple: a log has one for each cell, and it is made in a third of the time of a frozen dataclass.
+    `cut` is the text from ` #` on, a comment in YAML, where it may belong to the value.
     """
 
     text: str
@@ -212,24 +211,29 @@ class _Builder:
 
     def _node(self, event: _Event, depth: int, *, is_item: bool = False) -> Node:
         """The node that begins with an event. An alias has an anchor too: the one it names."""
-        if event.anchor:
-            raise self._refusal("yaml-alias", event)
-        if event.tag:
-            raise self._refusal("yaml-tag", event)
-        line: int = event.start_mark.line + 1
         if isinstance(event, ScalarEvent):
-            text = event.value
-            text = self.texts.setdefault(text, text)
-            if not event.implicit[0]:  # in quotation marks, or a block
-                return Scalar(text, line)
-            if text in _NULLS:
-                text = ""
-            return Scalar(text, line, self._cut(event) if self.has_comments else "")
+            return self._scalar(event)
+        if event.anchor or event.tag:
+            raise self._marked(event)
         if depth > self.bounds.nesting:
             raise self._refusal("yaml-nesting", event)
         if isinstance(event, SequenceStartEvent):
             return self._sequence(event, depth)
         return self._mapping(event, depth, has_dash=is_item and not event.flow_style)
+
+    def _scalar(self, event: _Event) -> Scalar:
+        if event.anchor or event.tag:
+            raise self._marked(event)
+        text, line = event.value, event.start_mark.line + 1
+        text = self.texts.setdefault(text, text)
+        if not event.implicit[0]:  # in quotation marks, or a block
+            return Scalar(text, line)
+        if text in _NULLS:
+            text = ""
+        return Scalar(text, line, self._cut(event) if self.has_comments else "")
+
+    def _marked(self, event: _Event) -> _Refused:
+        return self._refusal("yaml-alias" if event.anchor else "yaml-tag", event)
 
     def _cut(self, event: _Event) -> str:
         """What stands after a value without quotation marks, from its ` #` on; '' where that is
@@ -253,7 +257,8 @@ class _Builder:
             if not isinstance(event, ScalarEvent):
                 code = "yaml-alias" if isinstance(event, AliasEvent) else "yaml-key"
                 raise self._refusal(code, event)
-            name, line, _ = key = cast("Scalar", self._node(event, 0))
+            key = self._scalar(event)
+            name = key.text
             if name == "<<" and event.implicit[0]:
                 raise self._refusal("yaml-merge-key", event)
             value = self._node(self.next_event(), depth + 1)
@@ -262,7 +267,7 @@ class _Builder:
             elif name in key_lines:
                 self._repeat(mapping, key, value, has_dash=has_dash)
             else:
-                key_lines[name] = line
+                key_lines[name] = key.line
                 values[name] = value
         return mapping
 

@@ -3,13 +3,11 @@
 Input: nothing. Output: frozen records. They hold for readings from now on, and judge none.
 """
 
-from typing import NamedTuple
-
 from handoff.model.frozen import Frozen
 from handoff.model.ward import Symptom
 
 
-class CallAt(NamedTuple):
+class CallAt(Frozen):
     """One side of a vital sign's limit. `sign` is its field in `Signs`; values under the limit
     (`low`) or over it call, if `inclusive` also the limit itself. `on_oxygen`: only on oxygen.
     `of_adults`: the patient is a child, and the limit one of adults.
@@ -23,7 +21,7 @@ class CallAt(NamedTuple):
     of_adults: bool
 
 
-class CallVolume(NamedTuple):
+class CallVolume(Frozen):
     """So many more `readings` in good form at or under `volume_ml`, where `usual_ml` is usual."""
 
     readings: int

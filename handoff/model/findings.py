@@ -6,7 +6,8 @@ Input: nothing. Output: the types every stage reports with. Never raises, never 
 import re
 from collections.abc import Iterable
 from enum import StrEnum
-from typing import NamedTuple
+
+from msgspec.structs import replace
 
 from handoff.model.frozen import Frozen
 from handoff.model.wording import FINDINGS
@@ -23,7 +24,7 @@ class Severity(StrEnum):
     NOTE = "note"  # nothing is lost; for information
 
 
-class Place(NamedTuple):
+class Place(Frozen):
     """A place in a log: the file as the user named it, the line, the column.
 
     `line` counts from 1 (None: the whole file). `column` is the name as written in the file: a
@@ -44,7 +45,7 @@ class Place(NamedTuple):
     def row(self) -> "Place":
         """The place of the whole row."""
         resource = _RESOURCE.match(self.at) if self.at else None
-        return self._replace(column=None, letter=None, at=resource[0] if resource else None)
+        return replace(self, column=None, letter=None, at=resource[0] if resource else None)
 
     @property
     def order(self) -> tuple[str, int]:

@@ -8,7 +8,6 @@ from abc import abstractmethod
 from collections.abc import Callable
 from datetime import datetime
 from enum import StrEnum
-from typing import NamedTuple
 
 from handoff.model.findings import Place
 from handoff.model.frozen import Frozen
@@ -100,6 +99,14 @@ class Verdict(Frozen):
 SeenSign = float | tuple[str, ...]
 
 
+class SignAt(Frozen):
+    """A sign for the words of a caution: the rule that it meets, what was seen, and when."""
+
+    rule: str
+    seen: SeenSign
+    at: datetime
+
+
 class LaterSign(Frozen):
     """A danger sign of `rule` in a row after `as_of`, which this hand-over does not judge."""
 
@@ -108,7 +115,7 @@ class LaterSign(Frozen):
     seen: SeenSign
 
 
-class UnsureSign(NamedTuple):
+class UnsureSign(Frozen):
     """One sign of a row that is not known for sure: `name` is its field, `raw` its text, None where
     that can be read, but the row is set aside. `rule` is the one that it may meet, and `seen` what
     it may be; '' and None where it may meet none that escalates.

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime, time, timedelta
 from enum import Enum, StrEnum
 from itertools import zip_longest
-from typing import Any, NamedTuple
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from msgspec import field
@@ -33,7 +33,7 @@ class Doubt(Enum):
 Done = datetime | bool | Doubt | None
 
 
-class Disputed(NamedTuple):
+class Disputed(Frozen):
     """A fact of a patient, by its name in the contract, and the different values written of it."""
 
     name: str
@@ -328,13 +328,13 @@ class Patient(Frozen):
         return volume_ml >= self.device_scale_ml
 
 
-class Signs(NamedTuple):
+class Signs(Frozen):
     """What was seen of the patient at one time: symptoms, pain and vital signs.
 
     `pain` 0 to 10; `spo2` in per cent; `resp_rate` and `pulse` a minute; `temp_c` in degrees
     Celsius; `on_oxygen` None when not recorded; `oxygen` how much and by what, as written. `usual`
     are symptoms that are usual for the patient and stood alone: judging takes them out of
-    `symptoms`. A named tuple, as `Entry`.
+    `symptoms`.
     """
 
     symptoms: frozenset[Symptom] = frozenset()
@@ -360,14 +360,13 @@ NO_CELLS: Mapping[str, str] = {}
 NOWHERE = Place("")
 
 
-class Entry(NamedTuple):
+class Entry(Frozen):
     """One row of the log: what was seen of one patient at `at`, or from `at` to `until`.
 
     `about` are the contract's words for what a `told` or `settled` row is about; empty where not
     recorded. `raw` holds the row's cells as written, by contract name. `unread` names the signs
     that could not be read in full, and `likely` has what was probably meant: never a value, only a
-    reason to look soon. A named tuple: there is one for each row, and it is made and
-    sent to a worker in a third of the time of a frozen dataclass.
+    reason to look soon.
     """
 
     patient_id: str
@@ -391,7 +390,7 @@ class Entry(NamedTuple):
     @property
     def content(self) -> tuple[object, ...]:
         """Everything it records, without its place and its raw cells."""
-        return self._replace(place=NOWHERE)[:-1]
+        return astuple(replace(self, place=NOWHERE))[:-1]
 
     @property
     def good_form(self) -> bool:

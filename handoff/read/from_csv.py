@@ -212,7 +212,7 @@ class _Rows:
                 values = " / ".join(written)
                 lost[name] = finding("columns-disagree", place, name, values, values=values)
         self.findings.extend(lost.values())
-        return record._replace(cells=cells, lost=lost)
+        return replace(record, cells=cells, lost=lost)
 
 
 def _filled(names: Iterable[str], row: Iterable[str]) -> dict[str, str]:

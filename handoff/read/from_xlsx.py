@@ -48,7 +48,7 @@ class _Sheet:
     def found(self, each: Finding) -> Finding:
         """The finding, at the place in the sheet."""
         line = each.place.line
-        return replace(each, place=each.place._replace(sheet=self.name)) if line else each
+        return replace(each, place=replace(each.place, sheet=self.name)) if line else each
 
     def placed(self, record: Record) -> Record:
         """The record, at its place in the sheet and without its lost cells."""
@@ -62,4 +62,4 @@ class _Sheet:
                 lost[name] = finding("formula-without-value", place, name, "=")
                 self.lost.append(lost[name])
         broken = record.broken and self.found(record.broken)
-        return record._replace(cells=cells, lost=lost, broken=broken)
+        return replace(record, cells=cells, lost=lost, broken=broken)

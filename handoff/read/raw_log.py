@@ -6,7 +6,7 @@ nothing.
 
 from collections.abc import Mapping, Sequence
 from types import MappingProxyType
-from typing import Any, NamedTuple
+from typing import Any
 
 from msgspec import field
 from msgspec.structs import replace
@@ -18,7 +18,7 @@ from handoff.model.frozen import Frozen
 _NONE: Mapping[str, Any] = MappingProxyType({})  # what most records have: one object for all
 
 
-class Record(NamedTuple):
+class Record(Frozen):
     """One row or item: `cells` as written, by contract name; a missing cell is blank.
 
     `line` is where the record starts; `lines` gives the line of each cell on another line. `lost`
@@ -26,8 +26,7 @@ class Record(NamedTuple):
     stands in the place of some of these, and is never a value. `broken` says why the whole record
     cannot be trusted. A column unknown to the contract keeps its own name. `file` is
     the record's file, if that is not the raw log's own. In a Bundle `resource` names the one that
-    the record is of, and `paths` the element of each cell, with its resource. A named tuple: a log
-    has a record for each row, and it is made in a third of the time of a frozen dataclass.
+    the record is of, and `paths` the element of each cell, with its resource.
     """
 
     line: int

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from functools import partial
 from itertools import chain
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple, Optional
+from typing import TYPE_CHECKING, Optional
 
 from msgspec.structs import replace
 
@@ -23,6 +23,7 @@ from handoff.log.names import person_keys
 from handoff.model.bounds import USUAL, Bounds
 from handoff.model.codes import finding
 from handoff.model.findings import Finding, Place
+from handoff.model.frozen import Frozen
 from handoff.model.ward import NO_CELLS, Handover, Log
 from handoff.read import RawLog, raw_log_of, read, read_text
 from handoff.run.ordered_map import ordered_map
@@ -35,7 +36,7 @@ if TYPE_CHECKING:
 Handovers = tuple[tuple[Handover, ...], list[Finding]]
 
 
-class CheckedLog(NamedTuple):
+class CheckedLog(Frozen):
     """A log with its file, its unit, its shift's times and the keys of the people on its list; or
     None, and the findings that say why it cannot be used. Mended rows have no shift of their own.
     """
@@ -182,7 +183,7 @@ def _checked_text(
         return MENDED
     checked = _checked(raw_log, options)
     if of_weeks and isinstance(checked.log, Log):
-        checked = checked._replace(log=_without_cells(checked.log))
+        checked = replace(checked, log=_without_cells(checked.log))
     return _packed(checked) if is_sent else checked
 
 
@@ -190,7 +191,7 @@ def _without_cells(log: Log) -> Log:
     """The log without the cells of its rows as written, but for rows with an unreadable sign: no
     review shows them, and those of a year take much memory.
     """
-    entries = (each if each.unread else each._replace(raw=NO_CELLS) for each in log.entries)
+    entries = (each if each.unread else replace(each, raw=NO_CELLS) for each in log.entries)
     return replace(log, entries=tuple(entries))
 
 
@@ -212,12 +213,12 @@ def _packed_but_for_one_unit(checked: Iterable[CheckedLog]) -> list[CheckedLog]:
         if logs and each.unit != logs[0].unit:
             logs.append(_packed(each))
         else:
-            logs.append(each._replace(log=whole(each.log) if each.log else None))
+            logs.append(replace(each, log=whole(each.log) if each.log else None))
     return logs
 
 
 def _packed(checked: CheckedLog) -> CheckedLog:
-    return checked._replace(log=pack(checked.log)) if isinstance(checked.log, Log) else checked
+    return replace(checked, log=pack(checked.log)) if isinstance(checked.log, Log) else checked
 
 
 def _units(checked: Iterable[CheckedLog], as_of: str | None, options: Options) -> list[UnitLogs]:

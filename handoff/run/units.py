@@ -9,7 +9,7 @@ import pickle
 import zlib
 from collections.abc import Callable, Iterable
 from datetime import datetime
-from typing import Generic, NamedTuple, TypeVar
+from typing import Generic, TypeVar
 
 from handoff.gather import gather_unit, gather_ward, in_file_order
 from handoff.gather.presence import Ward
@@ -47,7 +47,7 @@ def pack(content: Content) -> Packed[Content]:
     return Packed(zlib.compress(pickle.dumps(content, pickle.HIGHEST_PROTOCOL), QUICK))
 
 
-class Gathered(NamedTuple):
+class Gathered(Frozen):
     """A unit's hand-over, None where it has none; the findings of its logs and of gathering; and
     the findings on rows about a danger, which are among the hand-over's own too.
     """
@@ -108,8 +108,8 @@ def gather_units(
     findings: list[Finding] = []
     doubts: list[Finding] = []
     for unit in units:
-        handover, found, in_doubt = unit.gather(limits)
-        kept += [keep(unit, handover)] if handover else []
-        findings += found
-        doubts += in_doubt
+        gathered = unit.gather(limits)
+        kept += [keep(unit, gathered.handover)] if gathered.handover else []
+        findings += gathered.findings
+        doubts += gathered.doubts
     return kept, list(in_file_order(findings)), doubts

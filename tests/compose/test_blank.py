@@ -639,7 +639,7 @@ def test_whatever_a_log_holds_a_comment_stays_one(note: str) -> None:
 
 
 def replace_note(row: Entry, note: str) -> Entry:
-    return row._replace(note=note)
+    return replace(row, note=note)
 
 
 KINDS: tuple[dict[str, Any], ...] = (
@@ -672,7 +672,7 @@ def wards(draw: st.DrawFn) -> Handover:
         for tens, kind in draw(st.lists(course, max_size=7)):
             fields = dict(kind)
             row = entry("-1 08:00", fields.pop("symptoms", ""), patient_id=key, **fields)
-            rows.append(row._replace(at=row.at + timedelta(minutes=10 * tens)))
+            rows.append(replace(row, at=row.at + timedelta(minutes=10 * tens)))
     return handover(*rows, patients=tuple(patients))
 
 

@@ -258,7 +258,7 @@ def test_what_is_meant_for_the_staff_changes_nothing_on_it() -> None:
     known = {field: value for field, value in FOR_STAFF.items() if hasattr(patient(), field)}
     seen = [*GOOD, entry("13:00", "cough", pain=4, spo2=97, note="daughter difficult")]
     seen += [entry("14:00", what="declined", note="would not, again")]
-    entries = [each._replace(patient_id="99911") for each in seen]
+    entries = [replace(each, patient_id="99911") for each in seen]
     assert card_of(*entries, **known) == card_of(*GOOD, precautions="sternal")
 
 

@@ -439,7 +439,7 @@ def unreadable(page: PatientPage) -> str:
 
 
 def test_a_sign_that_could_not_be_read_is_followed_up_and_is_no_escalation() -> None:
-    row = entry("09:00", pulse=80)._replace(unread=("temp_c",), raw={"temp_c": "101"})
+    row = replace(entry("09:00", pulse=80), unread=("temp_c",), raw={"temp_c": "101"})
     given = handover(*(entry(f"{hour:02}:30", volume_ml=900) for hour in range(7, 19)), row)
     page = patient_page(given)
     assert unreadable(page) == "Temperature '101' not understood in row day.yaml:13."
@@ -452,13 +452,13 @@ def test_a_sign_that_could_not_be_read_is_followed_up_and_is_no_escalation() -> 
 
 def test_cells_alike_that_could_not_be_read_are_named_together() -> None:
     rows = [
-        entry(f"{hour:02}:00")._replace(unread=("symptoms",), raw={"symptoms": "fint"})
+        replace(entry(f"{hour:02}:00"), unread=("symptoms",), raw={"symptoms": "fint"})
         for hour in range(8, 14)
     ]
     said = unreadable(patient_page(handover(*rows)))
     places = "day.yaml:1, day.yaml:2, day.yaml:3, day.yaml:4 and 2 more"
     assert said == f"Symptoms 'fint' not understood in row {places}."
-    slip = entry("14:00")._replace(unread=("temp_c",), raw={"temp_c": "101"})
+    slip = replace(entry("14:00"), unread=("temp_c",), raw={"temp_c": "101"})
     assert unreadable(patient_page(handover(*rows, slip))).startswith("Temperature '101' not")
 
 

@@ -3,6 +3,7 @@
 from datetime import timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from handoff.model.figure import Style
 from handoff.model.lists import Course
@@ -105,7 +106,7 @@ def test_who_comes_first_is_first_on_the_summary_too() -> None:
 
 def reading(hours_ago: float, volume_ml: float, **fields: object) -> Entry:
     made = entry("18:00", volume_ml=volume_ml, **fields)
-    return made._replace(at=made.at - timedelta(hours=hours_ago))
+    return replace(made, at=made.at - timedelta(hours=hours_ago))
 
 
 def test_all_charts_show_the_same_seven_days_each_from_zero_to_its_own_highest() -> None:

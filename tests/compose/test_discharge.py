@@ -416,7 +416,7 @@ FOR_STAFF: dict[str, Any] = {
 def test_what_is_meant_for_the_staff_changes_nothing_on_it() -> None:
     """Notes, symptoms, signs, refusals, cautions, adherence, id, bed, reason: none gets on it."""
     plain = page_of(*days(6), order=STAY)
-    entries = [each._replace(patient_id="99911") for each in (*days(6), *STAFF_ONLY)]
+    entries = [replace(each, patient_id="99911") for each in (*days(6), *STAFF_ONLY)]
     assert page_of(*entries, order=STAY, **FOR_STAFF) == plain
 
 

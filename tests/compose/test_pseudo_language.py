@@ -24,10 +24,9 @@ from handoff.compose.words import Words
 from handoff.draw.paper import draw_blank, draw_discharge
 from handoff.log.fields import Section, fields_of
 from handoff.measure import find_coming
-from handoff.model.findings import Place
 from handoff.model.frozen import Frozen
 from handoff.model.pages import UnitPage
-from handoff.model.ward import Disputed, Entry, Signs
+from handoff.model.ward import Disputed
 from handoff.run.blank import blank_after
 from tests.support.builders import ZONE, default_limits
 from tests.support.cases import CASES
@@ -74,26 +73,18 @@ def unread(given: Any) -> Any:
         texts = (
             each.translate(EXCHANGED) if isinstance(each, str) else each for each in given.values
         )
-        return given._replace(values=tuple(texts))
-    if isinstance(given, Entry | Place | Signs):
-        values = given._asdict()
-    elif isinstance(given, tuple):
+        return replace(given, values=tuple(texts))
+    if isinstance(given, tuple):
         return tuple(map(unread, given))
-    elif isinstance(given, Frozen):
-        values = asdict(given)
-    else:
+    if not isinstance(given, Frozen):
         return given
     changed: dict[str, Any] = {
         name: value.translate(EXCHANGED)
         if name in FREE_TEXT and isinstance(value, str)
         else unread(value)
-        for name, value in values.items()
+        for name, value in asdict(given).items()
     }
-    return (
-        given._replace(**changed)
-        if isinstance(given, Entry | Place | Signs)
-        else replace(given, **changed)
-    )
+    return replace(given, **changed)
 
 
 def without_findings(page: UnitPage) -> UnitPage:

@@ -30,7 +30,7 @@ def course(*volumes_ml: float, minutes: int = 60) -> Handover:
     """Readings so many minutes apart, the last at 18:00."""
     last = at("18:00")
     entries = [
-        entry("18:00", volume_ml=volume)._replace(at=last - timedelta(minutes=minutes * back))
+        replace(entry("18:00", volume_ml=volume), at=last - timedelta(minutes=minutes * back))
         for back, volume in enumerate(reversed(volumes_ml))
     ]
     return handover(*entries, patients=(STAY,))

@@ -367,7 +367,7 @@ def test_with_initials_nothing_that_was_told_or_noted_is_printed() -> None:
     """A note is free text and may name anybody: of the rows only their times are printed."""
     rows = (
         LOW,
-        TOLD._replace(note=NOTED),
+        replace(TOLD, note=NOTED),
         entry("09:40", pulse=150),
         entry("09:50", what="told", note=NOTED),
         entry("10:00", resp_rate=30),

@@ -10,6 +10,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from handoff.judge import follow
 from handoff.model.ward import Entry, Handover, Listing, Order, SeenBy, Shift
@@ -44,7 +45,7 @@ def row(clock: str, symptoms: str = "", /, oxygen: str | None = None, **fields: 
     made = entry(clock, symptoms, **{"what": "seen", **fields})
     if oxygen is None:
         return made
-    return made._replace(signs=made.signs._replace(oxygen=oxygen, on_oxygen=True))
+    return replace(made, signs=replace(made.signs, oxygen=oxygen, on_oxygen=True))
 
 
 def told(clock: str, *about: str, note: str | None = "Dr P. Marwood") -> Entry:
@@ -333,7 +334,7 @@ def test_within_one_minute_rows_then_measurements_then_words() -> None:
 
 
 def test_seconds_are_cut_off() -> None:
-    late = row("08:00", pulse=140)._replace(at=at("08:00") + timedelta(seconds=50))
+    late = replace(row("08:00", pulse=140), at=at("08:00") + timedelta(seconds=50))
     matter = only(late, told("08:00", "pulse"), row("09:00", pulse=80))
     assert (matter["state"], matter["opened_at"]) == ("closed", at("08:00"))
 

@@ -9,6 +9,7 @@ from datetime import date, timedelta
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from handoff.measure.reference import reference_volume
 from handoff.model.matters import FALLS
@@ -77,7 +78,7 @@ WORKED = {
 def worked(*more: Entry) -> Handover:
     start = at("-3 07:00")
     rows = [
-        entry("07:00", volume_ml=ml)._replace(at=start + timedelta(hours=hours))
+        replace(entry("07:00", volume_ml=ml), at=start + timedelta(hours=hours))
         for hours, ml in WORKED.items()
     ]
     return handover(*rows, *more, patients=(patient(order=order("-3 07:00")),))
@@ -406,7 +407,7 @@ def course(*volumes_ml: float) -> Handover:
     last, step = at("10:00"), timedelta(hours=12)
     ages = reversed(range(len(volumes_ml)))
     rows = [
-        entry("10:00", volume_ml=ml)._replace(at=last - age * step)
+        replace(entry("10:00", volume_ml=ml), at=last - age * step)
         for age, ml in zip(ages, volumes_ml, strict=True)
     ]
     return handover(*rows, patients=(ward,))

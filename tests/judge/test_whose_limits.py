@@ -12,6 +12,7 @@ from datetime import date
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from handoff.judge.vitals import bounds_in_force
 from handoff.model.pages import Caution, PatientPage
@@ -510,7 +511,7 @@ def judged_rules(row: str) -> dict[str, str]:
 
 
 def test_an_unreadable_sign_is_told_by_its_own_word_and_settles_by_a_readable_value() -> None:
-    slip = entry("09:00")._replace(unread=("spo2",), raw={"spo2": "8l"}, likely=signs(spo2=81))
+    slip = replace(entry("09:00"), unread=("spo2",), raw={"spo2": "8l"}, likely=signs(spo2=81))
     told = entry("09:10", what="told", note="Dr Quill", about=("oxygen",))
     for spo2, state in ((91, "told"), (95, "closed")):
         given = judged(handover(slip, told, entry("10:00", spo2=spo2, on_oxygen=True)))
@@ -519,7 +520,7 @@ def test_an_unreadable_sign_is_told_by_its_own_word_and_settles_by_a_readable_va
 
 
 def test_an_unreadable_sign_is_held_to_the_orders_own_limit() -> None:
-    slip = entry("09:00")._replace(unread=("spo2",), raw={"spo2": "8g"}, likely=signs(spo2=89))
+    slip = replace(entry("09:00"), unread=("spo2",), raw={"spo2": "8g"}, likely=signs(spo2=89))
     own = patient(order=order(spo2_min=88))
     assert str(verdict("sign-unreadable", handover(slip)).level) == "escalate"
     given = handover(slip, patients=(own,))

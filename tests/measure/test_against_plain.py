@@ -79,7 +79,7 @@ def random_stay(random: Random) -> Handover:
             flow=random.choice([None, None, None, "steady", "fast", "blew"]),
         )
         minutes = 30 * round(48 * day) if random.random() < 0.3 else round(1440 * day)
-        rows.append(row._replace(at=SHIFT.end + timedelta(minutes=minutes - 360)))
+        rows.append(replace(row, at=SHIFT.end + timedelta(minutes=minutes - 360)))
     goal_ml, scale_ml = random.choice([None, 1500.0, 2500.0]), random.choice([None, 2500.0])
     someone = patient(order=order("-9 07:00", goal_ml=goal_ml), device_scale_ml=scale_ml)
     given = handover(

@@ -91,7 +91,7 @@ def test_moving_every_time_by_days_changes_nothing_but_dates(handover: Handover,
 def test_doubling_volumes_doubles_bests_and_slopes(handover: Handover) -> None:
     doubled = {
         patient_id: tuple(
-            entry._replace(volume_ml=None if entry.volume_ml is None else 2 * entry.volume_ml)
+            replace(entry, volume_ml=None if entry.volume_ml is None else 2 * entry.volume_ml)
             for entry in known
         )
         for patient_id, known in handover.entries.items()

@@ -109,7 +109,7 @@ def test_only_hours_of_an_order_in_force_are_due(orders: dict[str, object], hour
 def test_a_hold_and_a_sleep_that_are_charted_go_on() -> None:
     held = entry("18:00", what="hold", note="Dr Quill")
     assert of(handover(held)) == "::::::::::::"
-    assert of(handover(held._replace(until=at("22:00")))) == ":::OOOOOOOOO"
+    assert of(handover(replace(held, until=at("22:00")))) == ":::OOOOOOOOO"
     away = entry("18:30", what="away", until="20:00")
     assert of(handover(away)) == ":OOOOOOOOOOO"
 

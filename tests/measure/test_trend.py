@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from fractions import Fraction
 
 import pytest
+from msgspec.structs import replace
 
 from handoff.measure.trend import fit
 from handoff.model.measures import Direction, Trend
@@ -20,7 +21,7 @@ def course(*volumes_ml: float, every_h: float = 12, scale_ml: float | None = Non
     """A reading every so many hours, the last an hour before `as_of`."""
     last = AS_OF - timedelta(hours=1)
     rows = [
-        entry("18:00", volume_ml=volume_ml)._replace(at=last - timedelta(hours=every_h * number))
+        replace(entry("18:00", volume_ml=volume_ml), at=last - timedelta(hours=every_h * number))
         for number, volume_ml in enumerate(reversed(volumes_ml))
     ]
     return trend(*rows, scale_ml=scale_ml)
@@ -82,7 +83,7 @@ def test_off_form_readings_give_no_point() -> None:
 def test_a_week_of_blocks_gives_15_points_at_most() -> None:
     """The factors of the interval go so far."""
     hour, last = timedelta(hours=1), entry("19:00", volume_ml=1000)
-    rows = [last._replace(at=AS_OF - number * hour) for number in range(169)]
+    rows = [replace(last, at=AS_OF - number * hour) for number in range(169)]
     assert trend(*rows).n == 15
 
 

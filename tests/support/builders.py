@@ -142,7 +142,7 @@ def handover(
     """
     shift = fields.get("shift", SHIFT)
     listed = patients or (patient(),)
-    numbered = [each._replace(place=Place(FILE, line)) for line, each in enumerate(entries, 1)]
+    numbered = [replace(each, place=Place(FILE, line)) for line, each in enumerate(entries, 1)]
     numbered.sort(key=lambda each: each.at)
     read = len(entries) + len(set_aside)
     made = Handover(

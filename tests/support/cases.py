@@ -332,12 +332,12 @@ CASES: Mapping[str, Handover] = {
         entry("09:00", "confused"), order=order(usual_symptoms=(Symptom.CONFUSED,))
     ),
     "signs that cannot be read, one of them perhaps a danger": one(
-        entry("09:00")._replace(unread=("spo2",), raw={"spo2": "8.1"}, likely=signs(spo2=81)),
-        entry("10:00")._replace(unread=("pain", "temp_c"), raw={"pain": "44", "temp_c": "101"}),
+        replace(entry("09:00"), unread=("spo2",), raw={"spo2": "8.1"}, likely=signs(spo2=81)),
+        replace(entry("10:00"), unread=("pain", "temp_c"), raw={"pain": "44", "temp_c": "101"}),
         entry("11:00", spo2=85),
     ),
     "a symptom that cannot be read, asked again": one(
-        entry("08:00")._replace(unread=("symptoms",), likely=signs("faint")),
+        replace(entry("08:00"), unread=("symptoms",), likely=signs("faint")),
         entry("10:00", "none"),
     ),
     "cold": one(entry("09:00", temp_c=34.5, pulse=35)),
@@ -664,8 +664,8 @@ CASES: Mapping[str, Handover] = {
         *(entry(f"{h:02}:10", breaths=1) for h in range(8, 12)),
     ),
     "cells that could not be read": one(
-        entry("09:00")._replace(unread=("temp_c",), raw={"temp_c": "101"}),
-        *(entry(f"{h}:00")._replace(unread=("symptoms",)) for h in range(10, 15)),
+        replace(entry("09:00"), unread=("temp_c",), raw={"temp_c": "101"}),
+        *(replace(entry(f"{h}:00"), unread=("symptoms",)) for h in range(10, 15)),
     ),
     "on the list of another unit": replace(one(entry("09:00")), elsewhere={"10442": ("5",)}),
     "a child": one(entry("09:00"), born=date(2017, 5, 5)),

@@ -111,11 +111,11 @@ def plain_matters(
 ) -> list[dict[str, Any]]:
     """Every matter of the stay, as it stands at `as_of`."""
     as_of = minute(as_of)
-    known = [entry._replace(at=minute(entry.at)) for entry in entries]
+    known = [replace(entry, at=minute(entry.at)) for entry in entries]
     first = min(minute(stay_start), minute(listings[0].shift.start)) - 24 * HOUR
     stay = [entry for entry in known if first <= entry.at <= as_of]
     # A volume of before the stay takes part in no number.
-    stay = [e if e.at >= minute(stay_start) else e._replace(volume_ml=None) for e in stay]
+    stay = [e if e.at >= minute(stay_start) else replace(e, volume_ml=None) for e in stay]
     listings = [cut_off(listing) for listing in listings]
     met: list[dict[str, Any]] = []
     orders = Orders(listings)
@@ -247,7 +247,7 @@ def without_usual(
         if usual and not is_beside:
             own = {str(each) for each in orders.of(entry).usual_symptoms} & usual
             left = frozenset(each for each in entry.signs.symptoms if str(each) not in own)
-            judged[number] = entry._replace(signs=entry.signs._replace(symptoms=left))
+            judged[number] = replace(entry, signs=replace(entry.signs, symptoms=left))
     return judged
 
 

@@ -162,7 +162,7 @@ def moved(handover: Handover, by: timedelta) -> Handover:
     """The same hand-over with every time later by so much."""
 
     def later(entry: Entry) -> Entry:
-        return entry._replace(at=entry.at + by, until=entry.until and entry.until + by)
+        return replace(entry, at=entry.at + by, until=entry.until and entry.until + by)
 
     def ordered_later(patient: Patient) -> Patient:
         orders = [

@@ -25,6 +25,8 @@ from random import Random
 from statistics import mean, median, quantiles
 from typing import Any
 
+from msgspec.structs import asdict, replace
+
 from handoff.judge import judge
 from handoff.limits.reading import Limits
 from handoff.measure import measure
@@ -223,7 +225,7 @@ def _stay(
         if draw.random() < rates.danger_chance:
             begins = shift.start + draw.randrange(SHIFT_H * 60) * MINUTE
             rows = _with_danger(draw, rates, patient, max(begins, order.start), rows)
-    placed = [row._replace(place=Place("month", line)) for line, row in enumerate(rows, 1)]
+    placed = [replace(row, place=Place("month", line)) for line, row in enumerate(rows, 1)]
     in_order = sorted((row for row in placed if row.at < end), key=lambda row: row.at)
     return Stay(patient, first, last, tuple(in_order))
 
@@ -328,8 +330,8 @@ def _with_danger(
         asked = "symptom" in shows and row.signs.symptoms == frozenset({Symptom.NONE})
         if begins <= row.at < ends and (measures_it or asked):
             danger = shown()
-            given = {name: value for name, value in danger._asdict().items() if value}
-            changed.append(row._replace(signs=row.signs._replace(**given)))
+            given = {name: value for name, value in asdict(danger).items() if value}
+            changed.append(replace(row, signs=replace(row.signs, **given)))
         else:
             changed.append(row)
     changed.append(observed(begins, shown()))
