@@ -127,10 +127,11 @@ def serving(folder: Path, *arguments: str) -> Iterator[Served]:
         yield Served(process, found.group()).let_in()
     finally:
         heard.close()
-        if process.is_alive() and process.pid:
-            os.kill(process.pid, signal.SIGINT)
+        process.terminate()
         process.join(30)
-        assert process.exitcode is not None
+        is_stopped = not process.is_alive()
+        process.kill()
+        assert is_stopped
 
 
 def _run_desk(said: Connection, folder: Path, arguments: tuple[str, ...]) -> None:
