@@ -237,8 +237,9 @@ async function open_at(row, href, typed = []) {
   const was_typed = is_typed();
   try {
     const answer = await ask(address);
-    if (!answer.ok || answer.redirected) return location.assign(href); // that page says what is wrong
     const page = parsed(await answer.text());
+    const is_form = answer.ok && !answer.redirected && page.querySelector(".in-place");
+    if (!is_form) return location.assign(href); // that page says what is wrong
     let_go(mine);
     // Somebody may type, or open another form, before a second answer comes.
     if (opened_last === address && (was_typed || !is_typed()) && fill(row, page, mine.from)) type_held(row, mine.keys);
