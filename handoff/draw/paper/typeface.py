@@ -40,6 +40,7 @@ from reportlab.pdfgen.textobject import PDFTextObject
 
 from handoff.draw.paper.direction import ISOLATES, joined
 from handoff.draw.paper.shaping import Shaper, can_shape, is_shaped
+from handoff.model.frozen import Frozen
 from handoff.model.refused import Refused
 
 REGULAR, BOLD = "Regular", "Bold"
@@ -67,7 +68,7 @@ _DAMAGED = (
 )
 
 
-class TypeStyle(NamedTuple):
+class TypeStyle(Frozen):
     """How text is set: its size in points, and `REGULAR` or `BOLD`."""
 
     size: float
