@@ -391,6 +391,8 @@ OUTLIVES = {
     "to a disk, of so many texts at most; most texts of a year's logs occur many times",
     "log/clock.py: keeps what _usual_moment returns": "by all that it depends on; a patient's "
     "facts are the same in log after log",
+    "draw/paper/typeset.py: keeps what leading_of returns": "a number by all that it depends on, "
+    "of the few sizes of type",
     "measure/reference.py: keeps what _spline_table returns": "a table that comes with the program",
     "draw/paper/canvas.py: sets rl_config.useA85": "ReportLab has it once for a process; it is set "
     "before the first page, and never again",

@@ -7,9 +7,10 @@ and picks rows; judges nothing and rounds nothing.
 import math
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime, timedelta
+from functools import cached_property
 from itertools import pairwise
 
-from msgspec.structs import replace
+from msgspec.structs import asdict, replace
 
 from handoff.compose.words import OWN_LIMITS
 from handoff.limits.reading import Limits
@@ -49,7 +50,7 @@ NOT_JUDGED_IN_COMFORT_CARE = tuple(
 )
 
 
-class Facts(Frozen):
+class Facts(Frozen, dict=True):
     """The facts of one patient; templates use each by its name.
 
     `order_start` is that of the stay's first order, `order_day` counts from it, 1 on that day; None
@@ -128,6 +129,11 @@ class Facts(Frozen):
     unavailable: Sequence[NotDue]
     not_told: Sequence[Matter]
     limits: Limits
+
+    @cached_property
+    def by_name(self) -> Mapping[str, object]:
+        """Each as the templates of all sentences use it."""
+        return asdict(self)
 
 
 def facts_of(handover: Handover, measures: Measures, verdicts: Verdicts, limits: Limits) -> Facts:

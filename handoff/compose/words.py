@@ -24,7 +24,7 @@ from jinja2 import FileSystemBytecodeCache, StrictUndefined, Template, TemplateE
 from jinja2.nodes import Impossible
 from jinja2.runtime import Context
 from jinja2.sandbox import SandboxedEnvironment
-from msgspec.structs import asdict, replace
+from msgspec.structs import replace
 
 from handoff.log import yaml_nodes
 from handoff.log.fields import BY_NAME, Section
@@ -327,7 +327,7 @@ class Words:
         def fill(facts: "Facts | None", more: Mapping[str, object]) -> str:
             # Not by `render`, which copies all that is known three times for each sentence.
             context = Context(self._environment, self._environment.globals, None, {})
-            context.vars = {**(asdict(facts) if facts else {}), **more}
+            context.vars = {**(facts.by_name if facts else {}), **more}
             return _on_one_line(self._environment.concat(template.root_render_func(context)))
 
         return fill

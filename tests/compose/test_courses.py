@@ -1,16 +1,19 @@
 """The courses of all patients in words and series: the verdict, who comes first, the scales."""
 
 from datetime import timedelta
+from typing import Any
 
 import pytest
 from msgspec.structs import replace
 
+from handoff.compose.facts import Facts, facts_of
 from handoff.model.figure import Style
 from handoff.model.lists import Course
+from handoff.model.measures import Measures
 from handoff.model.ward import Entry, Handover
 from tests.support.builders import entry, handover, order, patient
 from tests.support.cases import CASES
-from tests.support.sheets import courses_page, unit_page
+from tests.support.sheets import courses_page, patient_page, unit_page
 
 STAY = order("-6 07:00", goal_ml=1500)
 
@@ -161,3 +164,19 @@ def test_without_an_order_on_the_unit_the_page_says_so() -> None:
 def test_with_initials_there_is_no_name_id_or_birth_date() -> None:
     given = courses_page(handover(), initials=True).courses[0]
     assert (given.name, given.id) == ("L. O.", "id …0442")
+
+
+def test_what_the_words_speak_of_is_gathered_once_for_all_pages(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    asked: list[Measures] = []
+
+    def gathered(given: Handover, measures: Measures, *others: Any) -> Facts:
+        asked.append(measures)
+        return facts_of(given, measures, *others)
+
+    monkeypatch.setattr("handoff.compose.results.facts_of", gathered)
+    given = handover(entry("10:30"))
+    assert patient_page(given).identity.bed == courses_page(given).courses[0].bed
+    assert unit_page(given).rows
+    assert len(asked) == 1

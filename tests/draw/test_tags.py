@@ -10,17 +10,18 @@ import outloud
 import pikepdf
 import pytest
 from PIL import Image, ImageCms
+from reportlab.lib.rl_accel import fp_str
 from reportlab.pdfbase.pdfdoc import PDFDocument
 from reportlab.pdfbase.pdfmetrics import getFont
 from reportlab.pdfbase.ttfonts import TTFont
 
 from handoff.draw.chart import draw_volume
-from handoff.draw.paper import PAPERS, Document, Typesetter, draw_patient, join_sheets
+from handoff.draw.paper import PAPERS, Document, Typesetter, conform, draw_patient, join_sheets
 from handoff.draw.paper.blocks import Layout, again, roled, stack, tagged
 from handoff.draw.paper.canvas import Canvas
 from handoff.draw.paper.conform import XMP
 from handoff.draw.paper.tags import Element
-from handoff.draw.paper.typeface import REGULAR, face_of, packed
+from handoff.draw.paper.typeface import REGULAR, TypeStyle, face_of, packed
 from handoff.model.figure import Drawing, Text
 from handoff.model.figure import Path as Mark
 from tests.support.builders import entry, handover, patient
@@ -82,6 +83,52 @@ def test_no_packed_stream_ends_in_a_carriage_return() -> None:
 
 def canvas() -> Canvas:
     return Canvas(document(title="words"), (200, 200))
+
+
+def test_the_tree_is_read_at_once_however_long_it_is(monkeypatch: pytest.MonkeyPatch) -> None:
+    """pikepdf asks Python for each few bytes of an object, and for a stream of objects once."""
+    asked = 0
+
+    class Asked(BytesIO):
+        def readinto(self, buffer: Any, /) -> int:
+            nonlocal asked
+            asked += 1
+            return super().readinto(buffer)
+
+    monkeypatch.setattr(conform, "BytesIO", Asked)
+    times = []
+    for count in (10, 100):
+        drawn, asked = canvas(), 0
+        for _ in range(count):
+            drawn.put_text((10, 100), "One")
+        drawn.showPage()
+        assert Tagged(drawn.finished()).lines().count("  P: One") == count
+        times.append(asked)
+    assert times[1] < times[0] + 90
+
+
+def test_letters_are_drawn_as_reportlab_draws_them() -> None:
+    ours: Any = canvas().beginText()
+    theirs: Any = canvas().beginText()
+    for text in ("Bed 12A (3)\\", "Ż 90 %", "≥ 1,500 mL, ~ e", "Ёлка ↑ and Łódź"):
+        for size in (8, 9.5, 10):
+            ours.setFont(REGULAR, size)
+            TYPESETTER.fonts.put_plain(ours, text, TypeStyle(size))
+            theirs.setFont(REGULAR, size)
+            theirs._textOut(text)
+    assert ours.getCode() == theirs.getCode()
+
+
+@pytest.mark.parametrize(
+    "number", [0, -0.001, 0.004, 0.5, -0.5, 1, 9.999, 12.3, 100, 612.345, 0.125]
+)
+def test_a_number_is_written_as_reportlab_writes_it(number: float) -> None:
+    """Rounded to the hundredth, with no zero that says nothing."""
+    drawn: Any = canvas()
+    line = Mark((("M", number, 0), ("L", 20, number)), (0, 0, 0), None, 1, (), None, ((0, 0),))
+    drawn.put_drawing(Drawing(20, 20, (line,), ()), 0, 0)
+    written = fp_str(round(number, 2))
+    assert f"n {written} 0 m 20 {written} l" in " ".join(drawn._code)
 
 
 def test_words_that_nobody_names_are_a_paragraph_and_lines_are_decoration() -> None:

@@ -4,7 +4,6 @@ Input: finished words. Output: `Block`s, measured for a given width. Chooses not
 """
 
 from collections.abc import Callable, Sequence
-from typing import NamedTuple
 
 from handoff.draw.paper.canvas import Canvas
 from handoff.draw.paper.tags import ARTIFACT, ROW_HEAD, Element
@@ -21,7 +20,7 @@ LISTED = ("L", "LI", "Lbl", "LBody")
 TABLED = ("Table", "TR", ROW_HEAD, "TD")
 
 
-class Block(NamedTuple):
+class Block(Frozen):
     """`draw(canvas, x, top)` draws within `height` points below `top`."""
 
     height: float

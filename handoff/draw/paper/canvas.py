@@ -266,16 +266,16 @@ class Canvas(TaggedCanvas):
             x += size * sum(advance(font, letter) for font, letters in runs for letter in letters)
 
     def _put_runs(self, runs: Sequence[Run], at: Point, size: float, end: str) -> None:
-        text = self.beginText(*at)
+        text, fonts = self.beginText(*at), self.typesetter.fonts
         for index, (font, part) in enumerate(runs, start=1):
             letters = part + end if index == len(runs) else part
             text.setFont(font, size)
             if font in FALLBACK and has_marks(letters):
-                put_marked(text, letters, TypeStyle(size, font), self.typesetter.fonts)
+                put_marked(text, letters, TypeStyle(size, font), fonts)
             elif is_shaped(letters):
-                self.typesetter.fonts.put_shaped(text, letters)
-            else:  # not `textOut`, which measures it again to move a cursor that nobody asks for
-                cast("Any", text)._textOut(letters)  # noqa: SLF001
+                fonts.put_shaped(text, letters)
+            else:
+                fonts.put_plain(text, letters, TypeStyle(size, font))
         self.drawText(text)
 
     def _put_word(

@@ -7,6 +7,8 @@ on another page and are never cut.
 
 from collections.abc import Sequence
 
+from msgspec.structs import replace
+
 from handoff.draw.chart import spread
 from handoff.draw.paper.blocks import Block, Layout, broken, roled, stack
 from handoff.draw.paper.canvas import MARGIN_PT, Box, Canvas, Document, Point
@@ -296,7 +298,7 @@ class _Card(Layout):
         widest = max(self.typesetter.widest_word(text, style) for text in texts)
         if widest <= width:
             return style
-        return style._replace(size=style.size * width / widest // SIZE_STEP_PT * SIZE_STEP_PT)
+        return replace(style, size=style.size * width / widest // SIZE_STEP_PT * SIZE_STEP_PT)
 
     def _days(self, page: CardPage) -> Block:
         """A column a day: its best, or room to write it."""

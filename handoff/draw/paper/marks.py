@@ -31,7 +31,7 @@ def put_marked(text: PDFTextObject, letters: str, style: TypeStyle, fonts: Fonts
 
     The text face has its marks around the pen; its own rules for placing them do the same.
     """
-    size, font = style
+    size, font = style.size, style.font
     done = 0
     for found in MARKED.finditer(letters):
         letter, marks = found.groups()

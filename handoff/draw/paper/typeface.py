@@ -19,7 +19,7 @@ from threading import Lock
 from typing import Any, NamedTuple, cast
 from zlib import compress
 
-from reportlab.lib.rl_accel import fp_str
+from reportlab.lib.rl_accel import escapePDF, fp_str
 from reportlab.pdfbase.pdfdoc import (
     PDFArray,
     PDFDictionary,
@@ -40,6 +40,7 @@ from reportlab.pdfgen.textobject import PDFTextObject
 
 from handoff.draw.paper.direction import ISOLATES, joined
 from handoff.draw.paper.shaping import Shaper, can_shape, is_shaped
+from handoff.model.frozen import Frozen
 from handoff.model.refused import Refused
 
 REGULAR, BOLD = "Regular", "Bold"
@@ -67,7 +68,7 @@ _DAMAGED = (
 )
 
 
-class TypeStyle(NamedTuple):
+class TypeStyle(Frozen):
     """How text is set: its size in points, and `REGULAR` or `BOLD`."""
 
     size: float
@@ -98,6 +99,7 @@ class Fonts:
         self.font_of: Callable[[str, str], tuple[str, str]] = cache(self._find_font_of)
         # How far a character moves the pen in a font, in sizes.
         self.advance: Callable[[str, str], float] = cache(self._find_advance)
+        self._sized: Callable[[float], str] = cache(_sized)
         # A font's file for the codes that a document uses, which is slow to cut and to pack.
         self.file_of: Callable[[str, tuple[int, ...]], FontFile] = lru_cache(_KEPT_FILES)(
             _file_with
@@ -131,6 +133,16 @@ class Fonts:
         """Draw a text that is shaped."""
         if self._shaper:
             self._shaper.put(text, letters)
+
+    def put_plain(self, text: PDFTextObject, letters: str, style: TypeStyle) -> None:
+        """Draw a text without marks or glyphs. ReportLab's own way measures it again, to move a
+        cursor that nobody asks for, and writes the size anew each time.
+        """
+        made, font = cast("Any", text), cast("_SharedFont", getFont(style.font))
+        doc, sized = made._doc, self._sized(style.size)  # noqa: SLF001 - it has no other way
+        for subset, codes in font.splitString(letters, doc):
+            name = font.getSubsetInternalName(subset, doc)
+            made._code.append(f"{name} {sized} ({escapePDF(codes)}) Tj")  # noqa: SLF001 - the same
 
     def _find_advance(self, font: str, character: str) -> float:
         if self._shaper and is_shaped(character):
@@ -188,7 +200,7 @@ class _SharedFont(TTFont):
         """The codes of a text by the subset of the font that has them. ASCII stands in the first
         one as it is, and need not be looked up letter by letter.
         """
-        if self._has_ascii and text.isascii() and text.isprintable() and doc in self.state:
+        if self._has_ascii and text.isascii() and text.isprintable():
             return [(0, text.encode())] if text else []
         return super().splitString(text, doc, encoding)
 
@@ -237,6 +249,11 @@ class _SharedFont(TTFont):
             doc.Reference(font, internal)
             doc.idToObject["BasicFonts"].dict[internal] = font
         del self.state[doc]
+
+
+def _sized(size: float) -> str:
+    """What follows the name of a font in a PDF (ISO 32000-1, 9.3): its size and its leading."""
+    return f"{fp_str(size)} Tf {fp_str(1.2 * size)} TL"
 
 
 def _stream(content: bytes, **entries: object) -> PDFStream:

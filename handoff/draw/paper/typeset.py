@@ -10,7 +10,8 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import cache, cached_property, lru_cache
 from itertools import groupby
 from operator import itemgetter
-from typing import NamedTuple
+
+from msgspec.structs import replace
 
 from handoff.draw.paper.direction import (
     ISOLATES,
@@ -22,6 +23,7 @@ from handoff.draw.paper.direction import (
 )
 from handoff.draw.paper.marks import is_mark
 from handoff.draw.paper.typeface import BODY, BOLD, FALLBACK, Fonts, TypeStyle, weight_of
+from handoff.model.frozen import Frozen
 
 ELLIPSIS = "…"
 NO_BASE = "\N{DOTTED CIRCLE}"  # carries a combining mark that has no letter
@@ -36,7 +38,7 @@ SHORT = 0.25  # of the width: a last line that is shorter looks forgotten
 Run = tuple[str, str]  # font, letters
 
 
-class Line(NamedTuple):
+class Line(Frozen):
     """One line: runs in the order in which they are drawn, and its width in points. `in_word` when
     its last word goes on on the next line, `turned` when something in it runs from right to left,
     `from_right` when all of it does.
@@ -58,7 +60,7 @@ class Line(NamedTuple):
         return [(_merged(letters[start:end]), read) for start, end, read in places]
 
 
-class Word(NamedTuple):
+class Word(Frozen):
     """Letters that stay together: runs as written, and their width in sizes. `goes_on` when the
     next piece of the same word follows.
     """
@@ -236,7 +238,7 @@ class Typesetter:
                 hyphens = [end for end, (_, each) in enumerate(piece, start=1) if each == "-"]
                 end = hyphens[-1] if hyphens else len(piece)
                 part = self._word_of(piece[:end], from_right=word.from_right)
-                yield part._replace(goes_on=True)
+                yield replace(part, goes_on=True)
                 piece = piece[end:]
                 taken = sum(advance(*each) for each in piece)
             piece.append(letter)
