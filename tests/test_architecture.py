@@ -238,9 +238,9 @@ def test_no_test_imports_from_another_test() -> None:
 
 
 LOG = "sample_inputs/ward/2026-03-06-night.yaml"
-FOR_ONE_USE = {  # what a desk, a workbook, a review, an exchange or a cluster needs
+FOR_ONE_USE = {  # what a desk, a workbook, a review, an exchange, workers or a cluster need
     *("flask", "werkzeug", "waitress", "openpyxl", "pandas", "numpy", "dask", "distributed"),
-    *("urllib.request", "http.client", "ssl", "matplotlib"),
+    *("urllib.request", "http.client", "ssl", "socket", "multiprocessing", "matplotlib"),
     *("handoff.desk", "handoff.review", "handoff.fhir", "handoff.read.from_fhir"),
 }
 TO_PRINT = {"jinja2", "reportlab", "pikepdf", "handoff.draw"}

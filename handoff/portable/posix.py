@@ -9,14 +9,16 @@ import fcntl
 import os
 import resource
 import signal
-import socket
 import stat
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from types import FrameType
-from typing import Final
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    import socket
 
 # mypy reads the rest for these systems only.
 assert sys.platform != "win32"  # noqa: S101
@@ -140,8 +142,10 @@ def peak_memory_mb() -> float:
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / per_mb
 
 
-def claim(listener: socket.socket) -> None:
+def claim(listener: "socket.socket") -> None:
     """See to it that a port is this program's alone, and can be taken again soon after it ended."""
+    import socket  # noqa: PLC0415 - only the desk opens a port
+
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
 
 

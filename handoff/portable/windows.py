@@ -10,7 +10,6 @@ that a folder hands down to what is made in it, and not bits of a mode.
 import errno
 import os
 import signal
-import socket
 import sys
 import threading
 import time
@@ -18,9 +17,12 @@ from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 from types import FrameType
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import psutil
+
+if TYPE_CHECKING:
+    import socket
 
 START_METHOD: Final = "spawn"  # how a process of `multiprocessing` begins
 LOCK = ".handoff.lock"  # in a folder while it is locked
@@ -218,8 +220,10 @@ def peak_memory_mb() -> float:
     return float(getattr(memory, "peak_wset", memory.rss)) / 2**20
 
 
-def claim(listener: socket.socket) -> None:
+def claim(listener: "socket.socket") -> None:
     """See to it that a port is this program's alone: another one could take it too."""
+    import socket  # noqa: PLC0415 - only the desk opens a port
+
     if sys.platform == "win32":
         listener.setsockopt(socket.SOL_SOCKET, socket.SO_EXCLUSIVEADDRUSE, 1)
 

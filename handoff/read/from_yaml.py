@@ -214,7 +214,7 @@ class _Reader:
                 draft.lose(path, lost)
 
     def _cell(self, draft: "_Draft", field: Field, node: Node, line: int) -> None:
-        text = _text(node, field)
+        text, cut = _text(node, field)
         if text is None:
             lost = self._wrong_shape(node, line, field.column, "value", field.name)
             draft.lost[field.name] = lost
@@ -223,8 +223,7 @@ class _Reader:
             draft.cells[field.name] = text
             if line != draft.line:
                 draft.lines[field.name] = line
-        cut = _cut(node) if field.kind in _MAY_BE_CUT else ""
-        if cut:
+        if cut and field.kind in _MAY_BE_CUT:
             place, raw = Place(self.file, line, field.column), f"{text} {cut}".strip()
             instead = "quotation-marks" if field.kind is Kind.TEXT else "note"
             words = {"cut": cut, "instead": FINDINGS.say(f"cut-by-comment.{instead}")}
@@ -305,22 +304,18 @@ class _Draft:
                 self.lost[field.name] = why
 
 
-def _text(node: Node, field: Field) -> str | None:
-    """A cell as one text; the words of a list of choices joined by `;`; None for another shape."""
+def _text(node: Node, field: Field) -> tuple[str | None, str]:
+    """A cell as one text, the words of a list of choices joined by `;` (None for another shape);
+    and what YAML takes for a comment behind it, or behind a word of the list.
+    """
     if isinstance(node, Scalar):
-        return node.text
+        return node.text, node.cut
     if field.kind is Kind.CHOICES and isinstance(node, Sequence):
-        words = [item.text for item in node.items if isinstance(item, Scalar)]
-        return ";".join(filter(None, words)) if len(words) == len(node.items) else None
-    return None
-
-
-def _cut(node: Node) -> str:
-    """What YAML takes for a comment behind a text, or behind a word of a list."""
-    if isinstance(node, Scalar):
-        return node.cut
-    parts = node.items if isinstance(node, Sequence) else ()
-    return " ".join(each.cut for each in parts if isinstance(each, Scalar) and each.cut)
+        words = [item for item in node.items if isinstance(item, Scalar)]
+        if len(words) == len(node.items):
+            texts, cuts = [each.text for each in words], [each.cut for each in words]
+            return ";".join(filter(None, texts)), " ".join(filter(None, cuts))
+    return None, ""
 
 
 def _at_home(name: str) -> str | None:

@@ -10,7 +10,6 @@ from concurrent.futures import BrokenExecutor, CancelledError, Executor
 from contextlib import contextmanager
 
 from handoff.model.refused import Refused
-from handoff.run.processes import ProcessExecutor
 
 CONNECT_S = 10
 
@@ -31,6 +30,8 @@ def working(jobs: int = 1, cluster: str | None = None) -> Iterator[Executor | No
             with _cluster(cluster) as executor:
                 yield executor
         elif jobs > 1:
+            from handoff.run.processes import ProcessExecutor  # noqa: PLC0415 - only for several
+
             with ProcessExecutor(jobs) as executor:
                 yield executor
         else:

@@ -8,7 +8,7 @@ Fever at 38.0 degrees or more is common practice, and so are the rules on sympto
 
 import pytest
 
-from handoff.judge.signs import SYMPTOMS, reads
+from handoff.judge.signs import SYMPTOMS, LatestValue, reads
 from handoff.judge.vitals import VITALS
 from tests.support.builders import (
     at,
@@ -179,7 +179,9 @@ def test_a_vital_sign_says_what_was_recorded_last_and_stays_met() -> None:
     later = entry("10:00", spo2=97, on_oxygen=True, oxygen="2 L nasal")
     given = verdict("low-oxygen", handover(entry("09:00", spo2=85), later, entry("11:00")))
     assert (given.state, given.value) == ("met", 85)
-    assert found(given)["latest"] == (97, at("10:00"), True, "2 L nasal")
+    assert found(given)["latest"] == LatestValue(
+        97, at("10:00"), on_oxygen=True, oxygen="2 L nasal"
+    )
 
 
 def test_a_units_own_limit_changes_the_outcome_and_is_cited() -> None:

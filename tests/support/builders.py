@@ -238,4 +238,5 @@ def found(given: Verdict) -> dict[str, Any]:
 
 def signs_beside(given: Verdict) -> list[tuple[str, str, datetime]]:
     """Rule, reading and time of each sign that a verdict was met with."""
-    return [(rule, reads(rule, sign), when) for rule, sign, when in found(given)["signs"]]
+    signs = found(given)["signs"]
+    return [(sign.rule, reads(sign.rule, sign.seen), sign.at) for sign in signs]

@@ -188,7 +188,8 @@ class PatientSheet(Layout, dict=True):
         """Bed, two identifiers, unit and shift, priority; a long name wraps and is never cut. On a
         full sheet the precautions stand below, over the whole width."""
         page, who, clip = self.page, self.page.identity, self.typesetter.clip
-        middle, bed_width = self.width - TEXT_PT - RIGHT_PT - GUTTER_PT, TEXT_PT - 6
+        width, bed_width = self.width, TEXT_PT - 6
+        middle = width - TEXT_PT - RIGHT_PT - GUTTER_PT
         name_style = self._largest(who.name, middle, (NAME_PT, BODY_PT))
         alerts = [
             clip(each, BODY_BOLD, middle, 2)
@@ -213,7 +214,7 @@ class PatientSheet(Layout, dict=True):
         )
         # The capitals of bed and name are level; marks over a letter would stand in the margin.
         raised = CAPITALS * (bed_style.size - NAME_PT) if who.bed.isascii() else 0
-        below = stack(self._precautions(self.width, precautions_pt) if brief else [])
+        below = stack(self._precautions(width, precautions_pt) if brief else [])
         left = bed.height - raised + word.height + moved.height
         height = (
             max(name.height + identifier.height + names.height + 2, left, 58) + below.height + 5
@@ -225,7 +226,7 @@ class PatientSheet(Layout, dict=True):
             tagged(bed, title).draw(canvas, x, top + raised)
             tagged(name, title).draw(canvas, x + TEXT_PT, top)
             identifier.draw(canvas, x + TEXT_PT, top - name.height - 1)
-            right = x + self.width
+            right = x + width
             box = (right - RIGHT_PT, top - CAPITALS * NAME_PT - 24, RIGHT_PT, 24)
             canvas.put_level(page.priority, page.priority_words, box, NAME_PT, page.priority_mark)
             moved.draw(canvas, x, top + raised - bed.height - word.height)
@@ -233,7 +234,7 @@ class PatientSheet(Layout, dict=True):
             canvas.put_text((right, top - AS_OF_PT), page.as_of, align=1, longest=RIGHT_PT)
             canvas.put_text((right, top - SHEET_PT), page.sheet, align=1)
             below.draw(canvas, x, top - height + 5 + below.height)
-            canvas.rule(x, top - height, self.width, 1.2)
+            canvas.rule(x, top - height, width, 1.2)
 
         return Block(height, draw)
 
@@ -348,7 +349,7 @@ class PatientSheet(Layout, dict=True):
         return stack([heading(page.headings.next_shift, width), listed], gap)
 
     def _tick(self, words: str, width: float) -> Block:
-        text = roled(self.text(words, width - TICK_PT), "LBody")
+        text, box = roled(self.text(words, width - TICK_PT), "LBody"), self.page.headings.tick_box
 
         def draw(canvas: Canvas, x: float, top: float) -> None:
             if not words:  # a line to write on
@@ -357,7 +358,7 @@ class PatientSheet(Layout, dict=True):
                 return
             with canvas.within(Element("LI")):
                 with canvas.within(Element("Lbl")):
-                    canvas.put_tick_box(x, top - 9, self.page.headings.tick_box)
+                    canvas.put_tick_box(x, top - 9, box)
                 text.draw(canvas, x + TICK_PT, top)
 
         return Block(max(text.height, 12), draw)
@@ -413,6 +414,7 @@ class PatientSheet(Layout, dict=True):
 
     def _signatures(self) -> Block:
         titles, signature, second = self.page.headings, self.page.signature, self._set_up_left
+        typesetter = self.typesetter
         who = (
             (titles.outgoing, signature.outgoing, 0.0, second - GUTTER_PT),
             (titles.incoming, signature.incoming, second, self.width),
@@ -421,9 +423,9 @@ class PatientSheet(Layout, dict=True):
         def draw(canvas: Canvas, x: float, top: float) -> None:
             for label, name, left, right in who:
                 words = f"{label}: {name or ''}".rstrip()
-                shown = self.typesetter.clip(words, BODY, right - left - 90, 1)
+                shown = typesetter.clip(words, BODY, right - left - 90, 1)
                 canvas.put_text((x + left, top - 18), shown)
-                line = left + self.typesetter.width_of(shown) + 6
+                line = left + typesetter.width_of(shown) + 6
                 canvas.rule(x + line, top - 19, right - line)
 
         return Block(20, draw)
