@@ -62,7 +62,7 @@ def tops(page: PatientPage) -> dict[str, float]:
 def test_free_space_beside_the_ticks_is_used_first() -> None:
     """The notes begin above the last tick, where the numbers are shorter than the ticks."""
     page = patient_page(hand_over(log_of(SICKEST)))
-    at = tops(page)
+    at = tops(replace(page, numbers=page.numbers[:4]))
     title = next(at[each] for each in at if each.startswith("Notes of the shift"))
     last_tick = next(at[each] for each in at if each.startswith("Once the exercise may go on"))
     assert title > last_tick
