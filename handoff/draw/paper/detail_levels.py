@@ -82,6 +82,7 @@ STEPS: tuple[dict[str, Any], ...] = (
     {"notes": 0},
     *({"brief_lines": kept} for kept in (4, 3, 2)),
     {"told_lines": 1},
+    {"brief_lines": 1},
 )
 
 
