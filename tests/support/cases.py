@@ -1087,7 +1087,7 @@ CASES: Mapping[str, Handover] = {
         *(entry(f"{hour:02}:40", breaths=10, volume_ml=1800, spo2=97) for hour in range(7, 18)),
         entry("17:50", what="hold", note="Dr Quill"),
     ),
-    "danger, order of no known start": of_no_known_start(one(entry("09:00", "faint"))),
+    "danger, order of no known start": of_no_known_start(one(entry("09:00", "faint", what="seen"))),
     "danger, order of no known start after another": of_no_known_start(one(ILL), EARLIER),
     "danger that is over, order of no known start": of_no_known_start(
         one(entry("08:00", spo2=80), told("08:10", "all"), entry("10:00", spo2=96))
