@@ -179,6 +179,15 @@ def test_a_second_window_and_an_editor_are_seen_and_what_is_typed_stays(
         press(one, "Enter")
         expect(one.get_by_role("heading", name="Falkvard, Ulf")).to_be_visible()
         one.go_back()
+
+        name = row(one, "1").get_by_role("link", name=NAMES["1"], exact=True)
+        name.focus()
+        name.evaluate("each => each.dataset.before = 'yes'")
+        with (tmp_path / "day.yaml").open("a") as log:
+            log.write(f'- {{patient: "1", at: {datetime.now(UTC):%H:%M}, breaths: 5}}\n')
+        expect(name).not_to_have_attribute("data-before", "yes")
+        expect(name).to_be_focused()
+
         expect(row(two, "4").get_by_label("Breaths")).to_have_value("7")
         expect(row(two, "4").get_by_label("Breaths")).to_be_focused()
 
@@ -186,7 +195,7 @@ def test_a_second_window_and_an_editor_are_seen_and_what_is_typed_stays(
         (tmp_path / "day.yaml").rename(tmp_path / "away.txt")
         expect(one.get_by_role("alert")).to_contain_text("day.yaml")
         (tmp_path / "away.txt").rename(tmp_path / "day.yaml")
-        expect(row(one, "1")).to_contain_text("next from")
+        expect(row(one, "1")).to_contain_text("last charted")
 
         served.kill()
         row(two, "4").get_by_role("button", name="Add the entry", exact=True).click()

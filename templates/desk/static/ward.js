@@ -68,7 +68,8 @@ function renew(page) {
   }
   const at = document.activeElement;
   const [key, does] = [row_of(at)?.dataset.key, at?.dataset?.does];
-  const link = at?.closest?.("[data-part]") && at.matches("[href]") && `[data-part="${at.closest("[data-part]").dataset.part}"] [href="${CSS.escape(at.getAttribute("href"))}"]`;
+  const part_of = at?.closest?.("[data-part]")?.dataset.part;
+  const same = at?.matches?.("[href]") ? `[href="${CSS.escape(at.getAttribute("href"))}"]` : null;
   for (const part of page.querySelectorAll("[data-part]")) {
     const old = live.querySelector(`[data-part="${part.dataset.part}"]`);
     if (old && old.innerHTML !== part.innerHTML) {
@@ -84,7 +85,11 @@ function renew(page) {
   document.title = (count ? `(${count}) ` : "") + document.title.replace(/^\(\d+\) /, "");
   narrow();
   if (!at || at === document.activeElement) return;
-  const again = at.isConnected ? at : link ? live.querySelector(link) : link_in(rows().find((row) => row.dataset.key === key), does);
+  const row = rows().find((each) => each.dataset.key === key);
+  const again = at.isConnected ? at
+    : part_of && same ? live.querySelector(`[data-part="${part_of}"] ${same}`)
+    : same && !does ? row?.querySelector(same) // as the patient's name
+    : link_in(row, does);
   if (held?.from === at) held.from = again;
   again?.focus();
 }
